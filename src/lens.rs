@@ -1,0 +1,1 @@
+//! Colour scales of the lenses.

@@ -1,0 +1,21 @@
+//! Gridproof's core: reads a Wavefront OBJ, measures what its UVs do to a picture, and says whether the model is
+//! ready for painting.
+//!
+//! Dependencies point one way: [`obj`] → [`model`] → [`measure`] → [`findings`]. Nothing here knows a file, a clock or
+//! a browser; `view` and `web` (wasm only) and the command (native only) stand outside and call in.
+
+#[cfg(test)]
+use image as _;
+
+pub mod brief;
+pub mod findings;
+pub mod grid;
+pub mod lens;
+pub mod measure;
+pub mod model;
+pub mod obj;
+
+#[cfg(target_arch = "wasm32")]
+pub mod view;
+#[cfg(target_arch = "wasm32")]
+pub mod web;

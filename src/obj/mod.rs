@@ -1,0 +1,126 @@
+//! Wavefront OBJ: a streaming reader that keeps going and says where something was wrong.
+//!
+//! Every quirk of the format ends here. What leaves is a [`Document`]: elements, faces, names, counts and
+//! [`Diagnostics`], each with its line.
+
+/// Index of a `v` statement, from 0, in file order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct PositionId(pub u32);
+
+/// Index of a `vt` statement, from 0; stored as one more, so that an `Option` of it takes no extra room.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct TexcoordId(std::num::NonZeroU32);
+
+/// Index of a `vn` statement, from 0; stored as one more, so that an `Option` of it takes no extra room.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct NormalId(std::num::NonZeroU32);
+
+macro_rules! index_plus_one {
+    ($name:ident) => {
+        impl $name {
+            /// `None` only for `u32::MAX`, which no file this reader accepts can hold.
+            pub fn new(index: u32) -> Option<Self> {
+                index.checked_add(1).and_then(std::num::NonZeroU32::new).map(Self)
+            }
+            /// The index from 0.
+            pub fn index(self) -> usize {
+                self.0.get() as usize - 1
+            }
+        }
+    };
+}
+index_plus_one!(TexcoordId);
+index_plus_one!(NormalId);
+
+/// One corner of a face.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Corner {
+    /// Always valid: a face with an invalid position is left out.
+    pub position: PositionId,
+    /// `None` where the file gives none, or none that exists.
+    pub texcoord: Option<TexcoordId>,
+    /// `None` where the file gives none, or none that exists.
+    pub normal: Option<NormalId>,
+}
+
+/// From `face` on, and until the next of its kind, faces belong to `name` (an index into the kind's name list).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Run {
+    /// First face it holds for.
+    pub face: u32,
+    /// Index into [`Document::objects`], [`Document::groups`] or [`Document::materials`].
+    pub name: u32,
+}
+
+/// What a file holds, resolved: indices from 0, only faces that can be drawn.
+#[derive(Clone, Debug, Default)]
+pub struct Document {
+    /// All `v`, in order. One that could not be read keeps its place and is NaN; no face uses it.
+    pub positions: Vec<[f64; 3]>,
+    /// All `vt` (u, v), in order; v is 0 where not given. One that could not be read is NaN; no corner uses it.
+    pub texcoords: Vec<[f64; 2]>,
+    /// All `vn`, in order.
+    pub normals: Vec<[f32; 3]>,
+    /// Face i's corners are `corners[face_starts[i]..face_starts[i + 1]]`, at least 3.
+    pub face_starts: Vec<u32>,
+    /// Corners of all faces.
+    pub corners: Vec<Corner>,
+    /// Line (from 1) on which each face's statement starts.
+    pub face_lines: Vec<u32>,
+    /// Distinct object names in order of appearance.
+    pub objects: Vec<String>,
+    /// Distinct group names (a statement with several names is one entry, names joined by a space).
+    pub groups: Vec<String>,
+    /// Distinct material names.
+    pub materials: Vec<String>,
+    /// Where objects begin.
+    pub object_runs: Vec<Run>,
+    /// Where groups begin.
+    pub group_runs: Vec<Run>,
+    /// Where materials begin.
+    pub material_runs: Vec<Run>,
+    /// Names given to `mtllib`, in order.
+    pub material_libraries: Vec<String>,
+    /// What was wrong or passed over, with lines.
+    pub diagnostics: Diagnostics,
+}
+
+impl Document {
+    /// Number of faces.
+    pub fn face_count(&self) -> usize {
+        self.face_lines.len()
+    }
+    /// Corners of face `face`.
+    pub fn face(&self, face: usize) -> &[Corner] {
+        &self.corners[self.face_starts[face] as usize..self.face_starts[face + 1] as usize]
+    }
+}
+
+/// One thing to tell the person about the file.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct Diagnostic {
+    /// Line, from 1; 0 where it is about the whole file.
+    pub line: u32,
+    /// Stable code.
+    pub kind: DiagnosticKind,
+    /// One plain sentence.
+    pub message: String,
+}
+
+/// Stable codes of diagnostics.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum DiagnosticKind {
+    /// A number that is not a finite number.
+    BadNumber,
+}
+
+/// The first diagnostics in full, the rest counted by kind.
+#[derive(Clone, Debug, Default)]
+pub struct Diagnostics {
+    /// At most the reader's limit, in file order.
+    pub kept: Vec<Diagnostic>,
+    /// All that were raised, kept or not, by kind.
+    pub counts: std::collections::BTreeMap<DiagnosticKind, u32>,
+}
