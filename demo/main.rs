@@ -13,9 +13,13 @@ fn main() -> Result<(), Box<dyn Error>> {
     fs::write(folder.join("lantern-draft.obj"), &draft.obj)?;
     fs::write(folder.join("lantern-revised.obj"), &revised.obj)?;
     fs::write(folder.join(lantern::LIBRARY), &revised.mtl)?;
-    println!("{} shells' worth of text at {} px per cm", revised.obj.matches("\ng ").count(), revised.px_per_cm);
+    println!(
+        "{} groups at {} px per cm; planted in the draft:",
+        revised.obj.matches("\ng ").count(),
+        revised.px_per_cm
+    );
     for fault in &draft.planted {
-        println!("{:?} in {}: {:?}", fault.kind, fault.group, fault.values);
+        println!("{fault}");
     }
     Ok(())
 }

@@ -2,11 +2,12 @@
 //!
 //! Only sheet coordinates and which of them a face uses are changed; geometry, groups and the order of faces stay.
 //! Shells that change their outline are taken off the sheet and set again wherever there is room; all others stay where
-//! they are, so the draft's sheet has holes. Every planted size is computed from the lantern's measures by a closed
-//! form, never read back from the mesh.
+//! they are, so the draft's sheet has holes. Planted sizes come from the lantern's measures by closed forms; only the
+//! nameplate's area and triangle count and the size of the chimney's cells are taken from the built shell.
 
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, TAU};
+use std::fmt;
 
 use glam::{DVec2, dvec2};
 
@@ -53,6 +54,25 @@ impl Planted {
     }
 }
 
+impl fmt::Display for Planted {
+    /// A row of the table in the demo's README.
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        write!(f, "| `{}`", self.group)?;
+        if let Some(other) = self.other.filter(|other| *other != self.group) {
+            write!(f, ", `{other}`")?;
+        }
+        let sizes: Vec<String> = self
+            .values
+            .iter()
+            .map(|(name, value)| {
+                let digits = format!("{value:.4}");
+                format!("{name} {}", digits.trim_end_matches('0').trim_end_matches('.'))
+            })
+            .collect();
+        write!(f, " | {:?} | {} |", self.kind, sizes.join(", "))
+    }
+}
+
 /// Linear scale of the draft's handle against the rest.
 const HANDLE_SCALE: f64 = 0.25;
 /// Cells along each leg of the folded corner.
@@ -81,8 +101,7 @@ pub fn plant(parts: &mut [Part], scale: f64) -> Option<Vec<Planted>> {
     }
     for front in [true, false] {
         let drum = part_mut(parts, "drum")?;
-        let is_front: Vec<bool> =
-            drum.shells.iter().find(|s| s.name == "drum_wall")?.faces.iter().map(|f| faces_front(drum, f)).collect();
+        let is_front = fronts(drum, "drum_wall")?;
         let wall = drum.shell_mut("drum_wall")?;
         let island: Island = pick(&wall.outlines(), &is_front, front);
         let offset = sheet.place(&island, 1.0)?;
@@ -107,13 +126,12 @@ pub fn plant(parts: &mut [Part], scale: f64) -> Option<Vec<Planted>> {
 /// Each half of the drum's wall as seen straight on: the front from the front, the back from the back.
 fn project_drum(parts: &mut [Part], scale: f64) -> Option<Planted> {
     let drum = part_mut(parts, "drum")?;
-    let fronts: Vec<bool> =
-        drum.shells.iter().find(|s| s.name == "drum_wall")?.faces.iter().map(|f| faces_front(drum, f)).collect();
+    let is_front = fronts(drum, "drum_wall")?;
     let positions = drum.positions.clone();
     let wall = drum.shell_mut("drum_wall")?;
     let mut seen = BTreeMap::new();
     let mut flat = Vec::new();
-    for (face, &front) in wall.faces.iter_mut().zip(&fronts) {
+    for (face, &front) in wall.faces.iter_mut().zip(&is_front) {
         for (uv, &point) in face.uvs.iter_mut().zip(&face.points) {
             *uv = *seen.entry((point, front)).or_insert_with(|| {
                 let p = positions[point];
@@ -134,18 +152,14 @@ fn project_drum(parts: &mut [Part], scale: f64) -> Option<Planted> {
         kind: Kind::PlanarProjection,
         values: vec![
             ("facets", FACETS as f64),
-            ("anisotropy_min", 1.0 / half_turn_cos()),
+            // The facets beside the line of sight lean half a facet away from it.
+            ("anisotropy_min", 1.0 / (PI / FACETS as f64).cos()),
             ("anisotropy_max", 1.0 / half),
             ("share_over", over as f64 / FACETS as f64),
             ("density_ratio", (2.0 / (FACETS as f64 * half)).sqrt()),
             ("surface_cm2", 2.0 * FACETS as f64 * DRUM_RADIUS * half * DRUM_WALL),
         ],
     })
-}
-
-/// cos(pi/N): the sine of the angle of the facet that looks straight at the viewer's side.
-fn half_turn_cos() -> f64 {
-    (PI / FACETS as f64).cos()
 }
 
 fn turn_over_nameplate(parts: &mut [Part], scale: f64) -> Option<Planted> {
@@ -261,8 +275,11 @@ fn part_mut<'a>(parts: &'a mut [Part], name: &str) -> Option<&'a mut Part> {
     parts.iter_mut().find(|part| part.name == name)
 }
 
-fn faces_front(part: &Part, face: &Face) -> bool {
-    face.points.iter().map(|&p| part.positions[p].z).sum::<f64>() > 0.0
+/// For each face of a shell, whether it lies in the part's front half.
+fn fronts(part: &Part, shell: &str) -> Option<Vec<bool>> {
+    let middle = |face: &Face| face.points.iter().map(|&p| part.positions[p].z).sum::<f64>();
+    let shell = part.shells.iter().find(|candidate| candidate.name == shell)?;
+    Some(shell.faces.iter().map(|face| middle(face) > 0.0).collect())
 }
 
 fn pick<T: Clone>(items: &[T], marks: &[bool], wanted: bool) -> Vec<T> {

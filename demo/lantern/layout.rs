@@ -129,11 +129,11 @@ impl Sheet {
     pub fn new() -> Self {
         let mut sheet = Self { closed: vec![[0; WORDS]; CELLS], gap: gap_reach() };
         for y in 0..CELLS {
-            if y < BORDER_CELLS || y >= CELLS - BORDER_CELLS {
-                sheet.closed[y] = [u64::MAX; WORDS];
-            } else {
+            if (BORDER_CELLS..CELLS - BORDER_CELLS).contains(&y) {
                 sheet.close(y, 0, BORDER_CELLS);
                 sheet.close(y, CELLS - BORDER_CELLS, CELLS);
+            } else {
+                sheet.closed[y] = [u64::MAX; WORDS];
             }
         }
         sheet

@@ -3,7 +3,11 @@
 //! [`revised`] is ready for painting; [`draft`] has six faults of known size in its UVs, given as [`Planted`] data.
 //! Everything is computed from the measures in `parts`; two runs give the same bytes.
 
-#![allow(dead_code, reason = "the generator and the tests include this module, and neither uses all of it")]
+#![allow(
+    dead_code,
+    unused_imports,
+    reason = "the generator and the tests include this module, and neither uses all of it"
+)]
 
 mod faults;
 mod layout;

@@ -22,6 +22,9 @@ pub const UPRIGHT: (f64, f64, f64) = (0.5, 1.0, 3.6);
 /// The cap's cone: radius at its foot and its head, and its rise, cm.
 pub const CAP_CONE: (f64, f64, f64) = (6.35, 2.2, 3.8);
 
+/// Where feet, base screws and guard rods stand: name, and bearing in degrees from the front towards +x.
+const CORNERS: [(&str, f64); 4] =
+    [("front_right", 45.0), ("back_right", 135.0), ("back_left", 225.0), ("front_left", 315.0)];
 /// Facets round a guard rod.
 const ROD_FACETS: usize = 12;
 /// Radius of a guard rod, cm.
@@ -38,14 +41,14 @@ const HANDLE_REACH: f64 = 7.0;
 /// All parts, in the order they are written.
 pub fn parts() -> Vec<Part> {
     let mut parts = vec![base()];
-    for (side, degrees) in [("front_right", 45.0), ("back_right", 135.0), ("back_left", 225.0), ("front_left", 315.0)] {
+    for (side, degrees) in CORNERS {
         parts.push(foot(side, degrees));
         parts.push(screw(&format!("base_screw_{side}"), Frame::upright(bearing(degrees) * 7.42 + DVec3::Y * 2.2), 0.3));
     }
     parts.extend([drum(), bead("bead_lower", 4.95), bead("bead_upper", 10.45)]);
     parts.extend(nameplate());
     parts.extend([gallery(), burner(), wick(), wick_shaft(), wick_wheel(), chimney()]);
-    for (side, degrees) in [("front_right", 45.0), ("back_right", 135.0), ("back_left", 225.0), ("front_left", 315.0)] {
+    for (side, degrees) in CORNERS {
         parts.push(rod(side, degrees));
     }
     parts.extend([hoop(), crown(), vent_ring(), cap(), cowl(), finial()]);
@@ -164,11 +167,11 @@ fn nameplate() -> Vec<Part> {
     let middle = DVec3::Y * 7.7;
     let mut boss = Part::new("nameplate_boss", "brass");
     let seat = [(0.0, 5.0)];
-    boss.prism(facing_front(middle), &plaque(6.7, 3.2, 0.5, 4), &seat, &[(0.0, 6.26), (0.1, 6.36)]);
+    boss.prism(facing_front(middle), &plaque(6.7, 3.2, 0.7, 3), &seat, &[(0.0, 6.31), (0.12, 6.36)]);
     let mut plate = Part::new("nameplate", "brass");
-    let front = [(0.0, 6.54), (0.06, 6.6), (0.22, 6.6), (0.4, 6.55)];
-    plate.prism(facing_front(middle), &plaque(6.2, 2.7, 0.45, 4), &[(0.0, 6.3)], &front);
-    let at = |x: f64| Frame::new(dvec3(x, middle.y, 6.55), DVec3::Z, DVec3::NEG_Y);
+    let front = [(0.0, 6.56), (0.08, 6.6), (0.17, 6.6), (0.3, 6.56)];
+    plate.prism(facing_front(middle), &plaque(6.2, 2.7, 0.65, 3), &[(0.0, 6.3)], &front);
+    let at = |x: f64| Frame::new(dvec3(x, middle.y, 6.56), DVec3::Z, DVec3::NEG_Y);
     vec![boss, plate, screw("nameplate_screw_left", at(-2.45), 0.2), screw("nameplate_screw_right", at(2.45), 0.2)]
 }
 
@@ -205,7 +208,7 @@ fn burner() -> Part {
 fn wick() -> Part {
     let mut part = Part::new("wick", "enamel");
     let frame = floor_plan(DVec3::Y * 13.5);
-    part.prism(frame, &rectangle(0.9, 0.22), &[(0.0, 0.0)], &[(0.0, 0.75), (0.05, 0.8)]);
+    part.prism(frame, &rectangle(0.9, 0.22), &[(0.0, 0.0)], &[(0.0, 0.78), (0.05, 0.8)]);
     part
 }
 
@@ -368,7 +371,7 @@ fn hinge() -> Vec<Part> {
     let back = |y: f64| Frame::new(dvec3(0.0, y, 0.0), DVec3::Y, DVec3::NEG_Z);
     let leaf = |name: &str, y: f64, height: f64| {
         let mut part = Part::new(name, "brass");
-        part.prism(back(y), &rectangle(3.0, height), &[(0.0, 6.0)], &[(0.0, 6.5), (0.08, 6.58)]);
+        part.prism(back(y), &rectangle(3.0, height), &[(0.0, 6.0)], &[(0.0, 6.54), (0.1, 6.58)]);
         part
     };
     let mut barrel = Part::new("hinge_barrel", "steel");
@@ -377,9 +380,9 @@ fn hinge() -> Vec<Part> {
         across,
         16,
         &[
-            span("hinge_barrel_left", Flat::Disc, &[(0.26, -1.75), (0.34, -1.67)]),
+            span("hinge_barrel_left", Flat::Disc, &[(0.2, -1.72), (0.34, -1.67)]),
             span("hinge_barrel_side", Flat::Strip, &[(0.34, -1.67), (0.34, 1.67)]),
-            span("hinge_barrel_right", Flat::Disc, &[(0.34, 1.67), (0.26, 1.75)]),
+            span("hinge_barrel_right", Flat::Disc, &[(0.34, 1.67), (0.2, 1.72)]),
         ],
     );
     vec![leaf("hinge_leaf_lower", 25.65, 1.7), leaf("hinge_leaf_upper", 27.55, 1.3), barrel]
@@ -389,12 +392,7 @@ fn hinge() -> Vec<Part> {
 fn latch() -> Vec<Part> {
     let mut hasp = Part::new("latch_hasp", "steel");
     let middle = dvec3(0.0, 26.6, 0.0);
-    hasp.prism(
-        facing_front(middle),
-        &plaque(1.1, 2.9, 0.22, 3),
-        &[(0.0, 6.15)],
-        &[(0.0, 6.56), (0.07, 6.63), (0.2, 6.63)],
-    );
+    hasp.prism(facing_front(middle), &plaque(1.1, 2.9, 0.22, 3), &[(0.0, 6.15)], &[(0.0, 6.59), (0.08, 6.63)]);
     let mut knob = Part::new("latch_knob", "brass");
     let frame = Frame::new(dvec3(0.0, 25.75, 6.6), DVec3::Z, DVec3::NEG_Y);
     knob.lathe(
@@ -403,9 +401,9 @@ fn latch() -> Vec<Part> {
         &[
             span("latch_knob_seat", Flat::Floor, &[(0.2, 0.0)]),
             span("latch_knob_stem", Flat::Strip, &[(0.2, 0.0), (0.2, 0.2)]),
-            span("latch_knob_shoulder", Flat::Ring, &[(0.2, 0.2), (0.34, 0.24)]),
-            span("latch_knob_side", Flat::Strip, &[(0.34, 0.24), (0.38, 0.32), (0.38, 0.42), (0.34, 0.5)]),
-            span("latch_knob_face", Flat::Disc, &[(0.34, 0.5), (0.2, 0.55)]),
+            span("latch_knob_shoulder", Flat::Ring, &[(0.2, 0.2), (0.36, 0.24)]),
+            span("latch_knob_side", Flat::Strip, &[(0.36, 0.24), (0.38, 0.32), (0.38, 0.42), (0.36, 0.5)]),
+            span("latch_knob_face", Flat::Disc, &[(0.36, 0.5), (0.2, 0.55)]),
         ],
     );
     vec![hasp, knob]
@@ -417,8 +415,8 @@ fn lug(side: &str, sign: f64) -> Vec<Part> {
     block.prism(
         floor_plan(dvec3(sign * 6.65, 0.0, 0.0)),
         &rectangle(1.4, 1.5),
-        &[(0.0, 24.68), (0.08, 24.6)],
-        &[(0.0, 25.62), (0.08, 25.7)],
+        &[(0.0, 24.65), (0.12, 24.6)],
+        &[(0.0, 25.65), (0.12, 25.7)],
     );
     let mut upright = Part::new(&format!("lug_upright_{side}"), "brass");
     upright.prism(

@@ -44,7 +44,7 @@ impl Frame {
     }
 
     /// The same place seen from behind.
-    fn from_behind(self) -> Self {
+    fn turned_round(self) -> Self {
         Self { across: -self.across, front: -self.front, ..self }
     }
 
@@ -225,7 +225,7 @@ impl Part {
         self.face_lid(&format!("{name}_face"), frame, outline, high);
         let mirrored: Vec<DVec2> = outline.iter().rev().map(|p| dvec2(-p.x, p.y)).collect();
         let low: Vec<(f64, f64)> = low.iter().map(|&(inset, height)| (inset, -height)).collect();
-        self.face_lid(&format!("{name}_back"), frame.from_behind(), &mirrored, &low);
+        self.face_lid(&format!("{name}_back"), frame.turned_round(), &mirrored, &low);
     }
 
     fn face_lid(&mut self, name: &str, frame: Frame, outline: &[DVec2], rings: &[(f64, f64)]) {

@@ -17,12 +17,39 @@ const SMOOTH_DEG: f64 = 50.0;
 /// A shell none of whose corner normals differ more than this from their face's is written flat (`s off`), degrees.
 const FLAT_DEG: f64 = 0.5;
 
-/// The materials: name, diffuse and specular colour, shininess (0..1000), opacity (0..1).
-const MATERIALS: [(&str, [f64; 3], [f64; 3], f64, f64); 4] = [
-    ("brass", [0.71, 0.53, 0.24], [0.80, 0.68, 0.42], 180.0, 1.0),
-    ("steel", [0.42, 0.44, 0.46], [0.55, 0.55, 0.56], 120.0, 1.0),
-    ("enamel", [0.10, 0.24, 0.22], [0.35, 0.35, 0.35], 90.0, 1.0),
-    ("glass", [0.80, 0.88, 0.86], [0.90, 0.90, 0.90], 600.0, 0.35),
+struct Material {
+    name: &'static str,
+    diffuse: [f64; 3],
+    specular: [f64; 3],
+    /// MTL's `Ns`, 0..1000.
+    shininess: f64,
+    /// 0..1.
+    opacity: f64,
+}
+
+const MATERIALS: [Material; 4] = [
+    Material {
+        name: "brass",
+        diffuse: [0.71, 0.53, 0.24],
+        specular: [0.8, 0.68, 0.42],
+        shininess: 180.0,
+        opacity: 1.0,
+    },
+    Material {
+        name: "steel",
+        diffuse: [0.42, 0.44, 0.46],
+        specular: [0.55, 0.55, 0.56],
+        shininess: 120.0,
+        opacity: 1.0,
+    },
+    Material {
+        name: "enamel",
+        diffuse: [0.1, 0.24, 0.22],
+        specular: [0.35, 0.35, 0.35],
+        shininess: 90.0,
+        opacity: 1.0,
+    },
+    Material { name: "glass", diffuse: [0.8, 0.88, 0.86], specular: [0.9, 0.9, 0.9], shininess: 600.0, opacity: 0.35 },
 ];
 
 /// Lines of one kind, each written once.
@@ -116,7 +143,7 @@ pub fn obj(parts: &[Part], title: &str, library: &str) -> String {
 /// The MTL text.
 pub fn mtl() -> String {
     let mut text = String::from("# Materials of the signal lantern\n");
-    for (name, diffuse, specular, shininess, opacity) in MATERIALS {
+    for Material { name, diffuse, specular, shininess, opacity } in MATERIALS {
         let triple = |c: [f64; 3]| format!("{:.3} {:.3} {:.3}", c[0], c[1], c[2]);
         line(&mut text, format_args!("\nnewmtl {name}"));
         line(&mut text, format_args!("Ka {}", triple(diffuse.map(|c| c * 0.1))));
