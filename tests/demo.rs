@@ -5,6 +5,7 @@
 //! coverage limits: common practice, no source.
 
 #![cfg(not(target_arch = "wasm32"))]
+#![allow(clippy::unwrap_used, reason = "helpers of tests, where a panic is the report")]
 
 #[path = "../demo/lantern/mod.rs"]
 mod lantern;
