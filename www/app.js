@@ -179,7 +179,7 @@ function startJob() {
     card.hidden = job === null;
     if (!job) return;
     const reading = job.stage === "";
-    text.textContent = reading ? `Reading ${job.name}: ${bytes(job.bytes)} of ${bytes(job.total)}` : `${job.name}: ${job.stage}`;
+    text.textContent = reading ? `Reading ${job.name}: ${bytes(job.bytes)} of ${bytes(job.total)}` : `${job.name}: ${job.stage} …`;
     if (reading && job.total > 0) bar.value = job.bytes / job.total;
     else bar.removeAttribute("value");
   });

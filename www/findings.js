@@ -23,6 +23,8 @@ const RESTS = /** @type {const} */ ([0, 0.48, 0.86]);
 export function startFindings(store, choose) {
   const list = byId("cards", HTMLOListElement);
   const heading = byId("findings-count", HTMLElement);
+  const order = byId("findings-order", HTMLElement);
+  const first = byId("findings-first", HTMLElement);
   const note = byId("findings-note", HTMLElement);
   const more = byId("cards-more", HTMLButtonElement);
   const all = byId("cards-all", HTMLButtonElement);
@@ -38,6 +40,8 @@ export function startFindings(store, choose) {
       choose(chosen);
     })));
     heading.textContent = model?.report ? counted(findings.length, "finding") : "Findings";
+    order.hidden = findings.length < 2;
+    first.textContent = findings[0]?.title ?? "";
     note.textContent = noteOf(store.state);
     note.hidden = note.textContent === "";
     more.hidden = findings.length <= shown;

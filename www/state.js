@@ -28,7 +28,7 @@
  * @property {string} stage empty while reading
  */
 
-/** @typedef {{code: string, title: string, message: string, place: string, next: string}} Problem */
+/** @typedef {{code: string, title: string, message: string, detail: string, place: string, next: string}} Problem */
 
 /**
  * @typedef {object} State
