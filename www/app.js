@@ -50,6 +50,8 @@ const reader = new Reader({
   },
   mesh({ mesh, summary, triangles, lines }) {
     const { job, lens } = store.state;
+    // The address speaks of the model it came with; a second one starts with nothing chosen.
+    if (store.state.model) history.replaceState(null, "", location.pathname + location.search);
     const address = readAddress();
     store.set({
       model: {

@@ -90,6 +90,7 @@ function fillWarnings({ state: { model } }) {
   );
   const rest = byId("warnings-rest", HTMLElement);
   rest.hidden = total <= warnings.length;
-  rest.textContent = `And ${counted(total - warnings.length, "more like these", "more like these")}: ${
-    Object.entries(model?.summary.warning_counts ?? {}).map(([kind, count]) => `${whole(count)} ${kind.replaceAll("-", " ")}`).join(", ")} in all.`;
+  const kinds = Object.entries(model?.summary.warning_counts ?? {});
+  rest.textContent = `The first ${whole(warnings.length)} are listed. All of them by kind: ${
+    kinds.map(([kind, count]) => `${kind.replaceAll("-", " ")} ${whole(count)}`).join(", ")}.`;
 }
