@@ -258,10 +258,7 @@ function startPage() {
       void openDemo(demo);
     },
   );
-  store.watch(["model", "engine"], ({ model, engine }) => {
-    document.body.classList.toggle("is-empty", model === null);
-    document.body.classList.toggle("is-starting", engine === "loading");
-  });
+  store.watch(["model"], ({ model }) => document.body.classList.toggle("is-empty", model === null));
 }
 
 async function start() {

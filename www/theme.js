@@ -4,7 +4,7 @@
 
 const NAMES = [
   "paper", "card", "ink", "second", "rule", "accent", "stop", "look", "ready", "stage",
-  "tint-a", "tint-b", "tint-c", "tint-d", "circle",
+  "tint-a", "tint-b", "tint-c", "tint-d", "circle", "quill",
 ];
 
 /**
@@ -29,7 +29,7 @@ function rgb(css) {
  * @returns {Record<string, number[]>}
  */
 export function themeColours() {
-  const colours = Object.fromEntries(NAMES.map((name) => [name.replace("-", "_"), rgb(token(name))]));
+  const colours = Object.fromEntries(NAMES.map((name) => [name.replaceAll("-", "_"), rgb(token(name))]));
   return { ...colours, flag: /** @type {number[]} */ (colours.stop) };
 }
 
