@@ -177,5 +177,12 @@ function startDrawer() {
     settle(rest + (event.key === "ArrowUp" ? 1 : -1));
   });
   settle(0);
-  return { lower: () => settle(0) };
+  return {
+    lower() {
+      // The cards hide with the drawer; whoever had the focus there gets it back on the handle.
+      const narrow = getComputedStyle(handle).display !== "none";
+      if (narrow && column.contains(document.activeElement)) handle.focus({ preventScroll: true });
+      settle(0);
+    },
+  };
 }

@@ -7,7 +7,7 @@
  */
 
 import { byId } from "./dom.js";
-import { percent } from "./format.js";
+import { counted, percent } from "./format.js";
 
 /**
  * @param {Store} store
@@ -51,6 +51,7 @@ function factsOf({ model, swapped }) {
   if (!model || swapped) return "";
   const { faces, faces_without_uv } = model.summary.counts;
   if (faces_without_uv >= faces) return "no UVs in this file";
+  if (faces_without_uv > 0) return `${counted(faces_without_uv, "face")} without UVs`;
   const coverage = model.report?.sheet.coverage;
   return typeof coverage === "number" ? `${percent(coverage)} of the tile used` : "";
 }

@@ -211,15 +211,12 @@ export class Stage {
     });
     surface.addEventListener("keydown", (event) => {
       if (this.#press(face(), event, surface)) {
+        this.#cross.hidden = surface !== this.#large;
         event.preventDefault();
         event.stopPropagation();
       }
     });
-    const aim = () => {
-      const by = surface.matches(":focus-visible") && surface === this.#large;
-      this.#cross.hidden = !by;
-    };
-    surface.addEventListener("focus", aim);
+    surface.addEventListener("focus", () => (this.#cross.hidden = surface !== this.#large || !surface.matches(":focus-visible")));
     surface.addEventListener("blur", () => (this.#cross.hidden = true));
     surface.addEventListener("pointerdown", () => (this.#cross.hidden = true));
   }
