@@ -16,12 +16,12 @@ const TARGET: &str = "wasm32-unknown-unknown";
 /// Name of the module and of its bindings, as the page imports them.
 pub const MODULE: &str = "gridproof";
 
-/// Builds what the page needs and gives the folder with `gridproof.js` and `gridproof_bg.wasm`. Says on standard error
-/// what it does.
+/// Builds what the page needs and gives the folder with `gridproof.js` and `gridproof_bg.wasm`, and their types for the
+/// type check of the page (tests/tsconfig.json names that folder). Says on standard error what it does.
 pub fn bindings(root: &Path) -> Result<PathBuf, Trouble> {
     ensure_target(root)?;
     let module = compile(root)?;
-    generate(&module, &project::built(root).join("bindings"))
+    generate(&module, &project::built(root).join("bindings/wasm"))
 }
 
 /// Adds the wasm target where the compiler has no standard library for it.
@@ -103,6 +103,8 @@ fn generate(module: &Path, folder: &Path) -> Result<PathBuf, Trouble> {
     fs::create_dir_all(folder).map_err(|error| Trouble::file("cannot make the folder", folder, &error))?;
     let mut generator = wasm_bindgen_cli_support::Bindgen::new();
     generator.input_bytes(MODULE, bytes).out_name(MODULE).typescript(true);
+    // So that `init()` without arguments loads the module that lies beside its bindings.
+    generator.omit_default_module_path(false);
     generator.remove_name_section(true).remove_producers_section(true);
     generator.web(true).and_then(|generator| generator.generate(folder)).map_err(|error| {
         Trouble::new("the bindings of the page's module could not be made").because(format!("{error:#}")).way_out(

@@ -92,14 +92,11 @@ fn remove(path: &Path) -> Result<(), Trouble> {
 /// Copies what `wanted` says by its name, and the folders inside; hidden entries are no part of a site. Gives the
 /// number of bytes.
 fn copy_folder(from: &Path, to: &Path, wanted: &dyn Fn(&str) -> bool) -> Result<u64, Trouble> {
-    let missing = |error: &std::io::Error| {
-        Trouble::file("cannot look into", from, error)
-            .way_out("The page's files come with the project; is it complete?")
-    };
+    let unreadable = |error: io::Error| Trouble::file("cannot look into", from, &error);
     fs::create_dir_all(to).map_err(|error| Trouble::file("cannot make the folder", to, &error))?;
     let mut bytes = 0;
-    for entry in fs::read_dir(from).map_err(|error| missing(&error))? {
-        let entry = entry.map_err(|error| missing(&error))?;
+    for entry in fs::read_dir(from).map_err(unreadable)? {
+        let entry = entry.map_err(unreadable)?;
         let name = entry.file_name().to_string_lossy().into_owned();
         let path = entry.path();
         if name.starts_with('.') {
