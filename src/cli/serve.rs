@@ -32,7 +32,8 @@ pub fn run(port: Option<u16>, folder: Option<&Path>) -> Result<(), Trouble> {
         }
     };
     let address = listener.local_addr().map_err(|error| Trouble::new("cannot learn our own address").because(error))?;
-    announce(address.port()).map_err(|error| Trouble::output(&error))?;
+    // Where nobody reads our output, the page is still served.
+    let _ = announce(address.port());
     http::serve(folder, listener)
 }
 
@@ -63,9 +64,12 @@ fn listen(port: Option<u16>) -> Result<TcpListener, Trouble> {
 
 /// Prints where the page is.
 fn announce(port: u16) -> io::Result<()> {
+    let text = format!(
+        "Gridproof  http://localhost:{port}/\n\
+         The demo   http://localhost:{port}/?demo=draft\n\
+         Ctrl-C stops it.\n"
+    );
     let mut out = io::stdout().lock();
-    writeln!(out, "Gridproof  http://localhost:{port}/")?;
-    writeln!(out, "The demo   http://localhost:{port}/?demo=draft")?;
-    writeln!(out, "Ctrl-C stops it.")?;
+    out.write_all(text.as_bytes())?;
     out.flush()
 }
