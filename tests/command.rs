@@ -149,15 +149,9 @@ fn standard_input_is_read_as_a_stream() {
 fn a_closed_pipe_is_no_panic() {
     let folder = Folder::new("pipe");
     let square = folder.file("square.obj", SQUARE);
-    let mut child = gridproof()
-        .args(["check", "--json"])
-        .args(std::iter::repeat_n(&square, 200))
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    drop(child.stdout.take());
-    let output = child.wait_with_output().unwrap();
+    let (reader, writer) = std::io::pipe().unwrap();
+    drop(reader);
+    let output = gridproof().args(["check", "--json"]).arg(&square).stdout(writer).output().unwrap();
     assert_eq!(String::from_utf8(output.stderr).unwrap(), "");
     assert_eq!(output.status.code(), Some(141));
 }
@@ -183,6 +177,13 @@ fn the_grid_is_a_png_of_the_size_asked_for() {
     let pixels = picture.to_rgb8();
     let first = pixels.get_pixel(5, 5);
     assert!(pixels.pixels().any(|pixel| pixel != first), "there is something on it");
+    let lettered = folder.0.join("words.png");
+    let (status, _, err) = run(gridproof()
+        .args(["grid", "--width", "512", "--height", "256", "--words", "HARBOUR", "--words-size", "64", "--out"])
+        .arg(&lettered));
+    assert_eq!(status, 0, "{err}");
+    assert_ne!(image::open(&lettered).unwrap().to_rgb8(), pixels, "words are set");
+    fs::remove_file(&lettered).unwrap();
     let left: Vec<_> = fs::read_dir(&folder.0).unwrap().map(|entry| entry.unwrap().file_name()).collect();
     assert_eq!(left, ["grid.png"], "nothing else is left beside it");
 }

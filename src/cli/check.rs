@@ -8,12 +8,16 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 use gridproof::brief::Brief;
+use gridproof::obj::Diagnostic;
 use serde::Serialize;
 
 use super::progress::ProgressLine;
-use super::standin::{self as gridproof_core, ReadFailure, Report, Verdict};
+use super::standin::{self as core, CheckError, FailureCode, Report, SCHEMA, Verdict, text};
 use super::trouble::Trouble;
 use super::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, paint};
+
+/// Warnings told with a file that could not be read; the JSON line has all that were kept.
+const WARNINGS_TOLD: usize = 3;
 
 /// How reports are printed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,23 +39,51 @@ struct FailureLine<'a> {
 /// Why a file gave no report: it could not be opened, or not be understood.
 #[derive(Debug, Serialize)]
 struct Unreadable {
-    /// Stable, for programs.
-    code: String,
+    /// For programs.
+    code: Code,
     /// From 1; 0 where it is about the whole file.
     line: u32,
     /// For people.
     message: String,
+    /// What was found on the way, where reading went that far.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    warnings: Vec<Diagnostic>,
+}
+
+/// Stable codes: the reader's, and those of opening a file.
+#[derive(Debug, Serialize)]
+#[serde(untagged)]
+enum Code {
+    Reader(FailureCode),
+    Opening(&'static str),
 }
 
 impl Unreadable {
-    fn new(code: &str, message: impl Into<String>) -> Self {
-        Self { code: code.to_owned(), line: 0, message: message.into() }
+    fn new(code: &'static str, message: impl Into<String>) -> Self {
+        Self { code: Code::Opening(code), line: 0, message: message.into(), warnings: Vec::new() }
+    }
+
+    /// What standard error says of it: the sentence, then the first warnings, which often are the reason.
+    fn told(&self, name: &str) -> Trouble {
+        let place = if self.line == 0 { String::new() } else { format!(", line {}", self.line) };
+        let trouble = Trouble::new(format!("cannot read {name}{place}")).because(&self.message);
+        let first: Vec<_> =
+            self.warnings.iter().take(WARNINGS_TOLD).map(|w| format!("line {}: {}", w.line, w.message)).collect();
+        if first.is_empty() { trouble } else { trouble.way_out(first.join("\n  ")) }
     }
 }
 
-impl From<ReadFailure> for Unreadable {
-    fn from(failure: ReadFailure) -> Self {
-        Self { code: failure.code.to_owned(), line: failure.line, message: failure.message }
+impl From<CheckError> for Unreadable {
+    fn from(error: CheckError) -> Self {
+        match error {
+            CheckError::Io(error) => error.into(),
+            CheckError::Unreadable(failure) => Self {
+                code: Code::Reader(failure.code),
+                line: failure.line,
+                message: failure.message,
+                warnings: failure.diagnostics.kept,
+            },
+        }
     }
 }
 
@@ -93,9 +125,8 @@ pub fn run(files: &[PathBuf], form: Form) -> Result<u8, Trouble> {
     for (index, file) in files.iter().enumerate() {
         let name = file.to_string_lossy();
         let outcome = check(file, &name);
-        if let Err(failure) = &outcome {
-            let place = if failure.line == 0 { String::new() } else { format!(", line {}", failure.line) };
-            Trouble::new(format!("cannot read {name}{place}")).because(&failure.message).tell();
+        if let Err(unreadable) = &outcome {
+            unreadable.told(&name).tell();
         }
         tally.add(&outcome);
         let written = match form {
@@ -114,8 +145,8 @@ pub fn run(files: &[PathBuf], form: Form) -> Result<u8, Trouble> {
 fn check(file: &Path, name: &str) -> Result<Report, Unreadable> {
     let Source { mut reader, total_bytes } = open(file)?;
     let mut line = ProgressLine::new(name, total_bytes);
-    let mut show = |progress| line.show(&progress);
-    Ok(gridproof_core::check(&mut *reader, name, total_bytes, &Brief::default(), &mut show)?)
+    let mut show = |progress| line.show(progress);
+    Ok(core::check(&mut *reader, name, total_bytes, &Brief::default(), &mut show)?)
 }
 
 /// Opens a file, or standard input for `-`.
@@ -136,7 +167,7 @@ fn write_json(out: &mut dyn Write, name: &str, outcome: &Result<Report, Unreadab
     match outcome {
         Ok(report) => serde_json::to_writer(&mut *out, report)?,
         Err(error) => {
-            let line = FailureLine { schema: "gridproof-report/1", file: NameOnly { name }, error };
+            let line = FailureLine { schema: SCHEMA, file: NameOnly { name }, error };
             serde_json::to_writer(&mut *out, &line)?;
         }
     }
@@ -153,14 +184,15 @@ fn write_text(
     if follows {
         writeln!(out)?;
     }
-    let text = gridproof_core::text(report);
-    out.write_all(if colours { paint::report(&text) } else { text }.as_bytes())
+    let plain = text(report);
+    out.write_all(if colours { paint::report(&plain) } else { plain }.as_bytes())
 }
 
 impl Tally {
     fn add(&mut self, outcome: &Result<Report, Unreadable>) {
         *match outcome.as_ref().map(|report| report.verdict) {
             Ok(Verdict::Ready) => &mut self.ready,
+            Ok(Verdict::Look) => &mut self.look,
             Ok(Verdict::NotReady) => &mut self.not_ready,
             Err(_) => &mut self.unreadable,
         } += 1;

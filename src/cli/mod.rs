@@ -21,6 +21,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use check::Form;
+use standin::grid::{DEFAULT_CELL_PX, GridOptions, Words};
 
 /// Everything was ready, or was written.
 const STATUS_FINE: u8 = 0;
@@ -37,6 +38,9 @@ const DEFAULT_PORT: u16 = 8137;
 
 /// Side of the grid when no size is asked for, px: the same as the brief's map.
 const DEFAULT_SIDE_PX: u32 = 2048;
+
+/// Height of the words where nobody chose, px to the em: one and a half of the usual cells, to be seen from afar.
+const DEFAULT_WORDS_PX: f32 = 96.0;
 
 /// Proofs the UVs of a model: draws a calibrated grid through them and says, with numbers, what is stretched, flipped
 /// or mirrored.
@@ -102,11 +106,14 @@ Examples:
         #[arg(long, value_name = "PX", requires = "width")]
         height: Option<u32>,
         /// Side of a cell, px
-        #[arg(long, value_name = "PX", default_value_t = 64)]
+        #[arg(long, value_name = "PX", default_value_t = DEFAULT_CELL_PX)]
         cell: u32,
         /// Words to set across the sheet, to see how lettering comes out
-        #[arg(long, value_name = "TEXT", default_value = "")]
-        words: String,
+        #[arg(long, value_name = "TEXT")]
+        words: Option<String>,
+        /// Height of the words, px
+        #[arg(long, value_name = "PX", default_value_t = DEFAULT_WORDS_PX, requires = "words")]
+        words_size: f32,
     },
     /// Build the page and serve it on this computer, until stopped with Ctrl-C
     #[command(after_help = "\
@@ -142,9 +149,15 @@ pub fn main() -> ExitCode {
     let command = arguments.command.unwrap_or(Command::Serve { port: None, site: None });
     let outcome = match command {
         Command::Check { files, json } => check::run(&files, if json { Form::JsonLines } else { Form::Text }),
-        Command::Grid { out, size, width, height, cell, words } => {
+        Command::Grid { out, size, width, height, cell, words, words_size } => {
             let side = size.unwrap_or(DEFAULT_SIDE_PX);
-            grid::run(&out, width.unwrap_or(side), height.unwrap_or(side), cell, &words).map(|()| STATUS_FINE)
+            let options = GridOptions {
+                map_width_px: width.unwrap_or(side),
+                map_height_px: height.unwrap_or(side),
+                cell_px: cell,
+                words: words.map(|text| Words { text, size_px: words_size }),
+            };
+            grid::run(&out, &options).map(|()| STATUS_FINE)
         }
         Command::Serve { port, site } => serve::run(port, site.as_deref()).map(|()| STATUS_FINE),
         Command::Site { out } => site::run(&out).map(|()| STATUS_FINE),

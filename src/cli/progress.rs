@@ -27,7 +27,7 @@ impl<'a> ProgressLine<'a> {
     }
 
     /// Shows `progress` if it is time to.
-    pub fn show(&mut self, progress: &Progress) {
+    pub fn show(&mut self, progress: Progress) {
         let now = Instant::now();
         if self.next.is_none_or(|next| now < next) {
             return;
@@ -47,16 +47,17 @@ impl Drop for ProgressLine<'_> {
 }
 
 /// The progress in words.
-fn sentence(progress: &Progress, total_bytes: Option<u64>) -> String {
-    match *progress {
+fn sentence(progress: Progress, total_bytes: Option<u64>) -> String {
+    match progress {
         Progress::Read { bytes } => match total_bytes.filter(|&total| total > 0) {
             Some(total) => {
                 let percent = (bytes.min(total) as f64 / total as f64 * 100.0).floor();
-                format!("reading, {percent:.0} % of {}", megabytes(total))
+                format!("Reading, {percent:.0} % of {}", megabytes(total))
             }
-            None => format!("reading, {} so far", megabytes(bytes)),
+            None => format!("Reading, {} so far", megabytes(bytes)),
         },
-        Progress::Measure { stage } => format!("measuring {stage}"),
+        Progress::Model => "Joining faces into shells and parts".to_owned(),
+        Progress::Measure { stage } => stage.title().to_owned(),
     }
 }
 
@@ -72,9 +73,9 @@ mod tests {
     #[test]
     fn reading_is_told_in_percent_where_the_size_is_known() {
         let half = Progress::Read { bytes: 1_000_000 };
-        assert_eq!(sentence(&half, Some(2_000_000)), "reading, 50 % of 2.0 MB");
-        assert_eq!(sentence(&half, Some(999_999)), "reading, 100 % of 1.0 MB", "a file that grew meanwhile");
-        assert_eq!(sentence(&half, None), "reading, 1.0 MB so far");
-        assert_eq!(sentence(&half, Some(0)), "reading, 1.0 MB so far", "a file of no known size");
+        assert_eq!(sentence(half, Some(2_000_000)), "Reading, 50 % of 2.0 MB");
+        assert_eq!(sentence(half, Some(999_999)), "Reading, 100 % of 1.0 MB", "a file that grew meanwhile");
+        assert_eq!(sentence(half, None), "Reading, 1.0 MB so far");
+        assert_eq!(sentence(half, Some(0)), "Reading, 1.0 MB so far", "a file of no known size");
     }
 }
