@@ -16,9 +16,6 @@ use super::standin::{self as core, CheckError, FailureCode, Report, SCHEMA, Verd
 use super::trouble::Trouble;
 use super::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, paint};
 
-/// Warnings told with a file that could not be read; the JSON line has all that were kept.
-const WARNINGS_TOLD: usize = 3;
-
 /// How reports are printed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Form {
@@ -63,13 +60,10 @@ impl Unreadable {
         Self { code: Code::Opening(code), line: 0, message: message.into(), warnings: Vec::new() }
     }
 
-    /// What standard error says of it: the sentence, then the first warnings, which often are the reason.
+    /// As standard error says it.
     fn told(&self, name: &str) -> Trouble {
         let place = if self.line == 0 { String::new() } else { format!(", line {}", self.line) };
-        let trouble = Trouble::new(format!("cannot read {name}{place}")).because(&self.message);
-        let first: Vec<_> =
-            self.warnings.iter().take(WARNINGS_TOLD).map(|w| format!("line {}: {}", w.line, w.message)).collect();
-        if first.is_empty() { trouble } else { trouble.way_out(first.join("\n  ")) }
+        Trouble::new(format!("cannot read {name}{place}")).because(&self.message)
     }
 }
 
