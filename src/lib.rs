@@ -15,7 +15,7 @@ pub mod measure;
 pub mod model;
 pub mod obj;
 
-#[cfg(target_arch = "wasm32")]
+#[cfg(any(target_arch = "wasm32", test))]
 pub mod view;
 #[cfg(target_arch = "wasm32")]
 pub mod web;
