@@ -1,1 +1,265 @@
-//! Colour scales of the lenses.
+//! The lenses' colour scales, and what the renderer knows of each triangle.
+//!
+//! Scales are published, colour-blind-safe tables, baked once here: the legend and the picture read the same bytes.
+//! * Stretch: batlow (F. Crameri, doi 10.5281/zenodo.1243862, MIT licence), run from its light end (a square stays a
+//!   square) to its dark end, on the logarithm of the anisotropy.
+//! * Size: PuOr in 11 steps (C. Brewer, ColorBrewer 2.0, Apache-2.0), interpolated linearly in sRGB, on octaves from the
+//!   reference density; its neutral middle is the reference.
+//! * Kinds (turned over, folded, shared ...): single colours of M. Okabe and K. Ito, *Color Universal Design*, 2008.
+//!
+//! A triangle's data is four 32-bit words, [`TriangleTexel`]; reals are IEEE 754 binary16, as `unpackHalf2x16` of
+//! OpenGL ES 3.0 reads them.
+
+mod batlow;
+
+/// Anisotropy at the dark end of the Stretch scale, > 1; what is above takes the end's colour. 4 is two octaves, where
+/// a circle has become a sliver; beyond, more colour would tell a painter nothing new. Own choice.
+pub const ANISOTROPY_AT_END: f32 = 4.0;
+/// Octaves from the reference at either end of the Size scale: a quarter and four times. Own choice.
+pub const OCTAVES_AT_END: f32 = 2.0;
+/// Entries of a scale.
+pub const SCALE_STEPS: usize = 256;
+
+/// Okabe and Ito's orange: stretched over the limit.
+pub const STRETCHED: [u8; 3] = [0xE6, 0x9F, 0x00];
+/// Their vermillion: turned over.
+pub const TURNED_OVER: [u8; 3] = [0xD5, 0x5E, 0x00];
+/// Their reddish purple: folded.
+pub const FOLDED: [u8; 3] = [0xCC, 0x79, 0xA7];
+/// Their bluish green: shares with a mirrored surface.
+pub const MIRRORED: [u8; 3] = [0x00, 0x9E, 0x73];
+/// Their sky blue: shares with a surface of the same handedness, wholly.
+pub const STACKED: [u8; 3] = [0x56, 0xB4, 0xE9];
+/// Their yellow: shares in part.
+pub const CROSSING: [u8; 3] = [0xF0, 0xE4, 0x42];
+/// Paper, where there is nothing to say.
+pub const PAPER: [u8; 3] = [0xFB, 0xF7, 0xEC];
+
+/// ColorBrewer's PuOr, 11 steps, 0xRRGGBB, as published.
+const PUOR: [u32; 11] =
+    [0x7F3B08, 0xB35806, 0xE08214, 0xFDB863, 0xFEE0B6, 0xF7F7F7, 0xD8DAEB, 0xB2ABD2, 0x8073AC, 0x542788, 0x2D004B];
+
+/// What the model is looked at through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Lens {
+    /// The calibrated grid, with flags over it.
+    Grid,
+    /// Anisotropy and its direction.
+    Stretch,
+    /// Texel density against the reference.
+    Size,
+    /// Right way round, turned over, folded.
+    Handedness,
+    /// Who uses the same place on the sheet.
+    Sharing,
+}
+
+impl Lens {
+    /// All of them, in the order they are offered.
+    pub const ALL: [Self; 5] = [Self::Grid, Self::Stretch, Self::Size, Self::Handedness, Self::Sharing];
+
+    /// The name in addresses and messages.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Grid => "grid",
+            Self::Stretch => "stretch",
+            Self::Size => "size",
+            Self::Handedness => "handedness",
+            Self::Sharing => "sharing",
+        }
+    }
+
+    /// The lens of this name; `None` for any other word.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|lens| lens.name() == name)
+    }
+
+    /// The 256 colours, sRGB, from the low end to the high one. A lens of kinds gives one band per kind: Grid stretched,
+    /// turned over, folded, mirrored; Handedness right way, turned over, folded; Sharing alone, mirrored, stacked,
+    /// crossing.
+    pub fn scale(self) -> [[u8; 3]; SCALE_STEPS] {
+        match self {
+            Self::Stretch => std::array::from_fn(|step| rgb(batlow::BATLOW[SCALE_STEPS - 1 - step])),
+            Self::Size => interpolated(&PUOR),
+            Self::Grid => bands(&[STRETCHED, TURNED_OVER, FOLDED, MIRRORED]),
+            Self::Handedness => bands(&[PAPER, TURNED_OVER, FOLDED]),
+            Self::Sharing => bands(&[PAPER, MIRRORED, STACKED, CROSSING]),
+        }
+    }
+
+    /// The lens's own values at the ends of its scale: anisotropy, octaves; `None` for a lens of kinds.
+    pub fn range(self) -> Option<(f32, f32)> {
+        match self {
+            Self::Stretch => Some((1.0, ANISOTROPY_AT_END)),
+            Self::Size => Some((-OCTAVES_AT_END, OCTAVES_AT_END)),
+            Self::Grid | Self::Handedness | Self::Sharing => None,
+        }
+    }
+
+    /// Where a value stands on the scale, 0..=1: logarithmic for anisotropy, linear for octaves. `None` for NaN and for a
+    /// lens of kinds.
+    pub fn position(self, value: f32) -> Option<f32> {
+        let (low, high) = self.range()?;
+        let at = match self {
+            Self::Stretch => value.max(low).ln() / high.ln(),
+            _ => (value - low) / (high - low),
+        };
+        (!value.is_nan()).then(|| at.clamp(0.0, 1.0))
+    }
+}
+
+fn rgb(code: u32) -> [u8; 3] {
+    [(code >> 16) as u8, (code >> 8) as u8, code as u8]
+}
+
+/// `codes` spread evenly over the scale, straight lines between them.
+fn interpolated(codes: &[u32]) -> [[u8; 3]; SCALE_STEPS] {
+    let last = codes.len() - 1;
+    std::array::from_fn(|step| {
+        let at = step as f32 / (SCALE_STEPS - 1) as f32 * last as f32;
+        let left = (at as usize).min(last - 1);
+        let (a, b, part) = (rgb(codes[left]), rgb(codes[left + 1]), at - left as f32);
+        std::array::from_fn(|channel| {
+            let (a, b) = (f32::from(a[channel]), f32::from(b[channel]));
+            (a + (b - a) * part).round() as u8
+        })
+    })
+}
+
+fn bands(colours: &[[u8; 3]]) -> [[u8; 3]; SCALE_STEPS] {
+    std::array::from_fn(|step| colours[step * colours.len() / SCALE_STEPS])
+}
+
+/// Bits of [`TriangleTexel::flags`].
+pub mod flag {
+    /// Has uv.
+    pub const MAPPED: u8 = 1;
+    /// Its uv winding is reversed.
+    pub const REVERSED: u8 = 2;
+    /// Its shell is turned over.
+    pub const TURNED_OVER: u8 = 4;
+    /// Folded: handed otherwise than its shell.
+    pub const FOLDED: u8 = 8;
+    /// Its anisotropy is over the brief's limit.
+    pub const STRETCHED: u8 = 16;
+    /// Shares with an oppositely handed surface.
+    pub const MIRRORED: u8 = 32;
+    /// Shares, same handedness, nearly all of both.
+    pub const STACKED: u8 = 64;
+    /// Shares in part, or with its own shell.
+    pub const CROSSING: u8 = 128;
+}
+
+/// Bits of [`TriangleTexel::state`].
+pub mod state {
+    /// No area on the sheet.
+    pub const COLLAPSED: u16 = 1;
+    /// No area on the surface.
+    pub const DEGENERATE: u16 = 2;
+    /// Its part's winding disagrees with its normals.
+    pub const INSIDE_OUT: u16 = 4;
+    /// Stretch, density and handedness are there.
+    pub const MEASURED: u16 = 8;
+    /// Sharing is there.
+    pub const SHARING_MEASURED: u16 = 16;
+    /// Its density is outside the brief's tolerance.
+    pub const OFF_DENSITY: u16 = 32;
+}
+
+/// Greatest finite binary16; stands for a collapsed triangle's infinite anisotropy.
+const HALF_MAX: f32 = 65504.0;
+/// Written where a triangle belongs to no shell.
+const NO_SHELL: u32 = 0xFF_FFFF;
+
+/// What the renderer knows of one triangle.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct TriangleTexel {
+    /// Largest over smallest singular value, 1..; infinite where the uv collapsed; `None` where there is none. Kept to
+    /// three digits, up to 65504.
+    pub anisotropy: Option<f32>,
+    /// log2(density / reference).
+    pub octaves: Option<f32>,
+    /// Direction of most stretch on the sheet, radians in px space from u towards v.
+    pub direction: Option<f32>,
+    /// Texture-up against world-up, degrees.
+    pub tilt_deg: Option<f32>,
+    /// Shell, below 2^24 - 1.
+    pub shell: Option<u32>,
+    /// Bits of [`flag`].
+    pub flags: u8,
+    /// Towards the fold shared with the mirrored partner, radians in px space.
+    pub chevron: Option<f32>,
+    /// Bits of [`state`].
+    pub state: u16,
+}
+
+impl TriangleTexel {
+    /// The four words. A shell of 2^24 - 1 or more is written as none: it is still drawn, and cannot be chosen.
+    pub fn encode(&self) -> [u32; 4] {
+        let half = |value: Option<f32>| u32::from(half_from_f32(value.unwrap_or(f32::NAN)));
+        let anisotropy = self.anisotropy.map_or(0.0, |value| value.clamp(1.0, HALF_MAX));
+        let shell = self.shell.filter(|&shell| shell < NO_SHELL).unwrap_or(NO_SHELL);
+        [
+            half(Some(anisotropy)) | half(self.octaves) << 16,
+            half(self.direction) | half(self.tilt_deg) << 16,
+            shell | u32::from(self.flags) << 24,
+            half(self.chevron) | u32::from(self.state) << 16,
+        ]
+    }
+
+    /// The triangle of four words.
+    pub fn decode([x, y, z, w]: [u32; 4]) -> Self {
+        let half = |bits: u32| Some(half_to_f32(bits as u16)).filter(|value| !value.is_nan());
+        Self {
+            anisotropy: half(x).filter(|&value| value > 0.0).map(|k| if k >= HALF_MAX { f32::INFINITY } else { k }),
+            octaves: half(x >> 16),
+            direction: half(y),
+            tilt_deg: half(y >> 16),
+            shell: Some(z & NO_SHELL).filter(|&shell| shell != NO_SHELL),
+            flags: (z >> 24) as u8,
+            chevron: half(w),
+            state: (w >> 16) as u16,
+        }
+    }
+}
+
+/// The nearest binary16, ties to even (IEEE 754-2019, 4.3.1); overflow to infinity, any NaN to the quiet 0x7E00.
+pub fn half_from_f32(value: f32) -> u16 {
+    let bits = value.to_bits();
+    let sign = (bits >> 16) as u16 & 0x8000;
+    let magnitude = bits & 0x7FFF_FFFF;
+    // 0x477F_F000 is 65520, half way from the greatest finite half to the next power of two.
+    let unsigned = match magnitude {
+        0x7F80_0001.. => return 0x7E00,
+        0x477F_F000.. => 0x7C00,
+        // From 2^-14: a normal half. Rebias the exponent by 112 and drop 13 bits.
+        0x3880_0000.. => round_to_even(magnitude - (112 << 23), 13),
+        // From 2^-25: subnormal, in units of 2^-24.
+        0x3300_0000.. => round_to_even(magnitude & 0x7F_FFFF | 0x80_0000, 126 - (magnitude >> 23)),
+        _ => 0,
+    };
+    sign | unsigned as u16
+}
+
+/// `value / 2^shift`, the nearest integer, ties to even; 1 <= shift <= 24.
+fn round_to_even(value: u32, shift: u32) -> u32 {
+    let whole = value >> shift;
+    let rest = value & ((1 << shift) - 1);
+    let tie = 1 << (shift - 1);
+    whole + u32::from(rest > tie || (rest == tie && whole & 1 == 1))
+}
+
+/// The exact value of a binary16.
+pub fn half_to_f32(bits: u16) -> f32 {
+    let sign = if bits & 0x8000 == 0 { 1.0 } else { -1.0 };
+    let (exponent, fraction) = (u32::from(bits >> 10 & 0x1F), u32::from(bits & 0x3FF));
+    match (exponent, fraction) {
+        (0, _) => sign * fraction as f32 * 2.0_f32.powi(-24),
+        (31, 0) => sign * f32::INFINITY,
+        (31, _) => f32::NAN,
+        _ => sign * f32::from_bits((exponent + 112) << 23 | fraction << 13),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -15,7 +15,7 @@ pub mod obj;
 
 pub use check::{CheckError, Progress, check, hexadecimal};
 
-#[cfg(target_arch = "wasm32")]
+#[cfg(any(target_arch = "wasm32", test))]
 pub mod view;
 #[cfg(target_arch = "wasm32")]
 pub mod web;

@@ -7,12 +7,13 @@ use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
+use gridproof::CheckError;
 use gridproof::brief::Brief;
-use gridproof::obj::Diagnostic;
+use gridproof::findings::{Report, SCHEMA, Verdict, text};
+use gridproof::obj::{Diagnostic, FailureCode};
 use serde::Serialize;
 
 use super::progress::ProgressLine;
-use super::standin::{self as core, CheckError, FailureCode, Report, SCHEMA, Verdict, text};
 use super::trouble::Trouble;
 use super::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, paint};
 
@@ -140,7 +141,7 @@ fn check(file: &Path, name: &str) -> Result<Report, Unreadable> {
     let Source { mut reader, total_bytes } = open(file)?;
     let mut line = ProgressLine::new(name, total_bytes);
     let mut show = |progress| line.show(progress);
-    Ok(core::check(&mut *reader, name, total_bytes, &Brief::default(), &mut show)?)
+    Ok(gridproof::check(&mut *reader, name, total_bytes, &Brief::default(), &mut show)?)
 }
 
 /// Opens a file, or standard input for `-`.

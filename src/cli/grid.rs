@@ -4,7 +4,7 @@ use std::fs::{self, OpenOptions};
 use std::io::{self, Write as _};
 use std::path::Path;
 
-use super::standin::grid::{self, GridOptions};
+use gridproof::grid::{self, GridOptions};
 use super::trouble::Trouble;
 
 /// Draws the grid and writes it to `out`, whole or not at all.

@@ -12,7 +12,6 @@ mod progress;
 mod project;
 mod serve;
 mod site;
-mod standin;
 mod trouble;
 
 use std::path::PathBuf;
@@ -21,7 +20,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use check::Form;
-use standin::grid::{DEFAULT_CELL_PX, GridOptions, Words};
+use gridproof::grid::{DEFAULT_CELL_PX, GridOptions, Words};
 
 /// Everything was ready, or was written.
 const STATUS_FINE: u8 = 0;

@@ -3,7 +3,7 @@
 use std::io::{self, IsTerminal, Write as _};
 use std::time::{Duration, Instant};
 
-use super::standin::Progress;
+use gridproof::Progress;
 
 /// Work shorter than this says nothing: a line that flashes by explains nothing.
 const PATIENCE: Duration = Duration::from_millis(300);

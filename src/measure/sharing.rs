@@ -155,6 +155,7 @@ fn search(input: &SheetInput, candidates: &[u32]) -> Search {
     let least = SHARED_AREA_MIN_PX2 / (f64::from(input.map.width_px) * f64::from(input.map.height_px));
     let bins = Bins::new(candidates.len(), |index| bounds(input, candidates[index] as usize));
     let mut found = Search::default();
+    let mut clear_at = 4 * candidates.len() + 1024;
     let finished = bins.for_each_pair(PAIR_TESTS_MAX, |i, j| {
         let (t, s) = (candidates[i.min(j)], candidates[i.max(j)]);
         let (Some(a), Some(b)) = (corners(input, t as usize), corners(input, s as usize)) else { return };
@@ -180,9 +181,10 @@ fn search(input: &SheetInput, candidates: &[u32]) -> Search {
                 }
             }
         }
-        if found.of_triangle.len() > 8 * candidates.len() + 1024 {
+        if found.of_triangle.len() > clear_at {
             found.of_triangle.sort_unstable();
             found.of_triangle.dedup();
+            clear_at = clear_at.max(2 * found.of_triangle.len());
         }
     });
     found.cut_off = !finished;

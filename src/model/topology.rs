@@ -63,9 +63,15 @@ impl Topology {
         let mut shell_border = vec![true; document.corners.len()];
         let half_edges = HalfEdges::new(document, position_value);
         half_edges.for_each_edge(|around| {
+            let zero_length = half_edges.is_zero_length(around[0]);
             let mapped = |corner: u32| has_uv[half_edges.face(corner) as usize];
             let uv_ends = |corner: u32| half_edges.uv_ends(corner, uv_value);
             match *around {
+                // One position at both ends still joins faces when it has two uvs; it is no edge to look at.
+                _ if zero_length => shells.join_alike(around.iter().filter(|&&c| mapped(c)).filter_map(|&c| {
+                    let (a, b) = uv_ends(c);
+                    (a != b).then_some((a.min(b), a.max(b), half_edges.face(c)))
+                })),
                 [corner] => edges.push(Edge { kind: EdgeKind::Open, corner, other: None }),
                 [a, b] => {
                     if mapped(a) && mapped(b) {
@@ -141,25 +147,17 @@ impl<'a> HalfEdges<'a> {
         }
         let mut this = Self { document, position_value, corner_face, starts: Vec::new(), by_lower: Vec::new() };
         let mut starts = vec![0u32; position_value.len() + 2];
-        let mut edges = 0;
         for corner in 0..document.corners.len() as u32 {
-            let (lower, upper) = this.ends(corner);
-            if lower != upper {
-                starts[lower as usize + 2] += 1;
-                edges += 1;
-            }
+            starts[this.ends(corner).0 as usize + 2] += 1;
         }
         for i in 2..starts.len() {
             starts[i] += starts[i - 1];
         }
-        let mut by_lower = vec![0u32; edges];
+        let mut by_lower = vec![0u32; document.corners.len()];
         for corner in 0..document.corners.len() as u32 {
-            let (lower, upper) = this.ends(corner);
-            if lower != upper {
-                let slot = &mut starts[lower as usize + 1];
-                by_lower[*slot as usize] = corner;
-                *slot += 1;
-            }
+            let slot = &mut starts[this.ends(corner).0 as usize + 1];
+            by_lower[*slot as usize] = corner;
+            *slot += 1;
         }
         this.starts = starts;
         this.by_lower = by_lower;
@@ -183,6 +181,11 @@ impl<'a> HalfEdges<'a> {
     fn ends(&self, corner: u32) -> (u32, u32) {
         let (a, b) = (self.value(corner), self.value(self.next(corner)));
         (a.min(b), a.max(b))
+    }
+
+    fn is_zero_length(&self, corner: u32) -> bool {
+        let (lower, upper) = self.ends(corner);
+        lower == upper
     }
 
     /// uv values at the lower and the upper end. Only for corners of mapped faces.
@@ -231,6 +234,15 @@ impl UnionFind {
     fn join(&mut self, a: u32, b: u32) {
         let (a, b) = (self.root(a), self.root(b));
         self.parent[a.max(b) as usize] = a.min(b);
+    }
+
+    /// Joins the faces (third) whose first two agree.
+    fn join_alike(&mut self, items: impl Iterator<Item = (Option<u32>, Option<u32>, u32)>) {
+        let mut items: Vec<_> = items.collect();
+        items.sort_unstable();
+        for pair in items.windows(2).filter(|pair| (pair[0].0, pair[0].1) == (pair[1].0, pair[1].1)) {
+            self.join(pair[0].2, pair[1].2);
+        }
     }
 
     /// Numbers the classes that pass, by first member.

@@ -1,7 +1,7 @@
 //! Typed arrays for the graphics card: written a slice at a time, so that no whole copy stands in the module's memory.
 
 use crate::brief::Brief;
-use crate::lens::{TriangleTexel, flag, mark};
+use crate::lens::{self, TriangleTexel, flag};
 use crate::measure::Measures;
 use crate::measure::jacobian::Jacobian;
 use crate::measure::sharing::ShareKind;
@@ -135,16 +135,22 @@ pub(super) fn texels(model: &Model, measures: &Measures, brief: &Brief) -> Uint3
     out
 }
 
-fn texel(model: &Model, measures: &Measures, brief: &Brief, triangle: usize, fold_angles: &[f32]) -> TriangleTexel {
+fn texel(
+    model: &Model,
+    measures: &Measures,
+    brief: &Brief,
+    triangle: usize,
+    fold_angles: &[Option<f32>],
+) -> TriangleTexel {
     let shell = model.shell_of(triangle);
     let mut texel = TriangleTexel { shell, ..TriangleTexel::default() };
     if shell.is_some() {
-        texel.flags |= flag::HAS_UV;
+        texel.flags |= flag::MAPPED;
     }
     if measures.triangles.state.is_empty() {
         return texel;
     }
-    texel.marks |= mark::MEASURED;
+    texel.state |= lens::state::MEASURED;
     let triangles = &measures.triangles;
     let mut flag_if = |condition: bool, bit: u8| texel.flags |= if condition { bit } else { 0 };
     flag_if(triangles.is_reversed(triangle), flag::REVERSED);
@@ -154,44 +160,41 @@ fn texel(model: &Model, measures: &Measures, brief: &Brief, triangle: usize, fol
         flag::TURNED_OVER,
     );
     let shares = measures.shares(triangle);
-    flag_if(shares.mirrored, flag::SHARES_MIRRORED);
-    flag_if(shares.stacked, flag::SHARES_STACKED);
-    flag_if(shares.crossing || shares.self_crossing, flag::SHARES_CROSSING);
+    flag_if(shares.mirrored, flag::MIRRORED);
+    flag_if(shares.stacked, flag::STACKED);
+    flag_if(shares.crossing || shares.self_crossing, flag::CROSSING);
     let anisotropy = triangles.anisotropy(triangle);
     flag_if(anisotropy.is_some_and(|ratio| ratio > brief.stretch.max_anisotropy), flag::STRETCHED);
-    let mut mark_if = |condition: bool, bit: u16| texel.marks |= if condition { bit } else { 0 };
-    mark_if(triangles.is(triangle, state::COLLAPSED_UV), mark::COLLAPSED_UV);
-    mark_if(triangles.is(triangle, state::DEGENERATE_3D), mark::DEGENERATE_3D);
-    mark_if(triangles.is(triangle, state::INSIDE_OUT), mark::INSIDE_OUT);
-    mark_if(!measures.sharing.triangles.is_empty(), mark::SHARING_MEASURED);
-    texel.anisotropy = match anisotropy {
-        Some(ratio) => ratio as f32,
-        None if triangles.is(triangle, state::COLLAPSED_UV) => f32::INFINITY,
-        None => 0.0,
-    };
+    let mut state_if = |condition: bool, bit: u16| texel.state |= if condition { bit } else { 0 };
+    state_if(triangles.is(triangle, state::COLLAPSED_UV), lens::state::COLLAPSED);
+    state_if(triangles.is(triangle, state::DEGENERATE_3D), lens::state::DEGENERATE);
+    state_if(triangles.is(triangle, state::INSIDE_OUT), lens::state::INSIDE_OUT);
+    state_if(!measures.sharing.triangles.is_empty(), lens::state::SHARING_MEASURED);
+    let collapsed = triangles.is(triangle, state::COLLAPSED_UV).then_some(f32::INFINITY);
+    texel.anisotropy = anisotropy.map(|ratio| ratio as f32).or(collapsed);
     if let (Some(density), Some(reference)) = (triangles.density(triangle), measures.density.reference)
         && density > 0.0
         && reference > 0.0
     {
         let octaves = (density / reference).log2();
-        texel.octaves = octaves as f32;
+        texel.octaves = Some(octaves as f32);
         let tolerance = (1.0 + brief.density.tolerance_percent / 100.0).log2();
-        texel.marks |= if octaves.abs() > tolerance { mark::DENSITY_OFF } else { 0 };
+        texel.state |= if octaves.abs() > tolerance { lens::state::OFF_DENSITY } else { 0 };
     }
     if anisotropy.is_some()
         && let Some(q) = model.uvs(triangle)
         && let Some(jacobian) = Jacobian::try_new(model.positions(triangle), q, map_scale(brief.map))
     {
-        texel.stretch_angle = jacobian.stretch_angle_in_map() as f32;
+        texel.direction = Some(jacobian.stretch_angle_in_map() as f32);
     }
     if let Some(shell) = shell {
-        texel.fold_angle = fold_angles.get(shell as usize).copied().unwrap_or(0.0);
+        texel.chevron = fold_angles.get(shell as usize).copied().flatten();
     }
     texel
 }
 
 /// Per shell, the direction in the map (radians, px) that leads on the surface towards the shell it is mirrored with.
-fn fold_angles(model: &Model, measures: &Measures, brief: &Brief) -> Vec<f32> {
+fn fold_angles(model: &Model, measures: &Measures, brief: &Brief) -> Vec<Option<f32>> {
     let shells = model.topology.shell_count as usize;
     let mut partner: Vec<Option<(f64, u32)>> = vec![None; shells];
     for pair in measures.sharing.pairs.iter().filter(|pair| pair.kind == ShareKind::Mirrored && pair.a != pair.b) {
@@ -202,7 +205,7 @@ fn fold_angles(model: &Model, measures: &Measures, brief: &Brief) -> Vec<f32> {
             }
         }
     }
-    let mut angles = vec![0.0; shells];
+    let mut angles = vec![None; shells];
     if partner.iter().all(Option::is_none) {
         return angles;
     }
@@ -233,7 +236,7 @@ fn fold_angles(model: &Model, measures: &Measures, brief: &Brief) -> Vec<f32> {
             * measures.triangles.surface[triangle];
     }
     for (angle, sum) in angles.iter_mut().zip(&sums) {
-        *angle = sum.y.atan2(sum.x) as f32;
+        *angle = (*sum != DVec2::ZERO).then(|| sum.y.atan2(sum.x) as f32);
     }
     angles
 }

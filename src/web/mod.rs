@@ -10,7 +10,7 @@ use crate::brief::Brief;
 use crate::findings::{File, Names, Report, shell_label};
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
-use crate::obj::{ReadFailure, Reader};
+use crate::obj::{FailureCode, ReadFailure, Reader};
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;
@@ -271,6 +271,16 @@ fn to_js(value: &impl Serialize) -> Result<JsValue, JsError> {
         .map_err(|error| JsError::new(&error.to_string()))
 }
 
+/// A reader's failure as a plain object.
+#[derive(Serialize)]
+struct Failure {
+    code: FailureCode,
+    line: u32,
+    message: String,
+    warnings: Vec<crate::obj::Diagnostic>,
+}
+
 fn failure(failure: ReadFailure) -> JsValue {
-    to_js(&failure).unwrap_or_else(JsValue::from)
+    let ReadFailure { code, line, message, diagnostics } = failure;
+    to_js(&Failure { code, line, message, warnings: diagnostics.kept }).unwrap_or_else(JsValue::from)
 }

@@ -120,11 +120,7 @@ impl Prober {
             let row = context.report.and_then(|report| report.shells.get(shell as usize));
             row.map_or_else(|| format!("shell {shell}"), shell_label)
         };
-        let grid = crate::grid::GridOptions {
-            map_width_px: context.brief.map.width_px,
-            map_height_px: context.brief.map.height_px,
-            ..crate::grid::GridOptions::default()
-        };
+        let grid = crate::grid::GridOptions::new(context.brief.map.width_px, context.brief.map.height_px);
         Probe {
             triangle,
             shell,
