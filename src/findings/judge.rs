@@ -334,10 +334,9 @@ impl<'a> Judge<'a> {
                             ),
                         }),
                         advice: format!(
-                            "Scale {} on the sheet by {}, or say in the brief that {} is meant to differ.",
+                            "Scale {} on the sheet by {}, unless another detail than elsewhere is meant there.",
                             it(place),
-                            significant(1.0 / factor),
-                            it(place)
+                            significant(1.0 / factor)
                         ),
                         harm: self.share_of_surface(place.surface) * off_by.log2().min(4.0),
                     },

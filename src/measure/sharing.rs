@@ -14,7 +14,7 @@
 use super::bins::{Bins, RegionMask};
 use super::cover;
 use super::overlap::overlap;
-use super::sheet::{SheetInput, polygon_area};
+use super::sheet::{SheetInput, clip, polygon_area};
 use glam::DVec2;
 use rustc_hash::FxHashMap;
 
@@ -25,8 +25,9 @@ pub const SHARED_AREA_MIN_PX2: f64 = 0.01;
 pub const STACKED_SHARE_MIN: f64 = 0.95;
 /// Pairs of boxes looked at before the search says "at least": some seconds in a browser.
 pub const PAIR_TESTS_MAX: u64 = 40_000_000;
-/// Pieces kept to be united exactly where opposite triangles lie over one another: some 60 MB.
-const PIECES_MAX: usize = 400_000;
+/// Triangles times corners of the region they are cut with, where opposite triangles lie over one another; above it a
+/// triangle's shared pieces are summed and capped at its own area. About a second in a browser.
+const CUTS_MAX: usize = 30_000_000;
 
 /// How two shells (or one and itself) share.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
@@ -146,8 +147,6 @@ struct Search {
     of_triangle: Vec<(u32, (u32, u32, bool))>,
     /// Sum of a triangle's area shared with opposite ones, uv; only where there is any.
     opposite: FxHashMap<u32, f64>,
-    /// The pieces behind `opposite`, until there are too many.
-    pieces: Vec<(u32, Vec<DVec2>)>,
     cut_off: bool,
 }
 
@@ -176,9 +175,6 @@ fn search(input: &SheetInput, candidates: &[u32]) -> Search {
             }
             if opposite {
                 *found.opposite.entry(triangle).or_insert(0.0) += area;
-                if found.pieces.len() < PIECES_MAX {
-                    found.pieces.push((triangle, piece.clone()));
-                }
             }
         }
         if found.of_triangle.len() > clear_at {
@@ -225,28 +221,27 @@ fn pairs(input: &SheetInput, shared: &FxHashMap<(u32, u32, bool), SharedArea>) -
 }
 
 /// Surface whose sheet area is also used by an oppositely handed triangle. Where triangles of one handedness lie over
-/// one another, a triangle's pieces are united, so that nothing counts twice.
+/// one another, a triangle is cut with the region they cover together, so that nothing counts twice.
 fn mirrored_surface(input: &SheetInput, candidates: &[u32], search: &Search) -> f64 {
     if search.opposite.is_empty() {
         return 0.0;
     }
     let mut shared = search.opposite.clone();
-    let lies_over_itself = |reversed: bool| {
+    for reversed in [false, true] {
         let mut picked = vec![false; input.triangles.len()];
-        candidates.iter().for_each(|&t| picked[t as usize] = input.reversed[t as usize] == reversed);
+        candidates.iter().for_each(|&t| picked[t as usize] = input.reversed[t as usize] != reversed);
         let chain = cover::boundary(input, |triangle| picked[triangle]);
-        !cover::covered_twice(&chain).is_empty()
-    };
-    let over = [lies_over_itself(false), lies_over_itself(true)];
-    if (over[0] || over[1]) && search.pieces.len() < PIECES_MAX {
-        let mut pieces: Vec<&(u32, Vec<DVec2>)> = search.pieces.iter().collect();
-        pieces.sort_by_key(|piece| piece.0);
-        for of_one in pieces.chunk_by(|a, b| a.0 == b.0) {
-            let triangle = of_one[0].0;
-            if of_one.len() > 1 && over[usize::from(!input.reversed[triangle as usize])] {
-                let chain: cover::Contours =
-                    of_one.iter().map(|(_, piece)| piece.iter().map(|p| p.to_array()).collect()).collect();
-                shared.insert(triangle, cover::area(&cover::covered(&chain)));
+        if cover::covered_twice(&chain).is_empty() {
+            continue;
+        }
+        let region = cover::covered(&chain);
+        let region_corners: usize = region.iter().map(Vec::len).sum();
+        if shared.len().saturating_mul(region_corners) > CUTS_MAX {
+            continue;
+        }
+        for (&triangle, area) in shared.iter_mut().filter(|(t, _)| input.reversed[**t as usize] == reversed) {
+            if let Some(q) = corners(input, triangle as usize) {
+                *area = area_within(&region, q);
             }
         }
     }
@@ -259,4 +254,20 @@ fn mirrored_surface(input: &SheetInput, candidates: &[u32], search: &Search) -> 
             Some(input.surface[triangle as usize] * (area / whole).min(1.0))
         })
         .sum()
+}
+
+/// Area of a region inside a counter-clockwise triangle. Clipping any contour by a convex one leaves its signed area
+/// right, and those of outer contours and holes add up.
+fn area_within(region: &cover::Contours, [a, b, c]: [DVec2; 3]) -> f64 {
+    region
+        .iter()
+        .map(|contour| {
+            let mut piece: Vec<DVec2> = contour.iter().map(|&p| DVec2::from_array(p)).collect();
+            for (from, to) in [(a, b), (b, c), (c, a)] {
+                piece = clip(&piece, |p| (to - from).perp_dot(p - from));
+            }
+            polygon_area(&piece)
+        })
+        .sum::<f64>()
+        .abs()
 }

@@ -78,7 +78,8 @@ pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         .map(|shell| {
             items.clear();
             items.extend(groups.of(shell).iter().map(|&t| (ratio(triangles, t), triangles.surface[t as usize])));
-            let over: f64 = items.iter().filter(|item| item.0 > limit).map(|item| item.1).sum();
+            // Adding to 0.0: an empty sum of floats is -0.
+            let over = items.iter().filter(|item| item.0 > limit).map(|item| item.1).fold(0.0, |sum, area| sum + area);
             let all: f64 = items.iter().map(|item| item.1).sum();
             ShellStretch {
                 anisotropy_median: weighted_quantile(&mut items, 0.5),
@@ -97,7 +98,7 @@ pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brie
     let whole = Stretch {
         anisotropy_median: weighted_quantile(&mut items, 0.5),
         anisotropy_p95: weighted_quantile(&mut items, 0.95),
-        share_over: Some(shells.iter().map(|shell| shell.surface_over).sum::<f64>() / surface),
+        share_over: Some(shells.iter().fold(0.0, |sum, shell| sum + shell.surface_over) / surface),
         sander_l2: Some((inverse_squares / 2.0 / surface / scale_squared).sqrt()),
         sander_linf: Some(largest_inverse / scale_squared.sqrt()),
         symmetric_dirichlet_mean: Some(
