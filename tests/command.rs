@@ -146,6 +146,13 @@ fn standard_input_is_read_as_a_stream() {
 }
 
 #[test]
+fn standard_input_that_holds_nothing_is_called_by_its_name() {
+    let (status, _, err) = run(gridproof().args(["check", "-"]).stdin(Stdio::null()));
+    assert_eq!(status, 2);
+    assert!(err.starts_with("gridproof: cannot read standard input"), "{err}");
+}
+
+#[test]
 fn a_closed_pipe_is_no_panic() {
     let folder = Folder::new("pipe");
     let square = folder.file("square.obj", SQUARE);

@@ -121,7 +121,7 @@ pub fn run(files: &[PathBuf], form: Form) -> Result<u8, Trouble> {
         let name = file.to_string_lossy();
         let outcome = check(file, &name);
         if let Err(unreadable) = &outcome {
-            unreadable.told(&name).tell();
+            unreadable.told(spoken(&name)).tell();
         }
         tally.add(&outcome);
         let written = match form {
@@ -139,9 +139,14 @@ pub fn run(files: &[PathBuf], form: Form) -> Result<u8, Trouble> {
 
 fn check(file: &Path, name: &str) -> Result<Report, Unreadable> {
     let Source { mut reader, total_bytes } = open(file)?;
-    let mut line = ProgressLine::new(name, total_bytes);
+    let mut line = ProgressLine::new(spoken(name), total_bytes);
     let mut show = |progress| line.show(progress);
     Ok(gridproof::check(&mut *reader, name, total_bytes, &Brief::default(), &mut show)?)
+}
+
+/// What a file is called to a person.
+fn spoken(name: &str) -> &str {
+    if name == "-" { "standard input" } else { name }
 }
 
 /// Opens a file, or standard input for `-`.

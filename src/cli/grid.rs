@@ -4,8 +4,8 @@ use std::fs::{self, OpenOptions};
 use std::io::{self, Write as _};
 use std::path::Path;
 
-use gridproof::grid::{self, GridOptions};
 use super::trouble::Trouble;
+use gridproof::grid::{self, GridOptions};
 
 /// Draws the grid and writes it to `out`, whole or not at all.
 pub fn run(out: &Path, options: &GridOptions) -> Result<(), Trouble> {
