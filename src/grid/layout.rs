@@ -22,7 +22,7 @@ const fn at_64(px: f64) -> f64 {
 /// Half the width of the fine rules between cells.
 pub(super) const FINE_HALF: f64 = at_64(1.0);
 /// How much of the ink a fine rule takes: it guides the eye and must stay behind the circle.
-pub(super) const FINE_STRENGTH: f32 = 0.26;
+pub(super) const FINE_STRENGTH: f32 = 0.28;
 /// Half the width of the rules around blocks and the sheet.
 pub(super) const HEAVY_HALF: f64 = at_64(2.0);
 /// How much of the ink a heavy rule and its ticks take.
@@ -30,8 +30,8 @@ pub(super) const HEAVY_STRENGTH: f32 = 0.92;
 /// Half the width of the ruler's ticks.
 pub(super) const TICK_HALF: f64 = at_64(1.0);
 /// How far quarter ticks reach from the middle of a block's rule into the block.
-pub(super) const QUARTER_TICK: f64 = at_64(8.0);
-/// How far half ticks reach; they stop short of the circle, which comes nearest there.
+pub(super) const QUARTER_TICK: f64 = at_64(7.0);
+/// How far half ticks reach: to the circle's line, which comes nearest there, so that they mark where it touches.
 pub(super) const HALF_TICK: f64 = at_64(5.0);
 /// Inner and outer radius of the circle's line around the middle of the cell.
 pub(super) const RING_RADII: (f64, f64) = (at_64(25.5), at_64(28.0));

@@ -6,8 +6,8 @@ use super::{GridOptions, Picture};
 
 /// Paints the sheet and its mip levels a few rows at a time.
 ///
-/// A row of 2048 px takes some 30 microseconds natively, so 128 rows a slice stay far below a frame. The result does not
-/// depend on the slices.
+/// A row of 2048 px takes some 60 microseconds natively and 100 in a browser, so slices of 64 rows stay below a frame. The
+/// result does not depend on the slices.
 ///
 /// ```
 /// use gridproof::grid::{GridOptions, Painter};
@@ -41,7 +41,7 @@ impl Painter {
             lettered: false,
             next_row: 0,
             with_mips: false,
-            levels: vec![Picture { width, height, rgba: vec![0; width as usize * height as usize * 4] }],
+            levels: vec![Picture { width, height, rgba: Vec::with_capacity(width as usize * height as usize * 4) }],
             level: None,
         }
     }
@@ -60,9 +60,10 @@ impl Painter {
             }
             if self.next_row < self.levels[0].height {
                 let base = &mut self.levels[0];
-                let stride = base.width as usize * 4;
-                let line = &mut base.rgba[self.next_row as usize * stride..][..stride];
-                self.rows.paint(self.next_row, line);
+                // Grown row by row: clearing the memory of a large texture at once would hold the thread.
+                let start = base.rgba.len();
+                base.rgba.resize(start + base.width as usize * 4, 0);
+                self.rows.paint(self.next_row, &mut base.rgba[start..]);
                 self.next_row += 1;
                 left -= 1;
                 continue;

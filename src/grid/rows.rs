@@ -12,7 +12,7 @@ use super::lettering::{Addresses, WordSheet};
 use super::light::LIGHT;
 use super::shapes::{FULL, SUBLINES, Spans, UNITS, add_span, band, bands, quill, ring};
 
-/// Weight of the circle in a cell whose middle carries words, of 256: still there to be measured by, but behind.
+/// Weight of the circle in a cell that words run through, of 256: still there to be measured by, but behind.
 const RING_BEHIND_WORDS: i32 = 84;
 
 /// The sheet for a texture of a given size.
@@ -157,8 +157,8 @@ impl RowPainter {
             };
             for (column, &(keeps_quill, keeps_address)) in self.kept.1.iter().enumerate() {
                 let left = column as f64 * cell;
-                let bare = !keeps_quill && !keeps_address;
-                place(&mut self.ring_edges, &ring, left, if bare { RING_BEHIND_WORDS } else { UNITS });
+                let whole = keeps_quill && keeps_address;
+                place(&mut self.ring_edges, &ring, left, if whole { UNITS } else { RING_BEHIND_WORDS });
                 if keeps_quill {
                     place(&mut self.quill_edges, &quill, left, UNITS);
                 }

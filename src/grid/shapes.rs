@@ -32,21 +32,21 @@ pub(super) fn ring(y: f64) -> Spans {
 }
 
 /// Left edge of the quill's stem.
-pub(super) const STEM_LEFT: f64 = 28.0 / 64.0;
+pub(super) const STEM_LEFT: f64 = 26.0 / 64.0;
 /// Right edge of the quill's stem.
-pub(super) const STEM_RIGHT: f64 = 32.0 / 64.0;
+pub(super) const STEM_RIGHT: f64 = 30.0 / 64.0;
 /// Foot of the stem.
-pub(super) const QUILL_FOOT: f64 = 25.0 / 64.0;
+pub(super) const QUILL_FOOT: f64 = 24.0 / 64.0;
 /// The tip, at the stem's left edge.
-pub(super) const QUILL_TIP: f64 = 56.0 / 64.0;
+pub(super) const QUILL_TIP: f64 = 55.0 / 64.0;
 /// How far the barb reaches to the right of the stem's left edge.
-const BARB_REACH: f64 = 18.0 / 64.0;
+const BARB_REACH: f64 = 19.0 / 64.0;
 /// Height of the barb's point.
-const BARB_POINT: f64 = 33.0 / 64.0;
+const BARB_POINT: f64 = 35.0 / 64.0;
 /// Height at which the barb's underside meets the stem.
-const BARB_ROOT: f64 = 40.0 / 64.0;
+const BARB_ROOT: f64 = 38.0 / 64.0;
 /// How far the barb's outer edge bulges from a straight one, 0 (straight) to 1.
-const BARB_BULGE: f64 = 0.34;
+const BARB_BULGE: f64 = 0.4;
 
 /// The quill at height `y` (cells) of its cell: a stem whose left edge runs straight to the tip, and one solid barb that
 /// falls away from the tip to the right and is cut back below. Nearly all its weight is up and to the right of the stem,
