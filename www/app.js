@@ -72,6 +72,9 @@ const reader = new Reader({
       under: null,
       isolate: null,
     });
+    if (summary.warning_counts["cut-short"]) {
+      store.set({ notice: `${job?.name ?? "The file"} ends in the middle of a statement: it may have been cut short. What was there is shown.` });
+    }
   },
   measured({ triangles, lines, histograms }) {
     const { model } = store.state;

@@ -8,6 +8,7 @@
 
 import { byId, draw, make } from "./dom.js";
 import { percent, three, whole } from "./format.js";
+import { patternColours, placeOnScale, STEPS } from "./scales.js";
 import { referenceDensity } from "./scalebar.js";
 import { CELL_PX } from "./stage.js";
 import { LENS_NAMES } from "./state.js";
@@ -40,6 +41,7 @@ const HEIGHT = 56;
  * @param {Engine} engine
  */
 export function startLenses(store, engine) {
+  colourPatterns(engine);
   const bar = byId("lenses", HTMLElement);
   const buttons = LENS_NAMES.map((name, index) => {
     const button = make("button", { type: "button", class: "lens", "data-lens": name }, TITLES[name], make("kbd", { "aria-hidden": "true" }, String(index + 1)));
@@ -248,7 +250,7 @@ function gauge(state, store, engine, lens) {
   reflect(state.isolate);
 
   return [
-    make("figure", { class: "gauge" }, picture, strip(engine, lens), labels(histogram, axis, kind)),
+    make("figure", { class: "gauge" }, picture, strip(engine, lens, axis), labels(histogram, axis, kind)),
     make("div", { class: "isolate" }, make("span", {}, "Only"), labelled("from", from, `${kind.name} from`), labelled("to", to, `${kind.name} to`), all),
   ];
 }
@@ -293,21 +295,37 @@ function chart({ counts, limits }, axis, kind) {
 }
 
 /**
+ * The scale's colours along the histogram's axis.
  * @param {Engine} engine
- * @param {string} lens
+ * @param {"stretch" | "size"} lens
+ * @param {ReturnType<typeof axisOf>} axis
  */
-function strip(engine, lens) {
+function strip(engine, lens, axis) {
   const scale = engine.lens_scale(lens);
-  const canvas = make("canvas", { class: "strip", width: "256", height: "1", "aria-hidden": "true" });
+  const canvas = make("canvas", { class: "strip", width: String(STEPS), height: "1", "aria-hidden": "true" });
   const pen = canvas.getContext("2d");
-  const pixels = pen?.createImageData(256, 1);
+  const pixels = pen?.createImageData(STEPS, 1);
   if (pen && pixels) {
-    for (let step = 0; step < 256; step += 1) {
-      pixels.data.set([scale[step * 3] ?? 0, scale[step * 3 + 1] ?? 0, scale[step * 3 + 2] ?? 0, 255], step * 4);
+    for (let x = 0; x < STEPS; x += 1) {
+      const step = Math.round(placeOnScale(lens, axis.value((x + 0.5) / STEPS)) * (STEPS - 1)) * 3;
+      pixels.data.set([scale[step] ?? 0, scale[step + 1] ?? 0, scale[step + 2] ?? 0, 255], x * 4);
     }
     pen.putImageData(pixels, 0, 0);
   }
   return canvas;
+}
+
+/** How much darker than its ground a pattern's marks are: the shader's own factor, so that legend and model agree. */
+const MARK = 0.55;
+
+/** @param {Engine} engine */
+function colourPatterns(engine) {
+  for (const [kind, [r, g, b]] of patternColours(engine)) {
+    const pattern = document.getElementById(`pattern-${kind}`);
+    if (!(pattern instanceof SVGElement)) continue;
+    pattern.style.setProperty("--hue", `rgb(${r} ${g} ${b})`);
+    pattern.style.setProperty("color", `rgb(${r * MARK} ${g * MARK} ${b * MARK})`);
+  }
 }
 
 /** Least distance between two labels, share of the width. */

@@ -10,6 +10,7 @@ import { byId } from "./dom.js";
 /** `says` stands in where the failure's own words come from the machine. @type {Record<string, {title: string, says?: string, next: string}>} */
 const CAUSES = {
   empty: { title: "The file is empty", next: "Export the model again as OBJ and drop it here." },
+  "looks-like-other-text": { title: "This is text, but not an OBJ", next: "Export the model as Wavefront OBJ and drop that." },
   "no-faces": { title: "There are no faces in it", next: "Export the mesh itself, not only its points or curves." },
   binary: { title: "This is not an OBJ text file", next: "Export the model as Wavefront OBJ and drop that." },
   utf16: { title: "The text is in UTF-16", next: "Save it as UTF-8, or export it again." },

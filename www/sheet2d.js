@@ -7,6 +7,8 @@
  * @import {Engine, LineBuffers, MeshBuffers} from "./messages.js"
  */
 
+import { patternColours, placeOnScale } from "./scales.js";
+
 /** Triangles or outline segments a frame: about 10 ms of drawing on a slow machine. */
 const SLICE = 6000;
 /** Room left around the tile when fitted, share of its size. */
@@ -64,6 +66,7 @@ export class DrawnSheet {
   #hover = null;
   /** @type {Map<string, Uint8Array>} */
   #scales = new Map();
+  #kinds;
   #cells = 32;
   /** Where the sheet is drawn. @type {[number, number, number, number]} */
   #rect = [0, 0, 1, 1];
@@ -86,6 +89,7 @@ export class DrawnSheet {
     this.#screen = screen;
     this.#pen = pen;
     this.#engine = engine;
+    this.#kinds = patternColours(engine);
   }
 
   // Nothing of the stage can be drawn here.
@@ -386,30 +390,38 @@ export class DrawnSheet {
     if (value < this.#isolate[0] || value > this.#isolate[1]) return this.#ink("circle", 0.06);
     switch (this.#lens) {
       case "stretch":
-        return this.#scaled("stretch", Math.log2(Math.max(1, anisotropy)) / 3, alpha);
+        return this.#scaled("stretch", anisotropy, alpha);
       case "size":
-        return this.#scaled("size", (octaves + 2) / 4, alpha);
+        return this.#scaled("size", octaves, alpha);
       case "handedness":
-        return flags & TURNED_OVER ? this.#ink("stop", alpha) : flags & FOLDED ? this.#ink("look", alpha) : this.#ink("circle", 0.15);
+        return this.#kind(flags & FOLDED ? "hatch" : flags & TURNED_OVER ? "bars" : "", alpha);
       case "sharing":
-        return flags & CROSSING ? this.#ink("stop", alpha) : flags & MIRRORED ? this.#ink("accent", alpha) : flags & STACKED ? this.#ink("look", alpha) : this.#ink("circle", 0.15);
+        return this.#kind(flags & CROSSING ? "bricks" : flags & MIRRORED ? "chevrons" : flags & STACKED ? "dots" : "", alpha);
       default:
-        if (this.#flags && flags & (TURNED_OVER | FOLDED)) return this.#ink("stop", alpha * 0.8);
-        if (this.#flags && flags & (OVER_STRETCH | MIRRORED)) return this.#ink("look", alpha * 0.7);
-        return this.#ink("circle", dim ? 0.06 : 0.18);
+        if (!this.#flags) return this.#kind("", alpha);
+        return this.#kind(flags & FOLDED ? "hatch" : flags & TURNED_OVER ? "bars" : flags & OVER_STRETCH ? "strokes" : flags & MIRRORED ? "chevrons" : "", alpha);
     }
   }
 
   /**
-   * @param {string} lens
-   * @param {number} at 0..1
+   * @param {string} pattern empty for nothing to say
    * @param {number} alpha
    */
-  #scaled(lens, at, alpha) {
+  #kind(pattern, alpha) {
+    const colour = this.#kinds.get(pattern);
+    return colour ? `rgb(${colour.join(" ")} / ${alpha})` : this.#ink("circle", 0.22 * alpha);
+  }
+
+  /**
+   * @param {"stretch" | "size"} lens
+   * @param {number} value
+   * @param {number} alpha
+   */
+  #scaled(lens, value, alpha) {
     let scale = this.#scales.get(lens);
     if (!scale) this.#scales.set(lens, (scale = this.#engine.lens_scale(lens)));
     // 64 steps of colour, so that triangles of like colour can be filled together.
-    const step = Math.round(Math.min(1, Math.max(0, Number.isNaN(at) ? 0 : at)) * 63) * 4;
+    const step = Math.round(placeOnScale(lens, value) * 63) * 4;
     return `rgb(${scale[step * 3]} ${scale[step * 3 + 1]} ${scale[step * 3 + 2]} / ${alpha})`;
   }
 
