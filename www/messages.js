@@ -153,6 +153,7 @@
  * @property {(stage: number) => string | undefined} measure runs one stage; names the next, undefined when done
  * @property {() => Uint32Array} triangles
  * @property {() => LineBuffers} lines
+ * @property {(name: string, bytes: number, sha256: string) => void} set_file for the report
  * @property {() => Report} report
  * @property {() => ShellInfo[]} shells
  * @property {(lens: string) => Histogram | undefined} histogram
@@ -204,6 +205,7 @@
  * @typedef {object} Engine the wasm module's JavaScript side
  * @property {(options: {module_or_path: WebAssembly.Module}) => Promise<{memory: WebAssembly.Memory}>} default
  * @property {new (total_bytes: number, brief: object) => Session} Session
+ * @property {new () => {update: (chunk: Uint8Array) => void, finish: () => string}} Digest SHA-256 by pieces
  * @property {new (canvas: HTMLCanvasElement) => View} View
  * @property {(lens: string) => Uint8Array} lens_scale 256 RGB triples
  */

@@ -2,7 +2,7 @@
  * The worker's side: streams one file into the reader, hands over what can be drawn, measures stage by stage, and
  * answers probes in between. Messages are described in messages.js.
  *
- * @import {Failure, FromWorker, LineBuffers, OpenMessage, ProbeMessage, Session, ToWorker} from "./messages.js"
+ * @import {Engine, Failure, FromWorker, LineBuffers, OpenMessage, ProbeMessage, Session, ToWorker} from "./messages.js"
  */
 
 import { startEngine } from "./engine.js";
@@ -57,6 +57,25 @@ function failureFrom(error) {
   return { code: "crashed", message, line: null };
 }
 
+/** Files up to this many bytes are digested by the browser in one piece; larger ones by the module in a stream. */
+const DIGEST_WHOLE_BYTES = 2 ** 28;
+
+/**
+ * SHA-256 of the file, while the module measures. Browsers offer theirs to secure pages only.
+ * @param {File} file
+ * @param {Engine} engine
+ */
+async function digestOf(file, engine) {
+  if (globalThis.crypto?.subtle && file.size <= DIGEST_WHOLE_BYTES) {
+    const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", await file.arrayBuffer()));
+    return Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("");
+  }
+  const digest = new engine.Digest();
+  const chunks = file.stream().getReader();
+  for (let next = await chunks.read(); !next.done; next = await chunks.read()) digest.update(next.value);
+  return digest.finish();
+}
+
 /** @param {OpenMessage} order */
 async function open({ module, file, brief }) {
   post({ type: "progress", bytes: 0, total: file.size });
@@ -79,6 +98,7 @@ async function open({ module, file, brief }) {
     }
   }
   post({ type: "progress", bytes, total: file.size });
+  const digest = digestOf(file, started.engine);
   post({ type: "stage", name: "joining faces" });
   reading.finish();
 
@@ -108,6 +128,7 @@ async function open({ module, file, brief }) {
   }
   post({ type: "stage", name: "writing the report" });
   await breathe();
+  reading.set_file(file.name, file.size, await digest);
   post({ type: "report", report: reading.report(), shells: reading.shells() });
 }
 
