@@ -4,16 +4,16 @@
 //! Dependencies point one way: [`obj`] → [`model`] → [`measure`] → [`findings`]. Nothing here knows a file, a clock or
 //! a browser; `view` and `web` (wasm only) and the command (native only) stand outside and call in.
 
-#[cfg(test)]
-use image as _;
-
 pub mod brief;
+mod check;
 pub mod findings;
 pub mod grid;
 pub mod lens;
 pub mod measure;
 pub mod model;
 pub mod obj;
+
+pub use check::{CheckError, Progress, check, hexadecimal};
 
 #[cfg(any(target_arch = "wasm32", test))]
 pub mod view;

@@ -1,1 +1,255 @@
-//! To be written.
+//! What the measures mean: findings, advice, verdict, and the report that holds them with the numbers.
+
+mod judge;
+mod place;
+mod report;
+mod shells;
+mod text;
+
+pub use report::{
+    Area, Counts, File, HandednessReport, Lettering, Report, SCHEMA, Seams, SharedShells, SheetReport, Shell, Verdict,
+};
+pub use shells::{Names, shell_label};
+pub use text::text;
+
+use crate::brief::Brief;
+use crate::measure::Measures;
+use crate::model::{EdgeKind, Model};
+use glam::DVec3;
+use serde::Serialize;
+
+/// How bad, worst first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Breaks the brief.
+    Stop,
+    /// A person should decide.
+    Look,
+    /// Good to know.
+    Note,
+}
+
+/// What a finding is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FindingKind {
+    /// Faces without uv.
+    Unmapped,
+    /// Text reads backwards on the whole shell.
+    TurnedOver,
+    /// Triangles of a shell that lie the other way round.
+    Folded,
+    /// Anisotropy over the limit.
+    Stretch,
+    /// Texel density off the reference.
+    Density,
+    /// Same handedness, partly over one another.
+    Crossing,
+    /// One shell over itself.
+    SelfCrossing,
+    /// Oppositely handed over one another.
+    Mirrored,
+    /// Same handedness, exactly over one another.
+    Stacked,
+    /// UV area outside the tile(s).
+    Outside,
+    /// Surface whose uv has no area.
+    Collapsed,
+    /// The tile is used too little.
+    Coverage,
+    /// Normals and winding disagree.
+    InsideOut,
+}
+
+impl FindingKind {
+    /// As in the report.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::Unmapped => "unmapped",
+            Self::TurnedOver => "turned-over",
+            Self::Folded => "folded",
+            Self::Stretch => "stretch",
+            Self::Density => "density",
+            Self::Crossing => "crossing",
+            Self::SelfCrossing => "self-crossing",
+            Self::Mirrored => "mirrored",
+            Self::Stacked => "stacked",
+            Self::Outside => "outside",
+            Self::Collapsed => "collapsed",
+            Self::Coverage => "coverage",
+            Self::InsideOut => "inside-out",
+        }
+    }
+
+    /// The lens that shows it best.
+    pub fn lens(self) -> &'static str {
+        match self {
+            Self::Stretch | Self::Collapsed => "stretch",
+            Self::Density => "size",
+            Self::TurnedOver | Self::Folded | Self::InsideOut => "handedness",
+            Self::Crossing | Self::SelfCrossing | Self::Mirrored | Self::Stacked => "sharing",
+            Self::Unmapped | Self::Outside | Self::Coverage => "grid",
+        }
+    }
+}
+
+/// A number with its unit, and as a person reads it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Number {
+    /// The plain value.
+    pub value: f64,
+    /// `ratio`, `share`, `px_per_unit` or `count`.
+    pub unit: &'static str,
+    /// Rounded for reading, with unit.
+    pub text: String,
+}
+
+/// A place to look from, in the model's coordinates.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Camera {
+    /// Where the eye is.
+    pub eye: [f64; 3],
+    /// What it looks at.
+    pub target: [f64; 3],
+    /// Radius of the sphere around the target that should fit the picture.
+    pub radius: f64,
+}
+
+/// A finding is data with an address.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Finding {
+    /// Stable for the same file and brief: kind and lowest shell.
+    pub id: String,
+    /// What it is about.
+    pub kind: FindingKind,
+    /// How bad.
+    pub severity: Severity,
+    /// One line.
+    pub title: String,
+    /// The place in words.
+    #[serde(rename = "where")]
+    pub place: String,
+    /// The measured number.
+    pub number: Number,
+    /// What it was held to.
+    pub limit: Option<Number>,
+    /// What to do about it, in any program.
+    pub advice: String,
+    /// Shells concerned.
+    pub shells: Vec<u32>,
+    /// Number of triangles concerned.
+    pub triangles: usize,
+    /// Line of the first face concerned.
+    pub line: Option<u32>,
+    /// The lens that shows it.
+    pub lens: &'static str,
+    /// A camera that shows it.
+    pub camera: Option<Camera>,
+    /// u0, v0, u1, v1 on the sheet.
+    pub region_uv: Option<[f64; 4]>,
+    /// Share of the surface it concerns, 0..1: the order within a severity.
+    pub harm: f64,
+}
+
+impl Report {
+    /// Puts together what was measured.
+    pub fn new(model: &Model, measures: &Measures, brief: &Brief, file: File) -> Self {
+        let document = &model.document;
+        let names = Names::new(model);
+        let shells = shells::shells(model, measures, &names);
+        let findings = judge::findings(model, measures, brief, &shells);
+        let verdict = match findings.iter().map(|finding| finding.severity).min() {
+            Some(Severity::Stop) => Verdict::NotReady,
+            Some(Severity::Look) => Verdict::Look,
+            _ => Verdict::Ready,
+        };
+        let state = |bits: u8| measures.triangles.state.iter().filter(|&&state| state & bits != 0).count();
+        let seam_length = seam_length(model);
+        let diagonal = model.bounds().map(|(low, high)| (high - low).length());
+        Self {
+            schema: SCHEMA,
+            file,
+            counts: Counts {
+                positions: document.positions.len(),
+                texcoords: document.texcoords.len(),
+                normals: document.normals.len(),
+                faces: document.face_count(),
+                triangles: model.triangle_count(),
+                objects: document.objects.len(),
+                groups: document.groups.len(),
+                materials: document.materials.len(),
+                parts: model.topology.part_count,
+                shells: model.topology.shell_count,
+                seam_edges: model.topology.count(EdgeKind::Seam),
+                open_edges: model.topology.count(EdgeKind::Open),
+                nonmanifold_edges: model.topology.count(EdgeKind::NonManifold),
+                faces_without_uv: model.face_has_uv.iter().filter(|has| !**has).count(),
+                degenerate_3d: state(crate::measure::triangles::state::DEGENERATE_3D),
+                collapsed_uv: state(crate::measure::triangles::state::COLLAPSED_UV),
+            },
+            area: Area {
+                surface: measures.triangles.surface.iter().sum(),
+                uv: measures.triangles.area_uv.iter().sum(),
+            },
+            stretch: measures.stretch,
+            density: measures.density,
+            handedness: HandednessReport {
+                reversed_triangles: measures.handedness.reversed_triangles,
+                reversed_share: measures.handedness.reversed_share,
+                turned_over_shells: measures.handedness.turned_over.iter().filter(|over| **over).count(),
+                folded_triangles: measures.handedness.folded_triangles,
+                inside_out_parts: measures.handedness.inside_out.iter().filter(|out| **out).count(),
+                mirrored_share: measures.sharing.mirrored_share,
+            },
+            sheet: SheetReport {
+                coverage: measures.sheet.coverage,
+                overlap_share: measures.sheet.overlap_share,
+                overlap_excess: measures.sheet.overlap_excess,
+                outside_share: measures.sheet.outside_share,
+                padding_between_px: None,
+                padding_border_px: None,
+                tiles: measures.sheet.tiles.clone(),
+            },
+            seams: Seams {
+                length: seam_length,
+                length_over_diagonal: diagonal.filter(|d| *d > 0.0).map(|d| seam_length / d),
+                share_in_front: None,
+                exposure: None,
+            },
+            lettering: Lettering { lettering_share: None },
+            sharing: measures
+                .sharing
+                .pairs
+                .iter()
+                .map(|pair| SharedShells {
+                    a: pair.a,
+                    b: pair.b,
+                    kind: pair.kind,
+                    area_share_a: pair.area_share_a,
+                    area_share_b: pair.area_share_b,
+                })
+                .collect(),
+            sharing_at_least: measures.sharing.at_least,
+            shells,
+            findings,
+            verdict,
+            warnings: document.diagnostics.kept.clone(),
+            warning_counts: document.diagnostics.counts.clone(),
+        }
+    }
+}
+
+fn seam_length(model: &Model) -> f64 {
+    let document = &model.document;
+    let position = |corner: u32| {
+        DVec3::from_array(document.positions[document.corners[corner as usize].position.0 as usize])
+    };
+    model
+        .topology
+        .edges
+        .iter()
+        .filter(|edge| edge.kind == EdgeKind::Seam)
+        .map(|edge| (position(model.next_corner(edge.corner)) - position(edge.corner)).length())
+        .sum()
+}

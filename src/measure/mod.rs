@@ -1,4 +1,150 @@
-//! Measures of a [`Model`](crate::model::Model)'s UVs: arrays of plain numbers beside the mesh.
+//! Measures of a [`Model`]'s UVs: arrays of plain numbers beside the mesh, one file a measure.
+//!
+//! [`Measuring`] takes them one after another, cheap ones first, so that each can be shown as it arrives.
 
+mod bins;
+mod cover;
+pub mod density;
+pub mod handedness;
+pub mod jacobian;
+mod overlap;
+mod quantile;
 pub mod sharing;
 pub mod sheet;
+pub mod stretch;
+pub mod triangles;
+
+use crate::brief::Brief;
+use crate::model::Model;
+use density::{Density, ShellDensity, measure_density};
+use handedness::{Handedness, measure_handedness};
+use sharing::{Shares, Sharing, measure_sharing};
+use sheet::{Sheet, SheetInput, measure_sheet};
+use stretch::{ShellStretch, Stretch, measure_stretch};
+use triangles::TriangleMeasures;
+
+/// A step of measuring.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stage {
+    /// Areas, singular values, handedness, stretch, density.
+    Triangles,
+    /// Coverage, overlap, outside.
+    Sheet,
+    /// Who shares with whom.
+    Sharing,
+}
+
+impl Stage {
+    /// All, in order.
+    pub const ALL: [Stage; 3] = [Stage::Triangles, Stage::Sheet, Stage::Sharing];
+
+    /// What a person is told while it runs.
+    pub fn title(self) -> &'static str {
+        match self {
+            Stage::Triangles => "Measuring stretch, density and handedness",
+            Stage::Sheet => "Measuring how the sheet is used",
+            Stage::Sharing => "Finding who shares texture space",
+        }
+    }
+}
+
+/// Everything measured so far; parts not reached yet are at their defaults.
+#[derive(Clone, Debug, Default)]
+pub struct Measures {
+    /// Per triangle.
+    pub triangles: TriangleMeasures,
+    /// Whole model.
+    pub stretch: Stretch,
+    /// Per shell.
+    pub shell_stretch: Vec<ShellStretch>,
+    /// Whole model.
+    pub density: Density,
+    /// Per shell.
+    pub shell_density: Vec<ShellDensity>,
+    /// Whole model, shells and parts.
+    pub handedness: Handedness,
+    /// Use of the sheet.
+    pub sheet: Sheet,
+    /// Who shares; its `triangles` run over [`Measures::mapped`].
+    pub sharing: Sharing,
+    /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are.
+    mapped: Vec<u32>,
+}
+
+impl Measures {
+    /// Takes all stages.
+    pub fn new(model: &Model, brief: &Brief) -> Self {
+        let mut measures = Self::default();
+        Stage::ALL.into_iter().for_each(|stage| measures.take(stage, model, brief));
+        measures
+    }
+
+    /// Takes one stage; [`Stage::Triangles`] must come first.
+    pub fn take(&mut self, stage: Stage, model: &Model, brief: &Brief) {
+        match stage {
+            Stage::Triangles => {
+                self.triangles = TriangleMeasures::new(model, brief.map);
+                self.handedness = measure_handedness(model, &mut self.triangles);
+                (self.stretch, self.shell_stretch) = measure_stretch(model, &self.triangles, brief);
+                (self.density, self.shell_density) = measure_density(model, &self.triangles, brief);
+            }
+            Stage::Sheet => self.with_sheet_input(model, brief, |this, input| this.sheet = measure_sheet(input)),
+            Stage::Sharing => self.with_sheet_input(model, brief, |this, input| {
+                this.sharing = measure_sharing(input, &this.sheet.twice);
+            }),
+        }
+    }
+
+    fn with_sheet_input(&mut self, model: &Model, brief: &Brief, call: impl FnOnce(&mut Self, &SheetInput)) {
+        let all_mapped = model.face_has_uv.iter().all(|has| *has);
+        self.mapped = if all_mapped {
+            Vec::new()
+        } else {
+            (0..model.triangle_count() as u32).filter(|&t| self.triangles.is(t as usize, triangles::state::MAPPED)).collect()
+        };
+        let count = if all_mapped { model.triangle_count() } else { self.mapped.len() };
+        let mut uv_indices = Vec::with_capacity(count);
+        let mut shell = Vec::with_capacity(count);
+        let mut reversed = Vec::with_capacity(count);
+        let mut picked = Vec::new();
+        for index in 0..count {
+            let triangle = self.mapped_triangle(index as u32) as usize;
+            let (Some(uv), Some(of)) = (model.uv_value_indices(triangle), model.shell_of(triangle)) else { continue };
+            uv_indices.push(uv);
+            shell.push(of);
+            reversed.push(self.triangles.is_reversed(triangle));
+            if !all_mapped {
+                picked.push(self.triangles.surface[triangle]);
+            }
+        }
+        let surface = if all_mapped { std::mem::take(&mut self.triangles.surface) } else { picked };
+        let input = SheetInput {
+            uv: &model.uv_values,
+            triangles: &uv_indices,
+            shell: &shell,
+            shell_count: model.topology.shell_count,
+            reversed: &reversed,
+            surface: &surface,
+            map: brief.map,
+        };
+        call(self, &input);
+        if all_mapped {
+            self.triangles.surface = surface;
+        }
+    }
+
+    /// The model's triangle behind the sheet measures' `index`.
+    pub fn mapped_triangle(&self, index: u32) -> u32 {
+        if self.mapped.is_empty() { index } else { self.mapped[index as usize] }
+    }
+
+    /// With whom a triangle of the model shares; nobody before [`Stage::Sharing`] and where unmapped.
+    pub fn shares(&self, triangle: usize) -> Shares {
+        let index = if self.mapped.is_empty() {
+            Some(triangle)
+        } else {
+            self.mapped.binary_search(&(triangle as u32)).ok()
+        };
+        index.and_then(|i| self.sharing.triangles.get(i)).copied().unwrap_or_default()
+    }
+}

@@ -1,1 +1,130 @@
-//! To be written.
+//! The model: a [`Document`] resolved into triangles, distinct values, shells and parts.
+//!
+//! After this there is one strict mesh; it remembers the source line and the original face.
+//! Cost: linear in corners, but for sorting the few edges around each position.
+
+mod normals;
+mod topology;
+mod triangulate;
+mod weld;
+
+pub use topology::{Edge, EdgeKind, Topology};
+
+use crate::obj::{Corner, Document};
+use glam::{DVec2, DVec3};
+
+/// A resolved model.
+#[derive(Clone, Debug)]
+pub struct Model {
+    /// The file's elements, names and diagnostics.
+    pub document: Document,
+    /// Triangles of all faces, as indices into [`Document::corners`]; face by face, `n - 2` for a face of `n` corners.
+    pub triangles: Vec<[u32; 3]>,
+    /// Face of each triangle; empty when every face is one triangle, see [`Model::face_of`].
+    triangle_face: Vec<u32>,
+    /// Which faces have a valid uv at every corner.
+    pub face_has_uv: Vec<bool>,
+    /// Distinct position of each `v`, by value.
+    pub position_value: Vec<u32>,
+    /// Distinct uv of each `vt`, by value.
+    pub uv_value: Vec<u32>,
+    /// The distinct uv values.
+    pub uv_values: Vec<DVec2>,
+    /// Shells, parts and edges.
+    pub topology: Topology,
+}
+
+impl Model {
+    /// Resolves a document. Never fails: whatever the reader let through has a shape.
+    pub fn new(document: Document) -> Self {
+        let position_value = weld::values(&document.positions).value_of;
+        let uv = weld::values(&document.texcoords);
+        let uv_values: Vec<DVec2> =
+            uv.first_of.iter().map(|&index| DVec2::from_array(document.texcoords[index as usize])).collect();
+        let face_has_uv: Vec<bool> = (0..document.face_count())
+            .map(|face| document.face(face).iter().all(|corner| corner.texcoord.is_some()))
+            .collect();
+        let topology = Topology::new(&document, &face_has_uv, &position_value, &uv.value_of);
+        let (triangles, triangle_face) = triangulate::triangulate(&document);
+        Self {
+            document,
+            triangles,
+            triangle_face,
+            face_has_uv,
+            position_value,
+            uv_value: uv.value_of,
+            uv_values,
+            topology,
+        }
+    }
+
+    /// Number of triangles.
+    pub fn triangle_count(&self) -> usize {
+        self.triangles.len()
+    }
+
+    /// The face that triangle `triangle` was cut from.
+    pub fn face_of(&self, triangle: usize) -> usize {
+        if self.triangle_face.is_empty() { triangle } else { self.triangle_face[triangle] as usize }
+    }
+
+    /// The three corners of a triangle.
+    pub fn corners(&self, triangle: usize) -> [Corner; 3] {
+        self.triangles[triangle].map(|corner| self.document.corners[corner as usize])
+    }
+
+    /// The corner after `corner` in its face.
+    pub fn next_corner(&self, corner: u32) -> u32 {
+        let starts = &self.document.face_starts;
+        let face = starts.partition_point(|&start| start <= corner) - 1;
+        if corner + 1 == starts[face + 1] { starts[face] } else { corner + 1 }
+    }
+
+    /// Where the corners of a triangle are.
+    pub fn positions(&self, triangle: usize) -> [DVec3; 3] {
+        self.corners(triangle)
+            .map(|corner| DVec3::from_array(self.document.positions[corner.position.0 as usize]))
+    }
+
+    /// The uv of a triangle's corners; `None` where its face is not mapped.
+    pub fn uvs(&self, triangle: usize) -> Option<[DVec2; 3]> {
+        self.uv_value_indices(triangle).map(|indices| indices.map(|index| self.uv_values[index as usize]))
+    }
+
+    /// As [`Model::uvs`], by index into [`Model::uv_values`].
+    pub fn uv_value_indices(&self, triangle: usize) -> Option<[u32; 3]> {
+        if !self.face_has_uv[self.face_of(triangle)] {
+            return None;
+        }
+        let [a, b, c] = self.corners(triangle).map(|corner| corner.texcoord.map(|id| self.uv_value[id.index()]));
+        Some([a?, b?, c?])
+    }
+
+    /// The shell of a triangle; `None` where its face is not mapped.
+    pub fn shell_of(&self, triangle: usize) -> Option<u32> {
+        self.topology.face_shell[self.face_of(triangle)].map(|shell| shell.0)
+    }
+
+    /// The part of a triangle.
+    pub fn part_of(&self, triangle: usize) -> u32 {
+        self.topology.face_part[self.face_of(triangle)]
+    }
+
+    /// The lowest and highest coordinates of all faces; `None` without faces.
+    pub fn bounds(&self) -> Option<(DVec3, DVec3)> {
+        self.document
+            .corners
+            .iter()
+            .map(|corner| DVec3::from_array(self.document.positions[corner.position.0 as usize]))
+            .fold(None, |bounds, p| match bounds {
+                None => Some((p, p)),
+                Some((low, high)) => Some((low.min(p), high.max(p))),
+            })
+    }
+
+    /// Unit normals at the corners of all triangles: the file's own, or else the mean over the faces around the
+    /// position that do not turn away too far.
+    pub fn corner_normals(&self) -> normals::CornerNormals<'_> {
+        normals::CornerNormals::new(self)
+    }
+}

@@ -2,6 +2,30 @@
 //!
 //! Every quirk of the format ends here. What leaves is a [`Document`]: elements, faces, names, counts and
 //! [`Diagnostics`], each with its line.
+//!
+//! Source: Wavefront Technologies, *B1. Object Files (.obj)*, version 3.0, and beyond it what exporters are known to write
+//! (vertex colours, byte-order marks, any line end, any spelling of a number).
+//!
+//! [`Reader`] takes the file in chunks cut anywhere and holds no more of its text than one unfinished line. Lines as
+//! exporters write them take a short way (`plain`); a line with anything unusual in it takes the careful way
+//! (`statement`), which knows the whole format and explains what it meets. Both give the same elements. What can only be
+//! judged when everything has been read, such as an index that refers ahead, is settled at the end (`settle`).
+//!
+//! Cost: linear in bytes, whatever they are; names cost a search in a sorted map.
+
+mod diagnostics;
+mod elements;
+mod failure;
+mod number;
+mod plain;
+mod reader;
+mod settle;
+mod sniff;
+mod statement;
+
+pub use diagnostics::{Diagnostic, DiagnosticKind, Diagnostics, MAX_KEPT_DIAGNOSTICS};
+pub use failure::{FailureCode, ReadFailure};
+pub use reader::{MAX_LINE_BYTES, Reader, read};
 
 /// Index of a `v` statement, from 0, in file order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -21,6 +45,10 @@ macro_rules! index_plus_one {
             /// `None` only for `u32::MAX`, which no file this reader accepts can hold.
             pub fn new(index: u32) -> Option<Self> {
                 index.checked_add(1).and_then(std::num::NonZeroU32::new).map(Self)
+            }
+            /// From the number as OBJ writes it, counted from 1; `None` for 0.
+            fn from_one_based(number: u32) -> Option<Self> {
+                std::num::NonZeroU32::new(number).map(Self)
             }
             /// The index from 0.
             pub fn index(self) -> usize {
@@ -53,13 +81,13 @@ pub struct Run {
 }
 
 /// What a file holds, resolved: indices from 0, only faces that can be drawn.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Document {
     /// All `v`, in order. One that could not be read keeps its place and is NaN; no face uses it.
     pub positions: Vec<[f64; 3]>,
     /// All `vt` (u, v), in order; v is 0 where not given. One that could not be read is NaN; no corner uses it.
     pub texcoords: Vec<[f64; 2]>,
-    /// All `vn`, in order.
+    /// All `vn`, in order. One that could not be read is NaN; no corner uses it.
     pub normals: Vec<[f32; 3]>,
     /// Face i's corners are `corners[face_starts[i]..face_starts[i + 1]]`, at least 3.
     pub face_starts: Vec<u32>,
@@ -73,7 +101,7 @@ pub struct Document {
     pub groups: Vec<String>,
     /// Distinct material names.
     pub materials: Vec<String>,
-    /// Where objects begin.
+    /// Where objects begin. In all three lists of runs `face` rises strictly and is below [`Document::face_count`].
     pub object_runs: Vec<Run>,
     /// Where groups begin.
     pub group_runs: Vec<Run>,
@@ -94,33 +122,4 @@ impl Document {
     pub fn face(&self, face: usize) -> &[Corner] {
         &self.corners[self.face_starts[face] as usize..self.face_starts[face + 1] as usize]
     }
-}
-
-/// One thing to tell the person about the file.
-#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
-pub struct Diagnostic {
-    /// Line, from 1; 0 where it is about the whole file.
-    pub line: u32,
-    /// Stable code.
-    pub kind: DiagnosticKind,
-    /// One plain sentence.
-    pub message: String,
-}
-
-/// Stable codes of diagnostics.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
-#[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum DiagnosticKind {
-    /// A number that is not a finite number.
-    BadNumber,
-}
-
-/// The first diagnostics in full, the rest counted by kind.
-#[derive(Clone, Debug, Default)]
-pub struct Diagnostics {
-    /// At most the reader's limit, in file order.
-    pub kept: Vec<Diagnostic>,
-    /// All that were raised, kept or not, by kind.
-    pub counts: std::collections::BTreeMap<DiagnosticKind, u32>,
 }

@@ -1,1 +1,286 @@
-//! To be written.
+//! What the worker calls: one [`Session`] a model. Bytes go in, typed arrays and plain objects come out.
+//!
+//! Large arrays are written straight into JavaScript's memory, a slice at a time, so that the peak of the module's own
+//! stays with the model and its measures.
+
+mod buffers;
+mod probe;
+
+use crate::brief::Brief;
+use crate::findings::{File, Names, Report, shell_label};
+use crate::measure::{Measures, Stage};
+use crate::model::Model;
+use crate::obj::{FailureCode, ReadFailure, Reader};
+use glam::DVec3;
+use probe::Prober;
+use serde::Serialize;
+use sha2::{Digest as _, Sha256};
+use wasm_bindgen::prelude::*;
+
+/// One model, from its first byte to its report.
+#[wasm_bindgen]
+pub struct Session {
+    brief: Brief,
+    state: State,
+    file: File,
+    measures: Measures,
+    report: Option<Report>,
+}
+
+enum State {
+    Reading(Reader),
+    Read(Box<Loaded>),
+    Spent,
+}
+
+struct Loaded {
+    model: Model,
+    centre: DVec3,
+    radius: f64,
+    prober: Option<Prober>,
+}
+
+#[wasm_bindgen]
+impl Session {
+    /// `brief` is a plain object with the brief's keys; `{}` takes every default.
+    #[wasm_bindgen(constructor)]
+    pub fn new(total_bytes: f64, brief: JsValue) -> Result<Session, JsError> {
+        let brief = if brief.is_null() || brief.is_undefined() {
+            Brief::default()
+        } else {
+            serde_wasm_bindgen::from_value(brief)
+                .map_err(|error| JsError::new(&format!("The brief was not understood: {error}")))?
+        };
+        Ok(Session {
+            brief,
+            state: State::Reading(Reader::new(Some(total_bytes as u64))),
+            file: File::default(),
+            measures: Measures::default(),
+            report: None,
+        })
+    }
+
+    /// The next bytes of the file.
+    pub fn feed(&mut self, chunk: &[u8]) -> Result<(), JsValue> {
+        match &mut self.state {
+            State::Reading(reader) => reader.feed(chunk).map_err(failure),
+            _ => Err(JsError::new("The file was already read to its end.").into()),
+        }
+    }
+
+    /// The end of the file: resolves the model.
+    pub fn finish(&mut self) -> Result<(), JsValue> {
+        let State::Reading(reader) = std::mem::replace(&mut self.state, State::Spent) else {
+            return Err(JsError::new("The file was already read to its end.").into());
+        };
+        let model = Model::new(reader.finish().map_err(failure)?);
+        let (low, high) = model.bounds().unwrap_or((DVec3::ZERO, DVec3::ZERO));
+        let centre = (low + high) / 2.0;
+        let radius = (high - low).length() / 2.0;
+        self.state = State::Read(Box::new(Loaded { model, centre, radius, prober: None }));
+        Ok(())
+    }
+
+    /// Name, size and digest of the file, for the report.
+    pub fn set_file(&mut self, name: String, bytes: f64, sha256: String) {
+        self.file = File { name, bytes: bytes as u64, sha256 };
+        if let Some(report) = &mut self.report {
+            report.file = self.file.clone();
+        }
+    }
+
+    /// Counts, names and warnings, before anything is measured.
+    pub fn summary(&self) -> Result<JsValue, JsError> {
+        let document = &self.loaded()?.model.document;
+        let (low, high) = self.loaded()?.model.bounds().unwrap_or_default();
+        to_js(&Summary {
+            counts: SummaryCounts {
+                positions: document.positions.len(),
+                texcoords: document.texcoords.len(),
+                normals: document.normals.len(),
+                faces: document.face_count(),
+                triangles: self.loaded()?.model.triangle_count(),
+                objects: document.objects.len(),
+                groups: document.groups.len(),
+                materials: document.materials.len(),
+                faces_without_uv: self.loaded()?.model.face_has_uv.iter().filter(|has| !**has).count(),
+                shells: self.loaded()?.model.topology.shell_count,
+            },
+            warnings: &document.diagnostics.kept,
+            warning_counts: &document.diagnostics.counts,
+            bounds: [low.to_array(), high.to_array()],
+        })
+    }
+
+    /// Positions, uvs and normals of all triangles, ready for the graphics card.
+    pub fn mesh(&self) -> Result<js_sys::Object, JsError> {
+        let loaded = self.loaded()?;
+        Ok(buffers::mesh(&loaded.model, loaded.centre, loaded.radius))
+    }
+
+    /// Shell borders on the sheet and edges on the stage.
+    pub fn lines(&self) -> Result<js_sys::Object, JsError> {
+        let loaded = self.loaded()?;
+        Ok(buffers::lines(&loaded.model, loaded.centre))
+    }
+
+    /// What the lenses show of each triangle, as far as it is measured.
+    pub fn triangles(&self) -> Result<js_sys::Uint32Array, JsError> {
+        Ok(buffers::texels(&self.loaded()?.model, &self.measures, &self.brief))
+    }
+
+    /// Name of the first stage.
+    pub fn first_stage() -> String {
+        Stage::ALL[0].title().to_owned()
+    }
+
+    /// Takes stage `stage`; gives the name of the next one, or nothing after the last.
+    pub fn measure(&mut self, stage: usize) -> Result<Option<String>, JsError> {
+        let State::Read(loaded) = &self.state else {
+            return Err(JsError::new("Nothing has been read yet."));
+        };
+        if let Some(&current) = Stage::ALL.get(stage) {
+            self.measures.take(current, &loaded.model, &self.brief);
+        }
+        Ok(Stage::ALL.get(stage + 1).map(|next| next.title().to_owned()))
+    }
+
+    /// The report, `gridproof-report/1`, with cameras relative to the mesh's centre.
+    pub fn report(&mut self) -> Result<JsValue, JsError> {
+        let loaded = self.loaded()?;
+        let report = Report::new(&loaded.model, &self.measures, &self.brief, self.file.clone());
+        let value = to_js(&report)?;
+        self.report = Some(report);
+        Ok(value)
+    }
+
+    /// The report as text.
+    pub fn report_text(&self) -> Option<String> {
+        self.report.as_ref().map(crate::findings::text)
+    }
+
+    /// Label of each shell.
+    pub fn shells(&self) -> Result<js_sys::Array, JsError> {
+        let report = self.report.as_ref().ok_or_else(|| JsError::new("There is no report yet."))?;
+        Ok(report.shells.iter().map(|shell| JsValue::from_str(&shell_label(shell))).collect())
+    }
+
+    /// Area-weighted histogram of a lens's value; nothing for lenses without one and before it is measured.
+    pub fn histogram(&self, lens: &str) -> Result<JsValue, JsError> {
+        match buffers::histogram(&self.loaded()?.model, &self.measures, &self.brief, lens) {
+            Some(histogram) => to_js(&histogram),
+            None => Ok(JsValue::UNDEFINED),
+        }
+    }
+
+    /// What the ray (relative to the mesh's centre) meets first.
+    #[allow(clippy::too_many_arguments)]
+    pub fn probe_ray(&mut self, ox: f64, oy: f64, oz: f64, dx: f64, dy: f64, dz: f64) -> Result<JsValue, JsError> {
+        let (origin, direction) = (DVec3::new(ox, oy, oz), DVec3::new(dx, dy, dz));
+        self.probe(|loaded, prober| prober.ray(&loaded.model, origin + loaded.centre, direction))
+    }
+
+    /// What lies at a place on the sheet; the first shell where several do.
+    pub fn probe_uv(&mut self, u: f64, v: f64) -> Result<JsValue, JsError> {
+        self.probe(|loaded, prober| prober.uv(&loaded.model, glam::DVec2::new(u, v)))
+    }
+
+    fn probe(&mut self, find: impl Fn(&Loaded, &Prober) -> Option<probe::Hit>) -> Result<JsValue, JsError> {
+        let State::Read(loaded) = &mut self.state else {
+            return Ok(JsValue::UNDEFINED);
+        };
+        let prober = match loaded.prober.take() {
+            Some(prober) => prober,
+            None => Prober::new(&loaded.model),
+        };
+        let found = find(loaded, &prober).map(|hit| {
+            let context = probe::Context {
+                model: &loaded.model,
+                measures: &self.measures,
+                brief: &self.brief,
+                names: &Names::new(&loaded.model),
+                report: self.report.as_ref(),
+                centre: loaded.centre,
+            };
+            prober.describe(&context, hit)
+        });
+        loaded.prober = Some(prober);
+        match found {
+            Some(probe) => to_js(&probe),
+            None => Ok(JsValue::UNDEFINED),
+        }
+    }
+
+    fn loaded(&self) -> Result<&Loaded, JsError> {
+        match &self.state {
+            State::Read(loaded) => Ok(loaded),
+            _ => Err(JsError::new("Nothing has been read yet.")),
+        }
+    }
+}
+
+/// SHA-256 by pieces, where the browser offers none (pages that are not served securely).
+#[wasm_bindgen]
+#[derive(Default)]
+pub struct Digest {
+    state: Sha256,
+}
+
+#[wasm_bindgen]
+impl Digest {
+    /// Of nothing yet.
+    #[wasm_bindgen(constructor)]
+    pub fn new() -> Self {
+        Self::default()
+    }
+    /// The next bytes.
+    pub fn update(&mut self, chunk: &[u8]) {
+        self.state.update(chunk);
+    }
+    /// Lower-case hexadecimal digits.
+    pub fn finish(self) -> String {
+        crate::hexadecimal(&self.state.finalize())
+    }
+}
+
+#[derive(Serialize)]
+struct Summary<'a> {
+    counts: SummaryCounts,
+    warnings: &'a [crate::obj::Diagnostic],
+    warning_counts: &'a std::collections::BTreeMap<crate::obj::DiagnosticKind, u32>,
+    bounds: [[f64; 3]; 2],
+}
+
+#[derive(Serialize)]
+struct SummaryCounts {
+    positions: usize,
+    texcoords: usize,
+    normals: usize,
+    faces: usize,
+    triangles: usize,
+    objects: usize,
+    groups: usize,
+    materials: usize,
+    faces_without_uv: usize,
+    shells: u32,
+}
+
+fn to_js(value: &impl Serialize) -> Result<JsValue, JsError> {
+    value
+        .serialize(&serde_wasm_bindgen::Serializer::json_compatible())
+        .map_err(|error| JsError::new(&error.to_string()))
+}
+
+/// A reader's failure as a plain object.
+#[derive(Serialize)]
+struct Failure {
+    code: FailureCode,
+    line: u32,
+    message: String,
+    warnings: Vec<crate::obj::Diagnostic>,
+}
+
+fn failure(failure: ReadFailure) -> JsValue {
+    let ReadFailure { code, line, message, diagnostics } = failure;
+    to_js(&Failure { code, line, message, warnings: diagnostics.kept }).unwrap_or_else(JsValue::from)
+}

@@ -1,0 +1,122 @@
+//! Builds the browser's side: the wasm module by Cargo, its JavaScript bindings by the bindings generator's library.
+//!
+//! Cargo decides what has to be compiled again; the bindings take a fraction of a second and are always made anew.
+//! Needs nothing but Cargo, and rustup where the target is missing.
+
+use std::fs;
+use std::io::{BufRead as _, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+use super::project;
+use super::trouble::Trouble;
+
+/// The browser's target.
+const TARGET: &str = "wasm32-unknown-unknown";
+/// Name of the module and of its bindings, as the page imports them.
+pub const MODULE: &str = "gridproof";
+
+/// Builds what the page needs and gives the folder with `gridproof.js` and `gridproof_bg.wasm`, and their types for the
+/// type check of the page (tests/tsconfig.json names that folder). Says on standard error what it does.
+pub fn bindings(root: &Path) -> Result<PathBuf, Trouble> {
+    ensure_target(root)?;
+    let module = compile(root)?;
+    generate(&module, &project::built(root).join("bindings/wasm"))
+}
+
+/// Adds the wasm target where the compiler has no standard library for it.
+fn ensure_target(root: &Path) -> Result<(), Trouble> {
+    let mut ask = project::rustc(root);
+    ask.args(["--print", "target-libdir", "--target", TARGET]);
+    let answer = ask.output().map_err(|error| cannot_start(&ask, &error))?;
+    let folder = String::from_utf8_lossy(&answer.stdout);
+    if answer.status.success() && Path::new(folder.trim()).is_dir() {
+        return Ok(());
+    }
+    eprintln!("Adding the compiler's target {TARGET} (once)");
+    let mut add = Command::new("rustup");
+    add.args(["target", "add", TARGET]).current_dir(root).stdout(Stdio::null());
+    let way_out = format!(
+        "The page needs Rust's target {TARGET}. With rustup (https://rustup.rs): `rustup target add {TARGET}`; \
+         with a Rust from elsewhere, install its package for that target."
+    );
+    match add.status() {
+        Ok(status) if status.success() => Ok(()),
+        Ok(status) => Err(Trouble::new("rustup could not add a target")
+            .because(format!("it ended with {status}"))
+            .way_out(way_out)),
+        Err(error) => Err(Trouble::new("cannot start rustup").because(error).way_out(way_out)),
+    }
+}
+
+/// Compiles the module and gives its file, as Cargo names it.
+fn compile(root: &Path) -> Result<PathBuf, Trouble> {
+    eprintln!("Building the page's module");
+    let mut cargo = project::cargo(root);
+    cargo.args([
+        "build",
+        "--lib",
+        "--target",
+        TARGET,
+        "--profile",
+        "wasm",
+        "--message-format",
+        "json-render-diagnostics",
+    ]);
+    cargo.stdin(Stdio::null()).stdout(Stdio::piped());
+    let mut child = cargo.spawn().map_err(|error| cannot_start(&cargo, &error))?;
+    let mut module = None;
+    if let Some(messages) = child.stdout.take() {
+        for line in BufReader::new(messages).lines() {
+            let line = line.map_err(|error| Trouble::new("cannot read what Cargo says").because(error))?;
+            module = module_in(&line).or(module);
+        }
+    }
+    let status = child.wait().map_err(|error| Trouble::new("lost sight of Cargo").because(error))?;
+    if !status.success() {
+        return Err(Trouble::new("the page's module could not be built").because(format!("Cargo ended with {status}")).way_out(
+            "Cargo's messages above say why. Nothing is served, because it would be an older page than the sources.",
+        ));
+    }
+    module.ok_or_else(|| {
+        Trouble::new("Cargo built the library but names no wasm file for it")
+            .way_out("The library's crate-type in Cargo.toml must contain \"cdylib\".")
+    })
+}
+
+/// The module's file, where a line of Cargo's JSON messages announces it.
+fn module_in(line: &str) -> Option<PathBuf> {
+    let message: serde_json::Value = serde_json::from_str(line).ok()?;
+    if message["reason"] != "compiler-artifact" || message["target"]["name"] != MODULE {
+        return None;
+    }
+    let files = message["filenames"].as_array()?;
+    files.iter().filter_map(|file| file.as_str()).find(|file| file.ends_with(".wasm")).map(PathBuf::from)
+}
+
+/// Makes the bindings of `module` in `folder`, in place of what was there.
+fn generate(module: &Path, folder: &Path) -> Result<PathBuf, Trouble> {
+    let bytes = fs::read(module).map_err(|error| Trouble::file("cannot read", module, &error))?;
+    if folder.exists() {
+        fs::remove_dir_all(folder).map_err(|error| Trouble::file("cannot empty", folder, &error))?;
+    }
+    fs::create_dir_all(folder).map_err(|error| Trouble::file("cannot make the folder", folder, &error))?;
+    let mut generator = wasm_bindgen_cli_support::Bindgen::new();
+    generator.input_bytes(MODULE, bytes).out_name(MODULE).typescript(true);
+    // So that `init()` without arguments loads the module that lies beside its bindings.
+    generator.omit_default_module_path(false);
+    generator.remove_name_section(true).remove_producers_section(true);
+    generator.web(true).and_then(|generator| generator.generate(folder)).map_err(|error| {
+        Trouble::new("the bindings of the page's module could not be made").because(format!("{error:#}")).way_out(
+            "In Cargo.toml, wasm-bindgen and wasm-bindgen-cli-support must be of the same version; \
+             after a change there, run `cargo clean` and build again.",
+        )
+    })?;
+    Ok(folder.to_path_buf())
+}
+
+fn cannot_start(command: &Command, error: &std::io::Error) -> Trouble {
+    Trouble::new(format!("cannot start {}", command.get_program().to_string_lossy()))
+        .because(error)
+        .way_out("Building the page needs Rust; https://rustup.rs installs it. Afterwards open a new terminal.")
+}

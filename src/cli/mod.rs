@@ -1,0 +1,172 @@
+//! The command line: what a person or a pipeline may ask for, and how trouble is told.
+//!
+//! Each subcommand has its own file; this one holds the words of `--help`, the exit status and the one place where a
+//! failure becomes text. Output goes to standard output, everything about the work itself to standard error.
+
+mod build;
+mod check;
+mod grid;
+mod http;
+mod paint;
+mod progress;
+mod project;
+mod serve;
+mod site;
+mod trouble;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use check::Form;
+use gridproof::grid::{DEFAULT_CELL_PX, GridOptions, Words};
+
+/// Everything was ready, or was written.
+const STATUS_FINE: u8 = 0;
+/// A model was read that a person should look at, or that is not ready.
+const STATUS_NOT_READY: u8 = 1;
+/// Something could not be read, written or started; also the status of a command line nobody can understand.
+const STATUS_TROUBLE: u8 = 2;
+/// Whoever read our output went away; the number a shell reports for a program that the closed pipe ended
+/// (128 + SIGPIPE, POSIX).
+const STATUS_PIPE_CLOSED: u8 = 141;
+
+/// Port of `serve` when none is asked for. Not registered with IANA for anything (looked at from memory).
+const DEFAULT_PORT: u16 = 8137;
+
+/// Side of the grid when no size is asked for, px: the same as the brief's map.
+const DEFAULT_SIDE_PX: u32 = 2048;
+
+/// Height of the words where nobody chose, px to the em: one and a half of the usual cells, to be seen from afar.
+const DEFAULT_WORDS_PX: f32 = 96.0;
+
+/// Proofs the UVs of a model: draws a calibrated grid through them and says, with numbers, what is stretched, flipped
+/// or mirrored.
+#[derive(Parser)]
+#[command(name = "gridproof", version, about, long_about = None, after_help = "\
+Examples:
+  gridproof                         build the page and serve it on this computer
+  gridproof check model.obj         say whether a model is ready for painting, and why not
+  gridproof check --json *.obj      the same for pipelines: one JSON object a line
+  gridproof grid --out grid.png     write the calibrated grid as a picture
+  gridproof site --out public       write the page to a folder for any static host
+
+Without a command, gridproof does what `gridproof serve` does.")]
+struct Arguments {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Check models: are their UVs ready for painting, and if not, why
+    #[command(after_help = "\
+The report names what is stretched, turned over, folded, mirrored or overlapping, worst first, each with its number and
+the limit it was held to. Files are read as they stream in; nothing is written and nothing leaves this computer.
+
+Exit status:
+  0  every model is ready
+  1  at least one needs a look or is not ready
+  2  at least one could not be read
+
+Examples:
+  gridproof check lantern.obj
+  gridproof check --json models/*.obj > reports.jsonl
+  unzip -p upload.zip model.obj | gridproof check -")]
+    Check {
+        /// OBJ files; - reads standard input
+        #[arg(required = true, value_name = "FILE")]
+        files: Vec<PathBuf>,
+        /// Print one JSON object a line (schema gridproof-report/1), one for each file
+        #[arg(long)]
+        json: bool,
+    },
+    /// Write the calibrated grid as a PNG
+    #[command(after_help = "\
+Each cell holds a circle, which a stretched surface turns into an ellipse; a quill that points up with its barb on the
+right, which shows turned and mirrored cells; and its address, column and row from the bottom left.
+
+Examples:
+  gridproof grid --out grid.png
+  gridproof grid --out wide.png --width 4096 --height 2048 --cell 128
+  gridproof grid --out words.png --words 'HARBOUR MUSEUM'")]
+    Grid {
+        /// PNG to write; replaced if it exists
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// Side of a square map, px [default: 2048]
+        #[arg(long, value_name = "PX", conflicts_with_all = ["width", "height"])]
+        size: Option<u32>,
+        /// Width of the map, px
+        #[arg(long, value_name = "PX", requires = "height")]
+        width: Option<u32>,
+        /// Height of the map, px
+        #[arg(long, value_name = "PX", requires = "width")]
+        height: Option<u32>,
+        /// Side of a cell, px
+        #[arg(long, value_name = "PX", default_value_t = DEFAULT_CELL_PX)]
+        cell: u32,
+        /// Words to set across the sheet, to see how lettering comes out
+        #[arg(long, value_name = "TEXT")]
+        words: Option<String>,
+        /// Height of the words, px
+        #[arg(long, value_name = "PX", default_value_t = DEFAULT_WORDS_PX, requires = "words")]
+        words_size: f32,
+    },
+    /// Build the page and serve it on this computer, until stopped with Ctrl-C
+    #[command(after_help = "\
+Examples:
+  gridproof serve
+  gridproof serve --port 9000
+  gridproof serve --site public      serve a folder that `gridproof site` wrote, without building")]
+    Serve {
+        /// Port to serve on; 0 takes any free one [default: 8137, or the next free one]
+        #[arg(long)]
+        port: Option<u16>,
+        /// Serve this folder as it is instead of building
+        #[arg(long, value_name = "DIR")]
+        site: Option<PathBuf>,
+    },
+    /// Build the page and write it to a folder that any static host can serve
+    #[command(after_help = "\
+The folder must be new, empty, or one that this command wrote before; then its page is replaced and whatever else lies
+in it is left alone. All addresses inside are relative, so it also works below a path.
+
+Example:
+  gridproof site --out public")]
+    Site {
+        /// Folder to write to
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+    },
+}
+
+/// Runs the command line and gives the exit status.
+pub fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    let command = arguments.command.unwrap_or(Command::Serve { port: None, site: None });
+    let outcome = match command {
+        Command::Check { files, json } => check::run(&files, if json { Form::JsonLines } else { Form::Text }),
+        Command::Grid { out, size, width, height, cell, words, words_size } => {
+            let side = size.unwrap_or(DEFAULT_SIDE_PX);
+            let options = GridOptions {
+                map_width_px: width.unwrap_or(side),
+                map_height_px: height.unwrap_or(side),
+                cell_px: cell,
+                words: words.map(|text| Words { text, size_px: words_size }),
+            };
+            grid::run(&out, &options).map(|()| STATUS_FINE)
+        }
+        Command::Serve { port, site } => serve::run(port, site.as_deref()).map(|()| STATUS_FINE),
+        Command::Site { out } => site::run(&out).map(|()| STATUS_FINE),
+    };
+    match outcome {
+        Ok(status) => ExitCode::from(status),
+        Err(trouble) if trouble.is_closed_pipe() => ExitCode::from(STATUS_PIPE_CLOSED),
+        Err(trouble) => {
+            trouble.tell();
+            ExitCode::from(STATUS_TROUBLE)
+        }
+    }
+}

@@ -1,0 +1,69 @@
+//! What went wrong, for a person: one sentence, its cause, and a way out.
+
+use std::fmt;
+use std::io::{self, Write as _};
+use std::path::Path;
+
+/// A failure of the command, ready to be told.
+#[derive(Debug)]
+pub struct Trouble {
+    sentence: String,
+    cause: Option<String>,
+    way_out: Option<String>,
+    closed_pipe: bool,
+}
+
+impl Trouble {
+    /// What happened, as one sentence.
+    pub fn new(sentence: impl Into<String>) -> Self {
+        Self { sentence: sentence.into(), cause: None, way_out: None, closed_pipe: false }
+    }
+
+    /// Something that could not be done to a file or folder: `what` reads like "cannot write".
+    pub fn file(what: &str, path: &Path, error: &io::Error) -> Self {
+        Self::new(format!("{what} {}", path.display())).because(error)
+    }
+
+    /// Output that could not be written.
+    pub fn output(error: &io::Error) -> Self {
+        let closed_pipe = error.kind() == io::ErrorKind::BrokenPipe;
+        Self { closed_pipe, ..Self::new("cannot write to standard output").because(error) }
+    }
+
+    /// Adds why.
+    #[must_use]
+    pub fn because(mut self, cause: impl fmt::Display) -> Self {
+        self.cause = Some(cause.to_string());
+        self
+    }
+
+    /// Adds what the person can do.
+    #[must_use]
+    pub fn way_out(mut self, way_out: impl Into<String>) -> Self {
+        self.way_out = Some(way_out.into());
+        self
+    }
+
+    /// True where nobody reads our output any more: no reason to complain, and nobody to complain to.
+    pub fn is_closed_pipe(&self) -> bool {
+        self.closed_pipe
+    }
+
+    /// Writes it to standard error. That this may fail is nobody's loss: there is no other place to say so.
+    pub fn tell(&self) {
+        let _ = writeln!(io::stderr().lock(), "gridproof: {self}");
+    }
+}
+
+impl fmt::Display for Trouble {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.sentence)?;
+        if let Some(cause) = &self.cause {
+            write!(f, ": {cause}")?;
+        }
+        if let Some(way_out) = &self.way_out {
+            write!(f, "\n  {way_out}")?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,79 @@
+//! Where a finding is: the triangles it concerns, summed up into a camera, a region of the sheet and a line.
+
+use super::Camera;
+use crate::measure::Measures;
+use crate::model::Model;
+use glam::{DVec2, DVec3};
+use std::collections::BTreeSet;
+
+/// Direction to look from where the surfaces concerned face all ways: from the front, a little right and above.
+const THREE_QUARTER: DVec3 = DVec3::new(0.55, 0.4, 1.0);
+/// Below this length of the mean normal, surfaces face too many ways for it to be a good direction to look from.
+const MEAN_NORMAL_MIN: f64 = 0.25;
+/// Distance of the eye in radii: the sphere around the target fills a 45 degree picture.
+const EYE_DISTANCE_RADII: f64 = 2.7;
+/// Nearest view, as a share of the model's own radius: a single small face is shown with its surroundings.
+const RADIUS_MIN_SHARE: f64 = 0.12;
+
+/// Triangles summed up.
+#[derive(Clone, Debug)]
+pub(super) struct Place {
+    pub(super) shells: BTreeSet<u32>,
+    pub(super) triangles: usize,
+    pub(super) surface: f64,
+    first: Option<usize>,
+    normal: DVec3,
+    bounds: Option<(DVec3, DVec3)>,
+    bounds_uv: Option<(DVec2, DVec2)>,
+}
+
+impl Place {
+    pub(super) fn new() -> Self {
+        Self {
+            shells: BTreeSet::new(),
+            triangles: 0,
+            surface: 0.0,
+            first: None,
+            normal: DVec3::ZERO,
+            bounds: None,
+            bounds_uv: None,
+        }
+    }
+
+    pub(super) fn add(&mut self, model: &Model, measures: &Measures, triangle: usize) {
+        self.first.get_or_insert(triangle);
+        self.triangles += 1;
+        self.surface += measures.triangles.surface[triangle];
+        self.shells.extend(model.shell_of(triangle));
+        let p = model.positions(triangle);
+        let normal = (p[1] - p[0]).cross(p[2] - p[0]);
+        let out = if measures.triangles.is(triangle, crate::measure::triangles::state::INSIDE_OUT) { -1.0 } else { 1.0 };
+        self.normal += normal * out;
+        for point in p {
+            let (low, high) = self.bounds.get_or_insert((point, point));
+            (*low, *high) = (low.min(point), high.max(point));
+        }
+        for uv in model.uvs(triangle).into_iter().flatten() {
+            let (low, high) = self.bounds_uv.get_or_insert((uv, uv));
+            (*low, *high) = (low.min(uv), high.max(uv));
+        }
+    }
+
+    pub(super) fn camera(&self, model_radius: f64) -> Option<Camera> {
+        let (low, high) = self.bounds?;
+        let target = (low + high) / 2.0;
+        let radius = ((high - low).length() / 2.0).max(model_radius * RADIUS_MIN_SHARE);
+        let mean = self.normal / (2.0 * self.surface).max(f64::MIN_POSITIVE);
+        let direction = if mean.length() < MEAN_NORMAL_MIN { THREE_QUARTER } else { mean }.normalize();
+        let eye = target + direction * radius * EYE_DISTANCE_RADII;
+        (radius > 0.0).then(|| Camera { eye: eye.to_array(), target: target.to_array(), radius })
+    }
+
+    pub(super) fn region_uv(&self) -> Option<[f64; 4]> {
+        self.bounds_uv.map(|(low, high)| [low.x, low.y, high.x, high.y])
+    }
+
+    pub(super) fn line(&self, model: &Model) -> Option<u32> {
+        self.first.map(|triangle| model.document.face_lines[model.face_of(triangle)])
+    }
+}

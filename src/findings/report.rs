@@ -1,0 +1,205 @@
+//! The report, `gridproof-report/1`: one value that text, JSON and the page all show.
+
+use super::Finding;
+use crate::measure::density::Density;
+use crate::measure::sharing::ShareKind;
+use crate::measure::stretch::Stretch;
+use crate::obj::Diagnostic;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// Version of the report's shape.
+pub const SCHEMA: &str = "gridproof-report/1";
+
+/// Everything that was found out about one file, held against one brief. Numbers are finite or `None`.
+#[derive(Clone, Debug, Serialize)]
+pub struct Report {
+    /// [`SCHEMA`].
+    pub schema: &'static str,
+    /// Which file.
+    pub file: File,
+    /// How much of everything.
+    pub counts: Counts,
+    /// Areas.
+    pub area: Area,
+    /// Stretch.
+    pub stretch: Stretch,
+    /// Texel density.
+    pub density: Density,
+    /// Handedness.
+    pub handedness: HandednessReport,
+    /// Use of the sheet.
+    pub sheet: SheetReport,
+    /// Seams.
+    pub seams: Seams,
+    /// Lettering.
+    pub lettering: Lettering,
+    /// Each shell.
+    pub shells: Vec<Shell>,
+    /// Who shares.
+    pub sharing: Vec<SharedShells>,
+    /// The search for sharing was cut off: `sharing` and `mirrored_share` are "at least".
+    pub sharing_at_least: bool,
+    /// Worst first.
+    pub findings: Vec<Finding>,
+    /// The answer.
+    pub verdict: Verdict,
+    /// What was wrong with the file, the first of them.
+    pub warnings: Vec<Diagnostic>,
+    /// All warnings by kind.
+    pub warning_counts: BTreeMap<crate::obj::DiagnosticKind, u32>,
+}
+
+/// Which file was read.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct File {
+    /// Its name, without a folder.
+    pub name: String,
+    /// Its size.
+    pub bytes: u64,
+    /// SHA-256 of its bytes, lower-case hexadecimal.
+    pub sha256: String,
+}
+
+/// How much of everything.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[allow(missing_docs)]
+pub struct Counts {
+    pub positions: usize,
+    pub texcoords: usize,
+    pub normals: usize,
+    pub faces: usize,
+    pub triangles: usize,
+    pub objects: usize,
+    pub groups: usize,
+    pub materials: usize,
+    pub parts: u32,
+    pub shells: u32,
+    pub seam_edges: usize,
+    pub open_edges: usize,
+    pub nonmanifold_edges: usize,
+    pub faces_without_uv: usize,
+    pub degenerate_3d: usize,
+    pub collapsed_uv: usize,
+}
+
+/// Areas: square units and square uv.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[allow(missing_docs)]
+pub struct Area {
+    pub surface: f64,
+    pub uv: f64,
+}
+
+/// Handedness of the whole model.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[allow(missing_docs)]
+pub struct HandednessReport {
+    pub reversed_triangles: u32,
+    pub reversed_share: Option<f64>,
+    pub turned_over_shells: usize,
+    pub folded_triangles: u32,
+    pub inside_out_parts: usize,
+    pub mirrored_share: Option<f64>,
+}
+
+/// Use of the sheet. Padding is not measured yet and null.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[allow(missing_docs)]
+pub struct SheetReport {
+    pub coverage: f64,
+    pub overlap_share: Option<f64>,
+    pub overlap_excess: Option<f64>,
+    pub outside_share: Option<f64>,
+    pub padding_between_px: Option<f64>,
+    pub padding_border_px: Option<f64>,
+    pub tiles: Vec<u32>,
+}
+
+/// Seams; visibility is not measured yet and null.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[allow(missing_docs)]
+pub struct Seams {
+    pub length: f64,
+    pub length_over_diagonal: Option<f64>,
+    pub share_in_front: Option<f64>,
+    pub exposure: Option<f64>,
+}
+
+/// Lettering; not measured yet and null.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[allow(missing_docs)]
+pub struct Lettering {
+    pub lettering_share: Option<f64>,
+}
+
+/// One shell.
+#[derive(Clone, Debug, Serialize)]
+pub struct Shell {
+    /// From 0, in order of its first face.
+    pub id: u32,
+    /// Part of its first face.
+    pub part: u32,
+    /// Object of its first face.
+    pub object: Option<String>,
+    /// Group of its first face.
+    pub group: Option<String>,
+    /// Material of its first face.
+    pub material: Option<String>,
+    /// Number of faces.
+    pub faces: usize,
+    /// Area on the surface, square units.
+    pub surface: f64,
+    /// Sum of |uv area|.
+    pub uv: f64,
+    /// px per unit.
+    pub density: Option<f64>,
+    /// Median of s1/s2.
+    pub anisotropy_median: Option<f64>,
+    /// Surface share over the brief's limit.
+    pub share_over: Option<f64>,
+    /// More than half reversed.
+    pub turned_over: bool,
+    /// Triangles that disagree with it.
+    pub folded: u32,
+    /// Not measured yet.
+    pub tilt_deg: Option<f64>,
+    /// u0, v0, u1, v1.
+    pub bounds_uv: Option<[f64; 4]>,
+}
+
+/// Two shells that share, or one with itself.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[allow(missing_docs)]
+pub struct SharedShells {
+    pub a: u32,
+    pub b: u32,
+    pub kind: ShareKind,
+    pub area_share_a: f64,
+    pub area_share_b: f64,
+}
+
+/// The answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum Verdict {
+    /// Nothing to stop it, nothing to decide.
+    #[serde(rename = "ready")]
+    Ready,
+    /// A person should decide.
+    #[serde(rename = "look")]
+    Look,
+    /// Breaks the brief.
+    #[serde(rename = "not ready")]
+    NotReady,
+}
+
+impl Verdict {
+    /// As in the report.
+    pub fn text(self) -> &'static str {
+        match self {
+            Verdict::Ready => "ready",
+            Verdict::Look => "look",
+            Verdict::NotReady => "not ready",
+        }
+    }
+}

@@ -1,0 +1,89 @@
+//! Each shell's row of the report, and what a person calls it.
+
+use super::report::Shell;
+use crate::measure::Measures;
+use crate::model::Model;
+use crate::obj::Run;
+
+/// Names of faces, looked up by run.
+pub struct Names<'a> {
+    model: &'a Model,
+}
+
+impl<'a> Names<'a> {
+    /// For one model.
+    pub fn new(model: &'a Model) -> Self {
+        Self { model }
+    }
+
+    /// Object, group and material of a face.
+    pub fn of(&self, face: usize) -> [Option<&'a str>; 3] {
+        let document = &self.model.document;
+        [
+            name_at(&document.object_runs, &document.objects, face),
+            name_at(&document.group_runs, &document.groups, face),
+            name_at(&document.material_runs, &document.materials, face),
+        ]
+    }
+}
+
+fn name_at<'a>(runs: &[Run], names: &'a [String], face: usize) -> Option<&'a str> {
+    let after = runs.partition_point(|run| run.face as usize <= face);
+    let run = runs[..after].last()?;
+    names.get(run.name as usize).map(String::as_str).filter(|name| !name.is_empty())
+}
+
+/// What a person calls a shell: its object, group or material, whichever the file has, and its number.
+pub fn shell_label(shell: &Shell) -> String {
+    match part_label(shell) {
+        Some(name) => format!("{name}, shell {}", shell.id),
+        None => format!("shell {}", shell.id),
+    }
+}
+
+/// Object, or else group, or else material.
+pub(super) fn part_label(shell: &Shell) -> Option<&str> {
+    [&shell.object, &shell.group, &shell.material].into_iter().flatten().map(String::as_str).next()
+}
+
+pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<Shell> {
+    let count = model.topology.shell_count as usize;
+    let mut first_face = vec![None; count];
+    let mut faces = vec![0usize; count];
+    let mut bounds: Vec<Option<[f64; 4]>> = vec![None; count];
+    for (face, shell) in model.topology.face_shell.iter().enumerate() {
+        let Some(shell) = shell.map(|shell| shell.0 as usize) else { continue };
+        first_face[shell].get_or_insert(face);
+        faces[shell] += 1;
+        for id in model.document.face(face).iter().filter_map(|corner| corner.texcoord) {
+            let [u, v] = model.document.texcoords[id.index()];
+            let [u0, v0, u1, v1] = bounds[shell].get_or_insert([u, v, u, v]);
+            (*u0, *v0, *u1, *v1) = (u0.min(u), v0.min(v), u1.max(u), v1.max(v));
+        }
+    }
+    (0..count)
+        .map(|shell| {
+            let face = first_face[shell].unwrap_or(0);
+            let [object, group, material] = names.of(face).map(|name| name.map(str::to_owned));
+            let density = measures.shell_density.get(shell).copied().unwrap_or_default();
+            let stretch = measures.shell_stretch.get(shell).copied().unwrap_or_default();
+            Shell {
+                id: shell as u32,
+                part: model.topology.face_part.get(face).copied().unwrap_or(0),
+                object,
+                group,
+                material,
+                faces: faces[shell],
+                surface: density.surface,
+                uv: density.area_uv,
+                density: density.density,
+                anisotropy_median: stretch.anisotropy_median,
+                share_over: stretch.share_over,
+                turned_over: measures.handedness.turned_over.get(shell).copied().unwrap_or(false),
+                folded: measures.handedness.folded.get(shell).copied().unwrap_or(0),
+                tilt_deg: None,
+                bounds_uv: bounds[shell],
+            }
+        })
+        .collect()
+}

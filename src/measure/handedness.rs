@@ -1,0 +1,88 @@
+//! Which way round: reversed, turned over, folded, inside out.
+//!
+//! Front is the face's winding. A part is *inside out* when the file's normals disagree with the winding on most of the
+//! area that has normals; its handedness is then judged by the normals. A shell is *turned over* when more than half of
+//! its uv area is reversed; triangles that disagree with their shell are *folded*.
+
+use super::triangles::{TriangleMeasures, state};
+use crate::model::Model;
+use glam::DVec3;
+
+/// Handedness of the whole model.
+#[derive(Clone, Debug, Default)]
+pub struct Handedness {
+    /// Per shell.
+    pub turned_over: Vec<bool>,
+    /// Per shell, number of folded triangles.
+    pub folded: Vec<u32>,
+    /// Per part.
+    pub inside_out: Vec<bool>,
+    /// Regular or without surface, mapped and reversed.
+    pub reversed_triangles: u32,
+    /// Surface of those, over all mapped surface; `None` without mapped surface.
+    pub reversed_share: Option<f64>,
+    /// Sum of [`Handedness::folded`].
+    pub folded_triangles: u32,
+}
+
+/// Judges the parts' winding, then shells; sets the bits [`state::INSIDE_OUT`] and [`state::FOLDED`].
+pub fn measure_handedness(model: &Model, triangles: &mut TriangleMeasures) -> Handedness {
+    let inside_out = inside_out_parts(model, triangles);
+    let count = model.triangle_count();
+    for triangle in 0..count {
+        if inside_out[model.part_of(triangle) as usize] {
+            triangles.state[triangle] |= state::INSIDE_OUT;
+        }
+    }
+    let shells = model.topology.shell_count as usize;
+    let (mut reversed_uv, mut all_uv) = (vec![0.0; shells], vec![0.0; shells]);
+    let mut result = Handedness { inside_out, ..Handedness::default() };
+    let (mut reversed_surface, mut mapped_surface) = (0.0, 0.0);
+    for triangle in 0..count {
+        let Some(shell) = model.shell_of(triangle) else { continue };
+        all_uv[shell as usize] += triangles.area_uv[triangle];
+        mapped_surface += triangles.surface[triangle];
+        if triangles.is_reversed(triangle) {
+            reversed_uv[shell as usize] += triangles.area_uv[triangle];
+            reversed_surface += triangles.surface[triangle];
+            result.reversed_triangles += 1;
+        }
+    }
+    result.reversed_share = (mapped_surface > 0.0).then(|| reversed_surface / mapped_surface);
+    result.turned_over = reversed_uv.iter().zip(&all_uv).map(|(&reversed, &all)| reversed > all / 2.0).collect();
+    result.folded = vec![0; shells];
+    for triangle in 0..count {
+        let Some(shell) = model.shell_of(triangle) else { continue };
+        if !triangles.is(triangle, state::COLLAPSED_UV)
+            && triangles.is_reversed(triangle) != result.turned_over[shell as usize]
+        {
+            triangles.state[triangle] |= state::FOLDED;
+            result.folded[shell as usize] += 1;
+            result.folded_triangles += 1;
+        }
+    }
+    result
+}
+
+fn inside_out_parts(model: &Model, triangles: &TriangleMeasures) -> Vec<bool> {
+    let parts = model.topology.part_count as usize;
+    let (mut against, mut with_normals) = (vec![0.0; parts], vec![0.0; parts]);
+    if !model.document.normals.is_empty() {
+        for triangle in 0..model.triangle_count() {
+            let normals = model.corners(triangle).map(|corner| corner.normal);
+            let [Some(a), Some(b), Some(c)] = normals else { continue };
+            let given: DVec3 = [a, b, c]
+                .map(|id| DVec3::from_array(model.document.normals[id.index()].map(f64::from)))
+                .into_iter()
+                .sum();
+            let [p0, p1, p2] = model.positions(triangle);
+            let side = (p1 - p0).cross(p2 - p0).dot(given);
+            let part = model.part_of(triangle) as usize;
+            with_normals[part] += triangles.surface[triangle];
+            if side < 0.0 {
+                against[part] += triangles.surface[triangle];
+            }
+        }
+    }
+    against.iter().zip(&with_normals).map(|(&against, &all)| against > all / 2.0).collect()
+}

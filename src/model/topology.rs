@@ -1,0 +1,263 @@
+//! Shells, parts and edges.
+//!
+//! An edge is the pair of position values it joins. *Shared*: two faces on it whose uv values agree at both ends.
+//! Shells are the classes of mapped faces under shared edges; parts those of all faces under shared position values.
+//! Edges are grouped by counting sort on their lower value, then by the few that meet there; no hashing, so the order
+//! is the file's. Cost: linear in corners, n log n only in the edges of one position.
+
+use crate::obj::Document;
+
+/// A shell, from 0 in order of its first face.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct ShellId(pub u32);
+
+/// What an edge is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum EdgeKind {
+    /// Two mapped faces whose uv values differ at either end.
+    Seam,
+    /// One face.
+    Open,
+    /// More than two faces.
+    NonManifold,
+}
+
+/// An edge worth knowing: those between two faces of one shell are not kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Edge {
+    /// What it is.
+    pub kind: EdgeKind,
+    /// The corner the edge starts at in its first face (index into [`Document::corners`]); it ends at that face's next.
+    pub corner: u32,
+    /// The same in its second face, if it has one.
+    pub other: Option<u32>,
+}
+
+/// How faces hang together.
+#[derive(Clone, Debug, Default)]
+pub struct Topology {
+    /// Shell of each face; `None` where it is not mapped.
+    pub face_shell: Vec<Option<ShellId>>,
+    /// Part of each face, from 0 in order of its first face.
+    pub face_part: Vec<u32>,
+    /// How many shells.
+    pub shell_count: u32,
+    /// How many parts.
+    pub part_count: u32,
+    /// Seam, open and non-manifold edges, by position value.
+    pub edges: Vec<Edge>,
+    /// Per corner: does the boundary of its shell run from it to the face's next corner?
+    pub shell_border: Vec<bool>,
+}
+
+impl Topology {
+    /// Number of edges of a kind.
+    pub fn count(&self, kind: EdgeKind) -> usize {
+        self.edges.iter().filter(|edge| edge.kind == kind).count()
+    }
+
+    pub(super) fn new(document: &Document, has_uv: &[bool], position_value: &[u32], uv_value: &[u32]) -> Self {
+        let faces = document.face_count();
+        let mut shells = UnionFind::new(faces);
+        let mut edges = Vec::new();
+        let mut shell_border = vec![true; document.corners.len()];
+        let half_edges = HalfEdges::new(document, position_value);
+        half_edges.for_each_edge(|around| {
+            let zero_length = half_edges.is_zero_length(around[0]);
+            let mapped = |corner: u32| has_uv[half_edges.face(corner) as usize];
+            let uv_ends = |corner: u32| half_edges.uv_ends(corner, uv_value);
+            match *around {
+                // One position at both ends still joins faces when it has two uvs; it is no edge to look at.
+                _ if zero_length => shells.join_alike(around.iter().filter(|&&c| mapped(c)).filter_map(|&c| {
+                    let (a, b) = uv_ends(c);
+                    (a != b).then_some((a.min(b), a.max(b), half_edges.face(c)))
+                })),
+                [corner] => edges.push(Edge { kind: EdgeKind::Open, corner, other: None }),
+                [a, b] => {
+                    if mapped(a) && mapped(b) {
+                        if uv_ends(a) == uv_ends(b) {
+                            shells.join(half_edges.face(a), half_edges.face(b));
+                            shell_border[a as usize] = false;
+                            shell_border[b as usize] = false;
+                        } else {
+                            edges.push(Edge { kind: EdgeKind::Seam, corner: a, other: Some(b) });
+                        }
+                    }
+                }
+                _ => {
+                    edges.push(Edge { kind: EdgeKind::NonManifold, corner: around[0], other: Some(around[1]) });
+                    let mut by_uv: Vec<_> =
+                        around.iter().filter(|&&c| mapped(c)).map(|&corner| (uv_ends(corner), corner)).collect();
+                    by_uv.sort_unstable();
+                    for pair in by_uv.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
+                        shells.join(half_edges.face(pair[0].1), half_edges.face(pair[1].1));
+                        shell_border[pair[0].1 as usize] = false;
+                        shell_border[pair[1].1 as usize] = false;
+                    }
+                }
+            }
+        });
+        drop(half_edges);
+        let (face_shell, shell_count) = shells.number(|face| has_uv[face]);
+
+        let mut parts = UnionFind::new(faces);
+        let mut first_face = vec![u32::MAX; position_value.len()];
+        for face in 0..faces {
+            for corner in document.face(face) {
+                let first = &mut first_face[position_value[corner.position.0 as usize] as usize];
+                if *first == u32::MAX {
+                    *first = face as u32;
+                } else {
+                    parts.join(*first, face as u32);
+                }
+            }
+        }
+        let (face_part, part_count) = parts.number(|_| true);
+        Self {
+            face_shell: face_shell.into_iter().map(|shell| shell.map(ShellId)).collect(),
+            // Every face is numbered: the filter above lets all through.
+            face_part: face_part.into_iter().map(|part| part.unwrap_or(0)).collect(),
+            shell_count,
+            part_count,
+            edges,
+            shell_border,
+        }
+    }
+}
+
+/// All directed edges, grouped by the lower of their two position values. A half-edge is named by the corner it
+/// starts at.
+struct HalfEdges<'a> {
+    document: &'a Document,
+    position_value: &'a [u32],
+    corner_face: Vec<u32>,
+    starts: Vec<u32>,
+    by_lower: Vec<u32>,
+}
+
+impl<'a> HalfEdges<'a> {
+    fn new(document: &'a Document, position_value: &'a [u32]) -> Self {
+        let only_triangles = document.corners.len() == 3 * document.face_count();
+        let mut corner_face = Vec::new();
+        if !only_triangles {
+            corner_face.reserve_exact(document.corners.len());
+            for face in 0..document.face_count() {
+                corner_face.resize(document.face_starts[face + 1] as usize, face as u32);
+            }
+        }
+        let mut this = Self { document, position_value, corner_face, starts: Vec::new(), by_lower: Vec::new() };
+        let mut starts = vec![0u32; position_value.len() + 2];
+        for corner in 0..document.corners.len() as u32 {
+            starts[this.ends(corner).0 as usize + 2] += 1;
+        }
+        for i in 2..starts.len() {
+            starts[i] += starts[i - 1];
+        }
+        let mut by_lower = vec![0u32; document.corners.len()];
+        for corner in 0..document.corners.len() as u32 {
+            let slot = &mut starts[this.ends(corner).0 as usize + 1];
+            by_lower[*slot as usize] = corner;
+            *slot += 1;
+        }
+        this.starts = starts;
+        this.by_lower = by_lower;
+        this
+    }
+
+    fn face(&self, corner: u32) -> u32 {
+        if self.corner_face.is_empty() { corner / 3 } else { self.corner_face[corner as usize] }
+    }
+
+    fn next(&self, corner: u32) -> u32 {
+        let face = self.face(corner) as usize;
+        let next = corner + 1;
+        if next == self.document.face_starts[face + 1] { self.document.face_starts[face] } else { next }
+    }
+
+    fn value(&self, corner: u32) -> u32 {
+        self.position_value[self.document.corners[corner as usize].position.0 as usize]
+    }
+
+    fn ends(&self, corner: u32) -> (u32, u32) {
+        let (a, b) = (self.value(corner), self.value(self.next(corner)));
+        (a.min(b), a.max(b))
+    }
+
+    fn is_zero_length(&self, corner: u32) -> bool {
+        let (lower, upper) = self.ends(corner);
+        lower == upper
+    }
+
+    /// uv values at the lower and the upper end. Only for corners of mapped faces.
+    fn uv_ends(&self, corner: u32, uv_value: &[u32]) -> (Option<u32>, Option<u32>) {
+        let next = self.next(corner);
+        let uv = |c: u32| self.document.corners[c as usize].texcoord.map(|id| uv_value[id.index()]);
+        if self.value(corner) < self.value(next) { (uv(corner), uv(next)) } else { (uv(next), uv(corner)) }
+    }
+
+    /// Calls with the half-edges of each edge, in file order.
+    fn for_each_edge(&self, mut call: impl FnMut(&[u32])) {
+        let mut around: Vec<(u32, u32)> = Vec::new();
+        let mut corners: Vec<u32> = Vec::new();
+        for lower in 0..self.position_value.len() {
+            let range = self.starts[lower] as usize..self.starts[lower + 1] as usize;
+            around.clear();
+            around.extend(self.by_lower[range].iter().map(|&corner| (self.ends(corner).1, corner)));
+            around.sort_unstable();
+            for edge in around.chunk_by(|a, b| a.0 == b.0) {
+                corners.clear();
+                corners.extend(edge.iter().map(|&(_, corner)| corner));
+                call(&corners);
+            }
+        }
+    }
+}
+
+/// Disjoint sets with path halving; the lowest member is the root, so numbering follows the file.
+struct UnionFind {
+    parent: Vec<u32>,
+}
+
+impl UnionFind {
+    fn new(count: usize) -> Self {
+        Self { parent: (0..count as u32).collect() }
+    }
+
+    fn root(&mut self, mut item: u32) -> u32 {
+        while self.parent[item as usize] != item {
+            self.parent[item as usize] = self.parent[self.parent[item as usize] as usize];
+            item = self.parent[item as usize];
+        }
+        item
+    }
+
+    fn join(&mut self, a: u32, b: u32) {
+        let (a, b) = (self.root(a), self.root(b));
+        self.parent[a.max(b) as usize] = a.min(b);
+    }
+
+    /// Joins the faces (third) whose first two agree.
+    fn join_alike(&mut self, items: impl Iterator<Item = (Option<u32>, Option<u32>, u32)>) {
+        let mut items: Vec<_> = items.collect();
+        items.sort_unstable();
+        for pair in items.windows(2).filter(|pair| (pair[0].0, pair[0].1) == (pair[1].0, pair[1].1)) {
+            self.join(pair[0].2, pair[1].2);
+        }
+    }
+
+    /// Numbers the classes that pass, by first member.
+    fn number(mut self, passes: impl Fn(usize) -> bool) -> (Vec<Option<u32>>, u32) {
+        let mut number = vec![None; self.parent.len()];
+        let mut count = 0;
+        for item in 0..self.parent.len() {
+            if passes(item) {
+                let root = self.root(item as u32) as usize;
+                number[item] = Some(*number[root].get_or_insert_with(|| {
+                    count += 1;
+                    count - 1
+                }));
+            }
+        }
+        (number, count)
+    }
+}

@@ -1,0 +1,172 @@
+// What page tests stand on: the site served by the project's own command, a headless Chromium, and a page that fails
+// its test when anything goes wrong in it that the test did not announce.
+//
+//   import { gridproof } from './harness.mjs';
+//   const site = gridproof();                                  // once a file; starts and stops with its tests
+//   test('…', async (t) => {
+//     const { page, shot } = await site.openPage(t, { width: 390, height: 844, dark: true });
+//     await page.waitForSelector('…');
+//     await shot('narrow-dark');                               // tests/shots/narrow-dark.png
+//   });
+//
+// Environment: GRIDPROOF_COMMAND (the built command; without it Cargo builds and runs it), GRIDPROOF_SITE (a site
+// written by `gridproof site`; without it the page is built), CHROMIUM (the browser's program).
+
+import assert from 'node:assert/strict';
+import { spawn } from 'node:child_process';
+import { accessSync, constants, mkdirSync, readFileSync } from 'node:fs';
+import { delimiter, join } from 'node:path';
+import { after, before } from 'node:test';
+import { fileURLToPath } from 'node:url';
+import { chromium } from 'playwright-core';
+
+/** The project's folder. */
+export const ROOT = fileURLToPath(new URL('../..', import.meta.url));
+/** Where `shot` writes. */
+export const SHOTS = join(ROOT, 'tests', 'shots');
+
+/** A build of the page may come first. Milliseconds. */
+const SERVER_START_LIMIT = 600_000;
+
+/**
+ * Serves the site and opens a browser for the tests of one file.
+ */
+export function gridproof() {
+  let server;
+  let browser;
+  const site = {
+    /** Address of the page, with a slash at its end. */
+    address: '',
+    /** The browser, for a test that needs more than a page. */
+    get browser() {
+      return browser;
+    },
+    openPage: (t, options) => openPage(browser, site.address, t, options),
+  };
+  before(async () => {
+    server = await startServer();
+    site.address = server.address;
+    browser = await chromium.launch({ executablePath: browserProgram(), args: browserArguments() });
+  });
+  after(async () => {
+    await browser?.close();
+    server?.stop();
+  });
+  return site;
+}
+
+/**
+ * Opens a page of its own (own storage, own cache) and closes it after the test; the test fails where the page wrote an
+ * error to the console, threw, broke its Content-Security-Policy, failed to load something, or asked another host.
+ *
+ * @param {import('node:test').TestContext} t
+ * @param {{ width?: number, height?: number, dark?: boolean, reducedMotion?: boolean, scale?: number, touch?: boolean,
+ *   path?: string | null, allow?: RegExp[], context?: object }} options
+ *   `path` is opened below the site's address, null opens nothing; `allow` names problems that the test provokes.
+ */
+async function openPage(browser, address, t, options = {}) {
+  const { width = 1280, height = 800, dark = false, reducedMotion = false, scale = 1, touch = false } = options;
+  const { path = '', allow = [], context: more = {} } = options;
+  const context = await browser.newContext({
+    viewport: { width, height },
+    colorScheme: dark ? 'dark' : 'light',
+    reducedMotion: reducedMotion ? 'reduce' : 'no-preference',
+    deviceScaleFactor: scale,
+    hasTouch: touch,
+    ...more,
+  });
+  const problems = [];
+  const page = await context.newPage();
+  watch(page, address, problems);
+  await page.addInitScript(() => {
+    document.addEventListener('securitypolicyviolation', (event) => {
+      console.error(`Content-Security-Policy: ${event.violatedDirective} forbids ${event.blockedURI} at ${event.sourceFile}:${event.lineNumber}`);
+    });
+  });
+  t.after(async () => {
+    // Loads cut off by closing are no problem of the page's.
+    const seen = [...problems];
+    await context.close();
+    const unexpected = seen.filter((problem) => !allow.some((pattern) => pattern.test(problem)));
+    assert.deepEqual(unexpected, [], 'the page reported problems');
+  });
+  const response = path === null ? null : await page.goto(new URL(path, address).href);
+  const shot = async (name) => {
+    mkdirSync(SHOTS, { recursive: true });
+    const file = join(SHOTS, `${name}.png`);
+    await page.screenshot({ path: file, animations: 'disabled' });
+    return file;
+  };
+  return { page, context, response, problems, shot };
+}
+
+function watch(page, address, problems) {
+  page.on('console', (message) => {
+    if (message.type() === 'error') problems.push(`console: ${message.text()} (${message.location().url})`);
+  });
+  page.on('pageerror', (error) => problems.push(`thrown: ${error.stack ?? error}`));
+  page.on('crash', () => problems.push('the page crashed'));
+  page.on('request', (request) => {
+    const url = request.url();
+    if (!url.startsWith(address) && !/^(blob|data|about):/.test(url)) problems.push(`asked another host: ${url}`);
+  });
+  page.on('requestfailed', (request) => {
+    problems.push(`not loaded: ${request.url()} (${request.failure()?.errorText})`);
+  });
+  page.on('response', (response) => {
+    if (response.status() >= 400) problems.push(`answered ${response.status()}: ${response.url()}`);
+  });
+}
+
+/** Starts `gridproof serve` and waits for the address it prints. */
+function startServer() {
+  const { GRIDPROOF_COMMAND: command, GRIDPROOF_SITE: folder } = process.env;
+  const [program, first] = command ? [command, []] : ['cargo', ['run', '--quiet', '--']];
+  const args = [...first, 'serve', '--port', '0', ...(folder ? ['--site', folder] : [])];
+  const child = spawn(program, args, { cwd: ROOT, stdio: ['ignore', 'pipe', 'pipe'] });
+  const stop = () => child.kill();
+  process.once('exit', stop);
+  return new Promise((resolve, reject) => {
+    let out = '';
+    let errors = '';
+    const fail = (why) => {
+      clearTimeout(timer);
+      stop();
+      reject(new Error(`${program} ${args.join(' ')}: ${why}\n${errors}`));
+    };
+    const timer = setTimeout(() => fail('printed no address in time'), SERVER_START_LIMIT);
+    child.stderr.on('data', (text) => (errors += text));
+    child.stdout.on('data', (text) => {
+      out += text;
+      const address = out.match(/http:\/\/localhost:\d+\//)?.[0];
+      if (!address) return;
+      clearTimeout(timer);
+      resolve({ address, stop });
+    });
+    child.once('error', (error) => fail(error.message));
+    child.once('exit', (status, signal) => fail(`ended with ${status ?? signal}`));
+  });
+}
+
+/** The flags of webdriver.json, which the wasm tests' browser gets too: WebGL2 in software, and no calls home. */
+function browserArguments() {
+  return JSON.parse(readFileSync(join(ROOT, 'webdriver.json'), 'utf8'))['goog:chromeOptions'].args;
+}
+
+function browserProgram() {
+  const folders = (process.env.PATH ?? '').split(delimiter);
+  const names = ['chromium', 'chromium-browser', 'google-chrome'];
+  const candidates = names.flatMap((name) => folders.map((folder) => join(folder, name)));
+  const program = [process.env.CHROMIUM, ...candidates].find((file) => file && isProgram(file));
+  if (!program) throw new Error('no Chromium on the search path; install it or name its program in CHROMIUM');
+  return program;
+}
+
+function isProgram(file) {
+  try {
+    accessSync(file, constants.X_OK);
+    return true;
+  } catch {
+    return false;
+  }
+}

@@ -1,0 +1,51 @@
+// The page as the command serves it: it loads without a single complaint, under the policy that keeps it to itself.
+
+import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { test } from 'node:test';
+import { gridproof, ROOT } from './harness.mjs';
+
+const site = gridproof();
+
+test('the page loads without errors and has a title', async (t) => {
+  const { page, response } = await site.openPage(t);
+  await page.waitForLoadState('load');
+  assert.equal(response.status(), 200);
+  assert.match(await page.title(), /Gridproof/);
+});
+
+test('the header and the page carry the same Content-Security-Policy', async (t) => {
+  const { response } = await site.openPage(t);
+  const header = response.headers()['content-security-policy'];
+  for (const part of ["default-src 'none'", "script-src 'self' 'wasm-unsafe-eval'", "base-uri 'none'"]) {
+    assert.ok(header.split('; ').includes(part), `${part} is missing from ${header}`);
+  }
+  const html = readFileSync(join(ROOT, 'index.html'), 'utf8');
+  const meta = html.match(/http-equiv="Content-Security-Policy"\s+content="([^"]+)"/i)?.[1];
+  assert.equal(meta?.replace(/\s+/g, ' ').trim(), header);
+});
+
+test('script from elsewhere and script in the page are refused', async (t) => {
+  const { page, problems } = await site.openPage(t, { allow: [/Content.Security.Policy/i] });
+  const ran = await page.evaluate(() => {
+    const script = document.createElement('script');
+    script.textContent = 'globalThis.ranInline = true';
+    document.head.append(script);
+    return 'ranInline' in globalThis;
+  });
+  assert.equal(ran, false);
+  await page.waitForTimeout(100);
+  assert.ok(problems.some((problem) => /script-src/.test(problem)), 'the refusal is reported');
+});
+
+test('the module is instantiated from the stream, as application/wasm', async (t) => {
+  const { page } = await site.openPage(t);
+  const type = await page.evaluate(async () => (await fetch('wasm/gridproof_bg.wasm')).headers.get('content-type'));
+  assert.equal(type, 'application/wasm');
+  const exports = await page.evaluate(async () => {
+    const module = await WebAssembly.compileStreaming(fetch('wasm/gridproof_bg.wasm'));
+    return WebAssembly.Module.exports(module).map(({ name }) => name);
+  });
+  assert.ok(exports.includes('memory'), `exports: ${exports}`);
+});

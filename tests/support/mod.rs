@@ -1,0 +1,79 @@
+//! What several tests share: models written as text, reports of them, and the folder of outside data.
+#![allow(dead_code)]
+
+use gridproof::brief::Brief;
+use gridproof::findings::Report;
+use gridproof::measure::Measures;
+use gridproof::model::Model;
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+/// Report on OBJ text.
+pub fn report(text: &str) -> Report {
+    report_with(text, &Brief::default())
+}
+
+/// Report on OBJ text, held to a brief.
+pub fn report_with(text: &str, brief: &Brief) -> Report {
+    gridproof::check(&mut text.as_bytes(), "test.obj", None, brief, &mut |_| ()).expect("the text is a readable OBJ")
+}
+
+/// Model and measures of OBJ text.
+pub fn measured(text: &str, brief: &Brief) -> (Model, Measures) {
+    let model = Model::new(gridproof::obj::read(text.as_bytes()).expect("the text is a readable OBJ"));
+    let measures = Measures::new(&model, brief);
+    (model, measures)
+}
+
+/// OBJ text under construction: every corner has its own position and uv number.
+#[derive(Clone, Debug, Default)]
+pub struct Sketch {
+    pub positions: Vec<[f64; 3]>,
+    pub uvs: Vec<[f64; 2]>,
+    /// Faces as (position, uv) from 0.
+    pub faces: Vec<Vec<(usize, usize)>>,
+}
+
+impl Sketch {
+    /// A face whose corners are new.
+    pub fn face(&mut self, corners: &[([f64; 3], [f64; 2])]) {
+        let (p, q) = (self.positions.len(), self.uvs.len());
+        self.positions.extend(corners.iter().map(|corner| corner.0));
+        self.uvs.extend(corners.iter().map(|corner| corner.1));
+        self.faces.push((0..corners.len()).map(|i| (p + i, q + i)).collect());
+    }
+
+    /// As OBJ; numbers are written so that they read back exactly.
+    pub fn text(&self) -> String {
+        let mut text = String::new();
+        for [x, y, z] in &self.positions {
+            writeln!(text, "v {x:?} {y:?} {z:?}").unwrap();
+        }
+        for [u, v] in &self.uvs {
+            writeln!(text, "vt {u:?} {v:?}").unwrap();
+        }
+        for face in &self.faces {
+            text.push('f');
+            for (p, q) in face {
+                write!(text, " {}/{}", p + 1, q + 1).unwrap();
+            }
+            text.push('\n');
+        }
+        text
+    }
+}
+
+/// A file of the folder of outside data beside the project, or `None` after a line that says what is skipped.
+pub fn outside(path: &str) -> Option<PathBuf> {
+    let file = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../shared").join(path);
+    if file.exists() {
+        return Some(file);
+    }
+    println!("skipped: ../shared/{path} is not there");
+    None
+}
+
+/// |a - b| <= tolerance * |b|, or both nearly 0.
+pub fn close(a: f64, b: f64, tolerance: f64) -> bool {
+    (a - b).abs() <= tolerance * b.abs().max(1e-9)
+}

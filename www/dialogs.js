@@ -1,0 +1,96 @@
+/**
+ * Dialogs: the keys, the brief, the reader's notes. Each is a native modal `dialog` filled when it opens.
+ *
+ * @import {Store} from "./state.js"
+ */
+
+import { briefRows, CHECKS, tally } from "./checks.js";
+import { byId, icon, make } from "./dom.js";
+import { counted, whole } from "./format.js";
+import { warningCount } from "./verdict.js";
+
+/** @typedef {{group: string, keys: string[], text: string}} KeyRow */
+
+/** @param {string} id */
+function dialogOf(id) {
+  const dialog = byId(id, HTMLDialogElement);
+  // A press on the backdrop has the dialog itself as its target.
+  dialog.addEventListener("click", (event) => {
+    if (event.target === dialog) dialog.close();
+  });
+  return dialog;
+}
+
+/**
+ * @param {Store} store
+ * @param {KeyRow[]} keys
+ */
+export function startDialogs(store, keys) {
+  const help = dialogOf("help");
+  const brief = dialogOf("brief");
+  const warnings = dialogOf("warnings");
+  byId("help-open", HTMLButtonElement).addEventListener("click", () => help.showModal());
+  fillHelp(byId("help-keys", HTMLElement), keys);
+
+  return {
+    help: () => help.showModal(),
+    brief: () => {
+      fillBrief(store);
+      brief.showModal();
+    },
+    warnings: () => {
+      fillWarnings(store);
+      warnings.showModal();
+    },
+  };
+}
+
+/**
+ * @param {HTMLElement} place
+ * @param {KeyRow[]} keys
+ */
+function fillHelp(place, keys) {
+  const groups = [...new Set(keys.map(({ group }) => group))];
+  place.replaceChildren(
+    ...groups.map((group) => make("section", {}, make("h3", {}, group), make("dl", { class: "keys" },
+      ...keys.filter((row) => row.group === group).map((row) => make("div", {},
+        make("dt", {}, ...row.keys.flatMap((key) => [make("kbd", {}, key), " "])),
+        make("dd", {}, row.text)))))),
+  );
+}
+
+/** @param {Store} store */
+function fillBrief({ state }) {
+  byId("brief-rows", HTMLElement).replaceChildren(
+    ...briefRows(state.brief).map(([what, value, meaning]) => make("tr", {},
+      make("th", { scope: "row" }, what), make("td", { class: "figure" }, value), make("td", {}, meaning))),
+  );
+  const checks = byId("brief-checks", HTMLElement);
+  const report = state.model?.report;
+  byId("brief-checks-title", HTMLElement).hidden = !report;
+  const counts = tally(report?.findings ?? []);
+  checks.replaceChildren(
+    ...(report ? CHECKS : []).map(([kind, label]) => {
+      const found = counts.find((entry) => entry.kind === kind);
+      const tone = found?.severity ?? "ready";
+      return make("li", { class: `tone-${tone}` }, icon(`shape-${tone}`), make("span", {}, label), make("span", { class: "figure" }, found ? whole(found.count) : "clear"));
+    }),
+  );
+}
+
+/** @param {Store} store */
+function fillWarnings({ state: { model } }) {
+  const warnings = model?.summary.warnings ?? [];
+  const total = warningCount(model?.summary.warning_counts ?? {});
+  byId("warnings-lead", HTMLElement).textContent =
+    `The reader went on past ${counted(total, "place")} in ${model?.name ?? "the file"}. What could not be used was left out; everything else is here.`;
+  byId("warnings-rows", HTMLElement).replaceChildren(
+    ...warnings.map(({ line, message }) => make("tr", {},
+      make("td", { class: "figure" }, line > 0 ? whole(line) : "file"), make("td", {}, message))),
+  );
+  const rest = byId("warnings-rest", HTMLElement);
+  rest.hidden = total <= warnings.length;
+  const kinds = Object.entries(model?.summary.warning_counts ?? {});
+  rest.textContent = `The first ${whole(warnings.length)} are listed. All of them by kind: ${
+    kinds.map(([kind, count]) => `${kind.replaceAll("-", " ")} ${whole(count)}`).join(", ")}.`;
+}

@@ -1,0 +1,188 @@
+/**
+ * The column of findings, worst first as the report gives them. On a narrow screen the column is a drawer pulled up
+ * from below.
+ *
+ * @import {Finding} from "./messages.js"
+ * @import {State, Store} from "./state.js"
+ */
+
+import { checkLabel, SEVERITIES } from "./checks.js";
+import { byId, icon, make } from "./dom.js";
+import { counted, whole } from "./format.js";
+
+/** Cards made at once; more on request. A model with ten thousand shells can have as many findings. */
+const PAGE = 60;
+
+/** Heights at which the drawer rests, share of the window; the first is its handle alone. */
+const RESTS = /** @type {const} */ ([0, 0.48, 0.86]);
+
+/**
+ * @param {Store} store
+ * @param {(finding: Finding) => void} choose
+ */
+export function startFindings(store, choose) {
+  const list = byId("cards", HTMLOListElement);
+  const heading = byId("findings-count", HTMLElement);
+  const order = byId("findings-order", HTMLElement);
+  const first = byId("findings-first", HTMLElement);
+  const note = byId("findings-note", HTMLElement);
+  const more = byId("cards-more", HTMLButtonElement);
+  const all = byId("cards-all", HTMLButtonElement);
+  const drawer = startDrawer();
+  let shown = PAGE;
+
+  function fill() {
+    const { model, kind } = store.state;
+    const findings = visibleFindings(store.state);
+    const page = findings.slice(0, shown);
+    list.replaceChildren(...page.map((finding) => card(finding, (chosen) => {
+      drawer.lower();
+      choose(chosen);
+    })));
+    heading.textContent = model?.report ? counted(findings.length, "finding") : "Findings";
+    order.hidden = findings.length < 2;
+    first.textContent = findings[0]?.title ?? "";
+    note.textContent = noteOf(store.state);
+    note.hidden = note.textContent === "";
+    more.hidden = findings.length <= shown;
+    more.textContent = `Show ${whole(Math.min(PAGE, findings.length - shown))} more`;
+    all.hidden = kind === null;
+    all.textContent = kind === null ? "" : `Only ${checkLabel(kind)} · show all`;
+    mark();
+  }
+
+  function mark() {
+    const { finding, chosen } = store.state;
+    for (const button of list.querySelectorAll("button")) {
+      const own = button.dataset.finding === finding;
+      if (own) button.setAttribute("aria-current", "true");
+      else button.removeAttribute("aria-current");
+      const shells = (button.dataset.shells ?? "").split(" ").filter(Boolean).map(Number);
+      button.classList.toggle("is-touched", !own && shells.some((shell) => chosen.includes(shell)));
+      if (own) button.scrollIntoView({ block: "nearest" });
+    }
+  }
+
+  more.addEventListener("click", () => {
+    const next = list.children.length;
+    shown += PAGE;
+    fill();
+    list.children[next]?.querySelector("button")?.focus();
+  });
+  all.addEventListener("click", () => store.set({ kind: null }));
+  list.addEventListener("keydown", (event) => {
+    const step = event.key === "ArrowDown" ? 1 : event.key === "ArrowUp" ? -1 : 0;
+    if (step === 0) return;
+    const buttons = [...list.querySelectorAll("button")];
+    const at = buttons.findIndex((button) => button === document.activeElement);
+    const next = buttons[at + step];
+    if (next) {
+      event.preventDefault();
+      next.focus();
+    }
+  });
+  store.watch(["model", "kind"], () => {
+    shown = PAGE;
+    fill();
+  });
+  store.watch(["job"], (state) => {
+    note.textContent = noteOf(state);
+    note.hidden = note.textContent === "";
+  });
+  store.watch(["finding", "chosen"], mark);
+}
+
+/**
+ * @param {State} state
+ * @returns {Finding[]}
+ */
+export function visibleFindings({ model, kind }) {
+  const findings = model?.report?.findings ?? [];
+  return kind === null ? findings : findings.filter((finding) => finding.kind === kind);
+}
+
+/** @param {State} state */
+function noteOf({ model, job }) {
+  if (!model) return "";
+  if (!model.report) return job ? "They appear here as soon as everything is measured." : "Measuring was stopped. Open the file again to have it measured.";
+  if (model.report.findings.length === 0) return "Nothing to mend: the model keeps to its brief.";
+  return "";
+}
+
+/**
+ * @param {Finding} finding
+ * @param {(finding: Finding) => void} choose
+ */
+function card(finding, choose) {
+  const { shape, word } = SEVERITIES[finding.severity];
+  const sign = make("span", { class: "card-sign", title: word }, icon(shape), make("span", { class: "unseen" }, `${word}: `));
+  const number = make("span", { class: "card-number" }, finding.number.text);
+  if (finding.limit) number.append(make("span", { class: "card-limit" }, `limit ${finding.limit.text}`));
+  const button = make(
+    "button",
+    { type: "button", class: `card tone-${finding.severity}`, "data-finding": finding.id, "data-shells": finding.shells.join(" ") },
+    make("span", { class: "card-title" }, sign, finding.title),
+    make("span", { class: "card-facts" }, make("span", { class: "card-where" }, finding.where), number),
+    make("span", { class: "card-advice" }, finding.advice),
+  );
+  button.addEventListener("click", () => choose(finding));
+  return make("li", {}, button);
+}
+
+/** The drawer's handle: dragged, pressed, or moved with the arrow keys. */
+function startDrawer() {
+  const column = byId("findings", HTMLElement);
+  const handle = byId("drawer-handle", HTMLButtonElement);
+  let rest = 0;
+  /** @type {{y: number, height: number} | null} */
+  let grip = null;
+  let dragged = false;
+
+  /** @param {number} next */
+  function settle(next) {
+    rest = Math.min(RESTS.length - 1, Math.max(0, next));
+    column.style.setProperty("--drawer", `${(RESTS[rest] ?? 0) * 100}dvh`);
+    column.classList.toggle("is-open", rest > 0);
+    handle.setAttribute("aria-expanded", String(rest > 0));
+  }
+  handle.addEventListener("pointerdown", (event) => {
+    grip = { y: event.clientY, height: column.getBoundingClientRect().height };
+    dragged = false;
+    handle.setPointerCapture(event.pointerId);
+    column.classList.add("is-held");
+  });
+  handle.addEventListener("pointermove", (event) => {
+    if (!grip) return;
+    if (Math.abs(event.clientY - grip.y) > 4) dragged = true;
+    column.style.setProperty("--drawer", `${grip.height + grip.y - event.clientY}px`);
+  });
+  const release = (/** @type {PointerEvent} */ event) => {
+    if (!grip) return;
+    const share = (grip.height + grip.y - event.clientY) / innerHeight;
+    grip = null;
+    column.classList.remove("is-held");
+    if (!dragged) return settle(rest);
+    const gaps = RESTS.map((height) => Math.abs(height - share));
+    settle(gaps.indexOf(Math.min(...gaps)));
+  };
+  handle.addEventListener("pointerup", release);
+  handle.addEventListener("pointercancel", release);
+  handle.addEventListener("click", () => {
+    if (dragged) dragged = false;
+    else settle(rest === 0 ? 1 : 0);
+  });
+  handle.addEventListener("keydown", (event) => {
+    if (event.key !== "ArrowUp" && event.key !== "ArrowDown") return;
+    event.preventDefault();
+    settle(rest + (event.key === "ArrowUp" ? 1 : -1));
+  });
+  settle(0);
+  return {
+    lower() {
+      // The cards hide with the drawer; whoever had the focus there gets it back on the handle.
+      const narrow = getComputedStyle(handle).display !== "none";
+      if (narrow && column.contains(document.activeElement)) handle.focus({ preventScroll: true });
+      settle(0);
+    },
+  };
+}

@@ -1,0 +1,47 @@
+/** Numbers as people read them: tabular, with units, the same in every locale. */
+
+const WHOLE = new Intl.NumberFormat("en", { maximumFractionDigits: 0 });
+const THREE = new Intl.NumberFormat("en", { maximumSignificantDigits: 3 });
+
+/** @param {number} value */
+export function whole(value) {
+  return WHOLE.format(value);
+}
+
+/**
+ * Three significant digits, no exponent; whole numbers from a thousand up.
+ * @param {number} value
+ */
+export function three(value) {
+  return Math.abs(value) >= 1000 ? WHOLE.format(value) : THREE.format(value);
+}
+
+/**
+ * @param {number} value
+ * @param {number} [digits] after the point
+ */
+export function fixed(value, digits = 2) {
+  return value.toFixed(digits).replace("-", "\u2212");
+}
+
+/** @param {number} share 0..1 */
+export function percent(share) {
+  return `${three(share * 100)}\u00a0%`;
+}
+
+/** @param {number} bytes */
+export function bytes(bytes) {
+  if (bytes < 1000) return `${bytes}\u00a0B`;
+  if (bytes < 1e6) return `${(bytes / 1e3).toFixed(1)}\u00a0kB`;
+  if (bytes < 1e9) return `${(bytes / 1e6).toFixed(1)}\u00a0MB`;
+  return `${(bytes / 1e9).toFixed(2)}\u00a0GB`;
+}
+
+/**
+ * @param {number} count
+ * @param {string} one
+ * @param {string} [many]
+ */
+export function counted(count, one, many = `${one}s`) {
+  return `${whole(count)}\u00a0${count === 1 ? one : many}`;
+}

@@ -1,0 +1,231 @@
+/**
+ * Every shape that crosses a border of the page: what the wasm module offers, and what page and worker say to each
+ * other. Types only; importing this file runs nothing.
+ *
+ * The module is compiled once, on the page, and instantiated twice: in the worker (`Session`: reading, measuring,
+ * probing) and on the page (`View`: drawing). Numbers travel as typed arrays, transferred, never copied.
+ *
+ * One worker serves one model. The page stops a worker by terminating it, so no message means "cancel".
+ *
+ *     page → worker    open         once: the compiled module, the file, the brief
+ *                      probe        any number: a ray through the stage or a spot on the sheet
+ *     worker → page    progress     while reading, at most every 50 ms
+ *                      stage        the name of what is being done now
+ *                      mesh         once: buffers to draw, counts and warnings
+ *                      measured     after each measuring stage: what the lenses show
+ *                      report       once, last: findings, verdict, shells
+ *                      probed       the answer to each probe, in order
+ *                      failed       at most once, instead of all that would follow
+ */
+
+/**
+ * The model's triangles as the view draws them, corners unshared.
+ * @typedef {object} MeshBuffers
+ * @property {number} triangle_count
+ * @property {Float32Array} position 9 a triangle; file coordinates minus `centre`
+ * @property {Float32Array} uv 6 a triangle; 0 where unmapped
+ * @property {Int8Array} normal 12 a triangle: x, y, z, 0 per corner, times 127
+ * @property {[number, number, number]} centre
+ * @property {number} radius of the bounding sphere, model units
+ * @property {[number, number, number, number]} bounds_uv u0, v0, u1, v1
+ * @property {string} up
+ */
+
+/**
+ * Outlines of shells, as segments.
+ * @typedef {object} LineBuffers
+ * @property {Float32Array} stage x y z, x y z a segment, minus the mesh's centre
+ * @property {Float32Array} sheet u v, u v a segment
+ * @property {Uint32Array} sheet_shell shell of each sheet segment
+ * @property {Uint32Array} stage_shell two a segment: the shells on either side
+ */
+
+/**
+ * What lies under a spot.
+ * @typedef {object} Probe
+ * @property {number} triangle
+ * @property {number | null} shell null where the surface has no uv
+ * @property {string} shell_label
+ * @property {string} part_label
+ * @property {number} u
+ * @property {number} v
+ * @property {[number, number, number]} point minus the mesh's centre
+ * @property {number | null} anisotropy
+ * @property {number | null} direction_deg of most stretch on the sheet, from texture-right, 0..180
+ * @property {number | null} density px per unit
+ * @property {boolean} reversed
+ * @property {boolean} turned_over
+ * @property {boolean} folded
+ * @property {number | null} tilt_deg
+ * @property {[number, number] | null} cell column, row
+ * @property {{shell: number, label: string, kind: string}[]} shares
+ */
+
+/** @typedef {{line: number, kind: string, message: string}} Warning `line` is 0 where it is about the whole file */
+
+/**
+ * @typedef {object} Counts
+ * @property {number} positions
+ * @property {number} texcoords
+ * @property {number} normals
+ * @property {number} faces
+ * @property {number} triangles
+ * @property {number} objects
+ * @property {number} groups
+ * @property {number} materials
+ * @property {number} faces_without_uv
+ */
+
+/**
+ * @typedef {object} Summary
+ * @property {string} [file_name]
+ * @property {Counts} counts
+ * @property {Warning[]} warnings the first ones, in file order
+ * @property {Record<string, number>} warning_counts all of them, by kind
+ * @property {[number[], number[]]} bounds
+ */
+
+/**
+ * How much surface has which value; shares are of the surface area.
+ * @typedef {object} Histogram
+ * @property {number} lo
+ * @property {number} hi
+ * @property {boolean} log whether bins are even in the logarithm
+ * @property {ArrayLike<number>} counts
+ * @property {ArrayLike<number>} limits the brief's, in the same unit as lo and hi
+ */
+
+/** @typedef {{eye: number[], target: number[], radius: number}} Camera coordinates minus the mesh's centre */
+/** @typedef {"stop" | "look" | "note"} Severity */
+/** @typedef {"grid" | "stretch" | "size" | "handedness" | "sharing"} LensName */
+
+/**
+ * @typedef {object} Finding
+ * @property {string} id stable for the same model: kind and shell
+ * @property {string} kind
+ * @property {Severity} severity
+ * @property {string} title
+ * @property {string} where
+ * @property {{value: number | null, unit: string, text: string}} number
+ * @property {{value: number | null, text: string} | null} limit
+ * @property {string} advice
+ * @property {number[]} shells
+ * @property {string} lens
+ * @property {Camera | null} camera
+ * @property {[number, number, number, number] | null} region_uv
+ */
+
+/** @typedef {{id: number, name?: string, label?: string, faces: number}} ShellInfo */
+/** @typedef {{a: number, b: number, kind: string, area_share_a: number | null, area_share_b: number | null}} SharingEntry */
+
+/**
+ * `gridproof-report/1`; only the keys the page reads are spelled out.
+ * @typedef {object} Report
+ * @property {string} schema
+ * @property {"ready" | "look" | "not ready"} verdict
+ * @property {Finding[]} findings
+ * @property {Record<string, number | null>} counts
+ * @property {Record<string, number | null>} stretch
+ * @property {Record<string, number | null>} density
+ * @property {Record<string, number | null>} handedness
+ * @property {Record<string, any>} sheet
+ * @property {SharingEntry[]} sharing
+ * @property {Record<string, any>[]} shells
+ */
+
+/**
+ * The brief as a plain object; whatever is absent has its default.
+ * @typedef {object} Brief
+ * @property {{width_px?: number, height_px?: number, tiles?: string, unit?: string}} [map]
+ * @property {{target_px_per_unit?: number | null, tolerance_percent?: number}} [density]
+ * @property {{max_anisotropy?: number, max_share_over?: number}} [stretch]
+ * @property {{mirrored?: string, stacked?: string, crossing?: string}} [sharing]
+ * @property {{min_share?: number}} [coverage]
+ */
+
+/**
+ * One model in the worker. Methods throw a {@link Failure} where the file cannot be read.
+ * @typedef {object} Session
+ * @property {(chunk: Uint8Array) => void} feed
+ * @property {() => void} finish
+ * @property {() => Summary} summary
+ * @property {() => MeshBuffers} mesh
+ * @property {(stage: number) => string | undefined} measure runs one stage; names the next, undefined when done
+ * @property {() => Uint32Array} triangles
+ * @property {() => LineBuffers} lines
+ * @property {() => Report} report
+ * @property {() => ShellInfo[]} shells
+ * @property {(lens: string) => Histogram | undefined} histogram
+ * @property {(ox: number, oy: number, oz: number, dx: number, dy: number, dz: number) => Probe | undefined} probe_ray
+ * @property {(u: number, v: number) => Probe | undefined} probe_uv
+ * @property {() => void} free
+ */
+
+/**
+ * What stage and sheet are drawn with: the WebGL2 view of the wasm module, or the plain drawn sheet where there is no
+ * WebGL2. Lengths are device px of the canvas, from its top left.
+ * @typedef {object} View
+ * @property {(theme: Record<string, number[]>) => void} set_theme
+ * @property {(map_width: number, map_height: number, cell_px: number, words: string) => void} set_grid
+ * @property {(mesh: MeshBuffers) => void} set_model
+ * @property {(data: Uint32Array) => void} set_triangles
+ * @property {(lines: LineBuffers) => void} set_lines
+ * @property {() => void} clear_model
+ * @property {(name: string) => void} set_lens
+ * @property {(limits: {max_anisotropy: number, octave_tolerance: number}) => void} set_limits
+ * @property {(on: boolean) => void} set_flags
+ * @property {(lo: number, hi: number) => void} set_isolate
+ * @property {(shells: Uint32Array) => void} set_selected
+ * @property {(shells: Uint32Array) => void} set_partner
+ * @property {(triangle: number, x: number, y: number, z: number, u: number, v: number) => void} set_hover
+ * @property {(width: number, height: number, stage: Float64Array, sheet: Float64Array | null) => void} set_layout
+ * @property {(dx: number, dy: number) => void} orbit
+ * @property {(dx: number, dy: number) => void} pan
+ * @property {(factor: number, x: number, y: number) => void} zoom above 1 comes closer
+ * @property {() => void} fit
+ * @property {(axis: string) => void} set_up
+ * @property {(camera: object, milliseconds: number, now: number) => void} fly_to
+ * @property {() => object} camera
+ * @property {(dx: number, dy: number) => void} sheet_pan
+ * @property {(factor: number, x: number, y: number) => void} sheet_zoom
+ * @property {() => void} sheet_fit
+ * @property {(u0: number, v0: number, u1: number, v1: number, milliseconds: number, now: number) => void} sheet_show
+ * @property {(x: number, y: number) => ArrayLike<number>} ray_at
+ * @property {(x: number, y: number) => ArrayLike<number>} uv_at
+ * @property {() => number} units_per_pixel
+ * @property {(now: number) => boolean} frame
+ * @property {() => number} frames_drawn
+ * @property {() => void} lose_context
+ * @property {() => void} restore_context
+ * @property {() => void} context_restored
+ */
+
+/**
+ * @typedef {object} Engine the wasm module's JavaScript side
+ * @property {(options: {module_or_path: WebAssembly.Module}) => Promise<{memory: WebAssembly.Memory}>} default
+ * @property {new (total_bytes: number, brief: object) => Session} Session
+ * @property {new (canvas: HTMLCanvasElement) => View} View
+ * @property {(lens: string) => Uint8Array} lens_scale 256 RGB triples
+ */
+
+/**
+ * Why a file could not be read or measured. `code` is stable; `message` is a sentence for the person.
+ * @typedef {{code: string, message: string, line: number | null}} Failure
+ */
+
+/** @typedef {{stretch: Histogram | undefined, size: Histogram | undefined}} Histograms */
+
+/** @typedef {{type: "open", module: WebAssembly.Module, file: Blob, brief: Brief}} OpenMessage */
+/** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
+/** @typedef {OpenMessage | ProbeMessage} ToWorker */
+
+/** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
+/** @typedef {{type: "stage", name: string}} StageMessage */
+/** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
+/** @typedef {{type: "measured", triangles: Uint32Array, lines: LineBuffers | null, histograms: Histograms}} MeasuredMessage */
+/** @typedef {{type: "report", report: Report, shells: ShellInfo[]}} ReportMessage */
+/** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
+/** @typedef {{type: "failed", failure: Failure}} FailedMessage */
+/** @typedef {ProgressMessage | StageMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | FailedMessage} FromWorker */
+
+export {};

@@ -1,0 +1,85 @@
+/**
+ * What went wrong, in words: what happened, where, and what to do next. Failures are told apart by their code alone.
+ *
+ * @import {Failure} from "./messages.js"
+ * @import {Problem, Store} from "./state.js"
+ */
+
+import { byId } from "./dom.js";
+
+/** `says` stands in where the failure's own words come from the machine. @type {Record<string, {title: string, says?: string, next: string}>} */
+const CAUSES = {
+  empty: { title: "The file is empty", next: "Export the model again as OBJ and drop it here." },
+  "no-faces": { title: "There are no faces in it", next: "Export the mesh itself, not only its points or curves." },
+  binary: { title: "This is not an OBJ text file", next: "Export the model as Wavefront OBJ and drop that." },
+  utf16: { title: "The text is in UTF-16", next: "Save it as UTF-8, or export it again." },
+  "too-large": { title: "The model is too large", next: "Export a part of it, and look at one part at a time." },
+  memory: { title: "There was not enough memory", says: "The browser refused the memory that this model needs.", next: "Close other tabs, or export a part of the model and look at that." },
+  unreadable: { title: "The file could not be read", next: "It may have been moved or changed since it was chosen. Choose it again." },
+  network: { title: "The model could not be fetched", next: "Check the connection and the address, then try again." },
+  crashed: { title: "Stopped by a fault of ours", says: "The part that reads and measures stopped where it should not have.", next: "Try once more. If it happens again, please report it with the file." },
+  engine: {
+    title: "Gridproof could not start",
+    says: "The part that reads and draws models could not be loaded.",
+    next: "Reload the page. If that does not help, the browser may be too old for WebAssembly, or the file wasm/gridproof_bg.wasm is missing from this host.",
+  },
+};
+
+/** @type {{title: string, says?: string, next: string}} */
+const OTHER = { title: "The file could not be read", next: "Check the file, or export it again, and drop it here." };
+
+/**
+ * @param {Failure} failure
+ * @param {string} name of the file
+ * @returns {Problem}
+ */
+export function problemOf({ code, message, line }, name) {
+  const { title, says, next } = CAUSES[code] ?? OTHER;
+  const place = [name, line ? `line ${line}` : ""].filter(Boolean).join(", ");
+  return { code, title, message: says ?? message, detail: says ? message : "", place, next };
+}
+
+/** @param {Store} store */
+export function startProblems(store) {
+  const card = byId("problem", HTMLElement);
+  const title = byId("problem-title", HTMLElement);
+  const place = byId("problem-place", HTMLElement);
+  const message = byId("problem-message", HTMLElement);
+  const next = byId("problem-next", HTMLElement);
+  const detail = byId("problem-detail", HTMLElement);
+  const choose = byId("problem-choose", HTMLButtonElement);
+  const kept = byId("problem-kept", HTMLElement);
+  byId("problem-close", HTMLButtonElement).addEventListener("click", () => store.set({ problem: null }));
+
+  store.watch(["problem"], ({ problem, model }) => {
+    card.hidden = problem === null;
+    if (!problem) return;
+    choose.hidden = problem.code === "engine";
+    title.textContent = problem.title;
+    place.textContent = problem.place;
+    place.hidden = problem.place === "";
+    message.textContent = problem.message;
+    message.hidden = problem.message === "";
+    next.textContent = problem.next;
+    detail.hidden = problem.detail === "";
+    detail.textContent = `What the browser said: ${problem.detail}`;
+    kept.hidden = model === null;
+    kept.textContent = model ? model.report ? `${model.name} is still here, as it was.` : `${model.name} is still here, but not measured.` : "";
+  });
+
+  const notice = byId("notice", HTMLElement);
+  const noticeText = byId("notice-text", HTMLElement);
+  byId("notice-close", HTMLButtonElement).addEventListener("click", () => store.set({ notice: "" }));
+  store.watch(["notice"], (state) => {
+    notice.hidden = state.notice === "";
+    noticeText.textContent = state.notice;
+  });
+
+  const graphics = byId("graphics", HTMLElement);
+  store.watch(["graphics", "model"], (state) => {
+    graphics.hidden = state.graphics === "gl" || (state.graphics === "none" && !state.model);
+    graphics.textContent = state.graphics === "lost"
+      ? "The graphics were interrupted by the system. They come back by themselves; nothing is lost."
+      : "This browser offers no WebGL2, so the model cannot be turned here. Findings, readings and the sheet work.";
+  });
+}

@@ -1,0 +1,153 @@
+/**
+ * The page's side of the worker: one worker a model. A new file gets a new worker; the former one, and with it the
+ * model on screen, lives on until the new one has something to show. Stopping is terminating.
+ *
+ * Probes: one outstanding; of those that wait, the latest of each purpose wins.
+ *
+ * @import {Brief, Failure, FromWorker, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, ToWorker} from "./messages.js"
+ */
+
+/**
+ * @typedef {object} Listener
+ * @property {(bytes: number, total: number) => void} progress
+ * @property {(name: string) => void} stage
+ * @property {(message: MeshMessage) => void} mesh
+ * @property {(message: MeasuredMessage) => void} measured
+ * @property {(message: ReportMessage) => void} report
+ * @property {(failure: Failure) => void} failed
+ */
+
+/** @typedef {{purpose: "hover" | "choose", order: ProbeMessage, answer: (probe: Probe | null) => void}} Question */
+
+const SCRIPT = new URL("worker.js", import.meta.url);
+
+export class Reader {
+  /** @type {Listener} */
+  #listener;
+  /** Serves probes for the model on screen. @type {Worker | null} */
+  #current = null;
+  /** Reads or measures; may be the same as `#current`. @type {Worker | null} */
+  #busy = null;
+  /** @type {Question | null} */
+  #asked = null;
+  /** @type {Question[]} */
+  #waiting = [];
+
+  /** @param {Listener} listener */
+  constructor(listener) {
+    this.#listener = listener;
+  }
+
+  /** Whether a file is being read or measured. */
+  get busy() {
+    return this.#busy !== null;
+  }
+
+  /** Whether an answer is due. */
+  get probing() {
+    return this.#asked !== null;
+  }
+
+  /**
+   * @param {WebAssembly.Module} module
+   * @param {Blob} file
+   * @param {Brief} brief
+   */
+  open(module, file, brief) {
+    this.cancel();
+    const worker = new Worker(SCRIPT, { type: "module", name: "gridproof" });
+    this.#busy = worker;
+    worker.addEventListener("message", (/** @type {MessageEvent<FromWorker>} */ event) => this.#hear(worker, event.data));
+    worker.addEventListener("error", (event) => {
+      event.preventDefault();
+      this.#fail(worker, { code: "crashed", message: event.message ?? "", line: null });
+    });
+    worker.addEventListener("messageerror", () => {
+      this.#fail(worker, { code: "crashed", message: "a message between page and worker was unreadable", line: null });
+    });
+    this.#tell(worker, { type: "open", module, file, brief });
+  }
+
+  /** Stops reading or measuring. A model already on screen stays there, but unmeasured it can no longer be probed. */
+  cancel() {
+    if (this.#busy) this.#end(this.#busy);
+  }
+
+  /** @param {Question} question not answered when a later one of the same purpose overtakes it */
+  probe(question) {
+    if (!this.#current) return;
+    if (this.#asked) {
+      this.#waiting = [...this.#waiting.filter(({ purpose }) => purpose !== question.purpose), question];
+    } else {
+      this.#asked = question;
+      this.#tell(this.#current, question.order);
+    }
+  }
+
+  /**
+   * @param {Worker} worker
+   * @param {ToWorker} message
+   */
+  #tell(worker, message) {
+    worker.postMessage(message);
+  }
+
+  /**
+   * @param {Worker} worker
+   * @param {FromWorker} message
+   */
+  #hear(worker, message) {
+    if (worker !== this.#busy && worker !== this.#current) return;
+    switch (message.type) {
+      case "progress":
+        this.#listener.progress(message.bytes, message.total);
+        break;
+      case "stage":
+        this.#listener.stage(message.name);
+        break;
+      case "mesh":
+        if (this.#current && this.#current !== worker) this.#end(this.#current);
+        this.#current = worker;
+        this.#listener.mesh(message);
+        break;
+      case "measured":
+        this.#listener.measured(message);
+        break;
+      case "report":
+        this.#busy = null;
+        this.#listener.report(message);
+        break;
+      case "probed": {
+        const asked = this.#asked;
+        this.#asked = this.#waiting.shift() ?? null;
+        if (this.#asked) this.#tell(worker, this.#asked.order);
+        asked?.answer(message.probe);
+        break;
+      }
+      case "failed":
+        this.#fail(worker, message.failure);
+        break;
+    }
+  }
+
+  /**
+   * @param {Worker} worker
+   * @param {Failure} failure
+   */
+  #fail(worker, failure) {
+    if (worker !== this.#busy && worker !== this.#current) return;
+    this.#end(worker);
+    this.#listener.failed(failure);
+  }
+
+  /** @param {Worker} worker */
+  #end(worker) {
+    worker.terminate();
+    if (this.#busy === worker) this.#busy = null;
+    if (this.#current === worker) {
+      this.#current = null;
+      this.#asked = null;
+      this.#waiting = [];
+    }
+  }
+}

@@ -1,0 +1,57 @@
+/**
+ * The sheet's card: an inset over the stage whose middle is a hole onto the canvas. It swaps places with the model, or
+ * stands beside it.
+ *
+ * @import {Stage} from "./stage.js"
+ * @import {State, Store} from "./state.js"
+ */
+
+import { byId } from "./dom.js";
+import { counted, percent } from "./format.js";
+
+/**
+ * @param {Store} store
+ * @param {Stage} stage
+ */
+export function startSheet(store, stage) {
+  const area = byId("area", HTMLElement);
+  const title = byId("sheet-title", HTMLElement);
+  const facts = byId("sheet-facts", HTMLElement);
+  const swap = byId("swap", HTMLButtonElement);
+  const beside = byId("beside", HTMLButtonElement);
+  const large = byId("surface-large", HTMLElement);
+  const small = byId("surface-small", HTMLElement);
+
+  swap.addEventListener("click", () => store.set({ swapped: !store.state.swapped }));
+  beside.addEventListener("click", () => store.set({ beside: !store.state.beside }));
+  byId("fit", HTMLButtonElement).addEventListener("click", () => stage.fit());
+  byId("closer", HTMLButtonElement).addEventListener("click", () => stage.zoom(1.4));
+  byId("farther", HTMLButtonElement).addEventListener("click", () => stage.zoom(1 / 1.4));
+
+  const up = byId("up", HTMLSelectElement);
+  up.addEventListener("change", () => store.set({ up: up.value }));
+  store.watch(["up"], (state) => (up.value = state.up));
+
+  store.watch(["swapped", "beside", "graphics"], (state) => {
+    const flat = state.graphics === "none";
+    const swapped = state.swapped || flat;
+    area.classList.toggle("is-beside", state.beside && !flat);
+    area.classList.toggle("is-flat", flat);
+    title.textContent = swapped ? "Model" : "Sheet";
+    swap.setAttribute("aria-pressed", String(state.swapped));
+    beside.setAttribute("aria-pressed", String(state.beside));
+    large.setAttribute("aria-label", swapped ? "UV sheet" : "Model");
+    small.setAttribute("aria-label", swapped ? "Model" : "UV sheet");
+  });
+  store.watch(["model", "swapped"], (state) => (facts.textContent = factsOf(state)));
+}
+
+/** @param {State} state */
+function factsOf({ model, swapped }) {
+  if (!model || swapped) return "";
+  const { faces, faces_without_uv } = model.summary.counts;
+  if (faces_without_uv >= faces) return "no UVs in this file";
+  if (faces_without_uv > 0) return `${counted(faces_without_uv, "face")} without UVs`;
+  const coverage = model.report?.sheet.coverage;
+  return typeof coverage === "number" ? `${percent(coverage)} of the tile used` : "";
+}

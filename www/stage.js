@@ -1,0 +1,366 @@
+/**
+ * The canvas: who draws on it, when, and what pointers and keys on it do. One canvas shows model and sheet; two
+ * surfaces over it take the input, and which of them is the model depends on `swapped`.
+ *
+ * Drawing is on demand, from one scheduler: whatever changes something calls `wake()`.
+ *
+ * @import {Engine, Finding, ProbeMessage, View} from "./messages.js"
+ * @import {State, Store} from "./state.js"
+ */
+
+import { byId, calm } from "./dom.js";
+import { listen } from "./gestures.js";
+import { DrawnSheet } from "./sheet2d.js";
+import { chosenFinding } from "./state.js";
+import { onThemeChange, themeColours } from "./theme.js";
+
+/** Cells of the grid, px of the map. Our own choice: 32 x 32 cells on a 2048 map. */
+export const CELL_PX = 64;
+/** Map size where the brief names none, px. */
+export const MAP_PX = 2048;
+/** More device px than this per CSS px cost time and show nothing more. */
+const MAX_PIXEL_RATIO = 2;
+/** How long the camera flies to a finding, ms: long enough to see from where. */
+const FLIGHT_MS = 650;
+/** One press of an arrow key, as CSS px of dragging. */
+const KEY_STEP_PX = 24;
+/** One press of + or -. */
+const KEY_ZOOM = 1.2;
+
+/** @typedef {"model" | "sheet"} Face */
+
+/**
+ * @typedef {object} Asker
+ * @property {(order: ProbeMessage) => void} hover
+ * @property {(order: ProbeMessage) => void} choose
+ * @property {() => void} leave
+ */
+
+export class Stage {
+  /** @type {Store} */
+  #store;
+  /** @type {Asker} */
+  #asker;
+  /** @type {View} */
+  #view;
+  #area = byId("area", HTMLElement);
+  #canvas = byId("canvas", HTMLCanvasElement);
+  #large = byId("surface-large", HTMLElement);
+  #small = byId("surface-small", HTMLElement);
+  #cross = byId("cross", HTMLElement);
+  #wanted = 0;
+  #ratio = 1;
+  /** @type {(() => void)[]} */
+  #afterFrame = [];
+  /** A model that arrived while the context was lost is set when it is back. */
+  #shown = /** @type {{mesh: unknown, triangles: unknown, lines: unknown}} */ ({ mesh: null, triangles: null, lines: null });
+
+  /**
+   * @param {Engine} engine
+   * @param {Store} store
+   * @param {Asker} asker
+   */
+  constructor(engine, store, asker) {
+    this.#store = store;
+    this.#asker = asker;
+    this.#view = this.#makeView(engine);
+    this.#view.set_theme(themeColours());
+    const map = store.state.brief.map;
+    this.#view.set_grid(map?.width_px ?? MAP_PX, map?.height_px ?? MAP_PX, CELL_PX, "");
+    onThemeChange(() => {
+      this.#view.set_theme(themeColours());
+      this.wake();
+    });
+    this.#listenToContext();
+    this.#listenTo(this.#large, () => (this.#flat || store.state.swapped ? "sheet" : "model"));
+    this.#listenTo(this.#small, () => (store.state.swapped ? "model" : "sheet"));
+    this.#follow();
+    new ResizeObserver(() => this.layout()).observe(this.#area);
+    new ResizeObserver(() => this.layout()).observe(this.#small);
+  }
+
+  /** Whether only the sheet can be drawn. */
+  get #flat() {
+    return this.#store.state.graphics === "none";
+  }
+
+  /** Whether a frame is due. */
+  get drawing() {
+    return this.#wanted !== 0;
+  }
+
+  get view() {
+    return this.#view;
+  }
+
+  /** CSS px to device px. */
+  get ratio() {
+    return this.#ratio;
+  }
+
+  /** @param {() => void} heard called after each frame */
+  onFrame(heard) {
+    this.#afterFrame.push(heard);
+  }
+
+  /** Asks for a frame. */
+  wake() {
+    if (this.#wanted === 0) this.#wanted = requestAnimationFrame((now) => this.#frame(now));
+  }
+
+  /** Fits the model, or the sheet, whichever has the large place. */
+  fit() {
+    if (this.#flat || this.#store.state.swapped) this.#view.sheet_fit();
+    else this.#view.fit();
+    this.wake();
+  }
+
+  /** @param {number} factor above 1 comes closer */
+  zoom(factor) {
+    const box = this.#large.getBoundingClientRect();
+    this.#zoom(this.#flat || this.#store.state.swapped ? "sheet" : "model", factor, box.x + box.width / 2, box.y + box.height / 2);
+  }
+
+  /** @param {Finding} finding */
+  show(finding) {
+    const now = performance.now();
+    const milliseconds = calm() ? 0 : FLIGHT_MS;
+    if (finding.camera) this.#view.fly_to(finding.camera, milliseconds, now);
+    if (finding.region_uv) this.#view.sheet_show(...finding.region_uv, milliseconds, now);
+    this.wake();
+  }
+
+  /** Measures the page and tells the view where model and sheet are. */
+  layout() {
+    const area = this.#area.getBoundingClientRect();
+    this.#ratio = Math.min(devicePixelRatio || 1, MAX_PIXEL_RATIO);
+    const width = Math.max(1, Math.round(area.width * this.#ratio));
+    const height = Math.max(1, Math.round(area.height * this.#ratio));
+    if (this.#canvas.width !== width) this.#canvas.width = width;
+    if (this.#canvas.height !== height) this.#canvas.height = height;
+    const large = this.#rectangle(this.#large, area);
+    const small = this.#small.offsetParent ? this.#rectangle(this.#small, area) : null;
+    const { swapped } = this.#store.state;
+    if (this.#flat) this.#view.set_layout(width, height, new Float64Array(4), large);
+    else if (swapped && small) this.#view.set_layout(width, height, small, large);
+    else this.#view.set_layout(width, height, large, small);
+    this.wake();
+  }
+
+  /**
+   * @param {HTMLElement} element
+   * @param {DOMRect} area
+   */
+  #rectangle(element, area) {
+    const box = element.getBoundingClientRect();
+    return Float64Array.from(
+      [box.x - area.x, box.y - area.y, box.width, box.height],
+      (value) => Math.round(value * this.#ratio),
+    );
+  }
+
+  /**
+   * @param {Engine} engine
+   * @returns {View}
+   */
+  #makeView(engine) {
+    try {
+      return new engine.View(this.#canvas);
+    } catch (error) {
+      console.warn("Gridproof draws the sheet alone:", error);
+      this.#store.set({ graphics: "none" });
+      // A canvas that was asked for one kind of context never gives another.
+      const fresh = /** @type {HTMLCanvasElement} */ (this.#canvas.cloneNode());
+      this.#canvas.replaceWith(fresh);
+      this.#canvas = fresh;
+      return new DrawnSheet(fresh, engine);
+    }
+  }
+
+  #listenToContext() {
+    this.#canvas.addEventListener("webglcontextlost", (event) => {
+      event.preventDefault();
+      this.#store.set({ graphics: "lost" });
+    });
+    this.#canvas.addEventListener("webglcontextrestored", () => {
+      this.#view.context_restored();
+      this.#store.set({ graphics: "gl" });
+      this.layout();
+    });
+  }
+
+  /** @param {number} now */
+  #frame(now) {
+    this.#wanted = 0;
+    if (this.#store.state.graphics === "lost") return;
+    if (this.#view.frame(now)) this.wake();
+    for (const heard of this.#afterFrame) heard();
+  }
+
+  /**
+   * @param {HTMLElement} surface
+   * @param {() => Face} face
+   */
+  #listenTo(surface, face) {
+    listen(surface, {
+      drag: (dx, dy, second) => this.#drag(face(), dx, dy, second),
+      zoom: (factor, x, y) => this.#zoom(face(), factor, x, y),
+      tap: (x, y) => this.#asker.choose(this.#probeAt(face(), x, y)),
+      hover: (x, y) => this.#asker.hover(this.#probeAt(face(), x, y)),
+      leave: () => this.#asker.leave(),
+    });
+    surface.addEventListener("keydown", (event) => {
+      if (this.#press(face(), event, surface)) {
+        this.#cross.hidden = surface !== this.#large;
+        event.preventDefault();
+        event.stopPropagation();
+      }
+    });
+    surface.addEventListener("focus", () => (this.#cross.hidden = surface !== this.#large || !surface.matches(":focus-visible")));
+    surface.addEventListener("blur", () => (this.#cross.hidden = true));
+    surface.addEventListener("pointerdown", () => (this.#cross.hidden = true));
+  }
+
+  /**
+   * @param {Face} face
+   * @param {KeyboardEvent} event
+   * @param {HTMLElement} surface
+   * @returns {boolean} whether the key meant something here
+   */
+  #press(face, event, surface) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return false;
+    const box = surface.getBoundingClientRect();
+    const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+    const steps = /** @type {Record<string, [number, number]>} */ ({
+      ArrowLeft: [-KEY_STEP_PX, 0],
+      ArrowRight: [KEY_STEP_PX, 0],
+      ArrowUp: [0, -KEY_STEP_PX],
+      ArrowDown: [0, KEY_STEP_PX],
+    });
+    const step = steps[event.key];
+    if (step) this.#drag(face, step[0], step[1], event.shiftKey);
+    else if (event.key === "+" || event.key === "=") this.#zoom(face, KEY_ZOOM, x, y);
+    else if (event.key === "-") this.#zoom(face, 1 / KEY_ZOOM, x, y);
+    else if (event.key === "Enter") this.#asker.choose(this.#probeAt(face, x, y));
+    else return false;
+    if (event.key !== "Enter") this.#asker.hover(this.#probeAt(face, x, y));
+    return true;
+  }
+
+  /**
+   * @param {Face} face
+   * @param {number} dx
+   * @param {number} dy
+   * @param {boolean} second
+   */
+  #drag(face, dx, dy, second) {
+    const [x, y] = [dx * this.#ratio, dy * this.#ratio];
+    if (face === "sheet") this.#view.sheet_pan(x, y);
+    else if (second) this.#view.pan(x, y);
+    else this.#view.orbit(x, y);
+    this.wake();
+  }
+
+  /**
+   * @param {Face} face
+   * @param {number} factor
+   * @param {number} x
+   * @param {number} y
+   */
+  #zoom(face, factor, x, y) {
+    const [px, py] = this.#inCanvas(x, y);
+    if (face === "sheet") this.#view.sheet_zoom(factor, px, py);
+    else this.#view.zoom(factor, px, py);
+    this.wake();
+  }
+
+  /**
+   * @param {Face} face
+   * @param {number} x
+   * @param {number} y
+   * @returns {ProbeMessage}
+   */
+  #probeAt(face, x, y) {
+    const [px, py] = this.#inCanvas(x, y);
+    return face === "sheet"
+      ? { type: "probe", uv: Array.from(this.#view.uv_at(px, py)) }
+      : { type: "probe", ray: Array.from(this.#view.ray_at(px, py)) };
+  }
+
+  /**
+   * @param {number} x CSS px of the window
+   * @param {number} y
+   * @returns {[number, number]} device px of the canvas
+   */
+  #inCanvas(x, y) {
+    const area = this.#area.getBoundingClientRect();
+    return [(x - area.x) * this.#ratio, (y - area.y) * this.#ratio];
+  }
+
+  /** Carries the store's changes to the view. */
+  #follow() {
+    const store = this.#store;
+    const view = this.#view;
+    /** @type {[(keyof State)[], (state: State) => void][]} */
+    const links = [
+      [["model"], (state) => this.#setModel(state)],
+      [["brief", "model"], ({ brief }) => {
+        const tolerance = brief.density?.tolerance_percent ?? 15;
+        view.set_limits({
+          max_anisotropy: brief.stretch?.max_anisotropy ?? 1.25,
+          octave_tolerance: Math.log2(1 + tolerance / 100),
+        });
+      }],
+      [["lens"], ({ lens }) => view.set_lens(lens)],
+      [["flags"], ({ flags }) => view.set_flags(flags)],
+      [["isolate"], ({ isolate }) => view.set_isolate(isolate?.[0] ?? NaN, isolate?.[1] ?? NaN)],
+      [["chosen", "lens", "model"], (state) => {
+        view.set_selected(Uint32Array.from(state.chosen));
+        view.set_partner(Uint32Array.from(state.lens === "sharing" ? partners(state) : []));
+      }],
+      [["under"], ({ under }) => {
+        if (under) view.set_hover(under.triangle, ...under.point, under.u, under.v);
+        else view.set_hover(-1, 0, 0, 0, 0, 0);
+      }],
+      [["up"], ({ up }) => view.set_up(up)],
+    ];
+    for (const [keys, tell] of links) {
+      store.watch(keys, (state) => {
+        tell(state);
+        this.wake();
+      });
+    }
+    store.watch(["swapped", "beside", "model", "graphics"], () => queueMicrotask(() => this.layout()));
+    store.watch(["finding", "model"], (state) => {
+      const finding = chosenFinding(state);
+      if (finding) this.show(finding);
+    });
+  }
+
+  /** @param {State} state */
+  #setModel({ model }) {
+    if (!model) {
+      this.#view.clear_model();
+    } else {
+      if (this.#shown.mesh !== model.mesh) this.#view.set_model(model.mesh);
+      if (this.#shown.triangles !== model.triangles) this.#view.set_triangles(model.triangles);
+      if (this.#shown.lines !== model.lines) this.#view.set_lines(model.lines);
+    }
+    this.#shown = { mesh: model?.mesh ?? null, triangles: model?.triangles ?? null, lines: model?.lines ?? null };
+  }
+}
+
+/**
+ * Shells that share sheet space with the chosen ones.
+ * @param {State} state
+ * @returns {Set<number>}
+ */
+export function partners({ model, chosen }) {
+  /** @type {Set<number>} */
+  const found = new Set();
+  for (const { a, b } of model?.report?.sharing ?? []) {
+    if (chosen.includes(a) && !chosen.includes(b)) found.add(b);
+    if (chosen.includes(b) && !chosen.includes(a)) found.add(a);
+  }
+  return found;
+}

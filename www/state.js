@@ -1,0 +1,157 @@
+/**
+ * The page's one store, and what of it stands in the address bar.
+ *
+ * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
+ * first stays, whole, until the second has something to show.
+ *
+ * @import {Brief, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, ShellInfo, Summary} from "./messages.js"
+ */
+
+/**
+ * @typedef {object} Model
+ * @property {string} name
+ * @property {number} bytes
+ * @property {MeshBuffers} mesh
+ * @property {Summary} summary
+ * @property {Uint32Array} triangles
+ * @property {LineBuffers} lines
+ * @property {Histograms} histograms
+ * @property {Report | null} report null until measured
+ * @property {ShellInfo[]} shells
+ */
+
+/**
+ * @typedef {object} Job
+ * @property {string} name
+ * @property {number} bytes read
+ * @property {number} total
+ * @property {string} stage empty while reading
+ */
+
+/** @typedef {{code: string, title: string, message: string, detail: string, place: string, next: string}} Problem */
+
+/**
+ * @typedef {object} State
+ * @property {"loading" | "ok" | "failed"} engine
+ * @property {"gl" | "lost" | "none"} graphics
+ * @property {Brief} brief
+ * @property {Model | null} model
+ * @property {Job | null} job
+ * @property {Problem | null} problem
+ * @property {string} notice something to know that is no failure; empty for none
+ * @property {LensName} lens
+ * @property {boolean} flags
+ * @property {[number, number] | null} isolate values of the lens to keep
+ * @property {string | null} finding id
+ * @property {string | null} kind findings of this kind only
+ * @property {number[]} chosen shells
+ * @property {Probe | null} under the pointer
+ * @property {string} up
+ * @property {boolean} swapped the sheet has the large place
+ * @property {boolean} beside the sheet stands beside the model
+ */
+
+/** @type {readonly LensName[]} */
+export const LENS_NAMES = ["grid", "stretch", "size", "handedness", "sharing"];
+
+/**
+ * @param {string | null | undefined} name
+ * @returns {LensName | null}
+ */
+export function asLens(name) {
+  return LENS_NAMES.find((known) => known === name) ?? null;
+}
+
+/** @returns {State} */
+function initial() {
+  return {
+    engine: "loading",
+    graphics: "gl",
+    brief: {},
+    model: null,
+    job: null,
+    problem: null,
+    notice: "",
+    lens: "grid",
+    flags: true,
+    isolate: null,
+    finding: null,
+    kind: null,
+    chosen: [],
+    under: null,
+    up: "y",
+    swapped: false,
+    beside: false,
+  };
+}
+
+export class Store {
+  /** @type {State} */
+  #state = initial();
+  /** @type {{keys: (keyof State)[], heard: (state: State) => void}[]} */
+  #watchers = [];
+
+  /** @returns {Readonly<State>} */
+  get state() {
+    return this.#state;
+  }
+
+  /** @param {Partial<State>} change */
+  set(change) {
+    const before = this.#state;
+    const after = { ...before, ...change };
+    this.#state = after;
+    for (const { keys, heard } of this.#watchers) {
+      if (keys.some((key) => before[key] !== after[key])) heard(this.#state);
+    }
+  }
+
+  /**
+   * Calls `heard` now and whenever one of `keys` has changed.
+   * @param {(keyof State)[]} keys
+   * @param {(state: State) => void} heard
+   */
+  watch(keys, heard) {
+    this.#watchers.push({ keys, heard });
+    heard(this.#state);
+  }
+}
+
+/**
+ * @param {State} state
+ * @returns {Finding | null}
+ */
+export function chosenFinding({ model, finding }) {
+  return model?.report?.findings.find(({ id }) => id === finding) ?? null;
+}
+
+/** What the address asks for. */
+export function readAddress() {
+  const hash = new URLSearchParams(location.hash.slice(1));
+  const demo = new URLSearchParams(location.search).get("demo");
+  return { finding: hash.get("finding"), lens: asLens(hash.get("lens")), demo };
+}
+
+/**
+ * Puts finding and lens in the address: a new entry for a new finding, so that Back returns to the former one.
+ * @param {State} state
+ */
+export function writeAddress({ finding, lens }) {
+  const hash = new URLSearchParams();
+  if (finding) hash.set("finding", finding);
+  if (lens !== "grid") hash.set("lens", lens);
+  const text = hash.size > 0 ? `#${hash}` : "";
+  if (text === location.hash) return;
+  const address = `${location.pathname}${location.search}${text}`;
+  if (finding !== readAddress().finding) history.pushState(null, "", address);
+  else history.replaceState(null, "", address);
+}
+
+/**
+ * Names the demo in the address, or none; what was chosen in the former model goes.
+ * @param {string | null} demo
+ */
+export function writeDemo(demo) {
+  const address = demo ? `?demo=${encodeURIComponent(demo)}` : location.pathname;
+  if (demo !== readAddress().demo || location.hash) history.pushState(null, "", address);
+}

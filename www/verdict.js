@@ -1,0 +1,96 @@
+/**
+ * The bar on top: the file, the verdict, one chip a check. A chip narrows the findings to its kind.
+ *
+ * @import {State, Store} from "./state.js"
+ */
+
+import { CHECKS, checkLabel, tally } from "./checks.js";
+import { byId, icon, make } from "./dom.js";
+import { bytes, counted, whole } from "./format.js";
+
+const VERDICTS = /** @type {const} */ ({
+  ready: { word: "Ready", shape: "shape-ready", tone: "ready" },
+  look: { word: "Have a look", shape: "shape-look", tone: "look" },
+  "not ready": { word: "Not ready", shape: "shape-stop", tone: "stop" },
+});
+
+/**
+ * @param {Store} store
+ * @param {{brief: () => void, warnings: () => void}} open
+ */
+export function startVerdict(store, open) {
+  const name = byId("file-name", HTMLElement);
+  const facts = byId("file-facts", HTMLElement);
+  const verdict = byId("verdict", HTMLElement);
+  const chips = byId("chips", HTMLElement);
+  const brief = byId("brief-open", HTMLButtonElement);
+  brief.addEventListener("click", open.brief);
+
+  store.watch(["model", "job"], (state) => {
+    const { model } = state;
+    name.textContent = model?.name ?? "";
+    name.title = model?.name ?? "";
+    facts.textContent = model ? factsOf(state) : "";
+    verdict.replaceChildren(...verdictOf(state));
+    document.title = model ? `${model.name} · Gridproof` : "Gridproof";
+  });
+  store.watch(["model", "kind"], (state) => chips.replaceChildren(...chipsOf(state, store, open)));
+}
+
+/** @param {State} state */
+function factsOf({ model }) {
+  if (!model) return "";
+  const { triangles } = model.summary.counts;
+  const shells = model.report?.counts.shells ?? model.shells.length;
+  return [counted(triangles, "triangle"), shells ? counted(shells, "shell") : "", bytes(model.bytes)].filter(Boolean).join(" · ");
+}
+
+/** @param {State} state */
+function verdictOf({ model, job }) {
+  if (!model) return [];
+  const entry = model.report && VERDICTS[model.report.verdict];
+  if (entry) return [make("span", { class: `verdict-sign tone-${entry.tone}` }, icon(entry.shape), entry.word)];
+  const word = job ? "Measuring" : "Not measured";
+  return [make("span", { class: "verdict-sign tone-quiet" }, icon("shape-note"), word)];
+}
+
+/**
+ * @param {State} state
+ * @param {Store} store
+ * @param {{brief: () => void, warnings: () => void}} open
+ */
+function chipsOf({ model, kind }, store, open) {
+  if (!model) return [];
+  const items = [];
+  if (model.report) {
+    const counts = tally(model.report.findings);
+    for (const entry of counts) {
+      const pressed = entry.kind === kind;
+      const chip = make(
+        "button",
+        { type: "button", class: `chip tone-${entry.severity}`, "aria-pressed": String(pressed), "data-kind": entry.kind },
+        icon(`shape-${entry.severity}`),
+        make("b", {}, whole(entry.count)),
+        ` ${checkLabel(entry.kind)}`,
+      );
+      chip.addEventListener("click", () => store.set({ kind: pressed ? null : entry.kind }));
+      items.push(chip);
+    }
+    const clear = CHECKS.filter(([check]) => !counts.some((entry) => entry.kind === check)).length;
+    const chip = make("button", { type: "button", class: "chip tone-ready" }, icon("shape-ready"), make("b", {}, whole(clear)), ` ${clear === 1 ? "check" : "checks"} clear`);
+    chip.addEventListener("click", open.brief);
+    items.push(chip);
+  }
+  const warned = warningCount(model.summary.warning_counts);
+  if (warned > 0) {
+    const chip = make("button", { type: "button", class: "chip" }, icon("shape-lines"), make("b", {}, whole(warned)), ` reading ${warned === 1 ? "note" : "notes"}`);
+    chip.addEventListener("click", open.warnings);
+    items.push(chip);
+  }
+  return items.map((chip) => make("li", {}, chip));
+}
+
+/** @param {Record<string, number>} counts */
+export function warningCount(counts) {
+  return Object.values(counts).reduce((sum, count) => sum + count, 0);
+}

@@ -1,0 +1,134 @@
+/**
+ * The worker's side: streams one file into the reader, hands over what can be drawn, measures stage by stage, and
+ * answers probes in between. Messages are described in messages.js.
+ *
+ * @import {Failure, FromWorker, LineBuffers, OpenMessage, ProbeMessage, Session, ToWorker} from "./messages.js"
+ */
+
+import { startEngine } from "./engine.js";
+
+/** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
+const PROGRESS_EVERY_MS = 50;
+
+/**
+ * Memory above which a trap counts as memory refused, bytes. Allocation failure and a fault of ours both end in the
+ * same trap; below a quarter of the 4 GiB that 32-bit wasm can address the first is unlikely.
+ */
+const MEMORY_SUSPECT_BYTES = 2 ** 30;
+
+/** @type {Session | null} */
+let session = null;
+/** @type {WebAssembly.Memory | null} */
+let memory = null;
+
+/**
+ * @param {FromWorker} message
+ * @param {Transferable[]} [transfer]
+ */
+function post(message, transfer = []) {
+  self.postMessage(message, { transfer });
+}
+
+/** Lets waiting messages in. */
+function breathe() {
+  return new Promise((resolve) => setTimeout(resolve, 0));
+}
+
+/** @param {LineBuffers} lines */
+function lineBuffers(lines) {
+  return [lines.stage.buffer, lines.sheet.buffer, lines.sheet_shell.buffer, lines.stage_shell.buffer];
+}
+
+/**
+ * @param {unknown} error
+ * @returns {Failure}
+ */
+function failureFrom(error) {
+  if (error && typeof error === "object" && "code" in error && typeof error.code === "string") {
+    const { code, message, line } = /** @type {{code: string, message?: unknown, line?: unknown}} */ (error);
+    return { code, message: String(message ?? ""), line: typeof line === "number" ? line : null };
+  }
+  const message = error instanceof Error ? error.message : String(error);
+  const trapped = error instanceof WebAssembly.RuntimeError;
+  if (error instanceof RangeError || (trapped && (memory?.buffer.byteLength ?? 0) > MEMORY_SUSPECT_BYTES)) {
+    return { code: "memory", message, line: null };
+  }
+  if (error instanceof DOMException) return { code: "unreadable", message, line: null };
+  return { code: "crashed", message, line: null };
+}
+
+/** @param {OpenMessage} order */
+async function open({ module, file, brief }) {
+  post({ type: "progress", bytes: 0, total: file.size });
+  const started = await startEngine(module);
+  memory = started.memory;
+  const reading = new started.engine.Session(file.size, brief);
+
+  let bytes = 0;
+  let told = performance.now();
+  const chunks = file.stream().getReader();
+  for (;;) {
+    const { done, value } = await chunks.read();
+    if (done) break;
+    reading.feed(value);
+    bytes += value.byteLength;
+    const now = performance.now();
+    if (now - told >= PROGRESS_EVERY_MS) {
+      told = now;
+      post({ type: "progress", bytes, total: file.size });
+    }
+  }
+  post({ type: "progress", bytes, total: file.size });
+  post({ type: "stage", name: "joining faces" });
+  reading.finish();
+
+  const mesh = reading.mesh();
+  const triangles = reading.triangles();
+  const lines = reading.lines();
+  const summary = reading.summary();
+  session = reading;
+  post({ type: "mesh", mesh, summary, triangles, lines }, [
+    ...new Set([mesh.position.buffer, mesh.uv.buffer, mesh.normal.buffer, triangles.buffer, ...lineBuffers(lines)]),
+  ]);
+
+  /** @type {string | undefined} */
+  let name = "stretch and size";
+  for (let stage = 0; name !== undefined; stage += 1) {
+    post({ type: "stage", name });
+    await breathe();
+    name = reading.measure(stage);
+    const measured = reading.triangles();
+    const outlines = name === undefined ? reading.lines() : null;
+    const histograms = { stretch: reading.histogram("stretch"), size: reading.histogram("size") };
+    post({ type: "measured", triangles: measured, lines: outlines, histograms }, [
+      measured.buffer,
+      ...(outlines ? lineBuffers(outlines) : []),
+    ]);
+    await breathe();
+  }
+  post({ type: "stage", name: "writing the report" });
+  await breathe();
+  post({ type: "report", report: reading.report(), shells: reading.shells() });
+}
+
+/** @param {ProbeMessage} order */
+function probe(order) {
+  let found;
+  if (session && "ray" in order) {
+    const [ox, oy, oz, dx, dy, dz] = /** @type {[number, number, number, number, number, number]} */ (order.ray);
+    found = session.probe_ray(ox, oy, oz, dx, dy, dz);
+  } else if (session && "uv" in order) {
+    const [u, v] = /** @type {[number, number]} */ (order.uv);
+    found = session.probe_uv(u, v);
+  }
+  post({ type: "probed", probe: found ?? null });
+}
+
+self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { data }) => {
+  try {
+    if (data.type === "open") await open(data);
+    else probe(data);
+  } catch (error) {
+    post({ type: "failed", failure: failureFrom(error) });
+  }
+});
