@@ -1,6 +1,36 @@
-//! Draws the model and its sheet.
+//! Draws the model on the stage and its uv on the sheet, with WebGL2, on one canvas.
 //!
-//! `camera` and `sheet` are plain arithmetic and are tested natively; everything else needs a browser.
+//! * `camera`, `sheet`, `ruler`: where things are; plain arithmetic, tested natively.
+//! * `scene`: what is to be drawn. `arrays`: what the page hands over, kept by reference.
+//! * `gl`, `programs`, `upload`, `paper`: what lives in the graphics system. `renderer` draws a frame with it.
+//! * `api`: what the page calls.
+//!
+//! The mesh is not indexed: three corners a triangle, so that per-triangle data is fetched in the vertex shader by
+//! `gl_VertexID / 3` and goes on flat. Each lens is a program of its own. Stage and sheet are drawn into pictures of
+//! four samples a pixel and kept; their alpha carries the class of a surface (within or outside the limits), and the
+//! composition draws the contour between classes, a line of constant width whatever the triangles are.
 
 pub mod camera;
+#[cfg_attr(test, expect(dead_code, reason = "its caller needs a browser"))]
+mod ruler;
 pub mod sheet;
+
+#[cfg(target_arch = "wasm32")]
+mod api;
+#[cfg(target_arch = "wasm32")]
+mod arrays;
+#[cfg(target_arch = "wasm32")]
+mod gl;
+#[cfg(target_arch = "wasm32")]
+mod paper;
+#[cfg(target_arch = "wasm32")]
+mod programs;
+#[cfg(target_arch = "wasm32")]
+mod renderer;
+#[cfg(target_arch = "wasm32")]
+mod scene;
+#[cfg(target_arch = "wasm32")]
+mod upload;
+
+#[cfg(target_arch = "wasm32")]
+pub use api::{View, grid_png, lens_range, lens_scale};

@@ -1,0 +1,584 @@
+//! The page's handle on the view: what is shown and from where. All lengths are device px of the canvas from its top
+//! left; points are in the model's units from the centre of its bounding sphere; times are ms of the page's clock.
+//!
+//! Nothing is drawn before [`View::frame`], and only what changed.
+
+use glam::{DVec2, DVec3};
+use js_sys::Uint32Array;
+use serde::{Deserialize, Serialize};
+use wasm_bindgen::prelude::*;
+use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl, WebGlContextAttributes, WebglLoseContext};
+
+use super::arrays::{LineArrays, MeshArrays};
+use super::camera::{Camera, Flight, Up};
+use super::gl::GlError;
+use super::renderer::Renderer;
+use super::scene::{Hover, Limits, Rect, Scene, Theme};
+use super::sheet::SheetCamera;
+use crate::grid::{self, GridOptions, Words};
+use crate::lens::{Lens, TriangleTexel};
+
+/// Size of the person's own words, in cells: three, so that a word spans about a block.
+const WORDS_CELLS: f32 = 3.0;
+
+/// Stage and sheet on one canvas.
+#[wasm_bindgen]
+pub struct View {
+    canvas: HtmlCanvasElement,
+    gl: Gl,
+    losing: Option<WebglLoseContext>,
+    renderer: Option<Renderer>,
+    scene: Scene,
+    grid: GridOptions,
+    mesh: Option<MeshArrays>,
+    triangles: Option<Uint32Array>,
+    lines: Option<LineArrays>,
+    flight: Option<Flight<Camera>>,
+    sheet_flight: Option<Flight<SheetCamera>>,
+    fit_when_seen: bool,
+    sheet_fit_when_seen: bool,
+    dirty: Dirty,
+    frames: u32,
+}
+
+/// What has to be drawn anew.
+#[derive(Clone, Copy, Default)]
+struct Dirty {
+    stage: bool,
+    sheet: bool,
+    canvas: bool,
+}
+
+/// A camera as addresses and findings carry it.
+#[derive(Serialize, Deserialize)]
+struct PlainCamera {
+    eye: [f64; 3],
+    target: [f64; 3],
+    /// World-up; the axis nearest to it counts.
+    #[serde(default)]
+    up: Option<[f64; 3]>,
+    /// Vertical field of view, degrees.
+    #[serde(default)]
+    fov: Option<f64>,
+    /// Of what is to be seen around the target; without it, the eye's own distance counts.
+    #[serde(default, skip_serializing)]
+    radius: Option<f64>,
+}
+
+#[wasm_bindgen]
+impl View {
+    /// A view on a canvas that has no other context.
+    ///
+    /// # Errors
+    /// `webgl2` where the browser has none; a sentence where it has but refuses something.
+    #[wasm_bindgen(constructor)]
+    pub fn new(canvas: HtmlCanvasElement) -> Result<View, JsError> {
+        let attributes = WebGlContextAttributes::new();
+        attributes.set_alpha(false);
+        // Stage and sheet bring their own samples; the canvas only receives finished pictures.
+        attributes.set_antialias(false);
+        attributes.set_depth(false);
+        attributes.set_stencil(false);
+        let context = canvas.get_context_with_context_options("webgl2", &attributes).ok().flatten();
+        let gl: Gl = context.and_then(|context| context.dyn_into().ok()).ok_or_else(|| JsError::new("webgl2"))?;
+        // Asked for now: a lost context gives no extensions.
+        let losing = gl.get_extension("WEBGL_lose_context").ok().flatten().map(JsCast::unchecked_into);
+        let grid = GridOptions::default();
+        let map_px = DVec2::new(grid.map_width_px.into(), grid.map_height_px.into());
+        // y is always a name of an axis.
+        let up = Up::nearest(DVec3::Y);
+        let scene = Scene {
+            theme: Theme::default(),
+            lens: Lens::Grid,
+            flags: true,
+            limits: Limits::default(),
+            isolate: None,
+            chosen: Vec::new(),
+            partners: Vec::new(),
+            hover: None,
+            canvas: [canvas.width() as i32, canvas.height() as i32],
+            ratio: 1.0,
+            stage: None,
+            sheet: None,
+            camera: Camera::new(up, 1.0),
+            sheet_camera: SheetCamera::new(map_px),
+            cells: map_px / f64::from(grid.cell_px),
+            tiles: [DVec2::ZERO, DVec2::ONE],
+        };
+        let renderer = Renderer::new(&gl, &grid)?;
+        Ok(Self {
+            canvas,
+            gl,
+            losing,
+            renderer: Some(renderer),
+            scene,
+            grid,
+            mesh: None,
+            triangles: None,
+            lines: None,
+            flight: None,
+            sheet_flight: None,
+            fit_when_seen: true,
+            sheet_fit_when_seen: true,
+            dirty: Dirty { stage: true, sheet: true, canvas: true },
+            frames: 0,
+        })
+    }
+
+    /// Colours of the page: `stage`, `card`, `second`, `accent`, each [r, g, b] in 0..1; others are ignored.
+    pub fn set_theme(&mut self, theme: JsValue) -> Result<(), JsError> {
+        self.scene.theme = serde_wasm_bindgen::from_value(theme).map_err(not_understood)?;
+        self.all_dirty();
+        Ok(())
+    }
+
+    /// The grid of this map, px, with cells of this side, px, and words across it (or none). It is painted and brought
+    /// in slices by [`View::frame`]; until it is there, the former one stays.
+    pub fn set_grid(&mut self, map_width: u32, map_height: u32, cell_px: u32, words: &str) -> Result<(), JsError> {
+        let options = grid_options(map_width, map_height, cell_px, words)?;
+        if options == self.grid {
+            return Ok(());
+        }
+        let map_px = DVec2::new(map_width.into(), map_height.into());
+        let sheet = &mut self.scene.sheet_camera;
+        // The same uv stays as wide on the screen.
+        sheet.scale *= sheet.map_px.x / map_px.x;
+        sheet.map_px = map_px;
+        self.scene.cells = map_px / f64::from(cell_px);
+        self.grid = options;
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_grid(&self.grid);
+        }
+        self.all_dirty();
+        Ok(())
+    }
+
+    /// Another model; its data and outlines follow. The camera is fitted to it.
+    pub fn set_model(&mut self, mesh: JsValue) -> Result<(), JsError> {
+        let mesh = MeshArrays::read(&mesh)?;
+        self.forget_model();
+        self.scene.tiles = mesh.bounds_uv;
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_mesh(Some(&mesh))?;
+        }
+        self.mesh = Some(mesh);
+        (self.fit_when_seen, self.sheet_fit_when_seen) = (true, true);
+        Ok(())
+    }
+
+    /// Four words a triangle, as `TriangleTexel` of the lens module packs them.
+    pub fn set_triangles(&mut self, data: Uint32Array) -> Result<(), JsError> {
+        let triangles = self.mesh.as_ref().map_or(0, |mesh| mesh.triangles);
+        if u64::from(data.length()) != u64::from(triangles) * 4 {
+            let message = format!("There are {} words for {triangles} triangles; each should have 4.", data.length());
+            return Err(GlError::Argument(message).into());
+        }
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_triangles(&data)?;
+        }
+        self.triangles = Some(data);
+        self.all_dirty();
+        Ok(())
+    }
+
+    /// Outlines of the shells.
+    pub fn set_lines(&mut self, lines: JsValue) -> Result<(), JsError> {
+        let lines = LineArrays::read(&lines)?;
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_lines(&lines)?;
+        }
+        self.lines = Some(lines);
+        self.all_dirty();
+        Ok(())
+    }
+
+    /// An empty stage.
+    pub fn clear_model(&mut self) -> Result<(), JsError> {
+        self.forget_model();
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_mesh(None)?;
+        }
+        Ok(())
+    }
+
+    /// `grid`, `stretch`, `size`, `handedness` or `sharing`.
+    pub fn set_lens(&mut self, name: &str) -> Result<(), JsError> {
+        self.scene.lens = Lens::named(name)
+            .ok_or_else(|| GlError::Argument(format!("There is no lens \"{name}\". Choose one from the bar.")))?;
+        self.all_dirty();
+        Ok(())
+    }
+
+    /// Limits of the brief: `max_anisotropy`, and `octave_tolerance` either way.
+    pub fn set_limits(&mut self, limits: JsValue) -> Result<(), JsError> {
+        self.scene.limits = serde_wasm_bindgen::from_value(limits).map_err(not_understood)?;
+        self.all_dirty();
+        Ok(())
+    }
+
+    /// Whether Grid wears its flags.
+    pub fn set_flags(&mut self, on: bool) {
+        self.scene.flags = on;
+        self.all_dirty();
+    }
+
+    /// Fades what is outside these values of the lens; NaN and NaN fade nothing.
+    pub fn set_isolate(&mut self, lo: f64, hi: f64) {
+        self.scene.isolate = (!lo.is_nan() && !hi.is_nan()).then_some([lo, hi]);
+        self.all_dirty();
+    }
+
+    /// Chosen shells; none fades nothing.
+    pub fn set_selected(&mut self, shells: &[u32]) -> Result<(), JsError> {
+        self.scene.chosen = shells.to_vec();
+        self.set_states()
+    }
+
+    /// Shells that share with the chosen ones.
+    pub fn set_partner(&mut self, shells: &[u32]) -> Result<(), JsError> {
+        self.scene.partners = shells.to_vec();
+        self.set_states()
+    }
+
+    fn set_states(&mut self) -> Result<(), JsError> {
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_states(&self.scene.chosen, &self.scene.partners)?;
+        }
+        self.all_dirty();
+        Ok(())
+    }
+
+    /// What lies under the pointer; a negative triangle for nothing. uv counts where the triangle has one.
+    pub fn set_hover(&mut self, triangle: i32, x: f64, y: f64, z: f64, u: f64, v: f64) {
+        let hover = u32::try_from(triangle).ok().map(|triangle| {
+            let at = triangle.saturating_mul(4);
+            let known = self.triangles.as_ref().filter(|data| at < data.length());
+            let texel = known.map(|data| TriangleTexel::decode([0, 1, 2, 3].map(|word| data.get_index(at + word))));
+            let mapped = texel.is_none_or(|texel| texel.flags & crate::lens::flag::MAPPED != 0);
+            Hover {
+                point: DVec3::new(x, y, z),
+                uv: mapped.then_some(DVec2::new(u, v)).filter(|uv| uv.is_finite()),
+                shell: texel.and_then(|texel| texel.shell),
+            }
+        });
+        if hover != self.scene.hover {
+            self.scene.hover = hover;
+            self.dirty.canvas = true;
+        }
+    }
+
+    /// Size of the canvas, and where on it model and sheet are: [x, y, width, height] each; an empty one is not drawn.
+    pub fn set_layout(&mut self, width: u32, height: u32, stage: &[f64], sheet: Option<Box<[f64]>>) {
+        self.scene.canvas = [width as i32, height as i32];
+        let css = self.canvas.client_width();
+        self.scene.ratio = if css > 0 { (f64::from(width) / f64::from(css)).clamp(0.5, 4.0) } else { 1.0 };
+        let (before, sheet_before) = (self.scene.stage, self.scene.sheet);
+        self.scene.stage = Rect::from_numbers(stage);
+        self.scene.sheet = sheet.and_then(|sheet| Rect::from_numbers(&sheet));
+        // The same part of the sheet stays in view when its place grows or shrinks.
+        if let (Some(before), Some(now)) = (sheet_before, self.scene.sheet) {
+            self.scene.sheet_camera.scale *= (now.size() / before.size()).min_element();
+        }
+        if let (Some(before), Some(now)) = (before, self.scene.stage) {
+            // What is seen of the model keeps its width where the stage grows narrower than high.
+            let narrow = |rect: Rect| (f64::from(rect.width) / f64::from(rect.height)).min(1.0);
+            self.scene.camera.distance *= narrow(before) / narrow(now);
+        }
+        self.all_dirty();
+    }
+
+    /// Turns the model after the pointer.
+    pub fn orbit(&mut self, dx: f64, dy: f64) {
+        let stage = self.begin_stage_move();
+        self.scene.camera.orbit(dx, dy, stage);
+    }
+
+    /// Moves the model after the pointer.
+    pub fn pan(&mut self, dx: f64, dy: f64) {
+        let stage = self.begin_stage_move();
+        self.scene.camera.pan(dx, dy, stage);
+    }
+
+    /// Comes closer by `factor` (> 1) to what is under (x, y).
+    pub fn zoom(&mut self, factor: f64, x: f64, y: f64) {
+        let stage = self.begin_stage_move();
+        let at = self.scene.stage.map_or(DVec2::ZERO, |rect| rect.from_middle(x, y));
+        let radius = self.radius();
+        self.scene.camera.zoom(factor, at.x, at.y, stage, radius);
+    }
+
+    /// Shows all of the model.
+    pub fn fit(&mut self) {
+        let stage = self.begin_stage_move();
+        if let Some(mesh) = &self.mesh {
+            self.scene.camera.fit(&mesh.points, stage);
+        }
+    }
+
+    /// World-up: `x`, `y`, `z`, or one of them after `-`. Another axis shows all of the model from its front.
+    pub fn set_up(&mut self, axis: &str) -> Result<(), JsError> {
+        let up = Up::named(axis)
+            .ok_or_else(|| GlError::Argument(format!("\"{axis}\" is no axis; up is x, y, z, -x, -y or -z.")))?;
+        if up != self.scene.camera.up {
+            self.scene.camera = Camera::new(up, self.radius());
+            self.fit();
+        }
+        Ok(())
+    }
+
+    /// Flies to a camera, {eye, target} with an optional radius of what is to be seen; at once for 0 ms.
+    pub fn fly_to(&mut self, camera: JsValue, milliseconds: f64, now: f64) -> Result<(), JsError> {
+        let to = self.camera_of(camera)?;
+        (self.fit_when_seen, self.dirty.stage) = (false, true);
+        self.flight = Some(Flight::new(self.scene.camera, to, milliseconds, now));
+        Ok(())
+    }
+
+    /// The camera: {eye, target, up, fov}, fov in degrees.
+    pub fn camera(&self) -> Result<JsValue, JsError> {
+        let camera = &self.scene.camera;
+        let plain = PlainCamera {
+            eye: camera.eye().to_array(),
+            target: camera.target.to_array(),
+            up: Some(camera.up.axis().to_array()),
+            fov: Some(camera.field_of_view.to_degrees()),
+            radius: None,
+        };
+        serde_wasm_bindgen::to_value(&plain).map_err(not_understood)
+    }
+
+    /// Sets what [`View::camera`] gave.
+    pub fn set_camera(&mut self, camera: JsValue) -> Result<(), JsError> {
+        let to = self.camera_of(camera)?;
+        self.begin_stage_move();
+        self.scene.camera = to;
+        Ok(())
+    }
+
+    /// Moves the sheet after the pointer.
+    pub fn sheet_pan(&mut self, dx: f64, dy: f64) {
+        self.begin_sheet_move();
+        self.scene.sheet_camera.pan(dx, dy);
+    }
+
+    /// Comes closer by `factor` (> 1) to what is under (x, y).
+    pub fn sheet_zoom(&mut self, factor: f64, x: f64, y: f64) {
+        self.begin_sheet_move();
+        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.from_middle(x, y));
+        self.scene.sheet_camera.zoom(factor, at.x, at.y);
+    }
+
+    /// Shows the tile and all shells.
+    pub fn sheet_fit(&mut self) {
+        self.begin_sheet_move();
+        if let Some(rect) = self.scene.sheet {
+            let [low, high] = self.scene.tiles;
+            self.scene.sheet_camera.fit(low.min(DVec2::ZERO), high.max(DVec2::ONE), rect.size());
+        }
+    }
+
+    /// Flies to a region of the sheet; at once for 0 ms.
+    pub fn sheet_show(&mut self, u0: f64, v0: f64, u1: f64, v1: f64, milliseconds: f64, now: f64) {
+        let Some(rect) = self.scene.sheet else { return };
+        let mut to = self.scene.sheet_camera;
+        let (a, b) = (DVec2::new(u0, v0), DVec2::new(u1, v1));
+        to.show(a.min(b), a.max(b), rect.size());
+        (self.sheet_fit_when_seen, self.dirty.sheet) = (false, true);
+        self.sheet_flight = Some(Flight::new(self.scene.sheet_camera, to, milliseconds, now));
+    }
+
+    /// Origin and direction (length 1) of the ray under (x, y) of the stage: 6 numbers.
+    pub fn ray_at(&self, x: f64, y: f64) -> Box<[f64]> {
+        let rect = self.scene.stage.unwrap_or(Rect { x: 0, y: 0, width: 1, height: 1 });
+        let at = rect.from_middle(x, y);
+        let (origin, direction) = self.scene.camera.ray(at.x, at.y, rect.size());
+        [origin.to_array(), direction.to_array()].concat().into()
+    }
+
+    /// u and v under (x, y) of the sheet.
+    pub fn uv_at(&self, x: f64, y: f64) -> Box<[f64]> {
+        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.from_middle(x, y));
+        self.scene.sheet_camera.uv_at(at.x, at.y).to_array().into()
+    }
+
+    /// Model units that one px covers at the camera's target.
+    pub fn units_per_pixel(&self) -> f64 {
+        self.scene.camera.units_per_px(self.stage_size())
+    }
+
+    /// Brings what is on its way, and draws what changed. True while another frame is wanted.
+    pub fn frame(&mut self, now: f64) -> Result<bool, JsError> {
+        let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
+        let worked = renderer.work()?;
+        if worked.changed {
+            self.all_dirty();
+        }
+        let mut wanted = worked.busy;
+        if let Some(flight) = self.flight {
+            let (camera, on) = flight.at(now);
+            (self.scene.camera, self.dirty.stage) = (camera, true);
+            self.flight = self.flight.filter(|_| on);
+            wanted |= on;
+        }
+        if let Some(flight) = self.sheet_flight {
+            let (camera, on) = flight.at(now);
+            (self.scene.sheet_camera, self.dirty.sheet) = (camera, true);
+            self.sheet_flight = self.sheet_flight.filter(|_| on);
+            wanted |= on;
+        }
+        if self.fit_when_seen && self.scene.stage.is_some() {
+            self.fit();
+        }
+        if self.sheet_fit_when_seen && self.scene.sheet.is_some() {
+            self.sheet_fit();
+        }
+        let dirty = std::mem::take(&mut self.dirty);
+        let radius = self.radius();
+        let Some(renderer) = &mut self.renderer else { return Ok(false) };
+        if dirty.stage {
+            renderer.draw_stage(&self.scene, radius)?;
+        }
+        if dirty.sheet {
+            renderer.draw_sheet(&self.scene)?;
+        }
+        if dirty.stage || dirty.sheet || dirty.canvas {
+            renderer.compose(&self.scene, radius)?;
+            self.frames = self.frames.wrapping_add(1);
+        }
+        Ok(wanted)
+    }
+
+    /// Frames drawn so far; those in which nothing changed do not count.
+    pub fn frames_drawn(&self) -> u32 {
+        self.frames
+    }
+
+    /// For tests: makes the browser take the context away.
+    pub fn lose_context(&self) {
+        if let Some(losing) = &self.losing {
+            losing.lose_context();
+        }
+    }
+
+    /// For tests: makes the browser give it back.
+    pub fn restore_context(&self) {
+        if let Some(losing) = &self.losing {
+            losing.restore_context();
+        }
+    }
+
+    /// After the browser gave the context back: brings everything again.
+    pub fn context_restored(&mut self) -> Result<(), JsError> {
+        self.renderer = None;
+        let mut renderer = Renderer::new(&self.gl, &self.grid)?;
+        renderer.set_mesh(self.mesh.as_ref())?;
+        if let Some(data) = &self.triangles {
+            renderer.set_triangles(data)?;
+        }
+        if let Some(lines) = &self.lines {
+            renderer.set_lines(lines)?;
+        }
+        renderer.set_states(&self.scene.chosen, &self.scene.partners)?;
+        self.renderer = Some(renderer);
+        self.all_dirty();
+        Ok(())
+    }
+}
+
+impl View {
+    fn all_dirty(&mut self) {
+        self.dirty = Dirty { stage: true, sheet: true, canvas: true };
+    }
+
+    fn radius(&self) -> f64 {
+        self.mesh.as_ref().map_or(1.0, |mesh| mesh.radius)
+    }
+
+    fn stage_size(&self) -> DVec2 {
+        self.scene.stage.map_or(DVec2::ONE, |rect| rect.size())
+    }
+
+    /// The person takes the camera: flights and pending fits end.
+    fn begin_stage_move(&mut self) -> DVec2 {
+        self.flight = None;
+        self.fit_when_seen &= self.scene.stage.is_none();
+        self.dirty.stage = true;
+        self.stage_size()
+    }
+
+    fn begin_sheet_move(&mut self) {
+        self.sheet_flight = None;
+        self.sheet_fit_when_seen &= self.scene.sheet.is_none();
+        self.dirty.sheet = true;
+    }
+
+    fn forget_model(&mut self) {
+        (self.mesh, self.triangles, self.lines) = (None, None, None);
+        (self.flight, self.sheet_flight) = (None, None);
+        (self.scene.hover, self.scene.isolate) = (None, None);
+        self.scene.tiles = [DVec2::ZERO, DVec2::ONE];
+        self.all_dirty();
+    }
+
+    fn camera_of(&self, plain: JsValue) -> Result<Camera, JsError> {
+        let plain: PlainCamera = serde_wasm_bindgen::from_value(plain).map_err(not_understood)?;
+        let (eye, target) = (DVec3::from_array(plain.eye), DVec3::from_array(plain.target));
+        if !(eye.is_finite() && target.is_finite()) {
+            return Err(GlError::Argument("This camera's place is not a number.".to_owned()).into());
+        }
+        let mut camera = self.scene.camera;
+        if let Some(up) = plain.up {
+            camera.up = Up::nearest(DVec3::from_array(up));
+        }
+        if let Some(fov) = plain.fov.filter(|fov| (1.0..=120.0).contains(fov)) {
+            camera.field_of_view = fov.to_radians();
+        }
+        camera.look(eye, target);
+        if let Some(radius) = plain.radius.filter(|radius| *radius > 0.0 && radius.is_finite()) {
+            camera.distance = camera.distance_for(radius, self.stage_size());
+        }
+        Ok(camera)
+    }
+}
+
+/// The 256 colours of a lens, red, green, blue each; from the low end of its scale to the high one.
+///
+/// # Errors
+/// No lens of this name.
+#[wasm_bindgen]
+pub fn lens_scale(name: &str) -> Result<Box<[u8]>, JsError> {
+    let lens = Lens::named(name).ok_or_else(|| GlError::Argument(format!("There is no lens \"{name}\".")))?;
+    Ok(lens.scale().concat().into())
+}
+
+/// The lens's own values at the ends of its scale, anisotropy (the scale is logarithmic) or octaves; nothing for a lens
+/// of kinds.
+#[wasm_bindgen]
+pub fn lens_range(name: &str) -> Option<Box<[f64]>> {
+    let (low, high) = Lens::named(name)?.range()?;
+    Some([f64::from(low), f64::from(high)].into())
+}
+
+/// The grid of this map at its full size, a PNG.
+///
+/// # Errors
+/// A size that cannot be painted.
+#[wasm_bindgen]
+pub fn grid_png(map_width: u32, map_height: u32, cell_px: u32, words: &str) -> Result<Box<[u8]>, JsError> {
+    Ok(grid::png(&grid_options(map_width, map_height, cell_px, words)?)?.into())
+}
+
+fn grid_options(map_width: u32, map_height: u32, cell_px: u32, words: &str) -> Result<GridOptions, JsError> {
+    let words = words.trim();
+    let words = (!words.is_empty()).then(|| Words {
+        text: words.to_owned(),
+        size_px: (cell_px as f32 * WORDS_CELLS).clamp(grid::MIN_WORDS_PX, grid::MAX_WORDS_PX),
+    });
+    let options = GridOptions { map_width_px: map_width, map_height_px: map_height, cell_px, words };
+    options.check()?;
+    Ok(options)
+}
+
+fn not_understood(error: serde_wasm_bindgen::Error) -> JsError {
+    GlError::Argument(format!("The view cannot use what it was given: {error}.")).into()
+}

@@ -1,0 +1,495 @@
+//! Draws one frame: the stage and the sheet each into a picture of their own, kept until something on it changes, then
+//! both onto the canvas with what follows the pointer. So a hover redraws no model, and an orbit no sheet.
+
+use glam::DVec2;
+use web_sys::WebGl2RenderingContext as Gl;
+
+use super::arrays::{LineArrays, MeshArrays};
+use super::camera::Projection;
+use super::gl::{Attribute, Buffer, GlError, Program, Sampling, Target, Texture, VertexArray};
+use super::paper::{Paper, Step};
+use super::programs::{Lines, Place, Programs, SurfaceStyle};
+use super::ruler;
+use super::scene::{Rect, Scene};
+use super::upload::{Arriving, TriangleData};
+use crate::grid::GridOptions;
+use crate::lens::Lens;
+
+/// Size of a pattern's cell, CSS px: half of it to all of it on the screen.
+const PATTERN_PX: f64 = 26.0;
+/// Shells a row of the texture of shell states.
+const STATES_WIDTH: usize = 2048;
+/// Upload and grid work a frame, ms: leaves most of a frame for drawing.
+const WORK_MS: f64 = 8.0;
+/// Outline widths, CSS px: all, chosen, hovered.
+const WIDTHS: [f32; 3] = [1.15, 2.6, 2.2];
+/// How strongly outlines are drawn, and when others are chosen.
+const OUTLINE: [f32; 2] = [0.72, 0.25];
+/// Texture units.
+mod unit {
+    pub const PAPER: u32 = 0;
+    pub const TRIANGLES: u32 = 1;
+    pub const STATES: u32 = 2;
+    pub const SCALE: u32 = 3;
+    pub const PICTURE: u32 = 4;
+    pub const DEPTH: u32 = 5;
+}
+
+/// Everything that lives in the graphics system.
+pub struct Renderer {
+    gl: Gl,
+    programs: Programs,
+    paper: Paper,
+    scales: [(Lens, Texture); 2],
+    states: Texture,
+    states_count: u32,
+    mesh: Option<Arriving>,
+    triangles: TriangleData,
+    stage_lines: Option<Arriving>,
+    sheet_lines: Option<Arriving>,
+    nothing: VertexArray,
+    stage: Option<Target>,
+    stage_depth: bool,
+    sheet: Option<Target>,
+}
+
+/// What changed through uploading.
+#[derive(Default)]
+pub struct Worked {
+    /// There is more to do.
+    pub busy: bool,
+    /// What is drawn changed.
+    pub changed: bool,
+}
+
+impl Renderer {
+    /// With an empty scene; the grid is on its way.
+    pub fn new(gl: &Gl, grid: &GridOptions) -> Result<Self, GlError> {
+        let scale = |lens: Lens| -> Result<_, GlError> {
+            let rgba: Vec<u8> = lens.scale().iter().flat_map(|&[r, g, b]| [r, g, b, 255]).collect();
+            Ok((lens, Texture::with(gl, 256, 1, &rgba, Sampling::Linear)?))
+        };
+        let (states, states_count) = state_texture(gl, &[], &[])?;
+        Ok(Self {
+            gl: gl.clone(),
+            programs: Programs::new(gl),
+            paper: Paper::new(gl, grid)?,
+            scales: [scale(Lens::Stretch)?, scale(Lens::Size)?],
+            states,
+            states_count,
+            mesh: None,
+            triangles: TriangleData::default(),
+            stage_lines: None,
+            sheet_lines: None,
+            nothing: VertexArray::new(gl, &[])?,
+            stage: None,
+            stage_depth: false,
+            sheet: None,
+        })
+    }
+
+    /// Another grid.
+    pub fn set_grid(&mut self, grid: &GridOptions) {
+        self.paper.begin(&self.gl, grid);
+    }
+
+    /// Another model, or none; the former's data and outlines go with it.
+    pub fn set_mesh(&mut self, mesh: Option<&MeshArrays>) -> Result<(), GlError> {
+        self.triangles = TriangleData::default();
+        (self.stage_lines, self.sheet_lines, self.mesh) = (None, None, None);
+        self.mesh = mesh.map(|mesh| Arriving::mesh(&self.gl, mesh)).transpose()?;
+        Ok(())
+    }
+
+    /// Triangle data.
+    pub fn set_triangles(&mut self, data: &js_sys::Uint32Array) -> Result<(), GlError> {
+        self.triangles.begin(&self.gl, data)
+    }
+
+    /// Outlines.
+    pub fn set_lines(&mut self, lines: &LineArrays) -> Result<(), GlError> {
+        (self.stage_lines, self.sheet_lines) = (None, None);
+        self.stage_lines = Some(Arriving::stage_lines(&self.gl, lines)?);
+        self.sheet_lines = Some(Arriving::sheet_lines(&self.gl, lines)?);
+        Ok(())
+    }
+
+    /// Chosen shells and their partners.
+    pub fn set_states(&mut self, chosen: &[u32], partners: &[u32]) -> Result<(), GlError> {
+        (self.states, self.states_count) = state_texture(&self.gl, chosen, partners)?;
+        Ok(())
+    }
+
+    /// Brings what is on its way, for a few ms: first the model, then what is known of it, then the grid.
+    pub fn work(&mut self) -> Result<Worked, GlError> {
+        let start = js_sys::Date::now();
+        let mut worked = Worked::default();
+        while js_sys::Date::now() - start < WORK_MS {
+            let mut arrived = false;
+            for arriving in [&mut self.mesh, &mut self.stage_lines, &mut self.sheet_lines].into_iter().flatten() {
+                if arriving.step() {
+                    arrived = true;
+                    break;
+                }
+            }
+            if arrived || self.triangles.step()? {
+                worked = Worked { busy: true, changed: true };
+                continue;
+            }
+            match self.paper.step(&self.gl)? {
+                Step::Idle => return Ok(Worked { busy: false, ..worked }),
+                Step::Busy => worked.busy = true,
+                Step::Ready => worked = Worked { busy: true, changed: true },
+            }
+        }
+        Ok(worked)
+    }
+
+    /// How surfaces are drawn in this scene.
+    fn style(&self, scene: &Scene, place: Place) -> SurfaceStyle {
+        let measured = self.triangles.texture.is_some();
+        SurfaceStyle {
+            place,
+            lens: if measured { scene.lens } else { Lens::Grid },
+            measured,
+            flagged: measured && scene.flags && scene.lens == Lens::Grid,
+            fading: measured && (!scene.chosen.is_empty() || scene.isolates()),
+        }
+    }
+
+    /// Draws the stage's picture anew.
+    pub fn draw_stage(&mut self, scene: &Scene, radius: f64) -> Result<(), GlError> {
+        let Some(rect) = scene.stage else { return Ok(()) };
+        let stage = rect.size();
+        fit_target(&self.gl, &mut self.stage, rect)?;
+        let Some(target) = &self.stage else { return Ok(()) };
+        let projection = scene.camera.projection(stage, radius);
+        let gl = &self.gl;
+        target.begin();
+        gl.depth_mask(true);
+        let [r, g, b] = scene.theme.stage;
+        gl.clear_color(r, g, b, 0.0);
+        gl.clear(Gl::COLOR_BUFFER_BIT | Gl::DEPTH_BUFFER_BIT);
+        gl.enable(Gl::DEPTH_TEST);
+        gl.depth_func(Gl::LEQUAL);
+        gl.disable(Gl::BLEND);
+        let style = self.style(scene, Place::Stage);
+        if let Some(mesh) = &self.mesh {
+            let program = self.programs.surface(style)?;
+            program.bind();
+            program.set("clip_from_model", matrix(&projection))?;
+            let [right, up, back] = projection.axes;
+            let key = (back * 0.85 + up * 0.5 - right * 0.3).normalize();
+            program.set("light_up", scene.camera.up.axis().as_vec3().to_array())?;
+            program.set("light_key", key.as_vec3().to_array())?;
+            if style.measured {
+                program.set("unit_from_model", [(1.0 / radius.max(f64::MIN_POSITIVE)) as f32])?;
+            }
+            if style.fading {
+                program.set("ground", scene.theme.stage)?;
+            }
+            self.inputs_of_surface(scene, style)?;
+            mesh.vertices.bind();
+            self.gl.draw_arrays(Gl::TRIANGLES, 0, (mesh.arrived() * 3) as i32);
+        }
+        if let Some(lines) = &self.stage_lines {
+            self.gl.depth_mask(false);
+            for &kind in kinds_of_lines(scene) {
+                let program = self.programs.lines(Place::Stage, kind)?;
+                program.bind();
+                program.set("clip_from_model", matrix(&projection))?;
+                program.set("eye", projection.eye.as_vec3().to_array())?;
+                line_inputs(program, scene, kind, stage)?;
+                if kind == Lines::Chosen {
+                    states_inputs(program, &self.states, self.states_count)?;
+                }
+                draw_lines(&self.gl, lines);
+            }
+            self.gl.depth_mask(true);
+        }
+        target.finish();
+        self.stage_depth = false;
+        Ok(())
+    }
+
+    /// Draws the sheet's picture anew.
+    pub fn draw_sheet(&mut self, scene: &Scene) -> Result<(), GlError> {
+        let Some(rect) = scene.sheet else { return Ok(()) };
+        let place = rect.size();
+        fit_target(&self.gl, &mut self.sheet, rect)?;
+        let Some(target) = &self.sheet else { return Ok(()) };
+        let gl = &self.gl;
+        target.begin();
+        gl.disable(Gl::DEPTH_TEST);
+        gl.depth_mask(false);
+        gl.disable(Gl::BLEND);
+        let (factor, offset) = scene.sheet_camera.clip_from_uv(place);
+        let program = self.programs.paper()?;
+        program.bind();
+        program.set_texture("grid", unit::PAPER, &self.paper.texture)?;
+        let (scale, shift) = (1.0 / factor, -offset / factor);
+        program.set("uv_from_clip", [scale.x as f32, scale.y as f32, shift.x as f32, shift.y as f32])?;
+        program.set("ground", scene.theme.card)?;
+        self.nothing.bind();
+        gl.draw_arrays(Gl::TRIANGLES, 0, 3);
+
+        let clip_from_uv = [factor.x as f32, factor.y as f32, offset.x as f32, offset.y as f32];
+        let style = self.style(scene, Place::Sheet);
+        gl.enable(Gl::BLEND);
+        if let Some(mesh) = &self.mesh {
+            // Colours multiply; of the classes the greatest stays.
+            gl.blend_equation_separate(Gl::FUNC_ADD, Gl::MAX);
+            gl.blend_func_separate(Gl::DST_COLOR, Gl::ZERO, Gl::ONE, Gl::ONE);
+            let program = self.programs.surface(style)?;
+            program.bind();
+            program.set("clip_from_uv", clip_from_uv)?;
+            self.inputs_of_surface(scene, style)?;
+            mesh.vertices.bind();
+            self.gl.draw_arrays(Gl::TRIANGLES, 0, (mesh.arrived() * 3) as i32);
+        }
+        self.ruler(scene, place, clip_from_uv)?;
+        if let Some(lines) = &self.sheet_lines {
+            for &kind in kinds_of_lines(scene) {
+                let program = self.programs.lines(Place::Sheet, kind)?;
+                program.bind();
+                program.set("clip_from_uv", clip_from_uv)?;
+                line_inputs(program, scene, kind, place)?;
+                if kind == Lines::Chosen {
+                    states_inputs(program, &self.states, self.states_count)?;
+                }
+                draw_lines(&self.gl, lines);
+            }
+        }
+        target.finish();
+        Ok(())
+    }
+
+    /// Tile borders and the ruler's ticks.
+    fn ruler(&mut self, scene: &Scene, place: DVec2, clip_from_uv: [f32; 4]) -> Result<(), GlError> {
+        for (segments, width, strength) in ruler::segments(&scene.sheet_camera, scene.cells, scene.tiles, scene.ratio) {
+            let count = (segments.len() / 4) as i32;
+            if count == 0 {
+                continue;
+            }
+            let ends = Buffer::with(&self.gl, &segments)?;
+            let end = |location, offset| Attribute {
+                location,
+                buffer: &ends,
+                components: 2,
+                kind: Gl::FLOAT,
+                stride: 16,
+                offset,
+                divisor: 1,
+            };
+            let vertices = VertexArray::new(&self.gl, &[end(0, 0), end(1, 8)])?;
+            let program = self.programs.lines(Place::Sheet, Lines::All)?;
+            program.bind();
+            program.set("clip_from_uv", clip_from_uv)?;
+            program.set("viewport", place.as_vec2().to_array())?;
+            program.set("width", [width * scene.ratio as f32])?;
+            let [r, g, b] = scene.theme.second;
+            program.set("ink", [r, g, b, strength])?;
+            blend_over(&self.gl);
+            vertices.bind();
+            self.gl.draw_arrays_instanced(Gl::TRIANGLE_STRIP, 0, 4, count);
+        }
+        Ok(())
+    }
+
+    /// Sets what every mesh program of this style reads.
+    fn inputs_of_surface(&mut self, scene: &Scene, style: SurfaceStyle) -> Result<(), GlError> {
+        let program = self.programs.surface(style)?;
+        if style.scaled() {
+            let found = self.scales.iter().find(|(lens, _)| *lens == style.lens);
+            if let Some((_, scale)) = found {
+                program.set_texture("scale", unit::SCALE, scale)?;
+            }
+            program.set("limits", [scene.limits.max_anisotropy as f32, scene.limits.octave_tolerance as f32])?;
+        } else {
+            program.set_texture("grid", unit::PAPER, &self.paper.texture)?;
+        }
+        if let (true, Some(triangles)) = (style.measured, &self.triangles.texture) {
+            program.set_texture("triangles", unit::TRIANGLES, triangles)?;
+            program.set("map_px", scene.sheet_camera.map_px.as_vec2().to_array())?;
+            program.set("pattern_px", [(PATTERN_PX * scene.ratio) as f32])?;
+        }
+        if style.fading {
+            states_inputs(program, &self.states, self.states_count)?;
+            program.set_u32("choosing", u32::from(!scene.chosen.is_empty()))?;
+            program.set("isolate", scene.isolate_bounds())?;
+        }
+        Ok(())
+    }
+
+    /// Puts the pictures on the canvas, and on them what follows the pointer.
+    pub fn compose(&mut self, scene: &Scene, radius: f64) -> Result<(), GlError> {
+        let gl = self.gl.clone();
+        gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
+        let [r, g, b] = scene.theme.stage;
+        gl.disable(Gl::SCISSOR_TEST);
+        gl.clear_color(r, g, b, 1.0);
+        gl.clear(Gl::COLOR_BUFFER_BIT);
+        gl.disable(Gl::DEPTH_TEST);
+        let mut places: Vec<(Place, Rect)> = [(Place::Stage, scene.stage), (Place::Sheet, scene.sheet)]
+            .into_iter()
+            .filter_map(|(p, r)| Some((p, r?)))
+            .collect();
+        // The smaller one lies on the larger one.
+        places.sort_by_key(|(_, rect)| std::cmp::Reverse(i64::from(rect.width) * i64::from(rect.height)));
+        for (place, rect) in places {
+            let target = if place == Place::Stage { &self.stage } else { &self.sheet };
+            let Some(target) = target else { continue };
+            let origin = rect.from_below(scene.canvas[1]);
+            gl.viewport(origin[0], origin[1], rect.width, rect.height);
+            gl.enable(Gl::SCISSOR_TEST);
+            gl.scissor(origin[0], origin[1], rect.width, rect.height);
+            let contour = self.style(scene, place).contoured();
+            let program = self.programs.compose(contour)?;
+            program.bind();
+            gl.disable(Gl::BLEND);
+            program.set_texture("picture", unit::PICTURE, &target.colour)?;
+            program.set("origin", origin.map(|px| px as f32))?;
+            if contour {
+                program.set("reach", [(0.8 * scene.ratio) as f32])?;
+            }
+            self.nothing.bind();
+            gl.draw_arrays(Gl::TRIANGLES, 0, 3);
+            self.pointer(scene, place, rect, radius)?;
+        }
+        gl.disable(Gl::SCISSOR_TEST);
+        Ok(())
+    }
+
+    /// The hovered shell's outline and the ring.
+    fn pointer(&mut self, scene: &Scene, place: Place, rect: Rect, radius: f64) -> Result<(), GlError> {
+        let Some(hover) = &scene.hover else { return Ok(()) };
+        let size = rect.size();
+        let (lines, centre) = match place {
+            Place::Stage => {
+                let projection = scene.camera.projection(size, radius);
+                let clip = projection.clip_from_model * hover.point.extend(1.0);
+                (&self.stage_lines, (clip.w > 0.0).then(|| clip.truncate().truncate() / clip.w))
+            }
+            Place::Sheet => {
+                let (factor, offset) = scene.sheet_camera.clip_from_uv(size);
+                (&self.sheet_lines, hover.uv.map(|uv| uv * factor + offset))
+            }
+        };
+        if let (Some(lines), Some(shell)) = (lines, hover.shell) {
+            let program = self.programs.lines(place, Lines::Hovered)?;
+            program.bind();
+            line_inputs(program, scene, Lines::Hovered, size)?;
+            program.set_u32("hovered", shell)?;
+            match (place, &self.stage) {
+                (Place::Stage, Some(target)) => {
+                    if !self.stage_depth {
+                        self.gl.disable(Gl::SCISSOR_TEST);
+                        target.finish_depth();
+                        self.gl.enable(Gl::SCISSOR_TEST);
+                        self.stage_depth = true;
+                    }
+                    let projection = scene.camera.projection(size, radius);
+                    program.set("clip_from_model", matrix(&projection))?;
+                    program.set("eye", projection.eye.as_vec3().to_array())?;
+                    program.set_texture("depth", unit::DEPTH, &target.depth)?;
+                    program.set("origin", rect.from_below(scene.canvas[1]).map(|px| px as f32))?;
+                }
+                _ => {
+                    let (factor, offset) = scene.sheet_camera.clip_from_uv(size);
+                    let places = [factor.x as f32, factor.y as f32, offset.x as f32, offset.y as f32];
+                    program.set("clip_from_uv", places)?;
+                }
+            }
+            draw_lines(&self.gl, lines);
+        }
+        if let Some(centre) = centre {
+            let program = self.programs.marker()?;
+            program.bind();
+            program.set("centre", centre.as_vec2().to_array())?;
+            program.set("viewport", size.as_vec2().to_array())?;
+            program.set("radius", [9.0 * scene.ratio as f32])?;
+            program.set("width", [2.0 * scene.ratio as f32])?;
+            program.set("ink", scene.accent_on_paper())?;
+            blend_over(&self.gl);
+            self.nothing.bind();
+            self.gl.draw_arrays(Gl::TRIANGLE_STRIP, 0, 4);
+        }
+        Ok(())
+    }
+}
+
+fn kinds_of_lines(scene: &Scene) -> &'static [Lines] {
+    if scene.chosen.is_empty() { &[Lines::All] } else { &[Lines::All, Lines::Chosen] }
+}
+
+fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) -> Result<(), GlError> {
+    let (width, strength) = match kind {
+        Lines::All => (WIDTHS[0], OUTLINE[usize::from(!scene.chosen.is_empty())]),
+        Lines::Chosen => (WIDTHS[1], 1.0),
+        Lines::Hovered => (WIDTHS[2], 0.9),
+    };
+    program.set("viewport", place.as_vec2().to_array())?;
+    program.set("width", [width * scene.ratio as f32])?;
+    // Surfaces are paper by day and night, so lines on them are ink.
+    let [r, g, b] = crate::grid::INK.map(|channel| f32::from(channel) / 255.0);
+    program.set("ink", [r, g, b, strength])?;
+    if kind == Lines::Chosen {
+        program.set("chosen_colour", scene.accent_on_paper())?;
+        program.set("partner_colour", crate::lens::MIRRORED.map(|channel| f32::from(channel) / 320.0))?;
+    }
+    Ok(())
+}
+
+fn states_inputs(program: &Program, states: &Texture, count: u32) -> Result<(), GlError> {
+    program.set_texture("shell_states", unit::STATES, states)?;
+    program.set_u32("shell_count", count)
+}
+
+fn draw_lines(gl: &Gl, lines: &Arriving) {
+    blend_over(gl);
+    lines.vertices.bind();
+    gl.draw_arrays_instanced(Gl::TRIANGLE_STRIP, 0, 4, lines.arrived() as i32);
+}
+
+/// Colours cover what is below; alpha, which carries the class, stays.
+fn blend_over(gl: &Gl) {
+    gl.enable(Gl::BLEND);
+    gl.blend_equation(Gl::FUNC_ADD);
+    gl.blend_func_separate(Gl::SRC_ALPHA, Gl::ONE_MINUS_SRC_ALPHA, Gl::ZERO, Gl::ONE);
+}
+
+fn matrix(projection: &Projection) -> [f32; 16] {
+    projection.clip_from_model.to_cols_array().map(|value| value as f32)
+}
+
+/// A target of the rectangle's size; the former one where it fits.
+fn fit_target(gl: &Gl, target: &mut Option<Target>, rect: Rect) -> Result<(), GlError> {
+    if target.as_ref().is_none_or(|target| target.size != [rect.width, rect.height]) {
+        // Released first, so that there are never two.
+        *target = None;
+        *target = Some(Target::new(gl, rect.width, rect.height)?);
+    }
+    Ok(())
+}
+
+/// 2 for chosen shells, 1 for partners, 0 for the rest; shells beyond the texture count as the rest.
+fn state_texture(gl: &Gl, chosen: &[u32], partners: &[u32]) -> Result<(Texture, u32), GlError> {
+    let most = gl.get_parameter(Gl::MAX_TEXTURE_SIZE)?.as_f64().unwrap_or(2048.0) as usize * STATES_WIDTH;
+    let known =
+        |shells: &[u32]| shells.iter().map(|&shell| shell as usize).filter(|&shell| shell < most).collect::<Vec<_>>();
+    let (chosen, partners) = (known(chosen), known(partners));
+    let count = chosen.iter().chain(&partners).max().map_or(0, |shell| shell + 1);
+    let rows = count.div_ceil(STATES_WIDTH).max(1);
+    let mut bytes = vec![0_u8; rows * STATES_WIDTH];
+    for shell in partners {
+        bytes[shell] = 1;
+    }
+    for shell in chosen {
+        bytes[shell] = 2;
+    }
+    let texture = Texture::new(gl, 1, Gl::R8UI, STATES_WIDTH as i32, rows as i32, Sampling::Nearest)?;
+    let array = js_sys::Uint8Array::from(bytes.as_slice());
+    let place = (0, STATES_WIDTH as i32, rows as i32);
+    texture.write_integers(Gl::RED_INTEGER, Gl::UNSIGNED_BYTE, place, &array, 0)?;
+    Ok((texture, count as u32))
+}

@@ -1,0 +1,98 @@
+// Alpha carries the class of mark.w to the composition, which draws the contour between classes.
+
+in vec2 at;
+out vec4 colour;
+
+uniform vec2 map_px;
+
+#ifdef STAGE
+in vec2 light;
+#endif
+
+#ifdef GRID
+uniform sampler2D grid;
+#endif
+#ifdef SCALE
+uniform sampler2D scale;
+#endif
+#ifdef MEASURED
+flat in uint kind;
+flat in vec4 mark;
+#ifdef FADING
+flat in float keep;
+uniform vec3 ground;
+#endif
+#endif
+
+const vec3 PLAIN = vec3(0.80, 0.785, 0.76);
+
+vec3 tinted(vec3 paper, vec3 tint, float part) {
+  return paper * mix(vec3(1.0), tint, part);
+}
+
+vec3 flag_colour(uint kind) {
+  return kind == STROKES ? STRETCHED_COLOUR : kind == BARS ? TURNED_OVER_COLOUR : kind == HATCH ? FOLDED_COLOUR
+       : kind == CHEVRONS ? MIRRORED_COLOUR : kind == DOTS ? STACKED_COLOUR : CROSSING_COLOUR;
+}
+
+void main() {
+#ifdef GRID
+  // Row 0 of the texture is the sheet's top; it repeats, so -v is 1 - v.
+  vec3 paper = texture(grid, vec2(at.x, -at.y)).rgb;
+#else
+  vec3 paper = PAPER_COLOUR;
+#endif
+  float class_ = 0.0;
+
+#ifdef MEASURED
+  vec2 px = at * map_px;
+  vec2 dx = dFdx(px), dy = dFdy(px);
+  class_ = mark.w;
+  uint shape = kind & SHAPE;
+  if ((kind & UNMAPPED) != 0u) {
+    float dots = pattern(DOTS, px * 0.7, dx * 0.7, dy * 0.7, vec2(1.0, 0.0), 0.0);
+    paper = mix(PLAIN, PLAIN * 0.6, dots);
+  } else if ((kind & SILENT) != 0u) {
+    paper = PLAIN;
+  } else {
+#ifdef SCALE
+    paper = texture(scale, vec2(mark.z * (255.0 / 256.0) + 0.5 / 256.0, 0.5)).rgb;
+#else
+    if ((kind & FLATTENED) != 0u) paper = PAPER_COLOUR;
+#endif
+  }
+#ifdef FADING
+  if (keep == 0.0) shape = NOTHING;
+#endif
+  if (shape != NOTHING) {
+    float cover = pattern(shape, px, dx, dy, mark.xy, mark.z);
+#ifdef SCALE
+    // Ink on light colours, paper on dark ones.
+    float light_ground = dot(paper, vec3(0.2126, 0.7152, 0.0722));
+    paper = mix(paper, light_ground > 0.42 ? INK_COLOUR : PAPER_COLOUR, cover * 0.75);
+#else
+    vec3 hue = flag_colour(shape);
+    paper = tinted(paper, hue, TINT);
+    paper = mix(paper, hue * 0.55, cover * STRENGTH);
+#endif
+  }
+#endif
+
+#ifdef STAGE
+  paper *= gl_FrontFacing ? light.x : light.y;
+#ifdef FADING
+  paper = mix(ground, paper, 0.28 + 0.72 * keep);
+#endif
+#else
+  // Multiplied with what lies below, so that two layers show darker than one.
+#ifdef GRID
+  paper *= vec3(0.90, 0.915, 0.905);
+#else
+  paper *= 0.97;
+#endif
+#ifdef FADING
+  paper = mix(vec3(1.0), paper, 0.3 + 0.7 * keep);
+#endif
+#endif
+  colour = vec4(paper, class_);
+}

@@ -1,0 +1,123 @@
+// One triangle mesh, seen on the stage (STAGE) or laid out on the sheet. What the lens needs of a triangle is worked out
+// here, once a corner, and goes on flat.
+
+layout(location = 0) in vec3 position;
+layout(location = 1) in vec2 uv;
+layout(location = 2) in vec4 normal;
+
+out vec2 at;
+
+#ifdef STAGE
+uniform mat4 clip_from_model;
+uniform vec3 light_up;
+uniform vec3 light_key;
+uniform float unit_from_model;
+// On the front and on the back.
+out vec2 light;
+#else
+uniform vec4 clip_from_uv;
+#endif
+
+#ifdef MEASURED
+uniform usampler2D triangles;
+flat out uint kind;
+// Direction, scale position or size, and class: 0 within the limits, 0.5 and 1 outside them.
+flat out vec4 mark;
+
+#ifdef LIMITS
+// Greatest anisotropy, octaves either way.
+uniform vec2 limits;
+#endif
+#ifdef FADING
+uniform usampler2D shell_states;
+uniform uint shell_count;
+uniform bool choosing;
+uniform vec2 isolate;
+flat out float keep;
+#endif
+
+vec2 direction(float angle) {
+  return isnan(angle) ? vec2(1.0, 0.0) : vec2(cos(angle), sin(angle));
+}
+#endif
+
+void main() {
+  at = uv;
+#ifdef MEASURED
+  int index = gl_VertexID / 3;
+  uvec4 texel = texelFetch(triangles, ivec2(index & (TRIANGLES_WIDTH - 1), index >> TRIANGLES_WIDTH_LOG2), 0);
+  uint flags = texel.z >> 24;
+  uint state = texel.w >> 16;
+  bool mapped = (flags & MAPPED) != 0u;
+  kind = 0u;
+  mark = vec4(1.0, 0.0, 0.0, 0.0);
+  float value = 0.0;
+
+#if defined(LENS_STRETCH)
+  vec2 stretch = unpackHalf2x16(texel.x);
+  value = stretch.x;
+  if (stretch.x > 0.0) {
+    float size = clamp(log2(stretch.x) * STRETCH_SCALE, 0.0, 1.0);
+    mark = vec4(direction(unpackHalf2x16(texel.y).x), size, stretch.x > limits.x ? 1.0 : 0.0);
+    kind = stretch.x > STROKES_FROM ? STROKES : NOTHING;
+  } else {
+    kind = SILENT;
+  }
+#elif defined(LENS_SIZE)
+  value = unpackHalf2x16(texel.x).y;
+  if (isnan(value) || (state & COLLAPSED) != 0u || (state & MEASURED_BIT) == 0u) {
+    value = 0.0;
+    kind = SILENT;
+  } else {
+    float outside = abs(value) > limits.y ? (value < 0.0 ? 0.5 : 1.0) : 0.0;
+    mark = vec4(1.0, 0.0, clamp(value * SIZE_SCALE + 0.5, 0.0, 1.0), outside);
+    kind = outside == 0.0 ? NOTHING : value < 0.0 ? MINUS : PLUS;
+  }
+#elif defined(LENS_HANDEDNESS)
+  kind = (flags & FOLDED) != 0u ? HATCH : (flags & TURNED_OVER) != 0u ? BARS : NOTHING;
+  mark.w = kind == NOTHING ? 0.0 : kind == HATCH ? 0.5 : 1.0;
+#elif defined(LENS_SHARING)
+  kind = (flags & CROSSING) != 0u ? BRICKS : (flags & MIRRORED) != 0u ? CHEVRONS : (flags & STACKED) != 0u ? DOTS : NOTHING;
+  if (kind == CHEVRONS) mark.xy = direction(unpackHalf2x16(texel.w).x);
+  mark.w = kind == NOTHING ? 0.0 : kind == CHEVRONS ? 0.5 : 1.0;
+#elif defined(FLAGS)
+  // The gravest one: a fold cannot be painted, lettering comes out backwards, doubled, or drawn out.
+  uint shown = flags & (FOLDED | TURNED_OVER | MIRRORED | STRETCHED);
+  if (shown != 0u) {
+    kind = (shown & FOLDED) != 0u ? HATCH : (shown & TURNED_OVER) != 0u ? BARS : (shown & MIRRORED) != 0u ? CHEVRONS : STROKES;
+    if (kind == CHEVRONS) mark.xy = direction(unpackHalf2x16(texel.w).x);
+    if (kind == STROKES) mark.xy = direction(unpackHalf2x16(texel.y).x);
+    mark.zw = vec2(1.0, 1.0);
+  }
+#endif
+  if ((state & COLLAPSED) != 0u) kind |= FLATTENED;
+  if (!mapped) {
+    kind = UNMAPPED;
+    mark.w = 0.0;
+  }
+#ifdef FADING
+  uint shell = texel.z & 0xFFFFFFu;
+  bool lit = shell < shell_count && texelFetch(shell_states, ivec2(shell & 2047u, shell >> 11), 0).r != 0u;
+  keep = (choosing && !lit) || value < isolate.x || value > isolate.y ? 0.0 : 1.0;
+  mark.w *= keep;
+#endif
+#endif
+
+#ifdef STAGE
+#ifdef MEASURED
+  // Without a place on the sheet, patterns take an oblique section through the model's own space.
+  if (kind >= FLATTENED) {
+    at = vec2(dot(position, vec3(0.79, -0.21, 0.58)), dot(position, vec3(0.25, 0.94, -0.22))) * unit_from_model;
+  }
+#endif
+  gl_Position = clip_from_model * vec4(position, 1.0);
+  float up = dot(normal.xyz, light_up) * 0.09;
+  float key = dot(normal.xyz, light_key);
+  light = vec2(0.74 + up + 0.24 * max(key, 0.0), 0.62 - up + 0.22 * max(-key, 0.0));
+#else
+  gl_Position = vec4(uv * clip_from_uv.xy + clip_from_uv.zw, 0.0, 1.0);
+#ifdef MEASURED
+  if (!mapped) gl_Position = vec4(2.0, 2.0, 2.0, 1.0);
+#endif
+#endif
+}

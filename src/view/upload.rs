@@ -1,0 +1,166 @@
+//! Brings large arrays to the graphics system in slices, so that the page's thread is never held.
+
+use js_sys::{Object, Uint32Array};
+use web_sys::WebGl2RenderingContext as Gl;
+
+use super::arrays::{LineArrays, MeshArrays};
+use super::gl::{Attribute, Buffer, GlError, Sampling, Texture, VertexArray};
+
+/// Triangles a slice: 72 bytes each, about 2.4 MB.
+const SLICE_TRIANGLES: u32 = 1 << 15;
+/// Segments a slice, about 2 MB.
+const SLICE_SEGMENTS: u32 = 1 << 16;
+/// Rows of triangle data a slice: 32 KiB each.
+const SLICE_ROWS: u32 = 64;
+/// Texels a row of the triangle data's texture, a power of two; every WebGL2 system has 2048.
+pub const TRIANGLES_WIDTH: u32 = 1 << TRIANGLES_WIDTH_LOG2;
+/// Its logarithm.
+pub const TRIANGLES_WIDTH_LOG2: u32 = 11;
+
+/// One array on its way.
+struct Stream {
+    buffer: Buffer,
+    array: Object,
+    /// Elements of the array per triangle or segment.
+    each: u32,
+    element_bytes: u32,
+}
+
+impl Stream {
+    fn new(gl: &Gl, array: &Object, items: u32, each: u32, element_bytes: u32) -> Result<Self, GlError> {
+        let buffer = Buffer::sized(gl, f64::from(items) * f64::from(each * element_bytes))?;
+        Ok(Self { buffer, array: array.clone(), each, element_bytes })
+    }
+
+    fn write(&self, from: u32, items: u32) {
+        self.buffer.write(&self.array, from * self.each, items * self.each, self.element_bytes);
+    }
+}
+
+/// Streams that arrive side by side.
+pub struct Arriving {
+    streams: Vec<Stream>,
+    /// Attributes of the items.
+    pub vertices: VertexArray,
+    items: u32,
+    arrived: u32,
+    slice: u32,
+}
+
+impl Arriving {
+    /// A model's corners: position at location 0, uv at 1, normal at 2.
+    pub fn mesh(gl: &Gl, mesh: &MeshArrays) -> Result<Self, GlError> {
+        let streams = vec![
+            Stream::new(gl, &mesh.position, mesh.triangles, 9, 4)?,
+            Stream::new(gl, &mesh.uv, mesh.triangles, 6, 4)?,
+            Stream::new(gl, &mesh.normal, mesh.triangles, 12, 1)?,
+        ];
+        let shape = [(3, Gl::FLOAT), (2, Gl::FLOAT), (4, Gl::BYTE)];
+        let attributes = (0..).zip(&streams).zip(shape).map(|((location, stream), (components, kind))| {
+            Attribute { location, buffer: &stream.buffer, components, kind, stride: 0, offset: 0, divisor: 0 }
+        });
+        let vertices = VertexArray::new(gl, &attributes.collect::<Vec<_>>())?;
+        Ok(Self { streams, vertices, items: mesh.triangles, arrived: 0, slice: SLICE_TRIANGLES })
+    }
+
+    /// Outlines on the stage: ends at locations 0 and 1, shells at 2.
+    pub fn stage_lines(gl: &Gl, lines: &LineArrays) -> Result<Self, GlError> {
+        Self::lines(gl, &lines.stage, 3, &lines.stage_shell, 2, lines.stage.length() / 6)
+    }
+
+    /// Outlines on the sheet.
+    pub fn sheet_lines(gl: &Gl, lines: &LineArrays) -> Result<Self, GlError> {
+        Self::lines(gl, &lines.sheet, 2, &lines.sheet_shell, 1, lines.sheet_shell.length())
+    }
+
+    fn lines(gl: &Gl, ends: &Object, axes: u32, shells: &Object, sides: u32, items: u32) -> Result<Self, GlError> {
+        let streams = vec![Stream::new(gl, ends, items, axes * 2, 4)?, Stream::new(gl, shells, items, sides, 4)?];
+        let bytes = axes as i32 * 4;
+        let end = |location: u32, offset: i32| Attribute {
+            location,
+            buffer: &streams[0].buffer,
+            components: axes as i32,
+            kind: Gl::FLOAT,
+            stride: bytes * 2,
+            offset,
+            divisor: 1,
+        };
+        let sides = Attribute {
+            location: 2,
+            buffer: &streams[1].buffer,
+            components: sides as i32,
+            kind: Gl::UNSIGNED_INT,
+            stride: 0,
+            offset: 0,
+            divisor: 1,
+        };
+        let vertices = VertexArray::new(gl, &[end(0, 0), end(1, bytes), sides])?;
+        Ok(Self { streams, vertices, items, arrived: 0, slice: SLICE_SEGMENTS })
+    }
+
+    /// Brings one more slice; false when all is there already.
+    pub fn step(&mut self) -> bool {
+        let count = self.slice.min(self.items - self.arrived);
+        for stream in self.streams.iter().filter(|_| count > 0) {
+            stream.write(self.arrived, count);
+        }
+        self.arrived += count;
+        count > 0
+    }
+
+    /// How many can be drawn.
+    pub fn arrived(&self) -> u32 {
+        self.arrived
+    }
+}
+
+/// Triangle data (`TriangleTexel`), the last complete one and the one on its way.
+#[derive(Default)]
+pub struct TriangleData {
+    /// What can be drawn with.
+    pub texture: Option<Texture>,
+    next: Option<(Texture, Uint32Array, u32)>,
+}
+
+impl TriangleData {
+    /// Starts to bring `data`; what is there stays until it has arrived.
+    pub fn begin(&mut self, gl: &Gl, data: &Uint32Array) -> Result<(), GlError> {
+        let texels = data.length() / 4;
+        let height = texels.div_ceil(TRIANGLES_WIDTH).max(1);
+        let most = gl.get_parameter(Gl::MAX_TEXTURE_SIZE)?.as_f64().unwrap_or(2048.0) as u32;
+        if height > most {
+            return Err(GlError::Argument(format!(
+                "The model has {texels} triangles; this graphics system can show lenses on {}.",
+                most * TRIANGLES_WIDTH
+            )));
+        }
+        let (width, height) = (TRIANGLES_WIDTH as i32, height as i32);
+        let texture = Texture::new(gl, 1, Gl::RGBA32UI, width, height, Sampling::Nearest)?;
+        self.next = Some((texture, data.clone(), 0));
+        Ok(())
+    }
+
+    /// Brings one more slice; false when all is there already.
+    pub fn step(&mut self) -> Result<bool, GlError> {
+        let Some((texture, data, row)) = &mut self.next else { return Ok(false) };
+        let texels = data.length() / 4;
+        let whole = texels / TRIANGLES_WIDTH;
+        let rows = SLICE_ROWS.min(whole - *row);
+        let kind = (Gl::RGBA_INTEGER, Gl::UNSIGNED_INT);
+        let width = TRIANGLES_WIDTH as i32;
+        if rows > 0 {
+            let start = *row * TRIANGLES_WIDTH * 4;
+            texture.write_integers(kind.0, kind.1, (*row as i32, width, rows as i32), data, start)?;
+            *row += rows;
+        }
+        if *row == whole {
+            let rest = (texels - whole * TRIANGLES_WIDTH) as i32;
+            if rest > 0 {
+                let start = whole * TRIANGLES_WIDTH * 4;
+                texture.write_integers(kind.0, kind.1, (whole as i32, rest, 1), data, start)?;
+            }
+            self.texture = self.next.take().map(|(texture, ..)| texture);
+        }
+        Ok(true)
+    }
+}
