@@ -1,0 +1,88 @@
+//! The demo's two models as the report sees them: every planted fault is found at its part with its size, and nothing else.
+
+mod support;
+#[path = "../demo/lantern/mod.rs"]
+#[allow(dead_code)]
+mod lantern;
+
+use gridproof::findings::{Finding, FindingKind, Report, Severity};
+use lantern::{Kind, Planted};
+
+fn planted_report() -> (Report, Vec<Planted>) {
+    let draft = lantern::draft().unwrap();
+    (support::report(&draft.obj), draft.planted)
+}
+
+fn of_kind(report: &Report, kind: FindingKind) -> &Finding {
+    let found: Vec<_> = report.findings.iter().filter(|finding| finding.kind == kind).collect();
+    assert_eq!(found.len(), 1, "{kind:?}: {found:?}");
+    found[0]
+}
+
+fn groups_of(report: &Report, finding: &Finding) -> Vec<String> {
+    let mut groups: Vec<_> =
+        finding.shells.iter().filter_map(|&shell| report.shells[shell as usize].group.clone()).collect();
+    groups.sort();
+    groups.dedup();
+    groups
+}
+
+#[test]
+fn the_revised_lantern_is_ready() {
+    let report = support::report(&lantern::revised().unwrap().obj);
+    assert_eq!(report.verdict.text(), "ready", "{:#?}", report.findings);
+    assert!(report.findings.is_empty());
+    assert_eq!(report.handedness.reversed_triangles, 0);
+    assert!(report.sharing.is_empty());
+}
+
+#[test]
+fn the_draft_is_not_ready_and_every_planted_fault_is_one_finding() {
+    let (report, planted) = planted_report();
+    assert_eq!(report.verdict.text(), "not ready");
+    let mut expected = 0;
+    for fault in &planted {
+        let value = |name: &str| fault.value(name).unwrap_or_else(|| panic!("{fault} has no {name}"));
+        expected += 1;
+        match fault.kind {
+            Kind::PlanarProjection => {
+                let finding = of_kind(&report, FindingKind::Stretch);
+                assert_eq!(groups_of(&report, finding), [fault.group]);
+                assert_eq!(finding.severity, Severity::Stop);
+                assert!(finding.number.value > 1.25);
+            }
+            Kind::TurnedOver => {
+                let found = report.findings.iter().any(|finding| {
+                    finding.kind == FindingKind::TurnedOver && groups_of(&report, finding) == [fault.group]
+                });
+                assert!(found, "{fault}");
+            }
+            Kind::MirroredHalves => {
+                let finding = of_kind(&report, FindingKind::Mirrored);
+                assert_eq!(groups_of(&report, finding), [fault.group]);
+                let pair = report.sharing.iter().find(|pair| finding.shells.contains(&pair.a)).unwrap();
+                let share = value("shared_share");
+                assert!((pair.area_share_a - share).abs() < 1e-3, "{} {share}", pair.area_share_a);
+            }
+            Kind::LowDensity => {
+                let finding = report.findings.iter().find(|f| f.id.starts_with("coarse") && groups_of(&report, f) == [fault.group]);
+                let shell = &report.shells[finding.expect("a finding").shells[0] as usize];
+                let usual = report.shells.iter().filter_map(|s| s.density).fold(0.0, f64::max);
+                assert!((shell.density.unwrap() / usual - 0.25).abs() < 0.003, "{:?} {usual}", shell.density);
+            }
+            Kind::FoldedCorner => {
+                let finding = of_kind(&report, FindingKind::Folded);
+                assert_eq!(groups_of(&report, finding), [fault.group]);
+                assert_eq!(finding.triangles as f64, value("folded_triangles"));
+            }
+            Kind::Crossing => {
+                let finding = of_kind(&report, FindingKind::Crossing);
+                let mut groups = vec![fault.group.to_owned(), fault.other.unwrap().to_owned()];
+                groups.sort();
+                assert_eq!(groups_of(&report, finding), groups);
+            }
+        }
+    }
+    // The cap's mirrored half also reads backwards, and the flat drum is also too coarse: two more cards, no third.
+    assert_eq!(report.findings.len(), expected + 2, "{:#?}", report.findings.iter().map(|f| &f.id).collect::<Vec<_>>());
+}
