@@ -33,11 +33,7 @@ fn expect_uniform(text: &str, s1: f64, s2: f64) {
     near(stretch.anisotropy_p95, s1 / s2, "anisotropy_p95");
     near(stretch.sander_l2, ((1.0 / (a * a) + 1.0 / (b * b)) / 2.0).sqrt(), "sander_l2");
     near(stretch.sander_linf, 1.0 / b, "sander_linf");
-    near(
-        stretch.symmetric_dirichlet_mean,
-        a * a + b * b + 1.0 / (a * a) + 1.0 / (b * b),
-        "symmetric_dirichlet_mean",
-    );
+    near(stretch.symmetric_dirichlet_mean, a * a + b * b + 1.0 / (a * a) + 1.0 / (b * b), "symmetric_dirichlet_mean");
     near(stretch.mips_mean, s1 / s2 + s2 / s1, "mips_mean");
     near(report.density.mean_px_per_unit, 2048.0 * root, "mean_px_per_unit");
     assert_eq!(stretch.share_over, Some(if s1 / s2 > 1.25 { 1.0 } else { 0.0 }));
@@ -121,9 +117,8 @@ fn a_corner_pulled_over_the_edge_folds_two_triangles() {
     assert!(report.sharing.iter().all(|pair| pair.kind != ShareKind::Mirrored || pair.a == pair.b));
 }
 
-const CUBE: [[f64; 3]; 8] = [
-    [0., 0., 0.], [1., 0., 0.], [0., 1., 0.], [1., 1., 0.], [0., 0., 1.], [1., 0., 1.], [0., 1., 1.], [1., 1., 1.],
-];
+const CUBE: [[f64; 3]; 8] =
+    [[0., 0., 0.], [1., 0., 0.], [0., 1., 0.], [1., 1., 0.], [0., 0., 1.], [1., 0., 1.], [0., 1., 1.], [1., 1., 1.]];
 /// front, right, back, left, top, bottom, counter-clockwise from outside.
 const CUBE_FACES: [[usize; 4]; 6] =
     [[4, 5, 7, 6], [5, 1, 3, 7], [1, 0, 2, 3], [0, 4, 6, 2], [6, 7, 3, 2], [0, 1, 5, 4]];
@@ -131,8 +126,7 @@ const CUBE_FACES: [[usize; 4]; 6] =
 fn cube(map: impl Fn(usize, [f64; 2]) -> [f64; 2]) -> Sketch {
     let mut sketch = Sketch::default();
     for (index, face) in CUBE_FACES.iter().enumerate() {
-        let corners: Vec<_> =
-            face.iter().zip(SQUARE).map(|(&corner, q)| (CUBE[corner], map(index, q))).collect();
+        let corners: Vec<_> = face.iter().zip(SQUARE).map(|(&corner, q)| (CUBE[corner], map(index, q))).collect();
         sketch.face(&corners);
     }
     sketch
@@ -183,11 +177,7 @@ fn a_cone_unrolls_without_stretch() {
         [0.5 + scale * l * c, 0.5 + scale * l * s]
     };
     for i in 0..n {
-        sketch.face(&[
-            ([0.0, 0.0, height], [0.5, 0.5]),
-            (rim(i), unrolled(i)),
-            (rim(i + 1), unrolled(i + 1)),
-        ]);
+        sketch.face(&[([0.0, 0.0, height], [0.5, 0.5]), (rim(i), unrolled(i)), (rim(i + 1), unrolled(i + 1))]);
     }
     expect_uniform(&sketch.text(), scale, scale);
     assert_eq!(report(&sketch.text()).counts.shells, 1);
@@ -216,10 +206,8 @@ fn a_cylinder_projected_from_the_front_is_stretched_by_one_over_sine() {
 fn two_squares_that_share_a_rectangle_cross() {
     let mut sketch = Sketch::default();
     for (offset, origin) in [(0.0, [0.1, 0.1]), (2.0, [0.4, 0.3])] {
-        let corners: Vec<_> = SQUARE
-            .iter()
-            .map(|&[x, y]| ([x + offset, y, 0.0], [origin[0] + 0.4 * x, origin[1] + 0.4 * y]))
-            .collect();
+        let corners: Vec<_> =
+            SQUARE.iter().map(|&[x, y]| ([x + offset, y, 0.0], [origin[0] + 0.4 * x, origin[1] + 0.4 * y])).collect();
         sketch.face(&corners);
     }
     let report = report(&sketch.text());
@@ -250,10 +238,16 @@ fn a_mirrored_half_is_half_the_surface_and_more() {
     // A 2 x 1 sheet of two squares; the second lies mirrored over the left half of the first.
     let mut sketch = Sketch::default();
     sketch.face(&[
-        ([0., 0., 0.], [0.0, 0.0]), ([1., 0., 0.], [0.5, 0.0]), ([1., 1., 0.], [0.5, 0.5]), ([0., 1., 0.], [0.0, 0.5]),
+        ([0., 0., 0.], [0.0, 0.0]),
+        ([1., 0., 0.], [0.5, 0.0]),
+        ([1., 1., 0.], [0.5, 0.5]),
+        ([0., 1., 0.], [0.0, 0.5]),
     ]);
     sketch.face(&[
-        ([2., 0., 0.], [0.25, 0.0]), ([3., 0., 0.], [0.0, 0.0]), ([3., 1., 0.], [0.0, 0.5]), ([2., 1., 0.], [0.25, 0.5]),
+        ([2., 0., 0.], [0.25, 0.0]),
+        ([3., 0., 0.], [0.0, 0.0]),
+        ([3., 1., 0.], [0.0, 0.5]),
+        ([2., 1., 0.], [0.25, 0.5]),
     ]);
     let report = report(&sketch.text());
     assert!(close(report.handedness.mirrored_share.unwrap(), 0.75, 1e-9), "{:?}", report.handedness);

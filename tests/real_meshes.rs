@@ -26,9 +26,8 @@ fn slack(reference: &Value, key: &str) -> f64 {
 
 /// Furthest that a variant's areas move the mean density; the variants do not list it themselves.
 fn density_slack(reference: &Value) -> f64 {
-    let density = |figures: &Value| {
-        Some((figures["area_uv_abs"].as_f64()? / figures["area3d_total"].as_f64()?).sqrt() * 2048.0)
-    };
+    let density =
+        |figures: &Value| Some((figures["area_uv_abs"].as_f64()? / figures["area3d_total"].as_f64()?).sqrt() * 2048.0);
     ["fan_variant", "diagonal_variant", "f32_variant"]
         .iter()
         .filter_map(|variant| Some((density(&reference[variant])? - density(reference)?).abs()))

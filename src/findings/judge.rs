@@ -36,9 +36,7 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.density(&mut findings);
     judge.sharing(&mut findings);
     judge.sheet(&mut findings);
-    findings.sort_by(|a, b| {
-        a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id))
-    });
+    findings.sort_by(|a, b| a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id)));
     findings
 }
 
@@ -134,10 +132,18 @@ impl<'a> Judge<'a> {
         findings.push(self.finding(
             FindingKind::Unmapped,
             &place,
-            if all { "the whole model".into() } else { format!("{}, the first on line {line}", count_of(faces, "face")) },
+            if all {
+                "the whole model".into()
+            } else {
+                format!("{}, the first on line {line}", count_of(faces, "face"))
+            },
             Words {
                 severity: Severity::Stop,
-                title: if all { "The model has no UVs".into() } else { format!("{} no UVs", plural_have(faces, "face")) },
+                title: if all {
+                    "The model has no UVs".into()
+                } else {
+                    format!("{} no UVs", plural_have(faces, "face"))
+                },
                 number: percent(share),
                 limit: None,
                 advice: if all {
@@ -174,21 +180,24 @@ impl<'a> Judge<'a> {
         }
         let folded = self.by_subject(|triangle, _| self.measures.triangles.is(triangle, state::FOLDED));
         for (subject, place) in &folded {
-            findings.push(self.finding(
-                FindingKind::Folded,
-                place,
-                self.place_words(place, "folded"),
-                Words {
-                    severity: Severity::Stop,
-                    title: format!("{} is folded over itself", self.name(subject, place)),
-                    number: count_number(place.triangles, "triangle"),
-                    limit: None,
-                    advice: "Pull the folded corners apart on the sheet, or relax the shell there, until no triangle \
+            findings.push(
+                self.finding(
+                    FindingKind::Folded,
+                    place,
+                    self.place_words(place, "folded"),
+                    Words {
+                        severity: Severity::Stop,
+                        title: format!("{} is folded over itself", self.name(subject, place)),
+                        number: count_number(place.triangles, "triangle"),
+                        limit: None,
+                        advice:
+                            "Pull the folded corners apart on the sheet, or relax the shell there, until no triangle \
                              lies upside down."
-                        .into(),
-                    harm: self.share_of_surface(place.surface),
-                },
-            ));
+                                .into(),
+                        harm: self.share_of_surface(place.surface),
+                    },
+                ),
+            );
         }
         for (part, _) in self.measures.handedness.inside_out.iter().enumerate().filter(|(_, out)| **out) {
             let mut place = Place::new();
@@ -253,21 +262,28 @@ impl<'a> Judge<'a> {
         });
         for (subject, place) in &collapsed {
             let share = self.share_of_surface(place.surface);
-            findings.push(self.finding(
-                FindingKind::Collapsed,
-                place,
-                self.place_words(place, &count_of(place.triangles, "triangle")),
-                Words {
-                    severity: Severity::Look,
-                    title: format!("{} {} surface without texture area", self.name(subject, place), has_have(subject, place)),
-                    number: percent(share),
-                    limit: None,
-                    advice: "Its UVs fall into a line or a point: one colour is smeared over it. Unfold it, unless a \
+            findings.push(
+                self.finding(
+                    FindingKind::Collapsed,
+                    place,
+                    self.place_words(place, &count_of(place.triangles, "triangle")),
+                    Words {
+                        severity: Severity::Look,
+                        title: format!(
+                            "{} {} surface without texture area",
+                            self.name(subject, place),
+                            has_have(subject, place)
+                        ),
+                        number: percent(share),
+                        limit: None,
+                        advice:
+                            "Its UVs fall into a line or a point: one colour is smeared over it. Unfold it, unless a \
                              single colour is what you want there."
-                        .into(),
-                    harm: share,
-                },
-            ));
+                                .into(),
+                        harm: share,
+                    },
+                ),
+            );
         }
     }
 
@@ -305,8 +321,7 @@ impl<'a> Judge<'a> {
                 let factor = density / reference;
                 let off_by = factor.max(1.0 / factor);
                 let asked = self.brief.density.target_px_per_unit.is_some();
-                let severity =
-                    if asked || off_by >= DENSITY_STOP_FACTOR { Severity::Stop } else { Severity::Look };
+                let severity = if asked || off_by >= DENSITY_STOP_FACTOR { Severity::Stop } else { Severity::Look };
                 let mut finding = self.finding(
                     FindingKind::Density,
                     place,
@@ -341,7 +356,8 @@ impl<'a> Judge<'a> {
                         harm: self.share_of_surface(place.surface) * off_by.log2().min(4.0),
                     },
                 );
-                finding.id = format!("{}-{}", if coarse { "coarse" } else { "fine" }, place.shells.first().unwrap_or(&0));
+                finding.id =
+                    format!("{}-{}", if coarse { "coarse" } else { "fine" }, place.shells.first().unwrap_or(&0));
                 findings.push(finding);
             }
         }
@@ -402,10 +418,8 @@ impl<'a> Judge<'a> {
     fn causes(&self, kind: ShareKind) -> Vec<(Vec<&Subject>, Vec<u32>)> {
         let mut groups: Vec<(Vec<&Subject>, Vec<u32>)> = Vec::new();
         for pair in self.measures.sharing.pairs.iter().filter(|pair| pair.kind == kind) {
-            let mut merged = (
-                vec![&self.subjects[pair.a as usize], &self.subjects[pair.b as usize]],
-                vec![pair.a, pair.b],
-            );
+            let mut merged =
+                (vec![&self.subjects[pair.a as usize], &self.subjects[pair.b as usize]], vec![pair.a, pair.b]);
             groups.retain(|group| {
                 let joins = merged.0.iter().any(|subject| group.0.contains(subject));
                 if joins {
@@ -446,7 +460,8 @@ impl<'a> Judge<'a> {
                     title: if udim { "UVs lie outside the tiles".into() } else { "UVs lie outside the tile".into() },
                     number: percent(outside),
                     limit: None,
-                    advice: "Move or scale these shells into the 0 to 1 square, or ask for UDIM tiles in the brief.".into(),
+                    advice:
+                        "Move or scale these shells into the 0 to 1 square, or ask for UDIM tiles in the brief.".into(),
                     harm: outside,
                 },
             ));

@@ -242,9 +242,8 @@ impl Report {
 
 fn seam_length(model: &Model) -> f64 {
     let document = &model.document;
-    let position = |corner: u32| {
-        DVec3::from_array(document.positions[document.corners[corner as usize].position.0 as usize])
-    };
+    let position =
+        |corner: u32| DVec3::from_array(document.positions[document.corners[corner as usize].position.0 as usize]);
     model
         .topology
         .edges

@@ -47,7 +47,8 @@ impl Place {
         self.shells.extend(model.shell_of(triangle));
         let p = model.positions(triangle);
         let normal = (p[1] - p[0]).cross(p[2] - p[0]);
-        let out = if measures.triangles.is(triangle, crate::measure::triangles::state::INSIDE_OUT) { -1.0 } else { 1.0 };
+        let out =
+            if measures.triangles.is(triangle, crate::measure::triangles::state::INSIDE_OUT) { -1.0 } else { 1.0 };
         self.normal += normal * out;
         for point in p {
             let (low, high) = self.bounds.get_or_insert((point, point));

@@ -25,12 +25,15 @@ impl RegionMask {
     pub(super) fn new(region: &Contours) -> Option<Self> {
         let (low, high) = cover::bounds(region)?;
         let size = (high - low).max(DVec2::splat(f64::MIN_POSITIVE));
-        let mut mask =
-            Self { low, high, cells_per_unit: DVec2::splat(MASK_CELLS as f64) / size, sums: Vec::new() };
+        let mut mask = Self { low, high, cells_per_unit: DVec2::splat(MASK_CELLS as f64) / size, sums: Vec::new() };
         let mut marked = vec![false; MASK_CELLS * MASK_CELLS];
         for contour in region {
             for (index, &p) in contour.iter().enumerate() {
-                mask.mark_edge(DVec2::from_array(p), DVec2::from_array(contour[(index + 1) % contour.len()]), &mut marked);
+                mask.mark_edge(
+                    DVec2::from_array(p),
+                    DVec2::from_array(contour[(index + 1) % contour.len()]),
+                    &mut marked,
+                );
             }
         }
         mask.fill_inside(region, &mut marked);
@@ -128,8 +131,7 @@ impl Bins {
             .reduce(|(low, high), (l, h)| (low.min(l), high.max(h)))
             .unwrap_or((DVec2::ZERO, DVec2::ONE));
         let scale = 1.0 / (high - low).max_element().max(f64::MIN_POSITIVE);
-        let mut bins =
-            Self { low, scale, boxes, by_key: Vec::new(), ranges: FxHashMap::default(), levels: Vec::new() };
+        let mut bins = Self { low, scale, boxes, by_key: Vec::new(), ranges: FxHashMap::default(), levels: Vec::new() };
         bins.by_key = (0..count).map(|index| (bins.key_of(index), index as u32)).collect();
         bins.by_key.sort_unstable();
         let mut start = 0;

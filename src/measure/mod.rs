@@ -100,7 +100,9 @@ impl Measures {
         self.mapped = if all_mapped {
             Vec::new()
         } else {
-            (0..model.triangle_count() as u32).filter(|&t| self.triangles.is(t as usize, triangles::state::MAPPED)).collect()
+            (0..model.triangle_count() as u32)
+                .filter(|&t| self.triangles.is(t as usize, triangles::state::MAPPED))
+                .collect()
         };
         let count = if all_mapped { model.triangle_count() } else { self.mapped.len() };
         let mut uv_indices = Vec::with_capacity(count);
@@ -140,11 +142,8 @@ impl Measures {
 
     /// With whom a triangle of the model shares; nobody before [`Stage::Sharing`] and where unmapped.
     pub fn shares(&self, triangle: usize) -> Shares {
-        let index = if self.mapped.is_empty() {
-            Some(triangle)
-        } else {
-            self.mapped.binary_search(&(triangle as u32)).ok()
-        };
+        let index =
+            if self.mapped.is_empty() { Some(triangle) } else { self.mapped.binary_search(&(triangle as u32)).ok() };
         index.and_then(|i| self.sharing.triangles.get(i)).copied().unwrap_or_default()
     }
 }

@@ -8,7 +8,6 @@
 use super::cover::{self, Contours};
 use glam::DVec2;
 
-
 /// What the measures of the sheet read: every mapped triangle, by distinct uv value.
 #[derive(Clone, Copy, Debug)]
 pub struct SheetInput<'a> {
@@ -125,12 +124,8 @@ fn note_tiles(q: [DVec2; 3], low: DVec2, high: DVec2, tiles: &mut std::collectio
 /// Area of a counter-clockwise triangle inside a rectangle.
 fn clipped_area(q: [DVec2; 3], low: DVec2, high: DVec2) -> f64 {
     let mut polygon = q.to_vec();
-    let sides: [(fn(DVec2) -> f64, f64, f64); 4] = [
-        (|p| p.x, low.x, 1.0),
-        (|p| p.x, high.x, -1.0),
-        (|p| p.y, low.y, 1.0),
-        (|p| p.y, high.y, -1.0),
-    ];
+    let sides: [(fn(DVec2) -> f64, f64, f64); 4] =
+        [(|p| p.x, low.x, 1.0), (|p| p.x, high.x, -1.0), (|p| p.y, low.y, 1.0), (|p| p.y, high.y, -1.0)];
     for (axis, at, side) in sides {
         let depth = |p: DVec2| (axis(p) - at) * side;
         polygon = clip(&polygon, depth);

@@ -101,9 +101,7 @@ pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         share_over: Some(shells.iter().fold(0.0, |sum, shell| sum + shell.surface_over) / surface),
         sander_l2: Some((inverse_squares / 2.0 / surface / scale_squared).sqrt()),
         sander_linf: Some(largest_inverse / scale_squared.sqrt()),
-        symmetric_dirichlet_mean: Some(
-            (squares * scale_squared + inverse_squares / scale_squared) / surface,
-        ),
+        symmetric_dirichlet_mean: Some((squares * scale_squared + inverse_squares / scale_squared) / surface),
         mips_mean: Some(mips / surface),
     };
     (whole, shells)

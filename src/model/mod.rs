@@ -82,8 +82,7 @@ impl Model {
 
     /// Where the corners of a triangle are.
     pub fn positions(&self, triangle: usize) -> [DVec3; 3] {
-        self.corners(triangle)
-            .map(|corner| DVec3::from_array(self.document.positions[corner.position.0 as usize]))
+        self.corners(triangle).map(|corner| DVec3::from_array(self.document.positions[corner.position.0 as usize]))
     }
 
     /// The uv of a triangle's corners; `None` where its face is not mapped.

@@ -279,9 +279,7 @@ mod tests {
     #[test]
     fn a_hole_joined_by_a_bridge_stays_a_hole() {
         // A 4 x 4 wall with a 2 x 2 window, the bridge from (0,0) to (1,1).
-        let wall = [
-            [0., 0.], [4., 0.], [4., 4.], [0., 4.], [0., 0.], [1., 1.], [1., 3.], [3., 3.], [3., 1.], [1., 1.],
-        ];
+        let wall = [[0., 0.], [4., 0.], [4., 4.], [0., 4.], [0., 0.], [1., 1.], [1., 3.], [3., 3.], [3., 1.], [1., 1.]];
         for turn in 0..wall.len() {
             let mut points: Vec<_> = wall.iter().map(|p| [p[0], p[1], 0.0]).collect();
             points.rotate_left(turn);

@@ -56,8 +56,14 @@ impl Arriving {
             Stream::new(gl, &mesh.normal, mesh.triangles, 12, 1)?,
         ];
         let shape = [(3, Gl::FLOAT), (2, Gl::FLOAT), (4, Gl::BYTE)];
-        let attributes = (0..).zip(&streams).zip(shape).map(|((location, stream), (components, kind))| {
-            Attribute { location, buffer: &stream.buffer, components, kind, stride: 0, offset: 0, divisor: 0 }
+        let attributes = (0..).zip(&streams).zip(shape).map(|((location, stream), (components, kind))| Attribute {
+            location,
+            buffer: &stream.buffer,
+            components,
+            kind,
+            stride: 0,
+            offset: 0,
+            divisor: 0,
         });
         let vertices = VertexArray::new(gl, &attributes.collect::<Vec<_>>())?;
         Ok(Self { streams, vertices, items: mesh.triangles, arrived: 0, slice: SLICE_TRIANGLES })

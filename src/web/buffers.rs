@@ -155,10 +155,7 @@ fn texel(
     let mut flag_if = |condition: bool, bit: u8| texel.flags |= if condition { bit } else { 0 };
     flag_if(triangles.is_reversed(triangle), flag::REVERSED);
     flag_if(triangles.is(triangle, state::FOLDED), flag::FOLDED);
-    flag_if(
-        shell.is_some_and(|shell| measures.handedness.turned_over[shell as usize]),
-        flag::TURNED_OVER,
-    );
+    flag_if(shell.is_some_and(|shell| measures.handedness.turned_over[shell as usize]), flag::TURNED_OVER);
     let shares = measures.shares(triangle);
     flag_if(shares.mirrored, flag::MIRRORED);
     flag_if(shares.stacked, flag::STACKED);
