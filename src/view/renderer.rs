@@ -39,18 +39,23 @@ mod unit {
 pub struct Renderer {
     gl: Gl,
     programs: Programs,
-    paper: Paper,
-    scales: [(Lens, Texture); 2],
-    states: Texture,
-    states_count: u32,
+    inputs: Inputs,
     mesh: Option<Arriving>,
-    triangles: TriangleData,
     stage_lines: Option<Arriving>,
     sheet_lines: Option<Arriving>,
     nothing: VertexArray,
     stage: Option<Target>,
     stage_depth: bool,
     sheet: Option<Target>,
+}
+
+/// Textures that programs read.
+struct Inputs {
+    paper: Paper,
+    scales: [(Lens, Texture); 2],
+    states: Texture,
+    states_count: u32,
+    triangles: TriangleData,
 }
 
 /// What changed through uploading.
@@ -73,12 +78,14 @@ impl Renderer {
         Ok(Self {
             gl: gl.clone(),
             programs: Programs::new(gl),
-            paper: Paper::new(gl, grid)?,
-            scales: [scale(Lens::Stretch)?, scale(Lens::Size)?],
-            states,
-            states_count,
+            inputs: Inputs {
+                paper: Paper::new(gl, grid)?,
+                scales: [scale(Lens::Stretch)?, scale(Lens::Size)?],
+                states,
+                states_count,
+                triangles: TriangleData::default(),
+            },
             mesh: None,
-            triangles: TriangleData::default(),
             stage_lines: None,
             sheet_lines: None,
             nothing: VertexArray::new(gl, &[])?,
@@ -90,12 +97,12 @@ impl Renderer {
 
     /// Another grid.
     pub fn set_grid(&mut self, grid: &GridOptions) {
-        self.paper.begin(&self.gl, grid);
+        self.inputs.paper.begin(&self.gl, grid);
     }
 
     /// Another model, or none; the former's data and outlines go with it.
     pub fn set_mesh(&mut self, mesh: Option<&MeshArrays>) -> Result<(), GlError> {
-        self.triangles = TriangleData::default();
+        self.inputs.triangles = TriangleData::default();
         (self.stage_lines, self.sheet_lines, self.mesh) = (None, None, None);
         self.mesh = mesh.map(|mesh| Arriving::mesh(&self.gl, mesh)).transpose()?;
         Ok(())
@@ -103,7 +110,7 @@ impl Renderer {
 
     /// Triangle data.
     pub fn set_triangles(&mut self, data: &js_sys::Uint32Array) -> Result<(), GlError> {
-        self.triangles.begin(&self.gl, data)
+        self.inputs.triangles.begin(&self.gl, data)
     }
 
     /// Outlines.
@@ -116,7 +123,7 @@ impl Renderer {
 
     /// Chosen shells and their partners.
     pub fn set_states(&mut self, chosen: &[u32], partners: &[u32]) -> Result<(), GlError> {
-        (self.states, self.states_count) = state_texture(&self.gl, chosen, partners)?;
+        (self.inputs.states, self.inputs.states_count) = state_texture(&self.gl, chosen, partners)?;
         Ok(())
     }
 
@@ -132,11 +139,11 @@ impl Renderer {
                     break;
                 }
             }
-            if arrived || self.triangles.step()? {
+            if arrived || self.inputs.triangles.step()? {
                 worked = Worked { busy: true, changed: true };
                 continue;
             }
-            match self.paper.step(&self.gl)? {
+            match self.inputs.paper.step(&self.gl)? {
                 Step::Idle => return Ok(Worked { busy: false, ..worked }),
                 Step::Busy => worked.busy = true,
                 Step::Ready => worked = Worked { busy: true, changed: true },
@@ -147,7 +154,7 @@ impl Renderer {
 
     /// How surfaces are drawn in this scene.
     fn style(&self, scene: &Scene, place: Place) -> SurfaceStyle {
-        let measured = self.triangles.texture.is_some();
+        let measured = self.inputs.triangles.texture.is_some();
         SurfaceStyle {
             place,
             lens: if measured { scene.lens } else { Lens::Grid },
@@ -161,8 +168,7 @@ impl Renderer {
     pub fn draw_stage(&mut self, scene: &Scene, radius: f64) -> Result<(), GlError> {
         let Some(rect) = scene.stage else { return Ok(()) };
         let stage = rect.size();
-        fit_target(&self.gl, &mut self.stage, rect)?;
-        let Some(target) = &self.stage else { return Ok(()) };
+        let target = fitting_target(&self.gl, self.stage.take(), rect)?;
         let projection = scene.camera.projection(stage, radius);
         let gl = &self.gl;
         target.begin();
@@ -188,7 +194,7 @@ impl Renderer {
             if style.fading {
                 program.set("ground", scene.theme.stage)?;
             }
-            self.inputs_of_surface(scene, style)?;
+            self.inputs.of_surface(program, scene, style)?;
             mesh.vertices.bind();
             self.gl.draw_arrays(Gl::TRIANGLES, 0, (mesh.arrived() * 3) as i32);
         }
@@ -201,13 +207,14 @@ impl Renderer {
                 program.set("eye", projection.eye.as_vec3().to_array())?;
                 line_inputs(program, scene, kind, stage)?;
                 if kind == Lines::Chosen {
-                    states_inputs(program, &self.states, self.states_count)?;
+                    self.inputs.of_states(program)?;
                 }
                 draw_lines(&self.gl, lines);
             }
             self.gl.depth_mask(true);
         }
         target.finish();
+        self.stage = Some(target);
         self.stage_depth = false;
         Ok(())
     }
@@ -216,8 +223,7 @@ impl Renderer {
     pub fn draw_sheet(&mut self, scene: &Scene) -> Result<(), GlError> {
         let Some(rect) = scene.sheet else { return Ok(()) };
         let place = rect.size();
-        fit_target(&self.gl, &mut self.sheet, rect)?;
-        let Some(target) = &self.sheet else { return Ok(()) };
+        let target = fitting_target(&self.gl, self.sheet.take(), rect)?;
         let gl = &self.gl;
         target.begin();
         gl.disable(Gl::DEPTH_TEST);
@@ -226,7 +232,7 @@ impl Renderer {
         let (factor, offset) = scene.sheet_camera.clip_from_uv(place);
         let program = self.programs.paper()?;
         program.bind();
-        program.set_texture("grid", unit::PAPER, &self.paper.texture)?;
+        program.set_texture("grid", unit::PAPER, &self.inputs.paper.texture)?;
         let (scale, shift) = (1.0 / factor, -offset / factor);
         program.set("uv_from_clip", [scale.x as f32, scale.y as f32, shift.x as f32, shift.y as f32])?;
         program.set("ground", scene.theme.card)?;
@@ -243,7 +249,7 @@ impl Renderer {
             let program = self.programs.surface(style)?;
             program.bind();
             program.set("clip_from_uv", clip_from_uv)?;
-            self.inputs_of_surface(scene, style)?;
+            self.inputs.of_surface(program, scene, style)?;
             mesh.vertices.bind();
             self.gl.draw_arrays(Gl::TRIANGLES, 0, (mesh.arrived() * 3) as i32);
         }
@@ -255,12 +261,13 @@ impl Renderer {
                 program.set("clip_from_uv", clip_from_uv)?;
                 line_inputs(program, scene, kind, place)?;
                 if kind == Lines::Chosen {
-                    states_inputs(program, &self.states, self.states_count)?;
+                    self.inputs.of_states(program)?;
                 }
                 draw_lines(&self.gl, lines);
             }
         }
         target.finish();
+        self.sheet = Some(target);
         Ok(())
     }
 
@@ -292,31 +299,6 @@ impl Renderer {
             blend_over(&self.gl);
             vertices.bind();
             self.gl.draw_arrays_instanced(Gl::TRIANGLE_STRIP, 0, 4, count);
-        }
-        Ok(())
-    }
-
-    /// Sets what every mesh program of this style reads.
-    fn inputs_of_surface(&mut self, scene: &Scene, style: SurfaceStyle) -> Result<(), GlError> {
-        let program = self.programs.surface(style)?;
-        if style.scaled() {
-            let found = self.scales.iter().find(|(lens, _)| *lens == style.lens);
-            if let Some((_, scale)) = found {
-                program.set_texture("scale", unit::SCALE, scale)?;
-            }
-            program.set("limits", [scene.limits.max_anisotropy as f32, scene.limits.octave_tolerance as f32])?;
-        } else {
-            program.set_texture("grid", unit::PAPER, &self.paper.texture)?;
-        }
-        if let (true, Some(triangles)) = (style.measured, &self.triangles.texture) {
-            program.set_texture("triangles", unit::TRIANGLES, triangles)?;
-            program.set("map_px", scene.sheet_camera.map_px.as_vec2().to_array())?;
-            program.set("pattern_px", [(PATTERN_PX * scene.ratio) as f32])?;
-        }
-        if style.fading {
-            states_inputs(program, &self.states, self.states_count)?;
-            program.set_u32("choosing", u32::from(!scene.chosen.is_empty()))?;
-            program.set("isolate", scene.isolate_bounds())?;
         }
         Ok(())
     }
@@ -418,6 +400,38 @@ impl Renderer {
     }
 }
 
+impl Inputs {
+    /// Sets what every mesh program of this style reads.
+    fn of_surface(&self, program: &Program, scene: &Scene, style: SurfaceStyle) -> Result<(), GlError> {
+        if style.scaled() {
+            let found = self.scales.iter().find(|(lens, _)| *lens == style.lens);
+            if let Some((_, scale)) = found {
+                program.set_texture("scale", unit::SCALE, scale)?;
+            }
+            program.set("limits", [scene.limits.max_anisotropy as f32, scene.limits.octave_tolerance as f32])?;
+        } else {
+            program.set_texture("grid", unit::PAPER, &self.paper.texture)?;
+        }
+        if let (true, Some(triangles)) = (style.measured, &self.triangles.texture) {
+            program.set_texture("triangles", unit::TRIANGLES, triangles)?;
+            program.set("map_px", scene.sheet_camera.map_px.as_vec2().to_array())?;
+            program.set("pattern_px", [(PATTERN_PX * scene.ratio) as f32])?;
+        }
+        if style.fading {
+            self.of_states(program)?;
+            program.set_u32("choosing", u32::from(!scene.chosen.is_empty()))?;
+            program.set("isolate", scene.isolate_bounds())?;
+        }
+        Ok(())
+    }
+
+    /// Sets which shells are chosen.
+    fn of_states(&self, program: &Program) -> Result<(), GlError> {
+        program.set_texture("shell_states", unit::STATES, &self.states)?;
+        program.set_u32("shell_count", self.states_count)
+    }
+}
+
 fn kinds_of_lines(scene: &Scene) -> &'static [Lines] {
     if scene.chosen.is_empty() { &[Lines::All] } else { &[Lines::All, Lines::Chosen] }
 }
@@ -440,11 +454,6 @@ fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) -> R
     Ok(())
 }
 
-fn states_inputs(program: &Program, states: &Texture, count: u32) -> Result<(), GlError> {
-    program.set_texture("shell_states", unit::STATES, states)?;
-    program.set_u32("shell_count", count)
-}
-
 fn draw_lines(gl: &Gl, lines: &Arriving) {
     blend_over(gl);
     lines.vertices.bind();
@@ -462,14 +471,13 @@ fn matrix(projection: &Projection) -> [f32; 16] {
     projection.clip_from_model.to_cols_array().map(|value| value as f32)
 }
 
-/// A target of the rectangle's size; the former one where it fits.
-fn fit_target(gl: &Gl, target: &mut Option<Target>, rect: Rect) -> Result<(), GlError> {
-    if target.as_ref().is_none_or(|target| target.size != [rect.width, rect.height]) {
-        // Released first, so that there are never two.
-        *target = None;
-        *target = Some(Target::new(gl, rect.width, rect.height)?);
+/// A target of the rectangle's size: the former one where it fits.
+fn fitting_target(gl: &Gl, former: Option<Target>, rect: Rect) -> Result<Target, GlError> {
+    let size = [rect.width, rect.height];
+    match former.filter(|target| target.size == size) {
+        Some(target) => Ok(target),
+        None => Target::new(gl, rect.width, rect.height),
     }
-    Ok(())
 }
 
 /// 2 for chosen shells, 1 for partners, 0 for the rest; shells beyond the texture count as the rest.
