@@ -359,6 +359,51 @@ fn a_slow_reader_does_not_hold_up_the_others() {
     assert!(server.ask("GET", "/").starts_with("HTTP/1.1 200 "));
 }
 
+/// Guards against a server whose connections wait for one another's threads: one round in three hundred was enough to
+/// leave a page hanging.
+#[test]
+fn many_connections_kept_open_at_once_are_all_answered() {
+    let folder = site("serve-many");
+    let server = Server::of(&folder);
+    let silent: Vec<_> = (0..8).map(|_| TcpStream::connect(("127.0.0.1", server.port)).unwrap()).collect();
+    for round in 0..50 {
+        let mut open: Vec<_> = (0..12)
+            .map(|_| {
+                let mut stream = TcpStream::connect(("127.0.0.1", server.port)).unwrap();
+                stream.set_read_timeout(Some(std::time::Duration::from_secs(10))).unwrap();
+                write!(stream, "GET /www/app.js HTTP/1.1\r\nHost: localhost\r\n\r\n").unwrap();
+                stream
+            })
+            .collect();
+        for stream in &mut open {
+            let mut first = [0; 12];
+            stream.read_exact(&mut first).unwrap_or_else(|error| panic!("round {round}: {error}"));
+            assert_eq!(&first, b"HTTP/1.1 200");
+        }
+    }
+    drop(silent);
+}
+
+#[test]
+fn a_request_that_is_none_is_refused_and_an_endless_one_is_cut_off() {
+    let folder = site("serve-nonsense");
+    let server = Server::of(&folder);
+    for nonsense in ["\r\n\r\n", "hello\r\n\r\n", "\u{16}\u{3}\u{1}\n\n"] {
+        let mut stream = TcpStream::connect(("127.0.0.1", server.port)).unwrap();
+        stream.write_all(nonsense.as_bytes()).unwrap();
+        let mut first = [0; 12];
+        stream.read_exact(&mut first).unwrap();
+        assert_eq!(&first, b"HTTP/1.1 405", "{nonsense:?}");
+    }
+    let endless = format!("/{}", "a".repeat(1 << 17));
+    let mut stream = TcpStream::connect(("127.0.0.1", server.port)).unwrap();
+    let _ = write!(stream, "GET {endless} HTTP/1.1\r\n\r\n");
+    let mut first = [0; 12];
+    stream.read_exact(&mut first).unwrap();
+    assert_eq!(&first, b"HTTP/1.1 404");
+    assert!(server.ask("GET", "/").starts_with("HTTP/1.1 200 "), "and the next one is served");
+}
+
 #[test]
 fn a_taken_port_is_told_with_a_way_out() {
     let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();

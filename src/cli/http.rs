@@ -3,20 +3,28 @@
 //!
 //! A request names a file below the folder or gets 404; what a name means is settled in [`file_of`] before the file
 //! system is asked, and the answer of the file system (links followed) must still lie below the folder.
+//!
+//! HTTP/1.1 (RFC 9112) as far as GET and HEAD of files need it, one request a connection, one thread a connection: no
+//! request can wait for another one's, which a pool of threads under kept-alive connections does not grant.
 
 use std::fs::File;
-use std::io::{self, Cursor};
-use std::net::TcpListener;
+use std::io::{self, BufRead as _, BufReader, Read as _, Write as _};
+use std::net::{Shutdown, TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread;
-
-use tiny_http::{Header, Method, Request, Response, Server, StatusCode};
+use std::time::Duration;
 
 use super::trouble::Trouble;
 
-/// Requests answered at the same time. A page asks for about six things at once.
-const WORKERS: usize = 6;
+/// How long a connection may stay silent. Browsers open connections ahead of use and may never use them.
+const PATIENCE: Duration = Duration::from_secs(30);
+/// Pause after a connection could not be accepted, so that a lasting cause (no file handles left) burns no processor.
+const ACCEPT_PAUSE: Duration = Duration::from_millis(50);
+/// Longest request line with its headers, bytes; browsers stay far below.
+const HEAD_LIMIT: u64 = 64 * 1024;
+/// What is read of a body that nobody wants before the connection is cut, bytes.
+const BODY_DRAINED: u64 = 64 * 1024;
 
 /// What the page may load and run; the same words stand in index.html for hosts that send no such header.
 pub const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; \
@@ -26,47 +34,117 @@ pub const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self'
 /// Answers requests on `listener` with the files below `folder`, until the process is ended.
 pub fn serve(folder: &Path, listener: TcpListener) -> Result<(), Trouble> {
     let folder = folder.canonicalize().map_err(|error| Trouble::file("cannot open", folder, &error))?;
-    let server = Server::from_listener(listener, None)
-        .map_err(|error| Trouble::new("the server could not be started").because(error))?;
-    let (server, folder) = (Arc::new(server), Arc::new(folder));
-    let workers: Vec<_> = (0..WORKERS)
-        .map(|_| {
-            let (server, folder) = (Arc::clone(&server), Arc::clone(&folder));
-            thread::spawn(move || {
-                while let Ok(request) = server.recv() {
-                    // A browser that went away before its answer came is no trouble of ours.
-                    let _ = answer(request, &folder);
-                }
-            })
-        })
-        .collect();
-    for worker in workers {
-        if worker.join().is_err() {
-            return Err(Trouble::new("a server thread ended unexpectedly").way_out("Start it again, and report this."));
-        }
+    let folder: Arc<Path> = folder.into();
+    for connection in listener.incoming() {
+        let Ok(stream) = connection else {
+            thread::sleep(ACCEPT_PAUSE);
+            continue;
+        };
+        let folder = Arc::clone(&folder);
+        // Where the system gives no thread, the connection is dropped, and the browser asks again. One that breaks off
+        // before its answer came is no trouble of ours either.
+        let _ = thread::Builder::new().spawn(move || converse(&stream, &folder));
     }
-    Err(Trouble::new("the server stopped listening").way_out("Start it again."))
+    Ok(())
 }
 
-fn answer(request: Request, folder: &Path) -> io::Result<()> {
-    if !matches!(request.method(), Method::Get | Method::Head) {
-        let text = "Only GET and HEAD are answered here: this server reads files and takes none.\n";
-        return request.respond(sentence(405, text).with_header(header("Allow", "GET, HEAD")));
+/// Reads one request and answers it.
+fn converse(stream: &TcpStream, folder: &Path) -> io::Result<()> {
+    stream.set_read_timeout(Some(PATIENCE))?;
+    stream.set_write_timeout(Some(PATIENCE))?;
+    let Some(request) = read_request(stream)? else { return Ok(()) };
+    answer(&request, folder).send(stream, request.method == "HEAD")?;
+    // Closed with bytes unread, a connection is reset, and the answer may be lost on its way (RFC 9112, 9.6).
+    stream.shutdown(Shutdown::Write)?;
+    io::copy(&mut stream.take(BODY_DRAINED), &mut io::sink()).map(drop)
+}
+
+/// The first line of a request, as it came; the headers say nothing that matters here.
+struct Request {
+    method: String,
+    target: String,
+}
+
+/// Reads a request's line and passes over its headers. `None` where the other side closed without one.
+fn read_request(stream: &TcpStream) -> io::Result<Option<Request>> {
+    let mut head = BufReader::new(stream.take(HEAD_LIMIT));
+    let mut line = Vec::new();
+    if head.read_until(b'\n', &mut line)? == 0 {
+        return Ok(None);
     }
-    let Some(path) = file_of(request.url()) else {
-        return request.respond(sentence(404, "This address names no file of the site. The page itself is at /.\n"));
+    let mut header = Vec::new();
+    while head.read_until(b'\n', &mut header)? > 2 {
+        header.clear();
+    }
+    let line = String::from_utf8_lossy(&line);
+    let mut words = line.split_ascii_whitespace().map(str::to_owned);
+    Ok(Some(Request { method: words.next().unwrap_or_default(), target: words.next().unwrap_or_default() }))
+}
+
+/// What is sent back.
+struct Answer {
+    status: &'static str,
+    media_type: &'static str,
+    body: Body,
+}
+
+enum Body {
+    Sentence(String),
+    File { file: File, bytes: u64 },
+}
+
+impl Answer {
+    /// An answer that is one sentence.
+    fn sentence(status: &'static str, text: impl Into<String>) -> Self {
+        Self { status, media_type: "text/plain; charset=utf-8", body: Body::Sentence(text.into() + "\n") }
+    }
+
+    fn send(self, mut stream: &TcpStream, head_only: bool) -> io::Result<()> {
+        let Self { status, media_type, body } = self;
+        let bytes = match &body {
+            Body::Sentence(text) => text.len() as u64,
+            Body::File { bytes, .. } => *bytes,
+        };
+        let head = format!(
+            "HTTP/1.1 {status}\r\n\
+             Content-Type: {media_type}\r\n\
+             Content-Length: {bytes}\r\n\
+             Cache-Control: no-cache\r\n\
+             Content-Security-Policy: {CONTENT_SECURITY_POLICY}\r\n\
+             X-Content-Type-Options: nosniff\r\n\
+             Referrer-Policy: no-referrer\r\n\
+             Allow: GET, HEAD\r\n\
+             Connection: close\r\n\r\n"
+        );
+        stream.write_all(head.as_bytes())?;
+        match body {
+            _ if head_only => Ok(()),
+            Body::Sentence(text) => stream.write_all(text.as_bytes()),
+            // A file that grows meanwhile is sent up to the length that was announced.
+            Body::File { file, bytes } => io::copy(&mut file.take(bytes), &mut stream).map(drop),
+        }
+    }
+}
+
+fn answer(request: &Request, folder: &Path) -> Answer {
+    if !matches!(request.method.as_str(), "GET" | "HEAD") {
+        let text = "Only GET and HEAD are answered here: this server reads files and takes none.";
+        return Answer::sentence("405 Method Not Allowed", text);
+    }
+    let Some(path) = file_of(&request.target) else {
+        let text = "This address names no file of the site. The page itself is at /.";
+        return Answer::sentence("404 Not Found", text);
     };
     match open(folder, &path) {
-        Ok((file, length)) => {
-            let headers = common_headers(media_type(&path));
-            request.respond(
-                Response::new(StatusCode(200), headers, file, Some(length), None).with_chunked_threshold(usize::MAX),
-            )
+        Ok((file, bytes)) => {
+            Answer { status: "200 OK", media_type: media_type(&path), body: Body::File { file, bytes } }
         }
         Err(error) if error.kind() == io::ErrorKind::NotFound => {
-            request.respond(sentence(404, &format!("There is no {} here. The page itself is at /.\n", path.display())))
+            Answer::sentence("404 Not Found", format!("There is no {} here. The page itself is at /.", path.display()))
         }
-        Err(error) => request.respond(sentence(500, &format!("{} could not be read: {error}.\n", path.display()))),
+        Err(error) => {
+            Answer::sentence("500 Internal Server Error", format!("{} could not be read: {error}.", path.display()))
+        }
     }
 }
 
@@ -109,7 +187,7 @@ fn percent_decoded(text: &str) -> Option<String> {
 }
 
 /// Opens `path` below `folder`, and nothing outside it, even through a link.
-fn open(folder: &Path, path: &Path) -> io::Result<(File, usize)> {
+fn open(folder: &Path, path: &Path) -> io::Result<(File, u64)> {
     let not_found = || io::Error::from(io::ErrorKind::NotFound);
     let real = match folder.join(path).canonicalize() {
         Ok(real) => real,
@@ -122,8 +200,8 @@ fn open(folder: &Path, path: &Path) -> io::Result<(File, usize)> {
         return Err(not_found());
     }
     let file = File::open(real)?;
-    let length = usize::try_from(file.metadata()?.len()).map_err(io::Error::other)?;
-    Ok((file, length))
+    let bytes = file.metadata()?.len();
+    Ok((file, bytes))
 }
 
 /// Media type by the file's ending, as IANA registers them; browsers compile a module while it arrives only when it is
@@ -147,32 +225,4 @@ fn media_type(path: &Path) -> &'static str {
         "txt" | "md" => "text/plain; charset=utf-8",
         _ => "application/octet-stream",
     }
-}
-
-/// An answer that is one sentence.
-fn sentence(status: u16, text: &str) -> Response<Cursor<Vec<u8>>> {
-    let bytes = text.as_bytes().to_vec();
-    let length = bytes.len();
-    Response::new(
-        StatusCode(status),
-        common_headers("text/plain; charset=utf-8"),
-        Cursor::new(bytes),
-        Some(length),
-        None,
-    )
-}
-
-fn common_headers(media_type: &str) -> Vec<Header> {
-    vec![
-        header("Content-Type", media_type),
-        header("Cache-Control", "no-cache"),
-        header("Content-Security-Policy", CONTENT_SECURITY_POLICY),
-        header("X-Content-Type-Options", "nosniff"),
-        header("Referrer-Policy", "no-referrer"),
-    ]
-}
-
-fn header(name: &str, value: &str) -> Header {
-    // Both are constants of this file in printable ASCII, which is all that makes a header.
-    Header::from_bytes(name, value).expect("a header of printable ASCII")
 }
