@@ -15,6 +15,9 @@ const MARKER_TEXT: &str =
 /// What a site consists of; only these are ever replaced.
 const OWN: [&str; 4] = ["index.html", "www", "wasm", "demo"];
 
+/// Endings of files beside the page's that only its makers need.
+const NOT_FOR_BROWSERS: [&str; 3] = [".d.ts", ".md", ".py"];
+
 /// Builds the site into `out` and says so.
 pub fn run(out: &Path) -> Result<(), Trouble> {
     ensure_ours(out)?;
@@ -71,9 +74,9 @@ fn assemble(root: &Path, bindings: &Path, out: &Path) -> Result<u64, Trouble> {
         remove(&out.join(name))?;
     }
     let mut bytes = copy_file(&root.join("index.html"), &out.join("index.html"))?;
-    let not_types = |name: &str| !name.ends_with(".d.ts");
-    bytes += copy_folder(&root.join("www"), &out.join("www"), &not_types)?;
-    bytes += copy_folder(bindings, &out.join("wasm"), &not_types)?;
+    let for_browsers = |name: &str| !NOT_FOR_BROWSERS.iter().any(|ending| name.ends_with(ending));
+    bytes += copy_folder(&root.join("www"), &out.join("www"), &for_browsers)?;
+    bytes += copy_folder(bindings, &out.join("wasm"), &for_browsers)?;
     bytes += copy_folder(&root.join("demo"), &out.join("demo"), &|name| name.ends_with(".obj"))?;
     Ok(bytes)
 }
@@ -93,7 +96,6 @@ fn remove(path: &Path) -> Result<(), Trouble> {
 /// number of bytes.
 fn copy_folder(from: &Path, to: &Path, wanted: &dyn Fn(&str) -> bool) -> Result<u64, Trouble> {
     let unreadable = |error: io::Error| Trouble::file("cannot look into", from, &error);
-    fs::create_dir_all(to).map_err(|error| Trouble::file("cannot make the folder", to, &error))?;
     let mut bytes = 0;
     for entry in fs::read_dir(from).map_err(unreadable)? {
         let entry = entry.map_err(unreadable)?;
@@ -109,6 +111,7 @@ fn copy_folder(from: &Path, to: &Path, wanted: &dyn Fn(&str) -> bool) -> Result<
             }
             bytes += copy_folder(&path, &to.join(&name), wanted)?;
         } else if wanted(&name) {
+            fs::create_dir_all(to).map_err(|error| Trouble::file("cannot make the folder", to, &error))?;
             bytes += copy_file(&path, &to.join(&name))?;
         }
     }
