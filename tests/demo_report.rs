@@ -1,9 +1,9 @@
 //! The demo's two models as the report sees them: every planted fault is found at its part with its size, and nothing else.
 
-mod support;
 #[path = "../demo/lantern/mod.rs"]
 #[allow(dead_code)]
 mod lantern;
+mod support;
 
 use gridproof::findings::{Finding, FindingKind, Report, Severity};
 use lantern::{Kind, Planted};
@@ -65,7 +65,10 @@ fn the_draft_is_not_ready_and_every_planted_fault_is_one_finding() {
                 assert!((pair.area_share_a - share).abs() < 1e-3, "{} {share}", pair.area_share_a);
             }
             Kind::LowDensity => {
-                let finding = report.findings.iter().find(|f| f.id.starts_with("coarse") && groups_of(&report, f) == [fault.group]);
+                let finding = report
+                    .findings
+                    .iter()
+                    .find(|f| f.id.starts_with("coarse") && groups_of(&report, f) == [fault.group]);
                 let shell = &report.shells[finding.expect("a finding").shells[0] as usize];
                 let usual = report.shells.iter().filter_map(|s| s.density).fold(0.0, f64::max);
                 assert!((shell.density.unwrap() / usual - 0.25).abs() < 0.003, "{:?} {usual}", shell.density);

@@ -559,15 +559,6 @@ pub fn lens_range(name: &str) -> Option<Box<[f64]>> {
     Some([f64::from(low), f64::from(high)].into())
 }
 
-/// The grid of this map at its full size, a PNG.
-///
-/// # Errors
-/// A size that cannot be painted.
-#[wasm_bindgen]
-pub fn grid_png(map_width: u32, map_height: u32, cell_px: u32, words: &str) -> Result<Box<[u8]>, JsError> {
-    Ok(grid::png(&grid_options(map_width, map_height, cell_px, words)?)?.into())
-}
-
 fn grid_options(map_width: u32, map_height: u32, cell_px: u32, words: &str) -> Result<GridOptions, JsError> {
     let words = words.trim();
     let words = (!words.is_empty()).then(|| Words {

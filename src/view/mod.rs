@@ -33,4 +33,4 @@ mod scene;
 mod upload;
 
 #[cfg(target_arch = "wasm32")]
-pub use api::{View, grid_png, lens_range, lens_scale};
+pub use api::{View, lens_range, lens_scale};

@@ -20,7 +20,7 @@ const PATTERN_PX: f64 = 26.0;
 /// Shells a row of the texture of shell states.
 const STATES_WIDTH: usize = 2048;
 /// Upload and grid work a frame, ms: leaves most of a frame for drawing.
-const WORK_MS: f64 = 8.0;
+const WORK_MS: f64 = 20.0;
 /// Outline widths, CSS px: all, chosen, hovered.
 const WIDTHS: [f32; 3] = [1.15, 2.6, 2.2];
 /// How strongly outlines are drawn, and when others are chosen.
