@@ -116,6 +116,7 @@
  * @property {[number, number, number, number] | null} region_uv
  */
 
+/** @typedef {{id: number, label: string, faces: number}} ShellInfo */
 /** @typedef {{a: number, b: number, kind: string, area_share_a: number, area_share_b: number}} SharingEntry */
 
 /**
@@ -156,7 +157,7 @@
  * @property {() => LineBuffers} lines
  * @property {(name: string, bytes: number, sha256: string) => void} set_file for the report
  * @property {() => Report} report
- * @property {() => string[]} shells a label each; once there is a report
+ * @property {() => ShellInfo[]} shells by id; once there is a report
  * @property {(lens: string) => Histogram | undefined} histogram
  * @property {(ox: number, oy: number, oz: number, dx: number, dy: number, dz: number) => Probe | undefined} probe_ray
  * @property {(u: number, v: number) => Probe | undefined} probe_uv
@@ -235,7 +236,7 @@
 /** @typedef {{type: "stage", name: string}} StageMessage */
 /** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
 /** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms}} MeasuredMessage */
-/** @typedef {{type: "report", report: Report, shells: string[]}} ReportMessage */
+/** @typedef {{type: "report", report: Report, shells: ShellInfo[]}} ReportMessage */
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */
 /** @typedef {ProgressMessage | StageMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | FailedMessage} FromWorker */
