@@ -76,9 +76,9 @@ const reader = new Reader({
       store.set({ notice: `${job?.name ?? "The file"} ends in the middle of a statement: it may have been cut short. What was there is shown.` });
     }
   },
-  measured({ triangles, lines, histograms }) {
+  measured({ triangles, histograms }) {
     const { model } = store.state;
-    if (model) store.set({ model: { ...model, triangles, lines: lines ?? model.lines, histograms } });
+    if (model) store.set({ model: { ...model, triangles, histograms } });
   },
   report({ report, shells }) {
     const { model } = store.state;
@@ -198,9 +198,7 @@ function startChosen() {
     pill.hidden = chosen.length === 0 || !model;
     const [first] = chosen;
     if (first === undefined) return;
-    const info = model?.shells.find(({ id }) => id === first);
-    const label = [`Shell ${first}`, info?.name ?? info?.label ?? ""].filter(Boolean).join(" · ");
-    text.textContent = chosen.length === 1 ? label : counted(chosen.length, "shell");
+    text.textContent = chosen.length === 1 ? (model?.shells[first]?.label ?? `Shell ${first}`) : counted(chosen.length, "shell");
   });
 }
 

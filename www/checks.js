@@ -19,7 +19,6 @@ export const CHECKS = /** @type {const} */ ([
   ["stacked", "stacked"],
   ["crossing", "crossing"],
   ["self-crossing", "crossing itself"],
-  ["overlap", "overlapping"],
   ["outside", "outside the tile"],
   ["coverage", "low coverage"],
 ]);

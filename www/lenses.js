@@ -8,7 +8,7 @@
 
 import { byId, draw, make } from "./dom.js";
 import { percent, three, whole } from "./format.js";
-import { patternColours, placeOnScale, STEPS } from "./scales.js";
+import { patternColours, placesOnScale, STEPS } from "./scales.js";
 import { referenceDensity } from "./scalebar.js";
 import { CELL_PX } from "./stage.js";
 import { LENS_NAMES } from "./state.js";
@@ -31,6 +31,9 @@ const GAUGES = {
   stretch: { name: "Anisotropy", shown: (value) => value, own: (shown) => shown, text: (value) => three(value), ticks: [1, 1.5, 2, 3, 4, 6, 8, 16, 32] },
   size: { name: "Times the reference", shown: (value) => 2 ** value, own: (shown) => Math.log2(shown), text: (value) => `×${three(2 ** value)}`, ticks: [-4, -3, -2, -1, 0, 1, 2, 3, 4] },
 };
+
+/** Past every value a lens can show. */
+const BEYOND = 1e9;
 
 /** Histogram's drawing, in its own units. */
 const WIDTH = 260;
@@ -214,13 +217,24 @@ function gauge(state, store, engine, lens) {
 
   /** @param {[number, number] | null} range */
   function show(range) {
-    store.set({ isolate: range });
+    store.set({ isolate: range && opened(range) });
     reflect(range);
+  }
+
+  /**
+   * The outermost bars also hold what lies beyond them, so a range that reaches an end is open there.
+   * @param {[number, number]} range
+   * @returns {[number, number]}
+   */
+  function opened([lo, hi]) {
+    return [lo <= (histogram?.lo ?? lo) ? -BEYOND : lo, hi >= (histogram?.hi ?? hi) ? BEYOND : hi];
   }
 
   /** @param {[number, number] | null} range */
   function reflect(range) {
-    const [lo, hi] = range ?? [histogram?.lo ?? 0, histogram?.hi ?? 0];
+    const [low, high] = [histogram?.lo ?? 0, histogram?.hi ?? 0];
+    const [lo, hi] = (range ?? [low, high]).map((value) => Math.min(high, Math.max(low, value)));
+    if (lo === undefined || hi === undefined) return;
     from.value = rounded(kind?.shown(lo) ?? lo);
     to.value = rounded(kind?.shown(hi) ?? hi);
     brush.setAttribute("visibility", range ? "visible" : "hidden");
@@ -302,12 +316,13 @@ function chart({ counts, limits }, axis, kind) {
  */
 function strip(engine, lens, axis) {
   const scale = engine.lens_scale(lens);
+  const place = placesOnScale(engine, lens);
   const canvas = make("canvas", { class: "strip", width: String(STEPS), height: "1", "aria-hidden": "true" });
   const pen = canvas.getContext("2d");
   const pixels = pen?.createImageData(STEPS, 1);
   if (pen && pixels) {
     for (let x = 0; x < STEPS; x += 1) {
-      const step = Math.round(placeOnScale(lens, axis.value((x + 0.5) / STEPS)) * (STEPS - 1)) * 3;
+      const step = Math.round(place(axis.value((x + 0.5) / STEPS)) * (STEPS - 1)) * 3;
       pixels.data.set([scale[step] ?? 0, scale[step + 1] ?? 0, scale[step + 2] ?? 0, 255], x * 4);
     }
     pen.putImageData(pixels, 0, 0);
@@ -344,7 +359,7 @@ function labels({ lo, hi, limits }, axis, kind) {
     const place = axis.place(value);
     if (value < lo || value > hi || taken.some((other) => Math.abs(other - place) < LABEL_GAP)) return;
     taken.push(place);
-    const label = make("span", { class: className }, kind.text(value));
+    const label = make("span", { class: className }, value === hi ? `${kind.text(value)}+` : kind.text(value));
     label.style.setProperty("--at", String(place));
     row.append(label);
   };

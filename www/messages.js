@@ -45,10 +45,10 @@
  * @typedef {object} Probe
  * @property {number} triangle
  * @property {number | null} shell null where the surface has no uv
- * @property {string} shell_label
+ * @property {string | null} shell_label
  * @property {string} part_label
- * @property {number} u
- * @property {number} v
+ * @property {number | null} u
+ * @property {number | null} v
  * @property {[number, number, number]} point minus the mesh's centre
  * @property {number | null} anisotropy
  * @property {number | null} direction_deg of most stretch on the sheet, from texture-right, 0..180
@@ -74,6 +74,7 @@
  * @property {number} groups
  * @property {number} materials
  * @property {number} faces_without_uv
+ * @property {number} shells
  */
 
 /**
@@ -115,12 +116,13 @@
  * @property {[number, number, number, number] | null} region_uv
  */
 
-/** @typedef {{id: number, name?: string, label?: string, faces: number}} ShellInfo */
-/** @typedef {{a: number, b: number, kind: string, area_share_a: number | null, area_share_b: number | null}} SharingEntry */
+/** @typedef {{id: number, label: string, faces: number}} ShellInfo */
+/** @typedef {{a: number, b: number, kind: string, area_share_a: number, area_share_b: number}} SharingEntry */
 
 /**
  * `gridproof-report/1`; only the keys the page reads are spelled out.
  * @typedef {object} Report
+ * @property {{name: string, bytes: number, sha256: string}} file
  * @property {string} schema
  * @property {"ready" | "look" | "not ready"} verdict
  * @property {Finding[]} findings
@@ -155,11 +157,18 @@
  * @property {() => LineBuffers} lines
  * @property {(name: string, bytes: number, sha256: string) => void} set_file for the report
  * @property {() => Report} report
- * @property {() => ShellInfo[]} shells
+ * @property {() => ShellInfo[]} shells by id; once there is a report
  * @property {(lens: string) => Histogram | undefined} histogram
  * @property {(ox: number, oy: number, oz: number, dx: number, dy: number, dz: number) => Probe | undefined} probe_ray
  * @property {(u: number, v: number) => Probe | undefined} probe_uv
  * @property {() => void} free
+ */
+
+/**
+ * SHA-256 by pieces; `finish` uses it up.
+ * @typedef {object} Digest
+ * @property {(chunk: Uint8Array) => void} update
+ * @property {() => string} finish
  */
 
 /**
@@ -204,27 +213,29 @@
 /**
  * @typedef {object} Engine the wasm module's JavaScript side
  * @property {(options: {module_or_path: WebAssembly.Module}) => Promise<{memory: WebAssembly.Memory}>} default
- * @property {new (total_bytes: number, brief: object) => Session} Session
- * @property {new () => {update: (chunk: Uint8Array) => void, finish: () => string}} Digest SHA-256 by pieces
+ * @property {{new (total_bytes: number, brief: object): Session, first_stage: () => string}} Session
+ * @property {new () => Digest} Digest
  * @property {new (canvas: HTMLCanvasElement) => View} View
  * @property {(lens: string) => Uint8Array} lens_scale 256 RGB triples
+ * @property {(lens: string) => Float64Array | undefined} lens_range the lens's own values at the ends of its scale
  */
 
 /**
  * Why a file could not be read or measured. `code` is stable; `message` is a sentence for the person.
- * @typedef {{code: string, message: string, line: number | null}} Failure
+ * `line` is 0 or null where it is about the whole file; `warnings` are what led there.
+ * @typedef {{code: string, message: string, line: number | null, warnings?: Warning[]}} Failure
  */
 
 /** @typedef {{stretch: Histogram | undefined, size: Histogram | undefined}} Histograms */
 
-/** @typedef {{type: "open", module: WebAssembly.Module, file: Blob, brief: Brief}} OpenMessage */
+/** @typedef {{type: "open", module: WebAssembly.Module, file: File, brief: Brief}} OpenMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
 /** @typedef {OpenMessage | ProbeMessage} ToWorker */
 
 /** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
 /** @typedef {{type: "stage", name: string}} StageMessage */
 /** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
-/** @typedef {{type: "measured", triangles: Uint32Array, lines: LineBuffers | null, histograms: Histograms}} MeasuredMessage */
+/** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms}} MeasuredMessage */
 /** @typedef {{type: "report", report: Report, shells: ShellInfo[]}} ReportMessage */
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */

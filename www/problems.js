@@ -5,7 +5,10 @@
  * @import {Problem, Store} from "./state.js"
  */
 
-import { byId } from "./dom.js";
+import { byId, make } from "./dom.js";
+
+/** Of what led to a failure, the first are enough to see its cause. */
+const WARNINGS_SHOWN = 4;
 
 /** `says` stands in where the failure's own words come from the machine. @type {Record<string, {title: string, says?: string, next: string}>} */
 const CAUSES = {
@@ -19,6 +22,7 @@ const CAUSES = {
   unreadable: { title: "The file could not be read", next: "It may have been moved or changed since it was chosen. Choose it again." },
   network: { title: "The model could not be fetched", next: "Check the connection and the address, then try again." },
   crashed: { title: "Stopped by a fault of ours", says: "The part that reads and measures stopped where it should not have.", next: "Try once more. If it happens again, please report it with the file." },
+  graphics: { title: "The picture could not be drawn", says: "The graphics card or its driver refused something.", next: "Findings and readings still hold. Reload the page to draw again; a smaller part of the model may fit." },
   engine: {
     title: "Gridproof could not start",
     says: "The part that reads and draws models could not be loaded.",
@@ -34,10 +38,10 @@ const OTHER = { title: "The file could not be read", next: "Check the file, or e
  * @param {string} name of the file
  * @returns {Problem}
  */
-export function problemOf({ code, message, line }, name) {
+export function problemOf({ code, message, line, warnings = [] }, name) {
   const { title, says, next } = CAUSES[code] ?? OTHER;
   const place = [name, line ? `line ${line}` : ""].filter(Boolean).join(", ");
-  return { code, title, message: says ?? message, detail: says ? message : "", place, next };
+  return { code, title, message: says ?? message, detail: says ? message : "", place, next, warnings };
 }
 
 /** @param {Store} store */
@@ -47,6 +51,7 @@ export function startProblems(store) {
   const place = byId("problem-place", HTMLElement);
   const message = byId("problem-message", HTMLElement);
   const next = byId("problem-next", HTMLElement);
+  const list = byId("problem-warnings", HTMLElement);
   const detail = byId("problem-detail", HTMLElement);
   const choose = byId("problem-choose", HTMLButtonElement);
   const kept = byId("problem-kept", HTMLElement);
@@ -62,6 +67,9 @@ export function startProblems(store) {
     message.textContent = problem.message;
     message.hidden = problem.message === "";
     next.textContent = problem.next;
+    const shown = problem.warnings.slice(0, WARNINGS_SHOWN);
+    list.hidden = shown.length === 0;
+    list.replaceChildren(...shown.map(({ line, message }) => make("li", {}, line > 0 ? `Line ${line}: ${message}` : message)));
     detail.hidden = problem.detail === "";
     detail.textContent = `What the browser said: ${problem.detail}`;
     kept.hidden = model === null;

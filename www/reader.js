@@ -50,7 +50,7 @@ export class Reader {
 
   /**
    * @param {WebAssembly.Module} module
-   * @param {Blob} file
+   * @param {File} file
    * @param {Brief} brief
    */
   open(module, file, brief) {

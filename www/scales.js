@@ -5,9 +5,6 @@
  * @import {Engine, LensName} from "./messages.js"
  */
 
-/** The lens's own values at the ends of its scale, as in src/lens.rs: anisotropy 1 to 4, a quarter to four times. */
-const ENDS = { stretch: /** @type {const} */ ([1, 4]), size: /** @type {const} */ ([-2, 2]) };
-
 /** Kinds in the order of their bands on the scale. @type {Partial<Record<LensName, string[]>>} */
 const BANDS = {
   grid: ["strokes", "bars", "hatch", "chevrons"],
@@ -18,12 +15,23 @@ const BANDS = {
 export const STEPS = 256;
 
 /**
- * Where a value stands on its scale, 0..1; logarithmic for anisotropy.
+ * Where values stand on a scale, 0..1; logarithmic for anisotropy.
+ * @param {Engine} engine
  * @param {"stretch" | "size"} lens
+ * @returns {(value: number) => number}
+ */
+export function placesOnScale(engine, lens) {
+  const [low = 0, high = 1] = engine.lens_range(lens) ?? [];
+  return (value) => placeBetween(lens, low, high, value);
+}
+
+/**
+ * @param {"stretch" | "size"} lens
+ * @param {number} low
+ * @param {number} high
  * @param {number} value
  */
-export function placeOnScale(lens, value) {
-  const [low, high] = ENDS[lens];
+function placeBetween(lens, low, high, value) {
   const at = lens === "stretch" ? Math.log(Math.max(low, value)) / Math.log(high) : (value - low) / (high - low);
   return Number.isNaN(at) ? 0 : Math.min(1, Math.max(0, at));
 }

@@ -7,7 +7,7 @@
  * @import {Engine, LineBuffers, MeshBuffers} from "./messages.js"
  */
 
-import { patternColours, placeOnScale } from "./scales.js";
+import { patternColours, placesOnScale } from "./scales.js";
 
 /** Triangles or outline segments a frame: about 10 ms of drawing on a slow machine. */
 const SLICE = 6000;
@@ -64,7 +64,7 @@ export class DrawnSheet {
   #partner = new Set();
   /** @type {[number, number] | null} */
   #hover = null;
-  /** @type {Map<string, Uint8Array>} */
+  /** @type {Map<string, {colours: Uint8Array, place: (value: number) => number}>} */
   #scales = new Map();
   #kinds;
   #cells = 32;
@@ -419,10 +419,14 @@ export class DrawnSheet {
    */
   #scaled(lens, value, alpha) {
     let scale = this.#scales.get(lens);
-    if (!scale) this.#scales.set(lens, (scale = this.#engine.lens_scale(lens)));
+    if (!scale) {
+      scale = { colours: this.#engine.lens_scale(lens), place: placesOnScale(this.#engine, lens) };
+      this.#scales.set(lens, scale);
+    }
+    const { colours } = scale;
     // 64 steps of colour, so that triangles of like colour can be filled together.
-    const step = Math.round(placeOnScale(lens, value) * 63) * 4;
-    return `rgb(${scale[step * 3]} ${scale[step * 3 + 1]} ${scale[step * 3 + 2]} / ${alpha})`;
+    const step = Math.round(scale.place(value) * 63) * 4;
+    return `rgb(${colours[step * 3]} ${colours[step * 3 + 1]} ${colours[step * 3 + 2]} / ${alpha})`;
   }
 
   /**

@@ -10,6 +10,7 @@
 
 import { byId, calm } from "./dom.js";
 import { listen } from "./gestures.js";
+import { problemOf } from "./problems.js";
 import { DrawnSheet } from "./sheet2d.js";
 import { chosenFinding } from "./state.js";
 import { onThemeChange, themeColours } from "./theme.js";
@@ -193,8 +194,20 @@ export class Stage {
   #frame(now) {
     this.#wanted = 0;
     if (this.#store.state.graphics === "lost") return;
-    if (this.#view.frame(now)) this.wake();
+    try {
+      if (this.#view.frame(now)) this.wake();
+    } catch (error) {
+      this.#failed(error);
+      return;
+    }
+    if (this.#store.state.problem?.code === "graphics") this.#store.set({ problem: null });
     for (const heard of this.#afterFrame) heard();
+  }
+
+  /** @param {unknown} error */
+  #failed(error) {
+    const message = error instanceof Error ? error.message : String(error);
+    this.#store.set({ problem: problemOf({ code: "graphics", message, line: null }, this.#store.state.model?.name ?? "") });
   }
 
   /**
@@ -319,14 +332,18 @@ export class Stage {
         view.set_partner(Uint32Array.from(state.lens === "sharing" ? partners(state) : []));
       }],
       [["under"], ({ under }) => {
-        if (under) view.set_hover(under.triangle, ...under.point, under.u, under.v);
+        if (under) view.set_hover(under.triangle, ...under.point, under.u ?? 0, under.v ?? 0);
         else view.set_hover(-1, 0, 0, 0, 0, 0);
       }],
       [["up"], ({ up }) => view.set_up(up)],
     ];
     for (const [keys, tell] of links) {
       store.watch(keys, (state) => {
-        tell(state);
+        try {
+          tell(state);
+        } catch (error) {
+          this.#failed(error);
+        }
         this.wake();
       });
     }

@@ -4,7 +4,7 @@
  * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
  * first stays, whole, until the second has something to show.
  *
- * @import {Brief, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, ShellInfo, Summary} from "./messages.js"
+ * @import {Brief, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, ShellInfo, Summary, Warning} from "./messages.js"
  */
 
 /**
@@ -17,7 +17,7 @@
  * @property {LineBuffers} lines
  * @property {Histograms} histograms
  * @property {Report | null} report null until measured
- * @property {ShellInfo[]} shells
+ * @property {ShellInfo[]} shells by id, once measured
  */
 
 /**
@@ -28,7 +28,7 @@
  * @property {string} stage empty while reading
  */
 
-/** @typedef {{code: string, title: string, message: string, detail: string, place: string, next: string}} Problem */
+/** @typedef {{code: string, title: string, message: string, detail: string, place: string, next: string, warnings: Warning[]}} Problem */
 
 /**
  * @typedef {object} State

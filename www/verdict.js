@@ -29,7 +29,7 @@ export function startVerdict(store, open) {
   store.watch(["model", "job"], (state) => {
     const { model } = state;
     name.textContent = model?.name ?? "";
-    name.title = model?.name ?? "";
+    name.title = model ? `${model.name}, ${bytes(model.bytes)}` : "";
     facts.textContent = model ? factsOf(state) : "";
     verdict.replaceChildren(...verdictOf(state));
     document.title = model ? `${model.name} · Gridproof` : "Gridproof";
@@ -40,9 +40,8 @@ export function startVerdict(store, open) {
 /** @param {State} state */
 function factsOf({ model }) {
   if (!model) return "";
-  const { triangles } = model.summary.counts;
-  const shells = model.report?.counts.shells ?? model.shells.length;
-  return [counted(triangles, "triangle"), shells ? counted(shells, "shell") : "", bytes(model.bytes)].filter(Boolean).join(" · ");
+  const { triangles, shells } = model.summary.counts;
+  return [counted(triangles, "triangle"), shells ? counted(shells, "shell") : ""].filter(Boolean).join(" · ");
 }
 
 /** @param {State} state */
@@ -77,7 +76,8 @@ function chipsOf({ model, kind }, store, open) {
       items.push(chip);
     }
     const clear = CHECKS.filter(([check]) => !counts.some((entry) => entry.kind === check)).length;
-    const chip = make("button", { type: "button", class: "chip tone-ready" }, icon("shape-ready"), make("b", {}, whole(clear)), ` ${clear === 1 ? "check" : "checks"} clear`);
+    const chip = make("button", { type: "button", class: "chip tone-ready" }, icon("shape-ready"), make("b", {}, whole(clear)), " clear");
+    chip.title = "Checks without a finding";
     chip.addEventListener("click", open.brief);
     items.push(chip);
   }

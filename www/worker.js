@@ -44,9 +44,8 @@ function lineBuffers(lines) {
  * @returns {Failure}
  */
 function failureFrom(error) {
-  if (error && typeof error === "object" && "code" in error && typeof error.code === "string") {
-    const { code, message, line } = /** @type {{code: string, message?: unknown, line?: unknown}} */ (error);
-    return { code, message: String(message ?? ""), line: typeof line === "number" ? line : null };
+  if (error && typeof error === "object" && "code" in error && typeof error.code === "string" && "message" in error) {
+    return /** @type {Failure} */ (error);
   }
   const message = error instanceof Error ? error.message : String(error);
   const trapped = error instanceof WebAssembly.RuntimeError;
@@ -99,6 +98,8 @@ async function open({ module, file, brief }) {
   }
   post({ type: "progress", bytes, total: file.size });
   const digest = digestOf(file, started.engine);
+  // Its failure is told where it is waited for, should nothing else fail before.
+  digest.catch(() => {});
   post({ type: "stage", name: "joining faces" });
   reading.finish();
 
@@ -112,18 +113,14 @@ async function open({ module, file, brief }) {
   ]);
 
   /** @type {string | undefined} */
-  let name = "stretch and size";
+  let name = started.engine.Session.first_stage();
   for (let stage = 0; name !== undefined; stage += 1) {
     post({ type: "stage", name });
     await breathe();
     name = reading.measure(stage);
     const measured = reading.triangles();
-    const outlines = name === undefined ? reading.lines() : null;
     const histograms = { stretch: reading.histogram("stretch"), size: reading.histogram("size") };
-    post({ type: "measured", triangles: measured, lines: outlines, histograms }, [
-      measured.buffer,
-      ...(outlines ? lineBuffers(outlines) : []),
-    ]);
+    post({ type: "measured", triangles: measured, histograms }, [measured.buffer]);
     await breathe();
   }
   post({ type: "stage", name: "writing the report" });
