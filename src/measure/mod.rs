@@ -2,16 +2,20 @@
 //!
 //! [`Measuring`] takes them one after another, cheap ones first, so that each can be shown as it arrives.
 
-mod bins;
+mod box_tree;
+mod convex;
 mod cover;
 pub mod density;
+mod distinct;
 pub mod handedness;
 pub mod jacobian;
-mod overlap;
+mod mirrored;
 mod quantile;
+mod region;
 pub mod sharing;
 pub mod sheet;
 pub mod stretch;
+mod tiles;
 pub mod triangles;
 
 use crate::brief::Brief;
@@ -90,7 +94,7 @@ impl Measures {
             }
             Stage::Sheet => self.with_sheet_input(model, brief, |this, input| this.sheet = measure_sheet(input)),
             Stage::Sharing => self.with_sheet_input(model, brief, |this, input| {
-                this.sharing = measure_sharing(input, &this.sheet.twice);
+                this.sharing = measure_sharing(input, &this.sheet);
             }),
         }
     }
@@ -100,7 +104,9 @@ impl Measures {
         self.mapped = if all_mapped {
             Vec::new()
         } else {
-            (0..model.triangle_count() as u32).filter(|&t| self.triangles.is(t as usize, triangles::state::MAPPED)).collect()
+            (0..model.triangle_count() as u32)
+                .filter(|&t| self.triangles.is(t as usize, triangles::state::MAPPED))
+                .collect()
         };
         let count = if all_mapped { model.triangle_count() } else { self.mapped.len() };
         let mut uv_indices = Vec::with_capacity(count);
@@ -140,11 +146,8 @@ impl Measures {
 
     /// With whom a triangle of the model shares; nobody before [`Stage::Sharing`] and where unmapped.
     pub fn shares(&self, triangle: usize) -> Shares {
-        let index = if self.mapped.is_empty() {
-            Some(triangle)
-        } else {
-            self.mapped.binary_search(&(triangle as u32)).ok()
-        };
+        let index =
+            if self.mapped.is_empty() { Some(triangle) } else { self.mapped.binary_search(&(triangle as u32)).ok() };
         index.and_then(|i| self.sharing.triangles.get(i)).copied().unwrap_or_default()
     }
 }
