@@ -7,8 +7,9 @@
 //! >= 2 by adding one clockwise rectangle around everything, which takes one off everywhere.
 //! Cost: linear in triangles (counting sort), then n log n in boundary edges and their crossings.
 
+use super::distinct::Distinct;
 use super::jacobian::is_zero_area_uv;
-use super::sheet::SheetInput;
+use super::sheet::{REACH, SheetInput};
 use glam::DVec2;
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay_rule::OverlayRule;
@@ -17,18 +18,49 @@ use i_overlay::float::overlay::FloatOverlay;
 /// Closed polygons; their winding numbers add up.
 pub(super) type Contours = Vec<Vec<[f64; 2]>>;
 
-/// Corner indices of a triangle turned counter-clockwise on the sheet; `None` without area.
+/// Boundary edges from which on triangles that are the same are looked for: a good layout of a million has far fewer, and
+/// below it the overlay takes a few ms.
+const EDGES_MANY: usize = 100_000;
+
+/// Corner indices of a triangle turned counter-clockwise on the sheet; `None` without area and out of [`REACH`].
 pub(super) fn counter_clockwise(input: &SheetInput, triangle: usize) -> Option<[u32; 3]> {
     let [a, b, c] = input.triangles[triangle];
     let q = [a, b, c].map(|index| input.uv[index as usize]);
-    if is_zero_area_uv(q) {
+    if is_zero_area_uv(q) || !is_within_reach(q) {
         return None;
     }
     Some(if (q[1] - q[0]).perp_dot(q[2] - q[0]) > 0.0 { [a, b, c] } else { [a, c, b] })
 }
 
-/// Boundary of the chain of all triangles that pass.
-pub(super) fn boundary(input: &SheetInput, passes: impl Fn(usize) -> bool) -> Contours {
+fn is_within_reach(q: [DVec2; 3]) -> bool {
+    q.iter().all(|p| p.abs().max_element() <= REACH)
+}
+
+/// Area of a triangle that is out of [`REACH`]; 0 of any other.
+pub(super) fn area_out_of_reach(input: &SheetInput, triangle: usize) -> f64 {
+    let q = input.triangles[triangle].map(|index| input.uv[index as usize]);
+    if is_within_reach(q) || is_zero_area_uv(q) { 0.0 } else { ((q[1] - q[0]).perp_dot(q[2] - q[0]) / 2.0).abs() }
+}
+
+/// Boundary of the chain of all triangles, as far as it tells none, one and more than one apart: of triangles that are the
+/// same on the sheet, a large chain holds two.
+pub(super) fn boundary(input: &SheetInput) -> Contours {
+    let mut edges = boundary_edges(input, |_| true);
+    if edges.len() > EDGES_MANY {
+        let distinct = Distinct::new(input, |_| true);
+        let mut picked = vec![false; input.triangles.len()];
+        for id in 0..distinct.len() as u32 {
+            let members = distinct.class_ids(id).flat_map(|number| distinct.members(number));
+            members.take(2).for_each(|&triangle| picked[triangle as usize] = true);
+        }
+        drop(distinct);
+        edges = boundary_edges(input, |triangle| picked[triangle]);
+    }
+    chain(edges, input.uv)
+}
+
+/// Directed edges that stay when opposite ones cancel, of all triangles that pass.
+fn boundary_edges(input: &SheetInput, passes: impl Fn(usize) -> bool) -> Vec<(u32, u32)> {
     let edges_of = |triangle: usize| {
         let corners = if passes(triangle) { counter_clockwise(input, triangle) } else { None };
         corners.into_iter().flat_map(|[a, b, c]| [(a, b), (b, c), (c, a)])
@@ -56,41 +88,38 @@ pub(super) fn boundary(input: &SheetInput, passes: impl Fn(usize) -> bool) -> Co
             left.resize(left.len() + up.abs_diff(down), edge);
         }
     }
-    chain(left, input.uv)
+    left
 }
 
 /// Chains directed edges into closed contours. As many lead to each value as from it, so a walk ends where it began.
 fn chain(mut edges: Vec<(u32, u32)>, uv: &[DVec2]) -> Contours {
     edges.sort_unstable();
-    let mut next = 0;
-    let mut first_from = std::collections::BTreeMap::new();
-    for (index, edge) in edges.iter().enumerate() {
-        first_from.entry(edge.0).or_insert(index);
+    // Next edge to take from each value that has some.
+    let mut next = vec![u32::MAX; if edges.is_empty() { 0 } else { uv.len() }];
+    for (index, edge) in edges.iter().enumerate().rev() {
+        next[edge.0 as usize] = index as u32;
     }
-    let mut used = vec![false; edges.len()];
-    let mut contours = Vec::new();
-    while next < edges.len() {
-        if used[next] {
-            next += 1;
+    let mut contours = Contours::new();
+    let mut contour = Vec::new();
+    for index in 0..edges.len() {
+        let start = edges[index].0;
+        if next[start as usize] as usize > index {
             continue;
         }
-        let start = edges[next].0;
         let mut at = start;
-        let mut contour = Vec::new();
-        while let Some(cursor) = first_from.get_mut(&at) {
-            if *cursor >= edges.len() || edges[*cursor].0 != at {
-                break;
-            }
-            let edge = *cursor;
-            *cursor += 1;
-            used[edge] = true;
+        loop {
             contour.push(uv[at as usize].to_array());
-            at = edges[edge].1;
+            let edge = next[at as usize] as usize;
+            let Some(&(_, to)) = edges.get(edge) else { break };
+            let more = edges.get(edge + 1).is_some_and(|following| following.0 == at);
+            next[at as usize] = if more { edge as u32 + 1 } else { u32::MAX };
+            at = to;
             if at == start {
                 break;
             }
         }
-        contours.push(contour);
+        contours.push(contour.clone());
+        contour.clear();
     }
     contours
 }

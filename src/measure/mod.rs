@@ -2,16 +2,20 @@
 //!
 //! [`Measuring`] takes them one after another, cheap ones first, so that each can be shown as it arrives.
 
-mod bins;
+mod box_tree;
+mod convex;
 mod cover;
 pub mod density;
+mod distinct;
 pub mod handedness;
 pub mod jacobian;
-mod overlap;
+mod mirrored;
 mod quantile;
+mod region;
 pub mod sharing;
 pub mod sheet;
 pub mod stretch;
+mod tiles;
 pub mod triangles;
 
 use crate::brief::Brief;
@@ -90,7 +94,7 @@ impl Measures {
             }
             Stage::Sheet => self.with_sheet_input(model, brief, |this, input| this.sheet = measure_sheet(input)),
             Stage::Sharing => self.with_sheet_input(model, brief, |this, input| {
-                this.sharing = measure_sharing(input, &this.sheet.twice);
+                this.sharing = measure_sharing(input, &this.sheet);
             }),
         }
     }

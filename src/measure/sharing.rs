@@ -1,20 +1,24 @@
 //! Who shares texture space with whom.
 //!
-//! Two triangles share when their uv interiors intersect in more than [`SHARED_AREA_MIN_PX2`]. Only triangles that touch
-//! the region covered twice (`cover`) are looked at: a good layout needs no pair at all. Pairs come from a grid with a
-//! level for every size (`bins`), so that large and small triangles, or all on one spot of the sheet, cost alike. Whether
-//! two triangles touch is decided exactly (`overlap`), how much by clipping one with the other.
+//! Two triangles share when their uv interiors intersect in more than [`SHARED_AREA_MIN_PX2`]. Only triangles that reach
+//! the region covered twice (`cover`, `region`) are looked at: a good layout needs no pair at all. Those that are the same
+//! on the sheet are taken as one (`distinct`), pairs come from a tree of boxes (`box_tree`). Whether two triangles meet is
+//! decided exactly, how much by clipping one with the other (`convex`).
 //!
 //! Shells: *stacked* (same handedness, at least [`STACKED_SHARE_MIN`] of both), *mirrored* (opposite handedness),
-//! *crossing* (same handedness, partly), *self-crossing*. A fold, which is one shell over itself the other way round, is
-//! no pair; it counts in `mirrored_share`. Where a shell lies over itself, its shared area with another is capped at the
-//! smaller one's own.
-//! Cost: linear in triangles, then in pairs of boxes that touch, at most [`PAIR_TESTS_MAX`].
+//! *crossing* (same handedness, partly), *self-crossing*. Two shells share when some triangle of one shares with one of the
+//! other; their shared area is then all they have in common, down to pieces too small to count alone. A fold, which is
+//! one shell over itself the other way round, is no pair; it counts in `mirrored_share`. Where a shell lies over itself in
+//! triangles that are not the same, a place may count once for every layer; areas are capped at the shell's own.
+//! Cost: linear in triangles, n log n in those that are looked at, linear in pairs that meet; bounded by [`EFFORT_MAX`].
 
-use super::bins::{Bins, RegionMask};
+use super::box_tree::{BoxTree, Entry, Step};
+use super::convex::{self, Piece};
 use super::cover;
-use super::overlap::overlap;
-use super::sheet::{SheetInput, clip, polygon_area};
+use super::distinct::{Class, Distinct};
+use super::mirrored;
+use super::region::RegionMask;
+use super::sheet::{Sheet, SheetInput};
 use glam::DVec2;
 use rustc_hash::FxHashMap;
 
@@ -23,11 +27,23 @@ use rustc_hash::FxHashMap;
 pub const SHARED_AREA_MIN_PX2: f64 = 0.01;
 /// Stacked shells share at least this of both. By definition.
 pub const STACKED_SHARE_MIN: f64 = 0.95;
-/// Pairs of boxes looked at before the search says "at least": some seconds in a browser.
-pub const PAIR_TESTS_MAX: u64 = 40_000_000;
-/// Triangles times corners of the region they are cut with, where opposite triangles lie over one another; above it a
-/// triangle's shared pieces are summed and capped at its own area. About a second in a browser.
-const CUTS_MAX: usize = 30_000_000;
+/// Work before the search says "at least", about nanoseconds of a desktop computer of 2020: a person waits some seconds
+/// for it in a browser, no longer. A count, not a clock, so that everybody gets the same answer.
+pub const EFFORT_MAX: u64 = 3_000_000_000;
+/// Effort of comparing two boxes.
+const EFFORT_BOXES: u64 = 1;
+/// Effort of an exact test of two triangles.
+const EFFORT_TEST: u64 = 50;
+/// Effort of clipping two triangles, and of booking one pair of shells.
+const EFFORT_BOOK: u64 = 100;
+/// Pairs of distinct triangles kept: 32 MB.
+const HITS_MAX: usize = 4_000_000;
+/// Pairs of shells told apart: far more than anybody reads, and still a report of a few MB.
+const SHELL_PAIRS_MAX: usize = 50_000;
+/// Layers of a stack whose partners are all told, where the stack alone breaks a limit: every layer still has some.
+const STACK_ROWS: usize = 16;
+/// Intersections below this share of the smaller triangle are rounding of the doubles themselves.
+const ROUNDING: f64 = 1e-12;
 
 /// How two shells (or one and itself) share.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
@@ -52,13 +68,13 @@ pub struct SharedPair {
     pub b: u32,
     /// How they share.
     pub kind: ShareKind,
-    /// Shared uv area.
+    /// Shared uv area; what several layers of one shell share counts once where they are the same.
     pub area_uv: f64,
-    /// Shared area over the uv area of `a`, 0..1.
+    /// Share of the uv area of `a` that `b` uses too, 0..1; for a self-crossing, `area_uv` over its uv area.
     pub area_share_a: f64,
-    /// Shared area over the uv area of `b`, 0..1.
+    /// Share of the uv area of `b` that `a` uses too, 0..1.
     pub area_share_b: f64,
-    /// A triangle of `a` in the shared area (index into the input's triangles): where to look.
+    /// A triangle of `a` where the two share most (index into the input's triangles): where to look.
     pub example_a: u32,
     /// A triangle of `b` there.
     pub example_b: u32,
@@ -90,48 +106,71 @@ pub struct Sharing {
     pub at_least: bool,
 }
 
-#[derive(Default)]
+/// Two shells, the lower first, and whether their handedness is opposite.
+pub(super) type PairKey = (u32, u32, bool);
+
+/// What two shells have in common.
+#[derive(Clone, Copy, Debug, Default)]
 struct SharedArea {
+    /// On the sheet.
     area: f64,
+    /// The same, counted for every triangle of the lower and of the higher shell.
+    of_shells: [f64; 2],
+    /// Largest piece that counts alone, and its triangles; 0 where there is none.
+    largest: f64,
     examples: [u32; 2],
 }
 
-/// Finds all sharing; `twice` is the region covered at least twice.
-pub(super) fn measure_sharing(input: &SheetInput, twice: &cover::Contours) -> Sharing {
+/// Two distinct triangles that have an area in common.
+#[derive(Clone, Copy)]
+pub(super) struct Hit {
+    pub a: u32,
+    /// The other, and in the lowest bit whether the area counts alone.
+    b: u32,
+}
+
+impl Hit {
+    pub(super) fn b(self) -> u32 {
+        self.b >> 1
+    }
+
+    fn counts_alone(self) -> bool {
+        self.b & 1 == 1
+    }
+}
+
+/// Finds all sharing; `sheet` is what [`measure_sheet`](super::sheet::measure_sheet) said of the same input.
+///
+/// Without any area on the sheet nobody shares; `mirrored_share` is `None` where the surface has no area.
+pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
     let mut result = Sharing { triangles: vec![Shares::default(); input.triangles.len()], ..Sharing::default() };
     let mapped_surface: f64 = input.surface.iter().sum();
     result.mirrored_share = (mapped_surface > 0.0).then_some(0.0);
-    let Some(mask) = RegionMask::new(twice) else { return result };
-    let candidates: Vec<u32> = (0..input.triangles.len())
-        .filter(|&triangle| {
-            cover::counter_clockwise(input, triangle).is_some() && {
-                let (low, high) = bounds(input, triangle);
-                mask.touches(low, high)
-            }
-        })
-        .map(|triangle| triangle as u32)
-        .collect();
-    let search = search(input, &candidates);
+    let Some(mask) = RegionMask::new(&sheet.twice) else { return result };
+    let distinct = Distinct::new(input, |triangle| {
+        let (low, high) = bounds(input, triangle);
+        mask.touches(low, high)
+    });
+    drop(mask);
+    let mut search = Search::new(input, &distinct);
+    search.stacks();
+    search.crossings();
     result.at_least = search.cut_off;
-    result.pairs = pairs(input, &search.shared);
-    let kinds: FxHashMap<(u32, u32, bool), ShareKind> =
-        result.pairs.iter().map(|pair| ((pair.a, pair.b, pair.kind == ShareKind::Mirrored), pair.kind)).collect();
-    for &(triangle, key) in &search.of_triangle {
-        let shares = &mut result.triangles[triangle as usize];
-        match kinds.get(&key) {
-            Some(ShareKind::Mirrored) | None => shares.mirrored = true,
-            Some(ShareKind::Stacked) => shares.stacked = true,
-            Some(ShareKind::Crossing) => shares.crossing = true,
-            Some(ShareKind::SelfCrossing) => shares.self_crossing = true,
-        }
+    let Search { shared, hits, .. } = search;
+    result.pairs = pairs(input, &shared);
+    flag(&distinct, &hits, &result.pairs, &mut result.triangles);
+    if mapped_surface > 0.0 {
+        let counts = |key: &PairKey| shared.get(key).is_some_and(|shared| shared.largest > 0.0);
+        let surface = mirrored::mirrored_surface(input, &distinct, &hits, counts);
+        result.mirrored_share = Some((surface / mapped_surface).min(1.0));
     }
-    result.mirrored_share =
-        (mapped_surface > 0.0).then(|| mirrored_surface(input, &candidates, &search) / mapped_surface);
     result
 }
 
-fn corners(input: &SheetInput, triangle: usize) -> Option<[DVec2; 3]> {
-    cover::counter_clockwise(input, triangle).map(|corners| corners.map(|index| input.uv[index as usize]))
+/// Corners of a triangle with area, counter-clockwise.
+pub(super) fn corners(input: &SheetInput, triangle: usize) -> [DVec2; 3] {
+    let [a, b, c] = input.triangles[triangle].map(|index| input.uv[index as usize]);
+    if (b - a).perp_dot(c - a) > 0.0 { [a, b, c] } else { [a, c, b] }
 }
 
 fn bounds(input: &SheetInput, triangle: usize) -> (DVec2, DVec2) {
@@ -139,70 +178,134 @@ fn bounds(input: &SheetInput, triangle: usize) -> (DVec2, DVec2) {
     (a.min(b).min(c), a.max(b).max(c))
 }
 
-#[derive(Default)]
-struct Search {
-    /// By (lower shell, higher shell, opposite handedness).
-    shared: FxHashMap<(u32, u32, bool), SharedArea>,
-    /// Each triangle with each pair of shells it shares in; sorted, without repeats.
-    of_triangle: Vec<(u32, (u32, u32, bool))>,
-    /// Sum of a triangle's area shared with opposite ones, uv; only where there is any.
-    opposite: FxHashMap<u32, f64>,
+pub(super) fn pair_key(x: Class, y: Class) -> PairKey {
+    (x.shell().min(y.shell()), x.shell().max(y.shell()), x.reversed() != y.reversed())
+}
+
+struct Search<'a> {
+    input: &'a SheetInput<'a>,
+    distinct: &'a Distinct,
+    /// Least uv area of a piece that counts alone.
+    least: f64,
+    shared: FxHashMap<PairKey, SharedArea>,
+    hits: Vec<Hit>,
+    effort: u64,
     cut_off: bool,
 }
 
-fn search(input: &SheetInput, candidates: &[u32]) -> Search {
-    let least = SHARED_AREA_MIN_PX2 / (f64::from(input.map.width_px) * f64::from(input.map.height_px));
-    let bins = Bins::new(candidates.len(), |index| bounds(input, candidates[index] as usize));
-    let mut found = Search::default();
-    let mut clear_at = 4 * candidates.len() + 1024;
-    let finished = bins.for_each_pair(PAIR_TESTS_MAX, |i, j| {
-        let (t, s) = (candidates[i.min(j)], candidates[i.max(j)]);
-        let (Some(a), Some(b)) = (corners(input, t as usize), corners(input, s as usize)) else { return };
-        let Some(piece) = overlap(a, b) else { return };
-        let area = polygon_area(&piece);
-        if !(area > least) {
+impl<'a> Search<'a> {
+    fn new(input: &'a SheetInput<'a>, distinct: &'a Distinct) -> Self {
+        let least = SHARED_AREA_MIN_PX2 / (f64::from(input.map.width_px) * f64::from(input.map.height_px));
+        Self { input, distinct, least, shared: FxHashMap::default(), hits: Vec::new(), effort: 0, cut_off: false }
+    }
+
+    /// Triangles that are the same share all of themselves.
+    fn stacks(&mut self) {
+        for id in 0..self.distinct.len() as u32 {
+            let classes = self.distinct.class_ids(id);
+            if classes.len() == 1 && self.distinct.members(classes.start).len() == 1 {
+                continue;
+            }
+            let area = Piece::from(corners(self.input, self.distinct.example(id))).area();
+            for x in classes.clone() {
+                if self.distinct.members(x).len() > 1 {
+                    self.book(x, x, area);
+                }
+                for y in x + 1..classes.end {
+                    // The other half is for those that are not the same.
+                    if self.effort > EFFORT_MAX / 2 {
+                        self.cut_off = true;
+                        break;
+                    }
+                    self.book(x, y, area);
+                }
+            }
+        }
+    }
+
+    /// Triangles that are not the same share what they have in common.
+    fn crossings(&mut self) {
+        let distinct = self.distinct;
+        let entries = (0..distinct.len() as u32).map(|id| {
+            let (low, high) = bounds(self.input, distinct.example(id));
+            Entry { low, high, id }
+        });
+        let tree = BoxTree::new(entries.collect());
+        let finished = tree.for_each_pair(|step| {
+            match step {
+                Step::Looked(pairs) => self.effort += EFFORT_BOXES * pairs,
+                Step::Met(a, b) => self.test(a.id.min(b.id), a.id.max(b.id)),
+            }
+            self.effort < EFFORT_MAX && self.hits.len() < HITS_MAX
+        });
+        self.cut_off |= !finished;
+    }
+
+    fn test(&mut self, a: u32, b: u32) {
+        let (t, s) = (self.distinct.example(a), self.distinct.example(b));
+        self.effort += EFFORT_TEST;
+        let (p, q) = (corners(self.input, t), corners(self.input, s));
+        if are_neighbours(&p, &q) {
             return;
         }
-        let opposite = input.reversed[t as usize] != input.reversed[s as usize];
-        let (shell_t, shell_s) = (input.shell[t as usize], input.shell[s as usize]);
-        let key = (shell_t.min(shell_s), shell_t.max(shell_s), opposite);
-        let of_lower = if shell_t <= shell_s { [t, s] } else { [s, t] };
-        let shared = found.shared.entry(key).or_insert_with(|| SharedArea { area: 0.0, examples: of_lower });
+        let Some(piece) = convex::common(p, q) else { return };
+        let area = piece.area();
+        if !(area > ROUNDING * Piece::from(p).area().min(Piece::from(q).area())) {
+            return;
+        }
+        self.hits.push(Hit { a, b: b << 1 | u32::from(area > self.least) });
+        for x in self.distinct.class_ids(a) {
+            for y in self.distinct.class_ids(b) {
+                self.book(x, y, area);
+            }
+        }
+    }
+
+    /// Books an area that the triangles of two classes have in common.
+    fn book(&mut self, x: usize, y: usize, area: f64) {
+        self.effort += EFFORT_BOOK;
+        let (mut x, mut y) = (x, y);
+        if self.distinct.class(x).shell() > self.distinct.class(y).shell() {
+            (x, y) = (y, x);
+        }
+        let key = pair_key(self.distinct.class(x), self.distinct.class(y));
+        if self.effort > EFFORT_MAX || (self.shared.len() >= SHELL_PAIRS_MAX && !self.shared.contains_key(&key)) {
+            self.cut_off = true;
+            return;
+        }
+        let (of_x, of_y) = (self.distinct.members(x), self.distinct.members(y));
+        let shared = self.shared.entry(key).or_default();
         shared.area += area;
-        for triangle in [t, s] {
-            if found.of_triangle.last() != Some(&(triangle, key)) {
-                found.of_triangle.push((triangle, key));
-            }
-            if opposite {
-                *found.opposite.entry(triangle).or_insert(0.0) += area;
-            }
+        shared.of_shells[0] += area * of_x.len() as f64;
+        shared.of_shells[1] += area * of_y.len() as f64;
+        let examples = if x == y { [of_x[0], of_x[1]] } else { [of_x[0], of_y[0]] };
+        if area > self.least && (area > shared.largest || (area == shared.largest && examples < shared.examples)) {
+            shared.largest = area;
+            shared.examples = examples;
         }
-        if found.of_triangle.len() > clear_at {
-            found.of_triangle.sort_unstable();
-            found.of_triangle.dedup();
-            clear_at = clear_at.max(2 * found.of_triangle.len());
-        }
-    });
-    found.cut_off = !finished;
-    found.of_triangle.sort_unstable();
-    found.of_triangle.dedup();
-    found
+    }
 }
 
-fn pairs(input: &SheetInput, shared: &FxHashMap<(u32, u32, bool), SharedArea>) -> Vec<SharedPair> {
+/// Two counter-clockwise triangles on either side of an edge: the commonest case of boxes that meet.
+fn are_neighbours(p: &[DVec2; 3], q: &[DVec2; 3]) -> bool {
+    (0..3).any(|i| (0..3).any(|j| p[i] == q[(j + 1) % 3] && p[(i + 1) % 3] == q[j]))
+}
+
+fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<SharedPair> {
     let mut shell_area = vec![0.0; input.shell_count as usize];
     for triangle in 0..input.triangles.len() {
-        if let Some(q) = corners(input, triangle) {
-            shell_area[input.shell[triangle] as usize] += polygon_area(&q);
+        if cover::counter_clockwise(input, triangle).is_some() {
+            shell_area[input.shell[triangle] as usize] += Piece::from(corners(input, triangle)).area();
         }
     }
     let mut pairs: Vec<SharedPair> = shared
         .iter()
-        .filter(|((a, b, opposite), _)| a != b || !opposite)
+        .filter(|((a, b, opposite), shared)| shared.largest > 0.0 && (a != b || !opposite))
         .map(|(&(a, b, opposite), shared)| {
-            let (of_a, of_b) = (shell_area[a as usize], shell_area[b as usize]);
-            let area_uv = shared.area.min(of_a).min(of_b);
-            let (area_share_a, area_share_b) = (area_uv / of_a, area_uv / of_b);
+            let areas = [a, b].map(|shell| shell_area[shell as usize]);
+            let area_uv = shared.area.min(areas[0]).min(areas[1]);
+            let of_shells = if a == b { [area_uv; 2] } else { shared.of_shells };
+            let [area_share_a, area_share_b] = [0, 1].map(|side| (of_shells[side] / areas[side]).min(1.0));
             let kind = if opposite {
                 ShareKind::Mirrored
             } else if a == b {
@@ -220,54 +323,48 @@ fn pairs(input: &SheetInput, shared: &FxHashMap<(u32, u32, bool), SharedArea>) -
     pairs
 }
 
-/// Surface whose sheet area is also used by an oppositely handed triangle. Where triangles of one handedness lie over
-/// one another, a triangle is cut with the region they cover together, so that nothing counts twice.
-fn mirrored_surface(input: &SheetInput, candidates: &[u32], search: &Search) -> f64 {
-    if search.opposite.is_empty() {
-        return 0.0;
-    }
-    let mut shared = search.opposite.clone();
-    for reversed in [false, true] {
-        let mut picked = vec![false; input.triangles.len()];
-        candidates.iter().for_each(|&t| picked[t as usize] = input.reversed[t as usize] != reversed);
-        let chain = cover::boundary(input, |triangle| picked[triangle]);
-        if cover::covered_twice(&chain).is_empty() {
-            continue;
-        }
-        let region = cover::covered(&chain);
-        let region_corners: usize = region.iter().map(Vec::len).sum();
-        if shared.len().saturating_mul(region_corners) > CUTS_MAX {
-            continue;
-        }
-        for (&triangle, area) in shared.iter_mut().filter(|(t, _)| input.reversed[**t as usize] == reversed) {
-            if let Some(q) = corners(input, triangle as usize) {
-                *area = area_within(&region, q);
-            }
-        }
-    }
-    let mut of_triangles: Vec<(u32, f64)> = shared.into_iter().collect();
-    of_triangles.sort_unstable_by_key(|item| item.0);
-    of_triangles
-        .into_iter()
-        .filter_map(|(triangle, area)| {
-            let whole = polygon_area(&corners(input, triangle as usize)?);
-            Some(input.surface[triangle as usize] * (area / whole).min(1.0))
-        })
-        .sum()
-}
-
-/// Area of a region inside a counter-clockwise triangle. Clipping any contour by a convex one leaves its signed area
-/// right, and those of outer contours and holes add up.
-fn area_within(region: &cover::Contours, [a, b, c]: [DVec2; 3]) -> f64 {
-    region
+/// Tells every triangle how it shares.
+fn flag(distinct: &Distinct, hits: &[Hit], pairs: &[SharedPair], triangles: &mut [Shares]) {
+    let stacked: FxHashMap<(u32, u32), bool> = pairs
         .iter()
-        .map(|contour| {
-            let mut piece: Vec<DVec2> = contour.iter().map(|&p| DVec2::from_array(p)).collect();
-            for (from, to) in [(a, b), (b, c), (c, a)] {
-                piece = clip(&piece, |p| (to - from).perp_dot(p - from));
+        .filter(|pair| matches!(pair.kind, ShareKind::Stacked | ShareKind::Crossing))
+        .map(|pair| ((pair.a, pair.b), pair.kind == ShareKind::Stacked))
+        .collect();
+    let mut of_class = vec![Shares::default(); distinct.class_count()];
+    let mut both = |x: usize, y: usize| {
+        let (a, b, opposite) = pair_key(distinct.class(x), distinct.class(y));
+        for number in [x, y] {
+            let shares = &mut of_class[number];
+            if opposite {
+                shares.mirrored = true;
+            } else if a == b {
+                shares.self_crossing = true;
+            } else {
+                match stacked.get(&(a, b)) {
+                    Some(true) => shares.stacked = true,
+                    Some(false) => shares.crossing = true,
+                    // Beyond the limit of pairs told apart.
+                    None => (),
+                }
             }
-            polygon_area(&piece)
-        })
-        .sum::<f64>()
-        .abs()
+        }
+    };
+    let mut effort = 0;
+    for id in 0..distinct.len() as u32 {
+        let classes = distinct.class_ids(id);
+        classes.clone().filter(|&number| distinct.members(number).len() > 1).for_each(|number| both(number, number));
+        effort += classes.len() * classes.len() / 2;
+        let all = classes.len() * classes.len() / 2 <= SHELL_PAIRS_MAX && effort as u64 <= EFFORT_MAX / EFFORT_BOOK;
+        for x in classes.clone().take(if all { classes.len() } else { STACK_ROWS }) {
+            (x + 1..classes.end).for_each(|y| both(x, y));
+        }
+    }
+    for hit in hits.iter().filter(|hit| hit.counts_alone()) {
+        for x in distinct.class_ids(hit.a) {
+            distinct.class_ids(hit.b()).for_each(|y| both(x, y));
+        }
+    }
+    for (number, shares) in of_class.into_iter().enumerate() {
+        distinct.members(number).iter().for_each(|&triangle| triangles[triangle as usize] = shares);
+    }
 }

@@ -1,11 +1,12 @@
 //! How the sheet is used: coverage, overlap, what lies outside.
 //!
 //! Areas of the union and of what is covered twice come from the boundary chain (`cover`); the outside share clips each
-//! triangle to the tile(s) exactly (Sutherland & Hodgman 1974). UDIM number: 1001 + floor(u) + 10 floor(v), 0 <= floor(u)
-//! <= 9; a shell that only touches a tile's border does not use it. Collapsed triangles have no area and take no part.
+//! triangle to the tile(s) exactly (`convex`); which tiles are in use: `tiles`. Collapsed triangles have no area and take no part.
 //! Cost: linear in triangles, n log n in boundary edges.
 
+use super::convex;
 use super::cover::{self, Contours};
+use super::tiles::{TilesInUse, UDIM_COLUMNS, UDIM_ROWS};
 use glam::DVec2;
 
 /// What the measures of the sheet read: every mapped triangle, by distinct uv value.
@@ -28,13 +29,8 @@ pub struct SheetInput<'a> {
     pub map: crate::brief::Map,
 }
 
-/// UDIM has ten columns.
-const UDIM_COLUMNS: f64 = 10.0;
-/// Rows looked at: UDIM itself sets no end; 1000 is far above any layout, and bounds the work for coordinates that are
-/// not meant as tiles at all.
-const UDIM_ROWS: f64 = 1000.0;
-/// Tiles in which one triangle is looked for exactly; one that spans more is taken to use all of them.
-const TILES_PER_TRIANGLE: f64 = 64.0;
+/// Furthest coordinate that takes part, in tiles: beyond it neighbouring doubles lie 2^-12 apart, half a px of a usual map.
+pub const REACH: f64 = (1u64 << 40) as f64;
 
 /// Use of the sheet, by area in uv.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -58,27 +54,32 @@ pub struct Sheet {
 }
 
 /// Measures the use of the sheet.
+///
+/// A triangle with a corner further than [`REACH`] from the origin cannot be laid on any map: it counts as outside, and
+/// in `uv_area`, in nothing else.
 pub fn measure_sheet(input: &SheetInput) -> Sheet {
     let udim = input.map.tiles == crate::brief::Tiles::Udim;
-    let limit = if udim { DVec2::new(UDIM_COLUMNS, UDIM_ROWS) } else { DVec2::ONE };
-    let mut tiles = std::collections::BTreeSet::new();
-    let (mut uv_area, mut inside) = (0.0, 0.0);
+    let limit = if udim { DVec2::new(f64::from(UDIM_COLUMNS), f64::from(UDIM_ROWS)) } else { DVec2::ONE };
+    let mut tiles = TilesInUse::default();
+    // Within reach, inside the tiles, out of reach.
+    let (mut near, mut inside, mut far) = (0.0, 0.0, 0.0);
     for triangle in 0..input.triangles.len() {
-        let Some(corners) = cover::counter_clockwise(input, triangle) else { continue };
+        let Some(corners) = cover::counter_clockwise(input, triangle) else {
+            far += cover::area_out_of_reach(input, triangle);
+            continue;
+        };
         let q = corners.map(|index| input.uv[index as usize]);
         let whole = (q[1] - q[0]).perp_dot(q[2] - q[0]) / 2.0;
-        uv_area += whole;
+        near += whole;
         let (low, high) = (q[0].min(q[1]).min(q[2]), q[0].max(q[1]).max(q[2]));
         let within = low.cmpge(DVec2::ZERO).all() && high.cmple(limit).all();
-        inside += if within { whole } else { clipped_area(q, DVec2::ZERO, limit) };
+        inside += if within { whole } else { convex::inside(q, DVec2::ZERO, limit).area() };
         if udim {
-            note_tiles(q, low.max(DVec2::ZERO), high.min(limit), &mut tiles);
+            tiles.note(q, low.max(DVec2::ZERO), high.min(limit));
         }
     }
-    if !udim || tiles.is_empty() {
-        tiles = [(0, 0)].into();
-    }
-    let chain = cover::boundary(input, |_| true);
+    let tiles = tiles.list();
+    let chain = cover::boundary(input);
     let union = cover::covered(&chain);
     let union_area = cover::area(&union);
     let tile_squares: Contours = tiles
@@ -88,69 +89,16 @@ pub fn measure_sheet(input: &SheetInput) -> Sheet {
         .collect();
     let twice = cover::covered_twice(&chain);
     let some = union_area > 0.0;
+    let uv_area = near + far;
     Sheet {
         coverage: cover::area(&cover::common(&union, &tile_squares)) / tiles.len() as f64,
-        overlap_share: some.then(|| cover::area(&twice) / union_area),
-        // The union is rounded to the overlay's grid: without any overlap the difference is noise, never negative use.
-        overlap_excess: some.then(|| ((uv_area - union_area) / union_area).max(0.0)),
-        outside_share: (uv_area > 0.0).then(|| ((uv_area - inside) / uv_area).max(0.0)),
-        tiles: tiles.iter().map(|&(row, column)| 1001 + column + 10 * row).collect(),
+        overlap_share: some.then(|| (cover::area(&twice) / union_area).min(1.0)),
+        // Rounding may leave a union a hair larger than the sum: without any overlap that is noise, never negative use.
+        overlap_excess: some.then(|| ((near - union_area) / union_area).max(0.0)),
+        outside_share: (uv_area > 0.0 && uv_area.is_finite()).then(|| ((uv_area - inside) / uv_area).max(0.0)),
+        tiles: tiles.iter().map(|&(row, column)| 1001 + column + UDIM_COLUMNS * row).collect(),
         uv_area,
         union_area,
         twice,
     }
-}
-
-/// Adds the tiles (row, column) in which a triangle has area.
-fn note_tiles(q: [DVec2; 3], low: DVec2, high: DVec2, tiles: &mut std::collections::BTreeSet<(u32, u32)>) {
-    if !(low.x < high.x && low.y < high.y) {
-        return;
-    }
-    let (first, last) = (low.floor(), high.ceil());
-    let count = (last - first).element_product();
-    if count == 1.0 && tiles.contains(&(first.y as u32, first.x as u32)) {
-        return;
-    }
-    for row in first.y as u32..last.y as u32 {
-        for column in first.x as u32..last.x as u32 {
-            let corner = DVec2::new(f64::from(column), f64::from(row));
-            if count > TILES_PER_TRIANGLE || clipped_area(q, corner, corner + 1.0) > 0.0 {
-                tiles.insert((row, column));
-            }
-        }
-    }
-}
-
-/// Area of a counter-clockwise triangle inside a rectangle.
-fn clipped_area(q: [DVec2; 3], low: DVec2, high: DVec2) -> f64 {
-    let mut polygon = q.to_vec();
-    let sides: [(fn(DVec2) -> f64, f64, f64); 4] =
-        [(|p| p.x, low.x, 1.0), (|p| p.x, high.x, -1.0), (|p| p.y, low.y, 1.0), (|p| p.y, high.y, -1.0)];
-    for (axis, at, side) in sides {
-        let depth = |p: DVec2| (axis(p) - at) * side;
-        polygon = clip(&polygon, depth);
-    }
-    polygon_area(&polygon)
-}
-
-/// The part of a convex polygon where `depth` (linear) is not negative.
-pub(super) fn clip(polygon: &[DVec2], depth: impl Fn(DVec2) -> f64) -> Vec<DVec2> {
-    let mut kept = Vec::with_capacity(polygon.len() + 1);
-    for (index, &p) in polygon.iter().enumerate() {
-        let q = polygon[(index + 1) % polygon.len()];
-        let (a, b) = (depth(p), depth(q));
-        if a >= 0.0 {
-            kept.push(p);
-        }
-        if (a > 0.0 && b < 0.0) || (a < 0.0 && b > 0.0) {
-            kept.push(p + (q - p) * (a / (a - b)));
-        }
-    }
-    kept
-}
-
-/// Area of a counter-clockwise polygon.
-pub(super) fn polygon_area(polygon: &[DVec2]) -> f64 {
-    let Some(&origin) = polygon.first() else { return 0.0 };
-    polygon.windows(2).map(|edge| (edge[0] - origin).perp_dot(edge[1] - origin)).sum::<f64>() / 2.0
 }

@@ -145,15 +145,10 @@ impl Session {
         Ok(Stage::ALL.get(stage + 1).map(|next| next.title().to_owned()))
     }
 
-    /// The report, `gridproof-report/1`, with cameras relative to the mesh's centre.
+    /// The report, `gridproof-report/1`, as the command prints it.
     pub fn report(&mut self) -> Result<JsValue, JsError> {
         let loaded = self.loaded()?;
-        let mut report = Report::new(&loaded.model, &self.measures, &self.brief, self.file.clone());
-        for camera in report.findings.iter_mut().filter_map(|finding| finding.camera.as_mut()) {
-            for end in [&mut camera.eye, &mut camera.target] {
-                *end = (DVec3::from_array(*end) - loaded.centre).to_array();
-            }
-        }
+        let report = Report::new(&loaded.model, &self.measures, &self.brief, self.file.clone());
         let value = to_js(&report)?;
         self.report = Some(report);
         Ok(value)
@@ -164,11 +159,10 @@ impl Session {
         self.report.as_ref().map(crate::findings::text)
     }
 
-    /// Number, label and faces of each shell.
-    pub fn shells(&self) -> Result<JsValue, JsError> {
+    /// Label of each shell.
+    pub fn shells(&self) -> Result<js_sys::Array, JsError> {
         let report = self.report.as_ref().ok_or_else(|| JsError::new("There is no report yet."))?;
-        let shells = report.shells.iter();
-        to_js(&shells.map(|s| ShellInfo { id: s.id, label: shell_label(s), faces: s.faces }).collect::<Vec<_>>())
+        Ok(report.shells.iter().map(|shell| JsValue::from_str(&shell_label(shell))).collect())
     }
 
     /// Area-weighted histogram of a lens's value; nothing for lenses without one and before it is measured.
@@ -247,13 +241,6 @@ impl Digest {
     pub fn finish(self) -> String {
         crate::hexadecimal(&self.state.finalize())
     }
-}
-
-#[derive(Serialize)]
-struct ShellInfo {
-    id: u32,
-    label: String,
-    faces: usize,
 }
 
 #[derive(Serialize)]

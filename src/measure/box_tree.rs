@@ -1,0 +1,207 @@
+//! Which boxes of the sheet meet one another.
+//!
+//! A binary tree of boxes, split at the median of their middles along the longer side, is joined with itself. Medians
+//! follow the boxes wherever they crowd: a layout squeezed into a corner, one stray shell far away, or sizes that differ
+//! by any factor cost no more than an even one (a grid would turn quadratic). Cost: n log n to build, then about linear
+//! in the pairs that meet.
+
+use glam::DVec2;
+
+/// Boxes in a leaf: small enough to compare all with all.
+const LEAF: usize = 8;
+
+/// A box and whose it is.
+#[derive(Clone, Copy)]
+pub(super) struct Entry {
+    pub low: DVec2,
+    pub high: DVec2,
+    pub id: u32,
+}
+
+impl Entry {
+    fn meets(&self, other: &Self) -> bool {
+        self.low.cmplt(other.high).all() && other.low.cmplt(self.high).all()
+    }
+}
+
+/// A range of entries and the box around it. Left child: the next node.
+struct Node {
+    around: Entry,
+    first: u32,
+    end: u32,
+    /// Right child; 0 in a leaf.
+    right: u32,
+}
+
+pub(super) struct BoxTree {
+    entries: Vec<Entry>,
+    nodes: Vec<Node>,
+}
+
+/// What the search says of its progress.
+pub(super) enum Step<'a> {
+    /// So many pairs of boxes were compared.
+    Looked(u64),
+    /// These two meet, in their interiors.
+    Met(&'a Entry, &'a Entry),
+}
+
+impl BoxTree {
+    pub(super) fn new(entries: Vec<Entry>) -> Self {
+        let mut tree = Self { nodes: Vec::with_capacity(4 * (entries.len() / LEAF + 1)), entries };
+        if !tree.entries.is_empty() {
+            tree.build(0, tree.entries.len());
+        }
+        tree
+    }
+
+    fn build(&mut self, first: usize, end: usize) -> u32 {
+        let range = &mut self.entries[first..end];
+        let mut around = range[0];
+        let (mut least, mut most) = (around.low + around.high, around.low + around.high);
+        for entry in &range[1..] {
+            around.low = around.low.min(entry.low);
+            around.high = around.high.max(entry.high);
+            // Twice the middle orders as well as the middle.
+            let middle = entry.low + entry.high;
+            (least, most) = (least.min(middle), most.max(middle));
+        }
+        let index = self.nodes.len();
+        self.nodes.push(Node { around, first: first as u32, end: end as u32, right: 0 });
+        if end - first > LEAF {
+            let half = (end - first) / 2;
+            let spread = most - least;
+            if spread.x >= spread.y {
+                range.select_nth_unstable_by(half, |a, b| (a.low.x + a.high.x).total_cmp(&(b.low.x + b.high.x)));
+            } else {
+                range.select_nth_unstable_by(half, |a, b| (a.low.y + a.high.y).total_cmp(&(b.low.y + b.high.y)));
+            }
+            self.build(first, first + half);
+            self.nodes[index].right = self.build(first + half, end);
+        }
+        index as u32
+    }
+
+    /// Calls with every pair of boxes whose interiors meet, once, until told to stop; false when it was.
+    pub(super) fn for_each_pair(&self, mut go_on: impl FnMut(Step) -> bool) -> bool {
+        if self.nodes.is_empty() {
+            return true;
+        }
+        // Pairs of nodes still to be joined; a node with itself: all pairs inside it.
+        let mut open = vec![(0u32, 0u32)];
+        while let Some((a, b)) = open.pop() {
+            let (node_a, node_b) = (&self.nodes[a as usize], &self.nodes[b as usize]);
+            if a == b {
+                if node_a.right != 0 {
+                    open.extend([(node_a.right, node_a.right), (a + 1, node_a.right), (a + 1, a + 1)]);
+                } else if !self.join(node_a, node_b, &mut go_on) {
+                    return false;
+                }
+            } else if node_a.around.meets(&node_b.around) {
+                let larger = |x: &Node, y: &Node| x.end - x.first >= y.end - y.first;
+                if node_a.right != 0 && (node_b.right == 0 || larger(node_a, node_b)) {
+                    open.extend([(node_a.right, b), (a + 1, b)]);
+                } else if node_b.right != 0 {
+                    open.extend([(a, node_b.right), (a, b + 1)]);
+                } else if !self.join(node_a, node_b, &mut go_on) {
+                    return false;
+                }
+            }
+        }
+        true
+    }
+
+    /// Compares the boxes of two leaves.
+    fn join(&self, a: &Node, b: &Node, go_on: &mut impl FnMut(Step) -> bool) -> bool {
+        let of_b = &self.entries[b.first as usize..b.end as usize];
+        let inside_one = a.first == b.first;
+        for (offset, entry) in self.entries[a.first as usize..a.end as usize].iter().enumerate() {
+            let others = if inside_one { &of_b[offset + 1..] } else { of_b };
+            if !inside_one && !entry.meets(&b.around) {
+                continue;
+            }
+            for other in others.iter().filter(|other| entry.meets(other)) {
+                if !go_on(Step::Met(entry, other)) {
+                    return false;
+                }
+            }
+        }
+        go_on(Step::Looked(u64::from(a.end - a.first) * u64::from(b.end - b.first)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pairs(entries: &[Entry]) -> (Vec<(u32, u32)>, u64) {
+        let (mut met, mut looks) = (Vec::new(), 0);
+        assert!(BoxTree::new(entries.to_vec()).for_each_pair(|step| {
+            match step {
+                Step::Looked(count) => looks += count,
+                Step::Met(a, b) => met.push((a.id.min(b.id), a.id.max(b.id))),
+            }
+            true
+        }));
+        met.sort_unstable();
+        (met, looks)
+    }
+
+    fn random() -> impl FnMut() -> f64 {
+        let mut state = 1u64;
+        move || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 33) as f64 / f64::from(1u32 << 31)
+        }
+    }
+
+    #[test]
+    fn every_pair_of_boxes_that_meet_is_called_once() {
+        let mut random = random();
+        let entries: Vec<Entry> = (0..500)
+            .map(|id| {
+                let low = DVec2::new(random(), random());
+                Entry { low, high: low + DVec2::new(random(), random()) * 0.5f64.powi(id as i32 % 12), id }
+            })
+            .collect();
+        let mut expected = Vec::new();
+        for a in &entries {
+            for b in entries.iter().filter(|b| a.id < b.id && a.meets(b)) {
+                expected.push((a.id, b.id));
+            }
+        }
+        expected.sort_unstable();
+        assert!(expected.len() > 1000);
+        assert_eq!(pairs(&entries).0, expected);
+        assert!(pairs(&[]).0.is_empty());
+    }
+
+    #[test]
+    fn a_crowd_in_a_corner_costs_no_more_than_an_even_spread() {
+        let mut random = random();
+        let mut spread = |scale: f64, far: f64| {
+            let mut entries: Vec<Entry> = (0..20_000)
+                .map(|id| {
+                    let low = DVec2::new(random(), random()) * scale;
+                    Entry { low, high: low + scale * 0.005, id }
+                })
+                .collect();
+            entries[0].low = DVec2::splat(far);
+            entries[0].high = DVec2::splat(far * 1.1);
+            pairs(&entries).1
+        };
+        let (even, crowded) = (spread(1.0, 2.0), spread(1e-6, 1e9));
+        assert!(crowded < 2 * even && even < 20_000 * 500, "{crowded} looks instead of {even}");
+    }
+
+    #[test]
+    fn the_search_stops_when_told_to() {
+        let entries: Vec<Entry> = (0..1000).map(|id| Entry { low: DVec2::ZERO, high: DVec2::ONE, id }).collect();
+        let mut met = 0;
+        let finished = BoxTree::new(entries).for_each_pair(|step| {
+            met += u32::from(matches!(step, Step::Met(..)));
+            met < 100
+        });
+        assert!(!finished && met == 100);
+    }
+}
