@@ -1,5 +1,6 @@
 //! Shapes whose answers are known in closed form. Formulas: the table 'Distortion of a piecewise-linear map' of the
 //! literature named beside each; the shapes are remade here, number by number.
+#![allow(clippy::unwrap_used)]
 
 mod support;
 
@@ -11,11 +12,11 @@ const SQUARE: [[f64; 2]; 4] = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
 
 /// The unit square placed by `place` with uv by `map`, as two triangles.
 fn square(place: impl Fn([f64; 2]) -> [f64; 3], map: impl Fn([f64; 2]) -> [f64; 2]) -> Sketch {
-    let mut sketch = Sketch::default();
-    sketch.positions = SQUARE.iter().map(|&p| place(p)).collect();
-    sketch.uvs = SQUARE.iter().map(|&p| map(p)).collect();
-    sketch.faces = vec![vec![(0, 0), (1, 1), (2, 2)], vec![(0, 0), (2, 2), (3, 3)]];
-    sketch
+    Sketch {
+        positions: SQUARE.iter().map(|&p| place(p)).collect(),
+        uvs: SQUARE.iter().map(|&p| map(p)).collect(),
+        faces: vec![vec![(0, 0), (1, 1), (2, 2)], vec![(0, 0), (2, 2), (3, 3)]],
+    }
 }
 
 /// Expected measures of a uniform map with singular values s1 >= s2 (in uv): Sander et al. 2001 sec. 3, Smith & Schaefer

@@ -1,4 +1,5 @@
 //! The demo's two models as the report sees them: every planted fault is found at its part with its size, and nothing else.
+#![allow(clippy::unwrap_used)]
 
 #[path = "../demo/lantern/mod.rs"]
 #[allow(dead_code)]

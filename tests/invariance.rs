@@ -1,4 +1,5 @@
 //! What must not change a measure, and how the rest changes: rigid motion, face order, scale, mirroring.
+#![allow(clippy::unwrap_used)]
 
 mod support;
 

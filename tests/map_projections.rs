@@ -3,6 +3,7 @@
 //! Formulas: J. P. Snyder, *Map Projections: A Working Manual*, USGS Professional Paper 1395, 1987 (equations beside each
 //! row). The table `../shared/reference/tissot.json` (PROJ 9.5.1 through pyproj 3.7.2) is held against the same numbers
 //! where it is there.
+#![allow(clippy::unwrap_used)]
 
 mod support;
 

@@ -1,5 +1,6 @@
 //! The reader against one-defect files, against any cutting of its input, against a peer's parser suite, against real
 //! meshes with counts made by another program, and against the general-purpose loader `tobj`.
+#![allow(clippy::unwrap_used)]
 #![cfg(not(target_arch = "wasm32"))]
 
 use gridproof::obj::{
@@ -620,7 +621,10 @@ fn file_name(path: &Path) -> &str {
 const SUITE: &str = "parser-suite/tinyobjloader";
 
 /// What each file of the suite that is not simply well formed must give: faces kept and kinds raised, or the failure.
-fn expected_in_suite(name: &str) -> Result<(usize, Vec<(Kind, u32)>), (FailureCode, Vec<(Kind, u32)>)> {
+/// Diagnostics by kind.
+type Kinds = Vec<(Kind, u32)>;
+
+fn expected_in_suite(name: &str) -> Result<(usize, Kinds), (FailureCode, Kinds)> {
     Ok(match name {
         "issue-140-zero-face-idx.obj" => (1, vec![(Kind::ZeroIndex, 16), (Kind::BadNormalIndex, 17)]),
         "issue-161-inconsistent-f.obj" => (12, vec![(Kind::MixedFaces, 35)]),

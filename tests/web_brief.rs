@@ -1,4 +1,5 @@
 //! The brief as the page hands it over: a plain object.
+#![allow(clippy::unwrap_used)]
 #![cfg(target_arch = "wasm32")]
 
 use gridproof::brief::{Brief, Policy};

@@ -232,7 +232,7 @@ impl<'a> Judge<'a> {
         let regular = self.by_subject_surface();
         for (subject, place) in &over {
             let all = regular.get(subject).copied().unwrap_or(0.0);
-            if !(place.surface > self.brief.stretch.max_share_over * all) {
+            if place.surface <= self.brief.stretch.max_share_over * all {
                 continue;
             }
             let worst = place

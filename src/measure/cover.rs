@@ -3,8 +3,8 @@
 //! Every triangle that has area is taken counter-clockwise; its three directed edges are added up by uv value and
 //! opposite ones cancel. What is left is the boundary of the 2-chain: around any point it winds as often as triangles
 //! cover that point, whatever shells they belong to. A good layout of a million triangles has a boundary of a few
-//! thousand edges. Areas of winding >= 1 and >= 2 come from the overlay crate `i_overlay` on its 64-bit integer grid;
-//! >= 2 by adding one clockwise rectangle around everything, which takes one off everywhere.
+//! thousand edges. The areas wound once or more, and twice or more, come from the overlay crate `i_overlay` on its 64-bit
+//! integer grid; the second by adding one clockwise rectangle around everything, which takes one off everywhere.
 //! Cost: linear in triangles (counting sort), then n log n in boundary edges and their crossings.
 
 use super::distinct::Distinct;

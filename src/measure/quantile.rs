@@ -4,7 +4,7 @@
 /// Reorders `items` (value, weight). Values must not be NaN. Expected linear time.
 pub fn weighted_quantile(items: &mut [(f64, f64)], share: f64) -> Option<f64> {
     let total: f64 = items.iter().map(|item| item.1).sum();
-    if !(total > 0.0) {
+    if total <= 0.0 {
         return None;
     }
     let mut target = total * share;

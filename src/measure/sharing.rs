@@ -250,7 +250,7 @@ impl<'a> Search<'a> {
         }
         let Some(piece) = convex::common(p, q) else { return };
         let area = piece.area();
-        if !(area > ROUNDING * Piece::from(p).area().min(Piece::from(q).area())) {
+        if area <= ROUNDING * Piece::from(p).area().min(Piece::from(q).area()) {
             return;
         }
         self.hits.push(Hit { a, b: b << 1 | u32::from(area > self.least) });

@@ -89,7 +89,7 @@ pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brie
             }
         })
         .collect::<Vec<_>>();
-    if !(surface > 0.0) {
+    if surface <= 0.0 {
         return (Stretch::default(), shells);
     }
     items.clear();

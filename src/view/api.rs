@@ -302,7 +302,7 @@ impl View {
     /// Comes closer by `factor` (> 1) to what is under (x, y).
     pub fn zoom(&mut self, factor: f64, x: f64, y: f64) {
         let stage = self.begin_stage_move();
-        let at = self.scene.stage.map_or(DVec2::ZERO, |rect| rect.from_middle(x, y));
+        let at = self.scene.stage.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y));
         let radius = self.radius();
         self.scene.camera.zoom(factor, at.x, at.y, stage, radius);
     }
@@ -364,7 +364,7 @@ impl View {
     /// Comes closer by `factor` (> 1) to what is under (x, y).
     pub fn sheet_zoom(&mut self, factor: f64, x: f64, y: f64) {
         self.begin_sheet_move();
-        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.from_middle(x, y));
+        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y));
         self.scene.sheet_camera.zoom(factor, at.x, at.y);
     }
 
@@ -390,14 +390,14 @@ impl View {
     /// Origin and direction (length 1) of the ray under (x, y) of the stage: 6 numbers.
     pub fn ray_at(&self, x: f64, y: f64) -> Box<[f64]> {
         let rect = self.scene.stage.unwrap_or(Rect { x: 0, y: 0, width: 1, height: 1 });
-        let at = rect.from_middle(x, y);
+        let at = rect.offset_from_middle(x, y);
         let (origin, direction) = self.scene.camera.ray(at.x, at.y, rect.size());
         [origin.to_array(), direction.to_array()].concat().into()
     }
 
     /// u and v under (x, y) of the sheet.
     pub fn uv_at(&self, x: f64, y: f64) -> Box<[f64]> {
-        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.from_middle(x, y));
+        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y));
         self.scene.sheet_camera.uv_at(at.x, at.y).to_array().into()
     }
 

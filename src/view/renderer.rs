@@ -321,7 +321,7 @@ impl Renderer {
         for (place, rect) in places {
             let target = if place == Place::Stage { &self.stage } else { &self.sheet };
             let Some(target) = target else { continue };
-            let origin = rect.from_below(scene.canvas[1]);
+            let origin = rect.origin_from_below(scene.canvas[1]);
             gl.viewport(origin[0], origin[1], rect.width, rect.height);
             gl.enable(Gl::SCISSOR_TEST);
             gl.scissor(origin[0], origin[1], rect.width, rect.height);
@@ -374,7 +374,7 @@ impl Renderer {
                     program.set("clip_from_model", matrix(&projection))?;
                     program.set("eye", projection.eye.as_vec3().to_array())?;
                     program.set_texture("depth", unit::DEPTH, &target.depth)?;
-                    program.set("origin", rect.from_below(scene.canvas[1]).map(|px| px as f32))?;
+                    program.set("origin", rect.origin_from_below(scene.canvas[1]).map(|px| px as f32))?;
                 }
                 _ => {
                     let (factor, offset) = scene.sheet_camera.clip_from_uv(size);

@@ -28,7 +28,7 @@ pub struct Session {
 }
 
 enum State {
-    Reading(Reader),
+    Reading(Box<Reader>),
     Read(Box<Loaded>),
     Spent,
 }
@@ -53,7 +53,7 @@ impl Session {
         };
         Ok(Session {
             brief,
-            state: State::Reading(Reader::new(Some(total_bytes as u64))),
+            state: State::Reading(Box::new(Reader::new(Some(total_bytes as u64)))),
             file: File::default(),
             measures: Measures::default(),
             report: None,

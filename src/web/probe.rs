@@ -170,11 +170,8 @@ where
 {
     let mut all = Vec::with_capacity(model.triangle_count().div_ceil(RUN));
     for number in 0..model.triangle_count().div_ceil(RUN) as u32 {
-        let envelope = run(model, number)
-            .filter_map(&corners)
-            .flatten()
-            .map(|point| AABB::from_point(point))
-            .reduce(|a, b| a.merged(&b));
+        let envelope =
+            run(model, number).filter_map(&corners).flatten().map(AABB::from_point).reduce(|a, b| a.merged(&b));
         if let Some(envelope) = envelope {
             all.push(GeomWithData::new(Rectangle::from_aabb(envelope), number));
         }

@@ -1,4 +1,5 @@
 //! What several tests share: models written as text, reports of them, and the folder of outside data.
+#![allow(clippy::unwrap_used)]
 #![allow(dead_code)]
 
 use gridproof::brief::Brief;
