@@ -1,6 +1,6 @@
 //! The reader against one-defect files, against any cutting of its input, against a peer's parser suite, against real
 //! meshes with counts made by another program, and against the general-purpose loader `tobj`.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::type_complexity)]
 #![cfg(not(target_arch = "wasm32"))]
 
 use gridproof::obj::{
@@ -22,8 +22,10 @@ fn fails(text: impl AsRef<[u8]>) -> ReadFailure {
     read(text.as_ref()).expect_err("nothing here can be drawn")
 }
 
+type KindsAndLines = Vec<(Kind, u32)>;
+
 /// Kinds and lines of what was raised.
-fn raised(document: &Document) -> Vec<(Kind, u32)> {
+fn raised(document: &Document) -> KindsAndLines {
     document.diagnostics.kept.iter().map(|d| (d.kind, d.line)).collect()
 }
 
@@ -52,7 +54,7 @@ fn check_invariants(document: &Document) {
     for corner in &document.corners {
         assert!(document.positions[corner.position.0 as usize].iter().all(|x| x.is_finite()));
         assert!(corner.texcoord.is_none_or(|id| document.texcoords[id.index()].iter().all(|x| x.is_finite())));
-        assert!(corner.normal.is_none_or(|id| document.normals[id.index()].iter().all(|x| !x.is_nan())));
+        assert!(corner.normal.is_none_or(|id| document.normals[id.index()].iter().all(|x| x.is_finite())));
     }
     for (runs, names) in [
         (&document.object_runs, &document.objects),
@@ -487,7 +489,7 @@ fn the_nasty_file_reads_the_same_however_it_is_cut() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(300))]
+    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn any_cuts_give_the_same(mut cuts in prop::collection::vec(0usize..2200, 0..40)) {
@@ -609,25 +611,23 @@ fn shared(folder: &str) -> Vec<PathBuf> {
         println!("skipped: ../shared/{folder} is not here");
         return Vec::new();
     };
-    let mut files: Vec<PathBuf> = entries.map(|entry| entry.unwrap().path()).filter(|path| path.is_file()).collect();
+    let mut files: Vec<PathBuf> =
+        entries.filter_map(|entry| Some(entry.ok()?.path())).filter(|path| path.is_file()).collect();
     files.sort();
     files
 }
 
 fn file_name(path: &Path) -> &str {
-    path.file_name().unwrap().to_str().unwrap()
+    path.file_name().and_then(|name| name.to_str()).expect("the folder's names are plain")
 }
 
 const SUITE: &str = "parser-suite/tinyobjloader";
 
 /// What each file of the suite that is not simply well formed must give: faces kept and kinds raised, or the failure.
-/// Diagnostics by kind.
-type Kinds = Vec<(Kind, u32)>;
-
-fn expected_in_suite(name: &str) -> Result<(usize, Kinds), (FailureCode, Kinds)> {
+fn expected_in_suite(name: &str) -> Result<(usize, KindsAndLines), (FailureCode, KindsAndLines)> {
     Ok(match name {
         "issue-140-zero-face-idx.obj" => (1, vec![(Kind::ZeroIndex, 16), (Kind::BadNormalIndex, 17)]),
-        "issue-161-inconsistent-f.obj" => (12, vec![(Kind::MixedFaces, 35)]),
+        "issue-161-inconsistent-f.obj" => (12, vec![(Kind::MixedFaces, 37)]),
         "test-nan.obj" => (
             17,
             vec![
@@ -638,9 +638,13 @@ fn expected_in_suite(name: &str) -> Result<(usize, Kinds), (FailureCode, Kinds)>
                 (Kind::UnreadablePosition, 27),
             ],
         ),
-        "catmark_torus_creases0.obj" => (32, vec![(Kind::UnknownStatement, 94)]),
+        // Normals are named and none are given.
+        "catmark_torus_creases0.obj" => {
+            let normals = (62..=93).map(|line| (Kind::BadNormalIndex, line));
+            (32, normals.chain([(Kind::UnknownStatement, 94)]).collect())
+        }
         "skin-weight.obj" => (6, vec![(Kind::UnknownStatement, 13)]),
-        "smoothing-group-two-squares.obj" => (2, vec![(Kind::BadNormalIndex, 20), (Kind::BadNormalIndex, 21)]),
+        "smoothing-group-two-squares.obj" => (2, vec![(Kind::BadNormalIndex, 21), (Kind::BadNormalIndex, 22)]),
         "invalid-relative-texture-index.obj" => {
             return Err((FailureCode::NoFaces, vec![(Kind::BadTexcoordIndex, 2), (Kind::PositionOutOfRange, 2)]));
         }
@@ -758,13 +762,14 @@ fn real_meshes_have_the_counts_another_program_found() {
         assert_eq!(serde_json::to_value(by_corners).unwrap(), expected["faces_by_corners"], "{name}");
         assert_eq!((unmapped, partly), (number("faces_no_vt"), number("faces_part_vt")), "{name}");
         assert_eq!(document.diagnostics.count(Kind::BadTexcoordIndex) as usize, number("faces_bad_vt"), "{name}");
-        assert_eq!(document.diagnostics.counts.keys().collect::<Vec<_>>(), Vec::<&Kind>::new(), "{name}");
+        // The one flaw among these files: a `usemtl` without a name, which the other program counts as a material.
+        let flaws = if name == "wallhole.obj" { vec![(Kind::MissingName, 4)] } else { Vec::new() };
+        assert_eq!(raised(&document), flaws, "{name}");
         checked += 1;
     }
     assert!(checked >= 12, "only {checked} meshes were found");
 }
 
-/// A file's faces as the second reader gives them: for every corner the values, and the object names.
 #[test]
 fn tobj_reads_the_same_from_every_well_formed_file() {
     let close = |a: f64, b: f32| (a as f32 - b).abs() <= f32::EPSILON * b.abs();
@@ -773,14 +778,19 @@ fn tobj_reads_the_same_from_every_well_formed_file() {
     for path in files {
         let name = file_name(&path).to_owned();
         let bytes = std::fs::read(&path).unwrap();
-        // The second reader knows neither continued lines nor CR alone, and stops at what is passed over here.
-        let well_formed = read(&bytes).is_ok_and(|document| document.diagnostics.kept.is_empty());
-        if !well_formed || bytes.windows(2).any(|w| w[0] == b'\\' && w[1].is_ascii_whitespace()) {
+        // A name that is missing changes no element. The second reader stops at most other flaws, and it divides by a
+        // fourth number, which the specification has as a weight of rational curves and nothing else.
+        let well_formed =
+            read(&bytes).is_ok_and(|document| raised(&document).iter().all(|(kind, _)| *kind == Kind::MissingName));
+        if !well_formed || name == "cube-vertex-w-component.obj" {
             println!("not compared: {name}");
             continue;
         }
         let document = ok(&bytes);
-        let mut buffer = bytes.as_slice();
+        // It knows neither lines that are carried on nor a material without a name; Latin-1 keeps every byte.
+        let text: String = bytes.iter().map(|&b| char::from(b)).collect();
+        let joined = text.replace("\\\r\n", " ").replace("\\\n", " ").replace("usemtl \r\n", "usemtl nameless\r\n");
+        let mut buffer = joined.as_bytes();
         let (models, _) =
             tobj::load_obj_buf(&mut buffer, &tobj::LoadOptions::default(), |_| Err(tobj::LoadError::OpenFileFailed))
                 .unwrap_or_else(|error| panic!("{name}: {error}"));

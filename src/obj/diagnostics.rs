@@ -57,7 +57,7 @@ pub enum DiagnosticKind {
     MixedCorners,
     /// Some faces have texture coordinates and others have none. Once per file.
     MixedFaces,
-    /// `o`, `usemtl` or `mtllib` without a name.
+    /// `o`, `usemtl` or `mtllib` without a name; what the first two begin has the empty name.
     MissingName,
     /// A name that is not UTF-8, read as Latin-1.
     NameEncoding,

@@ -127,12 +127,12 @@ impl Elements {
     }
 
     #[inline(always)]
-    pub fn push_normal(&mut self, normal: [f32; 3]) {
+    pub fn push_normal(&mut self, normal: [f64; 3]) {
         if self.document.normals.len() == self.document.normals.capacity() {
             let more = self.growth(Bulk::Normal, self.document.normals.len());
             self.document.normals.reserve_exact(more);
         }
-        self.document.normals.push(normal);
+        self.document.normals.push(normal.map(|x| x.clamp(f32::MIN.into(), f32::MAX.into()) as f32));
     }
 
     #[inline(always)]

@@ -87,7 +87,8 @@ pub struct Document {
     pub positions: Vec<[f64; 3]>,
     /// All `vt` (u, v), in order; v is 0 where not given. One that could not be read is NaN; no corner uses it.
     pub texcoords: Vec<[f64; 2]>,
-    /// All `vn`, in order. One that could not be read is NaN; no corner uses it.
+    /// All `vn`, in order, of any length; held within the range of `f32`. One that could not be read is NaN; no corner
+    /// uses it.
     pub normals: Vec<[f32; 3]>,
     /// Face i's corners are `corners[face_starts[i]..face_starts[i + 1]]`, at least 3.
     pub face_starts: Vec<u32>,

@@ -245,7 +245,7 @@ mod tests {
         }
 
         proptest! {
-            #![proptest_config(ProptestConfig::with_cases(4000))]
+            #![proptest_config(ProptestConfig { cases: 4000, failure_persistence: None, ..ProptestConfig::default() })]
 
             #[test]
             fn any_spelling(token in "[+-]?[0-9]{0,22}(\\.[0-9]{0,22})?([eE][+-]?[0-9]{0,4})?") {

@@ -156,7 +156,7 @@ impl Elements {
             return None;
         }
         self.spend(Bulk::Normal, end - start);
-        self.push_normal(normal.map(|x| x as f32));
+        self.push_normal(normal);
         Some(end)
     }
 

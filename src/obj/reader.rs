@@ -275,3 +275,126 @@ pub fn read(bytes: &[u8]) -> Result<Document, ReadFailure> {
     reader.feed(bytes)?;
     reader.finish()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn careful(bytes: &[u8]) -> Result<Document, ReadFailure> {
+        let mut reader = Reader::new(None);
+        reader.short_way = false;
+        reader.feed(bytes)?;
+        reader.finish()
+    }
+
+    /// NaN included.
+    fn same_both_ways(text: &str) {
+        assert_eq!(format!("{:?}", read(text.as_bytes())), format!("{:?}", careful(text.as_bytes())), "{text:?}");
+    }
+
+    const ELEMENTS: &str = "v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\nvt 1 1\nvn 0 0 1\nf 1/1/1 2/2/1 3/1/1\n";
+
+    #[test]
+    fn both_ways_give_the_same() {
+        for line in [
+            "v 1 2 3",
+            "v\t1 2  3 ",
+            "v 1 2 3 4",
+            "v 1 2 3 4 5",
+            "v 1 2 3 4 5 6",
+            "v 1 2 3 4 5 6 7",
+            "v 1 2 3 e",
+            "v 1 2",
+            "v 1 2 3x",
+            "v 1,0 2 3",
+            "v +1 -.5 5.",
+            "v1 2 3",
+            "vt 1",
+            "vt 1 2",
+            "vt 1 2 3",
+            "vt 1 2 3 4",
+            "vt1 2",
+            "vn 1 2 3",
+            "vn 1 2 3 4",
+            "vn 1e-60 2 1e60",
+            "f 1 2 3",
+            "f 1 2 3 ",
+            "f 1/1 2/2 3/1",
+            "f 1//1 2//1 3//1",
+            "f 1/1/ 2/2/ 3/1/",
+            "f 1// 2// 3//",
+            "f 1/ 2/ 3/",
+            "f -1 -2 -3",
+            "f -1/-1 -2/-2 -3/-1",
+            "f -4 1 2",
+            "f 1 2 4",
+            "f 1/3 2/1 3/1",
+            "f 1 2/1 3",
+            "f 1 2",
+            "f 0 1 2",
+            "f 0000000001 2 3",
+            "f 1 2 99999999999",
+            "f 1 2 3#c",
+            "f 1 2 3\\",
+            "f +1 2 3",
+            "f 1/1/1/1 2/2/1 3/1/1",
+            "f 1/1/2 2/2/1 3/1/1",
+            "fo 1 2 3",
+            "f1 2 3",
+            "f\u{b}1 2 3",
+        ] {
+            for end in ["\n", "\r\n", "\r"] {
+                same_both_ways(&format!("{ELEMENTS}{line}{end}{line}{end}f 3 2 1{end}"));
+            }
+        }
+    }
+
+    #[test]
+    fn more_than_can_be_counted_is_refused() {
+        for (line, what) in
+            [("v 1 2 3", "positions"), ("vt 1 2", "texture"), ("vn 0 0 1", "normals"), ("f 1 2 3", "faces")]
+        {
+            let mut reader = Reader::new(None);
+            reader.elements.limit = 8;
+            let text = format!("{ELEMENTS}{}", format!("{line}\n").repeat(8));
+            let failure = reader.feed(text.as_bytes()).and_then(|()| reader.finish().map(drop)).unwrap_err();
+            assert_eq!(failure.code, FailureCode::TooLarge);
+            let corners = what == "faces" && failure.message.contains("corners");
+            assert!(failure.message.contains(what) || corners, "{failure}");
+            assert!(failure.line > 7);
+        }
+    }
+
+    #[test]
+    fn lists_grow_without_reaching_beyond_the_file() {
+        let mut text = String::new();
+        for i in 0..60_000 {
+            text.push_str(&format!("v {}.5 0.25 0.125\n", i % 10));
+        }
+        for i in 0..100_000 {
+            text.push_str(&format!("f {} {} {}\n", i % 50_000 + 1, i % 50_000 + 2, i % 50_000 + 3));
+        }
+        let mut reader = Reader::new(Some(text.len() as u64));
+        let mut most = 0;
+        for chunk in text.as_bytes().chunks(10_000) {
+            reader.feed(chunk).unwrap();
+            most = most.max(reader.elements.document.corners.capacity());
+        }
+        assert!(most < 300_000 * 11 / 10, "{most} corners were reserved for 300000");
+        let document = reader.finish().unwrap();
+        assert_eq!(document.corners.len(), 300_000);
+        assert!(document.positions.capacity() <= 60_000 * 9 / 8);
+    }
+
+    #[cfg(not(target_arch = "wasm32"))]
+    proptest::proptest! {
+        #![proptest_config(proptest::prelude::ProptestConfig {
+            cases: 2000, failure_persistence: None, ..Default::default()
+        })]
+
+        #[test]
+        fn both_ways_give_the_same_for_any_lines(lines in "((f|v|vt|vn) ?[-123/. e#]{0,14}\n|f( [-12]?[12](/[12]?){0,2}){2,4}\n){1,8}") {
+            same_both_ways(&format!("{ELEMENTS}{lines}"));
+        }
+    }
+}

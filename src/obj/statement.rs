@@ -241,7 +241,7 @@ impl Elements {
             let normal: [f64; 3] = self.numbers(rest, "normal (vn)", 3, &[3], line);
             self.unreadable[2] |= normal[0].is_nan();
             self.spend(Bulk::Normal, bytes);
-            self.push_normal(normal.map(|x| x as f32));
+            self.push_normal(normal);
         }
     }
 
@@ -357,18 +357,20 @@ impl Elements {
         }
     }
 
+    /// Without a name, what follows still belongs to something else than what went before: to the empty name.
     fn named(&mut self, kind: NameKind, keyword: &[u8], rest: &[u8], line: u32) {
-        match trim(rest) {
-            [] => self.nameless(keyword, line),
-            name => self.begin(kind, name, line),
+        let name = trim(rest);
+        if name.is_empty() {
+            self.nameless(keyword, "the faces that follow belong to one without a name", line);
         }
+        self.begin(kind, name, line);
     }
 
-    fn nameless(&mut self, keyword: &[u8], line: u32) {
+    fn nameless(&mut self, keyword: &[u8], outcome: &str, line: u32) {
         self.incomplete = true;
         self.raise(line, Kind::MissingName, || {
             format!(
-                "{} stands here without a name and was passed over; what went before goes on.",
+                "{} stands here without a name; {outcome}. Give it one where the model was made.",
                 quoted_bytes(keyword)
             )
         });
@@ -377,7 +379,7 @@ impl Elements {
     /// Names of libraries end in `.mtl`; blanks may stand inside one, with a backslash before them or without.
     fn libraries(&mut self, rest: &[u8], line: u32) {
         if trim(rest).is_empty() {
-            return self.nameless(b"mtllib", line);
+            return self.nameless(b"mtllib", "it was passed over", line);
         }
         let mut name: Vec<u8> = Vec::new();
         for word in words(rest) {
