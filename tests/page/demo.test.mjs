@@ -1,0 +1,111 @@
+// The two demos, from their addresses to their findings: verdict, cards, address bar, Back, and the report's numbers
+// against those of the command.
+
+import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
+import { join } from 'node:path';
+import { test } from 'node:test';
+import { gridproof, ROOT } from './harness.mjs';
+
+const site = gridproof();
+
+/** How far a number of the page may be from the command's, as a share of it. */
+const RELATIVE_TOLERANCE = 1e-6;
+
+/** What only one of the two knows: where the file lay, and how the page looks at a finding. */
+const OWN_FIELDS = new Set(['camera']);
+
+const SEVERITIES = ['stop', 'look', 'note'];
+
+async function openDemo(t, name, options = {}) {
+  const opened = await site.openPage(t, { path: `?demo=${name}`, ...options });
+  await opened.page.waitForFunction(() => window.gridproof?.report());
+  await opened.page.evaluate(() => window.gridproof.idle());
+  return opened;
+}
+
+/** The report of `gridproof check --json`; its status says the verdict and is no failure. */
+function reportOfCommand(file) {
+  const command = process.env.GRIDPROOF_COMMAND;
+  const [program, first] = command ? [command, []] : ['cargo', ['run', '--quiet', '--']];
+  const ran = spawnSync(program, [...first, 'check', '--json', file], { cwd: ROOT, encoding: 'utf8', maxBuffer: 2 ** 28 });
+  assert.ok(ran.stdout.length > 0, `check --json wrote nothing (status ${ran.status}): ${ran.stderr}`);
+  return JSON.parse(ran.stdout);
+}
+
+/** Paths at which `page` differs from `command`. */
+function differences(page, command, path = '') {
+  if (typeof page === 'number' && typeof command === 'number') {
+    const scale = Math.max(Math.abs(page), Math.abs(command));
+    return Math.abs(page - command) <= RELATIVE_TOLERANCE * scale ? [] : [`${path}: ${page} on the page, ${command} from the command`];
+  }
+  if (page && command && typeof page === 'object' && typeof command === 'object' && Array.isArray(page) === Array.isArray(command)) {
+    const keys = new Set([...Object.keys(page), ...Object.keys(command)]);
+    return [...keys]
+      .filter((key) => !OWN_FIELDS.has(key) && `${path}.${key}` !== '.file.name')
+      .flatMap((key) => differences(page[key], command[key], `${path}.${key}`));
+  }
+  // A member left out and one that is null say the same.
+  return (page ?? null) === (command ?? null) ? [] : [`${path}: ${JSON.stringify(page)} on the page, ${JSON.stringify(command)} from the command`];
+}
+
+function countNumbers(value) {
+  if (typeof value === 'number') return 1;
+  return value && typeof value === 'object' ? Object.values(value).reduce((sum, member) => sum + countNumbers(member), 0) : 0;
+}
+
+test('the draft is not ready, and its cards come worst first', async (t) => {
+  const { page, shot } = await openDemo(t, 'draft');
+  assert.equal((await page.locator('#verdict').innerText()).trim().toLowerCase(), 'not ready');
+  const cards = await page.locator('#cards .card').evaluateAll((all) =>
+    all.map((card) => ({ severity: card.className.match(/tone-(\w+)/)[1], text: card.innerText, id: card.dataset.finding })));
+  const findings = (await page.evaluate(() => window.gridproof.report())).findings;
+  assert.ok(cards.length >= 4, `${cards.length} cards`);
+  assert.deepEqual(cards.map(({ id }) => id), findings.map(({ id }) => id));
+  const ranks = cards.map(({ severity }) => SEVERITIES.indexOf(severity));
+  assert.deepEqual(ranks, [...ranks].sort((a, b) => a - b), 'severities fall');
+  assert.equal(ranks[0], 0, 'the first is one that stops');
+  for (const { text } of cards) assert.match(text, /\d/, 'a card has its number');
+  await shot('draft-wide-light');
+});
+
+test('choosing a card names it in the address, and Back takes the name away', async (t) => {
+  const { page, shot } = await openDemo(t, 'draft');
+  const card = page.locator('#cards .card').first();
+  const id = await card.getAttribute('data-finding');
+  const before = await page.evaluate(() => window.gridproof.state().camera);
+  await card.click();
+  await page.evaluate(() => window.gridproof.idle());
+  assert.equal(new URLSearchParams(new URL(page.url()).hash.slice(1)).get('finding'), id);
+  assert.equal(await card.getAttribute('aria-current'), 'true');
+  assert.notDeepEqual(await page.evaluate(() => window.gridproof.state().camera), before, 'the camera flew there');
+  await shot('draft-finding');
+  const link = page.url();
+  await page.goBack();
+  await page.evaluate(() => window.gridproof.idle());
+  assert.ok(!page.url().includes('finding='), page.url());
+  assert.equal(await page.evaluate(() => window.gridproof.state().finding), null);
+  assert.equal(await card.getAttribute('aria-current'), null);
+  await page.goto('about:blank');
+  await page.goto(link);
+  await page.waitForFunction(() => window.gridproof?.report());
+  await page.evaluate(() => window.gridproof.idle());
+  assert.equal(await page.evaluate(() => window.gridproof.state().finding), id, 'the link opens on its finding');
+});
+
+test('the revised demo is ready', async (t) => {
+  const { page, shot } = await openDemo(t, 'revised');
+  assert.equal((await page.locator('#verdict').innerText()).trim(), 'Ready');
+  assert.equal(await page.locator('#cards .card.tone-stop').count(), 0);
+  await shot('revised-wide-light');
+});
+
+for (const name of ['draft', 'revised']) {
+  test(`page and command agree on the ${name} demo`, async (t) => {
+    const { page } = await openDemo(t, name);
+    const ofPage = await page.evaluate(() => window.gridproof.report());
+    const ofCommand = reportOfCommand(join(ROOT, 'demo', `lantern-${name}.obj`));
+    assert.ok(countNumbers(ofCommand) > 100, 'there are numbers to compare');
+    assert.deepEqual(differences(ofPage, ofCommand), []);
+  });
+}
