@@ -308,8 +308,11 @@ function chart({ counts, limits }, axis, kind) {
   return picture;
 }
 
+/** Colours along the strip: more than the eye tells apart in its width. */
+const STOPS = 48;
+
 /**
- * The scale's colours along the histogram's axis.
+ * The scale's colours along the histogram's axis. A drawing, not a canvas: a canvas would wait for the graphics card.
  * @param {Engine} engine
  * @param {"stretch" | "size"} lens
  * @param {ReturnType<typeof axisOf>} axis
@@ -317,17 +320,13 @@ function chart({ counts, limits }, axis, kind) {
 function strip(engine, lens, axis) {
   const scale = engine.lens_scale(lens);
   const place = placesOnScale(engine, lens);
-  const canvas = make("canvas", { class: "strip", width: String(STEPS), height: "1", "aria-hidden": "true" });
-  const pen = canvas.getContext("2d");
-  const pixels = pen?.createImageData(STEPS, 1);
-  if (pen && pixels) {
-    for (let x = 0; x < STEPS; x += 1) {
-      const step = Math.round(place(axis.value((x + 0.5) / STEPS)) * (STEPS - 1)) * 3;
-      pixels.data.set([scale[step] ?? 0, scale[step + 1] ?? 0, scale[step + 2] ?? 0, 255], x * 4);
-    }
-    pen.putImageData(pixels, 0, 0);
-  }
-  return canvas;
+  const stops = Array.from({ length: STOPS + 1 }, (_, stop) => {
+    const step = Math.round(place(axis.value(stop / STOPS)) * (STEPS - 1)) * 3;
+    return draw("stop", { offset: stop / STOPS, "stop-color": `rgb(${scale[step]}, ${scale[step + 1]}, ${scale[step + 2]})` });
+  });
+  return draw("svg", { class: "strip", viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" },
+    draw("linearGradient", { id: "strip-colours" }, ...stops),
+    draw("rect", { width: 100, height: 10, fill: "url(#strip-colours)" }));
 }
 
 /** How much darker than its ground a pattern's marks are: the shader's own factor, so that legend and model agree. */

@@ -10,14 +10,18 @@ import { byId, make } from "./dom.js";
 /** Of what led to a failure, the first are enough to see its cause. */
 const WARNINGS_SHOWN = 4;
 
-/** `says` stands in where the failure's own words come from the machine. @type {Record<string, {title: string, says?: string, next: string}>} */
+/**
+ * `says` stands in where the failure's own words come from the machine. The reader's failures say themselves what to do
+ * next, so those have none here.
+ * @type {Record<string, {title: string, says?: string, next?: string}>}
+ */
 const CAUSES = {
-  empty: { title: "The file is empty", next: "Export the model again as OBJ and drop it here." },
-  "looks-like-other-text": { title: "This is text, but not an OBJ", next: "Export the model as Wavefront OBJ and drop that." },
-  "no-faces": { title: "There are no faces in it", next: "Export the mesh itself, not only its points or curves." },
-  binary: { title: "This is not an OBJ text file", next: "Export the model as Wavefront OBJ and drop that." },
-  utf16: { title: "The text is in UTF-16", next: "Save it as UTF-8, or export it again." },
-  "too-large": { title: "The model is too large", next: "Export a part of it, and look at one part at a time." },
+  empty: { title: "The file is empty" },
+  "no-faces": { title: "There is nothing to draw in it" },
+  binary: { title: "This is not an OBJ text file" },
+  "looks-like-other-text": { title: "This is text, but not an OBJ" },
+  utf16: { title: "The text is in UTF-16" },
+  "too-large": { title: "The model is too large" },
   memory: { title: "There was not enough memory", says: "The browser refused the memory that this model needs.", next: "Close other tabs, or export a part of the model and look at that." },
   unreadable: { title: "The file could not be read", next: "It may have been moved or changed since it was chosen. Choose it again." },
   network: { title: "The model could not be fetched", next: "Check the connection and the address, then try again." },
@@ -30,7 +34,7 @@ const CAUSES = {
   },
 };
 
-/** @type {{title: string, says?: string, next: string}} */
+/** @type {{title: string, says?: string, next?: string}} */
 const OTHER = { title: "The file could not be read", next: "Check the file, or export it again, and drop it here." };
 
 /**
@@ -39,7 +43,7 @@ const OTHER = { title: "The file could not be read", next: "Check the file, or e
  * @returns {Problem}
  */
 export function problemOf({ code, message, line, warnings = [] }, name) {
-  const { title, says, next } = CAUSES[code] ?? OTHER;
+  const { title, says, next = "" } = CAUSES[code] ?? OTHER;
   const place = [name, line ? `line ${line}` : ""].filter(Boolean).join(", ");
   return { code, title, message: says ?? message, detail: says ? message : "", place, next, warnings };
 }
@@ -67,7 +71,8 @@ export function startProblems(store) {
     message.textContent = problem.message;
     message.hidden = problem.message === "";
     next.textContent = problem.next;
-    const shown = problem.warnings.slice(0, WARNINGS_SHOWN);
+    next.hidden = problem.next === "";
+    const shown = problem.warnings.filter((warning) => !problem.message.includes(warning.message)).slice(0, WARNINGS_SHOWN);
     list.hidden = shown.length === 0;
     list.replaceChildren(...shown.map(({ line, message }) => make("li", {}, line > 0 ? `Line ${line}: ${message}` : message)));
     detail.hidden = problem.detail === "";

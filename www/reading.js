@@ -32,9 +32,8 @@ export function startReading(store) {
  * @returns {Record<string, string>}
  */
 function reading(probe, unit) {
-  const labels = [probe.part_label, probe.shell_label].filter(Boolean);
   return {
-    surface: [...new Set(labels)].join(", ") || "surface",
+    surface: probe.shell_label ?? probe.part_label,
     anisotropy: probe.anisotropy === null
       ? DASH
       : `${fixed(probe.anisotropy)}${probe.direction_deg === null ? "" : ` at ${fixed(probe.direction_deg, 0)}°`}`,
