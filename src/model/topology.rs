@@ -67,10 +67,11 @@ impl Topology {
             let mapped = |corner: u32| has_uv[half_edges.face(corner) as usize];
             let uv_ends = |corner: u32| half_edges.uv_ends(corner, uv_value);
             match *around {
-                // One position at both ends still joins faces when it has two uvs; it is no edge to look at.
-                _ if zero_length => shells.join_alike(around.iter().filter(|&&c| mapped(c)).filter_map(|&c| {
+                // Collapsed to one position it is still an edge of its faces: where its ends agree they are joined, as
+                // along any other; it is no edge to look at.
+                _ if zero_length => shells.join_alike(around.iter().filter(|&&c| mapped(c)).map(|&c| {
                     let (a, b) = uv_ends(c);
-                    (a != b).then_some((a.min(b), a.max(b), half_edges.face(c)))
+                    (a.min(b), a.max(b), half_edges.face(c))
                 })),
                 [corner] => edges.push(Edge { kind: EdgeKind::Open, corner, other: None }),
                 [a, b] => {
