@@ -432,9 +432,12 @@ impl View {
         if self.sheet_fit_when_seen && self.scene.sheet.is_some() {
             self.sheet_fit();
         }
-        let dirty = std::mem::take(&mut self.dirty);
         let radius = self.radius();
         let Some(renderer) = &mut self.renderer else { return Ok(false) };
+        if !renderer.is_ready(&self.scene)? {
+            return Ok(true);
+        }
+        let dirty = std::mem::take(&mut self.dirty);
         if dirty.stage {
             renderer.draw_stage(&self.scene, radius)?;
         }

@@ -81,41 +81,59 @@ impl From<JsValue> for GlError {
     }
 }
 
-/// A linked program with its uniforms' places.
+/// A program with its uniforms' places. Compiling goes on in the background where the browser can do that.
 pub struct Program {
     gl: Gl,
     name: String,
     raw: WebGlProgram,
+    // Kept for what the compiler said, until the program is finished.
+    shaders: Vec<Shader>,
     uniforms: Vec<(String, WebGlUniformLocation)>,
 }
 
+/// Of KHR_parallel_shader_compile.
+const COMPLETION_STATUS_KHR: u32 = 0x91B1;
+
 impl Program {
-    /// Compiles and links. `defines` become `#define` lines right after the version.
-    pub fn new(gl: &Gl, name: &str, defines: &str, vertex: &str, fragment: &str) -> Result<Self, GlError> {
+    /// Starts to compile and link. `defines` become `#define` lines right after the version.
+    pub fn begin(gl: &Gl, name: &str, defines: &str, vertex: &str, fragment: &str) -> Result<Self, GlError> {
         let raw = gl.create_program().ok_or(GlError::Refused("program"))?;
-        let mut program = Self { gl: gl.clone(), name: name.to_owned(), raw, uniforms: Vec::new() };
-        // Attached shaders live as long as the program; ours may go once it is linked.
-        let shaders = [
-            Shader::new(gl, Gl::VERTEX_SHADER, &format!("{HEADER}{defines}{vertex}"))?,
-            Shader::new(gl, Gl::FRAGMENT_SHADER, &format!("{HEADER}{defines}{fragment}"))?,
-        ];
-        for shader in &shaders {
+        let mut program =
+            Self { gl: gl.clone(), name: name.to_owned(), raw, shaders: Vec::new(), uniforms: Vec::new() };
+        for (kind, source) in [(Gl::VERTEX_SHADER, vertex), (Gl::FRAGMENT_SHADER, fragment)] {
+            let shader = Shader::new(gl, kind, &format!("{HEADER}{defines}{source}"))?;
             gl.attach_shader(&program.raw, &shader.raw);
+            program.shaders.push(shader);
         }
         gl.link_program(&program.raw);
-        if gl.get_program_parameter(&program.raw, Gl::LINK_STATUS) != JsValue::TRUE && !gl.is_context_lost() {
-            let logs = shaders.iter().filter_map(|shader| gl.get_shader_info_log(&shader.raw));
-            let log = logs.chain(gl.get_program_info_log(&program.raw)).collect::<Vec<_>>().join(" ");
-            return Err(GlError::Shader { program: program.name.clone(), log: log.trim().to_owned() });
-        }
-        let count = gl.get_program_parameter(&program.raw, Gl::ACTIVE_UNIFORMS).as_f64().unwrap_or(0.0) as u32;
-        for index in 0..count {
-            let Some(info) = gl.get_active_uniform(&program.raw, index) else { continue };
-            if let Some(place) = gl.get_uniform_location(&program.raw, &info.name()) {
-                program.uniforms.push((info.name(), place));
-            }
-        }
         Ok(program)
+    }
+
+    /// Whether [`Program::finish`] would not wait. `parallel`: the context has KHR_parallel_shader_compile.
+    pub fn is_compiled(&self, parallel: bool) -> bool {
+        let done = || self.gl.get_program_parameter(&self.raw, COMPLETION_STATUS_KHR) != JsValue::FALSE;
+        self.shaders.is_empty() || !parallel || done()
+    }
+
+    /// Waits for the compiler, once, and looks up the uniforms.
+    pub fn finish(&mut self) -> Result<(), GlError> {
+        if self.shaders.is_empty() {
+            return Ok(());
+        }
+        let (gl, raw) = (&self.gl, &self.raw);
+        if gl.get_program_parameter(raw, Gl::LINK_STATUS) != JsValue::TRUE && !gl.is_context_lost() {
+            let logs = self.shaders.iter().filter_map(|shader| gl.get_shader_info_log(&shader.raw));
+            let log = logs.chain(gl.get_program_info_log(raw)).collect::<Vec<_>>().join(" ");
+            return Err(GlError::Shader { program: self.name.clone(), log: log.trim().to_owned() });
+        }
+        let count = gl.get_program_parameter(raw, Gl::ACTIVE_UNIFORMS).as_f64().unwrap_or(0.0) as u32;
+        let found = (0..count).filter_map(|index| {
+            let name = gl.get_active_uniform(raw, index)?.name();
+            Some((gl.get_uniform_location(raw, &name)?, name))
+        });
+        self.uniforms = found.map(|(place, name)| (name, place)).collect();
+        self.shaders.clear();
+        Ok(())
     }
 
     /// Makes it the current one.

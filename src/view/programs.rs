@@ -81,6 +81,10 @@ impl SurfaceStyle {
             Lens::Sharing => Some("LENS_SHARING"),
         };
         define(self.measured && lens.is_some(), lens.unwrap_or_default());
+        // How much of a kind's colour lies on the paper, and how strong its pattern is: on Grid the cells come first.
+        let (tint, strength) = if self.lens == Lens::Grid { (0.24, 0.72) } else { (0.36, 0.80) };
+        // Writing to a String cannot fail.
+        let _ = writeln!(text, "#define TINT {tint:?}\n#define STRENGTH {strength:?}");
         text
     }
 }
@@ -94,9 +98,67 @@ enum Key {
     Marker,
 }
 
+struct Source {
+    defines: String,
+    vertex: String,
+    fragment: String,
+}
+
+impl Key {
+    fn source(self) -> Source {
+        let source = |defines: &str, vertex: &str, fragment: &str| Source {
+            defines: defines.to_owned(),
+            vertex: vertex.to_owned(),
+            fragment: fragment.to_owned(),
+        };
+        let screen = include_str!("shaders/screen.vert");
+        match self {
+            Self::Surface(style) => {
+                let kinds = include_str!("shaders/kinds.glsl");
+                let patterns = include_str!("shaders/patterns.glsl");
+                Source {
+                    defines: style.defines(),
+                    vertex: [kinds, include_str!("shaders/surface.vert")].concat(),
+                    fragment: [kinds, patterns, include_str!("shaders/surface.frag")].concat(),
+                }
+            }
+            Self::Lines(place, lines) => {
+                let mut defines = String::new();
+                if place == Place::Stage {
+                    defines.push_str("#define STAGE\n");
+                }
+                match lines {
+                    Lines::All => {}
+                    Lines::Chosen => defines.push_str("#define CHOSEN\n"),
+                    Lines::Hovered if place == Place::Stage => defines.push_str("#define HOVERED\n#define OCCLUDED\n"),
+                    Lines::Hovered => defines.push_str("#define HOVERED\n"),
+                }
+                source(&defines, include_str!("shaders/line.vert"), include_str!("shaders/line.frag"))
+            }
+            Self::Paper => source("", screen, include_str!("shaders/paper.frag")),
+            Self::Compose { contour } => {
+                let defines = if contour { "#define CONTOUR\n" } else { "" };
+                source(defines, screen, include_str!("shaders/compose.frag"))
+            }
+            Self::Marker => source("", include_str!("shaders/marker.vert"), include_str!("shaders/marker.frag")),
+        }
+    }
+}
+
+/// What a frame is drawn with.
+pub struct Needs {
+    /// The styles of both places.
+    pub surfaces: [SurfaceStyle; 2],
+    /// Whether shells are chosen.
+    pub chosen: bool,
+    /// Whether something lies under the pointer.
+    pub hovered: bool,
+}
+
 /// Programs, made when first asked for.
 pub struct Programs {
     gl: Gl,
+    parallel: bool,
     made: BTreeMap<Key, Program>,
     constants: String,
 }
@@ -104,63 +166,66 @@ pub struct Programs {
 impl Programs {
     /// None yet.
     pub fn new(gl: &Gl) -> Self {
-        Self { gl: gl.clone(), made: BTreeMap::new(), constants: constants() }
+        let parallel = matches!(gl.get_extension("KHR_parallel_shader_compile"), Ok(Some(_)));
+        Self { gl: gl.clone(), parallel, made: BTreeMap::new(), constants: constants() }
     }
 
     /// For a mesh.
     pub fn surface(&mut self, style: SurfaceStyle) -> Result<&Program, GlError> {
-        let (tint, strength) = if style.lens == Lens::Grid { (0.30, 0.62) } else { (0.36, 0.80) };
-        let mut vertex = String::new();
-        let mut fragment = format!("#define TINT {tint:?}\n#define STRENGTH {strength:?}\n");
-        if style.measured {
-            vertex.push_str(include_str!("shaders/kinds.glsl"));
-            fragment.push_str(include_str!("shaders/kinds.glsl"));
-            fragment.push_str(include_str!("shaders/patterns.glsl"));
-        }
-        vertex.push_str(include_str!("shaders/surface.vert"));
-        fragment.push_str(include_str!("shaders/surface.frag"));
-        self.get(Key::Surface(style), &style.defines(), &vertex, &fragment)
+        self.get(Key::Surface(style))
     }
 
     /// For outlines.
     pub fn lines(&mut self, place: Place, lines: Lines) -> Result<&Program, GlError> {
-        let mut defines = String::new();
-        if place == Place::Stage {
-            defines.push_str("#define STAGE\n");
-        }
-        match lines {
-            Lines::All => {}
-            Lines::Chosen => defines.push_str("#define CHOSEN\n"),
-            Lines::Hovered if place == Place::Stage => defines.push_str("#define HOVERED\n#define OCCLUDED\n"),
-            Lines::Hovered => defines.push_str("#define HOVERED\n"),
-        }
-        let (vertex, fragment) = (include_str!("shaders/line.vert"), include_str!("shaders/line.frag"));
-        self.get(Key::Lines(place, lines), &defines, vertex, fragment)
+        self.get(Key::Lines(place, lines))
     }
 
     /// For the sheet below the shells.
     pub fn paper(&mut self) -> Result<&Program, GlError> {
-        self.get(Key::Paper, "", include_str!("shaders/screen.vert"), include_str!("shaders/paper.frag"))
+        self.get(Key::Paper)
     }
 
     /// For putting a picture on the canvas.
     pub fn compose(&mut self, contour: bool) -> Result<&Program, GlError> {
-        let defines = if contour { "#define CONTOUR\n" } else { "" };
-        let (vertex, fragment) = (include_str!("shaders/screen.vert"), include_str!("shaders/compose.frag"));
-        self.get(Key::Compose { contour }, defines, vertex, fragment)
+        self.get(Key::Compose { contour })
     }
 
     /// For the ring at the pointer's place.
     pub fn marker(&mut self) -> Result<&Program, GlError> {
-        self.get(Key::Marker, "", include_str!("shaders/marker.vert"), include_str!("shaders/marker.frag"))
+        self.get(Key::Marker)
     }
 
-    fn get(&mut self, key: Key, defines: &str, vertex: &str, fragment: &str) -> Result<&Program, GlError> {
+    /// Starts on what this frame needs; true once all of it can be drawn with and nothing would wait.
+    pub fn prepare(&mut self, needs: &Needs) -> Result<bool, GlError> {
+        let mut keys = vec![Key::Paper, Key::Marker, Key::Compose { contour: needs.surfaces[0].contoured() }];
+        for style in needs.surfaces {
+            keys.push(Key::Surface(style));
+            keys.push(Key::Lines(style.place, Lines::All));
+            keys.extend(needs.chosen.then_some(Key::Lines(style.place, Lines::Chosen)));
+            keys.extend(needs.hovered.then_some(Key::Lines(style.place, Lines::Hovered)));
+        }
+        let mut ready = true;
+        for key in keys {
+            let parallel = self.parallel;
+            ready &= self.begun(key)?.is_compiled(parallel);
+        }
+        Ok(ready)
+    }
+
+    fn get(&mut self, key: Key) -> Result<&Program, GlError> {
+        let program = self.begun(key)?;
+        program.finish()?;
+        Ok(program)
+    }
+
+    fn begun(&mut self, key: Key) -> Result<&mut Program, GlError> {
         match self.made.entry(key) {
             Entry::Occupied(made) => Ok(made.into_mut()),
             Entry::Vacant(place) => {
-                let defines = format!("{}{defines}", self.constants);
-                Ok(place.insert(Program::new(&self.gl, &format!("{key:?}"), &defines, vertex, fragment)?))
+                let source = key.source();
+                let defines = format!("{}{}", self.constants, source.defines);
+                let name = format!("{key:?}");
+                Ok(place.insert(Program::begin(&self.gl, &name, &defines, &source.vertex, &source.fragment)?))
             }
         }
     }

@@ -8,7 +8,7 @@ use super::arrays::{LineArrays, MeshArrays};
 use super::camera::Projection;
 use super::gl::{Attribute, Buffer, GlError, Program, Sampling, Target, Texture, VertexArray};
 use super::paper::{Paper, Step};
-use super::programs::{Lines, Place, Programs, SurfaceStyle};
+use super::programs::{Lines, Needs, Place, Programs, SurfaceStyle};
 use super::ruler;
 use super::scene::{Rect, Scene};
 use super::upload::{Arriving, TriangleData};
@@ -25,6 +25,8 @@ const WORK_MS: f64 = 20.0;
 const WIDTHS: [f32; 3] = [1.15, 2.6, 2.2];
 /// How strongly outlines are drawn, and when others are chosen.
 const OUTLINE: [f32; 2] = [0.72, 0.25];
+/// How strong contours are on Grid, whose own lines come first; 1 elsewhere.
+const GRID_CONTOUR: f32 = 0.6;
 /// Texture units.
 mod unit {
     pub const PAPER: u32 = 0;
@@ -162,6 +164,13 @@ impl Renderer {
             flagged: measured && scene.flags && scene.lens == Lens::Grid,
             fading: measured && (!scene.chosen.is_empty() || scene.isolates()),
         }
+    }
+
+    /// Whether this scene can be drawn without waiting for the compiler; starts it where it is needed.
+    pub fn is_ready(&mut self, scene: &Scene) -> Result<bool, GlError> {
+        let surfaces = [self.style(scene, Place::Stage), self.style(scene, Place::Sheet)];
+        let (chosen, hovered) = (!scene.chosen.is_empty(), scene.hover.is_some());
+        self.programs.prepare(&Needs { surfaces, chosen, hovered })
     }
 
     /// Draws the stage's picture anew.
@@ -332,7 +341,8 @@ impl Renderer {
             program.set_texture("picture", unit::PICTURE, &target.colour)?;
             program.set("origin", origin.map(|px| px as f32))?;
             if contour {
-                program.set("reach", [(0.8 * scene.ratio) as f32])?;
+                program.set("reach", [scene.ratio.max(1.0) as f32])?;
+                program.set("strength", [if scene.lens == Lens::Grid { GRID_CONTOUR } else { 1.0 }])?;
             }
             self.nothing.bind();
             gl.draw_arrays(Gl::TRIANGLES, 0, 3);

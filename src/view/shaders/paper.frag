@@ -12,5 +12,5 @@ void main() {
   vec2 pixel = abs(uv_from_clip.xy) * 1e-6;
   bool inside = all(greaterThanEqual(uv, -pixel)) && all(lessThanEqual(uv, 1.0 + pixel));
   vec3 quiet = mix(PAPER_COLOUR, sheet, QUIET);
-  colour = vec4(inside ? quiet : mix(ground, ground * quiet, 0.55), 0.0);
+  colour = vec4(inside ? quiet : mix(ground, quiet, 0.36), 0.0);
 }

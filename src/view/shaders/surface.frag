@@ -26,6 +26,7 @@ uniform vec3 ground;
 
 const vec3 PLAIN = vec3(0.80, 0.785, 0.76);
 
+#ifdef MEASURED
 vec3 tinted(vec3 paper, vec3 tint, float part) {
   return paper * mix(vec3(1.0), tint, part);
 }
@@ -34,6 +35,7 @@ vec3 flag_colour(uint kind) {
   return kind == STROKES ? STRETCHED_COLOUR : kind == BARS ? TURNED_OVER_COLOUR : kind == HATCH ? FOLDED_COLOUR
        : kind == CHEVRONS ? MIRRORED_COLOUR : kind == DOTS ? STACKED_COLOUR : CROSSING_COLOUR;
 }
+#endif
 
 void main() {
 #ifdef GRID
