@@ -34,6 +34,9 @@ async function coloursSeen(page, selector) {
 /** Overlays in front of the drawing have some dozens of colours, a drawn model has thousands. */
 const DRAWN_COLOURS = 300;
 
+/** How far a channel of a redrawn picture may be off: one step of 8 bits, the rounding of a blend. */
+const ROUNDING = 1;
+
 /** Pixels that differ between two PNGs, and by how much at most in a channel. */
 function difference(page, one, other) {
   return page.evaluate(async (both) => {
@@ -143,7 +146,7 @@ test('a lost context comes back with the model, and drawing goes on', async (t) 
   await page.evaluate(() => window.gridproof.idle());
   assert.ok(await page.locator('#graphics').isHidden());
   const changed = await difference(page, before, await surface.screenshot());
-  assert.equal(changed.pixels, 0, `the same picture as before: ${JSON.stringify(changed)}`);
+  assert.ok(changed.most <= ROUNDING, `the same picture as before: ${JSON.stringify(changed)}`);
   const frames = await page.evaluate(() => window.gridproof.state().frames);
   await surface.focus();
   await page.keyboard.press('ArrowLeft');
