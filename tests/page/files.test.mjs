@@ -81,7 +81,7 @@ test('some faces without UVs are counted', async (t) => {
   const { page } = await withModel(t);
   await give(page, 'part.obj', `${QUAD}v 20 0 0\nv 20 10 0\nf 2 5 6 3\n`);
   assert.match(await page.locator('#verdict').innerText(), /not ready/i);
-  assert.match(await page.locator('#sheet-facts').innerText(), /1 face without UVs/);
+  assert.match(await page.locator('#sheet-facts').innerText(), /1\sface without UVs/);
   assert.match(await page.locator('#cards').innerText(), /UV/);
 });
 
@@ -89,7 +89,7 @@ test('one face is a model', async (t) => {
   const { page } = await withModel(t);
   await give(page, 'one.obj', 'v 0 0 0\nv 10 0 0\nv 0 10 0\nvt 0 0\nvt 1 0\nvt 0 1\nf 1/1 2/2 3/3\n');
   assert.equal(await page.evaluate(() => window.gridproof.state().model.counts.triangles), 1);
-  assert.match(await page.locator('#file-facts').innerText(), /1 triangle · 1 shell/);
+  assert.match(await page.locator('#file-facts').innerText(), /1\striangle · 1\sshell/);
   assert.ok((await page.locator('#verdict').innerText()).trim().length > 0);
 });
 
