@@ -154,11 +154,6 @@ impl Session {
         Ok(value)
     }
 
-    /// The report as text.
-    pub fn report_text(&self) -> Option<String> {
-        self.report.as_ref().map(crate::findings::text)
-    }
-
     /// Label of each shell.
     pub fn shells(&self) -> Result<js_sys::Array, JsError> {
         let report = self.report.as_ref().ok_or_else(|| JsError::new("There is no report yet."))?;
