@@ -2,7 +2,6 @@
 #![allow(clippy::unwrap_used)]
 
 #[path = "../demo/lantern/mod.rs"]
-#[allow(dead_code)]
 mod lantern;
 mod support;
 
