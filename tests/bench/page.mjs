@@ -1,0 +1,115 @@
+import * as THREE from 'three';
+import { OBJLoader } from 'three/addons/loaders/OBJLoader.js';
+
+const ROUNDS = 3;
+const SIDE = 900;
+const FRAMES = 12;
+
+globalThis.benchmark = async () => {
+  const blob = await (await fetch('/model.obj')).blob();
+  console.log(`file: ${(blob.size / 1e6).toFixed(1)} MB`);
+  let best = { fed: Infinity, read: Infinity, report: Infinity, three: Infinity };
+  let last;
+  for (let round = 0; round < ROUNDS; round += 1) {
+    const ours = await inWorker(blob);
+    const start = performance.now();
+    const group = new OBJLoader().parse(await blob.text());
+    const three = performance.now() - start;
+    for (const key of ['fed', 'read', 'report']) best[key] = Math.min(best[key], ours[key]);
+    best.three = Math.min(best.three, three);
+    last = { ours, group };
+  }
+  const ms = (value) => `${value.toFixed(0)} ms`;
+  console.log(`three's OBJLoader: ${ms(best.three)}`);
+  console.log(`reading:           ${ms(best.fed)}, 1/${(best.three / best.fed).toFixed(1)} of it (joined into shells: ${ms(best.read)})`);
+  console.log(`whole report:      ${ms(best.report)}, ${(best.report / best.three).toFixed(2)} of it`);
+  console.log(`peak wasm memory:  ${(last.ours.memory / 1e6).toFixed(0)} MB, ${(last.ours.memory / blob.size).toFixed(2)} of the file`);
+  const three = drawThree(last.group);
+  const ours = await drawOurs(last.ours);
+  console.log(`orbit, three with one texture: ${ms(three)} a frame`);
+  for (const [lens, time] of Object.entries(ours)) console.log(`orbit, lens ${lens}: ${ms(time)} a frame, ${(time / three).toFixed(2)} of it`);
+};
+
+function inWorker(blob) {
+  return new Promise((resolve, reject) => {
+    const worker = new Worker('worker.mjs', { type: 'module' });
+    worker.onerror = reject;
+    worker.onmessage = ({ data }) => {
+      worker.terminate();
+      resolve(data);
+    };
+    worker.postMessage(blob);
+  });
+}
+
+function canvas() {
+  const element = document.createElement('canvas');
+  element.width = SIDE;
+  element.height = SIDE;
+  document.body.replaceChildren(element);
+  return element;
+}
+
+/** Median time of a frame, finished by reading one pixel of it. */
+function frames(gl, draw) {
+  const pixel = new Uint8Array(4);
+  const times = [];
+  for (let frame = 0; frame < FRAMES; frame += 1) {
+    const start = performance.now();
+    draw(frame);
+    gl.readPixels(SIDE / 2, SIDE / 2, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, pixel);
+    times.push(performance.now() - start);
+  }
+  return times.sort((a, b) => a - b)[FRAMES >> 1];
+}
+
+function drawThree(group) {
+  const renderer = new THREE.WebGLRenderer({ canvas: canvas(), antialias: true });
+  renderer.setSize(SIDE, SIDE, false);
+  const texels = new Uint8Array(2048 * 2048 * 4).map((_, index) => (index * 2654435761) >>> 24);
+  const map = new THREE.DataTexture(texels, 2048, 2048);
+  map.generateMipmaps = true;
+  map.minFilter = THREE.LinearMipmapLinearFilter;
+  map.magFilter = THREE.LinearFilter;
+  map.anisotropy = renderer.capabilities.getMaxAnisotropy();
+  map.needsUpdate = true;
+  group.traverse((child) => {
+    if (child.isMesh) child.material = new THREE.MeshLambertMaterial({ map, side: THREE.DoubleSide });
+  });
+  const scene = new THREE.Scene();
+  scene.add(group, new THREE.HemisphereLight(), new THREE.DirectionalLight());
+  const sphere = new THREE.Box3().setFromObject(group).getBoundingSphere(new THREE.Sphere());
+  const camera = new THREE.PerspectiveCamera(30, 1, sphere.radius / 100, sphere.radius * 20);
+  const time = frames(renderer.getContext(), (frame) => {
+    const angle = frame * 0.05;
+    camera.position.set(Math.sin(angle), 0.3, Math.cos(angle)).multiplyScalar(sphere.radius * 4).add(sphere.center);
+    camera.lookAt(sphere.center);
+    renderer.render(scene, camera);
+  });
+  renderer.dispose();
+  return time;
+}
+
+async function drawOurs({ mesh, triangles, lines }) {
+  const engine = await import('/site/wasm/gridproof.js');
+  await engine.default();
+  const element = canvas();
+  const view = new engine.View(element);
+  const gl = element.getContext('webgl2');
+  view.set_layout(SIDE, SIDE, Float64Array.of(0, 0, SIDE, SIDE), null);
+  view.set_grid(2048, 2048, 64, '');
+  view.set_model(mesh);
+  view.set_triangles(triangles);
+  view.set_lines(lines);
+  view.set_limits({ max_anisotropy: 1.25, octave_tolerance: 0.2 });
+  const times = {};
+  for (const lens of ['grid', 'stretch', 'size', 'handedness', 'sharing']) {
+    view.set_lens(lens);
+    while (view.frame(performance.now())) await new Promise((resolve) => setTimeout(resolve, 0));
+    times[lens] = frames(gl, () => {
+      view.orbit(9, 0);
+      view.frame(performance.now());
+    });
+  }
+  return times;
+}

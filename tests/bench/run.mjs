@@ -1,0 +1,58 @@
+// Speed and size of the page against npm's three, in one run of one browser: ratios, since machines are noisy.
+//
+//   npm ci --prefix tests
+//   node tests/bench/run.mjs [FILE.obj]        without a file, a million triangles are generated first
+//
+// Builds the site with Cargo. Prints; judges nothing.
+
+import { execFileSync } from 'node:child_process';
+import { createReadStream, mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { createServer } from 'node:http';
+import { tmpdir } from 'node:os';
+import { extname, join, normalize } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { gzipSync } from 'node:zlib';
+import { chromium } from 'playwright-core';
+
+const ROOT = fileURLToPath(new URL('../..', import.meta.url));
+const work = mkdtempSync(join(tmpdir(), 'gridproof-bench-'));
+const cargo = (...args) => execFileSync('cargo', args, { cwd: ROOT, stdio: ['ignore', 'inherit', 'inherit'] });
+
+try {
+  const site = join(work, 'site');
+  cargo('run', '--release', '--', 'site', '--out', site);
+  let model = process.argv[2];
+  if (!model) {
+    model = join(work, 'million.obj');
+    cargo('run', '--release', '--example', 'big_obj', '--', model);
+  }
+  const address = await serve({ '/site/': site, '/three/': join(ROOT, 'tests/node_modules/three'), '/bench/': join(ROOT, 'tests/bench') }, model);
+  const browser = await chromium.launch({
+    executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+    args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
+  });
+  const page = await browser.newPage();
+  page.on('console', (message) => console.log(message.text()));
+  page.on('pageerror', (error) => console.error(error));
+  await page.goto(`${address}/bench/page.html`);
+  await page.evaluate(() => globalThis.benchmark());
+  await browser.close();
+  const wasm = readFileSync(join(site, 'wasm/gridproof_bg.wasm'));
+  console.log(`module, gzip -9: ${(gzipSync(wasm, { level: 9 }).length / 1024).toFixed(1)} KiB`);
+  process.exit(0);
+} finally {
+  rmSync(work, { recursive: true, force: true });
+}
+
+function serve(folders, model) {
+  const types = { '.html': 'text/html', '.js': 'text/javascript', '.mjs': 'text/javascript', '.wasm': 'application/wasm' };
+  const server = createServer((request, response) => {
+    const path = normalize(decodeURIComponent(new URL(request.url, 'http://localhost').pathname));
+    const prefix = Object.keys(folders).find((folder) => path.startsWith(folder));
+    const file = path === '/model.obj' ? model : prefix && join(folders[prefix], path.slice(prefix.length));
+    if (!file || !statSync(file, { throwIfNoEntry: false })?.isFile()) return response.writeHead(404).end();
+    response.writeHead(200, { 'content-type': types[extname(file)] ?? 'application/octet-stream' });
+    createReadStream(file).pipe(response);
+  });
+  return new Promise((resolve) => server.listen(0, '127.0.0.1', () => resolve(`http://127.0.0.1:${server.address().port}`)));
+}
