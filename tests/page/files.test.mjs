@@ -27,10 +27,10 @@ async function withModel(t) {
 const REFUSED = [
   { what: 'a picture', name: 'texture.png', content: PNG, title: /not an OBJ/, text: /PNG/ },
   { what: 'UTF-16 text', name: 'wide.obj', content: Buffer.from(`\ufeff${QUAD}`, 'utf16le'), title: /UTF-16/, text: /UTF-8/ },
-  { what: 'points without faces', name: 'points.obj', content: 'v 0 0 0\nv 1 0 0\nv 0 1 0\n', title: /no faces/, text: /faces/ },
+  { what: 'points without faces', name: 'points.obj', content: 'v 0 0 0\nv 1 0 0\nv 0 1 0\n', title: /nothing to draw/, text: /faces/ },
   { what: 'an empty file', name: 'empty.obj', content: '', title: /empty/, text: /Export/ },
-  { what: 'only faces whose indices are out of range', name: 'range.obj', content: 'v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n', title: /no faces/i, text: /line 4\b.*9/is },
-  { what: 'only faces on numbers that are not numbers', name: 'nan.obj', content: 'v 0 0 0\nv nan 0 0\nv 0 oops 0\nf 1 2 3\n', title: /no faces/i, text: /line 2\b/i },
+  { what: 'only faces whose indices are out of range', name: 'range.obj', content: 'v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n', title: /nothing to draw/i, text: /line 4\b.*9/is },
+  { what: 'only faces on numbers that are not numbers', name: 'nan.obj', content: 'v 0 0 0\nv nan 0 0\nv 0 oops 0\nf 1 2 3\n', title: /nothing to draw/i, text: /line 2\b/i },
 ];
 
 for (const { what, name, content, title, text } of REFUSED) {

@@ -111,6 +111,8 @@ function watch(page, address, problems) {
     if (!url.startsWith(address) && !/^(blob|data|about):/.test(url)) problems.push(`asked another host: ${url}`);
   });
   page.on('requestfailed', (request) => {
+    // A load that the page's own leaving cut short is nobody's fault.
+    if (request.failure()?.errorText === 'net::ERR_ABORTED') return;
     problems.push(`not loaded: ${request.url()} (${request.failure()?.errorText})`);
   });
   page.on('response', (response) => {
