@@ -3,8 +3,7 @@
 //   npm ci --prefix tests
 //   node tests/bench/run.mjs [FILE.obj]        without a file, a million triangles are generated first
 //
-// Builds the site with Cargo. Prints; judges nothing. The orbit figures are not like for like on a slow machine: there the
-// view draws drafts while it moves (see src/view), and three does not.
+// Builds the site with Cargo. Prints; judges nothing.
 
 import { execFileSync } from 'node:child_process';
 import { createReadStream, mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
