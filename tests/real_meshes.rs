@@ -60,10 +60,7 @@ fn all_reference_columns() {
         check("faces", Some(counts.faces as f64), exact, 0.0);
         check("objects", Some(counts.objects as f64), exact, 0.0);
         check("groups", Some(counts.groups as f64), exact, 0.0);
-        if name != "wallhole.obj" {
-            // There the reference counts a `usemtl` without a name as a material.
-            check("materials", Some(counts.materials as f64), exact, 0.0);
-        }
+        check("materials", Some(counts.materials as f64), exact, 0.0);
         check("triangles", Some(counts.triangles as f64), exact, 0.0);
         check("shells_welded_edge", Some(f64::from(counts.shells)), exact, 0.0);
         check("tri_3d_zero", Some(counts.degenerate_3d as f64), exact, 0.0);
