@@ -202,7 +202,7 @@ fn main() {
     same.shell = vec![0; 1_000_000];
     same.measure(ms(2000));
     Layout2::new("nearly one spot, one shell each")
-        .scattered(20_000, true, |i| spot(i).map(|q| q + DVec2::splat(f64::from(i) * 1e-7)))
+        .scattered(10_000, true, |i| spot(i).map(|q| q + DVec2::splat(f64::from(i) * 1e-7)))
         .measure(ms(4000));
     Layout2::new("loose triangles side by side")
         .scattered(250_000, true, |i| {

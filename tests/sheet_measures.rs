@@ -330,6 +330,27 @@ fn a_crowd_of_nearly_equal_triangles_is_covered_exactly() {
 }
 
 #[test]
+fn many_loose_triangles_add_up_and_the_few_that_meet_are_found() {
+    let mut layout = Layout { map: Map { tiles: Tiles::Udim, ..Map::default() }, ..Layout::default() };
+    let cell = 1.0 / 256.0;
+    for shell in 0..40_000u32 {
+        let (u, v) = (f64::from(shell % 256) * cell, f64::from(shell / 256) * cell);
+        layout.triangle([[u, v], [u + 0.75 * cell, v], [u, v + 0.75 * cell]], shell);
+    }
+    let each = 0.75 * 0.75 * cell * cell / 2.0;
+    let (sheet, sharing) = layout.measure();
+    assert_near(sheet.union_area, 40_000.0 * each);
+    assert_near(sheet.coverage, 40_000.0 * each);
+    assert!(sharing.pairs.is_empty() && sheet.overlap_share == Some(0.0));
+    // One more over the last, shifted by a third of it: a triangle of two thirds, 4/9 of the area, in common.
+    let q = layout.triangles[39_999].0.map(|p| p + DVec2::new(0.25 * cell, 0.0));
+    layout.triangles.push((q, 40_000));
+    let (sheet, sharing) = layout.measure();
+    assert!((sheet.overlap_share.unwrap() * sheet.union_area - each * 4.0 / 9.0).abs() < 1e-9 * each);
+    assert_eq!(kinds(&sharing), [(39_999, 40_000, ShareKind::Crossing)]);
+}
+
+#[test]
 fn real_layouts_agree_with_the_reference() {
     let Some(path) = support::outside("meshes/reference.json") else { return };
     let all: serde_json::Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();

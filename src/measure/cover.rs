@@ -6,9 +6,10 @@
 //! thousand edges. The areas wound once or more, and twice or more, come from the overlay crate `i_overlay` on its 64-bit
 //! integer grid; the second by adding one clockwise rectangle around everything, which takes one off everywhere.
 //! Where shells lie on one another by the thousand, their edges cross each with each; such a chain is taken by halves of
-//! halves. Cost: linear in triangles (counting sort), then n log n in boundary edges and in crossings of what is left.
+//! halves; triangles strewn over the sheet that meet no other need no region at all. Cost: linear in triangles (counting sort), then n log n in boundary edges and in crossings of what is left.
 
 use super::box_tree::{BoxTree, Entry, Step};
+use super::convex;
 use super::distinct::Distinct;
 use super::jacobian::is_zero_area_uv;
 use super::sheet::{REACH, SheetInput};
@@ -20,13 +21,16 @@ use i_overlay::float::overlay::FloatOverlay;
 /// Closed polygons; their winding numbers add up.
 pub(super) type Contours = Vec<Vec<[f64; 2]>>;
 
-/// Boundary edges from which on triangles that are the same are looked for: a good layout of a million has far fewer, and
-/// below it the overlay takes a few ms.
+/// Boundary edges from which on triangles that are the same, or meet no other, are looked for: a good layout of a million
+/// has far fewer, and below it the overlay takes some tens of ms.
 const EDGES_MANY: usize = 100_000;
 /// Pairs of edges whose boxes meet, beyond which a chain is crowded: so many in any case, and so many for each edge. A
 /// layout of shells side by side has fewer than one for each edge.
 const CROSSINGS_FEW: usize = 1_000;
 const CROSSINGS_PER_EDGE: usize = 8;
+/// Pairs of triangles whose boxes meet, for each triangle, before all are taken to meet others: side by side they meet
+/// about a dozen neighbours.
+const PAIRS_PER_TRIANGLE: usize = 64;
 /// Triangles that are taken at once however they cross.
 const TRIANGLES_FEW: usize = 4;
 
@@ -38,6 +42,12 @@ pub(super) fn counter_clockwise(input: &SheetInput, triangle: usize) -> Option<[
         return None;
     }
     Some(if (q[1] - q[0]).perp_dot(q[2] - q[0]) > 0.0 { [a, b, c] } else { [a, c, b] })
+}
+
+/// Corners of a triangle with area, counter-clockwise.
+pub(super) fn corners(input: &SheetInput, triangle: usize) -> [DVec2; 3] {
+    let [a, b, c] = input.triangles[triangle].map(|index| input.uv[index as usize]);
+    if (b - a).perp_dot(c - a) > 0.0 { [a, b, c] } else { [a, c, b] }
 }
 
 fn is_within_reach(q: [DVec2; 3]) -> bool {
@@ -52,33 +62,58 @@ pub(super) fn area_out_of_reach(input: &SheetInput, triangle: usize) -> f64 {
 
 /// Regions of the sheet by how often they are covered.
 pub(super) struct Cover {
-    /// At least once.
+    /// At least once, without `alone`.
     pub once: Contours,
     /// At least twice.
     pub twice: Contours,
+    /// Triangles that were found to meet no other and are left out of `once`, ascending.
+    pub alone: Vec<u32>,
 }
 
 /// How all triangles cover the sheet.
 pub(super) fn cover(input: &SheetInput) -> Cover {
-    let mut edges = boundary_edges(input, |_| true);
+    let edges = boundary_edges(input);
     if edges.len() <= EDGES_MANY && !is_crowded(&edges, input.uv) {
         return resolve(edges, input.uv);
     }
-    // Of triangles that are the same, two tell all there is to know.
-    let mut picked = vec![false; input.triangles.len()];
-    let distinct = Distinct::new(input, |_| true);
-    for id in 0..distinct.len() as u32 {
-        let members = distinct.class_ids(id).flat_map(|number| distinct.members(number));
-        members.take(2).for_each(|&triangle| picked[triangle as usize] = true);
-    }
-    drop(distinct);
-    edges = boundary_edges(input, |triangle| picked[triangle]);
-    if !is_crowded(&edges, input.uv) {
-        return resolve(edges, input.uv);
-    }
     drop(edges);
-    let triangles: Vec<u32> = (0..input.triangles.len() as u32).filter(|&t| picked[t as usize]).collect();
-    cover_by_halves(input, &triangles)
+    let (together, alone) = meeting_and_alone(input);
+    Cover { alone, ..cover_by_halves(input, &together) }
+}
+
+/// Triangles that meet others, and those that meet none, both ascending. Of triangles that are the same, two: they tell
+/// all there is to know.
+fn meeting_and_alone(input: &SheetInput) -> (Vec<u32>, Vec<u32>) {
+    let distinct = Distinct::new(input, |_| true);
+    let members = |id: u32| distinct.class_ids(id).flat_map(|number| distinct.members(number));
+    let mut meets: Vec<bool> = (0..distinct.len() as u32).map(|id| members(id).nth(1).is_some()).collect();
+    let q = |id: u32| corners(input, distinct.example(id));
+    let entries = (0..distinct.len() as u32).map(|id| {
+        let [a, b, c] = q(id);
+        Entry { low: a.min(b).min(c), high: a.max(b).max(c), id }
+    });
+    let mut left = PAIRS_PER_TRIANGLE * meets.len();
+    let finished = BoxTree::new(entries.collect()).for_each_pair(|step| {
+        if let Step::Met(a, b) = step {
+            left = left.saturating_sub(1);
+            let known = meets[a.id as usize] && meets[b.id as usize];
+            if !known && convex::meet(q(a.id), q(b.id)) {
+                (meets[a.id as usize], meets[b.id as usize]) = (true, true);
+            }
+        }
+        left > 0
+    });
+    let (mut together, mut alone) = (Vec::new(), Vec::new());
+    for id in 0..distinct.len() as u32 {
+        if finished && !meets[id as usize] {
+            alone.push(distinct.example(id) as u32);
+        } else {
+            together.extend(members(id).take(2));
+        }
+    }
+    together.sort_unstable();
+    alone.sort_unstable();
+    (together, alone)
 }
 
 /// Covers each half and puts them together: edges that lie inside what the others cover are gone before they meet, so
@@ -95,12 +130,12 @@ fn cover_by_halves(input: &SheetInput, triangles: &[u32]) -> Cover {
     let mut twice = common(&a.once, &b.once);
     twice.extend(a.twice);
     twice.extend(b.twice);
-    Cover { once, twice: covered(&twice) }
+    Cover { once, twice: covered(&twice), alone: Vec::new() }
 }
 
 fn resolve(edges: Vec<(u32, u32)>, uv: &[DVec2]) -> Cover {
     let chain = chain(edges, uv);
-    Cover { once: covered(&chain), twice: covered_twice(&chain) }
+    Cover { once: covered(&chain), twice: covered_twice(&chain), alone: Vec::new() }
 }
 
 /// Do the edges cross so often that taking all at once would be quadratic?
@@ -136,12 +171,10 @@ fn push_rest(lower: u32, upper: u32, up: usize, down: usize, left: &mut Vec<(u32
     left.resize(left.len() + up.abs_diff(down), edge);
 }
 
-/// Directed edges that stay when opposite ones cancel, of all triangles that pass.
-fn boundary_edges(input: &SheetInput, passes: impl Fn(usize) -> bool) -> Vec<(u32, u32)> {
-    let edges_of = |triangle: usize| {
-        let corners = if passes(triangle) { counter_clockwise(input, triangle) } else { None };
-        corners.into_iter().flat_map(|[a, b, c]| [(a, b), (b, c), (c, a)])
-    };
+/// Directed edges that stay when opposite ones cancel, of all triangles.
+fn boundary_edges(input: &SheetInput) -> Vec<(u32, u32)> {
+    let edges_of =
+        |triangle: usize| counter_clockwise(input, triangle).into_iter().flat_map(|[a, b, c]| [(a, b), (b, c), (c, a)]);
     let all = || (0..input.triangles.len()).flat_map(edges_of);
     let mut starts = vec![0u32; input.uv.len() + 2];
     all().for_each(|(a, b)| starts[a.min(b) as usize + 2] += 1);

@@ -14,7 +14,7 @@
 
 use super::box_tree::{BoxTree, Entry, Step};
 use super::convex::{self, Piece};
-use super::cover;
+use super::cover::{self, corners};
 use super::distinct::{Class, Distinct};
 use super::mirrored;
 use super::region::RegionMask;
@@ -170,12 +170,6 @@ pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
 /// [`SHARED_AREA_MIN_PX2`] in uv.
 fn least_area(input: &SheetInput) -> f64 {
     SHARED_AREA_MIN_PX2 / (f64::from(input.map.width_px) * f64::from(input.map.height_px))
-}
-
-/// Corners of a triangle with area, counter-clockwise.
-pub(super) fn corners(input: &SheetInput, triangle: usize) -> [DVec2; 3] {
-    let [a, b, c] = input.triangles[triangle].map(|index| input.uv[index as usize]);
-    if (b - a).perp_dot(c - a) > 0.0 { [a, b, c] } else { [a, c, b] }
 }
 
 fn bounds(input: &SheetInput, triangle: usize) -> (DVec2, DVec2) {
