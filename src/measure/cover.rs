@@ -5,8 +5,11 @@
 //! cover that point, whatever shells they belong to. A good layout of a million triangles has a boundary of a few
 //! thousand edges. The areas wound once or more, and twice or more, come from the overlay crate `i_overlay` on its 64-bit
 //! integer grid; the second by adding one clockwise rectangle around everything, which takes one off everywhere.
-//! Cost: linear in triangles (counting sort), then n log n in boundary edges and their crossings.
+//! Where shells lie on one another by the thousand, their edges cross each with each; such a chain is taken by halves of
+//! halves; triangles strewn over the sheet that meet no other need no region at all. Cost: linear in triangles (counting sort), then n log n in boundary edges and in crossings of what is left.
 
+use super::box_tree::{BoxTree, Entry, Step};
+use super::convex;
 use super::distinct::Distinct;
 use super::jacobian::is_zero_area_uv;
 use super::sheet::{REACH, SheetInput};
@@ -18,9 +21,18 @@ use i_overlay::float::overlay::FloatOverlay;
 /// Closed polygons; their winding numbers add up.
 pub(super) type Contours = Vec<Vec<[f64; 2]>>;
 
-/// Boundary edges from which on triangles that are the same are looked for: a good layout of a million has far fewer, and
-/// below it the overlay takes a few ms.
+/// Boundary edges from which on triangles that are the same, or meet no other, are looked for: a good layout of a million
+/// has far fewer, and below it the overlay takes some tens of ms.
 const EDGES_MANY: usize = 100_000;
+/// Pairs of edges whose boxes meet, beyond which a chain is crowded: so many in any case, and so many for each edge. A
+/// layout of shells side by side has fewer than one for each edge.
+const CROSSINGS_FEW: usize = 1_000;
+const CROSSINGS_PER_EDGE: usize = 8;
+/// Pairs of triangles whose boxes meet, for each triangle, before all are taken to meet others: side by side they meet
+/// about a dozen neighbours.
+const PAIRS_PER_TRIANGLE: usize = 64;
+/// Triangles that are taken at once however they cross.
+const TRIANGLES_FEW: usize = 4;
 
 /// Corner indices of a triangle turned counter-clockwise on the sheet; `None` without area and out of [`REACH`].
 pub(super) fn counter_clockwise(input: &SheetInput, triangle: usize) -> Option<[u32; 3]> {
@@ -30,6 +42,12 @@ pub(super) fn counter_clockwise(input: &SheetInput, triangle: usize) -> Option<[
         return None;
     }
     Some(if (q[1] - q[0]).perp_dot(q[2] - q[0]) > 0.0 { [a, b, c] } else { [a, c, b] })
+}
+
+/// Corners of a triangle with area, counter-clockwise.
+pub(super) fn corners(input: &SheetInput, triangle: usize) -> [DVec2; 3] {
+    let [a, b, c] = input.triangles[triangle].map(|index| input.uv[index as usize]);
+    if (b - a).perp_dot(c - a) > 0.0 { [a, b, c] } else { [a, c, b] }
 }
 
 fn is_within_reach(q: [DVec2; 3]) -> bool {
@@ -42,29 +60,121 @@ pub(super) fn area_out_of_reach(input: &SheetInput, triangle: usize) -> f64 {
     if is_within_reach(q) || is_zero_area_uv(q) { 0.0 } else { ((q[1] - q[0]).perp_dot(q[2] - q[0]) / 2.0).abs() }
 }
 
-/// Boundary of the chain of all triangles, as far as it tells none, one and more than one apart: of triangles that are the
-/// same on the sheet, a large chain holds two.
-pub(super) fn boundary(input: &SheetInput) -> Contours {
-    let mut edges = boundary_edges(input, |_| true);
-    if edges.len() > EDGES_MANY {
-        let distinct = Distinct::new(input, |_| true);
-        let mut picked = vec![false; input.triangles.len()];
-        for id in 0..distinct.len() as u32 {
-            let members = distinct.class_ids(id).flat_map(|number| distinct.members(number));
-            members.take(2).for_each(|&triangle| picked[triangle as usize] = true);
-        }
-        drop(distinct);
-        edges = boundary_edges(input, |triangle| picked[triangle]);
-    }
-    chain(edges, input.uv)
+/// Regions of the sheet by how often they are covered.
+pub(super) struct Cover {
+    /// At least once, without `alone`.
+    pub once: Contours,
+    /// At least twice.
+    pub twice: Contours,
+    /// Triangles that were found to meet no other and are left out of `once`, ascending.
+    pub alone: Vec<u32>,
 }
 
-/// Directed edges that stay when opposite ones cancel, of all triangles that pass.
-fn boundary_edges(input: &SheetInput, passes: impl Fn(usize) -> bool) -> Vec<(u32, u32)> {
-    let edges_of = |triangle: usize| {
-        let corners = if passes(triangle) { counter_clockwise(input, triangle) } else { None };
-        corners.into_iter().flat_map(|[a, b, c]| [(a, b), (b, c), (c, a)])
-    };
+/// How all triangles cover the sheet.
+pub(super) fn cover(input: &SheetInput) -> Cover {
+    let edges = boundary_edges(input);
+    if edges.len() <= EDGES_MANY && !is_crowded(&edges, input.uv) {
+        return resolve(edges, input.uv);
+    }
+    drop(edges);
+    let (together, alone) = meeting_and_alone(input);
+    Cover { alone, ..cover_by_halves(input, &together) }
+}
+
+/// Triangles that meet others, and those that meet none, both ascending. Of triangles that are the same, two: they tell
+/// all there is to know.
+fn meeting_and_alone(input: &SheetInput) -> (Vec<u32>, Vec<u32>) {
+    let distinct = Distinct::new(input, |_| true);
+    let members = |id: u32| distinct.class_ids(id).flat_map(|number| distinct.members(number));
+    let mut meets: Vec<bool> = (0..distinct.len() as u32).map(|id| members(id).nth(1).is_some()).collect();
+    let q = |id: u32| corners(input, distinct.example(id));
+    let entries = (0..distinct.len() as u32).map(|id| {
+        let [a, b, c] = q(id);
+        Entry { low: a.min(b).min(c), high: a.max(b).max(c), id }
+    });
+    let mut left = PAIRS_PER_TRIANGLE * meets.len();
+    let finished = BoxTree::new(entries.collect()).for_each_pair(|step| {
+        if let Step::Met(a, b) = step {
+            left = left.saturating_sub(1);
+            let known = meets[a.id as usize] && meets[b.id as usize];
+            if !known && convex::meet(q(a.id), q(b.id)) {
+                (meets[a.id as usize], meets[b.id as usize]) = (true, true);
+            }
+        }
+        left > 0
+    });
+    let (mut together, mut alone) = (Vec::new(), Vec::new());
+    for id in 0..distinct.len() as u32 {
+        if finished && !meets[id as usize] {
+            alone.push(distinct.example(id) as u32);
+        } else {
+            together.extend(members(id).take(2));
+        }
+    }
+    together.sort_unstable();
+    alone.sort_unstable();
+    (together, alone)
+}
+
+/// Covers each half and puts them together: edges that lie inside what the others cover are gone before they meet, so
+/// that many triangles nearly on one another do not cross each with each.
+fn cover_by_halves(input: &SheetInput, triangles: &[u32]) -> Cover {
+    let edges = boundary_edges_of_few(input, triangles);
+    if triangles.len() <= TRIANGLES_FEW || !is_crowded(&edges, input.uv) {
+        return resolve(edges, input.uv);
+    }
+    drop(edges);
+    let (first, second) = triangles.split_at(triangles.len() / 2);
+    let (a, b) = (cover_by_halves(input, first), cover_by_halves(input, second));
+    let once = overlay(&a.once, &b.once, OverlayRule::Union, FillRule::NonZero);
+    let mut twice = common(&a.once, &b.once);
+    twice.extend(a.twice);
+    twice.extend(b.twice);
+    Cover { once, twice: covered(&twice), alone: Vec::new() }
+}
+
+fn resolve(edges: Vec<(u32, u32)>, uv: &[DVec2]) -> Cover {
+    let chain = chain(edges, uv);
+    Cover { once: covered(&chain), twice: covered_twice(&chain), alone: Vec::new() }
+}
+
+/// Do the edges cross so often that taking all at once would be quadratic?
+fn is_crowded(edges: &[(u32, u32)], uv: &[DVec2]) -> bool {
+    let entries = edges.iter().zip(0..).map(|(&(from, to), id)| {
+        let (p, q) = (uv[from as usize], uv[to as usize]);
+        Entry { low: p.min(q), high: p.max(q), id }
+    });
+    let mut left = CROSSINGS_FEW + CROSSINGS_PER_EDGE * edges.len();
+    !BoxTree::new(entries.collect()).for_each_pair(|step| {
+        left = left.saturating_sub(usize::from(matches!(step, Step::Met(..))));
+        left > 0
+    })
+}
+
+/// Directed edges that stay when opposite ones cancel, by sorting: for a part of all triangles.
+fn boundary_edges_of_few(input: &SheetInput, triangles: &[u32]) -> Vec<(u32, u32)> {
+    let corners = triangles.iter().filter_map(|&triangle| counter_clockwise(input, triangle as usize));
+    let mut edges: Vec<(u32, u32, bool)> =
+        corners.flat_map(|[a, b, c]| [(a, b), (b, c), (c, a)]).map(|(a, b)| (a.min(b), a.max(b), a > b)).collect();
+    edges.sort_unstable();
+    let mut left = Vec::new();
+    for same in edges.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
+        let down = same.iter().filter(|edge| edge.2).count();
+        push_rest(same[0].0, same[0].1, same.len() - down, down, &mut left);
+    }
+    left
+}
+
+/// What is left of an edge that runs up and down so many times.
+fn push_rest(lower: u32, upper: u32, up: usize, down: usize, left: &mut Vec<(u32, u32)>) {
+    let edge = if up > down { (lower, upper) } else { (upper, lower) };
+    left.resize(left.len() + up.abs_diff(down), edge);
+}
+
+/// Directed edges that stay when opposite ones cancel, of all triangles.
+fn boundary_edges(input: &SheetInput) -> Vec<(u32, u32)> {
+    let edges_of =
+        |triangle: usize| counter_clockwise(input, triangle).into_iter().flat_map(|[a, b, c]| [(a, b), (b, c), (c, a)]);
     let all = || (0..input.triangles.len()).flat_map(edges_of);
     let mut starts = vec![0u32; input.uv.len() + 2];
     all().for_each(|(a, b)| starts[a.min(b) as usize + 2] += 1);
@@ -82,10 +192,7 @@ fn boundary_edges(input: &SheetInput, passes: impl Fn(usize) -> bool) -> Vec<(u3
         edges.sort_unstable();
         for same in edges.chunk_by(|a, b| a >> 1 == b >> 1) {
             let down = same.iter().filter(|&&edge| edge & 1 == 1).count();
-            let up = same.len() - down;
-            let (lower, upper) = (lower as u32, same[0] >> 1);
-            let edge = if up > down { (lower, upper) } else { (upper, lower) };
-            left.resize(left.len() + up.abs_diff(down), edge);
+            push_rest(lower as u32, same[0] >> 1, same.len() - down, down, &mut left);
         }
     }
     left
@@ -130,7 +237,7 @@ pub(super) fn covered(chain: &Contours) -> Contours {
 }
 
 /// Region covered at least twice.
-pub(super) fn covered_twice(chain: &Contours) -> Contours {
+fn covered_twice(chain: &Contours) -> Contours {
     let Some((low, high)) = bounds(chain) else { return Contours::new() };
     let margin = (high - low).max_element().max(f64::MIN_POSITIVE) * 0.25;
     let (low, high) = (low - margin, high + margin);

@@ -5,9 +5,9 @@
 //! Cost: linear in the pairs found, n log n where pieces of one triangle lie over one another.
 
 use super::convex::{self, Piece};
-use super::cover;
+use super::cover::{self, corners};
 use super::distinct::{Class, Distinct};
-use super::sharing::{Hit, PairKey, corners, pair_key};
+use super::sharing::{Hit, PairKey, pair_key};
 use super::sheet::SheetInput;
 
 /// A triangle of which no more than this share is free of opposite ones is taken to be covered: rounding of doubles.

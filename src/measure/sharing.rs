@@ -14,7 +14,7 @@
 
 use super::box_tree::{BoxTree, Entry, Step};
 use super::convex::{self, Piece};
-use super::cover;
+use super::cover::{self, corners};
 use super::distinct::{Class, Distinct};
 use super::mirrored;
 use super::region::RegionMask;
@@ -87,7 +87,7 @@ pub struct Shares {
     pub mirrored: bool,
     /// With a stacked shell.
     pub stacked: bool,
-    /// With a crossing shell.
+    /// With a crossing shell; also where there are more pairs of shells than are told apart.
     pub crossing: bool,
     /// With its own shell, same handedness.
     pub self_crossing: bool,
@@ -158,7 +158,7 @@ pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
     result.at_least = search.cut_off;
     let Search { shared, hits, .. } = search;
     result.pairs = pairs(input, &shared);
-    flag(&distinct, &hits, &result.pairs, &mut result.triangles);
+    flag(input, &distinct, &hits, &result.pairs, &mut result.triangles);
     if mapped_surface > 0.0 {
         let counts = |key: &PairKey| shared.get(key).is_some_and(|shared| shared.largest > 0.0);
         let surface = mirrored::mirrored_surface(input, &distinct, &hits, counts);
@@ -167,10 +167,9 @@ pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
     result
 }
 
-/// Corners of a triangle with area, counter-clockwise.
-pub(super) fn corners(input: &SheetInput, triangle: usize) -> [DVec2; 3] {
-    let [a, b, c] = input.triangles[triangle].map(|index| input.uv[index as usize]);
-    if (b - a).perp_dot(c - a) > 0.0 { [a, b, c] } else { [a, c, b] }
+/// [`SHARED_AREA_MIN_PX2`] in uv.
+fn least_area(input: &SheetInput) -> f64 {
+    SHARED_AREA_MIN_PX2 / (f64::from(input.map.width_px) * f64::from(input.map.height_px))
 }
 
 fn bounds(input: &SheetInput, triangle: usize) -> (DVec2, DVec2) {
@@ -195,7 +194,7 @@ struct Search<'a> {
 
 impl<'a> Search<'a> {
     fn new(input: &'a SheetInput<'a>, distinct: &'a Distinct) -> Self {
-        let least = SHARED_AREA_MIN_PX2 / (f64::from(input.map.width_px) * f64::from(input.map.height_px));
+        let least = least_area(input);
         Self { input, distinct, least, shared: FxHashMap::default(), hits: Vec::new(), effort: 0, cut_off: false }
     }
 
@@ -324,7 +323,7 @@ fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<Sha
 }
 
 /// Tells every triangle how it shares.
-fn flag(distinct: &Distinct, hits: &[Hit], pairs: &[SharedPair], triangles: &mut [Shares]) {
+fn flag(input: &SheetInput, distinct: &Distinct, hits: &[Hit], pairs: &[SharedPair], triangles: &mut [Shares]) {
     let stacked: FxHashMap<(u32, u32), bool> = pairs
         .iter()
         .filter(|pair| matches!(pair.kind, ShareKind::Stacked | ShareKind::Crossing))
@@ -343,8 +342,8 @@ fn flag(distinct: &Distinct, hits: &[Hit], pairs: &[SharedPair], triangles: &mut
                 match stacked.get(&(a, b)) {
                     Some(true) => shares.stacked = true,
                     Some(false) => shares.crossing = true,
-                    // Beyond the limit of pairs told apart.
-                    None => (),
+                    // Beyond the limit of pairs told apart: it is known that they share, not how much.
+                    None => shares.crossing = true,
                 }
             }
         }
@@ -352,6 +351,9 @@ fn flag(distinct: &Distinct, hits: &[Hit], pairs: &[SharedPair], triangles: &mut
     let mut effort = 0;
     for id in 0..distinct.len() as u32 {
         let classes = distinct.class_ids(id);
+        if Piece::from(corners(input, distinct.example(id))).area() <= least_area(input) {
+            continue;
+        }
         classes.clone().filter(|&number| distinct.members(number).len() > 1).for_each(|number| both(number, number));
         effort += classes.len() * classes.len() / 2;
         let all = classes.len() * classes.len() / 2 <= SHELL_PAIRS_MAX && effort as u64 <= EFFORT_MAX / EFFORT_BOOK;

@@ -4,8 +4,8 @@
 //! triangle to the tile(s) exactly (`convex`); which tiles are in use: `tiles`. Collapsed triangles have no area and take no part.
 //! Cost: linear in triangles, n log n in boundary edges.
 
-use super::convex;
-use super::cover::{self, Contours};
+use super::convex::{self, Piece};
+use super::cover::{self, Contours, Cover};
 use super::tiles::{TilesInUse, UDIM_COLUMNS, UDIM_ROWS};
 use glam::DVec2;
 
@@ -79,19 +79,20 @@ pub fn measure_sheet(input: &SheetInput) -> Sheet {
         }
     }
     let tiles = tiles.list();
-    let chain = cover::boundary(input);
-    let union = cover::covered(&chain);
-    let union_area = cover::area(&union);
+    let Cover { once, twice, alone } = cover::cover(input);
+    let alone = || alone.iter().map(|&triangle| cover::corners(input, triangle as usize));
+    let union_area = cover::area(&once) + alone().map(|q| Piece::from(q).area()).sum::<f64>();
     let tile_squares: Contours = tiles
         .iter()
         .map(|&(row, column)| (f64::from(column), f64::from(row)))
         .map(|(u, v)| vec![[u, v], [u + 1.0, v], [u + 1.0, v + 1.0], [u, v + 1.0]])
         .collect();
-    let twice = cover::covered_twice(&chain);
+    let covered = cover::area(&cover::common(&once, &tile_squares));
     let some = union_area > 0.0;
     let uv_area = near + far;
     Sheet {
-        coverage: cover::area(&cover::common(&union, &tile_squares)) / tiles.len() as f64,
+        coverage: (covered + alone().map(|q| convex::inside(q, DVec2::ZERO, limit).area()).sum::<f64>())
+            / tiles.len() as f64,
         overlap_share: some.then(|| (cover::area(&twice) / union_area).min(1.0)),
         // Rounding may leave a union a hair larger than the sum: without any overlap that is noise, never negative use.
         overlap_excess: some.then(|| ((near - union_area) / union_area).max(0.0)),
