@@ -115,6 +115,11 @@ impl Program {
         self.shaders.is_empty() || !parallel || done()
     }
 
+    /// Whether [`Program::finish`] was called.
+    pub fn is_finished(&self) -> bool {
+        self.shaders.is_empty()
+    }
+
     /// Waits for the compiler, once, and looks up the uniforms.
     pub fn finish(&mut self) -> Result<(), GlError> {
         if self.shaders.is_empty() {
@@ -259,7 +264,7 @@ pub enum Sampling {
     Nearest,
     /// Between texels, ends held.
     Linear,
-    /// Between texels and levels, repeated, with all the anisotropy the system has.
+    /// Between texels and levels, repeated; see [`Texture::set_anisotropy`].
     Trilinear,
 }
 
@@ -295,11 +300,6 @@ impl Texture {
             (Gl::TEXTURE_WRAP_T, wrap),
         ] {
             gl.tex_parameteri(Gl::TEXTURE_2D, name, value as i32);
-        }
-        if sampling == Sampling::Trilinear && matches!(gl.get_extension("EXT_texture_filter_anisotropic"), Ok(Some(_)))
-        {
-            let most = gl.get_parameter(MAX_TEXTURE_MAX_ANISOTROPY_EXT).ok().and_then(|most| most.as_f64());
-            gl.tex_parameterf(Gl::TEXTURE_2D, TEXTURE_MAX_ANISOTROPY_EXT, most.unwrap_or(1.0) as f32);
         }
         Ok(texture)
     }
@@ -354,11 +354,23 @@ impl Texture {
         Ok(())
     }
 
+    /// How anisotropic its filter may be: 1 for not at all, up to [`most_anisotropy`].
+    pub fn set_anisotropy(&self, value: f32) {
+        self.bind();
+        self.gl.tex_parameterf(Gl::TEXTURE_2D, TEXTURE_MAX_ANISOTROPY_EXT, value);
+    }
+
     fn bind(&self) {
         // Unit 7 is nobody's, so that writing disturbs no sampler.
         self.gl.active_texture(Gl::TEXTURE7);
         self.gl.bind_texture(Gl::TEXTURE_2D, Some(&self.raw));
     }
+}
+
+/// The most a filter may be anisotropic on this system; `None` where it cannot be. Waits for the graphics system.
+pub fn most_anisotropy(gl: &Gl) -> Option<f32> {
+    gl.get_extension("EXT_texture_filter_anisotropic").ok()??;
+    Some(gl.get_parameter(MAX_TEXTURE_MAX_ANISOTROPY_EXT).ok()?.as_f64()? as f32)
 }
 
 /// Of EXT_texture_filter_anisotropic.
@@ -428,16 +440,25 @@ impl Drop for VertexArray {
     }
 }
 
-/// A picture that is drawn with several samples a pixel and then read as a texture.
+/// How carefully a picture is drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Quality {
+    /// One sample a pixel: while it moves on a slow system.
+    Draft,
+    /// Several samples a pixel.
+    Full,
+}
+
+/// A picture that is drawn, and then read as a texture.
 pub struct Target {
     gl: Gl,
     /// Width and height, px.
     pub size: [i32; 2],
-    samples: Surface,
-    colour_target: Surface,
+    // What is drawn into; without it, colour and depth are drawn directly.
+    samples: Option<Surface>,
+    drawn: Surface,
     /// The finished picture.
     pub colour: Texture,
-    depth_target: Surface,
     /// Depths of the finished picture.
     pub depth: Texture,
 }
@@ -447,45 +468,54 @@ const SAMPLES: i32 = 4;
 
 impl Target {
     /// An empty one.
-    pub fn new(gl: &Gl, width: i32, height: i32) -> Result<Self, GlError> {
-        let samples = Surface::new(gl)?;
-        samples.attach_samples(Gl::RGBA8, Gl::COLOR_ATTACHMENT0, width, height)?;
-        samples.attach_samples(Gl::DEPTH_COMPONENT24, Gl::DEPTH_ATTACHMENT, width, height)?;
-        samples.check(width, height)?;
+    pub fn new(gl: &Gl, [width, height]: [i32; 2], quality: Quality) -> Result<Self, GlError> {
+        let samples = match quality {
+            Quality::Draft => None,
+            Quality::Full => {
+                let samples = Surface::new(gl)?;
+                samples.attach_samples(Gl::RGBA8, Gl::COLOR_ATTACHMENT0, width, height)?;
+                samples.attach_samples(Gl::DEPTH_COMPONENT24, Gl::DEPTH_ATTACHMENT, width, height)?;
+                samples.check(width, height)?;
+                Some(samples)
+            }
+        };
         let colour = Texture::new(gl, 1, Gl::RGBA8, width, height, Sampling::Nearest)?;
-        let colour_target = Surface::new(gl)?;
-        colour_target.attach(Gl::COLOR_ATTACHMENT0, &colour);
-        colour_target.check(width, height)?;
         let depth = Texture::new(gl, 1, Gl::DEPTH_COMPONENT24, width, height, Sampling::Nearest)?;
-        let depth_target = Surface::new(gl)?;
-        depth_target.attach(Gl::DEPTH_ATTACHMENT, &depth);
-        depth_target.check(width, height)?;
-        Ok(Self { gl: gl.clone(), size: [width, height], samples, colour_target, colour, depth_target, depth })
+        let drawn = Surface::new(gl)?;
+        drawn.attach(Gl::COLOR_ATTACHMENT0, &colour);
+        drawn.attach(Gl::DEPTH_ATTACHMENT, &depth);
+        // A draft has what a full one has; checking would wait for the slow picture that made it necessary.
+        if quality == Quality::Full {
+            drawn.check(width, height)?;
+        }
+        Ok(Self { gl: gl.clone(), size: [width, height], samples, drawn, colour, depth })
     }
 
     /// Draws into it from now on.
     pub fn begin(&self) {
         let [width, height] = self.size;
-        self.gl.bind_framebuffer(Gl::FRAMEBUFFER, Some(&self.samples.raw));
+        self.gl.bind_framebuffer(Gl::FRAMEBUFFER, Some(&self.samples.as_ref().unwrap_or(&self.drawn).raw));
         self.gl.viewport(0, 0, width, height);
         self.gl.disable(Gl::SCISSOR_TEST);
     }
 
-    /// Resolves the samples of the colours.
+    /// Makes the colours readable.
     pub fn finish(&self) {
-        self.resolve(&self.colour_target, Gl::COLOR_BUFFER_BIT);
+        self.resolve(Gl::COLOR_BUFFER_BIT);
     }
 
-    /// Resolves the samples of the depths.
+    /// Makes the depths readable.
     pub fn finish_depth(&self) {
-        self.resolve(&self.depth_target, Gl::DEPTH_BUFFER_BIT);
+        self.resolve(Gl::DEPTH_BUFFER_BIT);
     }
 
-    fn resolve(&self, to: &Surface, what: u32) {
+    fn resolve(&self, what: u32) {
         let [width, height] = self.size;
-        self.gl.bind_framebuffer(Gl::READ_FRAMEBUFFER, Some(&self.samples.raw));
-        self.gl.bind_framebuffer(Gl::DRAW_FRAMEBUFFER, Some(&to.raw));
-        self.gl.blit_framebuffer(0, 0, width, height, 0, 0, width, height, what, Gl::NEAREST);
+        if let Some(samples) = &self.samples {
+            self.gl.bind_framebuffer(Gl::READ_FRAMEBUFFER, Some(&samples.raw));
+            self.gl.bind_framebuffer(Gl::DRAW_FRAMEBUFFER, Some(&self.drawn.raw));
+            self.gl.blit_framebuffer(0, 0, width, height, 0, 0, width, height, what, Gl::NEAREST);
+        }
         self.gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
     }
 }

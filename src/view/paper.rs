@@ -2,7 +2,7 @@
 
 use web_sys::WebGl2RenderingContext as Gl;
 
-use super::gl::{GlError, Sampling, Texture};
+use super::gl::{GlError, Quality, Sampling, Texture, most_anisotropy};
 use crate::grid::{GridOptions, Painter, Picture};
 use crate::lens;
 
@@ -18,6 +18,8 @@ const TEXTURE_PX: (u32, u32) = (2048, 4096);
 pub struct Paper {
     /// What is drawn with.
     pub texture: Texture,
+    sharpness: Option<Quality>,
+    most_anisotropy: Option<f32>,
     work: Work,
 }
 
@@ -32,7 +34,7 @@ impl Paper {
     pub fn new(gl: &Gl, options: &GridOptions) -> Result<Self, GlError> {
         let [r, g, b] = lens::PAPER;
         let texture = Texture::with(gl, 1, 1, &[r, g, b, 255], Sampling::Linear)?;
-        let mut paper = Self { texture, work: Work::Done };
+        let mut paper = Self { texture, sharpness: None, most_anisotropy: most_anisotropy(gl), work: Work::Done };
         paper.begin(gl, options);
         Ok(paper)
     }
@@ -45,6 +47,16 @@ impl Paper {
         let side = |px: u32| ((u64::from(px) * u64::from(wanted) / u64::from(longest)) as u32).max(1);
         let (width, height) = (side(options.map_width_px), side(options.map_height_px));
         self.work = Work::Painting(Box::new(Painter::new(options, width, height)));
+    }
+
+    /// Filters for a picture of this quality.
+    pub fn sharpen(&mut self, quality: Quality) {
+        if self.sharpness != Some(quality) {
+            if let Some(most) = self.most_anisotropy {
+                self.texture.set_anisotropy(if quality == Quality::Full { most } else { 1.0 });
+            }
+            self.sharpness = Some(quality);
+        }
     }
 
     /// One more slice.
@@ -65,7 +77,7 @@ impl Paper {
             }
             Work::Bringing { levels, level, row, texture } => {
                 let Some(picture) = levels.get(level) else {
-                    self.texture = texture;
+                    (self.texture, self.sharpness) = (texture, None);
                     return Ok(Step::Ready);
                 };
                 let stride = picture.width * 4;

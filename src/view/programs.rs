@@ -195,9 +195,10 @@ impl Programs {
         self.get(Key::Marker)
     }
 
-    /// Starts on what this frame needs; true once all of it can be drawn with and nothing would wait.
-    pub fn prepare(&mut self, needs: &Needs) -> Result<bool, GlError> {
-        let mut keys = vec![Key::Paper, Key::Marker, Key::Compose { contour: needs.surfaces[0].contoured() }];
+    /// Starts on what this frame needs; true once all of it can be drawn with and nothing would wait. While the graphics
+    /// system is `busy`, even asking the compiler for its result would.
+    pub fn prepare(&mut self, needs: &Needs, busy: bool) -> Result<bool, GlError> {
+        let mut keys = vec![Key::Paper, Key::Marker, Key::Compose { contour: false }, Key::Compose { contour: true }];
         for style in needs.surfaces {
             keys.push(Key::Surface(style));
             keys.push(Key::Lines(style.place, Lines::All));
@@ -207,7 +208,14 @@ impl Programs {
         let mut ready = true;
         for key in keys {
             let parallel = self.parallel;
-            ready &= self.begun(key)?.is_compiled(parallel);
+            let program = self.begun(key)?;
+            if !program.is_finished() {
+                if !busy && program.is_compiled(parallel) {
+                    program.finish()?;
+                } else {
+                    ready = false;
+                }
+            }
         }
         Ok(ready)
     }

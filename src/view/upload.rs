@@ -104,14 +104,18 @@ impl Arriving {
         Ok(Self { streams, vertices, items, arrived: 0, slice: SLICE_SEGMENTS })
     }
 
-    /// Brings one more slice; false when all is there already.
-    pub fn step(&mut self) -> bool {
+    /// Brings one more slice.
+    pub fn step(&mut self) {
         let count = self.slice.min(self.items - self.arrived);
         for stream in self.streams.iter().filter(|_| count > 0) {
             stream.write(self.arrived, count);
         }
         self.arrived += count;
-        count > 0
+    }
+
+    /// Whether all is there.
+    pub fn is_whole(&self) -> bool {
+        self.arrived == self.items
     }
 
     /// How many can be drawn.
@@ -146,9 +150,9 @@ impl TriangleData {
         Ok(())
     }
 
-    /// Brings one more slice; false when all is there already.
-    pub fn step(&mut self) -> Result<bool, GlError> {
-        let Some((texture, data, row)) = &mut self.next else { return Ok(false) };
+    /// Brings one more slice and says whether that was the last; `None` when all is there already.
+    pub fn step(&mut self) -> Result<Option<bool>, GlError> {
+        let Some((texture, data, row)) = &mut self.next else { return Ok(None) };
         let texels = data.length() / 4;
         let whole = texels / TRIANGLES_WIDTH;
         let rows = SLICE_ROWS.min(whole - *row);
@@ -167,6 +171,6 @@ impl TriangleData {
             }
             self.texture = self.next.take().map(|(texture, ..)| texture);
         }
-        Ok(true)
+        Ok(Some(self.next.is_none()))
     }
 }
