@@ -22,6 +22,9 @@ use crate::lens::{Lens, TriangleTexel};
 /// Size of the person's own words, in cells: three, so that a word spans about a block.
 const WORDS_CELLS: f32 = 3.0;
 
+/// How near the pointer a hovered place must be to be zoomed to, CSS px: a finger's width.
+const HOVER_NEAR_PX: f64 = 40.0;
+
 /// Stage and sheet on one canvas.
 #[wasm_bindgen]
 pub struct View {
@@ -313,12 +316,18 @@ impl View {
         self.scene.camera.pan(dx, dy, stage);
     }
 
-    /// Comes closer by `factor` (> 1) to what is under (x, y).
+    /// Comes closer by `factor` (> 1) to what is under (x, y): to the surface, where [`View::set_hover`] said it is near.
     pub fn zoom(&mut self, factor: f64, x: f64, y: f64) {
         let stage = self.begin_stage_move();
-        let at = self.scene.stage.map_or(DVec2::ZERO, |rect| rect.from_middle(x, y));
+        let at = self.scene.stage.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y));
         let radius = self.radius();
-        self.scene.camera.zoom(factor, at.x, at.y, stage, radius);
+        let near = |hover: &Hover| {
+            let seen = self.scene.camera.on_stage(hover.point, stage)?;
+            (seen.distance(at) < HOVER_NEAR_PX * self.scene.ratio).then_some(hover.point)
+        };
+        let surface = self.scene.hover.as_ref().and_then(near);
+        let about = surface.unwrap_or_else(|| self.scene.camera.at_target_depth(at.x, at.y, stage));
+        self.scene.camera.zoom(factor, about, radius);
     }
 
     /// Shows all of the model.
@@ -378,7 +387,7 @@ impl View {
     /// Comes closer by `factor` (> 1) to what is under (x, y).
     pub fn sheet_zoom(&mut self, factor: f64, x: f64, y: f64) {
         self.begin_sheet_move();
-        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.from_middle(x, y));
+        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y));
         self.scene.sheet_camera.zoom(factor, at.x, at.y);
     }
 
@@ -404,14 +413,14 @@ impl View {
     /// Origin and direction (length 1) of the ray under (x, y) of the stage: 6 numbers.
     pub fn ray_at(&self, x: f64, y: f64) -> Box<[f64]> {
         let rect = self.scene.stage.unwrap_or(Rect { x: 0, y: 0, width: 1, height: 1 });
-        let at = rect.from_middle(x, y);
+        let at = rect.offset_from_middle(x, y);
         let (origin, direction) = self.scene.camera.ray(at.x, at.y, rect.size());
         [origin.to_array(), direction.to_array()].concat().into()
     }
 
     /// u and v under (x, y) of the sheet.
     pub fn uv_at(&self, x: f64, y: f64) -> Box<[f64]> {
-        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.from_middle(x, y));
+        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y));
         self.scene.sheet_camera.uv_at(at.x, at.y).to_array().into()
     }
 

@@ -11,7 +11,6 @@
 //! composition draws the contour between classes, a line of constant width whatever the triangles are.
 
 pub mod camera;
-#[cfg_attr(test, expect(dead_code, reason = "its caller needs a browser"))]
 mod ruler;
 pub mod sheet;
 

@@ -205,13 +205,15 @@ impl Programs {
             keys.extend(needs.chosen.then_some(Key::Lines(style.place, Lines::Chosen)));
             keys.extend(needs.hovered.then_some(Key::Lines(style.place, Lines::Hovered)));
         }
-        let mut ready = true;
+        let (mut ready, mut waited) = (true, false);
         for key in keys {
             let parallel = self.parallel;
             let program = self.begun(key)?;
             if !program.is_finished() {
-                if !busy && program.is_compiled(parallel) {
+                if !busy && !waited && program.is_compiled(parallel) {
                     program.finish()?;
+                    // Without the extension that was a wait; one a frame is enough.
+                    waited = !parallel;
                 } else {
                     ready = false;
                 }

@@ -371,7 +371,7 @@ impl Renderer {
         for (place, rect) in places {
             let target = if place == Place::Stage { self.stage.shown() } else { self.sheet.shown() };
             let Some(target) = target else { continue };
-            let origin = rect.from_below(scene.canvas[1]);
+            let origin = rect.lower_left(scene.canvas[1]);
             gl.viewport(origin[0], origin[1], rect.width, rect.height);
             gl.enable(Gl::SCISSOR_TEST);
             gl.scissor(origin[0], origin[1], rect.width, rect.height);
@@ -426,7 +426,7 @@ impl Renderer {
                     program.set("clip_from_model", matrix(&projection))?;
                     program.set("eye", projection.eye.as_vec3().to_array())?;
                     program.set_texture("depth", unit::DEPTH, &target.depth)?;
-                    program.set("origin", rect.from_below(scene.canvas[1]).map(|px| px as f32))?;
+                    program.set("origin", rect.lower_left(scene.canvas[1]).map(|px| px as f32))?;
                 }
                 _ => {
                     let (factor, offset) = scene.sheet_camera.clip_from_uv(size);

@@ -79,12 +79,12 @@ impl Rect {
     }
 
     /// A place of the canvas, px from this rectangle's middle, y down.
-    pub fn from_middle(&self, x: f64, y: f64) -> DVec2 {
+    pub fn offset_from_middle(&self, x: f64, y: f64) -> DVec2 {
         DVec2::new(x, y) - DVec2::new(self.x.into(), self.y.into()) - self.size() / 2.0
     }
 
     /// Its lower left corner, counted from the bottom of a canvas of this height.
-    pub fn from_below(&self, canvas_height: i32) -> [i32; 2] {
+    pub fn lower_left(&self, canvas_height: i32) -> [i32; 2] {
         [self.x, canvas_height - self.y - self.height]
     }
 }
