@@ -11,7 +11,7 @@ use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl, WebGlContextAttri
 
 use super::arrays::{LineArrays, MeshArrays};
 use super::camera::{Camera, Flight, Up};
-use super::gl::GlError;
+use super::gl::{Context, GlError};
 use super::pace::Pace;
 use super::renderer::{Renderer, Worked};
 use super::scene::{Hover, Limits, Rect, Scene, Theme};
@@ -119,7 +119,7 @@ impl View {
             cells: map_px / f64::from(grid.cell_px),
             tiles: [DVec2::ZERO, DVec2::ONE],
         };
-        let renderer = Renderer::new(&gl, &grid)?;
+        let renderer = Renderer::new(&Context::new(&gl), &grid)?;
         Ok(Self {
             canvas,
             gl,
@@ -505,8 +505,10 @@ impl View {
 
     /// After the browser gave the context back: brings everything again.
     pub fn context_restored(&mut self) -> Result<(), JsError> {
-        self.renderer = None;
-        let mut renderer = Renderer::new(&self.gl, &self.grid)?;
+        if let Some(lost) = self.renderer.take() {
+            lost.abandon();
+        }
+        let mut renderer = Renderer::new(&Context::new(&self.gl), &self.grid)?;
         renderer.set_mesh(self.mesh.as_ref())?;
         if let Some(data) = &self.triangles {
             renderer.set_triangles(data)?;

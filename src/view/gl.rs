@@ -3,14 +3,21 @@
 //! Every object keeps a handle on its context, so that dropping it is enough; on a lost context releasing does nothing,
 //! as the standard asks.
 
+mod target;
+
+use std::cell::Cell;
 use std::fmt;
+use std::ops::Deref;
+use std::rc::Rc;
 
 use js_sys::Object;
 use wasm_bindgen::JsValue;
 use web_sys::{
-    WebGl2RenderingContext as Gl, WebGlBuffer, WebGlFramebuffer, WebGlProgram, WebGlRenderbuffer, WebGlShader,
-    WebGlTexture, WebGlUniformLocation, WebGlVertexArrayObject,
+    WebGl2RenderingContext as Gl, WebGlBuffer, WebGlProgram, WebGlShader, WebGlTexture, WebGlUniformLocation,
+    WebGlVertexArrayObject,
 };
+
+pub use target::{Quality, Target};
 
 /// Why the picture could not be drawn. All but [`GlError::Argument`] are the graphics system's or ours.
 #[derive(Clone, Debug)]
@@ -81,9 +88,40 @@ impl From<JsValue> for GlError {
     }
 }
 
+/// A context, and whether its objects still exist: after a loss they are gone, also when the context is back.
+#[derive(Clone)]
+pub struct Context {
+    gl: Gl,
+    alive: Rc<Cell<bool>>,
+}
+
+impl Context {
+    /// With no objects yet.
+    pub fn new(gl: &Gl) -> Self {
+        Self { gl: gl.clone(), alive: Rc::new(Cell::new(true)) }
+    }
+
+    /// The objects made through it were lost; there is nothing left to release.
+    pub fn abandon(&self) {
+        self.alive.set(false);
+    }
+
+    fn is_alive(&self) -> bool {
+        self.alive.get()
+    }
+}
+
+impl Deref for Context {
+    type Target = Gl;
+
+    fn deref(&self) -> &Gl {
+        &self.gl
+    }
+}
+
 /// A program with its uniforms' places. Compiling goes on in the background where the browser can do that.
 pub struct Program {
-    gl: Gl,
+    gl: Context,
     name: String,
     raw: WebGlProgram,
     // Kept for what the compiler said, until the program is finished.
@@ -96,7 +134,7 @@ const COMPLETION_STATUS_KHR: u32 = 0x91B1;
 
 impl Program {
     /// Starts to compile and link. `defines` become `#define` lines right after the version.
-    pub fn begin(gl: &Gl, name: &str, defines: &str, vertex: &str, fragment: &str) -> Result<Self, GlError> {
+    pub fn begin(gl: &Context, name: &str, defines: &str, vertex: &str, fragment: &str) -> Result<Self, GlError> {
         let raw = gl.create_program().ok_or(GlError::Refused("program"))?;
         let mut program =
             Self { gl: gl.clone(), name: name.to_owned(), raw, shaders: Vec::new(), uniforms: Vec::new() };
@@ -186,17 +224,19 @@ const HEADER: &str = "#version 300 es\nprecision highp float;\nprecision highp i
 
 impl Drop for Program {
     fn drop(&mut self) {
-        self.gl.delete_program(Some(&self.raw));
+        if self.gl.is_alive() {
+            self.gl.delete_program(Some(&self.raw));
+        }
     }
 }
 
 struct Shader {
-    gl: Gl,
+    gl: Context,
     raw: WebGlShader,
 }
 
 impl Shader {
-    fn new(gl: &Gl, kind: u32, source: &str) -> Result<Self, GlError> {
+    fn new(gl: &Context, kind: u32, source: &str) -> Result<Self, GlError> {
         let raw = gl.create_shader(kind).ok_or(GlError::Refused("shader"))?;
         gl.shader_source(&raw, source);
         gl.compile_shader(&raw);
@@ -206,19 +246,21 @@ impl Shader {
 
 impl Drop for Shader {
     fn drop(&mut self) {
-        self.gl.delete_shader(Some(&self.raw));
+        if self.gl.is_alive() {
+            self.gl.delete_shader(Some(&self.raw));
+        }
     }
 }
 
 /// A vertex buffer.
 pub struct Buffer {
-    gl: Gl,
+    gl: Context,
     raw: WebGlBuffer,
 }
 
 impl Buffer {
     /// An empty one of this many bytes.
-    pub fn sized(gl: &Gl, bytes: f64) -> Result<Self, GlError> {
+    pub fn sized(gl: &Context, bytes: f64) -> Result<Self, GlError> {
         let raw = gl.create_buffer().ok_or(GlError::Refused("buffer"))?;
         gl.bind_buffer(Gl::ARRAY_BUFFER, Some(&raw));
         gl.buffer_data_with_f64(Gl::ARRAY_BUFFER, bytes, Gl::STATIC_DRAW);
@@ -226,7 +268,7 @@ impl Buffer {
     }
 
     /// One with these numbers.
-    pub fn with(gl: &Gl, values: &[f32]) -> Result<Self, GlError> {
+    pub fn with(gl: &Context, values: &[f32]) -> Result<Self, GlError> {
         let buffer = Self::sized(gl, values.len() as f64 * 4.0)?;
         let bytes: Vec<u8> = values.iter().flat_map(|value| value.to_ne_bytes()).collect();
         gl.buffer_sub_data_with_i32_and_u8_array(Gl::ARRAY_BUFFER, 0, &bytes);
@@ -253,7 +295,9 @@ impl Buffer {
 
 impl Drop for Buffer {
     fn drop(&mut self) {
-        self.gl.delete_buffer(Some(&self.raw));
+        if self.gl.is_alive() {
+            self.gl.delete_buffer(Some(&self.raw));
+        }
     }
 }
 
@@ -270,14 +314,14 @@ pub enum Sampling {
 
 /// A two-dimensional texture of fixed size.
 pub struct Texture {
-    gl: Gl,
+    gl: Context,
     raw: WebGlTexture,
 }
 
 impl Texture {
     /// An empty one.
     pub fn new(
-        gl: &Gl,
+        gl: &Context,
         levels: i32,
         format: u32,
         width: i32,
@@ -305,7 +349,7 @@ impl Texture {
     }
 
     /// A small one with these texels, RGBA.
-    pub fn with(gl: &Gl, width: i32, height: i32, rgba: &[u8], sampling: Sampling) -> Result<Self, GlError> {
+    pub fn with(gl: &Context, width: i32, height: i32, rgba: &[u8], sampling: Sampling) -> Result<Self, GlError> {
         let texture = Self::new(gl, 1, Gl::RGBA8, width, height, sampling)?;
         texture.write(0, 0, width, height, rgba)?;
         Ok(texture)
@@ -380,13 +424,15 @@ const MAX_TEXTURE_MAX_ANISOTROPY_EXT: u32 = 0x84FF;
 
 impl Drop for Texture {
     fn drop(&mut self) {
-        self.gl.delete_texture(Some(&self.raw));
+        if self.gl.is_alive() {
+            self.gl.delete_texture(Some(&self.raw));
+        }
     }
 }
 
 /// Where attributes come from.
 pub struct VertexArray {
-    gl: Gl,
+    gl: Context,
     raw: WebGlVertexArrayObject,
 }
 
@@ -410,7 +456,7 @@ pub struct Attribute<'a> {
 
 impl VertexArray {
     /// With these attributes; none is fine.
-    pub fn new(gl: &Gl, attributes: &[Attribute<'_>]) -> Result<Self, GlError> {
+    pub fn new(gl: &Context, attributes: &[Attribute<'_>]) -> Result<Self, GlError> {
         let raw = gl.create_vertex_array().ok_or(GlError::Refused("vertex array"))?;
         let array = Self { gl: gl.clone(), raw };
         array.bind();
@@ -436,128 +482,8 @@ impl VertexArray {
 
 impl Drop for VertexArray {
     fn drop(&mut self) {
-        self.gl.delete_vertex_array(Some(&self.raw));
-    }
-}
-
-/// How carefully a picture is drawn.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Quality {
-    /// One sample a pixel: while it moves on a slow system.
-    Draft,
-    /// Several samples a pixel.
-    Full,
-}
-
-/// A picture that is drawn, and then read as a texture.
-pub struct Target {
-    gl: Gl,
-    /// Width and height, px.
-    pub size: [i32; 2],
-    // What is drawn into; without it, colour and depth are drawn directly.
-    samples: Option<Surface>,
-    drawn: Surface,
-    /// The finished picture.
-    pub colour: Texture,
-    /// Depths of the finished picture.
-    pub depth: Texture,
-}
-
-/// Samples a pixel; 4 is what every WebGL2 system has.
-const SAMPLES: i32 = 4;
-
-impl Target {
-    /// An empty one.
-    pub fn new(gl: &Gl, [width, height]: [i32; 2], quality: Quality) -> Result<Self, GlError> {
-        let samples = match quality {
-            Quality::Draft => None,
-            Quality::Full => {
-                let samples = Surface::new(gl)?;
-                samples.attach_samples(Gl::RGBA8, Gl::COLOR_ATTACHMENT0, width, height)?;
-                samples.attach_samples(Gl::DEPTH_COMPONENT24, Gl::DEPTH_ATTACHMENT, width, height)?;
-                samples.check(width, height)?;
-                Some(samples)
-            }
-        };
-        let colour = Texture::new(gl, 1, Gl::RGBA8, width, height, Sampling::Nearest)?;
-        let depth = Texture::new(gl, 1, Gl::DEPTH_COMPONENT24, width, height, Sampling::Nearest)?;
-        let drawn = Surface::new(gl)?;
-        drawn.attach(Gl::COLOR_ATTACHMENT0, &colour);
-        drawn.attach(Gl::DEPTH_ATTACHMENT, &depth);
-        // A draft has what a full one has; checking would wait for the slow picture that made it necessary.
-        if quality == Quality::Full {
-            drawn.check(width, height)?;
-        }
-        Ok(Self { gl: gl.clone(), size: [width, height], samples, drawn, colour, depth })
-    }
-
-    /// Draws into it from now on.
-    pub fn begin(&self) {
-        let [width, height] = self.size;
-        self.gl.bind_framebuffer(Gl::FRAMEBUFFER, Some(&self.samples.as_ref().unwrap_or(&self.drawn).raw));
-        self.gl.viewport(0, 0, width, height);
-        self.gl.disable(Gl::SCISSOR_TEST);
-    }
-
-    /// Makes the colours readable.
-    pub fn finish(&self) {
-        self.resolve(Gl::COLOR_BUFFER_BIT);
-    }
-
-    /// Makes the depths readable.
-    pub fn finish_depth(&self) {
-        self.resolve(Gl::DEPTH_BUFFER_BIT);
-    }
-
-    fn resolve(&self, what: u32) {
-        let [width, height] = self.size;
-        if let Some(samples) = &self.samples {
-            self.gl.bind_framebuffer(Gl::READ_FRAMEBUFFER, Some(&samples.raw));
-            self.gl.bind_framebuffer(Gl::DRAW_FRAMEBUFFER, Some(&self.drawn.raw));
-            self.gl.blit_framebuffer(0, 0, width, height, 0, 0, width, height, what, Gl::NEAREST);
-        }
-        self.gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
-    }
-}
-
-struct Surface {
-    gl: Gl,
-    raw: WebGlFramebuffer,
-    // Kept to be released with the framebuffer.
-    renderbuffers: std::cell::RefCell<Vec<WebGlRenderbuffer>>,
-}
-
-impl Surface {
-    fn new(gl: &Gl) -> Result<Self, GlError> {
-        let raw = gl.create_framebuffer().ok_or(GlError::Refused("framebuffer"))?;
-        gl.bind_framebuffer(Gl::FRAMEBUFFER, Some(&raw));
-        Ok(Self { gl: gl.clone(), raw, renderbuffers: std::cell::RefCell::default() })
-    }
-
-    fn attach_samples(&self, format: u32, place: u32, width: i32, height: i32) -> Result<(), GlError> {
-        let raw = self.gl.create_renderbuffer().ok_or(GlError::Refused("renderbuffer"))?;
-        self.gl.bind_renderbuffer(Gl::RENDERBUFFER, Some(&raw));
-        self.gl.renderbuffer_storage_multisample(Gl::RENDERBUFFER, SAMPLES, format, width, height);
-        self.gl.framebuffer_renderbuffer(Gl::FRAMEBUFFER, place, Gl::RENDERBUFFER, Some(&raw));
-        self.renderbuffers.borrow_mut().push(raw);
-        Ok(())
-    }
-
-    fn attach(&self, place: u32, texture: &Texture) {
-        self.gl.framebuffer_texture_2d(Gl::FRAMEBUFFER, place, Gl::TEXTURE_2D, Some(&texture.raw), 0);
-    }
-
-    fn check(&self, width: i32, height: i32) -> Result<(), GlError> {
-        let complete = self.gl.check_framebuffer_status(Gl::FRAMEBUFFER) == Gl::FRAMEBUFFER_COMPLETE;
-        if complete || self.gl.is_context_lost() { Ok(()) } else { Err(GlError::Incomplete { width, height }) }
-    }
-}
-
-impl Drop for Surface {
-    fn drop(&mut self) {
-        self.gl.delete_framebuffer(Some(&self.raw));
-        for raw in self.renderbuffers.borrow_mut().drain(..) {
-            self.gl.delete_renderbuffer(Some(&raw));
+        if self.gl.is_alive() {
+            self.gl.delete_vertex_array(Some(&self.raw));
         }
     }
 }

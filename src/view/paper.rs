@@ -2,7 +2,7 @@
 
 use web_sys::WebGl2RenderingContext as Gl;
 
-use super::gl::{GlError, Quality, Sampling, Texture, most_anisotropy};
+use super::gl::{Context, GlError, Quality, Sampling, Texture, most_anisotropy};
 use crate::grid::{GridOptions, Painter, Picture};
 use crate::lens;
 
@@ -31,7 +31,7 @@ enum Work {
 
 impl Paper {
     /// Plain paper; starts on the grid of `options`.
-    pub fn new(gl: &Gl, options: &GridOptions) -> Result<Self, GlError> {
+    pub fn new(gl: &Context, options: &GridOptions) -> Result<Self, GlError> {
         let [r, g, b] = lens::PAPER;
         let texture = Texture::with(gl, 1, 1, &[r, g, b, 255], Sampling::Linear)?;
         let mut paper = Self { texture, sharpness: None, most_anisotropy: most_anisotropy(gl), work: Work::Done };
@@ -40,7 +40,7 @@ impl Paper {
     }
 
     /// Starts on another grid; what is drawn stays until it is ready.
-    pub fn begin(&mut self, gl: &Gl, options: &GridOptions) {
+    pub fn begin(&mut self, gl: &Context, options: &GridOptions) {
         let longest = options.map_width_px.max(options.map_height_px).max(1);
         let most = gl.get_parameter(Gl::MAX_TEXTURE_SIZE).ok().and_then(|most| most.as_f64()).unwrap_or(2048.0) as u32;
         let wanted = longest.clamp(TEXTURE_PX.0, TEXTURE_PX.1).min(most);
@@ -60,7 +60,7 @@ impl Paper {
     }
 
     /// One more slice.
-    pub fn step(&mut self, gl: &Gl) -> Result<Step, GlError> {
+    pub fn step(&mut self, gl: &Context) -> Result<Step, GlError> {
         match std::mem::replace(&mut self.work, Work::Done) {
             Work::Done => Ok(Step::Idle),
             Work::Painting(mut painter) => {

@@ -4,9 +4,7 @@ use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 use std::fmt::Write as _;
 
-use web_sys::WebGl2RenderingContext as Gl;
-
-use super::gl::{GlError, Program};
+use super::gl::{Context, GlError, Program};
 use super::upload::{TRIANGLES_WIDTH, TRIANGLES_WIDTH_LOG2};
 use crate::grid;
 use crate::lens::{self, Lens, flag, state};
@@ -157,7 +155,7 @@ pub struct Needs {
 
 /// Programs, made when first asked for.
 pub struct Programs {
-    gl: Gl,
+    gl: Context,
     parallel: bool,
     made: BTreeMap<Key, Program>,
     constants: String,
@@ -165,7 +163,7 @@ pub struct Programs {
 
 impl Programs {
     /// None yet.
-    pub fn new(gl: &Gl) -> Self {
+    pub fn new(gl: &Context) -> Self {
         let parallel = matches!(gl.get_extension("KHR_parallel_shader_compile"), Ok(Some(_)));
         Self { gl: gl.clone(), parallel, made: BTreeMap::new(), constants: constants() }
     }

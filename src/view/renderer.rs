@@ -6,7 +6,7 @@ use web_sys::WebGl2RenderingContext as Gl;
 
 use super::arrays::{LineArrays, MeshArrays};
 use super::camera::Projection;
-use super::gl::{Attribute, Buffer, GlError, Program, Quality, Sampling, Target, Texture, VertexArray};
+use super::gl::{Attribute, Buffer, Context, GlError, Program, Quality, Sampling, Target, Texture, VertexArray};
 use super::paper::{Paper, Step};
 use super::programs::{Lines, Needs, Place, Programs, SurfaceStyle};
 use super::ruler;
@@ -39,7 +39,7 @@ mod unit {
 
 /// Everything that lives in the graphics system.
 pub struct Renderer {
-    gl: Gl,
+    gl: Context,
     programs: Programs,
     inputs: Inputs,
     mesh: Option<Arriving>,
@@ -69,7 +69,7 @@ impl Picture {
     }
 
     /// A target to draw into: the former one where it has the rectangle's size.
-    fn take(&mut self, gl: &Gl, rect: Rect, quality: Quality) -> Result<Target, GlError> {
+    fn take(&mut self, gl: &Context, rect: Rect, quality: Quality) -> Result<Target, GlError> {
         let size = [rect.width, rect.height];
         let former = match quality {
             Quality::Full => self.full.take(),
@@ -110,7 +110,7 @@ pub struct Worked {
 
 impl Renderer {
     /// With an empty scene; the grid is on its way.
-    pub fn new(gl: &Gl, grid: &GridOptions) -> Result<Self, GlError> {
+    pub fn new(gl: &Context, grid: &GridOptions) -> Result<Self, GlError> {
         let scale = |lens: Lens| -> Result<_, GlError> {
             let rgba: Vec<u8> = lens.scale().iter().flat_map(|&[r, g, b]| [r, g, b, 255]).collect();
             Ok((lens, Texture::with(gl, 256, 1, &rgba, Sampling::Linear)?))
@@ -134,6 +134,11 @@ impl Renderer {
             stage_depth: false,
             sheet: Picture::NONE,
         })
+    }
+
+    /// Its context was lost and everything with it.
+    pub fn abandon(self) {
+        self.gl.abandon();
     }
 
     /// Another grid.
@@ -506,14 +511,14 @@ fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) -> R
     Ok(())
 }
 
-fn draw_lines(gl: &Gl, lines: &Arriving) {
+fn draw_lines(gl: &Context, lines: &Arriving) {
     blend_over(gl);
     lines.vertices.bind();
     gl.draw_arrays_instanced(Gl::TRIANGLE_STRIP, 0, 4, lines.arrived() as i32);
 }
 
 /// Colours cover what is below; alpha, which carries the class, stays.
-fn blend_over(gl: &Gl) {
+fn blend_over(gl: &Context) {
     gl.enable(Gl::BLEND);
     gl.blend_equation(Gl::FUNC_ADD);
     gl.blend_func_separate(Gl::SRC_ALPHA, Gl::ONE_MINUS_SRC_ALPHA, Gl::ZERO, Gl::ONE);
@@ -524,7 +529,7 @@ fn matrix(projection: &Projection) -> [f32; 16] {
 }
 
 /// 2 for chosen shells, 1 for partners, 0 for the rest; shells beyond the texture count as the rest.
-fn state_texture(gl: &Gl, chosen: &[u32], partners: &[u32]) -> Result<(Texture, u32), GlError> {
+fn state_texture(gl: &Context, chosen: &[u32], partners: &[u32]) -> Result<(Texture, u32), GlError> {
     let most = gl.get_parameter(Gl::MAX_TEXTURE_SIZE)?.as_f64().unwrap_or(2048.0) as usize * STATES_WIDTH;
     let known =
         |shells: &[u32]| shells.iter().map(|&shell| shell as usize).filter(|&shell| shell < most).collect::<Vec<_>>();

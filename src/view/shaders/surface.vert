@@ -105,7 +105,7 @@ void main() {
   gl_Position = clip_from_model * vec4(position, 1.0);
   float up = dot(normal.xyz, light_up) * 0.09;
   float key = dot(normal.xyz, light_key);
-  light = vec2(0.71 + up + 0.21 * max(key, 0.0), 0.60 - up + 0.20 * max(-key, 0.0));
+  light = vec2(0.71 + up + 0.21 * max(key, 0.0), 0.65 - up + 0.20 * max(-key, 0.0));
 #else
   gl_Position = vec4(uv * clip_from_uv.xy + clip_from_uv.zw, 0.0, 1.0);
 #ifdef MEASURED
