@@ -11,8 +11,9 @@ use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl, WebGlContextAttri
 
 use super::arrays::{LineArrays, MeshArrays};
 use super::camera::{Camera, Flight, Up};
-use super::gl::GlError;
-use super::renderer::Renderer;
+use super::gl::{Context, GlError};
+use super::pace::Pace;
+use super::renderer::{Renderer, Worked};
 use super::scene::{Hover, Limits, Rect, Scene, Theme};
 use super::sheet::SheetCamera;
 use crate::grid::{self, GridOptions, Words};
@@ -20,6 +21,9 @@ use crate::lens::{Lens, TriangleTexel};
 
 /// Size of the person's own words, in cells: three, so that a word spans about a block.
 const WORDS_CELLS: f32 = 3.0;
+
+/// How near the pointer a hovered place must be to be zoomed to, CSS px: a finger's width.
+const HOVER_NEAR_PX: f64 = 40.0;
 
 /// Stage and sheet on one canvas.
 #[wasm_bindgen]
@@ -38,7 +42,17 @@ pub struct View {
     fit_when_seen: bool,
     sheet_fit_when_seen: bool,
     dirty: Dirty,
+    moving: Moving,
+    stage_pace: Pace,
+    sheet_pace: Pace,
     frames: u32,
+}
+
+/// Whose camera moved since the last frame.
+#[derive(Clone, Copy, Default)]
+struct Moving {
+    stage: bool,
+    sheet: bool,
 }
 
 /// What has to be drawn anew.
@@ -105,7 +119,7 @@ impl View {
             cells: map_px / f64::from(grid.cell_px),
             tiles: [DVec2::ZERO, DVec2::ONE],
         };
-        let renderer = Renderer::new(&gl, &grid)?;
+        let renderer = Renderer::new(&Context::new(&gl), &grid)?;
         Ok(Self {
             canvas,
             gl,
@@ -121,6 +135,9 @@ impl View {
             fit_when_seen: true,
             sheet_fit_when_seen: true,
             dirty: Dirty { stage: true, sheet: true, canvas: true },
+            moving: Moving::default(),
+            stage_pace: Pace::default(),
+            sheet_pace: Pace::default(),
             frames: 0,
         })
     }
@@ -299,12 +316,18 @@ impl View {
         self.scene.camera.pan(dx, dy, stage);
     }
 
-    /// Comes closer by `factor` (> 1) to what is under (x, y).
+    /// Comes closer by `factor` (> 1) to what is under (x, y): to the surface, where [`View::set_hover`] said it is near.
     pub fn zoom(&mut self, factor: f64, x: f64, y: f64) {
         let stage = self.begin_stage_move();
         let at = self.scene.stage.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y));
         let radius = self.radius();
-        self.scene.camera.zoom(factor, at.x, at.y, stage, radius);
+        let near = |hover: &Hover| {
+            let seen = self.scene.camera.on_stage(hover.point, stage)?;
+            (seen.distance(at) < HOVER_NEAR_PX * self.scene.ratio).then_some(hover.point)
+        };
+        let surface = self.scene.hover.as_ref().and_then(near);
+        let about = surface.unwrap_or_else(|| self.scene.camera.at_target_depth(at.x, at.y, stage));
+        self.scene.camera.zoom(factor, about, radius);
     }
 
     /// Shows all of the model.
@@ -409,20 +432,23 @@ impl View {
     /// Brings what is on its way, and draws what changed. True while another frame is wanted.
     pub fn frame(&mut self, now: f64) -> Result<bool, JsError> {
         let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
-        let worked = renderer.work()?;
+        let drawing =
+            [&mut self.stage_pace, &mut self.sheet_pace].map(|pace| pace.is_drawing(&self.gl, now)) != [false; 2];
+        // Whatever is brought or asked for now would wait until that picture is drawn.
+        let worked = if drawing { Worked::default() } else { renderer.work()? };
         if worked.changed {
             self.all_dirty();
         }
         let mut wanted = worked.busy;
         if let Some(flight) = self.flight {
             let (camera, on) = flight.at(now);
-            (self.scene.camera, self.dirty.stage) = (camera, true);
+            (self.scene.camera, self.dirty.stage, self.moving.stage) = (camera, true, on);
             self.flight = self.flight.filter(|_| on);
             wanted |= on;
         }
         if let Some(flight) = self.sheet_flight {
             let (camera, on) = flight.at(now);
-            (self.scene.sheet_camera, self.dirty.sheet) = (camera, true);
+            (self.scene.sheet_camera, self.dirty.sheet, self.moving.sheet) = (camera, true, on);
             self.sheet_flight = self.sheet_flight.filter(|_| on);
             wanted |= on;
         }
@@ -434,21 +460,28 @@ impl View {
         }
         let radius = self.radius();
         let Some(renderer) = &mut self.renderer else { return Ok(false) };
-        if !renderer.is_ready(&self.scene)? {
+        if !renderer.is_ready(&self.scene, drawing)? {
             return Ok(true);
         }
-        let dirty = std::mem::take(&mut self.dirty);
+        let moving = std::mem::take(&mut self.moving);
+        let stage = self.stage_pace.advise(now, moving.stage);
+        let sheet = self.sheet_pace.advise(now, moving.sheet);
+        let mut dirty = std::mem::take(&mut self.dirty);
+        dirty.stage |= stage.refine;
+        dirty.sheet |= sheet.refine;
         if dirty.stage {
-            renderer.draw_stage(&self.scene, radius)?;
+            renderer.draw_stage(&self.scene, radius, stage.quality)?;
+            self.stage_pace.drawn(&self.gl, now, stage.quality);
         }
         if dirty.sheet {
-            renderer.draw_sheet(&self.scene)?;
+            renderer.draw_sheet(&self.scene, sheet.quality)?;
+            self.sheet_pace.drawn(&self.gl, now, sheet.quality);
         }
         if dirty.stage || dirty.sheet || dirty.canvas {
             renderer.compose(&self.scene, radius)?;
             self.frames = self.frames.wrapping_add(1);
         }
-        Ok(wanted)
+        Ok(wanted || self.stage_pace.waits() || self.sheet_pace.waits())
     }
 
     /// Frames drawn so far; those in which nothing changed do not count.
@@ -472,8 +505,10 @@ impl View {
 
     /// After the browser gave the context back: brings everything again.
     pub fn context_restored(&mut self) -> Result<(), JsError> {
-        self.renderer = None;
-        let mut renderer = Renderer::new(&self.gl, &self.grid)?;
+        if let Some(lost) = self.renderer.take() {
+            lost.abandon();
+        }
+        let mut renderer = Renderer::new(&Context::new(&self.gl), &self.grid)?;
         renderer.set_mesh(self.mesh.as_ref())?;
         if let Some(data) = &self.triangles {
             renderer.set_triangles(data)?;
@@ -483,6 +518,7 @@ impl View {
         }
         renderer.set_states(&self.scene.chosen, &self.scene.partners)?;
         self.renderer = Some(renderer);
+        (self.stage_pace, self.sheet_pace) = (Pace::default(), Pace::default());
         self.all_dirty();
         Ok(())
     }
@@ -505,14 +541,14 @@ impl View {
     fn begin_stage_move(&mut self) -> DVec2 {
         self.flight = None;
         self.fit_when_seen &= self.scene.stage.is_none();
-        self.dirty.stage = true;
+        (self.dirty.stage, self.moving.stage) = (true, true);
         self.stage_size()
     }
 
     fn begin_sheet_move(&mut self) {
         self.sheet_flight = None;
         self.sheet_fit_when_seen &= self.scene.sheet.is_none();
-        self.dirty.sheet = true;
+        (self.dirty.sheet, self.moving.sheet) = (true, true);
     }
 
     fn forget_model(&mut self) {

@@ -155,18 +155,30 @@ impl Camera {
         self.target += (up * dy - right * dx) * scale;
     }
 
-    /// Comes closer by `factor` (> 1), or leaves; what is at the target's depth under (`x`, `y`), px from the stage's
-    /// middle, y down, stays under it.
-    pub fn zoom(&mut self, factor: f64, x: f64, y: f64, stage: DVec2, radius: f64) {
-        if !(factor > 0.0 && factor.is_finite()) {
+    /// Comes closer to `about` by `factor` (> 1), or leaves it; `about` stays where it is seen, and is never passed.
+    pub fn zoom(&mut self, factor: f64, about: DVec3, radius: f64) {
+        if !(factor > 0.0 && factor.is_finite() && about.is_finite()) {
             return;
         }
         let radius = sound_radius(radius);
-        let before = self.units_per_px(stage);
-        self.distance = (self.distance / factor).clamp(radius * DISTANCE_RADII.0, radius * DISTANCE_RADII.1);
-        let moved = before - self.units_per_px(stage);
+        let distance = (self.distance / factor).clamp(radius * DISTANCE_RADII.0, radius * DISTANCE_RADII.1);
+        self.target = about + (self.target - about) * (distance / self.distance);
+        self.distance = distance;
+    }
+
+    /// What is under (`x`, `y`), px from the stage's middle, y down, as far away as the target.
+    pub fn at_target_depth(&self, x: f64, y: f64, stage: DVec2) -> DVec3 {
         let [right, up, _] = self.axes();
-        self.target += (right * x - up * y) * moved;
+        self.target + (right * x - up * y) * self.units_per_px(stage)
+    }
+
+    /// Where a point is seen, px from the stage's middle, y down; `None` for one beside or behind the eye.
+    pub fn on_stage(&self, point: DVec3, stage: DVec2) -> Option<DVec2> {
+        let [right, up, back] = self.axes();
+        let offset = point - self.eye();
+        let depth = -offset.dot(back);
+        let per_px = 2.0 * depth * (self.field_of_view / 2.0).tan() / stage.y.max(1.0);
+        (depth > 0.0).then(|| DVec2::new(offset.dot(right), -offset.dot(up)) / per_px)
     }
 
     /// Model units that one px covers at the target.
@@ -381,16 +393,29 @@ mod tests {
     }
 
     #[test]
-    fn zooming_keeps_what_is_under_the_pointer() {
+    fn zooming_keeps_what_is_under_the_pointer_and_never_passes_it() {
         let mut camera = camera();
-        let [right, up, _] = camera.axes();
-        let point = camera.target + right * 0.3 + up * 0.2;
+        let point = camera.at_target_depth(120.0, -45.0, STAGE) + camera.direction() * 0.8;
         let at = on_stage(&camera, point);
-        camera.zoom(1.7, at.x, at.y, STAGE, 1.0);
-        assert!((on_stage(&camera, point) - at).length() < 1e-9);
-        camera.zoom(f64::NAN, 0.0, 0.0, STAGE, 1.0);
-        camera.zoom(1e12, 0.0, 0.0, STAGE, 1.0);
+        for _ in 0..25 {
+            camera.zoom(1.7, point, 1.0);
+            assert!((on_stage(&camera, point) - at).length() < 1e-6);
+            assert!((camera.eye() - point).dot(camera.direction()) > 0.0);
+        }
         assert_eq!(camera.distance, DISTANCE_RADII.0);
+        let before = camera;
+        camera.zoom(f64::NAN, point, 1.0);
+        assert_eq!(camera, before);
+    }
+
+    #[test]
+    fn the_place_at_the_targets_depth_is_seen_where_it_was_asked_for() {
+        let camera = camera();
+        let point = camera.at_target_depth(-210.0, 33.0, STAGE);
+        assert!((on_stage(&camera, point) - DVec2::new(-210.0, 33.0)).length() < 1e-9);
+        assert!((camera.on_stage(point, STAGE).unwrap() - on_stage(&camera, point)).length() < 1e-9);
+        assert_eq!(camera.on_stage(camera.eye() + camera.direction(), STAGE), None);
+        assert!((point - camera.target).dot(camera.direction()).abs() < 1e-12);
     }
 
     #[test]

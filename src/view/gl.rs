@@ -3,14 +3,21 @@
 //! Every object keeps a handle on its context, so that dropping it is enough; on a lost context releasing does nothing,
 //! as the standard asks.
 
+mod target;
+
+use std::cell::Cell;
 use std::fmt;
+use std::ops::Deref;
+use std::rc::Rc;
 
 use js_sys::Object;
 use wasm_bindgen::JsValue;
 use web_sys::{
-    WebGl2RenderingContext as Gl, WebGlBuffer, WebGlFramebuffer, WebGlProgram, WebGlRenderbuffer, WebGlShader,
-    WebGlTexture, WebGlUniformLocation, WebGlVertexArrayObject,
+    WebGl2RenderingContext as Gl, WebGlBuffer, WebGlProgram, WebGlShader, WebGlTexture, WebGlUniformLocation,
+    WebGlVertexArrayObject,
 };
+
+pub use target::{Quality, Target};
 
 /// Why the picture could not be drawn. All but [`GlError::Argument`] are the graphics system's or ours.
 #[derive(Clone, Debug)]
@@ -81,9 +88,40 @@ impl From<JsValue> for GlError {
     }
 }
 
+/// A context, and whether its objects still exist: after a loss they are gone, also when the context is back.
+#[derive(Clone)]
+pub struct Context {
+    gl: Gl,
+    alive: Rc<Cell<bool>>,
+}
+
+impl Context {
+    /// With no objects yet.
+    pub fn new(gl: &Gl) -> Self {
+        Self { gl: gl.clone(), alive: Rc::new(Cell::new(true)) }
+    }
+
+    /// The objects made through it were lost; there is nothing left to release.
+    pub fn abandon(&self) {
+        self.alive.set(false);
+    }
+
+    fn is_alive(&self) -> bool {
+        self.alive.get()
+    }
+}
+
+impl Deref for Context {
+    type Target = Gl;
+
+    fn deref(&self) -> &Gl {
+        &self.gl
+    }
+}
+
 /// A program with its uniforms' places. Compiling goes on in the background where the browser can do that.
 pub struct Program {
-    gl: Gl,
+    gl: Context,
     name: String,
     raw: WebGlProgram,
     // Kept for what the compiler said, until the program is finished.
@@ -96,7 +134,7 @@ const COMPLETION_STATUS_KHR: u32 = 0x91B1;
 
 impl Program {
     /// Starts to compile and link. `defines` become `#define` lines right after the version.
-    pub fn begin(gl: &Gl, name: &str, defines: &str, vertex: &str, fragment: &str) -> Result<Self, GlError> {
+    pub fn begin(gl: &Context, name: &str, defines: &str, vertex: &str, fragment: &str) -> Result<Self, GlError> {
         let raw = gl.create_program().ok_or(GlError::Refused("program"))?;
         let mut program =
             Self { gl: gl.clone(), name: name.to_owned(), raw, shaders: Vec::new(), uniforms: Vec::new() };
@@ -113,6 +151,11 @@ impl Program {
     pub fn is_compiled(&self, parallel: bool) -> bool {
         let done = || self.gl.get_program_parameter(&self.raw, COMPLETION_STATUS_KHR) != JsValue::FALSE;
         self.shaders.is_empty() || !parallel || done()
+    }
+
+    /// Whether [`Program::finish`] was called.
+    pub fn is_finished(&self) -> bool {
+        self.shaders.is_empty()
     }
 
     /// Waits for the compiler, once, and looks up the uniforms.
@@ -181,17 +224,19 @@ const HEADER: &str = "#version 300 es\nprecision highp float;\nprecision highp i
 
 impl Drop for Program {
     fn drop(&mut self) {
-        self.gl.delete_program(Some(&self.raw));
+        if self.gl.is_alive() {
+            self.gl.delete_program(Some(&self.raw));
+        }
     }
 }
 
 struct Shader {
-    gl: Gl,
+    gl: Context,
     raw: WebGlShader,
 }
 
 impl Shader {
-    fn new(gl: &Gl, kind: u32, source: &str) -> Result<Self, GlError> {
+    fn new(gl: &Context, kind: u32, source: &str) -> Result<Self, GlError> {
         let raw = gl.create_shader(kind).ok_or(GlError::Refused("shader"))?;
         gl.shader_source(&raw, source);
         gl.compile_shader(&raw);
@@ -201,19 +246,21 @@ impl Shader {
 
 impl Drop for Shader {
     fn drop(&mut self) {
-        self.gl.delete_shader(Some(&self.raw));
+        if self.gl.is_alive() {
+            self.gl.delete_shader(Some(&self.raw));
+        }
     }
 }
 
 /// A vertex buffer.
 pub struct Buffer {
-    gl: Gl,
+    gl: Context,
     raw: WebGlBuffer,
 }
 
 impl Buffer {
     /// An empty one of this many bytes.
-    pub fn sized(gl: &Gl, bytes: f64) -> Result<Self, GlError> {
+    pub fn sized(gl: &Context, bytes: f64) -> Result<Self, GlError> {
         let raw = gl.create_buffer().ok_or(GlError::Refused("buffer"))?;
         gl.bind_buffer(Gl::ARRAY_BUFFER, Some(&raw));
         gl.buffer_data_with_f64(Gl::ARRAY_BUFFER, bytes, Gl::STATIC_DRAW);
@@ -221,7 +268,7 @@ impl Buffer {
     }
 
     /// One with these numbers.
-    pub fn with(gl: &Gl, values: &[f32]) -> Result<Self, GlError> {
+    pub fn with(gl: &Context, values: &[f32]) -> Result<Self, GlError> {
         let buffer = Self::sized(gl, values.len() as f64 * 4.0)?;
         let bytes: Vec<u8> = values.iter().flat_map(|value| value.to_ne_bytes()).collect();
         gl.buffer_sub_data_with_i32_and_u8_array(Gl::ARRAY_BUFFER, 0, &bytes);
@@ -248,7 +295,9 @@ impl Buffer {
 
 impl Drop for Buffer {
     fn drop(&mut self) {
-        self.gl.delete_buffer(Some(&self.raw));
+        if self.gl.is_alive() {
+            self.gl.delete_buffer(Some(&self.raw));
+        }
     }
 }
 
@@ -259,20 +308,20 @@ pub enum Sampling {
     Nearest,
     /// Between texels, ends held.
     Linear,
-    /// Between texels and levels, repeated, with all the anisotropy the system has.
+    /// Between texels and levels, repeated; see [`Texture::set_anisotropy`].
     Trilinear,
 }
 
 /// A two-dimensional texture of fixed size.
 pub struct Texture {
-    gl: Gl,
+    gl: Context,
     raw: WebGlTexture,
 }
 
 impl Texture {
     /// An empty one.
     pub fn new(
-        gl: &Gl,
+        gl: &Context,
         levels: i32,
         format: u32,
         width: i32,
@@ -296,16 +345,11 @@ impl Texture {
         ] {
             gl.tex_parameteri(Gl::TEXTURE_2D, name, value as i32);
         }
-        if sampling == Sampling::Trilinear && matches!(gl.get_extension("EXT_texture_filter_anisotropic"), Ok(Some(_)))
-        {
-            let most = gl.get_parameter(MAX_TEXTURE_MAX_ANISOTROPY_EXT).ok().and_then(|most| most.as_f64());
-            gl.tex_parameterf(Gl::TEXTURE_2D, TEXTURE_MAX_ANISOTROPY_EXT, most.unwrap_or(1.0) as f32);
-        }
         Ok(texture)
     }
 
     /// A small one with these texels, RGBA.
-    pub fn with(gl: &Gl, width: i32, height: i32, rgba: &[u8], sampling: Sampling) -> Result<Self, GlError> {
+    pub fn with(gl: &Context, width: i32, height: i32, rgba: &[u8], sampling: Sampling) -> Result<Self, GlError> {
         let texture = Self::new(gl, 1, Gl::RGBA8, width, height, sampling)?;
         texture.write(0, 0, width, height, rgba)?;
         Ok(texture)
@@ -354,11 +398,23 @@ impl Texture {
         Ok(())
     }
 
+    /// How anisotropic its filter may be: 1 for not at all, up to [`most_anisotropy`].
+    pub fn set_anisotropy(&self, value: f32) {
+        self.bind();
+        self.gl.tex_parameterf(Gl::TEXTURE_2D, TEXTURE_MAX_ANISOTROPY_EXT, value);
+    }
+
     fn bind(&self) {
         // Unit 7 is nobody's, so that writing disturbs no sampler.
         self.gl.active_texture(Gl::TEXTURE7);
         self.gl.bind_texture(Gl::TEXTURE_2D, Some(&self.raw));
     }
+}
+
+/// The most a filter may be anisotropic on this system; `None` where it cannot be. Waits for the graphics system.
+pub fn most_anisotropy(gl: &Gl) -> Option<f32> {
+    gl.get_extension("EXT_texture_filter_anisotropic").ok()??;
+    Some(gl.get_parameter(MAX_TEXTURE_MAX_ANISOTROPY_EXT).ok()?.as_f64()? as f32)
 }
 
 /// Of EXT_texture_filter_anisotropic.
@@ -368,13 +424,15 @@ const MAX_TEXTURE_MAX_ANISOTROPY_EXT: u32 = 0x84FF;
 
 impl Drop for Texture {
     fn drop(&mut self) {
-        self.gl.delete_texture(Some(&self.raw));
+        if self.gl.is_alive() {
+            self.gl.delete_texture(Some(&self.raw));
+        }
     }
 }
 
 /// Where attributes come from.
 pub struct VertexArray {
-    gl: Gl,
+    gl: Context,
     raw: WebGlVertexArrayObject,
 }
 
@@ -398,7 +456,7 @@ pub struct Attribute<'a> {
 
 impl VertexArray {
     /// With these attributes; none is fine.
-    pub fn new(gl: &Gl, attributes: &[Attribute<'_>]) -> Result<Self, GlError> {
+    pub fn new(gl: &Context, attributes: &[Attribute<'_>]) -> Result<Self, GlError> {
         let raw = gl.create_vertex_array().ok_or(GlError::Refused("vertex array"))?;
         let array = Self { gl: gl.clone(), raw };
         array.bind();
@@ -424,110 +482,8 @@ impl VertexArray {
 
 impl Drop for VertexArray {
     fn drop(&mut self) {
-        self.gl.delete_vertex_array(Some(&self.raw));
-    }
-}
-
-/// A picture that is drawn with several samples a pixel and then read as a texture.
-pub struct Target {
-    gl: Gl,
-    /// Width and height, px.
-    pub size: [i32; 2],
-    samples: Surface,
-    colour_target: Surface,
-    /// The finished picture.
-    pub colour: Texture,
-    depth_target: Surface,
-    /// Depths of the finished picture.
-    pub depth: Texture,
-}
-
-/// Samples a pixel; 4 is what every WebGL2 system has.
-const SAMPLES: i32 = 4;
-
-impl Target {
-    /// An empty one.
-    pub fn new(gl: &Gl, width: i32, height: i32) -> Result<Self, GlError> {
-        let samples = Surface::new(gl)?;
-        samples.attach_samples(Gl::RGBA8, Gl::COLOR_ATTACHMENT0, width, height)?;
-        samples.attach_samples(Gl::DEPTH_COMPONENT24, Gl::DEPTH_ATTACHMENT, width, height)?;
-        samples.check(width, height)?;
-        let colour = Texture::new(gl, 1, Gl::RGBA8, width, height, Sampling::Nearest)?;
-        let colour_target = Surface::new(gl)?;
-        colour_target.attach(Gl::COLOR_ATTACHMENT0, &colour);
-        colour_target.check(width, height)?;
-        let depth = Texture::new(gl, 1, Gl::DEPTH_COMPONENT24, width, height, Sampling::Nearest)?;
-        let depth_target = Surface::new(gl)?;
-        depth_target.attach(Gl::DEPTH_ATTACHMENT, &depth);
-        depth_target.check(width, height)?;
-        Ok(Self { gl: gl.clone(), size: [width, height], samples, colour_target, colour, depth_target, depth })
-    }
-
-    /// Draws into it from now on.
-    pub fn begin(&self) {
-        let [width, height] = self.size;
-        self.gl.bind_framebuffer(Gl::FRAMEBUFFER, Some(&self.samples.raw));
-        self.gl.viewport(0, 0, width, height);
-        self.gl.disable(Gl::SCISSOR_TEST);
-    }
-
-    /// Resolves the samples of the colours.
-    pub fn finish(&self) {
-        self.resolve(&self.colour_target, Gl::COLOR_BUFFER_BIT);
-    }
-
-    /// Resolves the samples of the depths.
-    pub fn finish_depth(&self) {
-        self.resolve(&self.depth_target, Gl::DEPTH_BUFFER_BIT);
-    }
-
-    fn resolve(&self, to: &Surface, what: u32) {
-        let [width, height] = self.size;
-        self.gl.bind_framebuffer(Gl::READ_FRAMEBUFFER, Some(&self.samples.raw));
-        self.gl.bind_framebuffer(Gl::DRAW_FRAMEBUFFER, Some(&to.raw));
-        self.gl.blit_framebuffer(0, 0, width, height, 0, 0, width, height, what, Gl::NEAREST);
-        self.gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
-    }
-}
-
-struct Surface {
-    gl: Gl,
-    raw: WebGlFramebuffer,
-    // Kept to be released with the framebuffer.
-    renderbuffers: std::cell::RefCell<Vec<WebGlRenderbuffer>>,
-}
-
-impl Surface {
-    fn new(gl: &Gl) -> Result<Self, GlError> {
-        let raw = gl.create_framebuffer().ok_or(GlError::Refused("framebuffer"))?;
-        gl.bind_framebuffer(Gl::FRAMEBUFFER, Some(&raw));
-        Ok(Self { gl: gl.clone(), raw, renderbuffers: std::cell::RefCell::default() })
-    }
-
-    fn attach_samples(&self, format: u32, place: u32, width: i32, height: i32) -> Result<(), GlError> {
-        let raw = self.gl.create_renderbuffer().ok_or(GlError::Refused("renderbuffer"))?;
-        self.gl.bind_renderbuffer(Gl::RENDERBUFFER, Some(&raw));
-        self.gl.renderbuffer_storage_multisample(Gl::RENDERBUFFER, SAMPLES, format, width, height);
-        self.gl.framebuffer_renderbuffer(Gl::FRAMEBUFFER, place, Gl::RENDERBUFFER, Some(&raw));
-        self.renderbuffers.borrow_mut().push(raw);
-        Ok(())
-    }
-
-    fn attach(&self, place: u32, texture: &Texture) {
-        self.gl.framebuffer_texture_2d(Gl::FRAMEBUFFER, place, Gl::TEXTURE_2D, Some(&texture.raw), 0);
-    }
-
-    fn check(&self, width: i32, height: i32) -> Result<(), GlError> {
-        let complete = self.gl.check_framebuffer_status(Gl::FRAMEBUFFER) == Gl::FRAMEBUFFER_COMPLETE;
-        if complete || self.gl.is_context_lost() { Ok(()) } else { Err(GlError::Incomplete { width, height }) }
-    }
-}
-
-impl Drop for Surface {
-    fn drop(&mut self) {
-        self.gl.delete_framebuffer(Some(&self.raw));
-        for raw in self.renderbuffers.borrow_mut().drain(..) {
-            self.gl.delete_renderbuffer(Some(&raw));
+        if self.gl.is_alive() {
+            self.gl.delete_vertex_array(Some(&self.raw));
         }
     }
 }

@@ -3,7 +3,7 @@
 //! * `camera`, `sheet`, `ruler`: where things are; plain arithmetic, tested natively.
 //! * `scene`: what is to be drawn. `arrays`: what the page hands over, kept by reference.
 //! * `gl`, `programs`, `upload`, `paper`: what lives in the graphics system. `renderer` draws a frame with it.
-//! * `api`: what the page calls.
+//! * `pace`: how carefully, by how long it takes. `api`: what the page calls.
 //!
 //! The mesh is not indexed: three corners a triangle, so that per-triangle data is fetched in the vertex shader by
 //! `gl_VertexID / 3` and goes on flat. Each lens is a program of its own. Stage and sheet are drawn into pictures of
@@ -21,6 +21,8 @@ mod api;
 mod arrays;
 #[cfg(target_arch = "wasm32")]
 mod gl;
+#[cfg(target_arch = "wasm32")]
+mod pace;
 #[cfg(target_arch = "wasm32")]
 mod paper;
 #[cfg(target_arch = "wasm32")]

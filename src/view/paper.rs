@@ -2,7 +2,7 @@
 
 use web_sys::WebGl2RenderingContext as Gl;
 
-use super::gl::{GlError, Sampling, Texture};
+use super::gl::{Context, GlError, Quality, Sampling, Texture, most_anisotropy};
 use crate::grid::{GridOptions, Painter, Picture};
 use crate::lens;
 
@@ -18,6 +18,8 @@ const TEXTURE_PX: (u32, u32) = (2048, 4096);
 pub struct Paper {
     /// What is drawn with.
     pub texture: Texture,
+    sharpness: Option<Quality>,
+    most_anisotropy: Option<f32>,
     work: Work,
 }
 
@@ -29,16 +31,16 @@ enum Work {
 
 impl Paper {
     /// Plain paper; starts on the grid of `options`.
-    pub fn new(gl: &Gl, options: &GridOptions) -> Result<Self, GlError> {
+    pub fn new(gl: &Context, options: &GridOptions) -> Result<Self, GlError> {
         let [r, g, b] = lens::PAPER;
         let texture = Texture::with(gl, 1, 1, &[r, g, b, 255], Sampling::Linear)?;
-        let mut paper = Self { texture, work: Work::Done };
+        let mut paper = Self { texture, sharpness: None, most_anisotropy: most_anisotropy(gl), work: Work::Done };
         paper.begin(gl, options);
         Ok(paper)
     }
 
     /// Starts on another grid; what is drawn stays until it is ready.
-    pub fn begin(&mut self, gl: &Gl, options: &GridOptions) {
+    pub fn begin(&mut self, gl: &Context, options: &GridOptions) {
         let longest = options.map_width_px.max(options.map_height_px).max(1);
         let most = gl.get_parameter(Gl::MAX_TEXTURE_SIZE).ok().and_then(|most| most.as_f64()).unwrap_or(2048.0) as u32;
         let wanted = longest.clamp(TEXTURE_PX.0, TEXTURE_PX.1).min(most);
@@ -47,8 +49,18 @@ impl Paper {
         self.work = Work::Painting(Box::new(Painter::new(options, width, height)));
     }
 
+    /// Filters for a picture of this quality.
+    pub fn sharpen(&mut self, quality: Quality) {
+        if self.sharpness != Some(quality) {
+            if let Some(most) = self.most_anisotropy {
+                self.texture.set_anisotropy(if quality == Quality::Full { most } else { 1.0 });
+            }
+            self.sharpness = Some(quality);
+        }
+    }
+
     /// One more slice.
-    pub fn step(&mut self, gl: &Gl) -> Result<Step, GlError> {
+    pub fn step(&mut self, gl: &Context) -> Result<Step, GlError> {
         match std::mem::replace(&mut self.work, Work::Done) {
             Work::Done => Ok(Step::Idle),
             Work::Painting(mut painter) => {
@@ -65,7 +77,7 @@ impl Paper {
             }
             Work::Bringing { levels, level, row, texture } => {
                 let Some(picture) = levels.get(level) else {
-                    self.texture = texture;
+                    (self.texture, self.sharpness) = (texture, None);
                     return Ok(Step::Ready);
                 };
                 let stride = picture.width * 4;

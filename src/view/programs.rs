@@ -4,9 +4,7 @@ use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 use std::fmt::Write as _;
 
-use web_sys::WebGl2RenderingContext as Gl;
-
-use super::gl::{GlError, Program};
+use super::gl::{Context, GlError, Program};
 use super::upload::{TRIANGLES_WIDTH, TRIANGLES_WIDTH_LOG2};
 use crate::grid;
 use crate::lens::{self, Lens, flag, state};
@@ -157,7 +155,7 @@ pub struct Needs {
 
 /// Programs, made when first asked for.
 pub struct Programs {
-    gl: Gl,
+    gl: Context,
     parallel: bool,
     made: BTreeMap<Key, Program>,
     constants: String,
@@ -165,7 +163,7 @@ pub struct Programs {
 
 impl Programs {
     /// None yet.
-    pub fn new(gl: &Gl) -> Self {
+    pub fn new(gl: &Context) -> Self {
         let parallel = matches!(gl.get_extension("KHR_parallel_shader_compile"), Ok(Some(_)));
         Self { gl: gl.clone(), parallel, made: BTreeMap::new(), constants: constants() }
     }
@@ -195,19 +193,29 @@ impl Programs {
         self.get(Key::Marker)
     }
 
-    /// Starts on what this frame needs; true once all of it can be drawn with and nothing would wait.
-    pub fn prepare(&mut self, needs: &Needs) -> Result<bool, GlError> {
-        let mut keys = vec![Key::Paper, Key::Marker, Key::Compose { contour: needs.surfaces[0].contoured() }];
+    /// Starts on what this frame needs; true once all of it can be drawn with and nothing would wait. While the graphics
+    /// system is `busy`, even asking the compiler for its result would.
+    pub fn prepare(&mut self, needs: &Needs, busy: bool) -> Result<bool, GlError> {
+        let mut keys = vec![Key::Paper, Key::Marker, Key::Compose { contour: false }, Key::Compose { contour: true }];
         for style in needs.surfaces {
             keys.push(Key::Surface(style));
             keys.push(Key::Lines(style.place, Lines::All));
             keys.extend(needs.chosen.then_some(Key::Lines(style.place, Lines::Chosen)));
             keys.extend(needs.hovered.then_some(Key::Lines(style.place, Lines::Hovered)));
         }
-        let mut ready = true;
+        let (mut ready, mut waited) = (true, false);
         for key in keys {
             let parallel = self.parallel;
-            ready &= self.begun(key)?.is_compiled(parallel);
+            let program = self.begun(key)?;
+            if !program.is_finished() {
+                if !busy && !waited && program.is_compiled(parallel) {
+                    program.finish()?;
+                    // Without the extension that was a wait; one a frame is enough.
+                    waited = !parallel;
+                } else {
+                    ready = false;
+                }
+            }
         }
         Ok(ready)
     }

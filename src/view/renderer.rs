@@ -6,7 +6,7 @@ use web_sys::WebGl2RenderingContext as Gl;
 
 use super::arrays::{LineArrays, MeshArrays};
 use super::camera::Projection;
-use super::gl::{Attribute, Buffer, GlError, Program, Sampling, Target, Texture, VertexArray};
+use super::gl::{Attribute, Buffer, Context, GlError, Program, Quality, Sampling, Target, Texture, VertexArray};
 use super::paper::{Paper, Step};
 use super::programs::{Lines, Needs, Place, Programs, SurfaceStyle};
 use super::ruler;
@@ -39,16 +39,55 @@ mod unit {
 
 /// Everything that lives in the graphics system.
 pub struct Renderer {
-    gl: Gl,
+    gl: Context,
     programs: Programs,
     inputs: Inputs,
     mesh: Option<Arriving>,
     stage_lines: Option<Arriving>,
     sheet_lines: Option<Arriving>,
     nothing: VertexArray,
-    stage: Option<Target>,
+    stage: Picture,
     stage_depth: bool,
-    sheet: Option<Target>,
+    sheet: Picture,
+}
+
+/// The picture of one place.
+struct Picture {
+    full: Option<Target>,
+    draft: Option<Target>,
+    shown: Quality,
+}
+
+impl Picture {
+    const NONE: Self = Self { full: None, draft: None, shown: Quality::Full };
+
+    fn shown(&self) -> Option<&Target> {
+        match self.shown {
+            Quality::Full => self.full.as_ref(),
+            Quality::Draft => self.draft.as_ref(),
+        }
+    }
+
+    /// A target to draw into: the former one where it has the rectangle's size.
+    fn take(&mut self, gl: &Context, rect: Rect, quality: Quality) -> Result<Target, GlError> {
+        let size = [rect.width, rect.height];
+        let former = match quality {
+            Quality::Full => self.full.take(),
+            Quality::Draft => self.draft.take(),
+        };
+        match former.filter(|target| target.size == size) {
+            Some(target) => Ok(target),
+            None => Target::new(gl, size, quality),
+        }
+    }
+
+    fn show(&mut self, target: Target, quality: Quality) {
+        self.shown = quality;
+        match quality {
+            Quality::Full => self.full = Some(target),
+            Quality::Draft => self.draft = Some(target),
+        }
+    }
 }
 
 /// Textures that programs read.
@@ -71,7 +110,7 @@ pub struct Worked {
 
 impl Renderer {
     /// With an empty scene; the grid is on its way.
-    pub fn new(gl: &Gl, grid: &GridOptions) -> Result<Self, GlError> {
+    pub fn new(gl: &Context, grid: &GridOptions) -> Result<Self, GlError> {
         let scale = |lens: Lens| -> Result<_, GlError> {
             let rgba: Vec<u8> = lens.scale().iter().flat_map(|&[r, g, b]| [r, g, b, 255]).collect();
             Ok((lens, Texture::with(gl, 256, 1, &rgba, Sampling::Linear)?))
@@ -91,10 +130,15 @@ impl Renderer {
             stage_lines: None,
             sheet_lines: None,
             nothing: VertexArray::new(gl, &[])?,
-            stage: None,
+            stage: Picture::NONE,
             stage_depth: false,
-            sheet: None,
+            sheet: Picture::NONE,
         })
+    }
+
+    /// Its context was lost and everything with it.
+    pub fn abandon(self) {
+        self.gl.abandon();
     }
 
     /// Another grid.
@@ -129,20 +173,20 @@ impl Renderer {
         Ok(())
     }
 
-    /// Brings what is on its way, for a few ms: first the model, then what is known of it, then the grid.
+    /// Brings what is on its way, for a few ms, to be called while nothing is being drawn: first the model, then what is known of it, then the grid.
     pub fn work(&mut self) -> Result<Worked, GlError> {
         let start = js_sys::Date::now();
         let mut worked = Worked::default();
         while js_sys::Date::now() - start < WORK_MS {
-            let mut arrived = false;
-            for arriving in [&mut self.mesh, &mut self.stage_lines, &mut self.sheet_lines].into_iter().flatten() {
-                if arriving.step() {
-                    arrived = true;
-                    break;
-                }
+            let parts = [&mut self.mesh, &mut self.stage_lines, &mut self.sheet_lines];
+            if let Some(part) = parts.into_iter().flatten().find(|part| !part.is_whole()) {
+                // Shown when it is whole: drawing parts of a large model would only hold up the rest.
+                part.step();
+                worked = Worked { busy: true, changed: worked.changed | part.is_whole() };
+                continue;
             }
-            if arrived || self.inputs.triangles.step()? {
-                worked = Worked { busy: true, changed: true };
+            if let Some(whole) = self.inputs.triangles.step()? {
+                worked = Worked { busy: true, changed: worked.changed | whole };
                 continue;
             }
             match self.inputs.paper.step(&self.gl)? {
@@ -167,17 +211,18 @@ impl Renderer {
     }
 
     /// Whether this scene can be drawn without waiting for the compiler; starts it where it is needed.
-    pub fn is_ready(&mut self, scene: &Scene) -> Result<bool, GlError> {
+    pub fn is_ready(&mut self, scene: &Scene, busy: bool) -> Result<bool, GlError> {
         let surfaces = [self.style(scene, Place::Stage), self.style(scene, Place::Sheet)];
         let (chosen, hovered) = (!scene.chosen.is_empty(), scene.hover.is_some());
-        self.programs.prepare(&Needs { surfaces, chosen, hovered })
+        self.programs.prepare(&Needs { surfaces, chosen, hovered }, busy)
     }
 
     /// Draws the stage's picture anew.
-    pub fn draw_stage(&mut self, scene: &Scene, radius: f64) -> Result<(), GlError> {
+    pub fn draw_stage(&mut self, scene: &Scene, radius: f64, quality: Quality) -> Result<(), GlError> {
         let Some(rect) = scene.stage else { return Ok(()) };
         let stage = rect.size();
-        let target = fitting_target(&self.gl, self.stage.take(), rect)?;
+        let target = self.stage.take(&self.gl, rect, quality)?;
+        self.inputs.paper.sharpen(quality);
         let projection = scene.camera.projection(stage, radius);
         let gl = &self.gl;
         target.begin();
@@ -223,16 +268,17 @@ impl Renderer {
             self.gl.depth_mask(true);
         }
         target.finish();
-        self.stage = Some(target);
+        self.stage.show(target, quality);
         self.stage_depth = false;
         Ok(())
     }
 
     /// Draws the sheet's picture anew.
-    pub fn draw_sheet(&mut self, scene: &Scene) -> Result<(), GlError> {
+    pub fn draw_sheet(&mut self, scene: &Scene, quality: Quality) -> Result<(), GlError> {
         let Some(rect) = scene.sheet else { return Ok(()) };
         let place = rect.size();
-        let target = fitting_target(&self.gl, self.sheet.take(), rect)?;
+        let target = self.sheet.take(&self.gl, rect, quality)?;
+        self.inputs.paper.sharpen(quality);
         let gl = &self.gl;
         target.begin();
         gl.disable(Gl::DEPTH_TEST);
@@ -276,7 +322,7 @@ impl Renderer {
             }
         }
         target.finish();
-        self.sheet = Some(target);
+        self.sheet.show(target, quality);
         Ok(())
     }
 
@@ -328,13 +374,14 @@ impl Renderer {
         // The smaller one lies on the larger one.
         places.sort_by_key(|(_, rect)| std::cmp::Reverse(i64::from(rect.width) * i64::from(rect.height)));
         for (place, rect) in places {
-            let target = if place == Place::Stage { &self.stage } else { &self.sheet };
+            let target = if place == Place::Stage { self.stage.shown() } else { self.sheet.shown() };
             let Some(target) = target else { continue };
             let origin = rect.origin_from_below(scene.canvas[1]);
             gl.viewport(origin[0], origin[1], rect.width, rect.height);
             gl.enable(Gl::SCISSOR_TEST);
             gl.scissor(origin[0], origin[1], rect.width, rect.height);
-            let contour = self.style(scene, place).contoured();
+            let full = if place == Place::Stage { self.stage.shown } else { self.sheet.shown } == Quality::Full;
+            let contour = full && self.style(scene, place).contoured();
             let program = self.programs.compose(contour)?;
             program.bind();
             gl.disable(Gl::BLEND);
@@ -372,7 +419,7 @@ impl Renderer {
             program.bind();
             line_inputs(program, scene, Lines::Hovered, size)?;
             program.set_u32("hovered", shell)?;
-            match (place, &self.stage) {
+            match (place, self.stage.shown()) {
                 (Place::Stage, Some(target)) => {
                     if !self.stage_depth {
                         self.gl.disable(Gl::SCISSOR_TEST);
@@ -464,14 +511,14 @@ fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) -> R
     Ok(())
 }
 
-fn draw_lines(gl: &Gl, lines: &Arriving) {
+fn draw_lines(gl: &Context, lines: &Arriving) {
     blend_over(gl);
     lines.vertices.bind();
     gl.draw_arrays_instanced(Gl::TRIANGLE_STRIP, 0, 4, lines.arrived() as i32);
 }
 
 /// Colours cover what is below; alpha, which carries the class, stays.
-fn blend_over(gl: &Gl) {
+fn blend_over(gl: &Context) {
     gl.enable(Gl::BLEND);
     gl.blend_equation(Gl::FUNC_ADD);
     gl.blend_func_separate(Gl::SRC_ALPHA, Gl::ONE_MINUS_SRC_ALPHA, Gl::ZERO, Gl::ONE);
@@ -481,17 +528,8 @@ fn matrix(projection: &Projection) -> [f32; 16] {
     projection.clip_from_model.to_cols_array().map(|value| value as f32)
 }
 
-/// A target of the rectangle's size: the former one where it fits.
-fn fitting_target(gl: &Gl, former: Option<Target>, rect: Rect) -> Result<Target, GlError> {
-    let size = [rect.width, rect.height];
-    match former.filter(|target| target.size == size) {
-        Some(target) => Ok(target),
-        None => Target::new(gl, rect.width, rect.height),
-    }
-}
-
 /// 2 for chosen shells, 1 for partners, 0 for the rest; shells beyond the texture count as the rest.
-fn state_texture(gl: &Gl, chosen: &[u32], partners: &[u32]) -> Result<(Texture, u32), GlError> {
+fn state_texture(gl: &Context, chosen: &[u32], partners: &[u32]) -> Result<(Texture, u32), GlError> {
     let most = gl.get_parameter(Gl::MAX_TEXTURE_SIZE)?.as_f64().unwrap_or(2048.0) as usize * STATES_WIDTH;
     let known =
         |shells: &[u32]| shells.iter().map(|&shell| shell as usize).filter(|&shell| shell < most).collect::<Vec<_>>();

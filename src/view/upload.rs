@@ -4,7 +4,7 @@ use js_sys::{Object, Uint32Array};
 use web_sys::WebGl2RenderingContext as Gl;
 
 use super::arrays::{LineArrays, MeshArrays};
-use super::gl::{Attribute, Buffer, GlError, Sampling, Texture, VertexArray};
+use super::gl::{Attribute, Buffer, Context, GlError, Sampling, Texture, VertexArray};
 
 /// Triangles a slice: 72 bytes each, about 2.4 MB.
 const SLICE_TRIANGLES: u32 = 1 << 15;
@@ -27,7 +27,7 @@ struct Stream {
 }
 
 impl Stream {
-    fn new(gl: &Gl, array: &Object, items: u32, each: u32, element_bytes: u32) -> Result<Self, GlError> {
+    fn new(gl: &Context, array: &Object, items: u32, each: u32, element_bytes: u32) -> Result<Self, GlError> {
         let buffer = Buffer::sized(gl, f64::from(items) * f64::from(each * element_bytes))?;
         Ok(Self { buffer, array: array.clone(), each, element_bytes })
     }
@@ -49,7 +49,7 @@ pub struct Arriving {
 
 impl Arriving {
     /// A model's corners: position at location 0, uv at 1, normal at 2.
-    pub fn mesh(gl: &Gl, mesh: &MeshArrays) -> Result<Self, GlError> {
+    pub fn mesh(gl: &Context, mesh: &MeshArrays) -> Result<Self, GlError> {
         let streams = vec![
             Stream::new(gl, &mesh.position, mesh.triangles, 9, 4)?,
             Stream::new(gl, &mesh.uv, mesh.triangles, 6, 4)?,
@@ -70,16 +70,16 @@ impl Arriving {
     }
 
     /// Outlines on the stage: ends at locations 0 and 1, shells at 2.
-    pub fn stage_lines(gl: &Gl, lines: &LineArrays) -> Result<Self, GlError> {
+    pub fn stage_lines(gl: &Context, lines: &LineArrays) -> Result<Self, GlError> {
         Self::lines(gl, &lines.stage, 3, &lines.stage_shell, 2, lines.stage.length() / 6)
     }
 
     /// Outlines on the sheet.
-    pub fn sheet_lines(gl: &Gl, lines: &LineArrays) -> Result<Self, GlError> {
+    pub fn sheet_lines(gl: &Context, lines: &LineArrays) -> Result<Self, GlError> {
         Self::lines(gl, &lines.sheet, 2, &lines.sheet_shell, 1, lines.sheet_shell.length())
     }
 
-    fn lines(gl: &Gl, ends: &Object, axes: u32, shells: &Object, sides: u32, items: u32) -> Result<Self, GlError> {
+    fn lines(gl: &Context, ends: &Object, axes: u32, shells: &Object, sides: u32, items: u32) -> Result<Self, GlError> {
         let streams = vec![Stream::new(gl, ends, items, axes * 2, 4)?, Stream::new(gl, shells, items, sides, 4)?];
         let bytes = axes as i32 * 4;
         let end = |location: u32, offset: i32| Attribute {
@@ -104,14 +104,18 @@ impl Arriving {
         Ok(Self { streams, vertices, items, arrived: 0, slice: SLICE_SEGMENTS })
     }
 
-    /// Brings one more slice; false when all is there already.
-    pub fn step(&mut self) -> bool {
+    /// Brings one more slice.
+    pub fn step(&mut self) {
         let count = self.slice.min(self.items - self.arrived);
         for stream in self.streams.iter().filter(|_| count > 0) {
             stream.write(self.arrived, count);
         }
         self.arrived += count;
-        count > 0
+    }
+
+    /// Whether all is there.
+    pub fn is_whole(&self) -> bool {
+        self.arrived == self.items
     }
 
     /// How many can be drawn.
@@ -130,7 +134,7 @@ pub struct TriangleData {
 
 impl TriangleData {
     /// Starts to bring `data`; what is there stays until it has arrived.
-    pub fn begin(&mut self, gl: &Gl, data: &Uint32Array) -> Result<(), GlError> {
+    pub fn begin(&mut self, gl: &Context, data: &Uint32Array) -> Result<(), GlError> {
         let texels = data.length() / 4;
         let height = texels.div_ceil(TRIANGLES_WIDTH).max(1);
         let most = gl.get_parameter(Gl::MAX_TEXTURE_SIZE)?.as_f64().unwrap_or(2048.0) as u32;
@@ -146,9 +150,9 @@ impl TriangleData {
         Ok(())
     }
 
-    /// Brings one more slice; false when all is there already.
-    pub fn step(&mut self) -> Result<bool, GlError> {
-        let Some((texture, data, row)) = &mut self.next else { return Ok(false) };
+    /// Brings one more slice and says whether that was the last; `None` when all is there already.
+    pub fn step(&mut self) -> Result<Option<bool>, GlError> {
+        let Some((texture, data, row)) = &mut self.next else { return Ok(None) };
         let texels = data.length() / 4;
         let whole = texels / TRIANGLES_WIDTH;
         let rows = SLICE_ROWS.min(whole - *row);
@@ -167,6 +171,6 @@ impl TriangleData {
             }
             self.texture = self.next.take().map(|(texture, ..)| texture);
         }
-        Ok(true)
+        Ok(Some(self.next.is_none()))
     }
 }

@@ -17,3 +17,6 @@ const uint SILENT = 16u;
 const uint FLATTENED = 32u;
 // No uv.
 const uint UNMAPPED = 64u;
+// Outside the limits, of the one kind and of the other.
+const uint OUTSIDE = 128u;
+const uint OUTSIDE_OTHERWISE = 256u;

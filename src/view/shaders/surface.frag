@@ -1,4 +1,4 @@
-// Alpha carries the class of mark.w to the composition, which draws the contour between classes.
+// Alpha carries the class (0 within the limits, 0.5 and 1 outside them) to the composition, which draws the contour between classes.
 
 in vec2 at;
 out vec4 colour;
@@ -17,7 +17,7 @@ uniform sampler2D scale;
 #endif
 #ifdef MEASURED
 flat in uint kind;
-flat in vec4 mark;
+flat in vec2 mark;
 #ifdef FADING
 flat in float keep;
 uniform vec3 ground;
@@ -49,7 +49,7 @@ void main() {
 #ifdef MEASURED
   vec2 px = at * map_px;
   vec2 dx = dFdx(px), dy = dFdy(px);
-  class_ = mark.w;
+  class_ = (kind & OUTSIDE) != 0u ? 0.5 : (kind & OUTSIDE_OTHERWISE) != 0u ? 1.0 : 0.0;
   uint shape = kind & SHAPE;
   if ((kind & UNMAPPED) != 0u) {
     float dots = pattern(DOTS, px * 0.7, dx * 0.7, dy * 0.7, vec2(1.0, 0.0), 0.0);
@@ -58,16 +58,14 @@ void main() {
     paper = PLAIN;
   } else {
 #ifdef SCALE
-    paper = texture(scale, vec2(mark.z * (255.0 / 256.0) + 0.5 / 256.0, 0.5)).rgb;
+    paper = texture(scale, vec2(mark.y * (255.0 / 256.0) + 0.5 / 256.0, 0.5)).rgb;
 #else
     if ((kind & FLATTENED) != 0u) paper = PAPER_COLOUR;
 #endif
   }
-#ifdef FADING
-  if (keep == 0.0) shape = NOTHING;
-#endif
   if (shape != NOTHING) {
-    float cover = pattern(shape, px, dx, dy, mark.xy, mark.z);
+    vec2 along = isnan(mark.x) ? vec2(1.0, 0.0) : vec2(cos(mark.x), sin(mark.x));
+    float cover = pattern(shape, px, dx, dy, along, mark.y);
 #ifdef SCALE
     // Ink on light colours, paper on dark ones.
     float light_ground = dot(paper, vec3(0.2126, 0.7152, 0.0722));

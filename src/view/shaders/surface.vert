@@ -21,8 +21,8 @@ uniform vec4 clip_from_uv;
 #ifdef MEASURED
 uniform usampler2D triangles;
 flat out uint kind;
-// Direction, scale position or size, and class: 0 within the limits, 0.5 and 1 outside them.
-flat out vec4 mark;
+// Direction of the pattern, radians; place on the scale, or size of the pattern.
+flat out vec2 mark;
 
 #ifdef LIMITS
 // Greatest anisotropy, octaves either way.
@@ -35,10 +35,6 @@ uniform bool choosing;
 uniform vec2 isolate;
 flat out float keep;
 #endif
-
-vec2 direction(float angle) {
-  return isnan(angle) ? vec2(1.0, 0.0) : vec2(cos(angle), sin(angle));
-}
 #endif
 
 void main() {
@@ -50,7 +46,7 @@ void main() {
   uint state = texel.w >> 16;
   bool mapped = (flags & MAPPED) != 0u;
   kind = 0u;
-  mark = vec4(1.0, 0.0, 0.0, 0.0);
+  mark = vec2(0.0);
   float value = 0.0;
 
 #if defined(LENS_STRETCH)
@@ -58,8 +54,9 @@ void main() {
   value = stretch.x;
   if (stretch.x > 0.0) {
     float size = clamp(log2(stretch.x) * STRETCH_SCALE, 0.0, 1.0);
-    mark = vec4(direction(unpackHalf2x16(texel.y).x), size, stretch.x > limits.x ? 1.0 : 0.0);
+    mark = vec2(unpackHalf2x16(texel.y).x, size);
     kind = stretch.x > STROKES_FROM ? STROKES : NOTHING;
+    if (stretch.x > limits.x) kind |= OUTSIDE_OTHERWISE;
   } else {
     kind = SILENT;
   }
@@ -69,51 +66,46 @@ void main() {
     value = 0.0;
     kind = SILENT;
   } else {
-    float outside = abs(value) > limits.y ? (value < 0.0 ? 0.5 : 1.0) : 0.0;
-    mark = vec4(1.0, 0.0, clamp(value * SIZE_SCALE + 0.5, 0.0, 1.0), outside);
-    kind = outside == 0.0 ? NOTHING : value < 0.0 ? MINUS : PLUS;
+    mark.y = clamp(value * SIZE_SCALE + 0.5, 0.0, 1.0);
+    kind = abs(value) <= limits.y ? NOTHING : value < 0.0 ? MINUS | OUTSIDE : PLUS | OUTSIDE_OTHERWISE;
   }
 #elif defined(LENS_HANDEDNESS)
-  kind = (flags & FOLDED) != 0u ? HATCH : (flags & TURNED_OVER) != 0u ? BARS : NOTHING;
-  mark.w = kind == NOTHING ? 0.0 : kind == HATCH ? 0.5 : 1.0;
+  kind = (flags & FOLDED) != 0u ? HATCH | OUTSIDE : (flags & TURNED_OVER) != 0u ? BARS | OUTSIDE_OTHERWISE : NOTHING;
 #elif defined(LENS_SHARING)
-  kind = (flags & CROSSING) != 0u ? BRICKS : (flags & MIRRORED) != 0u ? CHEVRONS : (flags & STACKED) != 0u ? DOTS : NOTHING;
-  if (kind == CHEVRONS) mark.xy = direction(unpackHalf2x16(texel.w).x);
-  mark.w = kind == NOTHING ? 0.0 : kind == CHEVRONS ? 0.5 : 1.0;
+  kind = (flags & CROSSING) != 0u ? BRICKS | OUTSIDE_OTHERWISE
+       : (flags & MIRRORED) != 0u ? CHEVRONS | OUTSIDE
+       : (flags & STACKED) != 0u ? DOTS | OUTSIDE_OTHERWISE : NOTHING;
+  mark.x = unpackHalf2x16(texel.w).x;
 #elif defined(FLAGS)
   // The gravest one: a fold cannot be painted, lettering comes out backwards, doubled, or drawn out.
   uint shown = flags & (FOLDED | TURNED_OVER | MIRRORED | STRETCHED);
   if (shown != 0u) {
     kind = (shown & FOLDED) != 0u ? HATCH : (shown & TURNED_OVER) != 0u ? BARS : (shown & MIRRORED) != 0u ? CHEVRONS : STROKES;
-    if (kind == CHEVRONS) mark.xy = direction(unpackHalf2x16(texel.w).x);
-    if (kind == STROKES) mark.xy = direction(unpackHalf2x16(texel.y).x);
-    mark.zw = vec2(1.0, 1.0);
+    mark = vec2(unpackHalf2x16(kind == CHEVRONS ? texel.w : texel.y).x, 1.0);
+    kind |= OUTSIDE_OTHERWISE;
   }
 #endif
   if ((state & COLLAPSED) != 0u) kind |= FLATTENED;
-  if (!mapped) {
-    kind = UNMAPPED;
-    mark.w = 0.0;
-  }
+  if (!mapped) kind = UNMAPPED;
 #ifdef FADING
   uint shell = texel.z & 0xFFFFFFu;
   bool lit = shell < shell_count && texelFetch(shell_states, ivec2(shell & 2047u, shell >> 11), 0).r != 0u;
   keep = (choosing && !lit) || value < isolate.x || value > isolate.y ? 0.0 : 1.0;
-  mark.w *= keep;
+  if (keep == 0.0) kind &= ~(OUTSIDE | OUTSIDE_OTHERWISE | SHAPE);
 #endif
 #endif
 
 #ifdef STAGE
 #ifdef MEASURED
   // Without a place on the sheet, patterns take an oblique section through the model's own space.
-  if (kind >= FLATTENED) {
+  if ((kind & (FLATTENED | UNMAPPED)) != 0u) {
     at = vec2(dot(position, vec3(0.79, -0.21, 0.58)), dot(position, vec3(0.25, 0.94, -0.22))) * unit_from_model;
   }
 #endif
   gl_Position = clip_from_model * vec4(position, 1.0);
   float up = dot(normal.xyz, light_up) * 0.09;
   float key = dot(normal.xyz, light_key);
-  light = vec2(0.71 + up + 0.21 * max(key, 0.0), 0.60 - up + 0.20 * max(-key, 0.0));
+  light = vec2(0.71 + up + 0.21 * max(key, 0.0), 0.65 - up + 0.20 * max(-key, 0.0));
 #else
   gl_Position = vec4(uv * clip_from_uv.xy + clip_from_uv.zw, 0.0, 1.0);
 #ifdef MEASURED
