@@ -1,6 +1,8 @@
 //! The brief: what this model was asked to be. Everything has a default.
 
+use glam::DVec3;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// Size of the map in pixels.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -107,6 +109,74 @@ pub struct Coverage {
     pub min_share: f64,
 }
 
+/// Padding: empty px between shells, and between a shell and its tile's border.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Padding {
+    /// Least distance between two shells, px; absent: [`Map::usual_padding_px`].
+    pub between_px: Option<f64>,
+    /// Least distance to the tile's border, px; absent: half of [`Map::usual_padding_px`].
+    pub border_px: Option<f64>,
+}
+
+/// One of the model's axes, with its sign.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub enum Axis {
+    #[serde(rename = "+x")]
+    PlusX,
+    #[serde(rename = "-x")]
+    MinusX,
+    #[serde(rename = "+y")]
+    PlusY,
+    #[serde(rename = "-y")]
+    MinusY,
+    #[serde(rename = "+z")]
+    PlusZ,
+    #[serde(rename = "-z")]
+    MinusZ,
+}
+
+impl Axis {
+    /// Unit vector along it.
+    pub fn direction(self) -> DVec3 {
+        match self {
+            Axis::PlusX => DVec3::X,
+            Axis::MinusX => DVec3::NEG_X,
+            Axis::PlusY => DVec3::Y,
+            Axis::MinusY => DVec3::NEG_Y,
+            Axis::PlusZ => DVec3::Z,
+            Axis::MinusZ => DVec3::NEG_Z,
+        }
+    }
+}
+
+/// Where seams may be seen.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Seams {
+    /// The side the model is looked at from: the axis that points at the viewer.
+    pub front: Axis,
+    /// Largest share of the seams' length that may be seen from there, 0..1; absent: any.
+    pub max_share_in_front: Option<f64>,
+}
+
+/// Which way is up.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Tilt {
+    /// The axis that points up in the model's world.
+    pub up: Axis,
+}
+
+/// Surfaces that must carry lettering.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Lettering {
+    /// Objects, groups or materials that must be safe for lettering.
+    pub groups: Vec<String>,
+}
+
 /// The whole brief.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -119,8 +189,37 @@ pub struct Brief {
     pub stretch: Stretch,
     /// Sharing.
     pub sharing: Sharing,
+    /// Padding.
+    pub padding: Padding,
     /// Coverage.
     pub coverage: Coverage,
+    /// Seams.
+    pub seams: Seams,
+    /// Which way is up.
+    pub tilt: Tilt,
+    /// Lettering.
+    pub lettering: Lettering,
+    /// Objects, groups or materials that are meant to get more or less density than the rest: factor on the reference, > 0.
+    pub emphasis: BTreeMap<String, f64>,
+}
+
+impl Map {
+    /// Padding that keeps shells apart at this size, px: a 128th of the larger side, 16 px at 2048. Common practice, no source.
+    pub fn usual_padding_px(self) -> f64 {
+        f64::from(self.width_px.max(self.height_px)) / 128.0
+    }
+}
+
+impl Padding {
+    /// The least distance between shells that holds, px.
+    pub fn between(self, map: Map) -> f64 {
+        self.between_px.unwrap_or_else(|| map.usual_padding_px())
+    }
+
+    /// The least distance to the border that holds, px.
+    pub fn border(self, map: Map) -> f64 {
+        self.border_px.unwrap_or_else(|| map.usual_padding_px() / 2.0)
+    }
 }
 
 impl Default for Map {
@@ -141,6 +240,16 @@ impl Default for Stretch {
 impl Default for Sharing {
     fn default() -> Self {
         Self { mirrored: Policy::Look, stacked: Policy::Look, crossing: Policy::Stop }
+    }
+}
+impl Default for Seams {
+    fn default() -> Self {
+        Self { front: Axis::PlusZ, max_share_in_front: None }
+    }
+}
+impl Default for Tilt {
+    fn default() -> Self {
+        Self { up: Axis::PlusY }
     }
 }
 impl Default for Coverage {

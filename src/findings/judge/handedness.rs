@@ -1,0 +1,76 @@
+//! Text that would read backwards: turned over, folded, inside out.
+
+use super::words::{count_number, it, percent, singular_s};
+use super::{Finding, FindingKind, Judge, Place, Severity, Words};
+use crate::measure::triangles::state;
+
+impl Judge<'_> {
+    pub(super) fn handedness(&self, findings: &mut Vec<Finding>) {
+        let over = self.by_subject(|_, shell| self.shells[shell].turned_over);
+        for (subject, place) in &over {
+            let share = self.share_of_surface(place.surface);
+            let name = self.name(subject, place);
+            findings.push(self.finding(
+                FindingKind::TurnedOver,
+                place,
+                self.place_words(place, "turned over"),
+                Words {
+                    severity: Severity::Stop,
+                    title: format!("{name} read{} backwards", singular_s(subject, place)),
+                    number: percent(share),
+                    limit: None,
+                    advice: format!(
+                        "Turn {} over on the sheet (mirror in u); letters will then read from left to right.",
+                        it(place)
+                    ),
+                    harm: share,
+                },
+            ));
+        }
+        let folded = self.by_subject(|triangle, _| self.measures.triangles.is(triangle, state::FOLDED));
+        for (subject, place) in &folded {
+            findings.push(
+                self.finding(
+                    FindingKind::Folded,
+                    place,
+                    self.place_words(place, "folded"),
+                    Words {
+                        severity: Severity::Stop,
+                        title: format!("{} is folded over itself", self.name(subject, place)),
+                        number: count_number(place.triangles, "triangle"),
+                        limit: None,
+                        advice:
+                            "Pull the folded corners apart on the sheet, or relax the shell there, until no triangle \
+                             lies upside down."
+                                .into(),
+                        harm: self.share_of_surface(place.surface),
+                    },
+                ),
+            );
+        }
+        for (part, _) in self.measures.handedness.inside_out.iter().enumerate().filter(|(_, out)| **out) {
+            let mut place = Place::new();
+            (0..self.model.triangle_count())
+                .filter(|&triangle| self.model.part_of(triangle) as usize == part)
+                .for_each(|triangle| place.add(self.model, self.measures, triangle));
+            let share = self.share_of_surface(place.surface);
+            let mut finding = self.finding(
+                FindingKind::InsideOut,
+                &place,
+                format!("part {part}"),
+                Words {
+                    severity: Severity::Look,
+                    title: format!("Part {part} is inside out"),
+                    number: percent(share),
+                    limit: None,
+                    advice: "Its normals point against its winding; its handedness is judged by the normals. Reverse \
+                             either the faces or the normals."
+                        .into(),
+                    harm: share,
+                },
+            );
+            finding.id = format!("inside-out-part-{part}");
+            findings.push(finding);
+        }
+    }
+}

@@ -1,0 +1,132 @@
+//! Holds the measures against the brief. One cause is one finding: what concerns the same object (or group, or material,
+//! or where the file names nothing, the same part) is one card, however many faces it has.
+
+mod density;
+mod handedness;
+mod sharing;
+mod sheet;
+mod stretch;
+mod words;
+
+use super::place::Place;
+use super::report::Shell;
+use super::shells::part_label;
+use super::{Finding, FindingKind, Number, Severity};
+use crate::brief::Brief;
+use crate::measure::Measures;
+use crate::model::Model;
+use std::collections::BTreeMap;
+use words::{capitalised, count_of};
+
+/// What one card is about: a named thing, or a part without name.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Subject {
+    Named(String),
+    Part(u32),
+}
+
+pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells: &[Shell]) -> Vec<Finding> {
+    let judge = Judge::new(model, measures, brief, shells);
+    let mut findings = Vec::new();
+    judge.unmapped(&mut findings);
+    judge.handedness(&mut findings);
+    judge.stretch(&mut findings);
+    judge.density(&mut findings);
+    judge.sharing(&mut findings);
+    judge.sheet(&mut findings);
+    findings.sort_by(|a, b| a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id)));
+    findings
+}
+
+struct Judge<'a> {
+    model: &'a Model,
+    measures: &'a Measures,
+    brief: &'a Brief,
+    shells: &'a [Shell],
+    subjects: Vec<Subject>,
+    surface: f64,
+    radius: f64,
+}
+
+/// The words of one finding.
+struct Words {
+    severity: Severity,
+    title: String,
+    number: Number,
+    limit: Option<Number>,
+    advice: String,
+    harm: f64,
+}
+impl<'a> Judge<'a> {
+    fn new(model: &'a Model, measures: &'a Measures, brief: &'a Brief, shells: &'a [Shell]) -> Self {
+        let subjects = shells
+            .iter()
+            .map(|shell| match part_label(shell) {
+                Some(name) => Subject::Named(name.to_owned()),
+                None => Subject::Part(shell.part),
+            })
+            .collect();
+        let radius = model.bounds().map_or(0.0, |(low, high)| (high - low).length() / 2.0);
+        let surface = measures.triangles.surface.iter().sum();
+        Self { model, measures, brief, shells, subjects, surface, radius }
+    }
+
+    /// Triangles that pass, by the subject of their shell.
+    fn by_subject(&self, passes: impl Fn(usize, usize) -> bool) -> BTreeMap<&Subject, Place> {
+        let mut places = BTreeMap::new();
+        for triangle in 0..self.model.triangle_count() {
+            let Some(shell) = self.model.shell_of(triangle) else { continue };
+            if passes(triangle, shell as usize) {
+                places.entry(&self.subjects[shell as usize]).or_insert_with(Place::new).add(
+                    self.model,
+                    self.measures,
+                    triangle,
+                );
+            }
+        }
+        places
+    }
+
+    fn finding(&self, kind: FindingKind, place: &Place, where_: String, words: Words) -> Finding {
+        let lowest = place.shells.first();
+        Finding {
+            id: lowest.map_or_else(|| kind.code().to_owned(), |shell| format!("{}-{shell}", kind.code())),
+            kind,
+            severity: words.severity,
+            title: words.title,
+            place: where_,
+            number: words.number,
+            limit: words.limit,
+            advice: words.advice,
+            shells: place.shells.iter().copied().collect(),
+            triangles: place.triangles,
+            line: place.line(self.model),
+            lens: kind.lens(),
+            camera: place.camera(self.radius),
+            region_uv: place.region_uv(),
+            harm: words.harm,
+        }
+    }
+
+    fn share_of_surface(&self, surface: f64) -> f64 {
+        if self.surface > 0.0 { surface / self.surface } else { 0.0 }
+    }
+
+    fn name(&self, subject: &Subject, place: &Place) -> String {
+        match subject {
+            Subject::Named(name) => capitalised(name),
+            Subject::Part(_) if place.shells.len() == 1 => format!("Shell {}", place.shells.first().unwrap_or(&0)),
+            Subject::Part(_) => count_of(place.shells.len(), "shell"),
+        }
+    }
+
+    fn place_words(&self, place: &Place, what: &str) -> String {
+        let shells: Vec<String> = place.shells.iter().take(4).map(u32::to_string).collect();
+        let words = match place.shells.len() {
+            1 => format!("shell {}", shells[0]),
+            2..=4 => format!("shells {}", shells.join(", ")),
+            count => format!("{count} shells"),
+        };
+        format!("{words}, {what}")
+    }
+}

@@ -1,0 +1,101 @@
+//! Faces that are not on the sheet, what lies outside its tiles, and how much of it is used.
+
+use super::words::{count_of, percent, plural_have};
+use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
+use crate::measure::triangles::state;
+
+/// UV area outside the tile up to this share of all is rounding of the file's decimals, not a place to mend.
+const OUTSIDE_TOLERANCE: f64 = 1e-6;
+/// A corner this far outside the tile counts as outside, uv: a hundredth of a pixel at 2048.
+const OUTSIDE_CORNER_UV: f64 = 5e-6;
+
+impl Judge<'_> {
+    pub(super) fn unmapped(&self, findings: &mut Vec<Finding>) {
+        let mut place = Place::new();
+        for triangle in 0..self.model.triangle_count() {
+            if !self.measures.triangles.is(triangle, state::MAPPED) {
+                place.add(self.model, self.measures, triangle);
+            }
+        }
+        if place.triangles == 0 {
+            return;
+        }
+        let faces = self.model.face_has_uv.iter().filter(|has| !**has).count();
+        let all = faces == self.model.face_has_uv.len();
+        let share = self.share_of_surface(place.surface);
+        let line = place.line(self.model).unwrap_or(0);
+        findings.push(self.finding(
+            FindingKind::Unmapped,
+            &place,
+            if all {
+                "the whole model".into()
+            } else {
+                format!("{}, the first on line {line}", count_of(faces, "face"))
+            },
+            Words {
+                severity: Severity::Stop,
+                title: if all {
+                    "The model has no UVs".into()
+                } else {
+                    format!("{} no UVs", plural_have(faces, "face"))
+                },
+                number: percent(share),
+                limit: None,
+                advice: if all {
+                    "Project or unfold the model first, and export it with texture coordinates switched on.".into()
+                } else {
+                    "Map these faces too; a face counts as mapped only if every corner has a texture coordinate.".into()
+                },
+                harm: share,
+            },
+        ));
+    }
+
+    pub(super) fn sheet(&self, findings: &mut Vec<Finding>) {
+        let sheet = &self.measures.sheet;
+        if let Some(outside) = sheet.outside_share.filter(|share| *share > OUTSIDE_TOLERANCE) {
+            let udim = self.brief.map.tiles == crate::brief::Tiles::Udim;
+            let (u_end, v_end) = if udim { (10.0, f64::INFINITY) } else { (1.0, 1.0) };
+            let beyond = |value: f64, end: f64| value < -OUTSIDE_CORNER_UV || value > end + OUTSIDE_CORNER_UV;
+            let mut place = Place::new();
+            for triangle in 0..self.model.triangle_count() {
+                let uvs = self.model.uvs(triangle);
+                if uvs.is_some_and(|uvs| uvs.iter().any(|uv| beyond(uv.x, u_end) || beyond(uv.y, v_end))) {
+                    place.add(self.model, self.measures, triangle);
+                }
+            }
+            findings.push(self.finding(
+                FindingKind::Outside,
+                &place,
+                self.place_words(&place, "of the UV area"),
+                Words {
+                    severity: Severity::Stop,
+                    title: if udim { "UVs lie outside the tiles".into() } else { "UVs lie outside the tile".into() },
+                    number: percent(outside),
+                    limit: None,
+                    advice:
+                        "Move or scale these shells into the 0 to 1 square, or ask for UDIM tiles in the brief.".into(),
+                    harm: outside,
+                },
+            ));
+        }
+        let min_share = self.brief.coverage.min_share;
+        if sheet.uv_area > 0.0 && sheet.coverage < min_share {
+            let mut finding = self.finding(
+                FindingKind::Coverage,
+                &Place::new(),
+                "the whole sheet".into(),
+                Words {
+                    severity: Severity::Look,
+                    title: "Much of the sheet is empty".into(),
+                    number: percent(sheet.coverage),
+                    limit: Some(Number { text: format!("at least {}", percent(min_share).text), ..percent(min_share) }),
+                    advice: "Lay the shells out closer and larger; empty texture is resolution nobody sees.".into(),
+                    harm: min_share - sheet.coverage,
+                },
+            );
+            finding.region_uv = Some([0.0, 0.0, 1.0, 1.0]);
+            findings.push(finding);
+        }
+    }
+}
