@@ -3,6 +3,7 @@
 //! Large arrays are written straight into JavaScript's memory, a slice at a time, so that the peak of the module's own
 //! stays with the model and its measures.
 
+mod brief;
 mod buffers;
 mod probe;
 
@@ -42,17 +43,11 @@ struct Loaded {
 
 #[wasm_bindgen]
 impl Session {
-    /// `brief` is a plain object with the brief's keys; `{}` takes every default.
+    /// `brief` is a plain object with the brief's keys; `{}` takes every default. Fails on keys and values a brief cannot have.
     #[wasm_bindgen(constructor)]
     pub fn new(total_bytes: f64, brief: JsValue) -> Result<Session, JsError> {
-        let brief = if brief.is_null() || brief.is_undefined() {
-            Brief::default()
-        } else {
-            serde_wasm_bindgen::from_value(brief)
-                .map_err(|error| JsError::new(&format!("The brief was not understood: {error}")))?
-        };
         Ok(Session {
-            brief,
+            brief: brief::brief(brief)?,
             state: State::Reading(Box::new(Reader::new(Some(total_bytes as u64)))),
             file: File::default(),
             measures: Measures::default(),
