@@ -1,11 +1,10 @@
-//! The brief as a person writes it: TOML, every key explained; and JSON, for links and other programs.
+//! The brief as a person writes it: TOML, every key explained.
 //!
-//! Both are read in the same way: keys first (`check`), then types, then ranges, and whatever is wrong is told with its
-//! key and, in TOML, its line.
+//! Keys are looked at first (`check`), then types, then ranges; whatever is wrong is told with its key and its line.
 
 use super::Brief;
 use super::check::{BriefError, KEYS, unknown_key};
-use serde::Deserialize as _;
+use super::json::sentence;
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::ops::Range;
@@ -13,8 +12,8 @@ use toml::de::{DeTable, DeValue};
 
 /// What stands before the first section.
 const HEAD: &str = "\
-# What a model is held to. Every key may be left out; it then keeps the value that stands here.
-# gridproof check --brief THIS-FILE model.obj
+# What a model is held to: gridproof check --brief THIS-FILE model.obj
+# Every key may be left out; it then takes its default, which `gridproof brief` prints.
 ";
 
 /// What each section is for, and each of its keys; the only place where they are explained.
@@ -142,47 +141,11 @@ impl Brief {
         })?;
         Ok(brief)
     }
-
-    /// Reads JSON: an object with the same keys. Unknown keys, wrong types and values out of range are refused.
-    pub fn from_json(text: &str) -> Result<Self, BriefError> {
-        let value: Value = serde_json::from_str(text).map_err(|error| BriefError {
-            line: Some(error.line()),
-            ..BriefError::new("", format!("This is no JSON: {error}."))
-        })?;
-        let Value::Object(sections) = &value else {
-            return Err(BriefError::new("", "A brief is an object with a section for each subject, such as \"map\"."));
-        };
-        for (section, keys) in sections {
-            if let Some(error) = unknown_key("", section) {
-                return Err(error);
-            }
-            let Value::Object(keys) = keys else {
-                return Err(BriefError::new(
-                    section,
-                    format!("{section} is a section: its value has to be an object."),
-                ));
-            };
-            if let Some(error) = keys.keys().find_map(|key| unknown_key(section, key)) {
-                return Err(error);
-            }
-        }
-        let brief = Self::deserialize(&value).map_err(|error| BriefError::new("", sentence(&error.to_string())))?;
-        brief.validate()?;
-        Ok(brief)
-    }
 }
 
 /// The line of a byte, from 1.
 fn line_at(text: &str, byte: usize) -> usize {
     text.as_bytes().iter().take(byte).filter(|&&b| b == b'\n').count() + 1
-}
-
-/// A parser's message as one sentence.
-fn sentence(message: &str) -> String {
-    let message = message.trim().replace('\n', ", ");
-    let mut letters = message.chars();
-    let first = letters.next().map(|first| first.to_uppercase().to_string()).unwrap_or_default();
-    format!("{first}{}.", letters.as_str().trim_end_matches('.'))
 }
 
 /// A value as TOML writes it. TOML's numbers, strings and lists are JSON's, but for the escapes of [`quoted`].
@@ -288,23 +251,6 @@ mod tests {
             assert_eq!(error.line, Some(line), "{text:?}: {error}");
             assert!(error.message.contains(reason), "{text:?}: {error}");
             assert!(!error.message.contains('\n'), "{error:?}");
-        }
-    }
-
-    #[test]
-    fn json_that_is_wrong_is_refused_with_its_reason() {
-        for (text, reason) in [
-            (r#"{"stretch":{"max_anisotropi":2}}"#, "Did you mean max_anisotropy?"),
-            (r#"{"sharings":{}}"#, "Did you mean sharing?"),
-            (r#"{"map":{"width_px":0}}"#, "map.width_px is 0"),
-            (r#"{"map":{"width_px":"big"}}"#, "expected u32"),
-            (r#"{"map":[1]}"#, "map is a section"),
-            ("[]", "A brief is an object"),
-            ("5", "A brief is an object"),
-            ("{", "This is no JSON"),
-        ] {
-            let error = Brief::from_json(text).expect_err(text);
-            assert!(error.message.contains(reason), "{text:?}: {error}");
         }
     }
 }

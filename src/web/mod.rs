@@ -25,6 +25,8 @@ pub struct Session {
     state: State,
     file: File,
     measures: Measures,
+    /// Which stages the next report waits for.
+    pending: [bool; Stage::ALL.len()],
     report: Option<Report>,
 }
 
@@ -51,6 +53,7 @@ impl Session {
             state: State::Reading(Box::new(Reader::new(Some(total_bytes as u64)))),
             file: File::default(),
             measures: Measures::default(),
+            pending: [true; Stage::ALL.len()],
             report: None,
         })
     }
@@ -136,8 +139,21 @@ impl Session {
         };
         if let Some(&current) = Stage::ALL.get(stage) {
             self.measures.take(current, &loaded.model, &self.brief);
+            self.pending[stage] = false;
         }
         Ok(Stage::ALL.get(stage + 1).map(|next| next.title().to_owned()))
+    }
+
+    /// Holds the model to another brief, handed over as to the constructor. Gives the numbers of the stages to take again,
+    /// in order, before the next report; none where the brief only judges differently. A brief that is refused changes nothing.
+    pub fn set_brief(&mut self, brief: JsValue) -> Result<Vec<u32>, JsError> {
+        let brief = brief::brief(brief)?;
+        if let State::Read(loaded) = &self.state {
+            let stale = self.measures.rebrief(&loaded.model, &self.brief, &brief);
+            Stage::ALL.iter().zip(&mut self.pending).for_each(|(stage, pending)| *pending |= stale.contains(stage));
+        }
+        self.brief = brief;
+        Ok((0..).zip(self.pending).filter(|(_, pending)| *pending).map(|(number, _)| number).collect())
     }
 
     /// The report, `gridproof-report/1`, as the command prints it.
