@@ -60,6 +60,12 @@ pub enum FindingKind {
     Coverage,
     /// Normals and winding disagree.
     InsideOut,
+    /// No triangle has area both on the surface and on the sheet.
+    NoArea,
+    /// The file ends within a statement.
+    CutShort,
+    /// Faces of the file that could not be read.
+    LeftOut,
 }
 
 impl FindingKind {
@@ -79,6 +85,9 @@ impl FindingKind {
             Self::Collapsed => "collapsed",
             Self::Coverage => "coverage",
             Self::InsideOut => "inside-out",
+            Self::NoArea => "no-area",
+            Self::CutShort => "cut-short",
+            Self::LeftOut => "left-out",
         }
     }
 
@@ -89,7 +98,7 @@ impl FindingKind {
             Self::Density => "size",
             Self::TurnedOver | Self::Folded | Self::InsideOut => "handedness",
             Self::Crossing | Self::SelfCrossing | Self::Mirrored | Self::Stacked => "sharing",
-            Self::Unmapped | Self::Outside | Self::Coverage => "grid",
+            Self::Unmapped | Self::Outside | Self::Coverage | Self::NoArea | Self::CutShort | Self::LeftOut => "grid",
         }
     }
 }

@@ -12,6 +12,7 @@ pub mod jacobian;
 mod mirrored;
 mod quantile;
 mod region;
+mod rejudge;
 pub mod sharing;
 pub mod sheet;
 pub mod stretch;

@@ -2,6 +2,7 @@
 //! or where the file names nothing, the same part) is one card, however many faces it has.
 
 mod density;
+mod file;
 mod handedness;
 mod sharing;
 mod sheet;
@@ -28,6 +29,7 @@ enum Subject {
 pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells: &[Shell]) -> Vec<Finding> {
     let judge = Judge::new(model, measures, brief, shells);
     let mut findings = Vec::new();
+    judge.file(&mut findings);
     judge.unmapped(&mut findings);
     judge.handedness(&mut findings);
     judge.stretch(&mut findings);

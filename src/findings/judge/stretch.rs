@@ -1,7 +1,7 @@
-//! Squares that do not stay square, and surface that has no area on the sheet.
+//! Squares that do not stay square, surface that has no area on the sheet, and models where nothing has any area at all.
 
-use super::words::{count_of, has_have, is_are, percent, ratio};
-use super::{Finding, FindingKind, Judge, Severity, Words};
+use super::words::{count_number, count_of, has_have, is_are, percent, ratio};
+use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::measure::triangles::state;
 
 impl Judge<'_> {
@@ -39,6 +39,9 @@ impl Judge<'_> {
                 },
             ));
         }
+        if self.no_area(findings) {
+            return;
+        }
         let collapsed = self.by_subject(|triangle, _| {
             self.measures.triangles.is(triangle, state::COLLAPSED_UV)
                 && !self.measures.triangles.is(triangle, state::DEGENERATE_3D)
@@ -68,5 +71,57 @@ impl Judge<'_> {
                 ),
             );
         }
+    }
+
+    /// A model whose mapped triangles all lack area on the surface or on the sheet: there is nothing to measure, and so
+    /// nothing that could be called ready. True where that is so.
+    fn no_area(&self, findings: &mut Vec<Finding>) -> bool {
+        let triangles = &self.measures.triangles;
+        let (mut place, mut flat, mut collapsed) = (Place::new(), 0, 0);
+        for triangle in (0..self.model.triangle_count()).filter(|&triangle| triangles.is(triangle, state::MAPPED)) {
+            if triangles.is_regular(triangle) {
+                return false;
+            }
+            place.add(self.model, self.measures, triangle);
+            flat += usize::from(triangles.is(triangle, state::DEGENERATE_3D));
+            collapsed += usize::from(triangles.is(triangle, state::COLLAPSED_UV));
+        }
+        if place.triangles == 0 {
+            return false;
+        }
+        let all = place.triangles;
+        let (title, advice) = if flat == all {
+            (
+                "Nothing here has any surface",
+                "Every triangle falls into a line or a point, so no UV can be measured. Look whether the export scaled the \
+                 model to nothing or rounded its coordinates away, and export it again.",
+            )
+        } else if collapsed == all {
+            (
+                "The UVs have no area",
+                "Every triangle's UVs fall into a line or a point: one colour would be smeared over everything. Unfold the \
+                 model, and export it again.",
+            )
+        } else {
+            (
+                "No triangle has area both on the surface and on the sheet",
+                "Some fall into a line or a point on the surface, the others on the sheet, so nothing can be measured. \
+                 Merge the flat triangles away, unfold the rest, and export it again.",
+            )
+        };
+        findings.push(self.finding(
+            FindingKind::NoArea,
+            &place,
+            self.place_words(&place, "nothing to measure"),
+            Words {
+                severity: Severity::Stop,
+                title: title.into(),
+                number: count_number(all, "triangle"),
+                limit: None,
+                advice: advice.into(),
+                harm: 1.0,
+            },
+        ));
+        true
     }
 }
