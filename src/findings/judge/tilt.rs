@@ -1,8 +1,9 @@
 //! Shells that lie on their side or stand upside down.
 
-use super::words::percent;
-use super::{Finding, FindingKind, Judge, Number, Severity, Words};
+use super::words::{count_of, percent, singular_s};
+use super::{Finding, FindingKind, Judge, Number, Severity, Subject, Words};
 use crate::measure::tilt::{Stance, UPRIGHT_DEG};
+use std::collections::BTreeMap;
 
 impl Judge<'_> {
     /// One card a subject, sideways and upside-down shells together.
@@ -11,6 +12,8 @@ impl Judge<'_> {
         let turned = |shell: usize| {
             tilt_of(shell).is_some_and(|tilt| matches!(Stance::of(tilt), Stance::Sideways | Stance::UpsideDown))
         };
+        let mut shells_of: BTreeMap<&Subject, usize> = BTreeMap::new();
+        self.subjects.iter().for_each(|subject| *shells_of.entry(subject).or_default() += 1);
         for (subject, place) in &self.by_subject(|_, shell| turned(shell)) {
             let tilts: Vec<f64> = place.shells.iter().filter_map(|&shell| tilt_of(shell as usize)).collect();
             let down = tilts.iter().filter(|tilt| Stance::of(**tilt) == Stance::UpsideDown).count();
@@ -20,11 +23,12 @@ impl Judge<'_> {
                 (0, _) => ("sideways", "sideways".to_owned()),
                 (down, sideways) => ("turned", format!("{down} upside down, {sideways} sideways")),
             };
-            let name = self.name(subject, place);
-            let verb = if place.shells.len() == 1 { "lies" } else { "has shells that lie" };
             let title = match subject {
-                super::Subject::Part(_) if place.shells.len() > 1 => format!("{name} lie {what}"),
-                _ => format!("{name} {verb} {what}"),
+                Subject::Named(name) if shells_of.get(subject).is_some_and(|&all| all > tilts.len()) => {
+                    let verb = if tilts.len() == 1 { "lies" } else { "lie" };
+                    format!("{} of {name} {verb} {what}", count_of(tilts.len(), "shell"))
+                }
+                _ => format!("{} lie{} {what}", self.name(subject, place), singular_s(subject, place)),
             };
             let share = self.share_of_surface(place.surface);
             findings.push(
@@ -49,5 +53,7 @@ impl Judge<'_> {
 }
 
 fn degrees(value: f64) -> Number {
-    Number { value, unit: "deg", text: format!("{value:.0}°") }
+    // Half a turn is half a turn either way.
+    let rounded = if value.round() == -180.0 { 180.0 } else { value.round() };
+    Number { value, unit: "deg", text: format!("{rounded}°") }
 }
