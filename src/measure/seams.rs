@@ -32,7 +32,7 @@ const STATIONS: usize = 4096;
 /// Seam edges of which each gets stations of its own.
 const EDGES_MAX: usize = 16_384;
 /// Rays into the hemisphere over all stations, about: a tenth of a second in a browser on a million triangles.
-const RAYS: usize = 131_072;
+const RAYS: usize = 65_536;
 /// Fewest and most directions of one station.
 const DIRECTIONS: (usize, usize) = (4, 64);
 /// Directions computed; stations go round.
@@ -180,7 +180,7 @@ fn trace(
     nudge: f64,
     front: DVec3,
 ) -> (Vec<Option<Seen>>, usize) {
-    let occluders = Occluders::new(model);
+    let mut occluders = Occluders::new(model);
     let directions = directions();
     let mut seen = vec![None; stations.len()];
     let mut rays = 0;
