@@ -66,6 +66,12 @@ pub enum FindingKind {
     CutShort,
     /// Faces of the file that could not be read.
     LeftOut,
+    /// Texture-up is not world-up.
+    Tilt,
+    /// Seams run where people look.
+    Seams,
+    /// Letters would not come out right where the brief wants them.
+    Lettering,
 }
 
 impl FindingKind {
@@ -88,6 +94,9 @@ impl FindingKind {
             Self::NoArea => "no-area",
             Self::CutShort => "cut-short",
             Self::LeftOut => "left-out",
+            Self::Tilt => "tilt",
+            Self::Seams => "seams",
+            Self::Lettering => "lettering",
         }
     }
 
@@ -98,7 +107,15 @@ impl FindingKind {
             Self::Density => "size",
             Self::TurnedOver | Self::Folded | Self::InsideOut => "handedness",
             Self::Crossing | Self::SelfCrossing | Self::Mirrored | Self::Stacked => "sharing",
-            Self::Unmapped | Self::Outside | Self::Coverage | Self::NoArea | Self::CutShort | Self::LeftOut => "grid",
+            Self::Lettering => "lettering",
+            Self::Seams => "seams",
+            Self::Unmapped
+            | Self::Outside
+            | Self::Coverage
+            | Self::Tilt
+            | Self::NoArea
+            | Self::CutShort
+            | Self::LeftOut => "grid",
         }
     }
 }
@@ -108,7 +125,7 @@ impl FindingKind {
 pub struct Number {
     /// The plain value.
     pub value: f64,
-    /// `ratio`, `share`, `px_per_unit` or `count`.
+    /// `ratio`, `share`, `px_per_unit`, `deg` or `count`.
     pub unit: &'static str,
     /// Rounded for reading, with unit.
     pub text: String,
@@ -223,10 +240,13 @@ impl Report {
             seams: Seams {
                 length: seam_length,
                 length_over_diagonal: diagonal.filter(|d| *d > 0.0).map(|d| seam_length / d),
-                share_in_front: None,
-                exposure: None,
+                front: brief.seams.front,
+                share_in_front: measures.seams.share_in_front,
+                exposure: measures.seams.exposure,
+                sampling_error: measures.seams.sampling_error,
+                rays: measures.seams.rays,
             },
-            lettering: Lettering { lettering_share: None },
+            lettering: Lettering { lettering_share: measures.lettering.lettering_share },
             sharing: measures
                 .sharing
                 .pairs

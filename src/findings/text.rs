@@ -42,9 +42,12 @@ pub fn text(report: &Report) -> String {
         ("coverage", share(Some(report.sheet.coverage))),
         ("overlap", share(report.sheet.overlap_share)),
         ("outside the tile", share(report.sheet.outside_share)),
+        ("seams seen from the front", share(report.seams.share_in_front)),
+        ("exposure of the seams", share(report.seams.exposure)),
+        ("safe for lettering", share(report.lettering.lettering_share)),
     ];
     for (name, value) in rows {
-        let _ = writeln!(out, "  {name:<24}{value:>10}");
+        let _ = writeln!(out, "  {name:<26}{value:>10}");
     }
     let warnings: u32 = report.warning_counts.values().sum();
     if warnings > 0 {

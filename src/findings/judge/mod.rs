@@ -4,9 +4,12 @@
 mod density;
 mod file;
 mod handedness;
+mod lettering;
+mod seams;
 mod sharing;
 mod sheet;
 mod stretch;
+mod tilt;
 mod words;
 
 use super::place::Place;
@@ -36,6 +39,9 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.density(&mut findings);
     judge.sharing(&mut findings);
     judge.sheet(&mut findings);
+    judge.tilt(&mut findings);
+    judge.lettering(&mut findings);
+    judge.seams(&mut findings);
     findings.sort_by(|a, b| a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id)));
     findings
 }
