@@ -42,6 +42,8 @@ pub fn text(report: &Report) -> String {
         ("coverage", share(Some(report.sheet.coverage))),
         ("overlap", share(report.sheet.overlap_share)),
         ("outside the tile", share(report.sheet.outside_share)),
+        ("padding, px", number(report.sheet.padding_between_px)),
+        ("padding to border, px", number(report.sheet.padding_border_px)),
     ];
     for (name, value) in rows {
         let _ = writeln!(out, "  {name:<24}{value:>10}");

@@ -10,8 +10,11 @@ mod distinct;
 pub mod handedness;
 pub mod jacobian;
 mod mirrored;
+mod outline;
+pub mod padding;
 mod quantile;
 mod region;
+mod segment;
 pub mod sharing;
 pub mod sheet;
 pub mod stretch;
@@ -22,6 +25,7 @@ use crate::brief::Brief;
 use crate::model::Model;
 use density::{Density, ShellDensity, measure_density};
 use handedness::{Handedness, measure_handedness};
+use padding::{Limits, Padding, measure_padding};
 use sharing::{Shares, Sharing, measure_sharing};
 use sheet::{Sheet, SheetInput, measure_sheet};
 use stretch::{ShellStretch, Stretch, measure_stretch};
@@ -36,11 +40,13 @@ pub enum Stage {
     Sheet,
     /// Who shares with whom.
     Sharing,
+    /// Distances between shells and to the border.
+    Padding,
 }
 
 impl Stage {
     /// All, in order.
-    pub const ALL: [Stage; 3] = [Stage::Triangles, Stage::Sheet, Stage::Sharing];
+    pub const ALL: [Stage; 4] = [Stage::Triangles, Stage::Sheet, Stage::Sharing, Stage::Padding];
 
     /// What a person is told while it runs.
     pub fn title(self) -> &'static str {
@@ -48,6 +54,7 @@ impl Stage {
             Stage::Triangles => "Measuring stretch, density and handedness",
             Stage::Sheet => "Measuring how the sheet is used",
             Stage::Sharing => "Finding who shares texture space",
+            Stage::Padding => "Measuring the padding",
         }
     }
 }
@@ -71,6 +78,8 @@ pub struct Measures {
     pub sheet: Sheet,
     /// Who shares; its `triangles` run over [`Measures::mapped`].
     pub sharing: Sharing,
+    /// Distances between shells and to the border; its triangles run over [`Measures::mapped_triangle`] too.
+    pub padding: Padding,
     /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are.
     mapped: Vec<u32>,
 }
@@ -83,7 +92,7 @@ impl Measures {
         measures
     }
 
-    /// Takes one stage; [`Stage::Triangles`] must come first.
+    /// Takes one stage; those before it must have been taken.
     pub fn take(&mut self, stage: Stage, model: &Model, brief: &Brief) {
         match stage {
             Stage::Triangles => {
@@ -95,6 +104,11 @@ impl Measures {
             Stage::Sheet => self.with_sheet_input(model, brief, |this, input| this.sheet = measure_sheet(input)),
             Stage::Sharing => self.with_sheet_input(model, brief, |this, input| {
                 this.sharing = measure_sharing(input, &this.sheet);
+            }),
+            Stage::Padding => self.with_sheet_input(model, brief, |this, input| {
+                let limits =
+                    Limits { between: brief.padding.between(brief.map), border: brief.padding.border(brief.map) };
+                this.padding = measure_padding(input, &this.sharing, limits);
             }),
         }
     }

@@ -3,6 +3,7 @@
 
 mod density;
 mod handedness;
+mod padding;
 mod sharing;
 mod sheet;
 mod stretch;
@@ -34,6 +35,7 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.density(&mut findings);
     judge.sharing(&mut findings);
     judge.sheet(&mut findings);
+    judge.padding(&mut findings);
     findings.sort_by(|a, b| a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id)));
     findings
 }
