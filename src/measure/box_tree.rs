@@ -53,7 +53,7 @@ pub(super) trait Near {
     /// Can anything between these owners, at this squared distance or further apart, still matter?
     fn matters(&self, distance_squared: f64, a: Option<u32>, b: Option<u32>) -> bool;
     /// Two boxes of different owners that matter by their distance.
-    fn look(&mut self, a: u32, b: u32);
+    fn look(&mut self, a: &Entry, b: &Entry);
     /// So many pairs of boxes were compared; false to stop.
     fn go_on(&mut self, compared: u64) -> bool;
 }
@@ -176,7 +176,7 @@ impl BoxTree {
                     for y in if a == b { &of_a[index + 1..] } else { of_b } {
                         let owners = (near.owner(x.id), near.owner(y.id));
                         if owners.0 != owners.1 && near.matters(x.distance_squared(y), Some(owners.0), Some(owners.1)) {
-                            near.look(x.id, y.id);
+                            near.look(x, y);
                         }
                     }
                 }

@@ -108,7 +108,7 @@ impl Measures {
             Stage::Padding => self.with_sheet_input(model, brief, |this, input| {
                 let limits =
                     Limits { between: brief.padding.between(brief.map), border: brief.padding.border(brief.map) };
-                this.padding = measure_padding(input, &this.sharing, limits);
+                this.padding = measure_padding(input, &this.sheet, &this.sharing, limits);
             }),
         }
     }

@@ -16,10 +16,12 @@
 //! bounded by [`EFFORT_MAX`], beyond which the least distance is "at most" and the number of gaps "at least".
 
 use super::box_tree::{BoxTree, Entry, Near};
+use super::cover::{corners, counter_clockwise};
 use super::outline::{OutlineEdge, outlines};
+use super::region::RegionMask;
 use super::segment;
 use super::sharing::Sharing;
-use super::sheet::SheetInput;
+use super::sheet::{Sheet, SheetInput};
 use super::tiles::{UDIM_COLUMNS, UDIM_ROWS};
 use super::triangles::map_scale;
 use crate::brief::Tiles;
@@ -95,12 +97,13 @@ pub struct Limits {
     pub border: f64,
 }
 
-/// Measures padding; `sharing` is what [`measure_sharing`](super::sharing::measure_sharing) said of the same input.
+/// Measures padding; `sheet` and `sharing` are what [`measure_sheet`](super::sheet::measure_sheet) and
+/// [`measure_sharing`](super::sharing::measure_sharing) said of the same input.
 ///
-/// Where that was cut off, which pairs overlap is not all known: shells that share with anybody are left out then, and
-/// the result says `at_least`.
-pub fn measure_padding(input: &SheetInput, sharing: &Sharing, limits: Limits) -> Padding {
-    let field = Field::new(input, sharing);
+/// Where the search for sharing was cut off, which pairs overlap is not all known: shells that reach where two lie over
+/// one another are left out of the distances between shells then, and the result says `at_least`.
+pub fn measure_padding(input: &SheetInput, sheet: &Sheet, sharing: &Sharing, limits: Limits) -> Padding {
+    let field = Field::new(input, sheet, sharing);
     let mut padding = Padding { at_least: sharing.at_least, ..Padding::default() };
     let near_border = field.border_gaps();
     padding.border = near_border.iter().copied().reduce(|least, gap| if gap.px < least.px { gap } else { least });
@@ -109,7 +112,7 @@ pub fn measure_padding(input: &SheetInput, sharing: &Sharing, limits: Limits) ->
     let tree = BoxTree::new(field.entries());
     let mut least = Least { field: &field, distance_squared: f64::INFINITY, edges: None, effort: 0 };
     padding.at_least |= !tree.for_each_near_pair(&mut least);
-    padding.between = least.edges.map(|(a, b)| field.gap(a, b));
+    padding.between = least.edges.map(|(a, b)| field.gap(&a, &b));
     let limit = (limits.between - ROUNDING_PX).max(0.0);
     padding.gap_count = padding.gaps.len();
     if padding.between.is_some_and(|gap| gap.px < limit) {
@@ -117,7 +120,7 @@ pub fn measure_padding(input: &SheetInput, sharing: &Sharing, limits: Limits) ->
             Below { field: &field, limit_squared: limit * limit, pairs: FxHashMap::default(), most: 0, effort: 0 };
         padding.at_least |= !tree.for_each_near_pair(&mut below) || below.most > 0;
         padding.gap_count += below.most.max(below.pairs.len());
-        padding.gaps.extend(below.pairs.values().map(|pair| field.gap(pair.edges.0, pair.edges.1)));
+        padding.gaps.extend(below.pairs.values().map(|pair| field.gap(&pair.edges.0, &pair.edges.1)));
     }
     let share = |gap: &Gap| gap.px / if gap.b.is_some() { limits.between } else { limits.border };
     padding.gaps.sort_unstable_by(|x, y| share(x).total_cmp(&share(y)).then((x.a, x.b).cmp(&(y.a, y.b))));
@@ -142,6 +145,8 @@ struct Field<'a> {
     scale: DVec2,
     is_udim: bool,
     edges: Vec<OutlineEdge>,
+    /// By edge, its shell.
+    shells: Vec<u32>,
     /// By shell; `None` without area.
     places: Vec<Option<Place>>,
     /// Pairs of shells that overlap, the lower first.
@@ -151,27 +156,30 @@ struct Field<'a> {
 }
 
 impl<'a> Field<'a> {
-    fn new(input: &'a SheetInput<'a>, sharing: &Sharing) -> Self {
+    fn new(input: &'a SheetInput<'a>, sheet: &Sheet, sharing: &Sharing) -> Self {
         let mut unknown = Vec::new();
-        if sharing.at_least {
+        if let Some(twice) = RegionMask::new(&sheet.twice).filter(|_| sharing.at_least) {
             unknown.resize(input.shell_count as usize, false);
-            for (triangle, shares) in sharing.triangles.iter().enumerate() {
-                unknown[input.shell[triangle] as usize] |= shares.mirrored || shares.stacked || shares.crossing;
+            for triangle in (0..input.triangles.len()).filter(|&t| counter_clockwise(input, t).is_some()) {
+                let [a, b, c] = corners(input, triangle);
+                unknown[input.shell[triangle] as usize] |= twice.touches(a.min(b).min(c), a.max(b).max(c));
             }
         }
+        let edges = outlines(input);
         let mut field = Self {
             input,
             scale: map_scale(input.map),
             is_udim: input.map.tiles == Tiles::Udim,
-            edges: outlines(input),
+            shells: edges.iter().map(|edge| input.shell[edge.triangle as usize]).collect(),
+            edges,
             places: vec![None; input.shell_count as usize],
             overlapping: sharing.pairs.iter().filter(|pair| pair.a != pair.b).map(|pair| (pair.a, pair.b)).collect(),
             unknown,
         };
-        for edge in &field.edges {
+        for (edge, &shell) in field.edges.iter().zip(&field.shells) {
             let (p, q) = (input.uv[edge.lower as usize], input.uv[edge.upper as usize]);
             let unseen = Place { low: p, high: p, tile: None, across: false };
-            let place = field.places[input.shell[edge.triangle as usize] as usize].get_or_insert(unseen);
+            let place = field.places[shell as usize].get_or_insert(unseen);
             (place.low, place.high) = (place.low.min(p).min(q), place.high.max(p).max(q));
         }
         let (rounding, last) = (ROUNDING_PX / field.scale, field.last_corner());
@@ -201,23 +209,16 @@ impl<'a> Field<'a> {
         (0..self.input.shell_count).filter(across).collect()
     }
 
-    fn shell(&self, edge: u32) -> u32 {
-        self.input.shell[self.edges[edge as usize].triangle as usize]
-    }
-
-    /// Both ends, px.
-    fn ends(&self, edge: u32) -> [DVec2; 2] {
-        let OutlineEdge { lower, upper, .. } = self.edges[edge as usize];
-        [lower, upper].map(|index| self.input.uv[index as usize] * self.scale)
-    }
-
+    /// A box of each edge of the shells that take part, px.
     fn entries(&self) -> Vec<Entry> {
-        let takes_part = |&id: &u32| self.unknown.is_empty() || !self.unknown[self.shell(id) as usize];
-        let entry = |id| {
-            let [p, q] = self.ends(id);
-            Entry { low: p.min(q), high: p.max(q), id }
+        let takes_part = |&edge: &usize| self.unknown.is_empty() || !self.unknown[self.shells[edge] as usize];
+        let entry = |edge: usize| {
+            let OutlineEdge { lower, upper, .. } = self.edges[edge];
+            let [p, q] = [lower, upper].map(|index| self.input.uv[index as usize] * self.scale);
+            let falls = (q.x - p.x > 0.0) != (q.y - p.y > 0.0);
+            Entry { low: p.min(q), high: p.max(q), id: (edge as u32) << 1 | u32::from(falls) }
         };
-        (0..self.edges.len() as u32).filter(takes_part).map(entry).collect()
+        (0..self.edges.len()).filter(takes_part).map(entry).collect()
     }
 
     /// Is there a gap between these shells, of whatever size?
@@ -228,18 +229,20 @@ impl<'a> Field<'a> {
     }
 
     /// The gap between two edges.
-    fn gap(&self, a: u32, b: u32) -> Gap {
-        let (a, b) = if self.shell(a) <= self.shell(b) { (a, b) } else { (b, a) };
-        let (distance_squared, at_a, at_b) = segment::nearest(self.ends(a), self.ends(b));
+    fn gap(&self, a: &Entry, b: &Entry) -> Gap {
+        let shell = |entry: &Entry| self.shells[edge_of(entry.id)];
+        let triangle = |entry: &Entry| self.edges[edge_of(entry.id)].triangle;
+        let (a, b) = if shell(a) <= shell(b) { (a, b) } else { (b, a) };
+        let (distance_squared, at_a, at_b) = segment::nearest(ends(a), ends(b));
         Gap {
-            a: self.shell(a),
-            b: Some(self.shell(b)),
+            a: shell(a),
+            b: Some(shell(b)),
             tile: self.tile_number((at_a + at_b) / 2.0 / self.scale),
             px: distance_squared.sqrt(),
             at_a: at_a / self.scale,
             at_b: at_b / self.scale,
-            triangle_a: self.edges[a as usize].triangle,
-            triangle_b: Some(self.edges[b as usize].triangle),
+            triangle_a: triangle(a),
+            triangle_b: Some(triangle(b)),
         }
     }
 
@@ -253,8 +256,8 @@ impl<'a> Field<'a> {
     fn border_gaps(&self) -> Vec<Gap> {
         let mut gaps: Vec<Option<(Gap, Side)>> =
             self.places.iter().zip(0..).map(|(place, shell)| self.border_gap(shell, (*place)?)).collect();
-        for edge in self.edges.iter().rev() {
-            let Some((gap, side)) = &mut gaps[self.input.shell[edge.triangle as usize] as usize] else { continue };
+        for (edge, &shell) in self.edges.iter().zip(&self.shells).rev() {
+            let Some((gap, side)) = &mut gaps[shell as usize] else { continue };
             for at in [edge.upper, edge.lower].map(|index| self.input.uv[index as usize]) {
                 if at[side.axis] == side.of_shell {
                     (gap.at_a, gap.at_b, gap.triangle_a) = (at, at, edge.triangle);
@@ -281,6 +284,17 @@ impl<'a> Field<'a> {
     }
 }
 
+/// An edge is a diagonal of its box: which one stands in the lowest bit of the box's number, the edge's own above it.
+fn edge_of(id: u32) -> usize {
+    (id >> 1) as usize
+}
+
+/// Both ends of a box's edge, px.
+fn ends(entry: &Entry) -> [DVec2; 2] {
+    let Entry { low, high, id } = *entry;
+    if id & 1 == 1 { [DVec2::new(low.x, high.y), DVec2::new(high.x, low.y)] } else { [low, high] }
+}
+
 /// A side of a tile and how far a shell comes to it.
 #[derive(Clone, Copy)]
 struct Side {
@@ -300,24 +314,24 @@ fn udim_number(column: u32, row: u32) -> u32 {
 struct Least<'a> {
     field: &'a Field<'a>,
     distance_squared: f64,
-    edges: Option<(u32, u32)>,
+    edges: Option<(Entry, Entry)>,
     effort: u64,
 }
 
 impl Near for Least<'_> {
     fn owner(&self, id: u32) -> u32 {
-        self.field.shell(id)
+        self.field.shells[edge_of(id)]
     }
 
     fn matters(&self, distance_squared: f64, a: Option<u32>, b: Option<u32>) -> bool {
         distance_squared < self.distance_squared && a.zip(b).is_none_or(|(a, b)| self.field.have_gap(a, b))
     }
 
-    fn look(&mut self, a: u32, b: u32) {
+    fn look(&mut self, a: &Entry, b: &Entry) {
         self.effort += EFFORT_EDGES;
-        let (distance_squared, ..) = segment::nearest(self.field.ends(a), self.field.ends(b));
+        let (distance_squared, ..) = segment::nearest(ends(a), ends(b));
         if distance_squared < self.distance_squared {
-            (self.distance_squared, self.edges) = (distance_squared, Some((a, b)));
+            (self.distance_squared, self.edges) = (distance_squared, Some((*a, *b)));
         }
     }
 
@@ -331,7 +345,7 @@ impl Near for Least<'_> {
 #[derive(Clone, Copy)]
 struct NearestEdges {
     distance_squared: f64,
-    edges: (u32, u32),
+    edges: (Entry, Entry),
 }
 
 /// Asks for every pair of shells nearer than a limit, and where each is nearest.
@@ -346,7 +360,7 @@ struct Below<'a> {
 
 impl Near for Below<'_> {
     fn owner(&self, id: u32) -> u32 {
-        self.field.shell(id)
+        self.field.shells[edge_of(id)]
     }
 
     fn matters(&self, distance_squared: f64, a: Option<u32>, b: Option<u32>) -> bool {
@@ -358,14 +372,14 @@ impl Near for Below<'_> {
             })
     }
 
-    fn look(&mut self, a: u32, b: u32) {
+    fn look(&mut self, a: &Entry, b: &Entry) {
         self.effort += EFFORT_EDGES;
-        let (distance_squared, ..) = segment::nearest(self.field.ends(a), self.field.ends(b));
+        let (distance_squared, ..) = segment::nearest(ends(a), ends(b));
         if distance_squared >= self.limit_squared {
             return;
         }
-        let (shell_a, shell_b) = (self.field.shell(a), self.field.shell(b));
-        let found = NearestEdges { distance_squared, edges: (a, b) };
+        let (shell_a, shell_b) = (self.owner(a.id), self.owner(b.id));
+        let found = NearestEdges { distance_squared, edges: (*a, *b) };
         let known = self.pairs.entry((shell_a.min(shell_b), shell_a.max(shell_b))).or_insert(found);
         if distance_squared < known.distance_squared {
             *known = found;
@@ -431,8 +445,9 @@ mod tests {
             surface: &vec![1.0; triangles.len()],
             map,
         };
-        let sharing = measure_sharing(&input, &measure_sheet(&input));
-        (measure_padding(&input, &sharing, limits), sharing)
+        let sheet = measure_sheet(&input);
+        let sharing = measure_sharing(&input, &sheet);
+        (measure_padding(&input, &sheet, &sharing, limits), sharing)
     }
 
     fn rectangle(low: [f64; 2], size: [f64; 2]) -> Vec<DVec2> {

@@ -37,6 +37,10 @@ fn on_segment(p: DVec2, [from, to]: [DVec2; 2]) -> DVec2 {
 
 /// Where two segments cross in their interiors.
 fn crossing(a: [DVec2; 2], b: [DVec2; 2]) -> Option<DVec2> {
+    let boxes_meet = a[0].min(a[1]).cmple(b[0].max(b[1])).all() && b[0].min(b[1]).cmple(a[0].max(a[1])).all();
+    if !boxes_meet {
+        return None;
+    }
     let side = |[from, to]: [DVec2; 2], p: DVec2| orient2d(coord(from), coord(to), coord(p));
     let (b0, b1) = (side(a, b[0]), side(a, b[1]));
     let apart = |x: f64, y: f64| !(x > 0.0 && y < 0.0 || x < 0.0 && y > 0.0);
