@@ -7,13 +7,15 @@ mod shells;
 mod text;
 
 pub use report::{
-    Area, Counts, File, HandednessReport, Lettering, Report, SCHEMA, Seams, SharedShells, SheetReport, Shell, Verdict,
+    Area, Counts, File, GAPS_REPORTED, GapRow, HandednessReport, Lettering, Report, SCHEMA, Seams, SharedShells,
+    SheetReport, Shell, Verdict,
 };
 pub use shells::{Names, shell_label};
 pub use text::text;
 
 use crate::brief::Brief;
 use crate::measure::Measures;
+use crate::measure::padding::Gap;
 use crate::model::{EdgeKind, Model};
 use glam::DVec3;
 use serde::Serialize;
@@ -56,6 +58,12 @@ pub enum FindingKind {
     Outside,
     /// Surface whose uv has no area.
     Collapsed,
+    /// Over the border of a tile.
+    AcrossTiles,
+    /// Shells too near to one another.
+    Padding,
+    /// Shells too near to their tile's border.
+    Border,
     /// The tile is used too little.
     Coverage,
     /// Normals and winding disagree.
@@ -89,6 +97,9 @@ impl FindingKind {
             Self::Stacked => "stacked",
             Self::Outside => "outside",
             Self::Collapsed => "collapsed",
+            Self::AcrossTiles => "across-tiles",
+            Self::Padding => "padding",
+            Self::Border => "border",
             Self::Coverage => "coverage",
             Self::InsideOut => "inside-out",
             Self::NoArea => "no-area",
@@ -111,6 +122,9 @@ impl FindingKind {
             Self::Seams => "seams",
             Self::Unmapped
             | Self::Outside
+            | Self::AcrossTiles
+            | Self::Padding
+            | Self::Border
             | Self::Coverage
             | Self::Tilt
             | Self::NoArea
@@ -125,7 +139,7 @@ impl FindingKind {
 pub struct Number {
     /// The plain value.
     pub value: f64,
-    /// `ratio`, `share`, `px_per_unit`, `deg` or `count`.
+    /// `ratio`, `share`, `px`, `px_per_unit`, `deg` or `count`.
     pub unit: &'static str,
     /// Rounded for reading, with unit.
     pub text: String,
@@ -233,8 +247,12 @@ impl Report {
                 overlap_share: measures.sheet.overlap_share,
                 overlap_excess: measures.sheet.overlap_excess,
                 outside_share: measures.sheet.outside_share,
-                padding_between_px: None,
-                padding_border_px: None,
+                padding_between_px: measures.padding.between.map(|gap| gap.px),
+                padding_border_px: measures.padding.border.map(|gap| gap.px),
+                gaps: measures.padding.gaps.iter().take(GAPS_REPORTED).map(gap_row).collect(),
+                gap_count: measures.padding.gap_count,
+                padding_at_least: measures.padding.at_least,
+                across_tiles: measures.padding.across.clone(),
                 tiles: measures.sheet.tiles.clone(),
             },
             seams: Seams {
@@ -266,6 +284,18 @@ impl Report {
             warnings: document.diagnostics.kept.clone(),
             warning_counts: document.diagnostics.counts.clone(),
         }
+    }
+}
+
+fn gap_row(gap: &Gap) -> GapRow {
+    GapRow {
+        a: gap.a,
+        b: gap.b,
+        tile: gap.tile,
+        px: gap.px,
+        at_a: gap.at_a.to_array(),
+        at_b: gap.at_b.to_array(),
+        mip_level: gap.mip_level(),
     }
 }
 

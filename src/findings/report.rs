@@ -104,7 +104,7 @@ pub struct HandednessReport {
     pub mirrored_share: Option<f64>,
 }
 
-/// Use of the sheet. Padding is not measured yet and null.
+/// Use of the sheet.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[allow(missing_docs)]
 pub struct SheetReport {
@@ -114,7 +114,37 @@ pub struct SheetReport {
     pub outside_share: Option<f64>,
     pub padding_between_px: Option<f64>,
     pub padding_border_px: Option<f64>,
+    /// Places below the brief's padding, worst first; the first [`GAPS_REPORTED`].
+    pub gaps: Vec<GapRow>,
+    /// How many there are.
+    pub gap_count: usize,
+    /// The search for gaps was cut off: there are at least `gap_count`, and the least distance is at most what is told.
+    pub padding_at_least: bool,
+    /// Shells across the border of a tile; none on a single tile.
+    pub across_tiles: Vec<u32>,
     pub tiles: Vec<u32>,
+}
+
+/// Places below the brief's padding that a report lists: more than anybody mends one by one, a few kB.
+pub const GAPS_REPORTED: usize = 200;
+
+/// A place where two shells, or a shell and its tile's border, are too near.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct GapRow {
+    /// The lower shell.
+    pub a: u32,
+    /// The higher one; null: the border.
+    pub b: Option<u32>,
+    /// UDIM number; null outside the tiles.
+    pub tile: Option<u32>,
+    /// Distance, px.
+    pub px: f64,
+    /// The place on the outline of `a`: u, v.
+    pub at_a: [f64; 2],
+    /// The place on the outline of `b`, or on the border: u, v.
+    pub at_b: [f64; 2],
+    /// The last mip level that keeps them apart; null where none does.
+    pub mip_level: Option<u32>,
 }
 
 /// Seams and who sees them; see [`crate::measure::seams`].

@@ -12,10 +12,13 @@ pub mod jacobian;
 pub mod lettering;
 mod mirrored;
 mod occlusion;
+mod outline;
+pub mod padding;
 mod quantile;
 mod region;
 mod rejudge;
 pub mod seams;
+mod segment;
 pub mod sharing;
 pub mod sheet;
 pub mod stretch;
@@ -28,6 +31,7 @@ use crate::model::Model;
 use density::{Density, ShellDensity, measure_density};
 use handedness::{Handedness, measure_handedness};
 use lettering::{Lettering, measure_lettering};
+use padding::{Limits, Padding, measure_padding};
 use seams::{Seams, measure_seams};
 use sharing::{Shares, Sharing, measure_sharing};
 use sheet::{Sheet, SheetInput, measure_sheet};
@@ -44,13 +48,15 @@ pub enum Stage {
     Sheet,
     /// Who shares with whom, and with that where letters come out right.
     Sharing,
+    /// Distances between shells and to the border.
+    Padding,
     /// Who sees the seams.
     Seams,
 }
 
 impl Stage {
     /// All, in order.
-    pub const ALL: [Stage; 4] = [Stage::Triangles, Stage::Sheet, Stage::Sharing, Stage::Seams];
+    pub const ALL: [Stage; 5] = [Stage::Triangles, Stage::Sheet, Stage::Sharing, Stage::Padding, Stage::Seams];
 
     /// What a person is told while it runs.
     pub fn title(self) -> &'static str {
@@ -59,6 +65,7 @@ impl Stage {
             Stage::Sheet => "Measuring how the sheet is used",
             Stage::Sharing => "Finding who shares texture space",
             Stage::Seams => "Looking at the seams from all sides",
+            Stage::Padding => "Measuring the padding",
         }
     }
 }
@@ -88,6 +95,8 @@ pub struct Measures {
     pub lettering: Lettering,
     /// Who sees the seams.
     pub seams: Seams,
+    /// Distances between shells and to the border; its triangles run over [`Measures::mapped_triangle`] too.
+    pub padding: Padding,
     /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are.
     mapped: Vec<u32>,
 }
@@ -100,7 +109,7 @@ impl Measures {
         measures
     }
 
-    /// Takes one stage; [`Stage::Triangles`] must come first.
+    /// Takes one stage; those before it must have been taken.
     pub fn take(&mut self, stage: Stage, model: &Model, brief: &Brief) {
         match stage {
             Stage::Triangles => {
@@ -121,6 +130,11 @@ impl Measures {
                 let surface = self.triangles.surface.iter().sum();
                 self.seams = measure_seams(model, &self.handedness, surface, brief);
             }
+            Stage::Padding => self.with_sheet_input(model, brief, |this, input| {
+                let limits =
+                    Limits { between: brief.padding.between(brief.map), border: brief.padding.border(brief.map) };
+                this.padding = measure_padding(input, &this.sheet, &this.sharing, limits);
+            }),
         }
     }
 

@@ -19,6 +19,9 @@ impl Stage {
             Stage::Triangles => size(old.map) != size(new.map),
             // Sharing looks where the sheet is covered twice: it goes with the sheet.
             Stage::Sheet | Stage::Sharing => size(old.map) != size(new.map) || old.map.tiles != new.map.tiles,
+            Stage::Padding => {
+                size(old.map) != size(new.map) || old.map.tiles != new.map.tiles || old.padding != new.padding
+            }
             Stage::Seams => old.seams.front != new.seams.front,
         }
     }

@@ -5,6 +5,7 @@ mod density;
 mod file;
 mod handedness;
 mod lettering;
+mod padding;
 mod seams;
 mod sharing;
 mod sheet;
@@ -42,6 +43,7 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.tilt(&mut findings);
     judge.lettering(&mut findings);
     judge.seams(&mut findings);
+    judge.padding(&mut findings);
     findings.sort_by(|a, b| a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id)));
     findings
 }

@@ -114,7 +114,8 @@ fn share_word(kind: ShareKind) -> &'static str {
     }
 }
 
-fn subjects_words(subjects: &[&Subject], shells: usize) -> String {
+/// Subjects that are concerned together, and how many shells of theirs, to begin a sentence with.
+pub(super) fn subjects_words(subjects: &[&Subject], shells: usize) -> String {
     let names: Vec<&str> = subjects
         .iter()
         .filter_map(|subject| match subject {
