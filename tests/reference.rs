@@ -20,7 +20,7 @@ fn noise(a: u64, b: u64, seed: u64) -> u64 {
     x ^ x >> 16
 }
 
-fn cut_grid(nx: u64, ny: u64, triangles: bool, labels: u64, seed: u64) -> Sketch {
+fn cut_grid([nx, ny, labels, missing, seed]: [u64; 5], triangles: bool) -> Sketch {
     let mut sketch = Sketch::default();
     for y in 0..=ny {
         for x in 0..=nx {
@@ -36,7 +36,7 @@ fn cut_grid(nx: u64, ny: u64, triangles: bool, labels: u64, seed: u64) -> Sketch
                 if triangles { vec![quad[..3].to_vec(), vec![quad[0], quad[2], quad[3]]] } else { vec![quad.to_vec()] };
             for (cut, corners) in cuts.into_iter().enumerate() {
                 let number = 2 * (y * nx + x) + cut as u64;
-                if noise(number, 1, seed).is_multiple_of(12) {
+                if noise(number, 1, seed).is_multiple_of(missing) {
                     continue;
                 }
                 let label = noise(number, 2, seed) % labels;
@@ -62,7 +62,7 @@ fn shells_parts_and_edges_are_those_of_scipy_and_networkx() {
     for case in cases {
         let number = |key: &str| case[key].as_u64().unwrap();
         let triangles = case["triangles"].as_bool().unwrap();
-        let sketch = cut_grid(number("nx"), number("ny"), triangles, number("labels"), number("seed"));
+        let sketch = cut_grid(["nx", "ny", "labels", "missing", "seed"].map(number), triangles);
         let report = report(&sketch.text());
         let name = format!("{} x {}, seed {}", number("nx"), number("ny"), number("seed"));
         assert_eq!(report.counts.faces as u64, number("faces"), "{name}");

@@ -24,7 +24,7 @@ def noise(a, b, seed):
     return x ^ x >> 16
 
 
-def faces_of(nx, ny, triangles, labels, seed):
+def faces_of(nx, ny, triangles, labels, missing, seed):
     """Corners as (position, uv), uv as whole numbers (quarters of a cell)."""
     faces = []
     for y in range(ny):
@@ -34,7 +34,7 @@ def faces_of(nx, ny, triangles, labels, seed):
             cuts = [quad[:3], [quad[0], quad[2], quad[3]]] if triangles else [quad]
             for cut, corners in enumerate(cuts):
                 number = 2 * (y * nx + x) + cut
-                if noise(number, 1, seed) % 12 == 0:
+                if noise(number, 1, seed) % missing == 0:
                     continue
                 label = noise(number, 2, seed) % labels
                 face = []
@@ -93,18 +93,18 @@ def sizes(count, pairs):
 
 
 cases = []
-for nx, ny, triangles, labels, seed in [
-    (8, 6, False, 2, 1),
-    (8, 6, True, 2, 2),
-    (30, 20, False, 2, 3),
-    (30, 20, True, 2, 4),
-    (30, 20, True, 5, 5),
-    (61, 47, False, 3, 6),
-    (61, 47, True, 1, 7),
-    (3, 90, True, 2, 8),
+for nx, ny, triangles, labels, missing, seed in [
+    (8, 6, False, 2, 12, 1),
+    (8, 6, True, 2, 12, 2),
+    (30, 20, False, 2, 12, 3),
+    (30, 20, True, 2, 12, 4),
+    (30, 20, True, 5, 2, 5),
+    (61, 47, False, 3, 12, 6),
+    (61, 47, True, 1, 12, 7),
+    (3, 90, True, 2, 2, 8),
 ]:
-    case = {"nx": nx, "ny": ny, "triangles": triangles, "labels": labels, "seed": seed}
-    cases.append(case | count(faces_of(nx, ny, triangles, labels, seed)))
+    case = {"nx": nx, "ny": ny, "triangles": triangles, "labels": labels, "missing": missing, "seed": seed}
+    cases.append(case | count(faces_of(nx, ny, triangles, labels, missing, seed)))
 made = {"numpy": numpy.__version__, "scipy": scipy.__version__, "networkx": networkx.__version__}
 json.dump({"made_with": made, "cases": cases}, sys.stdout, separators=(",", ":"))
 print()
