@@ -309,5 +309,6 @@ fn seam_length(model: &Model) -> f64 {
         .iter()
         .filter(|edge| edge.kind == EdgeKind::Seam)
         .map(|edge| (position(model.next_corner(edge.corner)) - position(edge.corner)).length())
-        .sum()
+        // An empty sum is -0.
+        .fold(0.0, |sum, length| sum + length)
 }

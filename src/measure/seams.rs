@@ -31,8 +31,8 @@ use glam::DVec3;
 const STATIONS: usize = 4096;
 /// Seam edges of which each gets stations of its own.
 const EDGES_MAX: usize = 16_384;
-/// Rays into the hemisphere over all stations, about: a tenth of a second in a browser on a million triangles.
-const RAYS: usize = 65_536;
+/// Rays into the hemisphere over all stations, about: exposure to a quarter of a percent or better, and a tenth of a second
+const RAYS: usize = 32_768;
 /// Fewest and most directions of one station.
 const DIRECTIONS: (usize, usize) = (4, 64);
 /// Directions computed; stations go round.
