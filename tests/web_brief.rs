@@ -3,6 +3,8 @@
 #![cfg(target_arch = "wasm32")]
 
 use gridproof::brief::{Brief, Policy};
+use gridproof::web::Session;
+use wasm_bindgen::JsValue;
 use wasm_bindgen_test::{wasm_bindgen_test, wasm_bindgen_test_configure};
 
 wasm_bindgen_test_configure!(run_in_browser);
@@ -21,4 +23,60 @@ fn what_is_given_is_taken_and_the_rest_keeps_its_default() {
     let brief = brief(r#"{"map":{"width_px":4096},"sharing":{"mirrored":"stop"}}"#).expect("a partial brief");
     assert_eq!((brief.map.width_px, brief.map.height_px), (4096, 2048));
     assert_eq!((brief.sharing.mirrored, brief.sharing.stacked), (Policy::Stop, Policy::Look));
+}
+
+fn object(json: &str) -> JsValue {
+    js_sys::JSON::parse(json).expect("the test's own JSON")
+}
+
+fn reason(error: wasm_bindgen::JsError) -> String {
+    js_sys::Error::from(JsValue::from(error)).message().into()
+}
+
+#[wasm_bindgen_test]
+fn misspelt_keys_and_values_out_of_range_are_refused_with_a_reason() {
+    for (json, wanted) in [
+        (r#"{"stretch":{"max_anisotropi":2}}"#, "Did you mean max_anisotropy?"),
+        (r#"{"streching":{"max_anisotropy":2}}"#, "Did you mean stretch?"),
+        (r#"{"map":{"max_anisotropy":2}}"#, "It belongs to the section stretch."),
+        (r#"{"map":{"width_px":0}}"#, "map.width_px is 0"),
+        (r#"{"stretch":{"max_anisotropy":0.5}}"#, "stretch.max_anisotropy is 0.5"),
+        (r#"{"sharing":{"mirrored":"perhaps"}}"#, "The brief was not understood"),
+        (r#"{"map":[1]}"#, "A brief has no key map.0."),
+        ("[1]", "A brief has no key 0."),
+    ] {
+        let error = Session::new(0.0, object(json)).err().map(reason).expect(json);
+        assert!(error.contains(wanted), "{json}: {error}");
+    }
+    for fine in ["{}", r#"{"emphasis":{"any name":2}}"#, r#"{"density":{"target_px_per_unit":null}}"#] {
+        assert!(Session::new(0.0, object(fine)).is_ok(), "{fine}");
+    }
+    assert!(Session::new(0.0, JsValue::UNDEFINED).is_ok());
+}
+
+#[wasm_bindgen_test]
+fn another_brief_names_the_stages_to_take_again_until_they_are_taken() {
+    let square = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nf 1/1 2/2 3/3 4/4\n";
+    let mut session = Session::new(0.0, object("{}")).ok().expect("the default brief");
+    session.feed(square.as_bytes()).expect("a square");
+    session.finish().expect("a square");
+    let all = session.set_brief(object("{}")).ok().expect("the default brief");
+    assert!(!all.is_empty(), "nothing has been measured yet");
+    let take = |session: &mut Session, stages: &[u32]| {
+        stages.iter().for_each(|&stage| drop(session.measure(stage as usize).ok().expect("a stage")));
+    };
+    take(&mut session, &all);
+    assert_eq!(session.set_brief(object(r#"{"stretch":{"max_anisotropy":2}}"#)).ok().expect("a brief"), [0u32; 0]);
+    let stale = session.set_brief(object(r#"{"map":{"width_px":1024}}"#)).ok().expect("a brief");
+    assert!(stale.contains(&0), "{stale:?}");
+    assert!(session.set_brief(object(r#"{"map":{"width":1}}"#)).is_err());
+    let width = r#"{"map":{"width_px":1024},"coverage":{"min_share":0.1}}"#;
+    assert_eq!(session.set_brief(object(width)).ok().expect("a brief"), stale, "they still wait");
+    take(&mut session, &stale);
+    assert_eq!(session.set_brief(object(width)).ok().expect("a brief"), [0u32; 0]);
+    let report = session.report().ok().expect("all is measured");
+    let density = js_sys::Reflect::get(&report, &"density".into()).expect("an object");
+    let mean =
+        js_sys::Reflect::get(&density, &"mean_px_per_unit".into()).expect("an object").as_f64().expect("a number");
+    assert!((mean - (1024.0f64 * 2048.0).sqrt()).abs() < 1e-6, "{mean}");
 }

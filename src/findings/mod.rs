@@ -68,6 +68,18 @@ pub enum FindingKind {
     Coverage,
     /// Normals and winding disagree.
     InsideOut,
+    /// No triangle has area both on the surface and on the sheet.
+    NoArea,
+    /// The file ends within a statement.
+    CutShort,
+    /// Faces of the file that could not be read.
+    LeftOut,
+    /// Texture-up is not world-up.
+    Tilt,
+    /// Seams run where people look.
+    Seams,
+    /// Letters would not come out right where the brief wants them.
+    Lettering,
 }
 
 impl FindingKind {
@@ -90,6 +102,12 @@ impl FindingKind {
             Self::Border => "border",
             Self::Coverage => "coverage",
             Self::InsideOut => "inside-out",
+            Self::NoArea => "no-area",
+            Self::CutShort => "cut-short",
+            Self::LeftOut => "left-out",
+            Self::Tilt => "tilt",
+            Self::Seams => "seams",
+            Self::Lettering => "lettering",
         }
     }
 
@@ -100,9 +118,18 @@ impl FindingKind {
             Self::Density => "size",
             Self::TurnedOver | Self::Folded | Self::InsideOut => "handedness",
             Self::Crossing | Self::SelfCrossing | Self::Mirrored | Self::Stacked => "sharing",
-            Self::Unmapped | Self::Outside | Self::AcrossTiles | Self::Padding | Self::Border | Self::Coverage => {
-                "grid"
-            }
+            Self::Lettering => "lettering",
+            Self::Seams => "seams",
+            Self::Unmapped
+            | Self::Outside
+            | Self::AcrossTiles
+            | Self::Padding
+            | Self::Border
+            | Self::Coverage
+            | Self::Tilt
+            | Self::NoArea
+            | Self::CutShort
+            | Self::LeftOut => "grid",
         }
     }
 }
@@ -112,7 +139,7 @@ impl FindingKind {
 pub struct Number {
     /// The plain value.
     pub value: f64,
-    /// `ratio`, `share`, `px`, `px_per_unit` or `count`.
+    /// `ratio`, `share`, `px`, `px_per_unit`, `deg` or `count`.
     pub unit: &'static str,
     /// Rounded for reading, with unit.
     pub text: String,
@@ -231,10 +258,13 @@ impl Report {
             seams: Seams {
                 length: seam_length,
                 length_over_diagonal: diagonal.filter(|d| *d > 0.0).map(|d| seam_length / d),
-                share_in_front: None,
-                exposure: None,
+                front: brief.seams.front,
+                share_in_front: measures.seams.share_in_front,
+                exposure: measures.seams.exposure,
+                sampling_error: measures.seams.sampling_error,
+                rays: measures.seams.rays,
             },
-            lettering: Lettering { lettering_share: None },
+            lettering: Lettering { lettering_share: measures.lettering.lettering_share },
             sharing: measures
                 .sharing
                 .pairs

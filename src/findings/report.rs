@@ -1,6 +1,7 @@
 //! The report, `gridproof-report/1`: one value that text, JSON and the page all show.
 
 use super::Finding;
+use crate::brief::Axis;
 use crate::measure::density::Density;
 use crate::measure::sharing::ShareKind;
 use crate::measure::stretch::Stretch;
@@ -146,17 +147,26 @@ pub struct GapRow {
     pub mip_level: Option<u32>,
 }
 
-/// Seams; visibility is not measured yet and null.
+/// Seams and who sees them; see [`crate::measure::seams`].
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-#[allow(missing_docs)]
 pub struct Seams {
+    /// Of all seam edges, units.
     pub length: f64,
+    /// The same over the diagonal of the model's box.
     pub length_over_diagonal: Option<f64>,
+    /// The side it is looked at from.
+    pub front: Axis,
+    /// Share of seam length seen from there, 0..1.
     pub share_in_front: Option<f64>,
+    /// Mean share of the hemisphere above each seam from which it can be seen, 0..1.
     pub exposure: Option<f64>,
+    /// Standard error of `exposure`.
+    pub sampling_error: Option<f64>,
+    /// Rays cast for both.
+    pub rays: usize,
 }
 
-/// Lettering; not measured yet and null.
+/// Share of all surface that is safe for lettering.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[allow(missing_docs)]
 pub struct Lettering {
@@ -192,8 +202,10 @@ pub struct Shell {
     pub turned_over: bool,
     /// Triangles that disagree with it.
     pub folded: u32,
-    /// Not measured yet.
+    /// Texture-up against world-up, degrees in (-180, 180], counter-clockwise seen from the front.
     pub tilt_deg: Option<f64>,
+    /// Share of its surface that is safe for lettering.
+    pub lettering_share: Option<f64>,
     /// u0, v0, u1, v1.
     pub bounds_uv: Option<[f64; 4]>,
 }

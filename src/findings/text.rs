@@ -44,9 +44,12 @@ pub fn text(report: &Report) -> String {
         ("outside the tile", share(report.sheet.outside_share)),
         ("padding, px", number(report.sheet.padding_between_px)),
         ("padding to border, px", number(report.sheet.padding_border_px)),
+        ("seams seen from the front", share(report.seams.share_in_front)),
+        ("exposure of the seams", share(report.seams.exposure)),
+        ("safe for lettering", share(report.lettering.lettering_share)),
     ];
     for (name, value) in rows {
-        let _ = writeln!(out, "  {name:<24}{value:>10}");
+        let _ = writeln!(out, "  {name:<26}{value:>10}");
     }
     let warnings: u32 = report.warning_counts.values().sum();
     if warnings > 0 {

@@ -49,7 +49,6 @@ pub struct ShellStretch {
 
 /// Whole model and shells.
 pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brief) -> (Stretch, Vec<ShellStretch>) {
-    let limit = brief.stretch.max_anisotropy;
     let square_map = brief.map.width_px == brief.map.height_px;
     let uv_per_px = 1.0 / f64::from(brief.map.width_px);
     let (mut surface, mut area_uv, mut squares, mut inverse_squares, mut mips) = (0.0, 0.0, 0.0, 0.0, 0.0);
@@ -74,18 +73,14 @@ pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brie
 
     let groups = ShellGroups::new(model, triangles);
     let mut items: Vec<(f64, f64)> = Vec::new();
-    let shells = (0..model.topology.shell_count)
+    let mut shells = (0..model.topology.shell_count)
         .map(|shell| {
             items.clear();
             items.extend(groups.of(shell).iter().map(|&t| (ratio(triangles, t), triangles.surface[t as usize])));
-            // Adding to 0.0: an empty sum of floats is -0.
-            let over = items.iter().filter(|item| item.0 > limit).map(|item| item.1).fold(0.0, |sum, area| sum + area);
-            let all: f64 = items.iter().map(|item| item.1).sum();
             ShellStretch {
                 anisotropy_median: weighted_quantile(&mut items, 0.5),
                 anisotropy_p95: weighted_quantile(&mut items, 0.95),
-                share_over: (all > 0.0).then(|| over / all),
-                surface_over: over,
+                ..ShellStretch::default()
             }
         })
         .collect::<Vec<_>>();
@@ -95,16 +90,42 @@ pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brie
     items.clear();
     items.extend(groups.members.iter().map(|&t| (ratio(triangles, t), triangles.surface[t as usize])));
     let scale_squared = surface / area_uv;
-    let whole = Stretch {
+    let mut whole = Stretch {
         anisotropy_median: weighted_quantile(&mut items, 0.5),
         anisotropy_p95: weighted_quantile(&mut items, 0.95),
-        share_over: Some(shells.iter().fold(0.0, |sum, shell| sum + shell.surface_over) / surface),
+        share_over: None,
         sander_l2: Some((inverse_squares / 2.0 / surface / scale_squared).sqrt()),
         sander_linf: Some(largest_inverse / scale_squared.sqrt()),
         symmetric_dirichlet_mean: Some((squares * scale_squared + inverse_squares / scale_squared) / surface),
         mips_mean: Some(mips / surface),
     };
+    hold_stretch(model, triangles, brief.stretch.max_anisotropy, &mut whole, &mut shells);
     (whole, shells)
+}
+
+/// Holds what was measured against a limit: sets every `share_over`. Cost: one pass over the triangles.
+pub fn hold_stretch(
+    model: &Model,
+    triangles: &TriangleMeasures,
+    limit: f64,
+    whole: &mut Stretch,
+    shells: &mut [ShellStretch],
+) {
+    let mut surface = vec![0.0; shells.len()];
+    shells.iter_mut().for_each(|shell| shell.surface_over = 0.0);
+    for triangle in (0..model.triangle_count()).filter(|&t| triangles.is_regular(t)) {
+        let Some(shell) = model.shell_of(triangle).map(|shell| shell as usize) else { continue };
+        surface[shell] += triangles.surface[triangle];
+        if ratio(triangles, triangle as u32) > limit {
+            shells[shell].surface_over += triangles.surface[triangle];
+        }
+    }
+    for (shell, &all) in shells.iter_mut().zip(&surface) {
+        shell.share_over = (all > 0.0).then(|| shell.surface_over / all);
+    }
+    let all: f64 = surface.iter().sum();
+    let over = shells.iter().fold(0.0, |sum, shell| sum + shell.surface_over);
+    whole.share_over = (all > 0.0).then(|| over / all);
 }
 
 fn ratio(triangles: &TriangleMeasures, triangle: u32) -> f64 {

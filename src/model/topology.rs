@@ -215,16 +215,16 @@ impl<'a> HalfEdges<'a> {
 }
 
 /// Disjoint sets with path halving; the lowest member is the root, so numbering follows the file.
-struct UnionFind {
+pub(crate) struct UnionFind {
     parent: Vec<u32>,
 }
 
 impl UnionFind {
-    fn new(count: usize) -> Self {
+    pub(crate) fn new(count: usize) -> Self {
         Self { parent: (0..count as u32).collect() }
     }
 
-    fn root(&mut self, mut item: u32) -> u32 {
+    pub(crate) fn root(&mut self, mut item: u32) -> u32 {
         while self.parent[item as usize] != item {
             self.parent[item as usize] = self.parent[self.parent[item as usize] as usize];
             item = self.parent[item as usize];
@@ -232,7 +232,7 @@ impl UnionFind {
         item
     }
 
-    fn join(&mut self, a: u32, b: u32) {
+    pub(crate) fn join(&mut self, a: u32, b: u32) {
         let (a, b) = (self.root(a), self.root(b));
         self.parent[a.max(b) as usize] = a.min(b);
     }

@@ -75,6 +75,20 @@ pub enum DiagnosticKind {
     CutShort,
 }
 
+impl DiagnosticKind {
+    /// True for what leaves a face out of the model.
+    pub fn is_about_a_face(self) -> bool {
+        matches!(
+            self,
+            Self::TooFewCorners
+                | Self::BadCorner
+                | Self::ZeroIndex
+                | Self::PositionOutOfRange
+                | Self::UnreadablePosition
+        )
+    }
+}
+
 /// The first diagnostics in full, the rest counted by kind.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Diagnostics {

@@ -211,7 +211,7 @@ fn no_faces(document: Document, face_statements: u32, last_line: u32) -> ReadFai
     let found = format!("{} positions and {} texture coordinates", document.positions.len(), document.texcoords.len());
     let message = if face_statements > 0 {
         let first =
-            document.diagnostics.kept.iter().find(|d| is_about_a_face(d.kind)).or(document.diagnostics.kept.first());
+            document.diagnostics.kept.iter().find(|d| d.kind.is_about_a_face()).or(document.diagnostics.kept.first());
         let first = first.map_or(String::new(), |d| format!(" The first reason is on line {}: {}", d.line, d.message));
         format!("None of the {face_statements} faces can be drawn (found {found}).{first}")
     } else if document.diagnostics.count(Kind::PassedOver) > 0 {
@@ -225,15 +225,8 @@ fn no_faces(document: Document, face_statements: u32, last_line: u32) -> ReadFai
              is complete, and that the surface was exported with its polygons."
         )
     };
-    let line = document.diagnostics.kept.iter().find(|d| is_about_a_face(d.kind)).map_or(0, |d| d.line);
+    let line = document.diagnostics.kept.iter().find(|d| d.kind.is_about_a_face()).map_or(0, |d| d.line);
     ReadFailure { diagnostics: document.diagnostics, ..ReadFailure::new(FailureCode::NoFaces, line, message) }
-}
-
-fn is_about_a_face(kind: Kind) -> bool {
-    matches!(
-        kind,
-        Kind::TooFewCorners | Kind::BadCorner | Kind::ZeroIndex | Kind::PositionOutOfRange | Kind::UnreadablePosition
-    )
 }
 
 /// Runs whose faces move up as others leave.

@@ -3,6 +3,7 @@
 //! Large arrays are written straight into JavaScript's memory, a slice at a time, so that the peak of the module's own
 //! stays with the model and its measures.
 
+mod brief;
 mod buffers;
 mod probe;
 
@@ -24,6 +25,8 @@ pub struct Session {
     state: State,
     file: File,
     measures: Measures,
+    /// Which stages the next report waits for.
+    pending: [bool; Stage::ALL.len()],
     report: Option<Report>,
 }
 
@@ -42,20 +45,15 @@ struct Loaded {
 
 #[wasm_bindgen]
 impl Session {
-    /// `brief` is a plain object with the brief's keys; `{}` takes every default.
+    /// `brief` is a plain object with the brief's keys; `{}` takes every default. Fails on keys and values a brief cannot have.
     #[wasm_bindgen(constructor)]
     pub fn new(total_bytes: f64, brief: JsValue) -> Result<Session, JsError> {
-        let brief = if brief.is_null() || brief.is_undefined() {
-            Brief::default()
-        } else {
-            serde_wasm_bindgen::from_value(brief)
-                .map_err(|error| JsError::new(&format!("The brief was not understood: {error}")))?
-        };
         Ok(Session {
-            brief,
+            brief: brief::brief(brief)?,
             state: State::Reading(Box::new(Reader::new(Some(total_bytes as u64)))),
             file: File::default(),
             measures: Measures::default(),
+            pending: [true; Stage::ALL.len()],
             report: None,
         })
     }
@@ -141,8 +139,21 @@ impl Session {
         };
         if let Some(&current) = Stage::ALL.get(stage) {
             self.measures.take(current, &loaded.model, &self.brief);
+            self.pending[stage] = false;
         }
         Ok(Stage::ALL.get(stage + 1).map(|next| next.title().to_owned()))
+    }
+
+    /// Holds the model to another brief, handed over as to the constructor. Gives the numbers of the stages to take again,
+    /// in order, before the next report; none where the brief only judges differently. A brief that is refused changes nothing.
+    pub fn set_brief(&mut self, brief: JsValue) -> Result<Vec<u32>, JsError> {
+        let brief = brief::brief(brief)?;
+        if let State::Read(loaded) = &self.state {
+            let stale = self.measures.rebrief(&loaded.model, &self.brief, &brief);
+            Stage::ALL.iter().zip(&mut self.pending).for_each(|(stage, pending)| *pending |= stale.contains(stage));
+        }
+        self.brief = brief;
+        Ok((0..).zip(self.pending).filter(|(_, pending)| *pending).map(|(number, _)| number).collect())
     }
 
     /// The report, `gridproof-report/1`, as the command prints it.

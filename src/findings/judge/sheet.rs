@@ -3,6 +3,7 @@
 use super::words::{count_of, percent, plural_have};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
 use crate::measure::triangles::state;
+use crate::obj::DiagnosticKind;
 
 /// UV area outside the tile up to this share of all is rounding of the file's decimals, not a place to mend.
 const OUTSIDE_TOLERANCE: f64 = 1e-6;
@@ -24,24 +25,40 @@ impl Judge<'_> {
         let all = faces == self.model.face_has_uv.len();
         let share = self.share_of_surface(place.surface);
         let line = place.line(self.model).unwrap_or(0);
+        // The faces ask for UVs, and those cannot be had: what is wrong is the file, not that nobody unfolded the model.
+        let diagnostics = &self.model.document.diagnostics;
+        let refused = diagnostics.count(DiagnosticKind::BadTexcoordIndex) as usize;
+        let first_refused =
+            diagnostics.kept.iter().find(|d| d.kind == DiagnosticKind::BadTexcoordIndex).map(|d| d.line);
         findings.push(self.finding(
             FindingKind::Unmapped,
             &place,
-            if all {
+            if let Some(line) = first_refused {
+                format!(
+                    "{}, {refused} of them with UVs that lead nowhere, the first on line {line}",
+                    count_of(faces, "face")
+                )
+            } else if all {
                 "the whole model".into()
             } else {
                 format!("{}, the first on line {line}", count_of(faces, "face"))
             },
             Words {
                 severity: Severity::Stop,
-                title: if all {
+                title: if all && refused > 0 {
+                    "The faces ask for UVs the file does not have".into()
+                } else if all {
                     "The model has no UVs".into()
                 } else {
                     format!("{} no UVs", plural_have(faces, "face"))
                 },
                 number: percent(share),
                 limit: None,
-                advice: if all {
+                advice: if refused > 0 {
+                    "These faces name texture coordinates that are missing from the file or cannot be read: it is damaged, or \
+                     was edited by hand. Export it again."
+                        .into()
+                } else if all {
                     "Project or unfold the model first, and export it with texture coordinates switched on.".into()
                 } else {
                     "Map these faces too; a face counts as mapped only if every corner has a texture coordinate.".into()

@@ -1,21 +1,23 @@
-//! Squares that do not stay square, and surface that has no area on the sheet.
+//! Squares that do not stay square, surface that has no area on the sheet, and models where nothing has any area at all.
 
-use super::words::{count_of, has_have, is_are, percent, ratio};
-use super::{Finding, FindingKind, Judge, Severity, Subject, Words};
+use super::words::{count_number, count_of, has_have, is_are, percent, ratio};
+use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::measure::triangles::state;
-use std::collections::BTreeMap;
 
 impl Judge<'_> {
     pub(super) fn stretch(&self, findings: &mut Vec<Finding>) {
         let limit = self.brief.stretch.max_anisotropy;
-        let over = self
-            .by_subject(|triangle, _| self.measures.triangles.anisotropy(triangle).is_some_and(|ratio| ratio > limit));
-        let regular = self.by_subject_surface();
+        let stretched = |shell: usize| {
+            self.measures.shell_stretch[shell].share_over.is_some_and(|s| s > self.brief.stretch.max_share_over)
+        };
+        let over = self.by_subject(|triangle, shell| {
+            stretched(shell) && self.measures.triangles.anisotropy(triangle).is_some_and(|ratio| ratio > limit)
+        });
         for (subject, place) in &over {
-            let all = regular.get(subject).copied().unwrap_or(0.0);
-            if place.surface <= self.brief.stretch.max_share_over * all {
-                continue;
-            }
+            let (surface_over, all) = place.shells.iter().fold((0.0, 0.0), |(over, all), &shell| {
+                let of = self.measures.shell_stretch[shell as usize];
+                (over + of.surface_over, all + of.share_over.map_or(0.0, |share| of.surface_over / share))
+            });
             let worst = place
                 .shells
                 .iter()
@@ -24,7 +26,7 @@ impl Judge<'_> {
             findings.push(self.finding(
                 FindingKind::Stretch,
                 place,
-                self.place_words(place, &format!("{} of it over the limit", percent(place.surface / all).text)),
+                self.place_words(place, &format!("{} of it over the limit", percent(surface_over / all).text)),
                 Words {
                     severity: Severity::Stop,
                     title: format!("{} {} stretched", self.name(subject, place), is_are(subject, place)),
@@ -36,6 +38,9 @@ impl Judge<'_> {
                     harm: self.share_of_surface(place.surface) * worst.log2().min(4.0),
                 },
             ));
+        }
+        if self.no_area(findings) {
+            return;
         }
         let collapsed = self.by_subject(|triangle, _| {
             self.measures.triangles.is(triangle, state::COLLAPSED_UV)
@@ -68,15 +73,55 @@ impl Judge<'_> {
         }
     }
 
-    /// Regular surface of each subject.
-    fn by_subject_surface(&self) -> BTreeMap<&Subject, f64> {
-        let mut surface = BTreeMap::new();
-        for triangle in 0..self.model.triangle_count() {
-            if let (true, Some(shell)) = (self.measures.triangles.is_regular(triangle), self.model.shell_of(triangle)) {
-                *surface.entry(&self.subjects[shell as usize]).or_insert(0.0) +=
-                    self.measures.triangles.surface[triangle];
+    /// A model whose mapped triangles all lack area on the surface or on the sheet: there is nothing to measure, and so
+    /// nothing that could be called ready. True where that is so.
+    fn no_area(&self, findings: &mut Vec<Finding>) -> bool {
+        let triangles = &self.measures.triangles;
+        let (mut place, mut flat, mut collapsed) = (Place::new(), 0, 0);
+        for triangle in (0..self.model.triangle_count()).filter(|&triangle| triangles.is(triangle, state::MAPPED)) {
+            if triangles.is_regular(triangle) {
+                return false;
             }
+            place.add(self.model, self.measures, triangle);
+            flat += usize::from(triangles.is(triangle, state::DEGENERATE_3D));
+            collapsed += usize::from(triangles.is(triangle, state::COLLAPSED_UV));
         }
-        surface
+        if place.triangles == 0 {
+            return false;
+        }
+        let all = place.triangles;
+        let (title, advice) = if flat == all {
+            (
+                "Nothing here has any surface",
+                "Every triangle falls into a line or a point, so no UV can be measured. Look whether the export scaled the \
+                 model to nothing or rounded its coordinates away, and export it again.",
+            )
+        } else if collapsed == all {
+            (
+                "The UVs have no area",
+                "Every triangle's UVs fall into a line or a point: one colour would be smeared over everything. Unfold the \
+                 model, and export it again.",
+            )
+        } else {
+            (
+                "No triangle has area both on the surface and on the sheet",
+                "Some fall into a line or a point on the surface, the others on the sheet, so nothing can be measured. \
+                 Merge the flat triangles away, unfold the rest, and export it again.",
+            )
+        };
+        findings.push(self.finding(
+            FindingKind::NoArea,
+            &place,
+            self.place_words(&place, "nothing to measure"),
+            Words {
+                severity: Severity::Stop,
+                title: title.into(),
+                number: count_number(all, "triangle"),
+                limit: None,
+                advice: advice.into(),
+                harm: 1.0,
+            },
+        ));
+        true
     }
 }

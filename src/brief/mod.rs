@@ -1,4 +1,17 @@
 //! The brief: what this model was asked to be. Everything has a default.
+//!
+//! Here is what it holds. Which keys and values are allowed: `check`. How people and programs write it: `text` and
+//! `json` (the command only). Ready-made ones: [`PRESETS`].
+
+mod check;
+#[cfg(not(target_arch = "wasm32"))]
+mod json;
+mod presets;
+#[cfg(not(target_arch = "wasm32"))]
+mod text;
+
+pub use check::{BriefError, KEYS, MAX_MAP_PX, unknown_key};
+pub use presets::{PRESETS, Preset};
 
 use glam::DVec3;
 use serde::{Deserialize, Serialize};

@@ -1,0 +1,227 @@
+//! Which keys and values a brief may have; every door (command, page, link) asks here.
+//!
+//! A misspelt key is refused, never passed over: whoever asked for something must not be told that all is well because
+//! nobody understood it. Where a known key is spelt much alike, it is named.
+
+use super::Brief;
+use std::fmt;
+
+/// Every key, by section, in the order in which people are shown them. `emphasis` has names of the model for keys.
+pub const KEYS: [(&str, &[&str]); 10] = [
+    ("map", &["width_px", "height_px", "tiles", "unit"]),
+    ("density", &["target_px_per_unit", "tolerance_percent"]),
+    ("stretch", &["max_anisotropy", "max_share_over"]),
+    ("sharing", &["mirrored", "stacked", "crossing"]),
+    ("padding", &["between_px", "border_px"]),
+    ("coverage", &["min_share"]),
+    ("seams", &["front", "max_share_in_front"]),
+    ("tilt", &["up"]),
+    ("lettering", &["groups"]),
+    (EMPHASIS, &[]),
+];
+
+/// The section whose keys are the model's own names.
+const EMPHASIS: &str = "emphasis";
+
+/// Largest side of a map, px: what current graphics cards take as one texture (WebGL2 implementations report 16384 and
+/// seldom more; from memory).
+pub const MAX_MAP_PX: u32 = 16_384;
+
+/// Keys this alike are taken for a slip, as Jaro's and Winkler's similarity, 0..1. The slips in the tests below lie above
+/// 0.86; of keys that stand side by side, width_px and height_px are the most alike, at 0.75.
+const ALIKE_MIN: f64 = 0.8;
+
+/// What is wrong with a brief, and where.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BriefError {
+    /// The key concerned, such as `stretch.max_anisotropy`; empty where it is about the whole text.
+    pub key: String,
+    /// Line in the text, from 1, where there was a text.
+    pub line: Option<usize>,
+    /// One sentence: what is wrong, and what would be right.
+    pub message: String,
+}
+
+impl BriefError {
+    pub(super) fn new(key: impl Into<String>, message: impl Into<String>) -> Self {
+        Self { key: key.into(), line: None, message: message.into() }
+    }
+}
+
+impl fmt::Display for BriefError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(line) = self.line {
+            write!(f, "line {line}: ")?;
+        }
+        f.write_str(&self.message)
+    }
+}
+
+impl std::error::Error for BriefError {}
+
+/// Why a key cannot stand in a brief; `None` where it can. `section` is empty for the sections themselves.
+pub fn unknown_key(section: &str, key: &str) -> Option<BriefError> {
+    let of_section = |section: &str| KEYS.iter().find(|(name, _)| *name == section).map_or(&[][..], |(_, keys)| keys);
+    if section == EMPHASIS {
+        return None;
+    }
+    let known = |name: &&str| *name == key;
+    let fits = if section.is_empty() {
+        KEYS.iter().any(|(name, _)| *name == key)
+    } else {
+        of_section(section).iter().any(|name| known(&name))
+    };
+    if fits {
+        return None;
+    }
+    let path = if section.is_empty() { key.to_owned() } else { [section, ".", key].concat() };
+    let elsewhere = KEYS.iter().find(|(_, keys)| keys.iter().any(|name| known(&name)));
+    let way_out = match elsewhere {
+        Some((home, _)) => [" It belongs to the section ", home, "."].concat(),
+        None => {
+            let sections = KEYS.iter().map(|(name, _)| *name);
+            let keys = of_section(section).iter().copied();
+            let alike = if section.is_empty() { closest(key, sections) } else { closest(key, keys) };
+            match (alike, section) {
+                (Some(name), _) => [" Did you mean ", name, "?"].concat(),
+                (None, "") => [" The sections are ", &KEYS.map(|(name, _)| name).join(", "), "."].concat(),
+                (None, _) => [" The keys of ", section, " are ", &of_section(section).join(", "), "."].concat(),
+            }
+        }
+    };
+    let message = ["A brief has no key ", &path, ".", &way_out].concat();
+    Some(BriefError::new(path, message))
+}
+
+/// The name most like `key`, if any is alike enough.
+fn closest<'a>(key: &str, names: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+    names
+        .map(|name| (strsim::jaro_winkler(&key.to_ascii_lowercase(), name), name))
+        .filter(|(alike, _)| *alike >= ALIKE_MIN)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, name)| name)
+}
+
+impl Brief {
+    /// Holds every value to its range; the first that is out of it is named.
+    pub fn validate(&self) -> Result<(), BriefError> {
+        for (key, side) in [("map.width_px", self.map.width_px), ("map.height_px", self.map.height_px)] {
+            hold(key, f64::from(side), (1..=MAX_MAP_PX).contains(&side), "a whole number of px from 1 to 16384")?;
+        }
+        for (key, value) in [
+            ("density.target_px_per_unit", self.density.target_px_per_unit),
+            ("density.tolerance_percent", Some(self.density.tolerance_percent)),
+        ] {
+            hold_some(key, value, |value| value > 0.0, "a number above 0")?;
+        }
+        let anisotropy = self.stretch.max_anisotropy;
+        hold("stretch.max_anisotropy", anisotropy, anisotropy >= 1.0, "a number from 1, which is a square, upwards")?;
+        for (key, share) in [
+            ("stretch.max_share_over", Some(self.stretch.max_share_over)),
+            ("coverage.min_share", Some(self.coverage.min_share)),
+            ("seams.max_share_in_front", self.seams.max_share_in_front),
+        ] {
+            hold_some(key, share, |share| (0.0..=1.0).contains(&share), "a share from 0 to 1, such as 0.05 for 5 %")?;
+        }
+        for (key, px) in
+            [("padding.between_px", self.padding.between_px), ("padding.border_px", self.padding.border_px)]
+        {
+            hold_some(key, px, |px| px >= 0.0, "a number of px, 0 or more")?;
+        }
+        for (name, &factor) in &self.emphasis {
+            hold(
+                &[EMPHASIS, ".", name].concat(),
+                factor,
+                factor > 0.0,
+                "a factor above 0, such as 2 for twice the density",
+            )?;
+        }
+        Ok(())
+    }
+}
+
+fn hold_some(key: &str, value: Option<f64>, fits: impl Fn(f64) -> bool, wanted: &str) -> Result<(), BriefError> {
+    value.map_or(Ok(()), |value| hold(key, value, fits(value), wanted))
+}
+
+fn hold(key: &str, value: f64, fits: bool, wanted: &str) -> Result<(), BriefError> {
+    if fits && value.is_finite() {
+        return Ok(());
+    }
+    Err(BriefError::new(key, [key, " is ", &value.to_string(), "; it has to be ", wanted, "."].concat()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_list_of_keys_is_that_of_the_brief() {
+        let brief = serde_json::to_value(Brief::default()).expect("a brief is plain data");
+        let sections = brief.as_object().expect("a brief has sections");
+        assert_eq!(sections.len(), KEYS.len());
+        for (section, keys) in KEYS {
+            let mut listed = keys.to_vec();
+            listed.sort_unstable();
+            let mut own: Vec<_> = sections[section].as_object().expect("a section has keys").keys().collect();
+            own.sort_unstable();
+            assert_eq!(own, listed, "{section}");
+        }
+    }
+
+    #[test]
+    fn slips_are_met_with_the_key_that_was_meant() {
+        for (section, slip, meant) in [
+            ("stretch", "max_anisotropi", "max_anisotropy"),
+            ("stretch", "max_anistropy", "max_anisotropy"),
+            ("stretch", "maximum_anisotropy", "max_anisotropy"),
+            ("map", "widht_px", "width_px"),
+            ("map", "width", "width_px"),
+            ("map", "Tiles", "tiles"),
+            ("sharing", "mirored", "mirrored"),
+            ("density", "tolerance", "tolerance_percent"),
+            ("padding", "between", "between_px"),
+            ("", "streching", "stretch"),
+            ("", "densities", "density"),
+            ("", "letering", "lettering"),
+        ] {
+            let error = unknown_key(section, slip).expect("it is no key");
+            assert!(error.message.ends_with(&format!("Did you mean {meant}?")), "{}", error.message);
+        }
+        let error = unknown_key("density", "max_anisotropy").expect("it stands in the wrong section");
+        assert!(error.message.ends_with("It belongs to the section stretch."), "{}", error.message);
+        let error = unknown_key("tilt", "colour").expect("it is no key");
+        assert!(error.message.ends_with("The keys of tilt are up."), "{}", error.message);
+        assert_eq!(unknown_key("emphasis", "any name at all"), None);
+        assert!(KEYS.iter().all(|(section, keys)| keys.iter().all(|key| unknown_key(section, key).is_none())));
+    }
+
+    #[test]
+    fn values_out_of_their_range_are_named() {
+        assert_eq!(Brief::default().validate(), Ok(()));
+        let refused = |change: &dyn Fn(&mut Brief)| {
+            let mut brief = Brief::default();
+            change(&mut brief);
+            brief.validate().expect_err("it is out of range").key
+        };
+        for side in [0, MAX_MAP_PX + 1] {
+            assert_eq!(refused(&|brief| brief.map.width_px = side), "map.width_px");
+            assert_eq!(refused(&|brief| brief.map.height_px = side), "map.height_px");
+        }
+        for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1.0] {
+            assert_eq!(refused(&|b| b.density.target_px_per_unit = Some(bad)), "density.target_px_per_unit");
+            assert_eq!(refused(&|b| b.density.tolerance_percent = bad), "density.tolerance_percent");
+            assert_eq!(refused(&|b| b.stretch.max_anisotropy = bad), "stretch.max_anisotropy");
+            assert_eq!(refused(&|b| b.stretch.max_share_over = bad), "stretch.max_share_over");
+            assert_eq!(refused(&|b| b.coverage.min_share = bad), "coverage.min_share");
+            assert_eq!(refused(&|b| b.seams.max_share_in_front = Some(bad)), "seams.max_share_in_front");
+            assert_eq!(refused(&|b| b.padding.between_px = Some(bad)), "padding.between_px");
+            assert_eq!(refused(&|b| b.padding.border_px = Some(bad)), "padding.border_px");
+            assert_eq!(refused(&|b| b.emphasis.extend([("handle".into(), bad)])), "emphasis.handle");
+        }
+        assert_eq!(refused(&|b| b.stretch.max_anisotropy = 0.99), "stretch.max_anisotropy");
+        assert_eq!(refused(&|b| b.coverage.min_share = 1.01), "coverage.min_share");
+        assert_eq!(refused(&|b| b.density.tolerance_percent = 0.0), "density.tolerance_percent");
+        assert_eq!(refused(&|b| b.emphasis.extend([("handle".into(), 0.0)])), "emphasis.handle");
+    }
+}

@@ -1,0 +1,69 @@
+//! The brief as JSON, for links and other programs: an object with the same keys as the TOML.
+//!
+//! Read as TOML is: keys first (`check`), then types, then ranges. The command only: in the browser a second reader of
+//! JSON beside the browser's own would cost 18 kB of the module.
+
+use super::Brief;
+use super::check::{BriefError, unknown_key};
+use serde::Deserialize as _;
+use serde_json::Value;
+
+impl Brief {
+    /// Reads JSON: an object with the same keys. Unknown keys, wrong types and values out of range are refused.
+    pub fn from_json(text: &str) -> Result<Self, BriefError> {
+        let value: Value = serde_json::from_str(text).map_err(|error| BriefError {
+            line: Some(error.line()),
+            ..BriefError::new("", format!("This is no JSON: {error}."))
+        })?;
+        let Value::Object(sections) = &value else {
+            return Err(BriefError::new("", "A brief is an object with a section for each subject, such as \"map\"."));
+        };
+        for (section, keys) in sections {
+            if let Some(error) = unknown_key("", section) {
+                return Err(error);
+            }
+            let Value::Object(keys) = keys else {
+                return Err(BriefError::new(
+                    section,
+                    format!("{section} is a section: its value has to be an object."),
+                ));
+            };
+            if let Some(error) = keys.keys().find_map(|key| unknown_key(section, key)) {
+                return Err(error);
+            }
+        }
+        let brief = Self::deserialize(&value).map_err(|error| BriefError::new("", sentence(&error.to_string())))?;
+        brief.validate()?;
+        Ok(brief)
+    }
+}
+
+/// A parser's message as one sentence.
+pub(super) fn sentence(message: &str) -> String {
+    let message = message.trim().replace('\n', ", ");
+    let mut letters = message.chars();
+    let first = letters.next().map(|first| first.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}.", letters.as_str().trim_end_matches('.'))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Brief;
+
+    #[test]
+    fn json_that_is_wrong_is_refused_with_its_reason() {
+        for (text, reason) in [
+            (r#"{"stretch":{"max_anisotropi":2}}"#, "Did you mean max_anisotropy?"),
+            (r#"{"sharings":{}}"#, "Did you mean sharing?"),
+            (r#"{"map":{"width_px":0}}"#, "map.width_px is 0"),
+            (r#"{"map":{"width_px":"big"}}"#, "expected u32"),
+            (r#"{"map":[1]}"#, "map is a section"),
+            ("[]", "A brief is an object"),
+            ("5", "A brief is an object"),
+            ("{", "This is no JSON"),
+        ] {
+            let error = Brief::from_json(text).expect_err(text);
+            assert!(error.message.contains(reason), "{text:?}: {error}");
+        }
+    }
+}

@@ -1,0 +1,256 @@
+//! The brief as a person writes it: TOML, every key explained.
+//!
+//! Keys are looked at first (`check`), then types, then ranges; whatever is wrong is told with its key and its line.
+
+use super::Brief;
+use super::check::{BriefError, KEYS, unknown_key};
+use super::json::sentence;
+use serde_json::Value;
+use std::fmt::Write as _;
+use std::ops::Range;
+use toml::de::{DeTable, DeValue};
+
+/// What stands before the first section.
+const HEAD: &str = "\
+# What a model is held to: gridproof check --brief THIS-FILE model.obj
+# Every key may be left out; it then takes its default, which `gridproof brief` prints.
+";
+
+/// What each section is for, and each of its keys; the only place where they are explained.
+fn explanation(section: &str, key: &str) -> &'static str {
+    match (section, key) {
+        ("map", "") => "The picture that will be painted.",
+        ("map", "width_px") => "Its width, px: 1 to 16384, powers of two by common practice.",
+        ("map", "height_px") => "Its height, px. The map need not be square; squares are judged in px.",
+        ("map", "tiles") => {
+            "\"single\": all UVs lie in the 0 to 1 square. \"udim\": tiles 1001, 1002, ... of this size each."
+        }
+        ("map", "unit") => {
+            "What one unit of the model is: \"mm\", \"cm\", \"m\", \"in\" or \"unit\" (OBJ itself does not say)."
+        }
+        ("density", "") => "Texel density: px of the map for one unit of surface.",
+        ("density", "target_px_per_unit") => {
+            "What is asked for; left out: the model's own mean, so that only unevenness counts."
+        }
+        ("density", "tolerance_percent") => "How far a shell may be off, percent. Common practice.",
+        ("stretch", "") => "How far a square may come out as a rectangle.",
+        ("stretch", "max_anisotropy") => {
+            "Longer side over shorter: 1 is a square, 1.25 is 25 % longer than wide. Common practice."
+        }
+        ("stretch", "max_share_over") => "Share of a part's surface that may be beyond it, 0 to 1.",
+        ("sharing", "") => {
+            "Who may use the same place on the sheet: \"allow\", \"look\" (a person decides) or \"stop\"."
+        }
+        ("sharing", "mirrored") => "One of the two reads backwards, as with mirrored halves.",
+        ("sharing", "stacked") => "Shells exactly over one another, the same way round.",
+        ("sharing", "crossing") => "Shells partly over one another; hardly ever meant.",
+        ("padding", "") => "Empty px around shells, so that smaller versions of the map do not bleed. Common practice.",
+        ("padding", "between_px") => {
+            "Between two shells, px; left out: a 128th of the map's larger side, 16 px at 2048."
+        }
+        ("padding", "border_px") => "Between a shell and its tile's border, px; left out: half of that.",
+        ("coverage", "") => "How much of the tile is used.",
+        ("coverage", "min_share") => "Least share of it, 0 to 1. Common practice.",
+        ("seams", "") => "Where seams may be seen.",
+        ("seams", "front") => {
+            "The side the model is looked at from: \"+x\", \"-x\", \"+y\", \"-y\", \"+z\" or \"-z\" points at the viewer."
+        }
+        ("seams", "max_share_in_front") => {
+            "Largest share of the seams' length to be seen from there, 0 to 1; left out: any."
+        }
+        ("tilt", "") => "Which way is up, for letters that should stand upright.",
+        ("tilt", "up") => "The axis that points up in the model's world, written as for seams.",
+        ("lettering", "") => "Surfaces that carry letters: nothing mirrored, shared, stretched or tilted there.",
+        ("lettering", "groups") => "Names of objects, groups or materials, such as [\"nameplate\"].",
+        ("emphasis", "") => {
+            "Parts meant to get more or less density than the rest: name = factor, such as handle = 0.5."
+        }
+        _ => "",
+    }
+}
+
+/// What an absent value could be, for the line that shows how to write it.
+fn example(section: &str, key: &str) -> &'static str {
+    match (section, key) {
+        ("density", _) => "10.24",
+        ("padding", "between_px") => "16.0",
+        ("padding", _) => "8.0",
+        _ => "0.5",
+    }
+}
+
+impl Brief {
+    /// The whole brief as TOML, every key with its explanation; absent values stand as comments. Reads back as it was.
+    pub fn to_toml(&self) -> String {
+        // A brief is plain data of finite depth with string keys, which JSON always holds.
+        let values = serde_json::to_value(self).unwrap_or_default();
+        let mut text = HEAD.to_owned();
+        for (section, keys) in KEYS {
+            // Writing to a String cannot fail.
+            let _ = write!(text, "\n# {}\n[{section}]\n", explanation(section, ""));
+            for key in keys {
+                let _ = writeln!(text, "# {}", explanation(section, key));
+                let _ = match &values[section][key] {
+                    Value::Null => writeln!(text, "# {key} = {}", example(section, key)),
+                    value => writeln!(text, "{key} = {}", literal(value)),
+                };
+            }
+            if keys.is_empty() {
+                for (name, value) in values[section].as_object().into_iter().flatten() {
+                    let _ = writeln!(text, "{} = {}", quoted(name), literal(value));
+                }
+            }
+        }
+        text
+    }
+
+    /// Reads TOML. Unknown keys, wrong types and values out of range are refused with their line.
+    pub fn from_toml(text: &str) -> Result<Self, BriefError> {
+        let syntax = |error: toml::de::Error| BriefError {
+            line: error.span().map(|span| line_at(text, span.start)),
+            ..BriefError::new("", sentence(error.message()))
+        };
+        let table = DeTable::parse(text).map_err(syntax)?;
+        for (section, value) in table.get_ref() {
+            let at = |span: Range<usize>| Some(line_at(text, span.start));
+            if let Some(error) = unknown_key("", section.get_ref()) {
+                return Err(BriefError { line: at(section.span()), ..error });
+            }
+            let DeValue::Table(keys) = value.get_ref() else {
+                let message =
+                    format!("{0} is a section: write its keys on lines of their own below [{0}].", section.get_ref());
+                return Err(BriefError {
+                    line: at(section.span()),
+                    ..BriefError::new(section.get_ref().as_ref(), message)
+                });
+            };
+            if let Some((key, error)) =
+                keys.keys().find_map(|key| Some((key, unknown_key(section.get_ref(), key.get_ref())?)))
+            {
+                return Err(BriefError { line: at(key.span()), ..error });
+            }
+        }
+        let brief: Self = toml::from_str(text).map_err(syntax)?;
+        brief.validate().map_err(|error| {
+            let (section, key) = error.key.split_once('.').unwrap_or((&error.key, ""));
+            let keys = table.get_ref().get(section).and_then(|value| value.get_ref().as_table());
+            let line = keys
+                .and_then(|keys| keys.keys().find(|name| name.get_ref() == key))
+                .map(|name| line_at(text, name.span().start));
+            BriefError { line, ..error }
+        })?;
+        Ok(brief)
+    }
+}
+
+/// The line of a byte, from 1.
+fn line_at(text: &str, byte: usize) -> usize {
+    text.as_bytes().iter().take(byte).filter(|&&b| b == b'\n').count() + 1
+}
+
+/// A value as TOML writes it. TOML's numbers, strings and lists are JSON's, but for the escapes of [`quoted`].
+fn literal(value: &Value) -> String {
+    match value {
+        Value::String(text) => quoted(text),
+        Value::Array(items) => format!("[{}]", items.iter().map(literal).collect::<Vec<_>>().join(", ")),
+        other => other.to_string(),
+    }
+}
+
+/// A basic string: quotation marks, backslashes and control characters are escaped.
+fn quoted(text: &str) -> String {
+    let mut out = String::from("\"");
+    for c in text.chars() {
+        match c {
+            '"' | '\\' => out.extend(['\\', c]),
+            c if c.is_control() => {
+                let _ = write!(out, "\\u{:04X}", u32::from(c));
+            }
+            c => out.push(c),
+        }
+    }
+    out.push('"');
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::brief::{Axis, PRESETS, Policy, Tiles};
+
+    #[test]
+    fn what_is_printed_reads_back_as_it_was() {
+        let mut odd = Brief::default();
+        odd.map.height_px = 1;
+        odd.density.target_px_per_unit = Some(1e-7);
+        odd.padding.between_px = Some(0.0);
+        odd.padding.border_px = Some(3.5);
+        odd.seams.max_share_in_front = Some(1.0);
+        odd.seams.front = Axis::MinusX;
+        odd.lettering.groups = vec!["Schild \"vorn\" \\ 箱".into(), String::new()];
+        odd.emphasis.insert("a b.c\t\u{7f}#".into(), 0.25);
+        odd.emphasis.insert(String::new(), 3.0);
+        for brief in PRESETS.iter().map(|preset| (preset.brief)()).chain([Brief::default(), odd]) {
+            let text = brief.to_toml();
+            assert_eq!(Brief::from_toml(&text), Ok(brief.clone()), "{text}");
+            assert_eq!(Brief::from_json(&serde_json::to_string(&brief).expect("plain data")), Ok(brief));
+        }
+    }
+
+    #[test]
+    fn every_key_is_explained_and_every_absent_one_can_be_switched_on() {
+        let text = Brief::default().to_toml();
+        for (section, keys) in KEYS {
+            assert!(explanation(section, "").len() > 20, "{section}");
+            for key in keys {
+                assert!(explanation(section, key).len() > 20, "{section}.{key}");
+            }
+        }
+        assert!(text.lines().all(|line| line.chars().count() <= 120), "{text}");
+        let switched = text.lines().map(|line| match line.strip_prefix("# ") {
+            Some(rest)
+                if KEYS.iter().any(|(_, keys)| keys.iter().any(|key| rest.starts_with(&format!("{key} = ")))) =>
+            {
+                rest
+            }
+            _ => line,
+        });
+        let brief = Brief::from_toml(&switched.collect::<Vec<_>>().join("\n")).expect("examples are good values");
+        assert!(brief.density.target_px_per_unit.is_some() && brief.seams.max_share_in_front.is_some());
+        assert!(brief.padding.between_px.is_some() && brief.padding.border_px.is_some());
+    }
+
+    #[test]
+    fn what_is_left_out_keeps_its_default() {
+        let brief = Brief::from_toml("[map]\ntiles = 'udim'\nwidth_px = 4096\n[sharing]\nmirrored = 'stop'\n");
+        let brief = brief.expect("a partial brief");
+        assert_eq!((brief.map.width_px, brief.map.height_px, brief.map.tiles), (4096, 2048, Tiles::Udim));
+        assert_eq!((brief.sharing.mirrored, brief.sharing.stacked), (Policy::Stop, Policy::Look));
+        assert_eq!(Brief::from_toml(""), Ok(Brief::default()));
+        assert_eq!(Brief::from_json("{}"), Ok(Brief::default()));
+        assert_eq!(Brief::from_toml("[stretch]\nmax_anisotropy = 2\n").map(|b| b.stretch.max_anisotropy), Ok(2.0));
+    }
+
+    #[test]
+    fn toml_that_is_wrong_is_refused_with_its_line_and_reason() {
+        for (text, line, reason) in [
+            ("[stretch]\nmax_anisotropi = 2\n", 2, "Did you mean max_anisotropy?"),
+            ("\n\n[streching]\n", 3, "Did you mean stretch?"),
+            ("width_px = 5\n", 1, "It belongs to the section map."),
+            ("map = 5\n", 1, "map is a section"),
+            ("[map]\n# a\nwidth_px = 0\n", 3, "map.width_px is 0; it has to be a whole number of px from 1 to 16384."),
+            ("[map]\nwidth_px = \"big\"\n", 2, "expected u32"),
+            ("[map]\nwidth_px = 10.5\n", 2, "expected u32"),
+            ("[map]\n\ntiles = \"many\"\n", 3, "`many`"),
+            ("[density]\ntarget_px_per_unit = nan\n", 2, "density.target_px_per_unit is NaN"),
+            ("[emphasis]\n\"the lid\" = -1\n", 2, "emphasis.the lid is -1"),
+            ("[map]\nwidth_px = 1\nwidth_px = 2\n", 3, "uplicate"),
+            ("[map\n", 1, "."),
+        ] {
+            let error = Brief::from_toml(text).expect_err(text);
+            assert_eq!(error.line, Some(line), "{text:?}: {error}");
+            assert!(error.message.contains(reason), "{text:?}: {error}");
+            assert!(!error.message.contains('\n'), "{error:?}");
+        }
+    }
+}

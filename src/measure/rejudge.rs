@@ -1,0 +1,57 @@
+//! A changed brief: which measures it makes stale, and which only have to be held against another limit.
+//!
+//! Most keys only judge, and judging happens when the report is made. A stage is stale when something it *computed* with
+//! has changed; limits that are merely counted against are taken again at once, in one or two passes over the triangles.
+
+use super::density::measure_density;
+use super::lettering::measure_lettering;
+use super::stretch::hold_stretch;
+use super::tilt::measure_tilt;
+use super::{Measures, Stage};
+use crate::brief::{Brief, Map};
+use crate::model::Model;
+
+impl Stage {
+    /// Whether what this stage gave under `old` is stale under `new`.
+    pub fn is_stale(self, old: &Brief, new: &Brief) -> bool {
+        let size = |map: Map| (map.width_px, map.height_px);
+        match self {
+            Stage::Triangles => size(old.map) != size(new.map),
+            // Sharing looks where the sheet is covered twice: it goes with the sheet.
+            Stage::Sheet | Stage::Sharing => size(old.map) != size(new.map) || old.map.tiles != new.map.tiles,
+            Stage::Padding => {
+                let limits = |brief: &Brief| (brief.padding.between(brief.map), brief.padding.border(brief.map));
+                Stage::Sharing.is_stale(old, new) || limits(old) != limits(new)
+            }
+            Stage::Seams => old.seams.front != new.seams.front,
+        }
+    }
+}
+
+impl Measures {
+    /// Turns from `old` to `new`: takes again what is only held against another limit, and gives the stages that have to
+    /// be [taken](Measures::take) again, in order. Before [`Stage::Triangles`] was taken there is nothing to hold.
+    pub fn rebrief(&mut self, model: &Model, old: &Brief, new: &Brief) -> Vec<Stage> {
+        let stale: Vec<Stage> = Stage::ALL.into_iter().filter(|stage| stage.is_stale(old, new)).collect();
+        let taken = self.triangles.state.len() == model.triangle_count();
+        if taken && !stale.contains(&Stage::Triangles) {
+            if old.stretch.max_anisotropy != new.stretch.max_anisotropy {
+                let limit = new.stretch.max_anisotropy;
+                hold_stretch(model, &self.triangles, limit, &mut self.stretch, &mut self.shell_stretch);
+            }
+            if old.density.target_px_per_unit != new.density.target_px_per_unit || old.emphasis != new.emphasis {
+                (self.density, self.shell_density) = measure_density(model, &self.triangles, new);
+            }
+            if old.tilt != new.tilt {
+                self.tilt = measure_tilt(model, &self.triangles, new);
+            }
+        }
+        // Before sharing was looked for there are no shares of lettering, and its stage takes them.
+        let lettered = self.lettering.shells.len() == model.topology.shell_count as usize;
+        let safe_changes = old.tilt != new.tilt || old.stretch.max_anisotropy != new.stretch.max_anisotropy;
+        if taken && lettered && safe_changes && !stale.contains(&Stage::Sharing) {
+            self.lettering = measure_lettering(model, self, new);
+        }
+        stale
+    }
+}

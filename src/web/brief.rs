@@ -1,0 +1,34 @@
+//! The brief as the page hands it over: a plain object with the brief's keys.
+
+use crate::brief::{Brief, BriefError, unknown_key};
+use js_sys::{Object, Reflect};
+use wasm_bindgen::prelude::*;
+
+/// The brief of a plain object; nothing, and `{}`, take every default. Unknown keys, which the generic conversion would
+/// pass over, wrong types and values out of range are refused with a sentence.
+pub fn brief(value: JsValue) -> Result<Brief, JsError> {
+    if value.is_null() || value.is_undefined() {
+        return Ok(Brief::default());
+    }
+    let refused = |error: BriefError| JsError::new(&error.message);
+    if let Some(error) = unknown_key_of(&value) {
+        return Err(refused(error));
+    }
+    let brief: Brief = serde_wasm_bindgen::from_value(value)
+        .map_err(|error| JsError::new(&["The brief was not understood: ", &error.to_string()].concat()))?;
+    brief.validate().map_err(refused)?;
+    Ok(brief)
+}
+
+fn unknown_key_of(brief: &JsValue) -> Option<BriefError> {
+    keys(brief).find_map(|section| {
+        let of_section = Reflect::get(brief, &JsValue::from_str(&section)).unwrap_or_default();
+        unknown_key("", &section).or_else(|| keys(&of_section).find_map(|key| unknown_key(&section, &key)))
+    })
+}
+
+/// An object's own keys; none for what is no object.
+fn keys(value: &JsValue) -> impl Iterator<Item = String> + use<> {
+    let keys = value.dyn_ref::<Object>().map(Object::keys).unwrap_or_default();
+    keys.into_iter().filter_map(|key| key.as_string())
+}

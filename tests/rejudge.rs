@@ -1,0 +1,120 @@
+//! A changed brief: taking again only what it makes stale gives the very report that measuring anew gives.
+#![cfg(not(target_arch = "wasm32"))]
+#![allow(clippy::unwrap_used)]
+
+#[path = "../demo/lantern/mod.rs"]
+mod lantern;
+mod support;
+
+use gridproof::brief::Brief;
+use gridproof::findings::{File, Report};
+use gridproof::measure::{Measures, Stage};
+use gridproof::model::Model;
+use serde_json::{Value, json};
+
+/// Another value for every key, and whether the draft lantern's report must show that it was changed. A key that is
+/// missing here fails the test.
+fn another(key: &str) -> (Value, bool) {
+    match key {
+        "map.width_px" => (json!(1024), true),
+        "map.height_px" => (json!(512), true),
+        "map.tiles" => (json!("udim"), false),
+        "map.unit" => (json!("mm"), true),
+        "density.target_px_per_unit" => (json!(3.25), true),
+        "density.tolerance_percent" => (json!(60.0), true),
+        "stretch.max_anisotropy" => (json!(1.6), true),
+        "stretch.max_share_over" => (json!(0.9), true),
+        "sharing.mirrored" | "sharing.crossing" => (json!("allow"), true),
+        "sharing.stacked" => (json!("allow"), false),
+        "padding.between_px" => (json!(40.0), false),
+        "padding.border_px" => (json!(40.0), false),
+        "coverage.min_share" => (json!(0.99), true),
+        "seams.front" => (json!("-x"), true),
+        "seams.max_share_in_front" => (json!(0.0001), true),
+        "tilt.up" => (json!("-z"), true),
+        "lettering.groups" => (json!(["nameplate_face"]), true),
+        "emphasis" => (json!({ "handle": 0.25 }), false),
+        _ => panic!("{key} has no entry here: say what it makes stale in Stage::is_stale, and give another value"),
+    }
+}
+
+/// Every key of a brief, as `section.key`; `emphasis` as a whole, its keys being names of the model.
+fn keys() -> Vec<String> {
+    let brief = serde_json::to_value(Brief::default()).unwrap();
+    let sections = brief.as_object().unwrap().iter();
+    sections
+        .flat_map(|(section, keys)| match keys.as_object().unwrap() {
+            keys if keys.is_empty() => vec![section.clone()],
+            keys => keys.keys().map(|key| format!("{section}.{key}")).collect(),
+        })
+        .collect()
+}
+
+fn with(key: &str, value: &Value) -> Brief {
+    let text = match key.split_once('.') {
+        Some((section, key)) => json!({ section: { key: value } }),
+        None => json!({ key: value }),
+    };
+    Brief::from_json(&text.to_string()).unwrap_or_else(|error| panic!("{key}: {error}"))
+}
+
+fn report(model: &Model, measures: &Measures, brief: &Brief) -> String {
+    serde_json::to_string(&Report::new(model, measures, brief, File::default())).unwrap()
+}
+
+/// Report under `new` of a model measured under `old`, and the stages that were taken again.
+fn rejudged(model: &Model, old: &Brief, new: &Brief) -> (String, Vec<Stage>) {
+    let mut measures = Measures::new(model, old);
+    let stale = measures.rebrief(model, old, new);
+    stale.iter().for_each(|&stage| measures.take(stage, model, new));
+    (report(model, &measures, new), stale)
+}
+
+#[test]
+fn whatever_key_changes_the_stale_stages_alone_give_the_report_of_measuring_anew() {
+    let model = Model::new(gridproof::obj::read(lantern::draft().unwrap().obj.as_bytes()).unwrap());
+    let usual = Brief::default();
+    let usual_report = report(&model, &Measures::new(&model, &usual), &usual);
+    for key in keys() {
+        let (value, shows) = another(&key);
+        let changed = with(&key, &value);
+        assert_ne!(changed, usual, "{key} has another value");
+        let anew = report(&model, &Measures::new(&model, &changed), &changed);
+        assert!(!shows || anew != usual_report, "{key} shows in the report");
+        for (old, new, expected) in [(&usual, &changed, &anew), (&changed, &usual, &usual_report)] {
+            let (again, stale) = rejudged(&model, old, new);
+            assert!(again == *expected, "{key}, after {stale:?}: {}", difference(&again, expected));
+        }
+    }
+}
+
+/// Where two texts part, with some of what stands there.
+fn difference(a: &str, b: &str) -> String {
+    let at = a.bytes().zip(b.bytes()).take_while(|(a, b)| a == b).count();
+    let around = |text: &str| {
+        String::from_utf8_lossy(&text.as_bytes()[at.saturating_sub(80)..text.len().min(at + 80)]).into_owned()
+    };
+    format!("{:?} and {:?}", around(a), around(b))
+}
+
+#[test]
+fn keys_that_only_judge_make_nothing_stale() {
+    let usual = Brief::default();
+    for key in ["map.unit", "stretch.max_anisotropy", "sharing.mirrored", "coverage.min_share", "lettering.groups"] {
+        let changed = with(key, &another(key).0);
+        assert!(Stage::ALL.iter().all(|stage| !stage.is_stale(&usual, &changed)), "{key}");
+    }
+    let larger = with("map.width_px", &json!(4096));
+    assert!(Stage::Triangles.is_stale(&usual, &larger) && Stage::Sheet.is_stale(&usual, &larger));
+    assert!(Stage::ALL.iter().all(|stage| !stage.is_stale(&larger, &larger)));
+}
+
+#[test]
+fn before_anything_is_measured_there_is_nothing_to_hold() {
+    let model = Model::new(gridproof::obj::read(lantern::draft().unwrap().obj.as_bytes()).unwrap());
+    let (old, new) = (Brief::default(), with("stretch.max_anisotropy", &json!(2.0)));
+    let mut measures = Measures::default();
+    assert_eq!(measures.rebrief(&model, &old, &new), []);
+    Stage::ALL.iter().for_each(|&stage| measures.take(stage, &model, &new));
+    assert_eq!(report(&model, &measures, &new), report(&model, &Measures::new(&model, &new), &new));
+}
