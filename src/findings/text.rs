@@ -42,11 +42,11 @@ pub fn text(report: &Report) -> String {
         ("coverage", share(Some(report.sheet.coverage))),
         ("overlap", share(report.sheet.overlap_share)),
         ("outside the tile", share(report.sheet.outside_share)),
+        ("padding, px", number(report.sheet.padding_between_px)),
+        ("padding to border, px", number(report.sheet.padding_border_px)),
         ("seams seen from the front", share(report.seams.share_in_front)),
         ("exposure of the seams", share(report.seams.exposure)),
         ("safe for lettering", share(report.lettering.lettering_share)),
-        ("padding, px", number(report.sheet.padding_between_px)),
-        ("padding to border, px", number(report.sheet.padding_border_px)),
     ];
     for (name, value) in rows {
         let _ = writeln!(out, "  {name:<26}{value:>10}");

@@ -64,8 +64,8 @@ impl Stage {
             Stage::Triangles => "Measuring stretch, density and handedness",
             Stage::Sheet => "Measuring how the sheet is used",
             Stage::Sharing => "Finding who shares texture space",
-            Stage::Seams => "Looking at the seams from all sides",
             Stage::Padding => "Measuring the padding",
+            Stage::Seams => "Looking at the seams from all sides",
         }
     }
 }
@@ -91,12 +91,12 @@ pub struct Measures {
     pub sheet: Sheet,
     /// Who shares; its `triangles` run over [`Measures::mapped`].
     pub sharing: Sharing,
+    /// Distances between shells and to the border; its triangles run over [`Measures::mapped_triangle`] too.
+    pub padding: Padding,
     /// Whole model and shells.
     pub lettering: Lettering,
     /// Who sees the seams.
     pub seams: Seams,
-    /// Distances between shells and to the border; its triangles run over [`Measures::mapped_triangle`] too.
-    pub padding: Padding,
     /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are.
     mapped: Vec<u32>,
 }
@@ -126,15 +126,15 @@ impl Measures {
                 });
                 self.lettering = measure_lettering(model, self, brief);
             }
-            Stage::Seams => {
-                let surface = self.triangles.surface.iter().sum();
-                self.seams = measure_seams(model, &self.handedness, surface, brief);
-            }
             Stage::Padding => self.with_sheet_input(model, brief, |this, input| {
                 let limits =
                     Limits { between: brief.padding.between(brief.map), border: brief.padding.border(brief.map) };
                 this.padding = measure_padding(input, &this.sheet, &this.sharing, limits);
             }),
+            Stage::Seams => {
+                let surface = self.triangles.surface.iter().sum();
+                self.seams = measure_seams(model, &self.handedness, surface, brief);
+            }
         }
     }
 

@@ -20,7 +20,8 @@ impl Stage {
             // Sharing looks where the sheet is covered twice: it goes with the sheet.
             Stage::Sheet | Stage::Sharing => size(old.map) != size(new.map) || old.map.tiles != new.map.tiles,
             Stage::Padding => {
-                size(old.map) != size(new.map) || old.map.tiles != new.map.tiles || old.padding != new.padding
+                let limits = |brief: &Brief| (brief.padding.between(brief.map), brief.padding.border(brief.map));
+                Stage::Sharing.is_stale(old, new) || limits(old) != limits(new)
             }
             Stage::Seams => old.seams.front != new.seams.front,
         }

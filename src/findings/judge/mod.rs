@@ -40,10 +40,10 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.density(&mut findings);
     judge.sharing(&mut findings);
     judge.sheet(&mut findings);
+    judge.padding(&mut findings);
     judge.tilt(&mut findings);
     judge.lettering(&mut findings);
     judge.seams(&mut findings);
-    judge.padding(&mut findings);
     findings.sort_by(|a, b| a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id)));
     findings
 }
