@@ -91,11 +91,9 @@ impl BoxTree {
         if end - first > LEAF {
             let half = (end - first) / 2;
             let spread = most - least;
-            if spread.x >= spread.y {
-                range.select_nth_unstable_by(half, |a, b| (a.low.x + a.high.x).total_cmp(&(b.low.x + b.high.x)));
-            } else {
-                range.select_nth_unstable_by(half, |a, b| (a.low.y + a.high.y).total_cmp(&(b.low.y + b.high.y)));
-            }
+            let axis = usize::from(spread.x < spread.y);
+            let middle = |entry: &Entry| entry.low[axis] + entry.high[axis];
+            range.select_nth_unstable_by(half, |a, b| middle(a).total_cmp(&middle(b)));
             self.build(first, first + half);
             self.nodes[index].right = self.build(first + half, end);
         }
