@@ -8,6 +8,8 @@ mod probe;
 
 use crate::brief::Brief;
 use crate::findings::{File, Names, Report, shell_label};
+use crate::lens::Lens;
+use crate::measure::histogram::Histogram;
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
 use crate::obj::{FailureCode, ReadFailure, Reader};
@@ -162,7 +164,8 @@ impl Session {
 
     /// Area-weighted histogram of a lens's value; nothing for lenses without one and before it is measured.
     pub fn histogram(&self, lens: &str) -> Result<JsValue, JsError> {
-        match buffers::histogram(&self.loaded()?.model, &self.measures, &self.brief, lens) {
+        let model = &self.loaded()?.model;
+        match Lens::named(lens).and_then(|lens| Histogram::new(model, &self.measures, &self.brief, lens)) {
             Some(histogram) => to_js(&histogram),
             None => Ok(JsValue::UNDEFINED),
         }
