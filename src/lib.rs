@@ -15,7 +15,7 @@ pub mod model;
 pub mod obj;
 pub mod picture;
 
-pub use check::{CheckError, Progress, check, hexadecimal};
+pub use check::{CheckError, Examined, Progress, check, examine, hexadecimal};
 
 pub mod view;
 #[cfg(target_arch = "wasm32")]
