@@ -1,6 +1,6 @@
 //! The report as plain text, for a terminal or a message.
 
-use super::{Report, Severity};
+use super::Report;
 use std::fmt::Write as _;
 
 /// Verdict, findings worst first, key numbers. Lines end in `\n`.
@@ -18,32 +18,14 @@ pub fn text(report: &Report) -> String {
         counts.parts
     );
     for finding in &report.findings {
-        let sign = match finding.severity {
-            Severity::Stop => "stop",
-            Severity::Look => "look",
-            Severity::Note => "note",
-        };
+        let sign = finding.severity.text();
         let limit = finding.limit.as_ref().map_or_else(String::new, |limit| format!(" (limit {})", limit.text));
         let line = finding.line.map_or_else(String::new, |line| format!(", line {line}"));
         let _ = writeln!(out, "  {sign}  {}: {}{limit}", finding.title, finding.number.text);
         let _ = writeln!(out, "        {}{line}", finding.place);
         let _ = writeln!(out, "        {}", finding.advice);
     }
-    let number = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{v:.3}"));
-    let share = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{:.1} %", v * 100.0));
-    let rows = [
-        ("anisotropy, median", number(report.stretch.anisotropy_median)),
-        ("anisotropy, 95 %", number(report.stretch.anisotropy_p95)),
-        ("surface over the limit", share(report.stretch.share_over)),
-        ("density, px/unit", number(report.density.mean_px_per_unit)),
-        ("density, max/min shell", number(report.density.max_over_min)),
-        ("reversed surface", share(report.handedness.reversed_share)),
-        ("mirrored surface", share(report.handedness.mirrored_share)),
-        ("coverage", share(Some(report.sheet.coverage))),
-        ("overlap", share(report.sheet.overlap_share)),
-        ("outside the tile", share(report.sheet.outside_share)),
-    ];
-    for (name, value) in rows {
+    for (name, value) in key_numbers(report) {
         let _ = writeln!(out, "  {name:<24}{value:>10}");
     }
     let warnings: u32 = report.warning_counts.values().sum();
@@ -54,4 +36,22 @@ pub fn text(report: &Report) -> String {
         }
     }
     out
+}
+
+/// The numbers a person looks for first, named and rounded for reading.
+pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
+    let number = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{v:.3}"));
+    let share = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{:.1} %", v * 100.0));
+    vec![
+        ("anisotropy, median", number(report.stretch.anisotropy_median)),
+        ("anisotropy, 95 %", number(report.stretch.anisotropy_p95)),
+        ("surface over the limit", share(report.stretch.share_over)),
+        ("density, px/unit", number(report.density.mean_px_per_unit)),
+        ("density, max/min shell", number(report.density.max_over_min)),
+        ("reversed surface", share(report.handedness.reversed_share)),
+        ("mirrored surface", share(report.handedness.mirrored_share)),
+        ("coverage", share(Some(report.sheet.coverage))),
+        ("overlap", share(report.sheet.overlap_share)),
+        ("outside the tile", share(report.sheet.outside_share)),
+    ]
 }

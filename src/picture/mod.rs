@@ -6,7 +6,7 @@
 //! Deterministic: the same model, brief and view give the same bytes on one system; between systems the library's
 //! trigonometry and logarithms may differ in a last digit, and a pixel by one code with it.
 
-mod outline;
+pub(crate) mod outline;
 mod paper;
 mod pattern;
 mod raster;

@@ -285,7 +285,8 @@ impl Svg {
             })
             .collect();
         self.open("flags", "");
-        for flag in &FLAGS {
+        // The gravest last, on top of what it shares a place with.
+        for flag in FLAGS.iter().rev() {
             let outline = region(model, |triangle| shown[triangle] == flag.bit);
             if !outline.is_empty() {
                 let attributes = format!(

@@ -34,7 +34,7 @@ const FIT_POINTS: usize = 4096;
 /// Nearest depth that is drawn, over the distance of the target.
 const NEAR_SHARE: f64 = 1e-3;
 /// What a surface that is not lit keeps of its colour.
-const UNLIT: f32 = 0.28;
+const UNLIT: f32 = 0.42;
 /// How dark a contour is over the grid, and over the other lenses.
 const CONTOUR: (f32, f32) = (0.5, 1.0);
 /// A surface without measure, codes.

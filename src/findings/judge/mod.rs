@@ -6,7 +6,7 @@ mod handedness;
 mod sharing;
 mod sheet;
 mod stretch;
-mod words;
+pub(super) mod words;
 
 use super::place::Place;
 use super::report::Shell;
