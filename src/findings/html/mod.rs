@@ -18,6 +18,7 @@ use crate::picture::View;
 use crate::picture::sheet::escape_into;
 use inset::Inset;
 use std::fmt::Write as _;
+use tables::grouped;
 
 /// Findings that get a picture of their view, from the worst on: as many as one looks at, and a page of few MB.
 pub const MOST_VIEWS: usize = 24;
@@ -168,7 +169,7 @@ impl Page {
         let counted = if parts.is_empty() { String::new() } else { format!(" Findings: {}.", parts.join(", ")) };
         self.element("span", &format!("{sentence}{counted}"));
         self.out.push_str("</p>\n<dl>\n");
-        self.pair("Size", &count_of(report.file.bytes as usize, "byte"));
+        self.pair("Size", &format!("{} bytes", grouped(report.file.bytes)));
         self.out.push_str("<dt>SHA-256</dt>\n<dd>");
         self.element("code", &report.file.sha256);
         self.out.push_str("</dd>\n");

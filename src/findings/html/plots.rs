@@ -11,7 +11,7 @@ use std::fmt::Write as _;
 const WIDTH: f64 = 560.0;
 const HEIGHT: f64 = 210.0;
 /// Left, right, top and bottom of the bars.
-const LEFT: f64 = 44.0;
+const LEFT: f64 = 58.0;
 const RIGHT: f64 = 548.0;
 const TOP: f64 = 30.0;
 const BOTTOM: f64 = 176.0;

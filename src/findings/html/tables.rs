@@ -9,15 +9,16 @@ use std::fmt::Write as _;
 
 /// Shells listed; the JSON report has all.
 const MOST_SHELLS: usize = 200;
-/// Shells, objects or groups of one line.
+/// Where there is no value.
 const NONE: &str = "none";
 
 impl Page {
     pub(super) fn tables(&mut self, report: &Report, brief: &Brief) {
         self.section("numbers", "Numbers");
+        self.out.push_str("<div class=\"pair\">\n");
         self.rows("Measured, over the whole model", "Measure", "Value", key_numbers(report));
         self.rows("Counted in the file", "Element", "Count", counts(report));
-        self.out.push_str("</section>\n");
+        self.out.push_str("</div>\n</section>\n");
         self.section("brief", "The brief it was held to");
         self.rows("Defaults are common practice", "Asked", "Value", brief_rows(brief));
         self.out.push_str("</section>\n");
@@ -83,7 +84,7 @@ impl Page {
                 (false, folded) => format!("{folded} folded"),
             };
             for value in [
-                shell.faces.to_string(),
+                grouped(shell.faces as u64),
                 significant(shell.surface),
                 or_none(shell.density.map(significant)),
                 or_none(shell.anisotropy_median.map(|ratio| format!("{ratio:.2}"))),
@@ -139,7 +140,7 @@ fn counts(report: &Report) -> Vec<(&'static str, String)> {
         ("Triangles without surface", counts.degenerate_3d),
         ("Triangles without area on the sheet", counts.collapsed_uv),
     ]
-    .map(|(name, count)| (name, count.to_string()))
+    .map(|(name, count)| (name, grouped(count as u64)))
     .to_vec()
 }
 
@@ -202,6 +203,19 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
     rows
 }
 
+/// A count in groups of three figures, parted by no-break spaces (ISO 80000-1, 7.3.1).
+pub(super) fn grouped(count: u64) -> String {
+    let digits = count.to_string();
+    let mut out = String::new();
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (digits.len() - index) % 3 == 0 {
+            out.push('\u{A0}');
+        }
+        out.push(digit);
+    }
+    out
+}
+
 /// Up to four decimals, no trailing zeros.
 fn plain(value: f64) -> String {
     let text = format!("{value:.4}");
@@ -216,5 +230,19 @@ fn axis(axis: Axis) -> &'static str {
         Axis::MinusY => "-y",
         Axis::PlusZ => "+z",
         Axis::MinusZ => "-z",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_short_and_counts_in_groups() {
+        assert_eq!(
+            [0, 999, 1000, 728_319, 1_048_576].map(grouped),
+            ["0", "999", "1\u{A0}000", "728\u{A0}319", "1\u{A0}048\u{A0}576"]
+        );
+        assert_eq!([1.25, 5.0, 0.05 * 100.0, 1e-9, 1024.0].map(plain), ["1.25", "5", "5", "0", "1024"]);
     }
 }
