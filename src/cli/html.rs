@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use gridproof::Examined;
 use gridproof::brief::Brief;
 use gridproof::findings::{Pictures, html, shots};
-use gridproof::picture::{Stage, data_url};
+use gridproof::picture::{Paper, Stage, data_url};
 
 use super::check::{self, Form};
 use super::output;
@@ -23,7 +23,8 @@ pub fn run(files: &[PathBuf], form: Form, out: &Path, brief: &Brief) -> Result<u
 
 fn page(examined: &Examined, brief: &Brief) -> Result<String, Trouble> {
     let Examined { model, measures, report } = examined;
-    let stage = Stage::new(model, measures, brief);
+    let paper = Paper::new(brief.map);
+    let stage = Stage::new(model, measures, brief, &paper);
     let mut images = Vec::new();
     for view in shots(report) {
         let picture = stage.picture(&view).map_err(|error| Trouble::new(error.to_string()))?;

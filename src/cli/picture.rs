@@ -6,7 +6,7 @@ use std::str::FromStr;
 use gridproof::Examined;
 use gridproof::brief::Brief;
 use gridproof::lens::Lens;
-use gridproof::picture::{Stage, View};
+use gridproof::picture::{Paper, Stage, View};
 
 use super::trouble::Trouble;
 use super::{check, output};
@@ -57,7 +57,8 @@ pub fn run(file: &Path, out: &Path, asked: Asked, brief: &Brief) -> Result<(), T
         })?),
     };
     let lens = asked.lens.or_else(|| Lens::named(finding?.lens)).unwrap_or(Lens::Grid);
-    let stage = Stage::new(&model, &measures, brief);
+    let paper = Paper::new(brief.map);
+    let stage = Stage::new(&model, &measures, brief, &paper);
     let picture = stage
         .picture(&View {
             camera: finding.and_then(|finding| finding.camera),

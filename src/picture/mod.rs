@@ -16,6 +16,7 @@ mod sheet_png;
 pub mod stage;
 mod through;
 
+pub use paper::Paper;
 pub use sheet::{Gap, Ground, SheetError, SheetOptions, data_url, sheet_svg};
 #[cfg(not(target_arch = "wasm32"))]
 pub use sheet_png::sheet_pixels;

@@ -86,21 +86,21 @@ pub struct Stage<'a> {
     brief: &'a Brief,
     texels: Texels<'a>,
     normals: CornerNormals<'a>,
-    paper: Paper,
+    paper: &'a Paper,
     centre: DVec3,
     radius: f64,
 }
 
 impl<'a> Stage<'a> {
-    /// Paints the grid and, where the file gives none, makes normals.
-    pub fn new(model: &'a Model, measures: &'a Measures, brief: &'a Brief) -> Self {
+    /// With the grid of the brief's map; makes normals where the file gives none.
+    pub fn new(model: &'a Model, measures: &'a Measures, brief: &'a Brief, paper: &'a Paper) -> Self {
         let (low, high) = model.bounds().unwrap_or_default();
         Self {
             model,
             brief,
             texels: Texels::new(model, measures, brief),
             normals: model.corner_normals(),
-            paper: Paper::new(brief.map),
+            paper,
             centre: (low + high) / 2.0,
             radius: (high - low).length() / 2.0,
         }

@@ -4,6 +4,7 @@
 //! stays with the model and its measures.
 
 mod buffers;
+mod pictures;
 mod probe;
 
 use crate::brief::Brief;
@@ -13,6 +14,7 @@ use crate::measure::histogram::Histogram;
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
 use crate::obj::{FailureCode, ReadFailure, Reader};
+use crate::picture::Paper;
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;
@@ -27,6 +29,7 @@ pub struct Session {
     file: File,
     measures: Measures,
     report: Option<Report>,
+    paper: Option<Paper>,
 }
 
 enum State {
@@ -59,6 +62,7 @@ impl Session {
             file: File::default(),
             measures: Measures::default(),
             report: None,
+            paper: None,
         })
     }
 
