@@ -65,6 +65,31 @@ pub fn check(
     brief: &Brief,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Report, CheckError> {
+    examine(source, name, total_bytes, brief, progress).map(|examined| examined.report)
+}
+
+/// A report with what it was made from: what pictures need.
+#[derive(Clone, Debug)]
+pub struct Examined {
+    /// The mesh.
+    pub model: Model,
+    /// Everything that was measured.
+    pub measures: Measures,
+    /// What it means.
+    pub report: Report,
+}
+
+/// As [`check`], and keeps model and measures.
+///
+/// # Errors
+/// As [`check`].
+pub fn examine(
+    source: &mut dyn Read,
+    name: &str,
+    total_bytes: Option<u64>,
+    brief: &Brief,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Examined, CheckError> {
     let mut reader = Reader::new(total_bytes);
     let mut digest = Sha256::new();
     let mut chunk = vec![0; CHUNK_BYTES];
@@ -90,7 +115,8 @@ pub fn check(
         measures.take(stage, &model, brief);
     }
     let file = File { name: name.to_owned(), bytes, sha256: hexadecimal(&digest.finalize()) };
-    Ok(Report::new(&model, &measures, brief, file))
+    let report = Report::new(&model, &measures, brief, file);
+    Ok(Examined { model, measures, report })
 }
 
 /// Lower-case hexadecimal digits.

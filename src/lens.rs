@@ -11,6 +11,9 @@
 //! OpenGL ES 3.0 reads them.
 
 mod batlow;
+mod texels;
+
+pub use texels::Texels;
 
 /// Anisotropy at the dark end of the Stretch scale, > 1; what is above takes the end's colour. 4 is two octaves, where
 /// a circle has become a sliver; beyond, more colour would tell a painter nothing new. Own choice.

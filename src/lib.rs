@@ -1,8 +1,9 @@
 //! Gridproof's core: reads a Wavefront OBJ, measures what its UVs do to a picture, and says whether the model is
 //! ready for painting.
 //!
-//! Dependencies point one way: [`obj`] → [`model`] → [`measure`] → [`findings`]. Nothing here knows a file, a clock or
-//! a browser; `view` and `web` (wasm only) and the command (native only) stand outside and call in.
+//! Dependencies point one way: [`obj`] → [`model`] → [`measure`] → [`findings`]. [`picture`] draws without a
+//! browser. Nothing of these knows a file, a clock or a browser; the renderer of [`view`] and `web` (wasm only) and the
+//! command (native only) stand outside and call in.
 
 pub mod brief;
 mod check;
@@ -13,10 +14,10 @@ pub mod measure;
 pub mod model;
 pub mod obj;
 mod packed;
+pub mod picture;
 
-pub use check::{CheckError, Progress, check, hexadecimal};
+pub use check::{CheckError, Examined, Progress, check, examine, hexadecimal};
 
-#[cfg(any(target_arch = "wasm32", test))]
 pub mod view;
 #[cfg(target_arch = "wasm32")]
 pub mod web;

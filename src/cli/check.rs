@@ -7,10 +7,10 @@ use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
-use gridproof::CheckError;
 use gridproof::brief::Brief;
 use gridproof::findings::{Report, SCHEMA, Verdict, text};
 use gridproof::obj::{Diagnostic, FailureCode};
+use gridproof::{CheckError, Examined};
 use serde::Serialize;
 
 use super::progress::ProgressLine;
@@ -138,10 +138,37 @@ pub fn run(files: &[PathBuf], form: Form) -> Result<u8, Trouble> {
 }
 
 fn check(file: &Path, name: &str) -> Result<Report, Unreadable> {
+    Ok(examine(file, name, &Brief::default())?.report)
+}
+
+fn examine(file: &Path, name: &str, brief: &Brief) -> Result<Examined, Unreadable> {
     let Source { mut reader, total_bytes } = open(file)?;
     let mut line = ProgressLine::new(spoken(name), total_bytes);
     let mut show = |progress| line.show(progress);
-    Ok(gridproof::check(&mut *reader, name, total_bytes, &Brief::default(), &mut show)?)
+    Ok(gridproof::examine(&mut *reader, name, total_bytes, brief, &mut show)?)
+}
+
+/// Reads and measures one file for whoever draws it.
+pub(super) fn examined(file: &Path, brief: &Brief) -> Result<Examined, Trouble> {
+    let name = file.to_string_lossy();
+    examine(file, &name, brief).map_err(|unreadable| unreadable.told(spoken(&name)))
+}
+
+/// Prints one report and gives the exit status.
+pub(super) fn tell(report: Report, form: Form) -> Result<u8, Trouble> {
+    let mut out = io::stdout().lock();
+    let colours = paint::wanted(&out);
+    let name = report.file.name.clone();
+    let outcome = Ok(report);
+    let mut tally = Tally::default();
+    tally.add(&outcome);
+    match form {
+        Form::JsonLines => write_json(&mut out, &name, &outcome),
+        Form::Text => write_text(&mut out, &outcome, false, colours),
+    }
+    .and_then(|()| out.flush())
+    .map_err(|error| Trouble::output(&error))?;
+    Ok(tally.status())
 }
 
 /// What a file is called to a person.

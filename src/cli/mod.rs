@@ -6,11 +6,15 @@
 mod build;
 mod check;
 mod grid;
+mod html;
 mod http;
+mod output;
 mod paint;
+mod picture;
 mod progress;
 mod project;
 mod serve;
+mod sheet;
 mod site;
 mod trouble;
 
@@ -20,7 +24,10 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use check::Form;
+use gridproof::brief::Brief;
 use gridproof::grid::{DEFAULT_CELL_PX, GridOptions, Words};
+use gridproof::lens::Lens;
+use gridproof::picture::{Ground, SheetOptions};
 
 /// Everything was ready, or was written.
 const STATUS_FINE: u8 = 0;
@@ -49,6 +56,9 @@ Examples:
   gridproof                         build the page and serve it on this computer
   gridproof check model.obj         say whether a model is ready for painting, and why not
   gridproof check --json *.obj      the same for pipelines: one JSON object a line
+  gridproof check a.obj --html a.html   the report as one page with pictures, to read, send or print
+  gridproof sheet model.obj --out sheet.svg   the template to paint over
+  gridproof picture model.obj --out model.png   a picture of the model with the grid on it
   gridproof grid --out grid.png     write the calibrated grid as a picture
   gridproof site --out public       write the page to a folder for any static host
 
@@ -81,6 +91,63 @@ Examples:
         /// Print one JSON object a line (schema gridproof-report/1), one for each file
         #[arg(long)]
         json: bool,
+        /// Also write the report as one HTML page with pictures, to read, send or print; takes one FILE
+        #[arg(long, value_name = "OUT")]
+        html: Option<PathBuf>,
+    },
+    /// Write the sheet as a picture: the template to paint over
+    #[command(after_help = "\
+Outlines of all shells at the map's size, seams, and tile borders with their numbers; SVG or PNG by the name of the file.
+
+Examples:
+  gridproof sheet lantern.obj --out lantern.svg
+  gridproof sheet lantern.obj --out lantern.png --ground grid
+  gridproof sheet lantern.obj --out flagged.svg --ground paper --flags --names")]
+    Sheet {
+        /// OBJ file; - reads standard input
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
+        /// SVG or PNG to write; replaced if it exists
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// What lies below the shells
+        #[arg(long, value_enum, default_value = "none")]
+        ground: SheetGround,
+        /// Draw the edges of faces inside the shells
+        #[arg(long)]
+        inner_edges: bool,
+        /// Mark what is turned over, folded, shared or stretched with its pattern
+        #[arg(long)]
+        flags: bool,
+        /// Write names on the shells (SVG only)
+        #[arg(long)]
+        names: bool,
+        /// Draw one UDIM tile instead of all in use
+        #[arg(long, value_name = "NUMBER")]
+        tile: Option<u32>,
+    },
+    /// Write a picture of the model with the grid or another lens on it
+    #[command(after_help = "\
+Examples:
+  gridproof picture lantern.obj --out lantern.png
+  gridproof picture lantern.obj --out drum.png --finding stretch-3 --size 1280x800
+  gridproof picture lantern.obj --out sizes.png --lens size")]
+    Picture {
+        /// OBJ file; - reads standard input
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
+        /// PNG to write; replaced if it exists
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// Show the place of this finding (its id stands in the JSON report)
+        #[arg(long, value_name = "ID")]
+        finding: Option<String>,
+        /// Size of the picture, px
+        #[arg(long, value_name = "WxH", default_value = "640x400")]
+        size: picture::Size,
+        /// grid, stretch, size, handedness or sharing [default: the finding's own, or grid]
+        #[arg(long, value_name = "LENS", value_parser = lens)]
+        lens: Option<Lens>,
     },
     /// Write the calibrated grid as a PNG
     #[command(after_help = "\
@@ -142,12 +209,49 @@ Example:
     },
 }
 
+/// The grounds of [`Command::Sheet`].
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum SheetGround {
+    /// Transparent
+    None,
+    /// The calibrated grid
+    Grid,
+    /// Plain paper
+    Paper,
+}
+
+fn lens(name: &str) -> Result<Lens, String> {
+    Lens::named(name).ok_or_else(|| {
+        let names: Vec<&str> = Lens::ALL.into_iter().map(Lens::name).collect();
+        format!("the lenses are {}", names.join(", "))
+    })
+}
+
 /// Runs the command line and gives the exit status.
 pub fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let command = arguments.command.unwrap_or(Command::Serve { port: None, site: None });
     let outcome = match command {
-        Command::Check { files, json } => check::run(&files, if json { Form::JsonLines } else { Form::Text }),
+        Command::Check { files, json, html } => {
+            let form = if json { Form::JsonLines } else { Form::Text };
+            match html {
+                Some(out) => html::run(&files, form, &out, &Brief::default()),
+                None => check::run(&files, form),
+            }
+        }
+        Command::Sheet { file, out, ground, inner_edges, flags, names, tile } => {
+            let ground = match ground {
+                SheetGround::None => Ground::Transparent,
+                SheetGround::Grid => Ground::Grid,
+                SheetGround::Paper => Ground::Paper,
+            };
+            let options = SheetOptions { ground, inner_edges, flags, tile, ..SheetOptions::default() };
+            sheet::run(&file, &out, sheet::Drawn { options, names }, &Brief::default()).map(|()| STATUS_FINE)
+        }
+        Command::Picture { file, out, finding, size, lens } => {
+            let asked = picture::Asked { finding: finding.as_deref(), lens, size };
+            picture::run(&file, &out, asked, &Brief::default()).map(|()| STATUS_FINE)
+        }
         Command::Grid { out, size, width, height, cell, words, words_size } => {
             let side = size.unwrap_or(DEFAULT_SIDE_PX);
             let options = GridOptions {

@@ -1,11 +1,13 @@
 //! What the measures mean: findings, advice, verdict, and the report that holds them with the numbers.
 
+mod html;
 mod judge;
 mod place;
 mod report;
 mod shells;
 mod text;
 
+pub use html::{Pictures, html, shots};
 pub use report::{
     Area, Counts, File, GAPS_REPORTED, GapRow, HandednessReport, Lettering, Report, SCHEMA, Seams, SharedShells,
     SheetReport, Shell, Verdict,
@@ -30,6 +32,17 @@ pub enum Severity {
     Look,
     /// Good to know.
     Note,
+}
+
+impl Severity {
+    /// As in the report.
+    pub fn text(self) -> &'static str {
+        match self {
+            Self::Stop => "stop",
+            Self::Look => "look",
+            Self::Note => "note",
+        }
+    }
 }
 
 /// What a finding is about.

@@ -1,6 +1,6 @@
 //! The report as plain text, for a terminal or a message.
 
-use super::{Report, Severity};
+use super::Report;
 use std::fmt::Write as _;
 
 /// Verdict, findings worst first, key numbers. Lines end in `\n`.
@@ -18,20 +18,31 @@ pub fn text(report: &Report) -> String {
         counts.parts
     );
     for finding in &report.findings {
-        let sign = match finding.severity {
-            Severity::Stop => "stop",
-            Severity::Look => "look",
-            Severity::Note => "note",
-        };
+        let sign = finding.severity.text();
         let limit = finding.limit.as_ref().map_or_else(String::new, |limit| format!(" (limit {})", limit.text));
         let line = finding.line.map_or_else(String::new, |line| format!(", line {line}"));
         let _ = writeln!(out, "  {sign}  {}: {}{limit}", finding.title, finding.number.text);
         let _ = writeln!(out, "        {}{line}", finding.place);
         let _ = writeln!(out, "        {}", finding.advice);
     }
+    for (name, value) in key_numbers(report) {
+        let _ = writeln!(out, "  {name:<26}{value:>10}");
+    }
+    let warnings: u32 = report.warning_counts.values().sum();
+    if warnings > 0 {
+        let _ = writeln!(out, "  {warnings} warnings about the file; the first:");
+        for warning in report.warnings.iter().take(3) {
+            let _ = writeln!(out, "    line {}: {}", warning.line, warning.message);
+        }
+    }
+    out
+}
+
+/// The numbers a person looks for first, named and rounded for reading.
+pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
     let number = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{v:.3}"));
     let share = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{:.1} %", v * 100.0));
-    let rows = [
+    vec![
         ("anisotropy, median", number(report.stretch.anisotropy_median)),
         ("anisotropy, 95 %", number(report.stretch.anisotropy_p95)),
         ("surface over the limit", share(report.stretch.share_over)),
@@ -47,16 +58,5 @@ pub fn text(report: &Report) -> String {
         ("seams seen from the front", share(report.seams.share_in_front)),
         ("exposure of the seams", share(report.seams.exposure)),
         ("safe for lettering", share(report.lettering.lettering_share)),
-    ];
-    for (name, value) in rows {
-        let _ = writeln!(out, "  {name:<26}{value:>10}");
-    }
-    let warnings: u32 = report.warning_counts.values().sum();
-    if warnings > 0 {
-        let _ = writeln!(out, "  {warnings} warnings about the file; the first:");
-        for warning in report.warnings.iter().take(3) {
-            let _ = writeln!(out, "    line {}: {}", warning.line, warning.message);
-        }
-    }
-    out
+    ]
 }

@@ -8,6 +8,7 @@ mod cover;
 pub mod density;
 mod distinct;
 pub mod handedness;
+pub mod histogram;
 pub mod jacobian;
 pub mod lettering;
 mod mirrored;

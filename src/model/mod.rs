@@ -8,6 +8,7 @@ mod topology;
 mod triangulate;
 mod weld;
 
+pub use normals::CornerNormals;
 pub(crate) use topology::UnionFind;
 pub use topology::{Edge, EdgeKind, Topology};
 
@@ -147,7 +148,7 @@ impl Model {
 
     /// Unit normals at the corners of all triangles: the file's own, or else the mean over the faces around the
     /// position that do not turn away too far.
-    pub fn corner_normals(&self) -> normals::CornerNormals<'_> {
-        normals::CornerNormals::new(self)
+    pub fn corner_normals(&self) -> CornerNormals<'_> {
+        CornerNormals::new(self)
     }
 }

@@ -5,13 +5,17 @@
 
 mod brief;
 mod buffers;
+mod pictures;
 mod probe;
 
 use crate::brief::Brief;
 use crate::findings::{File, Names, Report, shell_label};
+use crate::lens::Lens;
+use crate::measure::histogram::Histogram;
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
 use crate::obj::{FailureCode, ReadFailure, Reader};
+use crate::picture::Paper;
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;
@@ -28,6 +32,7 @@ pub struct Session {
     /// Which stages the next report waits for.
     pending: [bool; Stage::ALL.len()],
     report: Option<Report>,
+    paper: Option<Paper>,
 }
 
 enum State {
@@ -55,6 +60,7 @@ impl Session {
             measures: Measures::default(),
             pending: [true; Stage::ALL.len()],
             report: None,
+            paper: None,
         })
     }
 
@@ -177,7 +183,8 @@ impl Session {
 
     /// Area-weighted histogram of a lens's value; nothing for lenses without one and before it is measured.
     pub fn histogram(&self, lens: &str) -> Result<JsValue, JsError> {
-        match buffers::histogram(&self.loaded()?.model, &self.measures, &self.brief, lens) {
+        let model = &self.loaded()?.model;
+        match Lens::named(lens).and_then(|lens| Histogram::new(model, &self.measures, &self.brief, lens)) {
             Some(histogram) => to_js(&histogram),
             None => Ok(JsValue::UNDEFINED),
         }

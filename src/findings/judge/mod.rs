@@ -11,7 +11,7 @@ mod sharing;
 mod sheet;
 mod stretch;
 mod tilt;
-mod words;
+pub(super) mod words;
 
 use super::place::Place;
 use super::report::Shell;

@@ -22,7 +22,7 @@ pub(super) fn it(place: &Place) -> &'static str {
     if place.shells.len() == 1 { "the shell" } else { "the shells" }
 }
 
-pub(super) fn count_of(count: usize, thing: &str) -> String {
+pub(in crate::findings) fn count_of(count: usize, thing: &str) -> String {
     if count == 1 { format!("1 {thing}") } else { format!("{count} {thing}s") }
 }
 
@@ -34,7 +34,7 @@ pub(super) fn count_number(count: usize, thing: &str) -> Number {
     Number { value: count as f64, unit: "count", text: count_of(count, thing) }
 }
 
-pub(super) fn percent(share: f64) -> Number {
+pub(in crate::findings) fn percent(share: f64) -> Number {
     let text = if share > 0.0 && share < 0.0005 {
         "under 0.1 %".into()
     } else if share < 1.0 && share > 0.9995 {
@@ -49,7 +49,7 @@ pub(super) fn ratio(value: f64) -> Number {
     Number { value, unit: "ratio", text: format!("{value:.2}") }
 }
 
-pub(super) fn significant(value: f64) -> String {
+pub(in crate::findings) fn significant(value: f64) -> String {
     let digits = if value >= 100.0 {
         0
     } else if value >= 10.0 {
@@ -72,7 +72,7 @@ pub(super) fn times_words(factor: f64) -> String {
     }
 }
 
-pub(super) fn capitalised(name: &str) -> String {
+pub(in crate::findings) fn capitalised(name: &str) -> String {
     let mut letters = name.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

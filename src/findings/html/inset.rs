@@ -1,0 +1,121 @@
+//! The sheet as a small drawing beside each finding: outlines are written once and used again by reference.
+
+use super::Page;
+use crate::brief::Brief;
+use crate::findings::Finding;
+use crate::measure::Measures;
+use crate::model::Model;
+use crate::picture::outline::Rings;
+use crate::picture::sheet::{Frame, push_path, tile_origin};
+use glam::DVec2;
+use std::fmt::Write as _;
+
+/// Longer side of a tile in the drawing's units, written to a tenth: more than a printed page shows.
+const TILE_UNITS: f64 = 512.0;
+const STEPS: f64 = 10.0;
+/// How far beyond the tiles the drawing reaches where shells do, in tiles.
+const BEYOND: f64 = 1.0;
+/// Empty space around, in tiles.
+const MARGIN: f64 = 0.02;
+/// Shells of a finding that are drawn lit; the dashed frame holds them all.
+const MOST_LIT: usize = 200;
+/// Least side of a finding's frame in units: smaller ones could not be found.
+const LEAST_FRAME: f64 = 14.0;
+
+/// Outlines and tiles, ready to be written.
+#[derive(Clone, Debug)]
+pub struct Inset {
+    frame: Frame,
+    tiles: Vec<u32>,
+    /// Path data per shell.
+    shells: Vec<String>,
+}
+
+impl Inset {
+    pub fn new(model: &Model, measures: &Measures, brief: &Brief) -> Self {
+        let map = DVec2::new(f64::from(brief.map.width_px.max(1)), f64::from(brief.map.height_px.max(1)));
+        let tiles = if measures.sheet.tiles.is_empty() { vec![1001] } else { measures.sheet.tiles.clone() };
+        let (low, high) = tiles
+            .iter()
+            .map(|&tile| tile_origin(tile))
+            .fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at + DVec2::ONE)));
+        let (mut least, mut most) = (low, high);
+        for &uv in &model.uv_values {
+            (least, most) = (least.min(uv), most.max(uv));
+        }
+        let frame = Frame {
+            low: least.max(low - BEYOND) - MARGIN,
+            high: most.min(high + BEYOND) + MARGIN,
+            scale: map * (TILE_UNITS / map.max_element()),
+        };
+        let rings = Rings::new(model);
+        let shells = (0..rings.shell_count())
+            .map(|shell| {
+                let mut path = String::new();
+                push_path(&mut path, model, rings.of(shell), &frame, STEPS);
+                path
+            })
+            .collect();
+        Self { frame, tiles, shells }
+    }
+
+    /// Writes what the drawings refer to.
+    pub(super) fn define(&self, page: &mut Page) {
+        page.out
+            .push_str("<svg class=\"hidden\" width=\"0\" height=\"0\" aria-hidden=\"true\"><defs>\n<g id=\"tiles\">");
+        for &tile in &self.tiles {
+            let at = self.frame.place(tile_origin(tile) + DVec2::Y);
+            let size = self.frame.scale;
+            let _ = write!(
+                page.out,
+                "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"{}\" height=\"{}\"/>",
+                at.x, at.y, size.x, size.y
+            );
+        }
+        page.out.push_str("</g>\n<g id=\"shells\">\n");
+        for (shell, path) in self.shells.iter().enumerate() {
+            let _ = writeln!(page.out, "<path id=\"s{shell}\" d=\"{path}\"/>");
+        }
+        page.out.push_str("</g>\n</defs></svg>\n");
+    }
+
+    fn begin(&self, page: &mut Page, label: &str) {
+        let size = self.frame.size();
+        let _ = write!(
+            page.out,
+            "<figure><svg class=\"sheet\" role=\"img\" viewBox=\"0 0 {:.1} {:.1}\" aria-label=\"",
+            size.x, size.y
+        );
+        page.text(label);
+        page.out.push_str("\">\n<use class=\"shells\" href=\"#shells\"/><use class=\"tiles\" href=\"#tiles\"/>\n");
+    }
+
+    /// A finding's place on the sheet.
+    pub(super) fn of_finding(&self, page: &mut Page, finding: &Finding, [u0, v0, u1, v1]: [f64; 4]) {
+        let label = format!("{}: its place on the sheet, u {u0:.3} to {u1:.3}, v {v0:.3} to {v1:.3}.", finding.title);
+        self.begin(page, &label);
+        for shell in finding.shells.iter().filter(|&&shell| (shell as usize) < self.shells.len()).take(MOST_LIT) {
+            let _ = write!(page.out, "<use class=\"lit\" href=\"#s{shell}\"/>");
+        }
+        let (low, high) = (self.frame.place(DVec2::new(u0, v1)), self.frame.place(DVec2::new(u1, v0)));
+        let (low, high) = (low.max(DVec2::ZERO), high.min(self.frame.size()));
+        let (middle, size) = ((low + high) / 2.0, (high - low).max(DVec2::splat(LEAST_FRAME)));
+        let at = middle - size / 2.0;
+        let _ = write!(
+            page.out,
+            "<rect class=\"place\" x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\"/></svg>",
+            at.x, at.y, size.x, size.y
+        );
+        page.element("figcaption", "On the sheet");
+        page.out.push_str("</figure>\n");
+    }
+
+    /// The whole sheet.
+    pub(super) fn whole(&self, page: &mut Page) {
+        self.begin(page, "The sheet: outlines of all shells in the tiles in use.");
+        page.out.push_str("</svg>");
+        let tiles: Vec<String> = self.tiles.iter().map(u32::to_string).collect();
+        page.element("figcaption", &format!("The sheet. Tiles in use: {}.", tiles.join(", ")));
+        page.out.push_str("</figure>\n");
+    }
+}

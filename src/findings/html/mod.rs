@@ -1,0 +1,262 @@
+//! The report as one HTML page: to read, to send, to print. Nothing is fetched, nothing runs.
+//!
+//! Every finding's title, place, number, limit and advice are the report's own texts, as the plain text and the JSON have them.
+//! All names come from a file of somebody else's: whatever goes into the page passes [`escape_into`].
+
+mod inset;
+mod plots;
+mod tables;
+
+use super::judge::words::count_of;
+use super::{Finding, Report, Severity, Verdict};
+use crate::brief::Brief;
+use crate::lens::Lens;
+use crate::measure::Measures;
+use crate::measure::histogram::Histogram;
+use crate::model::Model;
+use crate::picture::View;
+use crate::picture::sheet::escape_into;
+use inset::Inset;
+use std::fmt::Write as _;
+use tables::grouped;
+
+/// Findings that get a picture of their view, from the worst on: as many as one looks at, and a page of few MB.
+pub const MOST_VIEWS: usize = 24;
+/// Width of a view, px: sharp in print at a page's half width.
+pub const VIEW_WIDTH_PX: u32 = 640;
+/// Height of a view, px.
+pub const VIEW_HEIGHT_PX: u32 = 400;
+
+/// The pictures the page wants, in the order [`Pictures::new`] takes them: the whole model, then the findings' views.
+pub fn shots(report: &Report) -> Vec<View<'_>> {
+    let whole = View {
+        camera: None,
+        width_px: VIEW_WIDTH_PX,
+        height_px: VIEW_HEIGHT_PX,
+        lens: Lens::Grid,
+        flags: true,
+        lit: &[],
+    };
+    let views = seen(report).map(|(_, finding)| View {
+        camera: finding.camera,
+        lens: Lens::named(finding.lens).unwrap_or(Lens::Grid),
+        lit: &finding.shells,
+        ..whole
+    });
+    std::iter::once(whole).chain(views).collect()
+}
+
+/// Findings with a view, and their place in the report.
+fn seen(report: &Report) -> impl Iterator<Item = (usize, &Finding)> {
+    report.findings.iter().enumerate().filter(|(_, finding)| finding.camera.is_some()).take(MOST_VIEWS)
+}
+
+/// Everything the page shows that is not in the report itself.
+#[derive(Clone, Debug)]
+pub struct Pictures {
+    whole: Option<String>,
+    /// Per finding.
+    views: Vec<Option<String>>,
+    inset: Inset,
+    stretch: Option<Histogram>,
+    size: Option<Histogram>,
+}
+
+impl Pictures {
+    /// `images` are the data URLs of [`shots`], in that order; where some are missing or empty, the page does without.
+    /// Anything but a PNG's data URL counts as missing.
+    pub fn new(model: &Model, measures: &Measures, brief: &Brief, report: &Report, images: Vec<String>) -> Self {
+        let mut images = images.into_iter().map(|url| Some(url).filter(|url| is_png_url(url)));
+        let whole = images.next().flatten();
+        let mut views = vec![None; report.findings.len()];
+        for ((index, _), image) in seen(report).zip(images) {
+            views[index] = image;
+        }
+        Self {
+            whole,
+            views,
+            inset: Inset::new(model, measures, brief),
+            stretch: Histogram::new(model, measures, brief, Lens::Stretch),
+            size: Histogram::new(model, measures, brief, Lens::Size),
+        }
+    }
+}
+
+fn is_png_url(url: &str) -> bool {
+    url.strip_prefix("data:image/png;base64,").is_some_and(|base64| {
+        base64.bytes().all(|byte| byte.is_ascii_alphanumeric() || matches!(byte, b'+' | b'/' | b'='))
+    })
+}
+
+/// The page.
+pub fn html(report: &Report, pictures: &Pictures, brief: &Brief) -> String {
+    let mut page = Page { out: String::with_capacity(64 << 10) };
+    page.head(report);
+    page.header(report);
+    page.out.push_str("<main>\n");
+    pictures.inset.define(&mut page);
+    page.findings(report, pictures);
+    page.overview(pictures);
+    page.plots(report, pictures);
+    page.tables(report, brief);
+    page.out.push_str("</main>\n<footer><p>Made by Gridproof ");
+    page.out.push_str(env!("CARGO_PKG_VERSION"));
+    page.out.push_str(", schema ");
+    page.out.push_str(report.schema);
+    page.out.push_str(
+        ". The page holds everything it shows; it loads nothing and runs nothing.</p></footer>\n</body>\n</html>\n",
+    );
+    page.out
+}
+
+/// The page in the making. Writing to a String cannot fail: the results of `write!` are of no interest.
+struct Page {
+    out: String,
+}
+
+impl Page {
+    fn text(&mut self, text: &str) {
+        escape_into(&mut self.out, text);
+    }
+
+    /// `<open>text</close>`, where `open` is a tag with its attributes.
+    fn element(&mut self, open: &str, text: &str) {
+        let close = open.split(' ').next().unwrap_or(open);
+        self.out.push('<');
+        self.out.push_str(open);
+        self.out.push('>');
+        self.text(text);
+        self.out.push_str("</");
+        self.out.push_str(close);
+        self.out.push_str(">\n");
+    }
+
+    fn pair(&mut self, term: &str, value: &str) {
+        self.element("dt", term);
+        self.element("dd", value);
+    }
+
+    fn head(&mut self, report: &Report) {
+        self.out.push_str(
+            "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+             <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+             <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; \
+             style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'\">\n\
+             <meta name=\"color-scheme\" content=\"light dark\">\n<meta name=\"generator\" content=\"Gridproof\">\n",
+        );
+        self.element("title", &format!("{}: {}", report.file.name, report.verdict.text()));
+        self.out.push_str("<style>\n");
+        self.out.push_str(include_str!("style.css"));
+        self.out.push_str("</style>\n</head>\n<body>\n");
+    }
+
+    fn header(&mut self, report: &Report) {
+        self.out.push_str("<header>\n<p class=\"eyebrow\">Gridproof report: are the UVs ready for painting?</p>\n");
+        self.element("h1", &report.file.name);
+        let (class, sentence) = match report.verdict {
+            Verdict::Ready => ("ready", "Nothing in it stops painting."),
+            Verdict::Look => ("look", "A person should decide about what is listed below."),
+            Verdict::NotReady => ("stop", "It breaks the brief; what and where is listed below, worst first."),
+        };
+        self.out.push_str("<p class=\"verdict\">");
+        self.element(&format!("strong class=\"{class}\""), report.verdict.text());
+        let count = |severity| report.findings.iter().filter(|finding| finding.severity == severity).count();
+        let parts: Vec<String> = [(Severity::Stop, "stop"), (Severity::Look, "look"), (Severity::Note, "note")]
+            .into_iter()
+            .filter(|&(severity, _)| count(severity) > 0)
+            .map(|(severity, word)| format!("{} {word}", count(severity)))
+            .collect();
+        let counted = if parts.is_empty() { String::new() } else { format!(" Findings: {}.", parts.join(", ")) };
+        self.element("span", &format!("{sentence}{counted}"));
+        self.out.push_str("</p>\n<dl>\n");
+        self.pair("Size", &format!("{} bytes", grouped(report.file.bytes)));
+        self.out.push_str("<dt>SHA-256</dt>\n<dd>");
+        self.element("code", &report.file.sha256);
+        self.out.push_str("</dd>\n");
+        let counts = &report.counts;
+        let holds = [
+            count_of(counts.triangles, "triangle"),
+            count_of(counts.shells as usize, "shell"),
+            count_of(counts.parts as usize, "part"),
+        ];
+        self.pair("Holds", &holds.join(", "));
+        self.out.push_str("</dl>\n</header>\n");
+    }
+
+    fn findings(&mut self, report: &Report, pictures: &Pictures) {
+        self.out.push_str("<section aria-labelledby=\"findings\">\n<h2 id=\"findings\">Findings</h2>\n");
+        if report.findings.is_empty() {
+            self.element("p", "None: everything measured is within the brief.");
+        } else {
+            self.out.push_str("<ol class=\"findings\" role=\"list\">\n");
+            for (index, finding) in report.findings.iter().enumerate() {
+                let view = pictures.views.get(index).and_then(Option::as_deref);
+                self.finding(index, finding, view, &pictures.inset);
+            }
+            self.out.push_str("</ol>\n");
+        }
+        self.out.push_str("</section>\n");
+    }
+
+    fn finding(&mut self, index: usize, finding: &Finding, view: Option<&str>, inset: &Inset) {
+        let class = match finding.severity {
+            Severity::Stop => "stop",
+            Severity::Look => "look",
+            Severity::Note => "note-kind",
+        };
+        let _ = write!(self.out, "<li><article class=\"{class}\" aria-labelledby=\"finding-{index}\">\n<div>\n");
+        self.element(&format!("p class=\"kind {class}\""), finding.severity.text());
+        self.element(&format!("h3 id=\"finding-{index}\""), &finding.title);
+        self.out.push_str("<p class=\"number\">");
+        self.text(&finding.number.text);
+        if let Some(limit) = &finding.limit {
+            self.out.push_str(" <span>limit ");
+            self.text(&limit.text);
+            self.out.push_str("</span>");
+        }
+        self.out.push_str("</p>\n");
+        self.element("p", &finding.advice);
+        self.out.push_str("<p class=\"note\">");
+        self.text(&finding.place);
+        if let Some(line) = finding.line {
+            let _ = write!(self.out, ", line {line}");
+        }
+        self.out.push_str("</p>\n</div>\n<div class=\"pictures\">\n");
+        if let Some(url) = view {
+            let alt = format!(
+                "{}: {}. The model seen from there through the {} lens.",
+                finding.title, finding.place, finding.lens
+            );
+            self.image(url, &alt, &format!("Lens: {}", finding.lens));
+        }
+        if let Some(region) = finding.region_uv {
+            inset.of_finding(self, finding, region);
+        }
+        self.out.push_str("</div>\n</article></li>\n");
+    }
+
+    fn image(&mut self, url: &str, alt: &str, caption: &str) {
+        let _ =
+            write!(self.out, "<figure><img width=\"{VIEW_WIDTH_PX}\" height=\"{VIEW_HEIGHT_PX}\" src=\"{url}\" alt=\"");
+        self.text(alt);
+        self.out.push_str("\">");
+        self.element("figcaption", caption);
+        self.out.push_str("</figure>\n");
+    }
+
+    fn overview(&mut self, pictures: &Pictures) {
+        self.out.push_str(
+            "<section aria-labelledby=\"overview\">\n<h2 id=\"overview\">Model and sheet</h2>\n<div class=\"pair\">\n",
+        );
+        if let Some(url) = &pictures.whole {
+            self.image(
+                url,
+                "The whole model with the calibrated grid on it and flags where something is wrong.",
+                "The calibrated grid through the UVs, with flags: strokes stretched, bars turned over, hatch folded, \
+                 chevrons mirrored.",
+            );
+        }
+        pictures.inset.whole(self);
+        self.out.push_str("</div>\n</section>\n");
+    }
+}

@@ -1,0 +1,73 @@
+//! How a lens's value is spread over the surface: area-weighted shares in bars of equal width.
+//!
+//! Anisotropy on a logarithmic axis, density in octaves from the reference. Over the regular triangles; what lies beyond
+//! an end stands in the last bar there. `None` for a lens without a value and before it is measured. Linear.
+
+use super::Measures;
+use crate::brief::Brief;
+use crate::lens::{ANISOTROPY_AT_END, Lens};
+use crate::model::Model;
+
+/// Bars: fine enough to see two humps, coarse enough for a narrow card. Own choice.
+pub const BARS: usize = 48;
+/// Octaves at either end of the density's axis: an eighth and eight times the reference. Own choice.
+pub const OCTAVES_SHOWN: f64 = 3.0;
+
+/// Area shares by value.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct Histogram {
+    /// Value at the left end: anisotropy, or octaves.
+    pub lo: f64,
+    /// Value at the right end.
+    pub hi: f64,
+    /// Whether the axis is logarithmic.
+    pub log: bool,
+    /// Share of the measured surface per bar, 0..1, [`BARS`] of them; their sum is 1 where anything is measured.
+    pub counts: Vec<f64>,
+    /// The brief's limits on the same axis.
+    pub limits: Vec<f64>,
+}
+
+impl Histogram {
+    /// Of the value `lens` shows.
+    pub fn new(model: &Model, measures: &Measures, brief: &Brief, lens: Lens) -> Option<Self> {
+        if measures.triangles.state.is_empty() {
+            return None;
+        }
+        let tolerance = (1.0 + brief.density.tolerance_percent / 100.0).log2();
+        let end = f64::from(ANISOTROPY_AT_END);
+        let (lo, hi, log, limits) = match lens {
+            Lens::Stretch => (1.0, end, true, vec![brief.stretch.max_anisotropy]),
+            Lens::Size => (-OCTAVES_SHOWN, OCTAVES_SHOWN, false, vec![-tolerance, tolerance]),
+            _ => return None,
+        };
+        let reference = measures.density.reference?;
+        let mut histogram = Self { lo, hi, log, counts: vec![0.0; BARS], limits };
+        let mut total = 0.0;
+        for triangle in 0..model.triangle_count() {
+            let value = match lens {
+                Lens::Stretch => measures.triangles.anisotropy(triangle),
+                _ => measures.triangles.density(triangle).filter(|d| *d > 0.0).map(|d| (d / reference).log2()),
+            };
+            if let Some(value) = value {
+                let bar = ((histogram.position(value) * BARS as f64) as usize).min(BARS - 1);
+                histogram.counts[bar] += measures.triangles.surface[triangle];
+                total += measures.triangles.surface[triangle];
+            }
+        }
+        if total > 0.0 {
+            histogram.counts.iter_mut().for_each(|count| *count /= total);
+        }
+        Some(histogram)
+    }
+
+    /// Where a value stands on the axis, 0..=1; the ends for what is beyond them.
+    pub fn position(&self, value: f64) -> f64 {
+        let at = if self.log {
+            (value / self.lo).ln() / (self.hi / self.lo).ln()
+        } else {
+            (value - self.lo) / (self.hi - self.lo)
+        };
+        at.clamp(0.0, 1.0)
+    }
+}

@@ -1,0 +1,23 @@
+//! Pictures without a browser: the sheet as SVG (and natively as PNG), the model as pixels.
+//!
+//! * [`sheet`]: the layout as a template to paint over; one drawing, [`sheet_svg`], whoever shows it.
+//! * [`stage`]: the model seen from a camera, with the grid and the lenses' colours and patterns.
+//!
+//! Deterministic: the same model, brief and view give the same bytes on one system; between systems the library's
+//! trigonometry and logarithms may differ in a last digit, and a pixel by one code with it.
+
+pub(crate) mod outline;
+mod paper;
+mod pattern;
+mod raster;
+pub mod sheet;
+#[cfg(not(target_arch = "wasm32"))]
+mod sheet_png;
+pub mod stage;
+mod through;
+
+pub use paper::Paper;
+pub use sheet::{Gap, Ground, SheetError, SheetOptions, data_url, sheet_svg};
+#[cfg(not(target_arch = "wasm32"))]
+pub use sheet_png::sheet_pixels;
+pub use stage::{SizeError, Stage, View};

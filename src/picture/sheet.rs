@@ -1,0 +1,663 @@
+//! The layout as a picture: the template that people paint over.
+//!
+//! SVG 1.1 with presentation attributes only, so that any program reads it. One unit is one px of the map; the size is the
+//! map's, or that of all tiles in use. Outlines, seams and inner edges are chains (`outline`), one path each; lengths
+//! are written to 0.01 px. Shells that share, or lie the wrong way round, carry a pattern besides a colour. Numbers are
+//! drawn as strokes, so that they look the same wherever there is no font.
+//!
+//! Degenerate: without uv the tile alone is drawn; what lies more than [`REACH_PX`] away is drawn at that distance.
+//! Cost: n log n in border edges, and in the edges of what carries a pattern.
+
+use super::outline::{Chain, Rings, inner_edges, region, seams};
+use crate::brief::Brief;
+use crate::findings::Shell;
+use crate::grid::{self, GridError, GridOptions};
+use crate::lens::{self, Texels, flag};
+use crate::measure::Measures;
+use crate::model::Model;
+use glam::DVec2;
+use std::fmt::{self, Write as _};
+
+/// Furthest place from the picture's origin, px.
+pub const REACH_PX: f64 = 1e6;
+/// Ink of outlines.
+const INK: &str = "#17263B";
+/// Ink of seams.
+const SEAM: &str = "#0B6478";
+/// Ink of what is too narrow.
+const ALARM: &str = "#A63A08";
+/// Pattern cells along the tile's longer side: coarse enough to be seen when the whole sheet is a thumbnail.
+const PATTERN_CELLS: f64 = 48.0;
+/// Height of a tile's number over the tile's shorter side.
+const NUMBER_HEIGHT: f64 = 0.03;
+
+/// What lies below the shells.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Ground {
+    /// Nothing: the picture is transparent.
+    #[default]
+    Transparent,
+    /// Plain paper.
+    Paper,
+    /// The calibrated grid.
+    Grid,
+}
+
+/// A gap to mark: too narrow a place between two shells, or a shell and the border.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Gap {
+    /// On the one side, uv.
+    pub at_a: [f64; 2],
+    /// On the other, uv.
+    pub at_b: [f64; 2],
+    /// Its width, px.
+    pub px: f64,
+}
+
+/// What the picture shows besides outlines, seams and tiles.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct SheetOptions<'a> {
+    /// Below the shells.
+    pub ground: Ground,
+    /// Edges of faces inside the shells.
+    pub inner_edges: bool,
+    /// Patterns on what is turned over, folded, shared or stretched.
+    pub flags: bool,
+    /// Names on the shells, from this report's rows; empty: none.
+    pub names: &'a [Shell],
+    /// Gaps to mark.
+    pub gaps: &'a [Gap],
+    /// One UDIM tile instead of all that are in use.
+    pub tile: Option<u32>,
+}
+
+/// Why there is no picture of the sheet.
+#[derive(Clone, Debug, PartialEq)]
+pub enum SheetError {
+    /// The grid below it cannot be made.
+    Grid(GridError),
+    /// No such tile is in use.
+    Tile {
+        /// The number asked for.
+        tile: u32,
+        /// Those in use.
+        in_use: Vec<u32>,
+    },
+    /// Too many pixels for one picture.
+    TooLarge {
+        /// Width, px.
+        width_px: u64,
+        /// Height, px.
+        height_px: u64,
+    },
+    /// The drawing could not be turned into pixels.
+    Drawing {
+        /// What the library said.
+        reason: String,
+    },
+}
+
+impl fmt::Display for SheetError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Grid(error) => error.fmt(f),
+            Self::Tile { tile, in_use } => {
+                let in_use: Vec<String> = in_use.iter().map(u32::to_string).collect();
+                write!(f, "Tile {tile} is not in use. In use: {}.", in_use.join(", "))
+            }
+            Self::TooLarge { width_px, height_px } => write!(
+                f,
+                "A picture of {width_px} x {height_px} px is too large to make. Choose one tile, or write it as SVG."
+            ),
+            Self::Drawing { reason } => {
+                write!(f, "The sheet was drawn but could not be turned into pixels ({reason}). Please report this.")
+            }
+        }
+    }
+}
+
+impl std::error::Error for SheetError {}
+
+/// Which part of the uv plane a picture shows, and how large.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Frame {
+    /// Lowest u and v.
+    pub low: DVec2,
+    /// Highest u and v.
+    pub high: DVec2,
+    /// Units of the picture per unit of u and of v.
+    pub scale: DVec2,
+}
+
+impl Frame {
+    /// Width and height of the picture.
+    pub fn size(&self) -> DVec2 {
+        (self.high - self.low) * self.scale
+    }
+
+    /// Where a uv lies, y down from the top.
+    pub fn place(&self, uv: DVec2) -> DVec2 {
+        let at = (uv - self.low) * self.scale;
+        DVec2::new(at.x, self.size().y - at.y).clamp(DVec2::splat(-REACH_PX), DVec2::splat(REACH_PX))
+    }
+}
+
+/// Column and row of a UDIM tile.
+pub fn tile_origin(tile: u32) -> DVec2 {
+    let index = tile.saturating_sub(1001);
+    DVec2::new(f64::from(index % 10), f64::from(index / 10))
+}
+
+/// The frame of the tiles asked for; numbers of the tiles in it.
+pub(super) fn frame(measures: &Measures, brief: &Brief, tile: Option<u32>) -> Result<(Frame, Vec<u32>), SheetError> {
+    let in_use = if measures.sheet.tiles.is_empty() { vec![1001] } else { measures.sheet.tiles.clone() };
+    let tiles = match tile {
+        Some(tile) if in_use.contains(&tile) => vec![tile],
+        Some(tile) => return Err(SheetError::Tile { tile, in_use }),
+        None => in_use,
+    };
+    let (low, high) = tiles
+        .iter()
+        .map(|&tile| tile_origin(tile))
+        .fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at + DVec2::ONE)));
+    let scale = DVec2::new(f64::from(brief.map.width_px.max(1)), f64::from(brief.map.height_px.max(1)));
+    Ok((Frame { low, high, scale }, tiles))
+}
+
+/// Draws the sheet as SVG.
+///
+/// # Errors
+/// A tile that is not in use; a grid that cannot be made at the map's size.
+pub fn sheet_svg(
+    model: &Model,
+    measures: &Measures,
+    brief: &Brief,
+    options: &SheetOptions,
+) -> Result<String, SheetError> {
+    let (frame, tiles) = frame(measures, brief, options.tile)?;
+    let grid = if options.ground == Ground::Grid {
+        Some(grid::png(&GridOptions::new(brief.map.width_px, brief.map.height_px)).map_err(SheetError::Grid)?)
+    } else {
+        None
+    };
+    let mut svg = Svg { out: String::new(), frame };
+    svg.begin(options.ground != Ground::Grid);
+    svg.definitions(options, grid.as_deref());
+    svg.ground(options.ground, &tiles);
+    if options.flags {
+        svg.flags(model, measures, brief);
+    }
+    if options.inner_edges {
+        svg.open("inner-edges", &stroke(INK, 0.5, " stroke-opacity=\".45\""));
+        svg.path("", model, &inner_edges(model));
+        svg.out.push_str("</g>\n");
+    }
+    svg.open("outlines", &stroke(INK, 1.5, ""));
+    let rings = Rings::new(model);
+    for shell in 0..rings.shell_count() {
+        let _ = write!(svg.out, "<path id=\"shell-{shell}\" d=\"");
+        push_path(&mut svg.out, model, rings.of(shell), &frame, HUNDREDTH);
+        svg.out.push_str("\"/>\n");
+    }
+    svg.out.push_str("</g>\n");
+    svg.open("seams", &stroke(SEAM, 3.0, " stroke-opacity=\".7\""));
+    svg.path("", model, &seams(model));
+    svg.out.push_str("</g>\n");
+    svg.gaps(options.gaps);
+    svg.tiles(&tiles);
+    svg.names(model, options.names);
+    svg.out.push_str("</svg>\n");
+    Ok(svg.out)
+}
+
+/// Steps a unit is divided into when written.
+const HUNDREDTH: f64 = 100.0;
+
+fn stroke(colour: &str, width: f64, more: &str) -> String {
+    format!(
+        "fill=\"none\" stroke=\"{colour}\" stroke-width=\"{width}\" stroke-linejoin=\"round\" stroke-linecap=\"round\"{more}"
+    )
+}
+
+struct Svg {
+    out: String,
+    frame: Frame,
+}
+
+// Writing to a String cannot fail: the results of `write!` are of no interest below.
+impl Svg {
+    fn begin(&mut self, clean: bool) {
+        let (width, height) = (self.frame.size().x, self.frame.size().y);
+        let what = if clean { "outlines of its shells" } else { "outlines of its shells on the calibrated grid" };
+        let _ = write!(
+            self.out,
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" xmlns:xlink=\"http://www.w3.org/1999/xlink\" width=\"{width}\" \
+             height=\"{height}\" viewBox=\"0 0 {width} {height}\">\n<title>Sheet of {width} x {height} px: {what}</title>\n"
+        );
+    }
+
+    fn definitions(&mut self, options: &SheetOptions, grid: Option<&[u8]>) {
+        self.out.push_str("<defs>\n");
+        if options.flags {
+            let cell = self.frame.scale.max_element() / PATTERN_CELLS;
+            for flag in &FLAGS {
+                flag.define(&mut self.out, cell);
+            }
+        }
+        if let Some(png) = grid {
+            let (width, height) = (self.frame.scale.x, self.frame.scale.y);
+            let _ = write!(self.out, "<image id=\"grid\" width=\"{width}\" height=\"{height}\" xlink:href=\"");
+            self.out.push_str(&data_url("image/png", png));
+            self.out.push_str("\"/>\n");
+        }
+        self.out.push_str("</defs>\n");
+    }
+
+    fn ground(&mut self, ground: Ground, tiles: &[u32]) {
+        if ground == Ground::Transparent {
+            return;
+        }
+        self.open("ground", "");
+        let size = self.frame.scale;
+        for &tile in tiles {
+            let at = self.frame.place(tile_origin(tile) + DVec2::Y);
+            let (x, y) = (at.x, at.y);
+            let _ = match ground {
+                Ground::Grid => writeln!(self.out, "<use xlink:href=\"#grid\" x=\"{x}\" y=\"{y}\"/>"),
+                _ => writeln!(
+                    self.out,
+                    "<rect x=\"{x}\" y=\"{y}\" width=\"{}\" height=\"{}\" fill=\"{}\"/>",
+                    size.x,
+                    size.y,
+                    hexadecimal(lens::PAPER)
+                ),
+            };
+        }
+        self.out.push_str("</g>\n");
+    }
+
+    fn flags(&mut self, model: &Model, measures: &Measures, brief: &Brief) {
+        let texels = Texels::new(model, measures, brief);
+        let shown: Vec<u8> = (0..model.triangle_count())
+            .map(|triangle| {
+                let flags = texels.of(triangle).flags;
+                FLAGS.iter().map(|flag| flag.bit).find(|bit| flags & bit != 0).unwrap_or(0)
+            })
+            .collect();
+        self.open("flags", "");
+        // The gravest last, on top of what it shares a place with.
+        for flag in FLAGS.iter().rev() {
+            let outline = region(model, |triangle| shown[triangle] == flag.bit);
+            if !outline.is_empty() {
+                let attributes = format!(
+                    "id=\"{0}\" fill=\"url(#pattern-{0})\" stroke=\"{1}\" stroke-width=\"2\"",
+                    flag.name,
+                    hexadecimal(flag.dark())
+                );
+                self.path(&attributes, model, &outline);
+            }
+        }
+        self.out.push_str("</g>\n");
+    }
+
+    fn gaps(&mut self, gaps: &[Gap]) {
+        if gaps.is_empty() {
+            return;
+        }
+        self.open("narrow-gaps", &stroke(ALARM, 2.0, ""));
+        let height = self.frame.scale.min_element() * NUMBER_HEIGHT / 2.0;
+        for gap in gaps {
+            let [a, b] = [gap.at_a, gap.at_b].map(|uv| self.frame.place(DVec2::from_array(uv)));
+            let (middle, radius) = ((a + b) / 2.0, (b - a).length().max(height));
+            self.out.push_str("<path d=\"M");
+            push_place(&mut self.out, a, HUNDREDTH);
+            self.out.push('L');
+            push_place(&mut self.out, b, HUNDREDTH);
+            self.out.push_str("\"/>");
+            let _ = writeln!(
+                self.out,
+                "<circle cx=\"{:.2}\" cy=\"{:.2}\" r=\"{radius:.2}\"><title>{:.1} px</title></circle>",
+                middle.x, middle.y, gap.px
+            );
+            let text = format!("{:.1}", gap.px);
+            self.figures(&text, middle + DVec2::new(radius * 1.3, height / 2.0), height);
+        }
+        self.out.push_str("</g>\n");
+    }
+
+    fn tiles(&mut self, tiles: &[u32]) {
+        let size = self.frame.scale;
+        self.open("tiles", &stroke(INK, 2.0, ""));
+        let height = size.min_element() * NUMBER_HEIGHT;
+        for &tile in tiles {
+            let at = self.frame.place(tile_origin(tile) + DVec2::Y);
+            // Half a line inwards, so that the border is whole where the picture ends.
+            let _ = writeln!(
+                self.out,
+                "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"><title>Tile {tile}</title></rect>",
+                at.x + 1.0,
+                at.y + 1.0,
+                size.x - 2.0,
+                size.y - 2.0
+            );
+            let below = self.frame.place(tile_origin(tile));
+            self.figures(&tile.to_string(), below + DVec2::new(height * 0.6, -height * 0.6), height);
+        }
+        self.out.push_str("</g>\n");
+    }
+
+    fn names(&mut self, model: &Model, shells: &[Shell]) {
+        if shells.is_empty() {
+            return;
+        }
+        self.open(
+            "names",
+            "font-family=\"Barlow, system-ui, sans-serif\" font-weight=\"500\" text-anchor=\"middle\" fill=\"#17263B\" \
+             stroke=\"#FBF7EC\" stroke-width=\".25em\" stroke-linejoin=\"round\" paint-order=\"stroke\"",
+        );
+        let places = name_places(model, shells.len());
+        let least = self.frame.scale.max_element() * LEAST_NAME;
+        for (shell, place) in shells.iter().zip(places) {
+            let (Some((middle, room)), Some([u0, v0, u1, v1])) = (place, shell.bounds_uv) else { continue };
+            let name = crate::findings::shell_label(shell);
+            let at = self.frame.place(middle);
+            let extent = (DVec2::new(u1 - u0, v1 - v0) * self.frame.scale).min(self.frame.size());
+            let letters = name.chars().count().max(4) as f64;
+            let by_area = room.sqrt() * self.frame.scale.min_element() * 0.16;
+            let size = by_area.min(extent.x / (letters * 0.55)).max(least);
+            let _ =
+                write!(self.out, "<text x=\"{:.2}\" y=\"{:.2}\" font-size=\"{size:.2}\">", at.x, at.y + size * 0.35);
+            escape_into(&mut self.out, &name);
+            self.out.push_str("</text>\n");
+        }
+        self.out.push_str("</g>\n");
+    }
+
+    fn open(&mut self, id: &str, attributes: &str) {
+        let space = if attributes.is_empty() { "" } else { " " };
+        let _ = writeln!(self.out, "<g id=\"{id}\"{space}{attributes}>");
+    }
+
+    fn path(&mut self, attributes: &str, model: &Model, chains: &[Chain]) {
+        if chains.is_empty() {
+            return;
+        }
+        let space = if attributes.is_empty() { "" } else { " " };
+        let _ = write!(self.out, "<path{space}{attributes} d=\"");
+        push_path(&mut self.out, model, chains, &self.frame, HUNDREDTH);
+        self.out.push_str("\"/>\n");
+    }
+
+    /// Figures drawn as strokes, from the left, standing on `at`.
+    fn figures(&mut self, text: &str, at: DVec2, height: f64) {
+        let unit = height / 6.0;
+        let mut x = at.x;
+        self.out.push_str("<path d=\"");
+        for letter in text.chars() {
+            for stroke in figure(letter) {
+                for (index, &(dx, dy)) in stroke.iter().enumerate() {
+                    self.out.push(if index == 0 { 'M' } else { 'L' });
+                    let place = DVec2::new(x + f64::from(dx) * unit, at.y - f64::from(dy) * unit);
+                    push_place(&mut self.out, place, HUNDREDTH);
+                }
+            }
+            x += unit * if letter == '.' { 2.5 } else { 5.5 };
+        }
+        self.out.push_str("\"/>\n");
+    }
+}
+
+/// Least size of a name over the tile's longer side.
+const LEAST_NAME: f64 = 0.006;
+
+/// Per shell, a place inside it for its name and its area, uv: the middle of its largest triangle.
+fn name_places(model: &Model, shells: usize) -> Vec<Option<(DVec2, f64)>> {
+    let mut best: Vec<Option<(f64, DVec2, f64)>> = vec![None; shells];
+    for triangle in 0..model.triangle_count() {
+        let (Some(shell), Some([a, b, c])) = (model.shell_of(triangle), model.uvs(triangle)) else { continue };
+        let area = (b - a).perp_dot(c - a).abs() / 2.0;
+        let Some(slot) = best.get_mut(shell as usize) else { continue };
+        let (largest, _, sum) = slot.get_or_insert((-1.0, DVec2::ZERO, 0.0));
+        *sum += area;
+        if area > *largest {
+            let sum = *sum;
+            *slot = Some((area, (a + b + c) / 3.0, sum));
+        }
+    }
+    best.into_iter().map(|place| place.map(|(_, middle, sum)| (middle, sum))).collect()
+}
+
+/// A flag with its colour and pattern.
+struct Flag {
+    bit: u8,
+    name: &'static str,
+    colour: [u8; 3],
+    /// Pattern in a cell of 8 x 8.
+    draw: &'static str,
+}
+
+/// The gravest first: a triangle wears one.
+const FLAGS: [Flag; 6] = [
+    Flag {
+        bit: flag::FOLDED,
+        name: "folded",
+        colour: lens::FOLDED,
+        draw: "M0 0L8 8M0 8L8 0M4-4L12 4M-4 4L4 12M4 12L12 4M-4 4L4-4",
+    },
+    Flag {
+        bit: flag::TURNED_OVER,
+        name: "turned-over",
+        colour: lens::TURNED_OVER,
+        draw: "M-2 2L2-2M-2 10L10-2M6 10L10 6",
+    },
+    Flag { bit: flag::CROSSING, name: "crossing", colour: lens::CROSSING, draw: "M0 0H8M0 4H8M2 0V4M6 4V8" },
+    Flag {
+        bit: flag::MIRRORED,
+        name: "mirrored",
+        colour: lens::MIRRORED,
+        draw: "M1.5 1.5L4 4L1.5 6.5M4 1.5L6.5 4L4 6.5",
+    },
+    Flag { bit: flag::STACKED, name: "stacked", colour: lens::STACKED, draw: "M2 2h.01M6 6h.01" },
+    Flag { bit: flag::STRETCHED, name: "stretched", colour: lens::STRETCHED, draw: "M1 2H4.5M4.5 6H8" },
+];
+
+impl Flag {
+    /// The colour of its pattern.
+    fn dark(&self) -> [u8; 3] {
+        self.colour.map(|code| (f64::from(code) * 0.62).round() as u8)
+    }
+
+    fn define(&self, out: &mut String, cell: f64) {
+        let width = match self.bit {
+            flag::TURNED_OVER => 2.6,
+            flag::STACKED => 2.2,
+            flag::FOLDED => 0.55,
+            _ => 0.8,
+        };
+        let _ = writeln!(
+            out,
+            "<pattern id=\"pattern-{}\" patternUnits=\"userSpaceOnUse\" width=\"{cell:.2}\" height=\"{cell:.2}\" \
+             viewBox=\"0 0 8 8\"><rect width=\"8\" height=\"8\" fill=\"{}\" fill-opacity=\".22\"/><path d=\"{}\" \
+             fill=\"none\" stroke=\"{}\" stroke-width=\"{width}\" stroke-linecap=\"{}\"/></pattern>",
+            self.name,
+            hexadecimal(self.colour),
+            self.draw,
+            hexadecimal(self.dark()),
+            if self.bit == flag::TURNED_OVER || self.bit == flag::FOLDED { "square" } else { "round" },
+        );
+    }
+}
+
+/// Strokes of a figure on a field 4 wide and 6 high, y up.
+fn figure(letter: char) -> &'static [&'static [(u8, u8)]] {
+    match letter {
+        '0' => &[&[(0, 1), (0, 5), (1, 6), (3, 6), (4, 5), (4, 1), (3, 0), (1, 0), (0, 1)]],
+        '1' => &[&[(1, 5), (2, 6), (2, 0)]],
+        '2' => &[&[(0, 5), (1, 6), (3, 6), (4, 5), (4, 4), (0, 0), (4, 0)]],
+        '3' => &[
+            &[(0, 5), (1, 6), (3, 6), (4, 5), (4, 4), (3, 3), (4, 2), (4, 1), (3, 0), (1, 0), (0, 1)],
+            &[(2, 3), (3, 3)],
+        ],
+        '4' => &[&[(3, 0), (3, 6), (0, 2), (4, 2)]],
+        '5' => &[&[(4, 6), (0, 6), (0, 3), (3, 3), (4, 2), (4, 1), (3, 0), (1, 0), (0, 1)]],
+        '6' => &[&[(4, 5), (3, 6), (1, 6), (0, 5), (0, 1), (1, 0), (3, 0), (4, 1), (4, 2), (3, 3), (0, 3)]],
+        '7' => &[&[(0, 6), (4, 6), (1, 0)]],
+        '8' => &[&[
+            (1, 3),
+            (0, 4),
+            (0, 5),
+            (1, 6),
+            (3, 6),
+            (4, 5),
+            (4, 4),
+            (3, 3),
+            (1, 3),
+            (0, 2),
+            (0, 1),
+            (1, 0),
+            (3, 0),
+            (4, 1),
+            (4, 2),
+            (3, 3),
+        ]],
+        '9' => &[&[(0, 1), (1, 0), (3, 0), (4, 1), (4, 5), (3, 6), (1, 6), (0, 5), (0, 4), (1, 3), (4, 3)]],
+        '.' => &[&[(0, 0), (1, 0)]],
+        _ => &[],
+    }
+}
+
+/// Writes chains as path data, lengths to 1 / `steps` of a unit; points that fall together are written once.
+pub(crate) fn push_path(out: &mut String, model: &Model, chains: &[Chain], frame: &Frame, steps: f64) {
+    for chain in chains {
+        let mut last = None;
+        for (index, &point) in chain.points.iter().enumerate() {
+            let at = (frame.place(model.uv_values[point as usize]) * steps).round();
+            if last == Some(at) {
+                continue;
+            }
+            last = Some(at);
+            out.push(match index {
+                0 => 'M',
+                1 => 'L',
+                _ => ' ',
+            });
+            push_place(out, at / steps, steps);
+        }
+        if chain.closed {
+            out.push('Z');
+        }
+    }
+}
+
+fn push_place(out: &mut String, at: DVec2, steps: f64) {
+    push_length(out, at.x, steps);
+    out.push(' ');
+    push_length(out, at.y, steps);
+}
+
+/// Shortest decimal of a length rounded to 1 / `steps`, a power of ten up to 100.
+fn push_length(out: &mut String, length: f64, steps: f64) {
+    let units = (length * steps).round() as i64;
+    let (whole, part) = (units.unsigned_abs() / steps as u64, units.unsigned_abs() % steps as u64);
+    if units < 0 {
+        out.push('-');
+    }
+    let mut digits = [0u8; 20];
+    let mut count = 0;
+    let mut rest = whole;
+    while rest > 0 || count == 0 {
+        digits[count] = b'0' + (rest % 10) as u8;
+        rest /= 10;
+        count += 1;
+    }
+    if whole > 0 || part == 0 {
+        out.extend(digits[..count].iter().rev().map(|&digit| char::from(digit)));
+    }
+    if part > 0 {
+        let hundredths = part * (HUNDREDTH / steps) as u64;
+        out.push('.');
+        out.push(char::from(b'0' + (hundredths / 10) as u8));
+        if hundredths % 10 > 0 {
+            out.push(char::from(b'0' + (hundredths % 10) as u8));
+        }
+    }
+}
+
+/// `#RRGGBB`.
+pub(crate) fn hexadecimal([r, g, b]: [u8; 3]) -> String {
+    format!("#{r:02X}{g:02X}{b:02X}")
+}
+
+/// Writes text so that it is text in XML and HTML, within elements and quoted attributes; what XML cannot hold (control
+/// characters) becomes U+FFFD.
+pub(crate) fn escape_into(out: &mut String, text: &str) {
+    for letter in text.chars() {
+        match letter {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            '\t' | '\n' => out.push(' '),
+            '\u{FFFE}' | '\u{FFFF}' => out.push('\u{FFFD}'),
+            letter if letter.is_control() => out.push('\u{FFFD}'),
+            letter => out.push(letter),
+        }
+    }
+}
+
+/// Bytes as a data URL (RFC 2397, base64 of RFC 4648).
+pub fn data_url(kind: &str, bytes: &[u8]) -> String {
+    const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut url = String::with_capacity(kind.len() + 16 + bytes.len().div_ceil(3) * 4);
+    url.push_str("data:");
+    url.push_str(kind);
+    url.push_str(";base64,");
+    for three in bytes.chunks(3) {
+        let bits = three.iter().fold(0u32, |bits, &byte| bits << 8 | u32::from(byte)) << (8 * (3 - three.len()));
+        for place in 0..4 {
+            let letter = LETTERS[(bits >> (18 - 6 * place) & 63) as usize];
+            url.push(if place > three.len() { '=' } else { char::from(letter) });
+        }
+    }
+    url
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lengths_are_short_and_exact_to_the_hundredth() {
+        for (length, steps, text) in [
+            (0.0, 100.0, "0"),
+            (-0.001, 100.0, "0"),
+            (0.5, 100.0, ".5"),
+            (-0.25, 100.0, "-.25"),
+            (12.0, 100.0, "12"),
+            (1023.999, 100.0, "1024"),
+            (7.04, 100.0, "7.04"),
+            (3.14, 10.0, "3.1"),
+            (-1e6, 100.0, "-1000000"),
+        ] {
+            let mut out = String::new();
+            push_length(&mut out, length, steps);
+            assert_eq!(out, text);
+        }
+    }
+
+    #[test]
+    fn base64_is_that_of_the_standard() {
+        // RFC 4648, section 10.
+        for (bytes, text) in [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foobar", "Zm9vYmFy")] {
+            assert_eq!(data_url("a/b", bytes.as_bytes()), format!("data:a/b;base64,{text}"));
+        }
+    }
+
+    #[test]
+    fn no_name_ends_its_element() {
+        let mut out = String::new();
+        escape_into(&mut out, "<a b=\"c\" d='&'>\u{0}\u{FFFF}");
+        assert_eq!(out, "&lt;a b=&quot;c&quot; d=&#39;&amp;&#39;&gt;\u{FFFD}\u{FFFD}");
+    }
+}
