@@ -4,6 +4,7 @@
 //! stays with the model and its measures.
 
 mod buffers;
+mod grid;
 mod probe;
 
 use crate::brief::Brief;
