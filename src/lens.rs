@@ -1,8 +1,8 @@
 //! The lenses' colour scales, and what the renderer knows of each triangle.
 //!
 //! Scales are published, colour-blind-safe tables, baked once here: the legend and the picture read the same bytes.
-//! * Stretch: batlow (F. Crameri, doi 10.5281/zenodo.1243862, MIT licence), run from its light end (a square stays a
-//!   square) to its dark end, on the logarithm of the anisotropy.
+//! * Stretch: bilbao (F. Crameri, doi 10.5281/zenodo.1243862, MIT licence), run from its light, neutral end (a square
+//!   stays a square: nothing to see) to its dark one, on the logarithm of the anisotropy.
 //! * Size: PuOr in 11 steps (C. Brewer, ColorBrewer 2.0, Apache-2.0), interpolated linearly in sRGB, on octaves from the
 //!   reference density; its neutral middle is the reference.
 //! * Kinds (turned over, folded, shared ...): single colours of M. Okabe and K. Ito, *Color Universal Design*, 2008.
@@ -10,7 +10,7 @@
 //! A triangle's data is four 32-bit words, [`TriangleTexel`]; reals are IEEE 754 binary16, as `unpackHalf2x16` of
 //! OpenGL ES 3.0 reads them.
 
-mod batlow;
+mod bilbao;
 mod texels;
 
 pub use texels::Texels;
@@ -82,7 +82,7 @@ impl Lens {
     /// crossing.
     pub fn scale(self) -> [[u8; 3]; SCALE_STEPS] {
         match self {
-            Self::Stretch => std::array::from_fn(|step| rgb(batlow::BATLOW[SCALE_STEPS - 1 - step])),
+            Self::Stretch => std::array::from_fn(|step| rgb(bilbao::BILBAO[SCALE_STEPS - 1 - step])),
             Self::Size => interpolated(&PUOR),
             Self::Grid => bands(&[STRETCHED, TURNED_OVER, FOLDED, MIRRORED]),
             Self::Handedness => bands(&[PAPER, TURNED_OVER, FOLDED]),

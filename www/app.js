@@ -14,6 +14,7 @@ import { startDrop } from "./drop.js";
 import { compileEngine, startEngine } from "./engine.js";
 import { startFindings, visibleFindings } from "./findings.js";
 import { bytes, counted } from "./format.js";
+import { startGrid } from "./grid.js";
 import { startKeys } from "./keys.js";
 import { startLenses } from "./lenses.js";
 import { problemOf, startProblems } from "./problems.js";
@@ -23,6 +24,7 @@ import { startScaleBar } from "./scalebar.js";
 import { startSheet } from "./sheet.js";
 import { Stage } from "./stage.js";
 import { asLens, LENS_NAMES, readAddress, Store, writeAddress, writeDemo } from "./state.js";
+import { startTiles } from "./tiles.js";
 import { startVerdict } from "./verdict.js";
 
 /** The demos' files, relative to the page. @type {Record<string, string>} */
@@ -35,6 +37,8 @@ const store = new Store();
 let module = null;
 /** @type {Stage | null} */
 let stage = null;
+/** @type {ReturnType<typeof startGrid> | null} */
+let grid = null;
 /** A file chosen before the engine was there. @type {File | null} */
 let early = null;
 let fetching = false;
@@ -206,6 +210,7 @@ function startChosen() {
 function keyActions({ help }) {
   return /** @type {Record<string, (key: string) => void>} */ ({
     lens: (key) => store.set({ lens: LENS_NAMES[Number(key) - 1] ?? store.state.lens }),
+    cells: () => (store.state.model ? grid?.open() : undefined),
     flags: () => store.set({ flags: !store.state.flags, lens: "grid" }),
     swap: () => store.set({ swapped: !store.state.swapped }),
     beside: () => store.set({ beside: !store.state.beside }),
@@ -223,6 +228,7 @@ function keyActions({ help }) {
 const KEYS = [
   { group: "Lenses", keys: ["1", "2", "3", "4", "5"], text: "Grid, Stretch, Size, Handedness, Sharing", act: "lens" },
   { group: "Lenses", keys: ["g"], text: "Flags over the grid, on or off", act: "flags" },
+  { group: "Lenses", keys: ["c"], text: "Cells and words of the grid, and its picture", act: "cells" },
   { group: "Findings", keys: ["."], text: "Next finding", act: "next" },
   { group: "Findings", keys: [","], text: "Previous finding", act: "previous" },
   { group: "Findings", keys: ["Escape"], text: "Choose nothing", act: "leave" },
@@ -244,7 +250,6 @@ function startPage() {
   startKeys(KEYS.map((row) => ({ ...row, act: row.act === null ? null : (actions[row.act] ?? null) })));
   startVerdict(store, dialogs);
   startFindings(store, chooseFinding);
-  startReading(store);
   startProblems(store);
   startJob();
   startChosen();
@@ -277,7 +282,10 @@ async function start() {
       leave: () => store.set({ under: null }),
     });
     startSheet(store, stage);
-    startLenses(store, engine);
+    startReading(store, engine);
+    grid = startGrid(store, engine, module);
+    startLenses(store, engine, grid.open);
+    startTiles(store, stage);
     startScaleBar(store, stage);
     store.set({ engine: "ok" });
   } catch (error) {
@@ -300,7 +308,7 @@ async function start() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing;
+    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving;
     calm = busy ? 0 : calm + 1;
   }
 }

@@ -28,7 +28,7 @@ export function startFindings(store, choose) {
   const note = byId("findings-note", HTMLElement);
   const more = byId("cards-more", HTMLButtonElement);
   const all = byId("cards-all", HTMLButtonElement);
-  const drawer = startDrawer();
+  const drawer = startDrawer(store);
   let shown = PAGE;
 
   function fill() {
@@ -129,8 +129,11 @@ function card(finding, choose) {
   return make("li", {}, button);
 }
 
-/** The drawer's handle: dragged, pressed, or moved with the arrow keys. */
-function startDrawer() {
+/**
+ * The drawer's handle: dragged, pressed, or moved with the arrow keys.
+ * @param {Store} store
+ */
+function startDrawer(store) {
   const column = byId("findings", HTMLElement);
   const handle = byId("drawer-handle", HTMLButtonElement);
   let rest = 0;
@@ -143,6 +146,8 @@ function startDrawer() {
     rest = Math.min(RESTS.length - 1, Math.max(0, next));
     column.style.setProperty("--drawer", `${(RESTS[rest] ?? 0) * 100}dvh`);
     column.classList.toggle("is-open", rest > 0);
+    const narrow = getComputedStyle(handle).display !== "none";
+    store.set({ drawer: narrow ? (RESTS[rest] ?? 0) : 0 });
     handle.setAttribute("aria-expanded", String(rest > 0));
   }
   handle.addEventListener("pointerdown", (event) => {

@@ -8,9 +8,9 @@
 
 import { byId, draw, make } from "./dom.js";
 import { percent, three, whole } from "./format.js";
-import { patternColours, placesOnScale, STEPS } from "./scales.js";
-import { referenceDensity } from "./scalebar.js";
-import { CELL_PX } from "./stage.js";
+import { definePatterns } from "./patterns.js";
+import { STEPS } from "./scales.js";
+import { cellLength, referenceDensity } from "./scalebar.js";
 import { LENS_NAMES } from "./state.js";
 
 /** @type {Record<LensName, string>} */
@@ -23,13 +23,13 @@ const TITLES = { grid: "Grid", stretch: "Stretch", size: "Size", handedness: "Ha
  * @property {(value: number) => number} shown
  * @property {(shown: number) => number} own
  * @property {(value: number) => string} text
- * @property {number[]} ticks own values worth a label
+ * @property {number[]} ticks own values worth a label, the first ones first
  */
 
 /** @type {Partial<Record<LensName, Gauge>>} */
 const GAUGES = {
-  stretch: { name: "Anisotropy", shown: (value) => value, own: (shown) => shown, text: (value) => three(value), ticks: [1, 1.5, 2, 3, 4, 6, 8, 16, 32] },
-  size: { name: "Times the reference", shown: (value) => 2 ** value, own: (shown) => Math.log2(shown), text: (value) => `×${three(2 ** value)}`, ticks: [-4, -3, -2, -1, 0, 1, 2, 3, 4] },
+  stretch: { name: "Anisotropy", shown: (value) => value, own: (shown) => shown, text: (value) => three(value), ticks: [1, 4, 2, 3, 1.5, 6, 8, 16, 32] },
+  size: { name: "Times the reference", shown: (value) => 2 ** value, own: (shown) => Math.log2(shown), text: (value) => `×${three(2 ** value)}`, ticks: [-3, 3, -1, 1, -2, 2, -4, 4] },
 };
 
 /** Past every value a lens can show. */
@@ -42,9 +42,10 @@ const HEIGHT = 56;
 /**
  * @param {Store} store
  * @param {Engine} engine
+ * @param {() => void} openGrid
  */
-export function startLenses(store, engine) {
-  colourPatterns(engine);
+export function startLenses(store, engine, openGrid) {
+  definePatterns(byId("drawings", SVGElement), engine);
   const bar = byId("lenses", HTMLElement);
   const buttons = LENS_NAMES.map((name, index) => {
     const button = make("button", { type: "button", class: "lens", "data-lens": name }, TITLES[name], make("kbd", { "aria-hidden": "true" }, String(index + 1)));
@@ -59,9 +60,9 @@ export function startLenses(store, engine) {
 
   const legend = byId("legend-body", HTMLElement);
   const title = byId("legend-title", HTMLElement);
-  store.watch(["lens", "model", "brief"], (state) => {
+  store.watch(["lens", "model", "brief", "grid"], (state) => {
     title.textContent = TITLES[state.lens];
-    legend.replaceChildren(...(state.model ? legendOf(state, store, engine) : []));
+    legend.replaceChildren(...(state.model ? legendOf(state, store, engine, openGrid) : []));
   });
 
   const fold = byId("legend-fold", HTMLButtonElement);
@@ -78,12 +79,13 @@ export function startLenses(store, engine) {
  * @param {State} state
  * @param {Store} store
  * @param {Engine} engine
+ * @param {() => void} openGrid
  * @returns {Node[]}
  */
-function legendOf(state, store, engine) {
+function legendOf(state, store, engine, openGrid) {
   switch (state.lens) {
     case "grid":
-      return gridLegend(state, store);
+      return gridLegend(state, store, openGrid);
     case "stretch":
       return [
         make("p", {}, "How much longer than wide a circle of the sheet comes out. Strokes run along the stretch; the line is the brief's limit."),
@@ -106,16 +108,20 @@ function unitOf(state) {
 /**
  * @param {State} state
  * @param {Store} store
+ * @param {() => void} openGrid
  */
-function gridLegend(state, store) {
-  const reference = referenceDensity(state);
+function gridLegend(state, store, openGrid) {
+  const length = cellLength(state);
+  const { cell } = state.grid;
   const asked = typeof state.brief.density?.target_px_per_unit === "number";
-  const calibration = reference
-    ? [make("b", {}, `1 cell = ${CELL_PX} px = ${three(CELL_PX / reference)} ${unitOf(state)}`), ` at ${asked ? "the asked density" : "the model's mean density"}.`]
-    : [make("b", {}, `1 cell = ${CELL_PX} px`), " of the map."];
+  const calibration = length
+    ? [make("b", {}, `1 cell = ${cell} px = ${three(length)} ${unitOf(state)}`), ` at ${asked ? "the asked density" : "the model's mean density"}.`]
+    : [make("b", {}, `1 cell = ${cell} px`), " of the map."];
   const flags = make("input", { type: "checkbox", id: "flags", role: "switch" });
   flags.checked = state.flags;
   flags.addEventListener("change", () => store.set({ flags: flags.checked }));
+  const change = make("button", { type: "button", class: "button", "aria-haspopup": "dialog", title: "Cells, words, picture (C)" }, "Cells and words");
+  change.addEventListener("click", openGrid);
   return [
     make("p", {}, ...calibration, " A circle that stays a circle keeps its shape; the quill points up the sheet, its barb to the right."),
     make("label", { class: "switch" }, flags, make("span", {}, "Flags over the grid")),
@@ -125,6 +131,7 @@ function gridLegend(state, store) {
       ["hatch", "folded", ""],
       ["chevrons", "mirrored", ""],
     ], "swatches swatches-two"),
+    change,
   ];
 }
 
@@ -319,9 +326,9 @@ const STOPS = 48;
  */
 function strip(engine, lens, axis) {
   const scale = engine.lens_scale(lens);
-  const place = placesOnScale(engine, lens);
-  const stops = Array.from({ length: STOPS + 1 }, (_, stop) => {
-    const step = Math.round(place(axis.value(stop / STOPS)) * (STEPS - 1)) * 3;
+  const places = engine.lens_positions(lens, Float32Array.from({ length: STOPS + 1 }, (_, stop) => axis.value(stop / STOPS)));
+  const stops = Array.from(places, (place, stop) => {
+    const step = Math.round(place * (STEPS - 1)) * 3;
     return draw("stop", { offset: stop / STOPS, "stop-color": `rgb(${scale[step]}, ${scale[step + 1]}, ${scale[step + 2]})` });
   });
   return draw("svg", { class: "strip", viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" },
@@ -329,41 +336,44 @@ function strip(engine, lens, axis) {
     draw("rect", { width: 100, height: 10, fill: "url(#strip-colours)" }));
 }
 
-/** How much darker than its ground a pattern's marks are: the shader's own factor, so that legend and model agree. */
-const MARK = 0.55;
-
-/** @param {Engine} engine */
-function colourPatterns(engine) {
-  for (const [kind, [r, g, b]] of patternColours(engine)) {
-    const pattern = document.getElementById(`pattern-${kind}`);
-    if (!(pattern instanceof SVGElement)) continue;
-    pattern.style.setProperty("--hue", `rgb(${r} ${g} ${b})`);
-    pattern.style.setProperty("color", `rgb(${r * MARK} ${g * MARK} ${b * MARK})`);
-  }
-}
-
-/** Least distance between two labels, share of the width. */
-const LABEL_GAP = 0.13;
+/** Width of a label's figure and room between two labels, in the chart's own units: about what the face takes. */
+const FIGURE_WIDTH = 7;
+const LABEL_ROOM = 9;
 
 /**
+ * Numbers under the scale: all limits, then the ends and as many others as there is room for. Two limits that stand
+ * closer than their numbers are wide have them moved apart, half of what is lacking to either side.
  * @param {Histogram} histogram
  * @param {ReturnType<typeof axisOf>} axis
  * @param {Gauge} kind
  */
 function labels({ lo, hi, limits }, axis, kind) {
   const row = make("div", { class: "ticks", "aria-hidden": "true" });
-  /** @type {number[]} */
+  /** @type {{from: number, to: number}[]} */
   const taken = [];
-  const put = (/** @type {number} */ value, /** @type {string} */ className) => {
-    const place = axis.place(value);
-    if (value < lo || value > hi || taken.some((other) => Math.abs(other - place) < LABEL_GAP)) return;
-    taken.push(place);
-    const label = make("span", { class: className }, value === hi ? `${kind.text(value)}+` : kind.text(value));
-    label.style.setProperty("--at", String(place));
+  const words = (/** @type {number} */ value) => (value === hi ? `${kind.text(value)}+` : kind.text(value));
+  const widthOf = (/** @type {number} */ value) => words(value).length * FIGURE_WIDTH;
+  const spot = (/** @type {number} */ value, /** @type {number} */ shift) => {
+    const width = widthOf(value);
+    const from = Math.min(WIDTH - width, Math.max(0, axis.place(value) * WIDTH + shift - width / 2));
+    return { from, to: from + width };
+  };
+  const put = (/** @type {number} */ value, /** @type {string} */ className, /** @type {{from: number, to: number}} */ { from, to }) => {
+    taken.push({ from, to });
+    const label = make("span", { class: className }, words(value));
+    label.style.setProperty("--at", String((from + to) / 2 / WIDTH));
     row.append(label);
   };
-  for (const limit of Array.from(limits)) put(limit, "tick tick-limit");
-  for (const tick of kind.ticks) put(tick, "tick");
+  const marks = Array.from(limits).filter((limit) => limit >= lo && limit <= hi).sort((one, other) => one - other);
+  for (const [index, limit] of marks.entries()) {
+    const other = marks[1 - index];
+    const lacks = other === undefined ? 0 : (widthOf(limit) + widthOf(other)) / 2 + LABEL_ROOM - Math.abs(axis.place(limit) - axis.place(other)) * WIDTH;
+    put(limit, "tick tick-limit", spot(limit, (Math.max(0, lacks) / 2) * (index === 0 ? -1 : 1)));
+  }
+  for (const tick of kind.ticks.filter((value) => value >= lo && value <= hi)) {
+    const { from, to } = spot(tick, 0);
+    if (taken.every((other) => from > other.to + LABEL_ROOM || to < other.from - LABEL_ROOM)) put(tick, "tick", { from, to });
+  }
   return row;
 }
 

@@ -2,8 +2,9 @@
  * Every shape that crosses a border of the page: what the wasm module offers, and what page and worker say to each
  * other. Types only; importing this file runs nothing.
  *
- * The module is compiled once, on the page, and instantiated twice: in the worker (`Session`: reading, measuring,
- * probing) and on the page (`View`: drawing). Numbers travel as typed arrays, transferred, never copied.
+ * The module is compiled once, on the page, and instantiated there (`View`: drawing) and in workers: one that reads,
+ * measures and probes (`Session`), and now and then one that paints a grid to save (`GridStrips`). Numbers travel as
+ * typed arrays, transferred, never copied.
  *
  * One worker serves one model. The page stops a worker by terminating it, so no message means "cancel".
  *
@@ -57,7 +58,6 @@
  * @property {boolean} turned_over
  * @property {boolean} folded
  * @property {number | null} tilt_deg
- * @property {[number, number] | null} cell column, row
  * @property {{shell: number, label: string, kind: string}[]} shares
  */
 
@@ -96,7 +96,7 @@
  * @property {ArrayLike<number>} limits the brief's, in the same unit as lo and hi
  */
 
-/** @typedef {{eye: number[], target: number[], radius: number}} Camera coordinates minus the mesh's centre */
+/** @typedef {{eye: number[], target: number[], radius: number}} Camera in a finding: the file's coordinates; for the view: minus the mesh's centre */
 /** @typedef {"stop" | "look" | "note"} Severity */
 /** @typedef {"grid" | "stretch" | "size" | "handedness" | "sharing"} LensName */
 
@@ -172,11 +172,19 @@
  */
 
 /**
+ * The grid's pixels from the top, RGBA, a strip of rows at a time; empty after the last.
+ * @typedef {object} GridStrips
+ * @property {(rows: number) => Uint8Array} next
+ * @property {() => void} free
+ */
+
+/**
  * What stage and sheet are drawn with: the WebGL2 view of the wasm module, or the plain drawn sheet where there is no
  * WebGL2. Lengths are device px of the canvas, from its top left.
  * @typedef {object} View
  * @property {(theme: Record<string, number[]>) => void} set_theme
- * @property {(map_width: number, map_height: number, cell_px: number, words: string) => void} set_grid
+ * @property {(map_width: number, map_height: number, cell_px: number, words: string, words_px: number) => void} set_grid
+ * @property {(numbers: Uint32Array) => void} set_tiles UDIM numbers of the map's tiles
  * @property {(mesh: MeshBuffers) => void} set_model
  * @property {(data: Uint32Array) => void} set_triangles
  * @property {(lines: LineBuffers) => void} set_lines
@@ -189,6 +197,7 @@
  * @property {(shells: Uint32Array) => void} set_partner
  * @property {(triangle: number, x: number, y: number, z: number, u: number, v: number) => void} set_hover
  * @property {(width: number, height: number, stage: Float64Array, sheet: Float64Array | null) => void} set_layout
+ * @property {(sides: Float64Array, milliseconds: number, now: number) => void} set_covers left, top, right, bottom of each thing that lies over the canvas
  * @property {(dx: number, dy: number) => void} orbit
  * @property {(dx: number, dy: number) => void} pan
  * @property {(factor: number, x: number, y: number) => void} zoom above 1 comes closer
@@ -201,7 +210,7 @@
  * @property {() => void} sheet_fit
  * @property {(u0: number, v0: number, u1: number, v1: number, milliseconds: number, now: number) => void} sheet_show
  * @property {(x: number, y: number) => ArrayLike<number>} ray_at
- * @property {(x: number, y: number) => ArrayLike<number>} uv_at
+ * @property {(x: number, y: number) => Float64Array | number[]} uv_at
  * @property {() => number} units_per_pixel
  * @property {(now: number) => boolean} frame
  * @property {() => boolean} shows_grid whether the whole model is drawn with its grid
@@ -219,6 +228,12 @@
  * @property {new (canvas: HTMLCanvasElement) => View} View
  * @property {(lens: string) => Uint8Array} lens_scale 256 RGB triples
  * @property {(lens: string) => Float64Array | undefined} lens_range the lens's own values at the ends of its scale
+ * @property {(lens: string, values: Float32Array) => Float32Array} lens_positions places on the scale, 0..1; NaN for none
+ * @property {(width: number, height: number, covers: Float64Array, wide: number, high: number) => Float64Array} clear_area middle (from the place's) and size of the roomiest clear area
+ * @property {(map_width: number, map_height: number, cell_px: number, u: number, v: number) => Uint32Array | undefined} cell_at column, row
+ * @property {(text: string) => string} missing_glyphs characters that the grid's face cannot set
+ * @property {(map_width: number, map_height: number, cell_px: number, words: string, words_px: number) => string | undefined} grid_trouble why this grid cannot be made
+ * @property {new (map_width: number, map_height: number, cell_px: number, words: string, words_px: number, texture?: Uint32Array) => GridStrips} GridStrips
  */
 
 /**
@@ -241,5 +256,14 @@
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */
 /** @typedef {ProgressMessage | StageMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | FailedMessage} FromWorker */
+
+/**
+ * Another worker, and other messages: it paints one grid at the map's full size and ends with it.
+ * @typedef {object} PaintMessage
+ * @property {WebAssembly.Module} module
+ * @property {{width: number, height: number, cell: number, words: string, wordsPx: number}} grid
+ */
+
+/** @typedef {{type: "painted", rows: number, of: number} | {type: "picture", blob: Blob} | {type: "refused", message: string}} FromPainter */
 
 export {};

@@ -2,7 +2,7 @@
  * What went wrong, in words: what happened, where, and what to do next. Failures are told apart by their code alone.
  *
  * @import {Failure} from "./messages.js"
- * @import {Problem, Store} from "./state.js"
+ * @import {Problem, State, Store} from "./state.js"
  */
 
 import { byId, make } from "./dom.js";
@@ -90,10 +90,20 @@ export function startProblems(store) {
   });
 
   const graphics = byId("graphics", HTMLElement);
-  store.watch(["graphics", "model"], (state) => {
-    graphics.hidden = state.graphics === "gl" || (state.graphics === "none" && !state.model);
-    graphics.textContent = state.graphics === "lost"
+  const graphicsText = byId("graphics-text", HTMLElement);
+  const graphicsClose = byId("graphics-close", HTMLButtonElement);
+  let read = false;
+  const tell = (/** @type {Readonly<State>} */ state) => {
+    // What comes back by itself also goes by itself.
+    graphicsClose.hidden = state.graphics === "lost";
+    graphics.hidden = state.graphics === "gl" || (state.graphics === "none" && (!state.model || read));
+    graphicsText.textContent = state.graphics === "lost"
       ? "The graphics were interrupted by the system. They come back by themselves; nothing is lost."
       : "This browser offers no WebGL2, so the model cannot be turned here. Findings, readings and the sheet work.";
+  };
+  store.watch(["graphics", "model"], tell);
+  graphicsClose.addEventListener("click", () => {
+    read = true;
+    tell(store.state);
   });
 }

@@ -1,8 +1,8 @@
 /**
  * The reading strip: what lies under the pointer, in numbers.
  *
- * @import {Probe} from "./messages.js"
- * @import {Store} from "./state.js"
+ * @import {Engine, Probe} from "./messages.js"
+ * @import {State, Store} from "./state.js"
  */
 
 import { byId } from "./dom.js";
@@ -10,15 +10,19 @@ import { fixed, three } from "./format.js";
 
 const DASH = "\u2013";
 
-/** @param {Store} store */
-export function startReading(store) {
+/**
+ * @param {Store} store
+ * @param {Engine} engine for the cell of the grid that is drawn
+ */
+export function startReading(store, engine) {
   const strip = byId("reading", HTMLElement);
   const fields = Object.fromEntries(
     ["surface", "anisotropy", "density", "tilt", "cell", "handed", "shares"].map((name) => [name, byId(`read-${name}`, HTMLElement)]),
   );
-  store.watch(["under", "brief"], ({ under, brief }) => {
+  store.watch(["under", "brief", "grid"], ({ under, brief, grid }) => {
     strip.classList.toggle("is-idle", under === null);
-    const texts = under ? reading(under, brief.map?.unit ?? "cm") : {};
+    /** @type {Record<string, string>} */
+    const texts = under ? { ...reading(under, brief.map?.unit ?? "cm"), cell: cellText(under, grid, brief, engine) } : {};
     for (const [name, field] of Object.entries(fields)) {
       const text = texts[name] ?? DASH;
       if (field.textContent !== text) field.textContent = text;
@@ -39,10 +43,23 @@ function reading(probe, unit) {
       : `${fixed(probe.anisotropy)}${probe.direction_deg === null ? "" : ` at ${fixed(probe.direction_deg, 0)}°`}`,
     density: probe.density === null ? DASH : `${three(probe.density)} px/${unit}`,
     tilt: probe.tilt_deg === null ? DASH : `${fixed(probe.tilt_deg, 0)}°`,
-    cell: probe.cell === null ? DASH : probe.cell.map((part) => String(part).padStart(2, "0")).join("·"),
     handed: probe.shell === null ? "no UVs" : probe.folded ? "folded" : probe.turned_over ? "turned over" : probe.reversed ? "reversed" : "right way",
     shares: probe.shell === null ? DASH : sharers(probe),
   };
+}
+
+/**
+ * Column and row in the grid; in a map of many tiles, of the grid in the place's own tile.
+ * @param {Probe} probe
+ * @param {State["grid"]} grid
+ * @param {State["brief"]} brief
+ * @param {Engine} engine
+ */
+function cellText({ u, v }, { width, height, cell }, brief, engine) {
+  if (u === null || v === null) return DASH;
+  const [du, dv] = brief.map?.tiles === "udim" ? [Math.floor(u), Math.floor(v)] : [0, 0];
+  const found = engine.cell_at(width, height, cell, u - du, v - dv);
+  return found ? Array.from(found, (part) => String(part).padStart(2, "0")).join("·") : DASH;
 }
 
 /** @param {Probe} probe */

@@ -8,7 +8,7 @@
 
 import { byId } from "./dom.js";
 import { three } from "./format.js";
-import { CELL_PX } from "./stage.js";
+import { mapOf } from "./state.js";
 
 /** Shortest and longest bar, CSS px: long enough to compare, short enough to stay in its place. */
 const LENGTH_PX = /** @type {const} */ ([28, 150]);
@@ -27,6 +27,20 @@ export function referenceDensity({ model }) {
 }
 
 /**
+ * How long a cell of the grid is on a surface that has that density, model units. The density is in px of the brief's
+ * map; a grid for another size spreads over the same sheet, so its px are as much finer as its sides are longer.
+ * @param {State} state
+ * @returns {number | null}
+ */
+export function cellLength(state) {
+  const reference = referenceDensity(state);
+  if (reference === null || !(reference > 0)) return null;
+  const { grid, brief } = state;
+  const map = mapOf(brief);
+  return grid.cell / (reference * Math.sqrt((grid.width * grid.height) / (map.width * map.height)));
+}
+
+/**
  * @param {Store} store
  * @param {Stage} stage
  */
@@ -37,12 +51,11 @@ export function startScaleBar(store, stage) {
   let before = "";
 
   stage.onFrame(() => {
-    const reference = referenceDensity(store.state);
+    const cell = cellLength(store.state);
     const unitsPerPx = stage.view.units_per_pixel() * stage.ratio;
-    const usable = reference !== null && reference > 0 && unitsPerPx > 0 && Number.isFinite(unitsPerPx) && !store.state.swapped;
+    const usable = cell !== null && unitsPerPx > 0 && Number.isFinite(unitsPerPx) && !store.state.swapped;
     bar.hidden = !usable;
-    if (!usable || reference === null) return;
-    const cell = CELL_PX / reference;
+    if (!usable || cell === null) return;
     const one = cell / unitsPerPx;
     const fits = (/** @type {number} */ cells) => one * cells >= LENGTH_PX[0] && one * cells <= LENGTH_PX[1];
     const cells = fits(1) ? 1 : STEPS.find(fits) ?? STEPS.find((step) => one * step >= LENGTH_PX[0]) ?? 1;
@@ -54,7 +67,7 @@ export function startScaleBar(store, stage) {
     rule.style.setProperty("width", length);
     text.textContent = words;
   });
-  store.watch(["model", "swapped", "brief"], () => stage.wake());
+  store.watch(["model", "swapped", "brief", "grid"], () => stage.wake());
 }
 
 /** @param {number} cells */

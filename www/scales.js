@@ -1,6 +1,6 @@
 /**
- * The lenses' colours on the page: where a value stands on its scale, and which band of a lens of kinds is whose. The
- * colours themselves come from the module, the same bytes the shader uses.
+ * The lenses' colours on the page: which band of a lens of kinds is whose, and how many steps a scale has. Colours, and
+ * where a value stands on a scale, come from the module, which the shader has them from too.
  *
  * @import {Engine, LensName} from "./messages.js"
  */
@@ -13,28 +13,6 @@ const BANDS = {
 
 /** Steps of a scale. */
 export const STEPS = 256;
-
-/**
- * Where values stand on a scale, 0..1; logarithmic for anisotropy.
- * @param {Engine} engine
- * @param {"stretch" | "size"} lens
- * @returns {(value: number) => number}
- */
-export function placesOnScale(engine, lens) {
-  const [low = 0, high = 1] = engine.lens_range(lens) ?? [];
-  return (value) => placeBetween(lens, low, high, value);
-}
-
-/**
- * @param {"stretch" | "size"} lens
- * @param {number} low
- * @param {number} high
- * @param {number} value
- */
-function placeBetween(lens, low, high, value) {
-  const at = lens === "stretch" ? Math.log(Math.max(low, value)) / Math.log(high) : (value - low) / (high - low);
-  return Number.isNaN(at) ? 0 : Math.min(1, Math.max(0, at));
-}
 
 /**
  * Colours of the patterns, by the pattern's name, 0..255.
@@ -51,5 +29,6 @@ export function patternColours(engine) {
       colours.set(kind, [scale[step] ?? 0, scale[step + 1] ?? 0, scale[step + 2] ?? 0]);
     }
   }
+  colours.delete("plain");
   return colours;
 }

@@ -53,5 +53,5 @@ function factsOf({ model, swapped }) {
   if (faces_without_uv >= faces) return "no UVs in this file";
   if (faces_without_uv > 0) return `${counted(faces_without_uv, "face")} without UVs`;
   const coverage = model.report?.sheet.coverage;
-  return typeof coverage === "number" ? `${percent(coverage)} of the tile used` : "";
+  return typeof coverage === "number" ? `${percent(coverage)} used` : "";
 }

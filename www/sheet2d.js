@@ -1,44 +1,33 @@
 /**
  * The sheet, drawn on a plain 2D canvas from the same buffers, for browsers without WebGL2. It stands in for the wasm
- * module's view: what belongs to the 3D stage does nothing here.
+ * module's view: what belongs to the 3D stage does nothing here. Colours and patterns multiply with the grid below, as
+ * they do on the module's own sheet.
  *
- * Big models are drawn over several frames, a slice of triangles each, so that the page keeps answering.
+ * Big models and the grid are drawn over several frames, a slice each, so that the page keeps answering.
  *
  * @import {Engine, LineBuffers, MeshBuffers} from "./messages.js"
+ * @import {Look} from "./triangles2d.js"
  */
 
-import { patternColours, placesOnScale } from "./scales.js";
+import { CanvasPatterns } from "./patterns.js";
+import { Triangles } from "./triangles2d.js";
 
 /** Triangles or outline segments a frame: about 10 ms of drawing on a slow machine. */
 const SLICE = 6000;
-/** Room left around the tile when fitted, share of its size. */
-const MARGIN = 0.06;
-/** Closest and farthest, CSS-independent: device px a tile. */
+/** Room left around the tile when fitted, share of its size; around a region that is shown. */
+const MARGIN = { tile: 0.06, region: 0.5 };
+/** A region is shown no closer than this share of the tile. */
+const LEAST = 0.04;
+/** Closest and farthest: device px a tile. */
 const SCALE_LIMITS = /** @type {const} */ ([20, 400000]);
-
-// Bits of a triangle's words, as the module packs them (src/lens.rs).
-const HAS_UV = 1;
-const TURNED_OVER = 4;
-const FOLDED = 8;
-const OVER_STRETCH = 16;
-const MIRRORED = 32;
-const STACKED = 64;
-const CROSSING = 128;
+/** Longer side of the grid's picture, px; one that is larger on the screen is stretched. */
+const GRID_PX = 2048;
+/** Rows of the grid a frame: some 10 ms. */
+const GRID_ROWS = 96;
+/** The first tile's UDIM number, and columns of tiles. */
+const UDIM = { first: 1001, columns: 10 };
 
 /** @typedef {[number, number, number]} Rgb */
-
-/**
- * A half-precision float from its bits.
- * @param {number} bits
- */
-function half(bits) {
-  const sign = bits & 0x8000 ? -1 : 1;
-  const exponent = (bits >> 10) & 31;
-  const fraction = bits & 1023;
-  if (exponent === 0) return sign * fraction * 2 ** -24;
-  if (exponent === 31) return fraction ? NaN : sign * Infinity;
-  return sign * (1 + fraction / 1024) * 2 ** (exponent - 15);
-}
 
 export class DrawnSheet {
   /** What is seen. */
@@ -46,6 +35,8 @@ export class DrawnSheet {
   /** The picture without the pointer's ring, finished over several frames. */
   #pen;
   #engine;
+  #looks;
+  #patterns;
   /** @type {Record<string, number[]>} */
   #theme = {};
   /** @type {MeshBuffers | null} */
@@ -56,6 +47,7 @@ export class DrawnSheet {
   #lines = null;
   #lens = "grid";
   #flags = true;
+  #octaveTolerance = Infinity;
   /** @type {[number, number]} */
   #isolate = [NaN, NaN];
   /** @type {Set<number>} */
@@ -64,23 +56,31 @@ export class DrawnSheet {
   #partner = new Set();
   /** @type {[number, number] | null} */
   #hover = null;
-  /** @type {Map<string, {colours: Uint8Array, place: (value: number) => number}>} */
-  #scales = new Map();
-  #kinds;
-  #cells = 32;
   /** Where the sheet is drawn. @type {[number, number, number, number]} */
   #rect = [0, 0, 1, 1];
-  /** Device px a tile, and where the tile's bottom left stands. */
+  #ratio = 1;
+  /** @type {Float64Array} */
+  #covers = new Float64Array();
+  /** UDIM numbers. @type {number[]} */
+  #tiles = [UDIM.first];
+  /** Height of the map over its width. */
+  #aspect = 1;
+  /** Device px a tile's width, and where the first tile's bottom left stands. */
   #scale = 1;
   #origin = /** @type {[number, number]} */ ([0, 0]);
-  #fitted = false;
+  /** Whether all of it is shown, as it was last asked to; null before there is anything. @type {boolean | null} */
+  #fitted = null;
+  /** The grid's picture, and the one that is being painted. @type {HTMLCanvasElement | null} */
+  #grid = null;
+  /** @type {{strips: {next: (rows: number) => Uint8Array, free: () => void}, pen: CanvasRenderingContext2D, row: number} | null} */
+  #painting = null;
   /** Next triangle, and after the last of them next outline segment, to draw; infinite when the picture is whole. */
   #next = Infinity;
   #frames = 0;
 
   /**
    * @param {HTMLCanvasElement} canvas
-   * @param {Engine} engine for its lens scales
+   * @param {Engine} engine for its scales, its grid and its clear areas
    */
   constructor(canvas, engine) {
     const screen = canvas.getContext("2d");
@@ -89,7 +89,8 @@ export class DrawnSheet {
     this.#screen = screen;
     this.#pen = pen;
     this.#engine = engine;
-    this.#kinds = patternColours(engine);
+    this.#looks = new Triangles(engine);
+    this.#patterns = new CanvasPatterns(pen);
   }
 
   // Nothing of the stage can be drawn here.
@@ -129,18 +130,36 @@ export class DrawnSheet {
   }
   /**
    * @param {number} map_width
-   * @param {number} _map_height
+   * @param {number} map_height
    * @param {number} cell_px
+   * @param {string} words
+   * @param {number} words_px
    */
-  set_grid(map_width, _map_height, cell_px) {
-    this.#cells = Math.max(1, Math.round(map_width / cell_px));
+  set_grid(map_width, map_height, cell_px, words, words_px) {
+    this.#aspect = map_height / map_width;
+    const part = Math.min(1, GRID_PX / Math.max(map_width, map_height));
+    const [width, height] = [map_width, map_height].map((side) => Math.max(1, Math.round(side * part)));
+    const canvas = document.createElement("canvas");
+    const pen = canvas.getContext("2d");
+    if (!pen || !width || !height) return;
+    [canvas.width, canvas.height] = [width, height];
+    this.#painting?.strips.free();
+    const strips = new this.#engine.GridStrips(map_width, map_height, cell_px, words, words_px, Uint32Array.of(width, height));
+    this.#painting = { strips, pen, row: 0 };
+    if (this.#fitted) this.sheet_fit();
+    this.#redraw();
+  }
+  /** @param {Uint32Array} numbers */
+  set_tiles(numbers) {
+    this.#tiles = numbers.length > 0 ? [...numbers] : [UDIM.first];
     this.#redraw();
   }
   /** @param {MeshBuffers} mesh */
   set_model(mesh) {
     this.#mesh = mesh;
     this.#triangles = new Uint32Array();
-    this.#fitted = false;
+    this.#lines = null;
+    this.#fitted = null;
     this.#redraw();
   }
   /** @param {Uint32Array} data */
@@ -158,8 +177,11 @@ export class DrawnSheet {
     this.#lens = lens;
     this.#redraw();
   }
-  // The lines of the limits belong to the stage's shader; here the flags say it.
-  set_limits() {}
+  /** @param {{octave_tolerance: number}} limits anisotropy's is in the triangles' flags already */
+  set_limits({ octave_tolerance }) {
+    this.#octaveTolerance = octave_tolerance;
+    this.#redraw();
+  }
   /** @param {boolean} on */
   set_flags(on) {
     this.#flags = on;
@@ -192,8 +214,7 @@ export class DrawnSheet {
    * @param {number} v
    */
   set_hover(triangle, _x, _y, _z, u, v) {
-    const hover = /** @type {[number, number] | null} */ (triangle < 0 ? null : [u, v]);
-    this.#hover = hover;
+    this.#hover = triangle < 0 ? null : [u, v];
   }
   /**
    * @param {number} width
@@ -204,15 +225,22 @@ export class DrawnSheet {
   set_layout(width, height, _stage, sheet) {
     this.#pen.canvas.width = width;
     this.#pen.canvas.height = height;
+    const css = this.#screen.canvas.clientWidth;
+    this.#ratio = css > 0 ? width / css : 1;
     if (sheet) this.#rect = /** @type {[number, number, number, number]} */ (Array.from(sheet));
-    if (!this.#fitted) this.sheet_fit();
+    if (this.#fitted !== false) this.sheet_fit();
     this.#redraw();
+  }
+  /** @param {Float64Array} sides left, top, right, bottom of what lies over the canvas */
+  set_covers(sides) {
+    this.#covers = sides;
+    if (this.#fitted !== false) this.sheet_fit();
   }
 
   sheet_fit() {
     const [u0, v0, u1, v1] = this.#mesh?.bounds_uv ?? [0, 0, 1, 1];
-    this.#frameOn(Math.min(0, u0), Math.min(0, v0), Math.max(1, u1), Math.max(1, v1), MARGIN);
-    this.#fitted = this.#mesh !== null;
+    this.#frameOn(Math.min(0, u0), Math.min(0, v0), Math.max(1, u1), Math.max(1, v1), MARGIN.tile);
+    this.#fitted = this.#mesh ? true : null;
   }
   /**
    * @param {number} u0
@@ -221,7 +249,8 @@ export class DrawnSheet {
    * @param {number} v1
    */
   sheet_show(u0, v0, u1, v1) {
-    this.#frameOn(u0, v0, u1, v1, 0.5);
+    this.#frameOn(u0, v0, u1, v1, MARGIN.region);
+    this.#fitted = false;
   }
   /**
    * @param {number} dx
@@ -229,6 +258,7 @@ export class DrawnSheet {
    */
   sheet_pan(dx, dy) {
     this.#origin = [this.#origin[0] + dx, this.#origin[1] + dy];
+    this.#fitted = false;
     this.#redraw();
   }
   /**
@@ -241,6 +271,7 @@ export class DrawnSheet {
     const by = scale / this.#scale;
     this.#origin = [x + (this.#origin[0] - x) * by, y + (this.#origin[1] - y) * by];
     this.#scale = scale;
+    this.#fitted = false;
     this.#redraw();
   }
   /**
@@ -248,11 +279,12 @@ export class DrawnSheet {
    * @param {number} y
    */
   uv_at(x, y) {
-    return [(x - this.#origin[0]) / this.#scale, (this.#origin[1] - y) / this.#scale];
+    return [(x - this.#origin[0]) / this.#scale, (this.#origin[1] - y) / (this.#scale * this.#aspect)];
   }
 
   /** @returns {boolean} whether another frame is wanted */
   frame() {
+    if (this.#painting) this.#paintGrid();
     const triangles = this.#mesh?.triangle_count ?? 0;
     const segments = this.#mesh && this.#lines ? this.#lines.sheet.length / 4 : 0;
     if (this.#next === 0) this.#ground();
@@ -266,7 +298,24 @@ export class DrawnSheet {
     this.#screen.drawImage(this.#pen.canvas, 0, 0);
     if (whole) this.#ring();
     this.#frames += 1;
-    return !whole;
+    return !whole || this.#painting !== null;
+  }
+
+  #paintGrid() {
+    const painting = this.#painting;
+    if (!painting) return;
+    const { strips, pen } = painting;
+    const strip = strips.next(GRID_ROWS);
+    const { width, height } = pen.canvas;
+    if (strip.length > 0) {
+      pen.putImageData(new ImageData(new Uint8ClampedArray(strip), width), 0, painting.row);
+      painting.row += strip.length / (4 * width);
+    }
+    if (painting.row < height) return;
+    strips.free();
+    this.#painting = null;
+    this.#grid = pen.canvas;
+    this.#redraw();
   }
 
   #ring() {
@@ -274,8 +323,8 @@ export class DrawnSheet {
     const pen = this.#screen;
     const [x, y] = this.#at(...this.#hover);
     pen.beginPath();
-    pen.arc(x, y, 7, 0, 2 * Math.PI);
-    pen.lineWidth = 2;
+    pen.arc(x, y, 7 * this.#ratio, 0, 2 * Math.PI);
+    pen.lineWidth = 2 * this.#ratio;
     pen.strokeStyle = this.#ink("accent");
     pen.stroke();
   }
@@ -293,9 +342,15 @@ export class DrawnSheet {
    */
   #frameOn(u0, v0, u1, v1, margin) {
     const [x, y, width, height] = this.#rect;
-    const [du, dv] = [Math.max(u1 - u0, 1e-4) * (1 + 2 * margin), Math.max(v1 - v0, 1e-4) * (1 + 2 * margin)];
-    this.#scale = Math.min(SCALE_LIMITS[1], Math.max(SCALE_LIMITS[0], Math.min(width / du, height / dv)));
-    this.#origin = [x + width / 2 - ((u0 + u1) / 2) * this.#scale, y + height / 2 + ((v0 + v1) / 2) * this.#scale];
+    const [du, dv] = [u1 - u0, v1 - v0].map((side) => Math.max(side * (1 + 2 * margin), LEAST));
+    const [wide, high] = [du ?? LEAST, (dv ?? LEAST) * this.#aspect];
+    const covers = this.#covers.map((side, at) => side - (at % 2 === 0 ? x : y));
+    const [mx = 0, my = 0, clearWidth = width, clearHeight = height] = this.#engine.clear_area(width, height, covers, wide, high);
+    this.#scale = Math.min(SCALE_LIMITS[1], Math.max(SCALE_LIMITS[0], Math.min(clearWidth / wide, clearHeight / high)));
+    this.#origin = [
+      x + width / 2 + mx - ((u0 + u1) / 2) * this.#scale,
+      y + height / 2 + my + ((v0 + v1) / 2) * this.#scale * this.#aspect,
+    ];
     this.#redraw();
   }
 
@@ -314,122 +369,75 @@ export class DrawnSheet {
    * @returns {[number, number]}
    */
   #at(u, v) {
-    return [this.#origin[0] + u * this.#scale, this.#origin[1] - v * this.#scale];
+    return [this.#origin[0] + u * this.#scale, this.#origin[1] - v * this.#scale * this.#aspect];
   }
 
-  /** Stage colour, the tile's paper, its cells and its border. */
+  /** Stage colour; the grid, quiet, in the map's tiles; their borders. */
   #ground() {
     const pen = this.#pen;
-    pen.fillStyle = this.#ink("stage");
+    pen.globalCompositeOperation = "source-over";
+    pen.globalAlpha = 1;
+    pen.fillStyle = this.#ink("card");
     pen.fillRect(0, 0, pen.canvas.width, pen.canvas.height);
-    const [left, top] = this.#at(0, 1);
-    pen.fillStyle = this.#ink("tint_a");
-    pen.fillRect(left, top, this.#scale, this.#scale);
-    const step = this.#scale / this.#cells;
-    if (step >= 5) {
-      pen.beginPath();
-      for (let line = 1; line < this.#cells; line += 1) {
-        pen.moveTo(left + line * step, top);
-        pen.lineTo(left + line * step, top + this.#scale);
-        pen.moveTo(left, top + line * step);
-        pen.lineTo(left + this.#scale, top + line * step);
+    const [width, height] = [this.#scale, this.#scale * this.#aspect];
+    for (const tile of this.#tiles) {
+      const place = tile - UDIM.first;
+      const [left, top] = this.#at(place % UDIM.columns, Math.floor(place / UDIM.columns) + 1);
+      if (left > pen.canvas.width || top > pen.canvas.height || left + width < 0 || top + height < 0) continue;
+      pen.fillStyle = this.#ink("tint_a");
+      pen.fillRect(left, top, width, height);
+      if (this.#grid) {
+        pen.globalAlpha = 0.6;
+        pen.imageSmoothingQuality = "high";
+        pen.drawImage(this.#grid, left, top, width, height);
+        pen.globalAlpha = 1;
       }
-      pen.strokeStyle = this.#ink("circle", 0.25);
-      pen.lineWidth = 1;
-      pen.stroke();
+      pen.strokeStyle = this.#ink("second");
+      pen.lineWidth = 2;
+      pen.strokeRect(left, top, width, height);
     }
-    pen.strokeStyle = this.#ink("circle");
-    pen.lineWidth = 2;
-    pen.strokeRect(left, top, this.#scale, this.#scale);
   }
 
   /**
+   * Triangles of one look are one path.
    * @param {number} from
    * @param {number} to
    */
   #fill(from, to) {
     const uv = this.#mesh?.uv;
     if (!uv) return;
+    /** @type {Map<string, {look: Look, path: Path2D}>} */
+    const byLook = new Map();
+    const chosen = this.#selected.size > 0;
+    const looks = this.#looks.looks(this.#triangles, from, to, {
+      name: this.#lens,
+      flags: this.#flags,
+      octaveTolerance: this.#octaveTolerance,
+      isolate: this.#isolate,
+      faded: (shell) => chosen && !this.#selected.has(shell) && !this.#partner.has(shell),
+    });
+    for (const [index, look] of looks.entries()) {
+      if (!look) continue;
+      const key = `${look.colour}${look.kind}${look.turn}`;
+      const group = byLook.get(key) ?? { look, path: new Path2D() };
+      byLook.set(key, group);
+      const base = (from + index) * 6;
+      group.path.moveTo(...this.#at(/** @type {number} */ (uv[base]), /** @type {number} */ (uv[base + 1])));
+      group.path.lineTo(...this.#at(/** @type {number} */ (uv[base + 2]), /** @type {number} */ (uv[base + 3])));
+      group.path.lineTo(...this.#at(/** @type {number} */ (uv[base + 4]), /** @type {number} */ (uv[base + 5])));
+      group.path.closePath();
+    }
     const pen = this.#pen;
-    /** Triangles of one colour are one path. @type {Map<string, number[]>} */
-    const byColour = new Map();
-    for (let triangle = from; triangle < to; triangle += 1) {
-      const colour = this.#colourOf(triangle);
-      if (!colour) continue;
-      const list = byColour.get(colour);
-      if (list) list.push(triangle);
-      else byColour.set(colour, [triangle]);
+    for (const { look, path } of byLook.values()) {
+      pen.globalCompositeOperation = "multiply";
+      pen.fillStyle = look.colour;
+      pen.fill(path);
+      pen.globalCompositeOperation = "source-over";
+      const marks = this.#patterns.marks(look.kind, look.ink, { origin: this.#origin, ratio: this.#ratio, turn: look.turn });
+      if (!marks) continue;
+      pen.fillStyle = marks;
+      pen.fill(path);
     }
-    for (const [colour, list] of byColour) {
-      pen.beginPath();
-      for (const triangle of list) {
-        const base = triangle * 6;
-        pen.moveTo(...this.#at(/** @type {number} */ (uv[base]), /** @type {number} */ (uv[base + 1])));
-        pen.lineTo(...this.#at(/** @type {number} */ (uv[base + 2]), /** @type {number} */ (uv[base + 3])));
-        pen.lineTo(...this.#at(/** @type {number} */ (uv[base + 4]), /** @type {number} */ (uv[base + 5])));
-        pen.closePath();
-      }
-      pen.fillStyle = colour;
-      pen.fill();
-    }
-  }
-
-  /**
-   * @param {number} triangle
-   * @returns {string | null} null for a triangle that has no place on the sheet
-   */
-  #colourOf(triangle) {
-    const x = this.#triangles[triangle * 4];
-    const z = this.#triangles[triangle * 4 + 2];
-    if (x === undefined || z === undefined) return this.#ink("circle", 0.15);
-    const flags = z >>> 24;
-    if (!(flags & HAS_UV)) return null;
-    const shell = z & 0xffffff;
-    const anisotropy = half(x & 0xffff);
-    const octaves = half(x >>> 16);
-    const dim = this.#selected.size > 0 && !this.#selected.has(shell) && !this.#partner.has(shell);
-    const alpha = dim ? 0.2 : 0.8;
-    const value = this.#lens === "size" ? octaves : anisotropy;
-    if (value < this.#isolate[0] || value > this.#isolate[1]) return this.#ink("circle", 0.06);
-    switch (this.#lens) {
-      case "stretch":
-        return this.#scaled("stretch", anisotropy, alpha);
-      case "size":
-        return this.#scaled("size", octaves, alpha);
-      case "handedness":
-        return this.#kind(flags & FOLDED ? "hatch" : flags & TURNED_OVER ? "bars" : "", alpha);
-      case "sharing":
-        return this.#kind(flags & CROSSING ? "bricks" : flags & MIRRORED ? "chevrons" : flags & STACKED ? "dots" : "", alpha);
-      default:
-        if (!this.#flags) return this.#kind("", alpha);
-        return this.#kind(flags & FOLDED ? "hatch" : flags & TURNED_OVER ? "bars" : flags & OVER_STRETCH ? "strokes" : flags & MIRRORED ? "chevrons" : "", alpha);
-    }
-  }
-
-  /**
-   * @param {string} pattern empty for nothing to say
-   * @param {number} alpha
-   */
-  #kind(pattern, alpha) {
-    const colour = this.#kinds.get(pattern);
-    return colour ? `rgb(${colour.join(" ")} / ${alpha})` : this.#ink("circle", 0.22 * alpha);
-  }
-
-  /**
-   * @param {"stretch" | "size"} lens
-   * @param {number} value
-   * @param {number} alpha
-   */
-  #scaled(lens, value, alpha) {
-    let scale = this.#scales.get(lens);
-    if (!scale) {
-      scale = { colours: this.#engine.lens_scale(lens), place: placesOnScale(this.#engine, lens) };
-      this.#scales.set(lens, scale);
-    }
-    const { colours } = scale;
-    // 64 steps of colour, so that triangles of like colour can be filled together.
-    const step = Math.round(scale.place(value) * 63) * 4;
-    return `rgb(${colours[step * 3]} ${colours[step * 3 + 1]} ${colours[step * 3 + 2]} / ${alpha})`;
   }
 
   /**
@@ -440,6 +448,7 @@ export class DrawnSheet {
     const lines = this.#lines;
     if (!lines) return;
     const pen = this.#pen;
+    pen.globalCompositeOperation = "source-over";
     const plain = new Path2D();
     const chosen = new Path2D();
     for (let segment = from; segment < to; segment += 1) {
@@ -448,10 +457,10 @@ export class DrawnSheet {
       path.moveTo(...this.#at(u0, v0));
       path.lineTo(...this.#at(u1, v1));
     }
-    pen.lineWidth = 1;
+    pen.lineWidth = this.#ratio;
     pen.strokeStyle = this.#ink("quill", 0.8);
     pen.stroke(plain);
-    pen.lineWidth = 3;
+    pen.lineWidth = 3 * this.#ratio;
     pen.strokeStyle = this.#ink("accent");
     pen.stroke(chosen);
   }

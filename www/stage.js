@@ -15,14 +15,16 @@ import { DrawnSheet } from "./sheet2d.js";
 import { chosenFinding } from "./state.js";
 import { onThemeChange, themeColours } from "./theme.js";
 
-/** Cells of the grid, px of the map. Our own choice: 32 x 32 cells on a 2048 map. */
-export const CELL_PX = 64;
-/** Map size where the brief names none, px. */
-export const MAP_PX = 2048;
 /** More device px than this per CSS px cost time and show nothing more. */
 const MAX_PIXEL_RATIO = 2;
 /** How long the camera flies to a finding, ms: long enough to see from where. */
 const FLIGHT_MS = 650;
+/** How long it takes to make room for a card, ms. */
+const ROOM_MS = 240;
+/** What lies over the canvas and the model should be seen beside, as selectors. */
+const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid";
+/** Room left around it, CSS px. */
+const COVER_GAP = 8;
 /** One press of an arrow key, as CSS px of dragging. */
 const KEY_STEP_PX = 24;
 /** One press of + or -. */
@@ -68,8 +70,6 @@ export class Stage {
     this.#asker = asker;
     this.#view = this.#makeView(engine);
     this.#view.set_theme(themeColours());
-    const map = store.state.brief.map;
-    this.#view.set_grid(map?.width_px ?? MAP_PX, map?.height_px ?? MAP_PX, CELL_PX, "");
     onThemeChange(() => {
       this.#view.set_theme(themeColours());
       this.wake();
@@ -78,8 +78,8 @@ export class Stage {
     this.#listenTo(this.#large, () => (this.#flat || store.state.swapped ? "sheet" : "model"));
     this.#listenTo(this.#small, () => (store.state.swapped ? "model" : "sheet"));
     this.#follow();
-    new ResizeObserver(() => this.layout()).observe(this.#area);
-    new ResizeObserver(() => this.layout()).observe(this.#small);
+    const resized = new ResizeObserver(() => this.layout());
+    for (const element of [this.#area, this.#small, ...document.querySelectorAll(COVERS)]) resized.observe(element);
   }
 
   /** Whether only the sheet can be drawn. */
@@ -99,6 +99,11 @@ export class Stage {
   /** CSS px to device px. */
   get ratio() {
     return this.#ratio;
+  }
+
+  /** What takes the input of the sheet. */
+  get sheetSurface() {
+    return this.#flat || this.#store.state.swapped ? this.#large : this.#small;
   }
 
   /** @param {() => void} heard called after each frame */
@@ -126,9 +131,15 @@ export class Stage {
 
   /** @param {Finding} finding */
   show(finding) {
+    this.layout();
     const now = performance.now();
     const milliseconds = calm() ? 0 : FLIGHT_MS;
-    if (finding.camera) this.#view.fly_to(finding.camera, milliseconds, now);
+    const [cx, cy, cz] = this.#store.state.model?.mesh.centre ?? [0, 0, 0];
+    const moved = (/** @type {number[]} */ [x = 0, y = 0, z = 0]) => [x - cx, y - cy, z - cz];
+    if (finding.camera) {
+      const { eye, target, radius } = finding.camera;
+      this.#view.fly_to({ eye: moved(eye), target: moved(target), radius }, milliseconds, now);
+    }
     if (finding.region_uv) this.#view.sheet_show(...finding.region_uv, milliseconds, now);
     this.wake();
   }
@@ -147,7 +158,23 @@ export class Stage {
     if (this.#flat) this.#view.set_layout(width, height, new Float64Array(4), large);
     else if (swapped && small) this.#view.set_layout(width, height, small, large);
     else this.#view.set_layout(width, height, large, small);
+    this.#view.set_covers(this.#covers(area), calm() || this.#store.state.job ? 0 : ROOM_MS, performance.now());
     this.wake();
+  }
+
+  /**
+   * Left, top, right and bottom of each card over the canvas, device px.
+   * @param {DOMRect} area
+   */
+  #covers(area) {
+    const boxes = [...document.querySelectorAll(COVERS)].filter((element) => element.getClientRects().length > 0).map((element) => element.getBoundingClientRect());
+    const { drawer } = this.#store.state;
+    // The drawer glides; what counts is where it comes to rest.
+    if (drawer > 0) boxes.push(new DOMRect(area.x, innerHeight * (1 - drawer), area.width, innerHeight * drawer));
+    return Float64Array.from(
+      boxes.flatMap(({ left, top, right, bottom }) => [left - area.x - COVER_GAP, top - area.y - COVER_GAP, right - area.x + COVER_GAP, bottom - area.y + COVER_GAP]),
+      (value) => Math.round(value * this.#ratio),
+    );
   }
 
   /**
@@ -330,6 +357,11 @@ export class Stage {
           octave_tolerance: Math.log2(1 + tolerance / 100),
         });
       }],
+      [["grid"], ({ grid }) => view.set_grid(grid.width, grid.height, grid.cell, grid.words, grid.wordsPx)],
+      [["brief", "model"], ({ brief, model }) => {
+        const many = brief.map?.tiles === "udim";
+        view.set_tiles(Uint32Array.from(many ? (model?.report?.sheet.tiles ?? []) : []));
+      }],
       [["lens"], ({ lens }) => view.set_lens(lens)],
       [["flags"], ({ flags }) => view.set_flags(flags)],
       [["isolate"], ({ isolate }) => view.set_isolate(isolate?.[0] ?? NaN, isolate?.[1] ?? NaN)],
@@ -353,11 +385,12 @@ export class Stage {
         this.wake();
       });
     }
-    store.watch(["swapped", "beside", "model", "graphics"], () => queueMicrotask(() => this.layout()));
-    store.watch(["finding", "model"], (state) => {
-      const finding = chosenFinding(state);
+    store.watch(["swapped", "beside", "model", "graphics", "drawer"], () => queueMicrotask(() => this.layout()));
+    // The legend changes with the finding's lens first, and with it the room there is.
+    store.watch(["finding", "model"], () => queueMicrotask(() => {
+      const finding = chosenFinding(store.state);
       if (finding) this.show(finding);
-    });
+    }));
   }
 
   /** @param {State} state */

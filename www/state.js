@@ -28,6 +28,16 @@
  * @property {string} stage empty while reading
  */
 
+/**
+ * The calibrated grid as it is drawn.
+ * @typedef {object} Grid
+ * @property {number} width of the map, px
+ * @property {number} height
+ * @property {number} cell side of a cell, map px
+ * @property {string} words across the sheet; empty for none
+ * @property {number} wordsPx their size, map px to the em
+ */
+
 /** @typedef {{code: string, title: string, message: string, detail: string, place: string, next: string, warnings: Warning[]}} Problem */
 
 /**
@@ -46,10 +56,23 @@
  * @property {string | null} kind findings of this kind only
  * @property {number[]} chosen shells
  * @property {Probe | null} under the pointer
+ * @property {Grid} grid
+ * @property {number} drawer share of the window that the pulled-up findings take, on a narrow screen
  * @property {string} up
  * @property {boolean} swapped the sheet has the large place
  * @property {boolean} beside the sheet stands beside the model
  */
+
+/** Side of a cell and size of the words where nobody chose, map px; the same as the command's. */
+export const GRID_DEFAULTS = Object.freeze({ cell: 64, words: "", wordsPx: 96 });
+
+/**
+ * The map's size, px.
+ * @param {Brief} brief
+ */
+export function mapOf(brief) {
+  return { width: brief.map?.width_px ?? 2048, height: brief.map?.height_px ?? 2048 };
+}
 
 /** @type {readonly LensName[]} */
 export const LENS_NAMES = ["grid", "stretch", "size", "handedness", "sharing"];
@@ -79,6 +102,8 @@ function initial() {
     kind: null,
     chosen: [],
     under: null,
+    grid: { ...mapOf({}), ...GRID_DEFAULTS },
+    drawer: 0,
     up: "y",
     swapped: false,
     beside: false,

@@ -34,7 +34,37 @@ export function startVerdict(store, open) {
     verdict.replaceChildren(...verdictOf(state));
     document.title = model ? `${model.name} · Gridproof` : "Gridproof";
   });
-  store.watch(["model", "kind"], (state) => chips.replaceChildren(...chipsOf(state, store, open)));
+  store.watch(["model", "kind"], (state) => {
+    chips.replaceChildren(...chipsOf(state, store, open));
+    fitChips(chips, open.brief);
+  });
+  new ResizeObserver(() => fitChips(chips, open.brief)).observe(chips);
+}
+
+/**
+ * Keeps the chips to one row: those that do not fit give way to one that says how many they are and opens the brief,
+ * where all checks are listed. Where the row scrolls under a finger they all stay.
+ * @param {HTMLElement} chips
+ * @param {() => void} brief
+ */
+function fitChips(chips, brief) {
+  const items = [...chips.children].filter((item) => item instanceof HTMLElement);
+  for (const item of items) {
+    if (item.classList.contains("chips-rest")) item.remove();
+    else item.hidden = false;
+  }
+  if (getComputedStyle(chips).overflowX !== "hidden" || chips.scrollWidth <= chips.clientWidth) return;
+  const shown = items.filter((item) => item.isConnected);
+  const text = make("span", {});
+  const more = make("button", { type: "button", class: "chip", title: "All checks" }, text);
+  more.addEventListener("click", brief);
+  chips.append(make("li", { class: "chips-rest" }, more));
+  for (let last = shown.length - 1; last > 0; last -= 1) {
+    const item = shown[last];
+    if (item) item.hidden = true;
+    text.textContent = `${shown.length - last} more`;
+    if (chips.scrollWidth <= chips.clientWidth) return;
+  }
 }
 
 /** @param {State} state */

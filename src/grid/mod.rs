@@ -81,6 +81,24 @@ impl GridOptions {
         Self { map_width_px, map_height_px, cell_px: DEFAULT_CELL_PX, words: None }
     }
 
+    /// A sheet with words of this size, px to the em; none where they are blank, and then their size is nobody's.
+    ///
+    /// # Errors
+    /// As [`GridOptions::check`].
+    pub fn asked(
+        map_width_px: u32,
+        map_height_px: u32,
+        cell_px: u32,
+        words: &str,
+        words_px: f32,
+    ) -> Result<Self, GridError> {
+        let words = words.trim();
+        let words = (!words.is_empty()).then(|| Words { text: words.to_owned(), size_px: words_px });
+        let options = Self { map_width_px, map_height_px, cell_px, words };
+        options.check()?;
+        Ok(options)
+    }
+
     /// Whether the sheet can be drawn exactly as asked; the drawing functions that cannot fail hold each value to its
     /// range instead.
     ///
@@ -206,23 +224,68 @@ pub fn paint(options: &GridOptions, texture_width: u32, texture_height: u32) -> 
     Painter::without_mips(options, texture_width, texture_height).finish().swap_remove(0)
 }
 
+/// The sheet at the map's full size, from the top, a strip of rows at a time: for pictures too large to hold twice.
+pub struct Strips {
+    rows: rows::RowPainter,
+    lettered: bool,
+    width: u32,
+    height: u32,
+    next_row: u32,
+}
+
+impl Strips {
+    /// The sheet of these options at its full size.
+    ///
+    /// # Errors
+    /// Whatever [`GridOptions::check`] finds, and [`GridError::TooLarge`].
+    pub fn new(options: &GridOptions) -> Result<Self, GridError> {
+        let (width_px, height_px) = (options.map_width_px, options.map_height_px);
+        options.check()?;
+        if u64::from(width_px) * u64::from(height_px) > MAX_PNG_PX {
+            return Err(GridError::TooLarge { width_px, height_px });
+        }
+        Ok(Self::scaled(options, width_px, height_px))
+    }
+
+    /// The same picture for a texture of this size, each side at least 1; values out of range are held to it.
+    pub fn scaled(options: &GridOptions, width: u32, height: u32) -> Self {
+        let (width, height) = (width.max(1), height.max(1));
+        Self { rows: rows::RowPainter::new(options, width, height), lettered: false, width, height, next_row: 0 }
+    }
+
+    /// The next `count` rows (fewer at the end, none after it), RGBA with alpha 255.
+    pub fn next(&mut self, count: u32) -> Vec<u8> {
+        while !self.lettered {
+            self.lettered = self.rows.prepare_letter().is_none();
+        }
+        let end = self.next_row.saturating_add(count).min(self.height);
+        let stride = self.width as usize * 4;
+        let mut strip = vec![0; (end - self.next_row) as usize * stride];
+        for (y, line) in (self.next_row..end).zip(strip.chunks_exact_mut(stride)) {
+            self.rows.paint(y, line);
+        }
+        self.next_row = end;
+        strip
+    }
+}
+
+/// Rows that [`png`] paints at a time.
+const PNG_STRIP: u32 = 64;
+
 /// The sheet at the map's full size as an 8-bit RGB PNG.
 ///
 /// # Errors
-/// Whatever [`GridOptions::check`] finds, and [`GridError::TooLarge`].
+/// As [`Strips::new`].
 pub fn png(options: &GridOptions) -> Result<Vec<u8>, GridError> {
-    options.check()?;
+    let mut strips = Strips::new(options)?;
     let (width_px, height_px) = (options.map_width_px, options.map_height_px);
-    if u64::from(width_px) * u64::from(height_px) > MAX_PNG_PX {
-        return Err(GridError::TooLarge { width_px, height_px });
-    }
-    let mut rows = rows::RowPainter::new(options, width_px, height_px);
-    while rows.prepare_letter().is_some() {}
-    let mut line = vec![0; width_px as usize * 4];
     let mut rgb = Vec::with_capacity(width_px as usize * height_px as usize * 3);
-    for y in 0..height_px {
-        rows.paint(y, &mut line);
-        rgb.extend(line.chunks_exact(4).flat_map(|pixel| [pixel[0], pixel[1], pixel[2]]));
+    loop {
+        let strip = strips.next(PNG_STRIP);
+        if strip.is_empty() {
+            break;
+        }
+        rgb.extend(strip.chunks_exact(4).flat_map(|pixel| [pixel[0], pixel[1], pixel[2]]));
     }
     let mut bytes = Vec::new();
     // The rows repeat, so that plain rows with a fast match search come out smaller and sooner than filtered ones.

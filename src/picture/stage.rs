@@ -20,6 +20,7 @@ use crate::measure::Measures;
 use crate::model::CornerNormals;
 use crate::model::Model;
 use crate::view::camera::{Camera, Up};
+use crate::view::clear::Clear;
 use glam::{DVec2, DVec3, Vec2, Vec3};
 use std::fmt;
 
@@ -152,7 +153,7 @@ impl<'a> Stage<'a> {
         match view.camera {
             Some(from) => {
                 camera.look(DVec3::from_array(from.eye) - self.centre, DVec3::from_array(from.target) - self.centre);
-                camera.distance = camera.distance_for(from.radius, size);
+                camera.show_sphere(from.radius, size, Clear::whole(size));
             }
             None => {
                 let corners = &self.model.document.corners;
@@ -163,7 +164,7 @@ impl<'a> Stage<'a> {
                     .step_by(step)
                     .map(|corner| DVec3::from_array(positions[corner.position.0 as usize]) - self.centre)
                     .collect();
-                camera.fit(&points, size);
+                camera.fit(&points, size, &[Clear::whole(size)]);
             }
         }
         camera

@@ -11,16 +11,17 @@ use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl, WebGlContextAttri
 
 use super::arrays::{LineArrays, MeshArrays};
 use super::camera::{Camera, Flight, Up};
+use super::clear::{Clear, clear_areas, roomiest};
 use super::gl::{Context, GlError};
 use super::pace::Pace;
 use super::renderer::{Renderer, Worked};
-use super::scene::{Hover, Limits, Rect, Scene, Theme};
+use super::scene::{FIRST_TILE, Hover, Limits, Rect, Scene, Theme};
 use super::sheet::SheetCamera;
-use crate::grid::{self, GridOptions, Words};
+use crate::grid::GridOptions;
 use crate::lens::{Lens, TriangleTexel};
 
-/// Size of the person's own words, in cells: three, so that a word spans about a block.
-const WORDS_CELLS: f32 = 3.0;
+/// UDIM numbers that the sheet draws: ten columns, four digits.
+const UDIM_NUMBERS: std::ops::RangeInclusive<u32> = FIRST_TILE..=9999;
 
 /// How near the pointer a hovered place must be to be zoomed to, CSS px: a finger's width.
 const HOVER_NEAR_PX: f64 = 40.0;
@@ -41,6 +42,9 @@ pub struct View {
     sheet_flight: Option<Flight<SheetCamera>>,
     fit_when_seen: bool,
     sheet_fit_when_seen: bool,
+    /// What the page lays over the canvas: left, top, right, bottom.
+    covers: Vec<[f64; 4]>,
+    fitted: Fitted,
     dirty: Dirty,
     moving: Moving,
     stage_pace: Pace,
@@ -51,6 +55,13 @@ pub struct View {
 /// Whose camera moved since the last frame.
 #[derive(Clone, Copy, Default)]
 struct Moving {
+    stage: bool,
+    sheet: bool,
+}
+
+/// Whose camera still shows all of it, as it was last asked to; it goes on doing so when the covers change.
+#[derive(Clone, Copy, Default)]
+struct Fitted {
     stage: bool,
     sheet: bool,
 }
@@ -117,7 +128,8 @@ impl View {
             camera: Camera::new(up, 1.0),
             sheet_camera: SheetCamera::new(map_px),
             cells: map_px / f64::from(grid.cell_px),
-            tiles: [DVec2::ZERO, DVec2::ONE],
+            bounds_uv: [DVec2::ZERO, DVec2::ONE],
+            tiles: vec![FIRST_TILE],
         };
         let renderer = Renderer::new(&Context::new(&gl), &grid)?;
         Ok(Self {
@@ -134,6 +146,8 @@ impl View {
             sheet_flight: None,
             fit_when_seen: true,
             sheet_fit_when_seen: true,
+            covers: Vec::new(),
+            fitted: Fitted::default(),
             dirty: Dirty { stage: true, sheet: true, canvas: true },
             moving: Moving::default(),
             stage_pace: Pace::default(),
@@ -149,10 +163,20 @@ impl View {
         Ok(())
     }
 
-    /// The grid of this map, px, with cells of this side, px, and words across it (or none). It is painted and brought
-    /// in slices by [`View::frame`]; until it is there, the former one stays.
-    pub fn set_grid(&mut self, map_width: u32, map_height: u32, cell_px: u32, words: &str) -> Result<(), JsError> {
-        let options = grid_options(map_width, map_height, cell_px, words)?;
+    /// The grid of this map, px, with cells of this side, px, and words of this size, px, across it (or none). It is
+    /// painted and brought in slices by [`View::frame`]; until it is there, the former one stays.
+    ///
+    /// # Errors
+    /// What is out of its range.
+    pub fn set_grid(
+        &mut self,
+        map_width: u32,
+        map_height: u32,
+        cell_px: u32,
+        words: &str,
+        words_px: f32,
+    ) -> Result<(), JsError> {
+        let options = GridOptions::asked(map_width, map_height, cell_px, words, words_px)?;
         if options == self.grid {
             return Ok(());
         }
@@ -170,11 +194,30 @@ impl View {
         Ok(())
     }
 
+    /// UDIM numbers of the tiles that the map has: the sheet's paper lies in these. Numbers that are none are left out;
+    /// without any, there is the first tile.
+    pub fn set_tiles(&mut self, numbers: &[u32]) -> Result<(), JsError> {
+        let mut tiles: Vec<u32> = numbers.iter().copied().filter(|number| UDIM_NUMBERS.contains(number)).collect();
+        tiles.sort_unstable();
+        tiles.dedup();
+        if tiles.is_empty() {
+            tiles.push(FIRST_TILE);
+        }
+        if tiles != self.scene.tiles {
+            if let Some(renderer) = &mut self.renderer {
+                renderer.set_tiles(&tiles)?;
+            }
+            self.scene.tiles = tiles;
+            self.dirty.sheet = true;
+        }
+        Ok(())
+    }
+
     /// Another model; its data and outlines follow. The camera is fitted to it.
     pub fn set_model(&mut self, mesh: JsValue) -> Result<(), JsError> {
         let mesh = MeshArrays::read(&mesh)?;
         self.forget_model();
-        self.scene.tiles = mesh.bounds_uv;
+        self.scene.bounds_uv = mesh.bounds_uv;
         if let Some(renderer) = &mut self.renderer {
             renderer.set_mesh(Some(&mesh))?;
         }
@@ -304,6 +347,25 @@ impl View {
         self.all_dirty();
     }
 
+    /// What lies over the canvas: left, top, right, bottom each. The larger of the two places shows things where none
+    /// does; one that still shows all of it is fitted anew, in this many ms.
+    pub fn set_covers(&mut self, sides: &[f64], milliseconds: f64, now: f64) {
+        self.covers = sides.as_chunks().0.to_vec();
+        if let (true, Some(mesh)) = (self.fitted.stage, &self.mesh) {
+            let mut to = self.scene.camera;
+            to.fit(&mesh.points, self.stage_size(), &self.clear(self.scene.stage));
+            if to != self.scene.camera {
+                self.flight = Some(Flight::new(self.scene.camera, to, milliseconds, now));
+            }
+        }
+        if self.fitted.sheet {
+            let to = self.fitted_sheet();
+            if to != self.scene.sheet_camera {
+                self.sheet_flight = Some(Flight::new(self.scene.sheet_camera, to, milliseconds, now));
+            }
+        }
+    }
+
     /// Turns the model after the pointer.
     pub fn orbit(&mut self, dx: f64, dy: f64) {
         let stage = self.begin_stage_move();
@@ -333,9 +395,11 @@ impl View {
     /// Shows all of the model.
     pub fn fit(&mut self) {
         let stage = self.begin_stage_move();
+        let clear = self.clear(self.scene.stage);
         if let Some(mesh) = &self.mesh {
-            self.scene.camera.fit(&mesh.points, stage);
+            self.scene.camera.fit(&mesh.points, stage, &clear);
         }
+        self.fitted.stage = true;
     }
 
     /// World-up: `x`, `y`, `z`, or one of them after `-`. Another axis shows all of the model from its front.
@@ -352,7 +416,7 @@ impl View {
     /// Flies to a camera, {eye, target} with an optional radius of what is to be seen; at once for 0 ms.
     pub fn fly_to(&mut self, camera: JsValue, milliseconds: f64, now: f64) -> Result<(), JsError> {
         let to = self.camera_of(camera)?;
-        (self.fit_when_seen, self.dirty.stage) = (false, true);
+        (self.fit_when_seen, self.fitted.stage, self.dirty.stage) = (false, false, true);
         self.flight = Some(Flight::new(self.scene.camera, to, milliseconds, now));
         Ok(())
     }
@@ -394,19 +458,19 @@ impl View {
     /// Shows the tile and all shells.
     pub fn sheet_fit(&mut self) {
         self.begin_sheet_move();
-        if let Some(rect) = self.scene.sheet {
-            let [low, high] = self.scene.tiles;
-            self.scene.sheet_camera.fit(low.min(DVec2::ZERO), high.max(DVec2::ONE), rect.size());
-        }
+        self.scene.sheet_camera = self.fitted_sheet();
+        self.fitted.sheet = true;
     }
 
     /// Flies to a region of the sheet; at once for 0 ms.
     pub fn sheet_show(&mut self, u0: f64, v0: f64, u1: f64, v1: f64, milliseconds: f64, now: f64) {
-        let Some(rect) = self.scene.sheet else { return };
+        if self.scene.sheet.is_none() {
+            return;
+        }
         let mut to = self.scene.sheet_camera;
         let (a, b) = (DVec2::new(u0, v0), DVec2::new(u1, v1));
-        to.show(a.min(b), a.max(b), rect.size());
-        (self.sheet_fit_when_seen, self.dirty.sheet) = (false, true);
+        to.show(a.min(b), a.max(b), &self.clear(self.scene.sheet));
+        (self.sheet_fit_when_seen, self.fitted.sheet, self.dirty.sheet) = (false, false, true);
         self.sheet_flight = Some(Flight::new(self.scene.sheet_camera, to, milliseconds, now));
     }
 
@@ -523,6 +587,7 @@ impl View {
             renderer.set_lines(lines)?;
         }
         renderer.set_states(&self.scene.chosen, &self.scene.partners)?;
+        renderer.set_tiles(&self.scene.tiles)?;
         self.renderer = Some(renderer);
         (self.stage_pace, self.sheet_pace) = (Pace::default(), Pace::default());
         self.all_dirty();
@@ -543,16 +608,39 @@ impl View {
         self.scene.stage.map_or(DVec2::ONE, |rect| rect.size())
     }
 
+    /// The clear areas of a place: under the covers where it is the larger one, whole where it lies on the other.
+    fn clear(&self, place: Option<Rect>) -> Vec<Clear> {
+        let Some(rect) = place else { return vec![Clear::whole(DVec2::ONE)] };
+        let area = |rect: Rect| rect.size().element_product();
+        let others = [self.scene.stage, self.scene.sheet].into_iter().flatten();
+        if others.map(area).fold(0.0, f64::max) > area(rect) {
+            return vec![Clear::whole(rect.size())];
+        }
+        let (x, y) = (f64::from(rect.x), f64::from(rect.y));
+        let covers: Vec<[f64; 4]> = self.covers.iter().map(|&[a, b, c, d]| [a - x, b - y, c - x, d - y]).collect();
+        clear_areas(rect.size(), &covers)
+    }
+
+    /// The sheet's camera on the tiles and all shells.
+    fn fitted_sheet(&self) -> SheetCamera {
+        let mut camera = self.scene.sheet_camera;
+        if self.scene.sheet.is_some() {
+            let [low, high] = self.scene.bounds_uv;
+            camera.fit(low.min(DVec2::ZERO), high.max(DVec2::ONE), &self.clear(self.scene.sheet));
+        }
+        camera
+    }
+
     /// The person takes the camera: flights and pending fits end.
     fn begin_stage_move(&mut self) -> DVec2 {
-        self.flight = None;
+        (self.flight, self.fitted.stage) = (None, false);
         self.fit_when_seen &= self.scene.stage.is_none();
         (self.dirty.stage, self.moving.stage) = (true, true);
         self.stage_size()
     }
 
     fn begin_sheet_move(&mut self) {
-        self.sheet_flight = None;
+        (self.sheet_flight, self.fitted.sheet) = (None, false);
         self.sheet_fit_when_seen &= self.scene.sheet.is_none();
         (self.dirty.sheet, self.moving.sheet) = (true, true);
     }
@@ -561,7 +649,7 @@ impl View {
         (self.mesh, self.triangles, self.lines) = (None, None, None);
         (self.flight, self.sheet_flight) = (None, None);
         (self.scene.hover, self.scene.isolate) = (None, None);
-        self.scene.tiles = [DVec2::ZERO, DVec2::ONE];
+        self.scene.bounds_uv = [DVec2::ZERO, DVec2::ONE];
         self.all_dirty();
     }
 
@@ -580,7 +668,8 @@ impl View {
         }
         camera.look(eye, target);
         if let Some(radius) = plain.radius.filter(|radius| *radius > 0.0 && radius.is_finite()) {
-            camera.distance = camera.distance_for(radius, self.stage_size());
+            let clear = roomiest(&self.clear(self.scene.stage), DVec2::ONE);
+            camera.show_sphere(radius, self.stage_size(), clear);
         }
         Ok(camera)
     }
@@ -596,23 +685,28 @@ pub fn lens_scale(name: &str) -> Result<Box<[u8]>, JsError> {
     Ok(lens.scale().concat().into())
 }
 
+/// Where values stand on the lens's scale, 0..1; NaN for a value that is none, and for a lens of kinds.
+#[wasm_bindgen]
+pub fn lens_positions(name: &str, values: &[f32]) -> Box<[f32]> {
+    let lens = Lens::named(name);
+    values.iter().map(|&value| lens.and_then(|lens| lens.position(value)).unwrap_or(f32::NAN)).collect()
+}
+
+/// Of a place of this size, px, the clear area under `covers` (left, top, right, bottom each, from its top left) in which
+/// something `wide` to `high` is seen largest: its middle from the place's, y down, and its size.
+#[wasm_bindgen]
+pub fn clear_area(width: f64, height: f64, covers: &[f64], wide: f64, high: f64) -> Box<[f64]> {
+    let areas = clear_areas(DVec2::new(width, height), covers.as_chunks().0);
+    let Clear { middle, size } = roomiest(&areas, DVec2::new(wide, high));
+    [middle.to_array(), size.to_array()].concat().into()
+}
+
 /// The lens's own values at the ends of its scale, anisotropy (the scale is logarithmic) or octaves; nothing for a lens
 /// of kinds.
 #[wasm_bindgen]
 pub fn lens_range(name: &str) -> Option<Box<[f64]>> {
     let (low, high) = Lens::named(name)?.range()?;
     Some([f64::from(low), f64::from(high)].into())
-}
-
-fn grid_options(map_width: u32, map_height: u32, cell_px: u32, words: &str) -> Result<GridOptions, JsError> {
-    let words = words.trim();
-    let words = (!words.is_empty()).then(|| Words {
-        text: words.to_owned(),
-        size_px: (cell_px as f32 * WORDS_CELLS).clamp(grid::MIN_WORDS_PX, grid::MAX_WORDS_PX),
-    });
-    let options = GridOptions { map_width_px: map_width, map_height_px: map_height, cell_px, words };
-    options.check()?;
-    Ok(options)
 }
 
 fn not_understood(error: serde_wasm_bindgen::Error) -> JsError {

@@ -2,10 +2,14 @@
 //!
 //! The eye stands at `target + distance * direction(yaw, pitch)`; yaw turns about the world's up axis, pitch rises above
 //! the horizon and stops just short of the poles, so up on the screen is always well defined and the horizon stays level.
+//! The target need not be seen in the middle of the stage: cards lie over parts of it, and `centre` moves the whole picture
+//! to where none does, as a shifted lens would, without turning it.
 //! Lengths are model units, positions are relative to the centre of the model's bounding sphere, angles are radians.
 //! All functions are total: sizes of zero and models of no extent give a usable camera.
 
 use glam::{DMat4, DVec2, DVec3, DVec4};
+
+use super::clear::Clear;
 
 /// Vertical field of view, radians: about what a 45 mm lens sees; wide enough for depth, without bulging edges.
 pub const FIELD_OF_VIEW: f64 = 30.0 * std::f64::consts::PI / 180.0;
@@ -77,6 +81,8 @@ pub struct Camera {
     pub field_of_view: f64,
     /// World-up.
     pub up: Up,
+    /// Where on the stage the target is seen: from its middle, y down, in shares of the stage's width and height.
+    pub centre: DVec2,
 }
 
 /// Matrices of one frame.
@@ -100,6 +106,7 @@ impl Camera {
             pitch: FIRST_PITCH,
             field_of_view: FIELD_OF_VIEW,
             up,
+            centre: DVec2::ZERO,
         }
     }
 
@@ -169,7 +176,8 @@ impl Camera {
     /// What is under (`x`, `y`), px from the stage's middle, y down, as far away as the target.
     pub fn at_target_depth(&self, x: f64, y: f64, stage: DVec2) -> DVec3 {
         let [right, up, _] = self.axes();
-        self.target + (right * x - up * y) * self.units_per_px(stage)
+        let at = DVec2::new(x, y) - self.centre * stage;
+        self.target + (right * at.x - up * at.y) * self.units_per_px(stage)
     }
 
     /// Where a point is seen, px from the stage's middle, y down; `None` for one beside or behind the eye.
@@ -178,7 +186,7 @@ impl Camera {
         let offset = point - self.eye();
         let depth = -offset.dot(back);
         let per_px = 2.0 * depth * (self.field_of_view / 2.0).tan() / stage.y.max(1.0);
-        (depth > 0.0).then(|| DVec2::new(offset.dot(right), -offset.dot(up)) / per_px)
+        (depth > 0.0).then(|| DVec2::new(offset.dot(right), -offset.dot(up)) / per_px + self.centre * stage)
     }
 
     /// Model units that one px covers at the target.
@@ -186,36 +194,55 @@ impl Camera {
         2.0 * self.distance * (self.field_of_view / 2.0).tan() / stage.y.max(1.0)
     }
 
-    /// Moves, without turning, so that all of `points` are seen as large as the stage allows; nothing for no points.
+    /// Moves, without turning, so that all of `points` are seen as large as the roomiest of the `clear` areas of the stage
+    /// allows, in its middle; nothing for no points or no areas.
     ///
     /// In the camera's axes a point (x, y, z) is within the frustum of half-slopes a and b at distance d from a target
     /// (cx, cy, 0) when |x - cx| <= a (d - z) and |y - cy| <= b (d - z); the least d and the centre follow from the four
     /// extremes of a z +- x and b z +- y.
-    pub fn fit(&mut self, points: &[DVec3], stage: DVec2) {
+    pub fn fit(&mut self, points: &[DVec3], stage: DVec2, clear: &[Clear]) {
         let [right, up, back] = self.axes();
-        let b = (self.field_of_view / 2.0).tan() * FIT_FILL;
-        let a = b * stage.x.max(1.0) / stage.y.max(1.0);
-        let mut most = [f64::NEG_INFINITY; 4];
-        for point in points.iter().filter(|point| point.is_finite()) {
-            let (x, y, z) = (point.dot(right), point.dot(up), point.dot(back));
-            for (most, value) in most.iter_mut().zip([a * z + x, a * z - x, b * z + y, b * z - y]) {
-                *most = most.max(value);
-            }
-        }
-        if !most.iter().all(|value| value.is_finite()) {
-            return;
-        }
-        let distance = ((most[0] + most[1]) / (2.0 * a)).max((most[2] + most[3]) / (2.0 * b));
-        self.target = right * ((most[0] - most[1]) / 2.0) + up * ((most[2] - most[3]) / 2.0);
+        let per_px = 2.0 * (self.field_of_view / 2.0).tan() / stage.y.max(1.0);
         // A single point has no size; stand off from it all the same.
         let farthest = points.iter().map(|point| point.length()).fold(0.0, f64::max);
-        self.distance = distance.max(1e-3 * sound_radius(farthest));
+        let mut best: Option<Self> = None;
+        for area in clear {
+            let [a, b] = (area.size * per_px / 2.0 * FIT_FILL).to_array();
+            let mut most = [f64::NEG_INFINITY; 4];
+            for point in points.iter().filter(|point| point.is_finite()) {
+                let (x, y, z) = (point.dot(right), point.dot(up), point.dot(back));
+                for (most, value) in most.iter_mut().zip([a * z + x, a * z - x, b * z + y, b * z - y]) {
+                    *most = most.max(value);
+                }
+            }
+            if !most.iter().all(|value| value.is_finite()) {
+                continue;
+            }
+            let distance = ((most[0] + most[1]) / (2.0 * a)).max((most[2] + most[3]) / (2.0 * b));
+            let fitted = Self {
+                target: right * ((most[0] - most[1]) / 2.0) + up * ((most[2] - most[3]) / 2.0),
+                distance: distance.max(1e-3 * sound_radius(farthest)),
+                centre: area.middle / stage.max(DVec2::ONE),
+                ..*self
+            };
+            let beats = |best: &Self| {
+                let nearer = fitted.centre.length() < best.centre.length();
+                fitted.distance < best.distance * (1.0 - 1e-9)
+                    || (fitted.distance < best.distance * (1.0 + 1e-9) && nearer)
+            };
+            if best.as_ref().is_none_or(beats) {
+                best = Some(fitted);
+            }
+        }
+        *self = best.unwrap_or(*self);
     }
 
-    /// The distance from which a sphere of this radius around the target is wholly seen.
-    pub fn distance_for(&self, radius: f64, stage: DVec2) -> f64 {
-        let half = (self.field_of_view / 2.0).tan() * FIT_FILL * (stage.x.max(1.0) / stage.y.max(1.0)).min(1.0);
-        sound_radius(radius) / half.atan().sin()
+    /// Keeps direction and target, and sees a sphere of this radius around the target wholly in a clear area.
+    pub fn show_sphere(&mut self, radius: f64, stage: DVec2, clear: Clear) {
+        let share = clear.size.min_element() / stage.y.max(1.0);
+        let half = (self.field_of_view / 2.0).tan() * FIT_FILL * share;
+        self.distance = sound_radius(radius) / half.atan().sin();
+        self.centre = clear.middle / stage.max(DVec2::ONE);
     }
 
     /// The frame's matrices, with near and far planes around a bounding sphere of this radius about the origin.
@@ -239,7 +266,8 @@ impl Camera {
         let clip = DMat4::from_cols(
             DVec4::new(x, 0.0, 0.0, 0.0),
             DVec4::new(0.0, y, 0.0, 0.0),
-            DVec4::new(0.0, 0.0, (far + near) / (near - far), -1.0),
+            // Moved by the centre at every depth: clip w is -z.
+            DVec4::new(-2.0 * self.centre.x, 2.0 * self.centre.y, (far + near) / (near - far), -1.0),
             DVec4::new(0.0, 0.0, 2.0 * far * near / (near - far), 0.0),
         );
         Projection { clip_from_model: clip * view, axes, eye }
@@ -249,7 +277,8 @@ impl Camera {
     pub fn ray(&self, x: f64, y: f64, stage: DVec2) -> (DVec3, DVec3) {
         let [right, up, back] = self.axes();
         let slope = 2.0 * (self.field_of_view / 2.0).tan() / stage.y.max(1.0);
-        (self.eye(), (right * (x * slope) - up * (y * slope) - back).normalize())
+        let at = (DVec2::new(x, y) - self.centre * stage) * slope;
+        (self.eye(), (right * at.x - up * at.y - back).normalize())
     }
 }
 
@@ -296,6 +325,7 @@ impl Between for Camera {
             pitch: from.pitch + (to.pitch - from.pitch) * part,
             field_of_view: from.field_of_view + (to.field_of_view - from.field_of_view) * part,
             up: to.up,
+            centre: from.centre.lerp(to.centre, part),
         }
     }
 }
@@ -318,7 +348,8 @@ mod tests {
     const STAGE: DVec2 = DVec2::new(1200.0, 800.0);
 
     fn camera() -> Camera {
-        Camera { yaw: 0.7, pitch: -0.4, distance: 5.0, target: DVec3::new(0.1, -0.2, 0.3), ..Camera::new(y(), 1.0) }
+        let (target, centre) = (DVec3::new(0.1, -0.2, 0.3), DVec2::new(0.1, -0.06));
+        Camera { yaw: 0.7, pitch: -0.4, distance: 5.0, target, centre, ..Camera::new(y(), 1.0) }
     }
 
     fn y() -> Up {
@@ -365,9 +396,9 @@ mod tests {
     }
 
     #[test]
-    fn the_target_is_in_the_middle_and_rays_meet_what_they_were_shot_at() {
+    fn the_target_is_seen_at_the_centre_and_rays_meet_what_they_were_shot_at() {
         let camera = camera();
-        assert!(on_stage(&camera, camera.target).length() < 1e-9);
+        assert!((on_stage(&camera, camera.target) - camera.centre * STAGE).length() < 1e-9);
         let point = DVec3::new(0.6, 0.5, -0.4);
         let at = on_stage(&camera, point);
         let (origin, direction) = camera.ray(at.x, at.y, STAGE);
@@ -389,7 +420,7 @@ mod tests {
         let mut camera = camera();
         let point = camera.target;
         camera.pan(30.0, -12.0, STAGE);
-        assert!((on_stage(&camera, point) - DVec2::new(30.0, -12.0)).length() < 1e-9);
+        assert!((on_stage(&camera, point) - camera.centre * STAGE - DVec2::new(30.0, -12.0)).length() < 1e-9);
     }
 
     #[test]
@@ -418,16 +449,22 @@ mod tests {
         assert!((point - camera.target).dot(camera.direction()).abs() < 1e-12);
     }
 
+    /// The corners of a box, 4 x 1 x 0.4.
+    fn corners() -> Vec<DVec3> {
+        (0..8)
+            .map(|i| {
+                DVec3::new(f64::from(i & 1) * 4.0 - 2.0, f64::from(i >> 1 & 1) - 0.5, f64::from(i >> 2) * 0.4 - 0.2)
+            })
+            .collect()
+    }
+
     #[test]
     fn a_fitted_model_fills_one_direction_and_leaves_neither() {
-        let points: Vec<DVec3> = (0..8)
-            .map(|i| DVec3::new(f64::from(i & 1) * 4.0 - 2.0, f64::from(i >> 1 & 1) - 0.5, f64::from(i >> 2) - 0.2))
-            .collect();
         for stage in [STAGE, DVec2::new(300.0, 900.0)] {
             let mut camera = camera();
-            camera.fit(&points, stage);
+            camera.fit(&corners(), stage, &[Clear::whole(stage)]);
             let (mut most, half) = (DVec2::ZERO, stage / 2.0);
-            for &point in &points {
+            for point in corners() {
                 let clip = camera.projection(stage, 3.0).clip_from_model * point.extend(1.0);
                 most = most.max((DVec2::new(clip.x, clip.y) / clip.w).abs() * half);
             }
@@ -438,12 +475,51 @@ mod tests {
     }
 
     #[test]
+    fn a_model_is_fitted_into_what_no_card_covers() {
+        let bar = [0.0, 0.0, 700.0, 60.0];
+        let (legend, sheet) = ([0.0, 560.0, 300.0, 800.0], [900.0, 500.0, 1200.0, 800.0]);
+        let upright: Vec<DVec3> = corners().into_iter().map(|point| DVec3::new(point.y, point.x, point.z)).collect();
+        for (points, allowed) in [(upright, [300.0, 60.0, 900.0, 800.0]), (corners(), [0.0, 60.0, 1200.0, 500.0])] {
+            let mut camera = Camera { pitch: 0.0, yaw: 0.0, ..camera() };
+            let clear = crate::view::clear::clear_areas(STAGE, &[bar, legend, sheet]);
+            camera.fit(&points, STAGE, &clear);
+            let (mut low, mut high) = (DVec2::INFINITY, DVec2::NEG_INFINITY);
+            for &point in &points {
+                let at = on_stage(&camera, point) + STAGE / 2.0;
+                (low, high) = (low.min(at), high.max(at));
+            }
+            assert!(low.x >= allowed[0] && low.y >= allowed[1], "{low} {high}");
+            assert!(high.x <= allowed[2] && high.y <= allowed[3], "{low} {high}");
+            let filled = (high - low) / DVec2::new(allowed[2] - allowed[0], allowed[3] - allowed[1]);
+            assert!((filled.max_element() - FIT_FILL).abs() < 1e-9, "{filled}");
+        }
+    }
+
+    #[test]
+    fn a_sphere_is_shown_whole_in_the_clear_area() {
+        let mut camera = camera();
+        let clear = Clear { middle: DVec2::new(-150.0, 60.0), size: DVec2::new(500.0, 640.0) };
+        camera.show_sphere(0.5, STAGE, clear);
+        let [right, up, _] = camera.axes();
+        // The sphere's outline: where rays through the eye touch it.
+        let sine = 0.5 / camera.distance;
+        let (back, reach) = (0.5 * sine, 0.5 * (1.0 - sine * sine).sqrt());
+        for way in [right, -right, up, -up] {
+            let edge = camera.target + camera.direction() * back + way * reach;
+            let off = on_stage(&camera, edge) - clear.middle;
+            assert!((off.length() - 250.0 * FIT_FILL).abs() < 1e-6, "{off}");
+        }
+    }
+
+    #[test]
     fn fitting_nothing_or_one_point_leaves_a_usable_camera() {
         let mut camera = camera();
         let before = camera;
-        camera.fit(&[], STAGE);
+        camera.fit(&[], STAGE, &[Clear::whole(STAGE)]);
         assert_eq!(camera, before);
-        camera.fit(&[DVec3::ZERO], STAGE);
+        camera.fit(&[DVec3::ZERO], STAGE, &[]);
+        assert_eq!(camera, before);
+        camera.fit(&[DVec3::ZERO], STAGE, &[Clear::whole(STAGE)]);
         assert!(camera.distance > 0.0 && camera.target.is_finite());
     }
 

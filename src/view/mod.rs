@@ -1,6 +1,6 @@
 //! Draws the model on the stage and its uv on the sheet, with WebGL2, on one canvas.
 //!
-//! * `camera`, `sheet`, `ruler`: where things are; plain arithmetic, tested natively.
+//! * `camera`, `sheet`, `clear`, `ruler`: where things are; plain arithmetic, tested natively.
 //! * `scene`: what is to be drawn. `arrays`: what the page hands over, kept by reference.
 //! * `gl`, `programs`, `upload`, `paper`: what lives in the graphics system. `renderer` draws a frame with it.
 //! * `pace`: how carefully, by how long it takes. `api`: what the page calls.
@@ -11,6 +11,7 @@
 //! composition draws the contour between classes, a line of constant width whatever the triangles are.
 
 pub mod camera;
+pub mod clear;
 #[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
 mod ruler;
 pub mod sheet;
@@ -35,4 +36,4 @@ mod scene;
 mod upload;
 
 #[cfg(target_arch = "wasm32")]
-pub use api::{View, lens_range, lens_scale};
+pub use api::{View, clear_area, lens_positions, lens_range, lens_scale};

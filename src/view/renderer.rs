@@ -10,7 +10,7 @@ use super::gl::{Attribute, Buffer, Context, GlError, Program, Quality, Sampling,
 use super::paper::{Paper, Step};
 use super::programs::{Lines, Needs, Place, Programs, SurfaceStyle};
 use super::ruler;
-use super::scene::{Rect, Scene};
+use super::scene::{FIRST_TILE, Rect, Scene};
 use super::upload::{Arriving, TriangleData};
 use crate::grid::GridOptions;
 use crate::lens::Lens;
@@ -19,6 +19,9 @@ use crate::lens::Lens;
 const PATTERN_PX: f64 = 26.0;
 /// Shells a row of the texture of shell states.
 const STATES_WIDTH: usize = 2048;
+/// Columns of UDIM tiles, and texels in a row of the texture of tiles: whole words, as uploads want them.
+const UDIM_COLUMNS: usize = 10;
+const TILES_WIDTH: usize = 16;
 /// Upload and grid work a frame, ms: leaves most of a frame for drawing.
 const WORK_MS: f64 = 20.0;
 /// Outline widths, CSS px: all, chosen, hovered.
@@ -35,6 +38,7 @@ mod unit {
     pub const SCALE: u32 = 3;
     pub const PICTURE: u32 = 4;
     pub const DEPTH: u32 = 5;
+    pub const TILES: u32 = 6;
 }
 
 /// Everything that lives in the graphics system.
@@ -96,6 +100,7 @@ struct Inputs {
     scales: [(Lens, Texture); 2],
     states: Texture,
     states_count: u32,
+    tiles: Texture,
     triangles: TriangleData,
 }
 
@@ -124,6 +129,7 @@ impl Renderer {
                 scales: [scale(Lens::Stretch)?, scale(Lens::Size)?],
                 states,
                 states_count,
+                tiles: tile_texture(gl, &[FIRST_TILE])?,
                 triangles: TriangleData::default(),
             },
             mesh: None,
@@ -170,6 +176,12 @@ impl Renderer {
     /// Chosen shells and their partners.
     pub fn set_states(&mut self, chosen: &[u32], partners: &[u32]) -> Result<(), GlError> {
         (self.inputs.states, self.inputs.states_count) = state_texture(&self.gl, chosen, partners)?;
+        Ok(())
+    }
+
+    /// UDIM numbers of the tiles where paper lies.
+    pub fn set_tiles(&mut self, tiles: &[u32]) -> Result<(), GlError> {
+        self.inputs.tiles = tile_texture(&self.gl, tiles)?;
         Ok(())
     }
 
@@ -293,6 +305,7 @@ impl Renderer {
         let program = self.programs.paper()?;
         program.bind();
         program.set_texture("grid", unit::PAPER, &self.inputs.paper.texture)?;
+        program.set_texture("tiles", unit::TILES, &self.inputs.tiles)?;
         let (scale, shift) = (1.0 / factor, -offset / factor);
         program.set("uv_from_clip", [scale.x as f32, scale.y as f32, shift.x as f32, shift.y as f32])?;
         program.set("ground", scene.theme.card)?;
@@ -333,7 +346,8 @@ impl Renderer {
 
     /// Tile borders and the ruler's ticks.
     fn ruler(&mut self, scene: &Scene, place: DVec2, clip_from_uv: [f32; 4]) -> Result<(), GlError> {
-        for (segments, width, strength) in ruler::segments(&scene.sheet_camera, scene.cells, scene.tiles, scene.ratio) {
+        let segments = ruler::segments(&scene.sheet_camera, scene.cells, scene.bounds_uv, &scene.tiles, scene.ratio);
+        for (segments, width, strength) in segments {
             let count = (segments.len() / 4) as i32;
             if count == 0 {
                 continue;
@@ -532,6 +546,24 @@ fn blend_over(gl: &Context) {
 
 fn matrix(projection: &Projection) -> [f32; 16] {
     projection.clip_from_model.to_cols_array().map(|value| value as f32)
+}
+
+/// A texel a tile, row by row from below: 1 where paper lies.
+fn tile_texture(gl: &Context, tiles: &[u32]) -> Result<Texture, GlError> {
+    let most = gl.get_parameter(Gl::MAX_TEXTURE_SIZE)?.as_f64().unwrap_or(2048.0) as usize;
+    let places: Vec<usize> = tiles.iter().filter_map(|tile| Some(tile.checked_sub(FIRST_TILE)? as usize)).collect();
+    let rows = places.iter().map(|place| place / UDIM_COLUMNS + 1).max().unwrap_or(1).min(most);
+    let mut bytes = vec![0_u8; rows * TILES_WIDTH];
+    for place in places {
+        if let Some(texel) = bytes.get_mut(place / UDIM_COLUMNS * TILES_WIDTH + place % UDIM_COLUMNS) {
+            *texel = 1;
+        }
+    }
+    let texture = Texture::new(gl, 1, Gl::R8UI, TILES_WIDTH as i32, rows as i32, Sampling::Nearest)?;
+    let array = js_sys::Uint8Array::from(bytes.as_slice());
+    let place = (0, TILES_WIDTH as i32, rows as i32);
+    texture.write_integers(Gl::RED_INTEGER, Gl::UNSIGNED_BYTE, place, &array, 0)?;
+    Ok(texture)
 }
 
 /// 2 for chosen shells, 1 for partners, 0 for the rest; shells beyond the texture count as the rest.

@@ -134,8 +134,13 @@ pub struct Scene {
     /// Columns and rows of cells in a tile.
     pub cells: DVec2,
     /// Lowest and highest uv in use.
-    pub tiles: [DVec2; 2],
+    pub bounds_uv: [DVec2; 2],
+    /// UDIM numbers of the map's tiles, ascending; never empty.
+    pub tiles: Vec<u32>,
 }
+
+/// The UDIM number of the tile 0..1.
+pub const FIRST_TILE: u32 = 1001;
 
 /// Least luminance of an accent that is too light to draw on paper with.
 const LIGHT_ACCENT: f32 = 0.4;

@@ -6,6 +6,7 @@
 use glam::DVec2;
 
 use super::camera::Between;
+use super::clear::{Clear, roomiest};
 
 /// Share of the place that the fitted tile fills; the rest is for the ruler.
 const FIT_FILL: f64 = 0.88;
@@ -64,21 +65,22 @@ impl SheetCamera {
         self.centre += fixed - self.uv_at(x, y);
     }
 
-    /// Shows all of a region of uv, as large as the place allows.
-    pub fn fit(&mut self, low: DVec2, high: DVec2, place: DVec2) {
+    /// Shows all of a region of uv, as large as the roomiest of the place's clear areas allows, in its middle.
+    pub fn fit(&mut self, low: DVec2, high: DVec2, clear: &[Clear]) {
         let size = ((high - low) * self.map_px).max(DVec2::splat(1e-6));
-        let scale = (place.max(DVec2::ONE) * FIT_FILL / size).min_element();
+        let area = roomiest(clear, size);
+        let scale = (area.size * FIT_FILL / size).min_element();
         if scale.is_finite() && low.is_finite() && high.is_finite() {
             self.scale = scale.clamp(SCALE_LIMITS.0, SCALE_LIMITS.1);
-            self.centre = (low + high) / 2.0;
+            self.centre = (low + high) / 2.0 - area.middle * DVec2::new(1.0, -1.0) / self.px_per_uv();
         }
     }
 
     /// Shows a region with its surroundings.
-    pub fn show(&mut self, low: DVec2, high: DVec2, place: DVec2) {
+    pub fn show(&mut self, low: DVec2, high: DVec2, clear: &[Clear]) {
         let middle = (low + high) / 2.0;
         let half = ((high - low).abs() * (0.5 + SHOW_MARGIN)).max(DVec2::splat(SHOW_LEAST / 2.0));
-        self.fit(middle - half, middle + half, place);
+        self.fit(middle - half, middle + half, clear);
     }
 }
 
@@ -103,10 +105,23 @@ mod tests {
 
     const PLACE: DVec2 = DVec2::new(400.0, 300.0);
 
+    fn whole() -> [Clear; 1] {
+        [Clear::whole(PLACE)]
+    }
+
+    #[test]
+    fn a_region_is_shown_in_the_middle_of_the_clear_area() {
+        let mut sheet = SheetCamera::new(DVec2::splat(1024.0));
+        let clear = Clear { middle: DVec2::new(70.0, -25.0), size: DVec2::new(200.0, 150.0) };
+        sheet.fit(DVec2::new(0.2, 0.4), DVec2::new(0.6, 0.5), &[clear]);
+        assert!((sheet.uv_at(70.0, -25.0) - DVec2::new(0.4, 0.45)).length() < 1e-12);
+        assert!((sheet.px_per_uv().x * 0.4 - 200.0 * FIT_FILL).abs() < 1e-9);
+    }
+
     #[test]
     fn a_map_px_is_square_on_the_screen() {
         let mut sheet = SheetCamera::new(DVec2::new(2048.0, 512.0));
-        sheet.fit(DVec2::ZERO, DVec2::ONE, PLACE);
+        sheet.fit(DVec2::ZERO, DVec2::ONE, &whole());
         assert_eq!(sheet.px_per_uv().x, sheet.px_per_uv().y * 4.0);
         assert!((sheet.px_per_uv().x - PLACE.x * FIT_FILL).abs() < 1e-9);
     }
@@ -114,7 +129,7 @@ mod tests {
     #[test]
     fn clip_space_and_px_agree() {
         let mut sheet = SheetCamera::new(DVec2::new(2048.0, 1024.0));
-        sheet.fit(DVec2::new(-0.5, 0.25), DVec2::new(1.5, 1.25), PLACE);
+        sheet.fit(DVec2::new(-0.5, 0.25), DVec2::new(1.5, 1.25), &whole());
         let (factor, offset) = sheet.clip_from_uv(PLACE);
         let uv = sheet.uv_at(120.0, -40.0);
         let px = (uv * factor + offset) * PLACE / 2.0;
@@ -124,7 +139,7 @@ mod tests {
     #[test]
     fn zooming_keeps_what_is_under_the_pointer() {
         let mut sheet = SheetCamera::new(DVec2::splat(2048.0));
-        sheet.fit(DVec2::ZERO, DVec2::ONE, PLACE);
+        sheet.fit(DVec2::ZERO, DVec2::ONE, &whole());
         let before = sheet.uv_at(77.0, 31.0);
         sheet.zoom(3.0, 77.0, 31.0);
         assert!((sheet.uv_at(77.0, 31.0) - before).length() < 1e-12);
@@ -144,12 +159,12 @@ mod tests {
     fn a_flight_ends_on_the_region_and_a_region_that_is_not_finite_changes_nothing() {
         let from = SheetCamera::new(DVec2::splat(2048.0));
         let mut to = from;
-        to.show(DVec2::new(0.1, 0.1), DVec2::new(0.2, 0.3), PLACE);
+        to.show(DVec2::new(0.1, 0.1), DVec2::new(0.2, 0.3), &whole());
         assert!((to.centre - DVec2::new(0.15, 0.2)).length() < 1e-12);
         assert!((SheetCamera::between(from, to, 1.0).centre - to.centre).length() < 1e-9);
         assert!((SheetCamera::between(from, to, 0.0).centre - from.centre).length() < 1e-9);
         let before = to;
-        to.fit(DVec2::NAN, DVec2::ONE, PLACE);
+        to.fit(DVec2::NAN, DVec2::ONE, &whole());
         assert_eq!(to, before);
     }
 }

@@ -5,6 +5,7 @@
 
 mod brief;
 mod buffers;
+mod grid;
 mod pictures;
 mod probe;
 

@@ -59,7 +59,6 @@ pub(super) struct Probe {
     turned_over: bool,
     folded: bool,
     tilt_deg: Option<f64>,
-    cell: Option<[u32; 2]>,
     shares: Vec<Partner>,
 }
 
@@ -120,7 +119,6 @@ impl Prober {
             let row = context.report.and_then(|report| report.shells.get(shell as usize));
             row.map_or_else(|| format!("shell {shell}"), shell_label)
         };
-        let grid = crate::grid::GridOptions::new(context.brief.map.width_px, context.brief.map.height_px);
         Probe {
             triangle,
             shell,
@@ -142,7 +140,6 @@ impl Prober {
                 .unwrap_or(false),
             folded: measured && measures.triangles.is(triangle, state::FOLDED),
             tilt_deg: measures.tilt.of(triangle),
-            cell: uv.and_then(|uv| crate::grid::cell_at(&grid, uv.x, uv.y)).map(|(column, row)| [column, row]),
             shares: shell.map_or_else(Vec::new, |shell| {
                 measures
                     .sharing

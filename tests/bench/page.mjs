@@ -114,7 +114,7 @@ async function drawOurs({ mesh, triangles, lines }) {
   const view = new engine.View(element);
   const gl = element.getContext('webgl2');
   view.set_layout(SIDE, SIDE, Float64Array.of(0, 0, SIDE, SIDE), null);
-  view.set_grid(2048, 2048, 64, '');
+  view.set_grid(2048, 2048, 64, '', 96);
   view.set_model(mesh);
   view.set_triangles(triangles);
   view.set_lines(lines);
