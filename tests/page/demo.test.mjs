@@ -13,7 +13,7 @@ const site = gridproof();
 const RELATIVE_TOLERANCE = 1e-6;
 
 /** What only one of the two knows: where the file lay, and how the page looks at a finding. */
-const OWN_FIELDS = new Set(['camera']);
+const OWN_FIELDS = new Set(['camera', 'path']);
 
 const SEVERITIES = ['stop', 'look', 'note'];
 
