@@ -16,15 +16,15 @@ pub fn preset_names() -> PossibleValuesParser {
 
 /// Prints a preset, or the default brief.
 pub fn run(preset: Option<&str>) -> Result<(), Trouble> {
-    let brief = match preset {
-        None => Brief::default(),
+    let text = match preset {
+        None => Brief::default().to_toml(),
         Some(name) => {
             let preset = Preset::named(name).ok_or_else(|| Trouble::new(format!("there is no preset {name}")))?;
-            (preset.brief)()
+            format!("# {}\n{}", preset.title, (preset.brief)().to_toml())
         }
     };
     let mut out = io::stdout().lock();
-    out.write_all(brief.to_toml().as_bytes()).and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))
+    out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))
 }
 
 /// Reads a brief: TOML, or JSON where the name ends in `.json`.
