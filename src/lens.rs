@@ -164,6 +164,10 @@ pub mod state {
     pub const SHARING_MEASURED: u16 = 16;
     /// Its density is outside the brief's tolerance.
     pub const OFF_DENSITY: u16 = 32;
+    /// Leans by more than 15 degrees.
+    pub const TILTED: u16 = 64;
+    /// Not safe for lettering, as far as it is measured.
+    pub const UNSAFE: u16 = 128;
 }
 
 /// Greatest finite binary16; stands for a collapsed triangle's infinite anisotropy.
@@ -181,7 +185,7 @@ pub struct TriangleTexel {
     pub octaves: Option<f32>,
     /// Direction of most stretch on the sheet, radians in px space from u towards v.
     pub direction: Option<f32>,
-    /// Texture-up against world-up, degrees.
+    /// Texture-up against world-up, degrees, counter-clockwise seen from the front; `None` where it has no say.
     pub tilt_deg: Option<f32>,
     /// Shell, below 2^24 - 1.
     pub shell: Option<u32>,

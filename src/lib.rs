@@ -12,6 +12,7 @@ pub mod lens;
 pub mod measure;
 pub mod model;
 pub mod obj;
+mod packed;
 
 pub use check::{CheckError, Progress, check, hexadecimal};
 

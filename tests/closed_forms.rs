@@ -260,7 +260,7 @@ fn a_mirrored_half_is_half_the_surface_and_more() {
 
 #[test]
 fn normals_against_the_winding_make_a_part_inside_out_and_judge_its_handedness() {
-    let text = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nvn 0 0 -1\n\
+    let text = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nvn 0 0 -1\n\
                 f 1/1/1 2/2/1 3/3/1 4/4/1\n";
     let report = report(text);
     assert_eq!(report.handedness.inside_out_parts, 1);
@@ -270,7 +270,7 @@ fn normals_against_the_winding_make_a_part_inside_out_and_judge_its_handedness()
 
 #[test]
 fn a_partly_mapped_face_counts_as_unmapped_and_zero_areas_are_counted_apart() {
-    let text = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 0.5 0 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\n\
+    let text = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 0.5 0 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\n\
                 f 1/1 2/2 3/3\nf 1/1 3/3 4\nf 1/1 5/2 2/3\nf 1/1 3/1 4/1\n";
     let report = report(text);
     assert_eq!(report.counts.faces_without_uv, 1);

@@ -56,7 +56,8 @@ fn misspelt_keys_and_values_out_of_range_are_refused_with_a_reason() {
 
 #[wasm_bindgen_test]
 fn another_brief_names_the_stages_to_take_again_until_they_are_taken() {
-    let square = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nf 1/1 2/2 3/3 4/4\n";
+    let square =
+        "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n";
     let mut session = Session::new(0.0, object("{}")).expect("the default brief");
     session.feed(square.as_bytes()).expect("a square");
     session.finish().expect("a square");

@@ -270,6 +270,7 @@ async function start() {
   try {
     module = await compileEngine();
     const { engine } = await startEngine(module);
+    performance.mark("gridproof-engine");
     stage = new Stage(engine, store, {
       hover: (order) => reader.probe({ purpose: "hover", order, answer: (under) => store.set({ under }) }),
       choose: (order) => reader.probe({ purpose: "choose", order, answer: chooseShell }),

@@ -204,6 +204,7 @@
  * @property {(x: number, y: number) => ArrayLike<number>} uv_at
  * @property {() => number} units_per_pixel
  * @property {(now: number) => boolean} frame
+ * @property {() => boolean} shows_grid whether the whole model is drawn with its grid
  * @property {() => number} frames_drawn
  * @property {() => void} lose_context
  * @property {() => void} restore_context

@@ -115,6 +115,9 @@ export class DrawnSheet {
   units_per_pixel() {
     return NaN;
   }
+  shows_grid() {
+    return false;
+  }
   frames_drawn() {
     return this.#frames;
   }

@@ -51,6 +51,8 @@ export class Stage {
   #cross = byId("cross", HTMLElement);
   #wanted = 0;
   #ratio = 1;
+  /** Whether the first grid has been noted among the browser's marks. */
+  #marked = false;
   /** @type {(() => void)[]} */
   #afterFrame = [];
   /** A model that arrived while the context was lost is set when it is back. */
@@ -201,6 +203,10 @@ export class Stage {
       return;
     }
     if (this.#store.state.problem?.code === "graphics") this.#store.set({ problem: null });
+    if (!this.#marked && this.#view.shows_grid()) {
+      this.#marked = true;
+      performance.mark("gridproof-grid");
+    }
     for (const heard of this.#afterFrame) heard();
   }
 

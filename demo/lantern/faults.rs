@@ -89,7 +89,7 @@ pub fn plant(parts: &mut [Part], scale: f64) -> Option<Vec<Planted>> {
         turn_over_nameplate(parts, scale)?,
         mirror_cap(parts, scale)?,
         shrink_handle(parts)?,
-        fold_chimney(parts)?,
+        fold_chimney(parts, FOLD_CELLS)?,
         cross_uprights(parts, scale)?,
     ];
     let loose: [&[&str]; 3] = [&["drum_wall"], &["lug_upright_left_side", "lug_upright_right_side"], &["handle_tube"]];
@@ -225,21 +225,21 @@ fn shrink_handle(parts: &mut [Part]) -> Option<Planted> {
     })
 }
 
-/// Folds the top right corner of the chimney's even grid along the diagonal of its cells.
-fn fold_chimney(parts: &mut [Part]) -> Option<Planted> {
+/// Folds the top right corner of the chimney's even grid along the diagonal of its cells, this many along each leg.
+pub fn fold_chimney(parts: &mut [Part], cells: usize) -> Option<Planted> {
     let outside = part_mut(parts, "chimney")?.shell_mut("chimney_outside")?;
     let stride = FACETS + 1;
     let at = |left: usize, down: usize| (CHIMNEY_ROWS - down) * stride + FACETS - left;
     let cell = (outside.uv[at(0, 0)] - outside.uv[at(1, 1)]).abs();
-    let line = outside.uv[at(FOLD_CELLS, 0)];
-    let along = (outside.uv[at(0, FOLD_CELLS)] - line).normalize();
-    for left in 0..FOLD_CELLS {
-        for down in 0..FOLD_CELLS - left {
+    let line = outside.uv[at(cells, 0)];
+    let along = (outside.uv[at(0, cells)] - line).normalize();
+    for left in 0..cells {
+        for down in 0..cells - left {
             let from_line = outside.uv[at(left, down)] - line;
             outside.uv[at(left, down)] = line + reflect(from_line, along);
         }
     }
-    let triangles = (FOLD_CELLS * FOLD_CELLS) as f64;
+    let triangles = (cells * cells) as f64;
     Some(Planted {
         part: "chimney",
         group: "chimney_outside",

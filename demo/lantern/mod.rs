@@ -12,6 +12,7 @@
 mod faults;
 mod layout;
 mod parts;
+mod random;
 mod solid;
 mod write;
 
@@ -19,6 +20,7 @@ use std::fmt;
 
 pub use faults::{Kind, Planted};
 pub use layout::{BORDER_PX, GAP_PX, SHEET_PX};
+pub use random::{Expected, Faulty, random};
 use solid::Part;
 
 /// Name of the material library both versions use.

@@ -12,7 +12,8 @@
 //! * barrel, cove and torus: straight strips. A row of radius r becomes mean/r as wide; `Flat::Strip` shares that
 //!   error between both directions (square root each), `Flat::Even` leaves all rows at their own height.
 //!
-//! Every shell is finally scaled to its own surface area, so all shells have one density. Cost: linear in faces, and
+//! Every shell is finally scaled to its own surface area, so all shells have one density, and turned by right angles so
+//! that what is painted upright stands upright, where the shell as a whole has an up. Cost: linear in faces, and
 //! a logarithm for welding.
 
 use std::collections::BTreeMap;
@@ -22,6 +23,10 @@ use glam::{DVec2, DVec3, dvec2, dvec3};
 
 /// Positions closer than this weld, in cm. It is the step the file is written in.
 pub const WELD_CM: f64 = 1e-5;
+/// A face is level when its unit normal is this much up or down: cos 10 degrees.
+const LEVEL: f64 = 0.9848;
+/// A shell points all ways about when no more than this share of it is left after adding its directions.
+const ASTRAY: f64 = 0.1;
 
 /// A right-handed frame: `across` x `along` = `front`.
 #[derive(Clone, Copy, Debug)]
@@ -84,6 +89,29 @@ impl Shell {
     /// Area on the sheet, signed, in the square of the current unit.
     pub fn area_uv(&self) -> f64 {
         self.outlines().iter().map(|outline| polygon_area(outline)).sum()
+    }
+
+    /// The turn by right angles (a unit vector, as a complex number) that stands it most upright about +y. None is needed
+    /// where it lies level or points all ways about.
+    fn quarter_turns(&self, positions: &[DVec3]) -> DVec2 {
+        let (mut sum, mut weight) = (DVec2::ZERO, 0.0);
+        for face in &self.faces {
+            let normal = newell(positions, &face.points);
+            let front = normal.normalize();
+            if front.y.abs() > LEVEL {
+                continue;
+            }
+            let [e1, e2] = [1, 2].map(|i| positions[face.points[i]] - positions[face.points[0]]);
+            let [d1, d2] = [1, 2].map(|i| self.uv[face.uvs[i]] - self.uv[face.uvs[0]]);
+            let stem = (e2 * d1.x - e1 * d2.x) / d1.perp_dot(d2);
+            sum += dvec2(stem.y, front.dot(DVec3::Y.cross(stem))).normalize_or_zero() * normal.length();
+            weight += normal.length();
+        }
+        match sum {
+            _ if sum.length() <= weight * ASTRAY => DVec2::X,
+            sum if sum.x.abs() >= sum.y.abs() => dvec2(sum.x.signum(), 0.0),
+            sum => dvec2(0.0, sum.y.signum()),
+        }
     }
 }
 
@@ -351,13 +379,15 @@ impl Part {
         }
     }
 
-    /// Scales the open shell so that its area on the sheet is its area in space.
+    /// Scales the open shell so that its area on the sheet is its area in space, and turns it upright.
     fn even_out(&mut self) {
         if let Some(shell) = self.shells.last_mut() {
             let surface: f64 =
                 shell.faces.iter().map(|face| newell(&self.positions, &face.points).length() / 2.0).sum();
             let factor = (surface / shell.area_uv()).sqrt();
             shell.uv.iter_mut().for_each(|q| *q *= factor);
+            let turn = shell.quarter_turns(&self.positions);
+            shell.uv.iter_mut().for_each(|q| *q = turn.rotate(*q));
         }
     }
 }

@@ -120,13 +120,15 @@ pub fn obj(parts: &[Part], title: &str, library: &str) -> String {
             for face in &shell.faces {
                 faces.push('f');
                 let own = corners.face_normal(part, &face.points);
-                for (&p, &q) in face.points.iter().zip(&face.uvs) {
+                for (corner, &p) in face.points.iter().enumerate() {
                     let position: DVec3 = part.positions[p];
-                    let uv: DVec2 = shell.uv[q] / SHEET_PX;
                     let a = v.index(&mut points, &position.to_array());
-                    let b = vt.index(&mut uvs, &uv.to_array());
                     let c = vn.index(&mut normals, &corners.at(p, own).to_array());
-                    faces.push_str(&format!(" {a}/{b}/{c}"));
+                    let b = face.uvs.get(corner).map(|&q| {
+                        let uv: DVec2 = shell.uv[q] / SHEET_PX;
+                        vt.index(&mut uvs, &uv.to_array()).to_string()
+                    });
+                    faces.push_str(&format!(" {a}/{}/{c}", b.unwrap_or_default()));
                 }
                 faces.push('\n');
             }

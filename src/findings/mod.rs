@@ -7,13 +7,15 @@ mod shells;
 mod text;
 
 pub use report::{
-    Area, Counts, File, HandednessReport, Lettering, Report, SCHEMA, Seams, SharedShells, SheetReport, Shell, Verdict,
+    Area, Counts, File, GAPS_REPORTED, GapRow, HandednessReport, Lettering, Report, SCHEMA, Seams, SharedShells,
+    SheetReport, Shell, Verdict,
 };
 pub use shells::{Names, shell_label};
 pub use text::text;
 
 use crate::brief::Brief;
 use crate::measure::Measures;
+use crate::measure::padding::Gap;
 use crate::model::{EdgeKind, Model};
 use glam::DVec3;
 use serde::Serialize;
@@ -56,6 +58,12 @@ pub enum FindingKind {
     Outside,
     /// Surface whose uv has no area.
     Collapsed,
+    /// Over the border of a tile.
+    AcrossTiles,
+    /// Shells too near to one another.
+    Padding,
+    /// Shells too near to their tile's border.
+    Border,
     /// The tile is used too little.
     Coverage,
     /// Normals and winding disagree.
@@ -66,6 +74,12 @@ pub enum FindingKind {
     CutShort,
     /// Faces of the file that could not be read.
     LeftOut,
+    /// Texture-up is not world-up.
+    Tilt,
+    /// Seams run where people look.
+    Seams,
+    /// Letters would not come out right where the brief wants them.
+    Lettering,
 }
 
 impl FindingKind {
@@ -83,11 +97,17 @@ impl FindingKind {
             Self::Stacked => "stacked",
             Self::Outside => "outside",
             Self::Collapsed => "collapsed",
+            Self::AcrossTiles => "across-tiles",
+            Self::Padding => "padding",
+            Self::Border => "border",
             Self::Coverage => "coverage",
             Self::InsideOut => "inside-out",
             Self::NoArea => "no-area",
             Self::CutShort => "cut-short",
             Self::LeftOut => "left-out",
+            Self::Tilt => "tilt",
+            Self::Seams => "seams",
+            Self::Lettering => "lettering",
         }
     }
 
@@ -98,7 +118,18 @@ impl FindingKind {
             Self::Density => "size",
             Self::TurnedOver | Self::Folded | Self::InsideOut => "handedness",
             Self::Crossing | Self::SelfCrossing | Self::Mirrored | Self::Stacked => "sharing",
-            Self::Unmapped | Self::Outside | Self::Coverage | Self::NoArea | Self::CutShort | Self::LeftOut => "grid",
+            Self::Lettering => "lettering",
+            Self::Seams => "seams",
+            Self::Unmapped
+            | Self::Outside
+            | Self::AcrossTiles
+            | Self::Padding
+            | Self::Border
+            | Self::Coverage
+            | Self::Tilt
+            | Self::NoArea
+            | Self::CutShort
+            | Self::LeftOut => "grid",
         }
     }
 }
@@ -108,7 +139,7 @@ impl FindingKind {
 pub struct Number {
     /// The plain value.
     pub value: f64,
-    /// `ratio`, `share`, `px_per_unit` or `count`.
+    /// `ratio`, `share`, `px`, `px_per_unit`, `deg` or `count`.
     pub unit: &'static str,
     /// Rounded for reading, with unit.
     pub text: String,
@@ -216,17 +247,24 @@ impl Report {
                 overlap_share: measures.sheet.overlap_share,
                 overlap_excess: measures.sheet.overlap_excess,
                 outside_share: measures.sheet.outside_share,
-                padding_between_px: None,
-                padding_border_px: None,
+                padding_between_px: measures.padding.between.map(|gap| gap.px),
+                padding_border_px: measures.padding.border.map(|gap| gap.px),
+                gaps: measures.padding.gaps.iter().take(GAPS_REPORTED).map(gap_row).collect(),
+                gap_count: measures.padding.gap_count,
+                padding_at_least: measures.padding.at_least,
+                across_tiles: measures.padding.across.clone(),
                 tiles: measures.sheet.tiles.clone(),
             },
             seams: Seams {
                 length: seam_length,
                 length_over_diagonal: diagonal.filter(|d| *d > 0.0).map(|d| seam_length / d),
-                share_in_front: None,
-                exposure: None,
+                front: brief.seams.front,
+                share_in_front: measures.seams.share_in_front,
+                exposure: measures.seams.exposure,
+                sampling_error: measures.seams.sampling_error,
+                rays: measures.seams.rays,
             },
-            lettering: Lettering { lettering_share: None },
+            lettering: Lettering { lettering_share: measures.lettering.lettering_share },
             sharing: measures
                 .sharing
                 .pairs
@@ -249,6 +287,18 @@ impl Report {
     }
 }
 
+fn gap_row(gap: &Gap) -> GapRow {
+    GapRow {
+        a: gap.a,
+        b: gap.b,
+        tile: gap.tile,
+        px: gap.px,
+        at_a: gap.at_a.to_array(),
+        at_b: gap.at_b.to_array(),
+        mip_level: gap.mip_level(),
+    }
+}
+
 fn seam_length(model: &Model) -> f64 {
     let document = &model.document;
     let position =
@@ -259,5 +309,6 @@ fn seam_length(model: &Model) -> f64 {
         .iter()
         .filter(|edge| edge.kind == EdgeKind::Seam)
         .map(|edge| (position(model.next_corner(edge.corner)) - position(edge.corner)).length())
-        .sum()
+        // An empty sum is -0.
+        .fold(0.0, |sum, length| sum + length)
 }

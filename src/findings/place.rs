@@ -60,12 +60,18 @@ impl Place {
         }
     }
 
+    /// From where its surfaces are seen best.
     pub(super) fn camera(&self, model_radius: f64) -> Option<Camera> {
+        let mean = self.normal / (2.0 * self.surface).max(f64::MIN_POSITIVE);
+        let direction = if mean.length() < MEAN_NORMAL_MIN { THREE_QUARTER } else { mean }.normalize();
+        self.camera_from(direction, model_radius)
+    }
+
+    /// From a side: `direction` is the unit vector from the place to the eye.
+    pub(super) fn camera_from(&self, direction: DVec3, model_radius: f64) -> Option<Camera> {
         let (low, high) = self.bounds?;
         let target = (low + high) / 2.0;
         let radius = ((high - low).length() / 2.0).max(model_radius * RADIUS_MIN_SHARE);
-        let mean = self.normal / (2.0 * self.surface).max(f64::MIN_POSITIVE);
-        let direction = if mean.length() < MEAN_NORMAL_MIN { THREE_QUARTER } else { mean }.normalize();
         let eye = target + direction * radius * EYE_DISTANCE_RADII;
         (radius > 0.0).then(|| Camera { eye: eye.to_array(), target: target.to_array(), radius })
     }

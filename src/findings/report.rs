@@ -1,6 +1,7 @@
 //! The report, `gridproof-report/1`: one value that text, JSON and the page all show.
 
 use super::Finding;
+use crate::brief::Axis;
 use crate::measure::density::Density;
 use crate::measure::sharing::ShareKind;
 use crate::measure::stretch::Stretch;
@@ -103,7 +104,7 @@ pub struct HandednessReport {
     pub mirrored_share: Option<f64>,
 }
 
-/// Use of the sheet. Padding is not measured yet and null.
+/// Use of the sheet.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[allow(missing_docs)]
 pub struct SheetReport {
@@ -113,20 +114,59 @@ pub struct SheetReport {
     pub outside_share: Option<f64>,
     pub padding_between_px: Option<f64>,
     pub padding_border_px: Option<f64>,
+    /// Places below the brief's padding, worst first; the first [`GAPS_REPORTED`].
+    pub gaps: Vec<GapRow>,
+    /// How many there are.
+    pub gap_count: usize,
+    /// The search for gaps was cut off: there are at least `gap_count`, and the least distance is at most what is told.
+    pub padding_at_least: bool,
+    /// Shells across the border of a tile; none on a single tile.
+    pub across_tiles: Vec<u32>,
     pub tiles: Vec<u32>,
 }
 
-/// Seams; visibility is not measured yet and null.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-#[allow(missing_docs)]
-pub struct Seams {
-    pub length: f64,
-    pub length_over_diagonal: Option<f64>,
-    pub share_in_front: Option<f64>,
-    pub exposure: Option<f64>,
+/// Places below the brief's padding that a report lists: more than anybody mends one by one, a few kB.
+pub const GAPS_REPORTED: usize = 200;
+
+/// A place where two shells, or a shell and its tile's border, are too near.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct GapRow {
+    /// The lower shell.
+    pub a: u32,
+    /// The higher one; null: the border.
+    pub b: Option<u32>,
+    /// UDIM number; null outside the tiles.
+    pub tile: Option<u32>,
+    /// Distance, px.
+    pub px: f64,
+    /// The place on the outline of `a`: u, v.
+    pub at_a: [f64; 2],
+    /// The place on the outline of `b`, or on the border: u, v.
+    pub at_b: [f64; 2],
+    /// The last mip level that keeps them apart; null where none does.
+    pub mip_level: Option<u32>,
 }
 
-/// Lettering; not measured yet and null.
+/// Seams and who sees them; see [`crate::measure::seams`].
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Seams {
+    /// Of all seam edges, units.
+    pub length: f64,
+    /// The same over the diagonal of the model's box.
+    pub length_over_diagonal: Option<f64>,
+    /// The side it is looked at from.
+    pub front: Axis,
+    /// Share of seam length seen from there, 0..1.
+    pub share_in_front: Option<f64>,
+    /// Mean share of the hemisphere above each seam from which it can be seen, 0..1.
+    pub exposure: Option<f64>,
+    /// Standard error of `exposure`.
+    pub sampling_error: Option<f64>,
+    /// Rays cast for both.
+    pub rays: usize,
+}
+
+/// Share of all surface that is safe for lettering.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[allow(missing_docs)]
 pub struct Lettering {
@@ -162,8 +202,10 @@ pub struct Shell {
     pub turned_over: bool,
     /// Triangles that disagree with it.
     pub folded: u32,
-    /// Not measured yet.
+    /// Texture-up against world-up, degrees in (-180, 180], counter-clockwise seen from the front.
     pub tilt_deg: Option<f64>,
+    /// Share of its surface that is safe for lettering.
+    pub lettering_share: Option<f64>,
     /// u0, v0, u1, v1.
     pub bounds_uv: Option<[f64; 4]>,
 }

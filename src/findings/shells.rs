@@ -4,6 +4,7 @@ use super::report::Shell;
 use crate::measure::Measures;
 use crate::model::Model;
 use crate::obj::Run;
+use std::collections::BTreeSet;
 
 /// Names of faces, looked up by run.
 pub struct Names<'a> {
@@ -24,6 +25,35 @@ impl<'a> Names<'a> {
             name_at(&document.group_runs, &document.groups, face),
             name_at(&document.material_runs, &document.materials, face),
         ]
+    }
+
+    /// Per face, whether its object, a group or its material has this name; `None` where no face does. A face of several
+    /// groups (`g a b`) has each of their names, and all of them together.
+    pub fn faces_named(&self, name: &str) -> Option<Vec<bool>> {
+        let document = &self.model.document;
+        let mut faces = vec![false; document.face_count()];
+        let mut mark = |runs: &[Run], is: &dyn Fn(&Run) -> bool| {
+            for (index, run) in runs.iter().enumerate().filter(|(_, run)| is(run)) {
+                let end = runs.get(index + 1).map_or(faces.len(), |next| next.face as usize);
+                faces[run.face as usize..end].fill(true);
+            }
+        };
+        let named = |names: &[String], run: &Run| names.get(run.name as usize).is_some_and(|own| own == name);
+        mark(&document.object_runs, &|run| named(&document.objects, run));
+        mark(&document.material_runs, &|run| named(&document.materials, run));
+        mark(&document.group_runs, &|run| {
+            let group = document.groups.get(run.name as usize);
+            group.is_some_and(|group| group == name || group.split(' ').any(|word| word == name))
+        });
+        faces.contains(&true).then_some(faces)
+    }
+
+    /// All names of objects, groups and materials, each once, in the order of their code points.
+    pub fn all(&self) -> Vec<&'a str> {
+        let document = &self.model.document;
+        let names = [&document.objects, &document.groups, &document.materials].into_iter().flatten();
+        let names: BTreeSet<&str> = names.map(String::as_str).filter(|name| !name.is_empty()).collect();
+        names.into_iter().collect()
     }
 }
 
@@ -81,7 +111,8 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
                 share_over: stretch.share_over,
                 turned_over: measures.handedness.turned_over.get(shell).copied().unwrap_or(false),
                 folded: measures.handedness.folded.get(shell).copied().unwrap_or(0),
-                tilt_deg: None,
+                tilt_deg: measures.tilt.shells.get(shell).copied().flatten(),
+                lettering_share: measures.lettering.shells.get(shell).copied().flatten(),
                 bounds_uv: bounds[shell],
             }
         })

@@ -25,7 +25,7 @@ pub fn text(path: &str, report: &Report) -> String {
     for finding in others {
         let _ = writeln!(out, "  {}; {}", headline(finding), place(finding));
     }
-    for (name, value) in numbers(report) {
+    for (name, value) in key_numbers(report) {
         let _ = writeln!(out, "  {name:<26}{value:>10}");
     }
     let warnings: u32 = report.warning_counts.values().sum();
@@ -70,36 +70,31 @@ fn place(finding: &Finding) -> String {
     }
 }
 
-/// The key numbers. What a model does not have is told as "none"; measures that need more than a map are left out then.
-fn numbers(report: &Report) -> Vec<(&'static str, String)> {
-    let fixed = |value: f64| format!("{value:.3}");
-    let percent = |share: f64| format!("{:.1} %", share * 100.0);
-    let or_none = |value: Option<String>| value.unwrap_or_else(|| "none".to_owned());
+/// The numbers a person looks for first, named and rounded for reading; what a model does not have is "none".
+pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
+    let number = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |value| format!("{value:.3}"));
+    let share = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{:.1} %", v * 100.0));
     let counts = &report.counts;
-    let mut rows = vec![
+    vec![
         ("triangles", counts.triangles.to_string()),
         ("shells", counts.shells.to_string()),
         ("parts", counts.parts.to_string()),
-        ("anisotropy, median", or_none(report.stretch.anisotropy_median.map(fixed))),
-        ("anisotropy, 95 %", or_none(report.stretch.anisotropy_p95.map(fixed))),
-        ("surface over the limit", or_none(report.stretch.share_over.map(percent))),
-        ("density, px/unit", or_none(report.density.mean_px_per_unit.map(fixed))),
-        ("density, max/min shell", or_none(report.density.max_over_min.map(fixed))),
-        ("reversed surface", or_none(report.handedness.reversed_share.map(percent))),
-        ("mirrored surface", or_none(report.handedness.mirrored_share.map(percent))),
-        ("coverage", percent(report.sheet.coverage)),
-        ("overlap", or_none(report.sheet.overlap_share.map(percent))),
-        ("outside the tile", or_none(report.sheet.outside_share.map(percent))),
-    ];
-    let others = [
-        ("padding, px", report.sheet.padding_between_px.map(fixed)),
-        ("padding to the border, px", report.sheet.padding_border_px.map(fixed)),
-        ("seams seen from the front", report.seams.share_in_front.map(percent)),
-        ("seams, mean exposure", report.seams.exposure.map(percent)),
-        ("safe for lettering", report.lettering.lettering_share.map(percent)),
-    ];
-    rows.extend(others.into_iter().filter_map(|(name, value)| Some((name, value?))));
-    rows
+        ("anisotropy, median", number(report.stretch.anisotropy_median)),
+        ("anisotropy, 95 %", number(report.stretch.anisotropy_p95)),
+        ("surface over the limit", share(report.stretch.share_over)),
+        ("density, px/unit", number(report.density.mean_px_per_unit)),
+        ("density, max/min shell", number(report.density.max_over_min)),
+        ("reversed surface", share(report.handedness.reversed_share)),
+        ("mirrored surface", share(report.handedness.mirrored_share)),
+        ("coverage", share(Some(report.sheet.coverage))),
+        ("overlap", share(report.sheet.overlap_share)),
+        ("outside the tile", share(report.sheet.outside_share)),
+        ("padding, px", number(report.sheet.padding_between_px)),
+        ("padding to border, px", number(report.sheet.padding_border_px)),
+        ("seams seen from the front", share(report.seams.share_in_front)),
+        ("exposure of the seams", share(report.seams.exposure)),
+        ("safe for lettering", share(report.lettering.lettering_share)),
+    ]
 }
 
 #[cfg(test)]
@@ -114,9 +109,10 @@ mod tests {
 
     #[test]
     fn a_ready_model_is_one_line_and_its_numbers() {
-        let told = told("v 0 0 0\nv 1 0 0\nv 1 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nf 1/1 2/2 3/3\n");
-        assert!(told.starts_with("class/x.obj: ready\n  triangles                          1\n"), "{told}");
-        assert!(told.contains("\n  density, px/unit            2048.000\n"), "{told}");
+        let told =
+            told("v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf 1/1 2/2 3/3 4/4\n");
+        assert!(told.starts_with("class/x.obj: ready\n  triangles                          2\n"), "{told}");
+        assert!(told.contains("\n  density, px/unit            1638.400\n"), "{told}");
         assert!(!told.contains("warning"), "{told}");
     }
 

@@ -3,17 +3,9 @@
 //! Letters are rasterised once each (exact area coverage) at a few sub-pixel places and then only laid on. A character
 //! the face has no drawing for becomes an outlined box, and [`missing_glyphs`] names it.
 
-use std::sync::LazyLock;
-
-use ab_glyph::{Font as _, FontRef, GlyphId, PxScale, point};
-
+use super::face::{Drawn, FACE, Glyph};
 use super::layout::Lattice;
 use super::{MAX_WORDS_CHARS, MAX_WORDS_PX, MIN_WORDS_PX, Words};
-
-static FACE: LazyLock<FontRef<'static>> = LazyLock::new(|| {
-    // The file is compiled in and the tests of this module parse it, so this holds wherever the crate is built.
-    FontRef::try_from_slice(include_bytes!("barlow-600-grid.ttf")).expect("the compiled-in face is whole")
-});
 
 /// Em of the addresses, cells: 13 px at 64, where a figure is 7 px wide and 9 px high.
 const ADDRESS_EM: f64 = 13.0 / 64.0;
@@ -77,48 +69,29 @@ impl Mask {
 /// A letter of the face, or the box for one it lacks.
 #[derive(Clone, Copy, PartialEq)]
 enum Letter {
-    Drawn(GlyphId),
+    Drawn(Glyph),
     Boxed,
 }
 
 fn letter(character: char) -> Letter {
-    let glyph = FACE.glyph_id(character);
-    if glyph.0 == 0 { Letter::Boxed } else { Letter::Drawn(glyph) }
+    FACE.glyph(character).map_or(Letter::Boxed, Letter::Drawn)
 }
 
 /// Em of a pen's step.
 fn advance_em(letter: Letter) -> f64 {
     match letter {
-        Letter::Drawn(glyph) => f64::from(FACE.h_advance_unscaled(glyph)) / units_per_em(),
+        Letter::Drawn(glyph) => FACE.advance_em(glyph),
         Letter::Boxed => BOX.1 + 2.0 * BOX.0,
     }
-}
-
-fn units_per_em() -> f64 {
-    f64::from(FACE.units_per_em().unwrap_or(1000.0))
 }
 
 /// Rasterises a letter of `em` px (across, up) whose pen stands `phase` px (right, down) from a whole pixel.
 fn rasterise(letter: Letter, em: [f64; 2], phase: [f64; 2]) -> Mask {
     match letter {
-        Letter::Drawn(glyph) => {
-            let scale = f64::from(FACE.height_unscaled()) / units_per_em();
-            let scale = PxScale { x: (em[0] * scale) as f32, y: (em[1] * scale) as f32 };
-            let placed = glyph.with_scale_and_position(scale, point(phase[0] as f32, phase[1] as f32));
-            let Some(outline) = FACE.outline_glyph(placed) else {
-                return Mask { left: 0, top: 0, width: 0, coverage: Vec::new() };
-            };
-            let bounds = outline.px_bounds();
-            let (width, height) = (bounds.width() as usize, bounds.height() as usize);
-            let mut coverage = vec![0; width * height];
-            outline.draw(|x, y, share| {
-                let at = y as usize * width + x as usize;
-                if let Some(pixel) = coverage.get_mut(at) {
-                    *pixel = (share.clamp(0.0, 1.0) * 255.0 + 0.5) as u8;
-                }
-            });
-            Mask { left: bounds.min.x as i32, top: bounds.min.y as i32, width, coverage }
-        }
+        Letter::Drawn(glyph) => match FACE.draw(glyph, em, phase) {
+            Some(Drawn { left, top, width, coverage }) => Mask { left, top, width, coverage },
+            None => Mask { left: 0, top: 0, width: 0, coverage: Vec::new() },
+        },
         Letter::Boxed => {
             let (bearing, side, line) = BOX;
             let x = [phase[0] + bearing * em[0], phase[0] + (bearing + side) * em[0]];
@@ -298,10 +271,7 @@ impl WordSheet {
             });
             set.letters.push((index, whole as i64));
             let (below, above) = match letter {
-                Letter::Drawn(glyph) => FACE.outline(glyph).map_or((0.0, 0.0), |outline| {
-                    let (a, b) = (f64::from(outline.bounds.min.y), f64::from(outline.bounds.max.y));
-                    (-a.min(b) / units_per_em(), a.max(b) / units_per_em())
-                }),
+                Letter::Drawn(glyph) => FACE.reach_em(glyph),
                 Letter::Boxed => (0.0, CAP_HEIGHT),
             };
             set.above = set.above.max(above * em_cells);
@@ -405,7 +375,7 @@ fn pens_em(line: &str) -> (Vec<(Letter, f64)>, f64) {
     let mut pens = Vec::new();
     for letter in line.chars().map(letter) {
         if let (Some(Letter::Drawn(a)), Letter::Drawn(b)) = (last, letter) {
-            pen += f64::from(FACE.kern_unscaled(a, b)) / units_per_em();
+            pen += FACE.kern_em(a, b);
         }
         pens.push((letter, pen));
         pen += advance_em(letter);

@@ -16,6 +16,7 @@
 //! The face is Barlow SemiBold (npm `@fontsource/barlow` 5.3.0, SIL Open Font Licence 1.1, no Reserved Font Name), cut
 //! down by `www/fonts/subset.py`; the licence is `www/fonts/OFL.txt`.
 
+mod face;
 mod layout;
 mod lettering;
 mod light;

@@ -4,6 +4,9 @@
 //! follow the boxes wherever they crowd: a layout squeezed into a corner, one stray shell far away, or sizes that differ
 //! by any factor cost no more than an even one (a grid would turn quadratic). Cost: n log n to build, then about linear
 //! in the pairs that meet.
+//!
+//! The same tree finds boxes of different owners that lie near one another ([`BoxTree::for_each_near_pair`]): branch and
+//! bound over pairs of nodes, nearer ones first, so that whoever asks for the nearest has a small bound early.
 
 use glam::DVec2;
 
@@ -22,6 +25,11 @@ impl Entry {
     fn meets(&self, other: &Self) -> bool {
         self.low.cmplt(other.high).all() && other.low.cmplt(self.high).all()
     }
+
+    /// 0 where they meet or touch.
+    fn distance_squared(&self, other: &Self) -> f64 {
+        (self.low - other.high).max(other.low - self.high).max(DVec2::ZERO).length_squared()
+    }
 }
 
 /// A range of entries and the box around it. Left child: the next node.
@@ -36,6 +44,18 @@ struct Node {
 pub(super) struct BoxTree {
     entries: Vec<Entry>,
     nodes: Vec<Node>,
+}
+
+/// Who asks for boxes that lie near one another. Owners are `None` where a node holds boxes of several.
+pub(super) trait Near {
+    /// Whose a box is.
+    fn owner(&self, id: u32) -> u32;
+    /// Can anything between these owners, at this squared distance or further apart, still matter?
+    fn matters(&self, distance_squared: f64, a: Option<u32>, b: Option<u32>) -> bool;
+    /// Two boxes of different owners that matter by their distance.
+    fn look(&mut self, a: &Entry, b: &Entry);
+    /// So many pairs of boxes were compared; false to stop.
+    fn go_on(&mut self, compared: u64) -> bool;
 }
 
 /// What the search says of its progress.
@@ -71,11 +91,9 @@ impl BoxTree {
         if end - first > LEAF {
             let half = (end - first) / 2;
             let spread = most - least;
-            if spread.x >= spread.y {
-                range.select_nth_unstable_by(half, |a, b| (a.low.x + a.high.x).total_cmp(&(b.low.x + b.high.x)));
-            } else {
-                range.select_nth_unstable_by(half, |a, b| (a.low.y + a.high.y).total_cmp(&(b.low.y + b.high.y)));
-            }
+            let axis = usize::from(spread.x < spread.y);
+            let middle = |entry: &Entry| entry.low[axis] + entry.high[axis];
+            range.select_nth_unstable_by(half, |a, b| middle(a).total_cmp(&middle(b)));
             self.build(first, first + half);
             self.nodes[index].right = self.build(first + half, end);
         }
@@ -112,6 +130,69 @@ impl BoxTree {
     }
 
     /// Compares the boxes of two leaves.
+    /// Looks at the pairs of boxes of different owners that matter; false when it was stopped.
+    pub(super) fn for_each_near_pair(&self, near: &mut impl Near) -> bool {
+        if self.nodes.is_empty() {
+            return true;
+        }
+        // Children come after their node.
+        let mut owners: Vec<Option<u32>> = vec![None; self.nodes.len()];
+        for (index, node) in self.nodes.iter().enumerate().rev() {
+            owners[index] = if node.right == 0 {
+                let first = near.owner(self.entries[node.first as usize].id);
+                self.entries_of(node).iter().all(|entry| near.owner(entry.id) == first).then_some(first)
+            } else {
+                owners[index + 1].filter(|_| owners[index + 1] == owners[node.right as usize])
+            };
+        }
+        let mut open = vec![(0u32, 0u32, 0.0)];
+        while let Some((a, b, distance_squared)) = open.pop() {
+            if !near.matters(distance_squared, owners[a as usize], owners[b as usize]) {
+                continue;
+            }
+            let (node_a, node_b) = (&self.nodes[a as usize], &self.nodes[b as usize]);
+            let apart = |x: u32, y: u32| self.nodes[x as usize].around.distance_squared(&self.nodes[y as usize].around);
+            let mut push = |pairs: [(u32, u32); 2]| {
+                let [p, q] = pairs.map(|(x, y)| (x, y, apart(x, y)));
+                // What is pushed last is taken first.
+                open.extend(if p.2 < q.2 { [q, p] } else { [p, q] });
+            };
+            let larger = |x: &Node, y: &Node| x.end - x.first >= y.end - y.first;
+            if a == b && node_a.right != 0 {
+                open.extend([
+                    (a + 1, node_a.right, apart(a + 1, node_a.right)),
+                    (node_a.right, node_a.right, 0.0),
+                    (a + 1, a + 1, 0.0),
+                ]);
+            } else if node_a.right != 0 && (node_b.right == 0 || larger(node_a, node_b)) {
+                push([(a + 1, b), (node_a.right, b)]);
+            } else if node_b.right != 0 {
+                push([(a, b + 1), (a, node_b.right)]);
+            } else {
+                let (of_a, of_b) = (self.entries_of(node_a), self.entries_of(node_b));
+                for (index, x) in of_a.iter().enumerate() {
+                    for y in if a == b { &of_a[index + 1..] } else { of_b } {
+                        let owners = (near.owner(x.id), near.owner(y.id));
+                        if owners.0 != owners.1 && near.matters(x.distance_squared(y), Some(owners.0), Some(owners.1)) {
+                            near.look(x, y);
+                        }
+                    }
+                }
+                if !near.go_on((of_a.len() * of_b.len()) as u64) {
+                    return false;
+                }
+            }
+            if !near.go_on(1) {
+                return false;
+            }
+        }
+        true
+    }
+
+    fn entries_of(&self, node: &Node) -> &[Entry] {
+        &self.entries[node.first as usize..node.end as usize]
+    }
+
     fn join(&self, a: &Node, b: &Node, go_on: &mut impl FnMut(Step) -> bool) -> bool {
         let of_b = &self.entries[b.first as usize..b.end as usize];
         let inside_one = a.first == b.first;

@@ -13,6 +13,7 @@ use super::convex;
 use super::distinct::Distinct;
 use super::jacobian::is_zero_area_uv;
 use super::sheet::{REACH, SheetInput};
+use crate::packed;
 use glam::DVec2;
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay_rule::OverlayRule;
@@ -154,15 +155,23 @@ fn is_crowded(edges: &[(u32, u32)], uv: &[DVec2]) -> bool {
 /// Directed edges that stay when opposite ones cancel, by sorting: for a part of all triangles.
 fn boundary_edges_of_few(input: &SheetInput, triangles: &[u32]) -> Vec<(u32, u32)> {
     let corners = triangles.iter().filter_map(|&triangle| counter_clockwise(input, triangle as usize));
-    let mut edges: Vec<(u32, u32, bool)> =
-        corners.flat_map(|[a, b, c]| [(a, b), (b, c), (c, a)]).map(|(a, b)| (a.min(b), a.max(b), a > b)).collect();
+    let mut edges: Vec<u64> = corners
+        .flat_map(|[a, b, c]| [(a, b), (b, c), (c, a)])
+        .map(|(a, b)| packed::two(a.min(b), upper_and_direction(a, b)))
+        .collect();
     edges.sort_unstable();
     let mut left = Vec::new();
-    for same in edges.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
-        let down = same.iter().filter(|edge| edge.2).count();
-        push_rest(same[0].0, same[0].1, same.len() - down, down, &mut left);
+    for same in edges.chunk_by(|a, b| a >> 1 == b >> 1) {
+        let down = same.iter().filter(|&&edge| edge & 1 == 1).count();
+        let (lower, upper) = packed::split_two(same[0]);
+        push_rest(lower, upper >> 1, same.len() - down, down, &mut left);
     }
     left
+}
+
+/// Upper end and direction in one number: uv values are far fewer than 2^31.
+fn upper_and_direction(a: u32, b: u32) -> u32 {
+    a.max(b) << 1 | u32::from(a > b)
 }
 
 /// What is left of an edge that runs up and down so many times.
@@ -179,11 +188,10 @@ fn boundary_edges(input: &SheetInput) -> Vec<(u32, u32)> {
     let mut starts = vec![0u32; input.uv.len() + 2];
     all().for_each(|(a, b)| starts[a.min(b) as usize + 2] += 1);
     (2..starts.len()).for_each(|i| starts[i] += starts[i - 1]);
-    // Upper end and direction in one number: uv values are far fewer than 2^31.
     let mut by_lower = vec![0u32; starts.last().map_or(0, |&total| total as usize)];
     for (a, b) in all() {
         let slot = &mut starts[a.min(b) as usize + 1];
-        by_lower[*slot as usize] = a.max(b) << 1 | u32::from(a > b);
+        by_lower[*slot as usize] = upper_and_direction(a, b);
         *slot += 1;
     }
     let mut left: Vec<(u32, u32)> = Vec::new();
@@ -199,17 +207,19 @@ fn boundary_edges(input: &SheetInput) -> Vec<(u32, u32)> {
 }
 
 /// Chains directed edges into closed contours. As many lead to each value as from it, so a walk ends where it began.
-fn chain(mut edges: Vec<(u32, u32)>, uv: &[DVec2]) -> Contours {
+fn chain(edges: Vec<(u32, u32)>, uv: &[DVec2]) -> Contours {
+    let mut edges: Vec<u64> = edges.into_iter().map(|(from, to)| packed::two(from, to)).collect();
     edges.sort_unstable();
+    let from = |edge: u64| packed::split_two(edge).0;
     // Next edge to take from each value that has some.
     let mut next = vec![u32::MAX; if edges.is_empty() { 0 } else { uv.len() }];
     for (index, edge) in edges.iter().enumerate().rev() {
-        next[edge.0 as usize] = index as u32;
+        next[from(*edge) as usize] = index as u32;
     }
     let mut contours = Contours::new();
     let mut contour = Vec::new();
     for index in 0..edges.len() {
-        let start = edges[index].0;
+        let start = from(edges[index]);
         if next[start as usize] as usize > index {
             continue;
         }
@@ -217,8 +227,8 @@ fn chain(mut edges: Vec<(u32, u32)>, uv: &[DVec2]) -> Contours {
         loop {
             contour.push(uv[at as usize].to_array());
             let edge = next[at as usize] as usize;
-            let Some(&(_, to)) = edges.get(edge) else { break };
-            let more = edges.get(edge + 1).is_some_and(|following| following.0 == at);
+            let Some((_, to)) = edges.get(edge).copied().map(packed::split_two) else { break };
+            let more = edges.get(edge + 1).is_some_and(|&following| from(following) == at);
             next[at as usize] = if more { edge as u32 + 1 } else { u32::MAX };
             at = to;
             if at == start {

@@ -7,6 +7,7 @@
 
 use super::cover::counter_clockwise;
 use super::sheet::SheetInput;
+use crate::packed;
 
 /// Members of one distinct triangle that belong to one shell and have one handedness.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -56,24 +57,25 @@ impl Distinct {
             count += 1;
         }
         (2..slots.len()).for_each(|i| slots[i] += slots[i - 1]);
-        // Middle corner, last corner, triangle.
-        let mut sorted = vec![[0u32; 3]; count];
+        let tag = |triangle: u32| input.shell[triangle as usize] << 1 | u32::from(input.reversed[triangle as usize]);
+        // Middle corner, last corner, tag, triangle.
+        let mut sorted = vec![0u128; count];
         for triangle in 0..input.triangles.len() {
             let Some([lowest, b, c]) = corners(triangle) else { continue };
             let slot = &mut slots[lowest as usize + 1];
-            sorted[*slot as usize] = [b, c, triangle as u32];
+            sorted[*slot as usize] = packed::four([b, c, tag(triangle as u32), triangle as u32]);
             *slot += 1;
         }
-        let tag = |triangle: u32| input.shell[triangle as usize] << 1 | u32::from(input.reversed[triangle as usize]);
         let mut distinct = Self { members: Vec::with_capacity(count), classes: Vec::new(), starts: Vec::new() };
         for lowest in 0..input.uv.len() {
             let bucket = &mut sorted[slots[lowest] as usize..slots[lowest + 1] as usize];
-            bucket.sort_unstable_by_key(|&[b, c, triangle]| (b, c, tag(triangle), triangle));
-            for same in bucket.chunk_by(|x, y| x[..2] == y[..2]) {
+            bucket.sort_unstable();
+            for same in bucket.chunk_by(|x, y| x >> 64 == y >> 64) {
                 distinct.starts.push(distinct.classes.len() as u32);
-                for class in same.chunk_by(|x, y| tag(x[2]) == tag(y[2])) {
-                    distinct.classes.push(Class { tag: tag(class[0][2]), first: distinct.members.len() as u32 });
-                    distinct.members.extend(class.iter().map(|entry| entry[2]));
+                for class in same.chunk_by(|x, y| x >> 32 == y >> 32) {
+                    let [_, _, tag, _] = packed::split_four(class[0]);
+                    distinct.classes.push(Class { tag, first: distinct.members.len() as u32 });
+                    distinct.members.extend(class.iter().map(|&entry| entry as u32));
                 }
             }
         }

@@ -9,39 +9,54 @@ pub mod density;
 mod distinct;
 pub mod handedness;
 pub mod jacobian;
+pub mod lettering;
 mod mirrored;
+mod occlusion;
+mod outline;
+pub mod padding;
 mod quantile;
 mod region;
 mod rejudge;
+pub mod seams;
+mod segment;
 pub mod sharing;
 pub mod sheet;
 pub mod stretch;
 mod tiles;
+pub mod tilt;
 pub mod triangles;
 
 use crate::brief::Brief;
 use crate::model::Model;
 use density::{Density, ShellDensity, measure_density};
 use handedness::{Handedness, measure_handedness};
+use lettering::{Lettering, measure_lettering};
+use padding::{Limits, Padding, measure_padding};
+use seams::{Seams, measure_seams};
 use sharing::{Shares, Sharing, measure_sharing};
 use sheet::{Sheet, SheetInput, measure_sheet};
 use stretch::{ShellStretch, Stretch, measure_stretch};
+use tilt::{Tilt, measure_tilt};
 use triangles::TriangleMeasures;
 
 /// A step of measuring.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Stage {
-    /// Areas, singular values, handedness, stretch, density.
+    /// Areas, singular values, handedness, stretch, density, tilt.
     Triangles,
     /// Coverage, overlap, outside.
     Sheet,
-    /// Who shares with whom.
+    /// Who shares with whom, and with that where letters come out right.
     Sharing,
+    /// Distances between shells and to the border.
+    Padding,
+    /// Who sees the seams.
+    Seams,
 }
 
 impl Stage {
     /// All, in order.
-    pub const ALL: [Stage; 3] = [Stage::Triangles, Stage::Sheet, Stage::Sharing];
+    pub const ALL: [Stage; 5] = [Stage::Triangles, Stage::Sheet, Stage::Sharing, Stage::Padding, Stage::Seams];
 
     /// What a person is told while it runs.
     pub fn title(self) -> &'static str {
@@ -49,6 +64,8 @@ impl Stage {
             Stage::Triangles => "Measuring stretch, density and handedness",
             Stage::Sheet => "Measuring how the sheet is used",
             Stage::Sharing => "Finding who shares texture space",
+            Stage::Padding => "Measuring the padding",
+            Stage::Seams => "Looking at the seams from all sides",
         }
     }
 }
@@ -68,10 +85,18 @@ pub struct Measures {
     pub shell_density: Vec<ShellDensity>,
     /// Whole model, shells and parts.
     pub handedness: Handedness,
+    /// Triangles and shells.
+    pub tilt: Tilt,
     /// Use of the sheet.
     pub sheet: Sheet,
     /// Who shares; its `triangles` run over [`Measures::mapped`].
     pub sharing: Sharing,
+    /// Distances between shells and to the border; its triangles run over [`Measures::mapped_triangle`] too.
+    pub padding: Padding,
+    /// Whole model and shells.
+    pub lettering: Lettering,
+    /// Who sees the seams.
+    pub seams: Seams,
     /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are.
     mapped: Vec<u32>,
 }
@@ -84,7 +109,7 @@ impl Measures {
         measures
     }
 
-    /// Takes one stage; [`Stage::Triangles`] must come first.
+    /// Takes one stage; those before it must have been taken.
     pub fn take(&mut self, stage: Stage, model: &Model, brief: &Brief) {
         match stage {
             Stage::Triangles => {
@@ -92,11 +117,24 @@ impl Measures {
                 self.handedness = measure_handedness(model, &mut self.triangles);
                 (self.stretch, self.shell_stretch) = measure_stretch(model, &self.triangles, brief);
                 (self.density, self.shell_density) = measure_density(model, &self.triangles, brief);
+                self.tilt = measure_tilt(model, &self.triangles, brief);
             }
             Stage::Sheet => self.with_sheet_input(model, brief, |this, input| this.sheet = measure_sheet(input)),
-            Stage::Sharing => self.with_sheet_input(model, brief, |this, input| {
-                this.sharing = measure_sharing(input, &this.sheet);
+            Stage::Sharing => {
+                self.with_sheet_input(model, brief, |this, input| {
+                    this.sharing = measure_sharing(input, &this.sheet);
+                });
+                self.lettering = measure_lettering(model, self, brief);
+            }
+            Stage::Padding => self.with_sheet_input(model, brief, |this, input| {
+                let limits =
+                    Limits { between: brief.padding.between(brief.map), border: brief.padding.border(brief.map) };
+                this.padding = measure_padding(input, &this.sheet, &this.sharing, limits);
             }),
+            Stage::Seams => {
+                let surface = self.triangles.surface.iter().sum();
+                self.seams = measure_seams(model, &self.handedness, surface, brief);
+            }
         }
     }
 

@@ -1,5 +1,8 @@
 //! Weighted quantiles by selection, without a full sort.
 
+/// So many are put in order one by one.
+const FEW: usize = 32;
+
 /// The smallest value at which the weights up to it reach `share` (0..1) of their sum; `None` without weight.
 /// Reorders `items` (value, weight). Values must not be NaN. Expected linear time.
 pub fn weighted_quantile(items: &mut [(f64, f64)], share: f64) -> Option<f64> {
@@ -9,7 +12,7 @@ pub fn weighted_quantile(items: &mut [(f64, f64)], share: f64) -> Option<f64> {
     }
     let mut target = total * share;
     let mut rest = items;
-    while rest.len() > 32 {
+    while rest.len() > FEW {
         let middle = rest.len() / 2;
         let (low, pivot, high) = rest.select_nth_unstable_by(middle, |a, b| a.0.total_cmp(&b.0));
         let below: f64 = low.iter().map(|item| item.1).sum();
@@ -22,7 +25,10 @@ pub fn weighted_quantile(items: &mut [(f64, f64)], share: f64) -> Option<f64> {
             rest = high;
         }
     }
-    rest.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+    for end in 1..rest.len() {
+        let place = rest[..end].partition_point(|item| item.0 <= rest[end].0);
+        rest[place..=end].rotate_right(1);
+    }
     let mut sum = 0.0;
     rest.iter()
         .find(|item| {

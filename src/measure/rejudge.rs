@@ -4,7 +4,9 @@
 //! has changed; limits that are merely counted against are taken again at once, in one or two passes over the triangles.
 
 use super::density::measure_density;
+use super::lettering::measure_lettering;
 use super::stretch::hold_stretch;
+use super::tilt::measure_tilt;
 use super::{Measures, Stage};
 use crate::brief::{Brief, Map};
 use crate::model::Model;
@@ -17,6 +19,11 @@ impl Stage {
             Stage::Triangles => size(old.map) != size(new.map),
             // Sharing looks where the sheet is covered twice: it goes with the sheet.
             Stage::Sheet | Stage::Sharing => size(old.map) != size(new.map) || old.map.tiles != new.map.tiles,
+            Stage::Padding => {
+                let limits = |brief: &Brief| (brief.padding.between(brief.map), brief.padding.border(brief.map));
+                Stage::Sharing.is_stale(old, new) || limits(old) != limits(new)
+            }
+            Stage::Seams => old.seams.front != new.seams.front,
         }
     }
 }
@@ -35,6 +42,15 @@ impl Measures {
             if old.density.target_px_per_unit != new.density.target_px_per_unit || old.emphasis != new.emphasis {
                 (self.density, self.shell_density) = measure_density(model, &self.triangles, new);
             }
+            if old.tilt != new.tilt {
+                self.tilt = measure_tilt(model, &self.triangles, new);
+            }
+        }
+        // Before sharing was looked for there are no shares of lettering, and its stage takes them.
+        let lettered = self.lettering.shells.len() == model.topology.shell_count as usize;
+        let safe_changes = old.tilt != new.tilt || old.stretch.max_anisotropy != new.stretch.max_anisotropy;
+        if taken && lettered && safe_changes && !stale.contains(&Stage::Sharing) {
+            self.lettering = measure_lettering(model, self, new);
         }
         stale
     }

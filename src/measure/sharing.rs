@@ -19,6 +19,7 @@ use super::distinct::{Class, Distinct};
 use super::mirrored;
 use super::region::RegionMask;
 use super::sheet::{Sheet, SheetInput};
+use crate::packed;
 use glam::DVec2;
 use rustc_hash::FxHashMap;
 
@@ -297,10 +298,17 @@ fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<Sha
             shell_area[input.shell[triangle] as usize] += Piece::from(corners(input, triangle)).area();
         }
     }
-    let mut pairs: Vec<SharedPair> = shared
+    // By shells, opposite ones first: the order of the kinds.
+    let mut keys: Vec<u128> = shared
         .iter()
         .filter(|((a, b, opposite), shared)| shared.largest > 0.0 && (a != b || !opposite))
-        .map(|(&(a, b, opposite), shared)| {
+        .map(|(&(a, b, opposite), _)| packed::four([0, a, b, u32::from(!opposite)]))
+        .collect();
+    keys.sort_unstable();
+    keys.into_iter()
+        .map(packed::split_four)
+        .filter_map(|[_, a, b, same]| Some(((a, b, same == 0), shared.get(&(a, b, same == 0))?)))
+        .map(|((a, b, opposite), shared)| {
             let areas = [a, b].map(|shell| shell_area[shell as usize]);
             let area_uv = shared.area.min(areas[0]).min(areas[1]);
             let of_shells = if a == b { [area_uv; 2] } else { shared.of_shells };
@@ -317,9 +325,7 @@ fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<Sha
             let [example_a, example_b] = shared.examples;
             SharedPair { a, b, kind, area_uv, area_share_a, area_share_b, example_a, example_b }
         })
-        .collect();
-    pairs.sort_unstable_by_key(|pair| (pair.a, pair.b, pair.kind));
-    pairs
+        .collect()
 }
 
 /// Tells every triangle how it shares.

@@ -8,6 +8,7 @@ mod topology;
 mod triangulate;
 mod weld;
 
+pub(crate) use topology::UnionFind;
 pub use topology::{Edge, EdgeKind, Topology};
 
 use crate::obj::{Corner, Document};
@@ -68,6 +69,29 @@ impl Model {
         if self.triangle_face.is_empty() { triangle } else { self.triangle_face[triangle] as usize }
     }
 
+    /// The triangles that a face was cut into.
+    pub fn triangles_of(&self, face: usize) -> std::ops::Range<usize> {
+        if self.triangle_face.is_empty() {
+            return face..face + 1;
+        }
+        let first = self.triangle_face.partition_point(|&of| (of as usize) < face);
+        first..first + (self.document.face(face).len() - 2)
+    }
+
+    /// The face that a corner belongs to.
+    pub fn face_of_corner(&self, corner: u32) -> usize {
+        self.document.face_starts.partition_point(|&start| start <= corner) - 1
+    }
+
+    /// Unit normal of a face by M. Newell's method, on the side from which it runs counter-clockwise; zero without area.
+    pub fn face_normal(&self, face: usize) -> DVec3 {
+        let corners = self.document.face(face);
+        let position = |index: usize| DVec3::from_array(self.document.positions[corners[index].position.0 as usize]);
+        let first = position(0);
+        let pairs = (1..corners.len() - 1).map(|index| (position(index) - first).cross(position(index + 1) - first));
+        pairs.sum::<DVec3>().normalize_or_zero()
+    }
+
     /// The three corners of a triangle.
     pub fn corners(&self, triangle: usize) -> [Corner; 3] {
         self.triangles[triangle].map(|corner| self.document.corners[corner as usize])
@@ -76,7 +100,7 @@ impl Model {
     /// The corner after `corner` in its face.
     pub fn next_corner(&self, corner: u32) -> u32 {
         let starts = &self.document.face_starts;
-        let face = starts.partition_point(|&start| start <= corner) - 1;
+        let face = self.face_of_corner(corner);
         if corner + 1 == starts[face + 1] { starts[face] } else { corner + 1 }
     }
 

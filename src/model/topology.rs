@@ -6,6 +6,7 @@
 //! is the file's. Cost: linear in corners, n log n only in the edges of one position.
 
 use crate::obj::Document;
+use crate::packed;
 
 /// A shell, from 0 in order of its first face.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -69,10 +70,15 @@ impl Topology {
             match *around {
                 // Collapsed to one position it is still an edge of its faces: where its ends agree they are joined, as
                 // along any other; it is no edge to look at.
-                _ if zero_length => shells.join_alike(around.iter().filter(|&&c| mapped(c)).map(|&c| {
-                    let (a, b) = uv_ends(c);
-                    (a.min(b), a.max(b), half_edges.face(c))
-                })),
+                _ if zero_length => {
+                    let ends = |corner: u32| {
+                        let (a, b) = uv_ends(corner);
+                        (a.min(b), a.max(b))
+                    };
+                    for_each_alike(around.iter().filter(|&&c| mapped(c)).map(|&c| (ends(c), c)), |a, b| {
+                        shells.join(half_edges.face(a), half_edges.face(b));
+                    });
+                }
                 [corner] => edges.push(Edge { kind: EdgeKind::Open, corner, other: None }),
                 [a, b] => {
                     if mapped(a) && mapped(b) {
@@ -87,14 +93,11 @@ impl Topology {
                 }
                 _ => {
                     edges.push(Edge { kind: EdgeKind::NonManifold, corner: around[0], other: Some(around[1]) });
-                    let mut by_uv: Vec<_> =
-                        around.iter().filter(|&&c| mapped(c)).map(|&corner| (uv_ends(corner), corner)).collect();
-                    by_uv.sort_unstable();
-                    for pair in by_uv.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
-                        shells.join(half_edges.face(pair[0].1), half_edges.face(pair[1].1));
-                        shell_border[pair[0].1 as usize] = false;
-                        shell_border[pair[1].1 as usize] = false;
-                    }
+                    for_each_alike(around.iter().filter(|&&c| mapped(c)).map(|&c| (uv_ends(c), c)), |a, b| {
+                        shells.join(half_edges.face(a), half_edges.face(b));
+                        shell_border[a as usize] = false;
+                        shell_border[b as usize] = false;
+                    });
                 }
             }
         });
@@ -189,42 +192,53 @@ impl<'a> HalfEdges<'a> {
         lower == upper
     }
 
-    /// uv values at the lower and the upper end. Only for corners of mapped faces.
-    fn uv_ends(&self, corner: u32, uv_value: &[u32]) -> (Option<u32>, Option<u32>) {
+    /// uv values at the lower and the upper end. Only for corners of mapped faces, which all have one.
+    fn uv_ends(&self, corner: u32, uv_value: &[u32]) -> (u32, u32) {
         let next = self.next(corner);
-        let uv = |c: u32| self.document.corners[c as usize].texcoord.map(|id| uv_value[id.index()]);
+        let texcoord = |c: u32| self.document.corners[c as usize].texcoord;
+        let uv = |c: u32| texcoord(c).map_or(u32::MAX, |id| uv_value[id.index()]);
         if self.value(corner) < self.value(next) { (uv(corner), uv(next)) } else { (uv(next), uv(corner)) }
     }
 
     /// Calls with the half-edges of each edge, in file order.
     fn for_each_edge(&self, mut call: impl FnMut(&[u32])) {
-        let mut around: Vec<(u32, u32)> = Vec::new();
+        let mut around: Vec<u64> = Vec::new();
         let mut corners: Vec<u32> = Vec::new();
         for lower in 0..self.position_value.len() {
             let range = self.starts[lower] as usize..self.starts[lower + 1] as usize;
             around.clear();
-            around.extend(self.by_lower[range].iter().map(|&corner| (self.ends(corner).1, corner)));
+            around.extend(self.by_lower[range].iter().map(|&corner| packed::two(self.ends(corner).1, corner)));
             around.sort_unstable();
-            for edge in around.chunk_by(|a, b| a.0 == b.0) {
+            for edge in around.chunk_by(|a, b| a >> 32 == b >> 32) {
                 corners.clear();
-                corners.extend(edge.iter().map(|&(_, corner)| corner));
+                corners.extend(edge.iter().map(|&edge| packed::split_two(edge).1));
                 call(&corners);
             }
         }
     }
 }
 
+/// Calls with every two neighbours among the corners, in order of their uv ends, whose ends agree.
+fn for_each_alike(corners: impl Iterator<Item = ((u32, u32), u32)>, mut call: impl FnMut(u32, u32)) {
+    let mut sorted: Vec<u128> =
+        corners.map(|((lower, upper), corner)| packed::four([0, lower, upper, corner])).collect();
+    sorted.sort_unstable();
+    for pair in sorted.windows(2).filter(|pair| pair[0] >> 32 == pair[1] >> 32) {
+        call(pair[0] as u32, pair[1] as u32);
+    }
+}
+
 /// Disjoint sets with path halving; the lowest member is the root, so numbering follows the file.
-struct UnionFind {
+pub(crate) struct UnionFind {
     parent: Vec<u32>,
 }
 
 impl UnionFind {
-    fn new(count: usize) -> Self {
+    pub(crate) fn new(count: usize) -> Self {
         Self { parent: (0..count as u32).collect() }
     }
 
-    fn root(&mut self, mut item: u32) -> u32 {
+    pub(crate) fn root(&mut self, mut item: u32) -> u32 {
         while self.parent[item as usize] != item {
             self.parent[item as usize] = self.parent[self.parent[item as usize] as usize];
             item = self.parent[item as usize];
@@ -232,18 +246,9 @@ impl UnionFind {
         item
     }
 
-    fn join(&mut self, a: u32, b: u32) {
+    pub(crate) fn join(&mut self, a: u32, b: u32) {
         let (a, b) = (self.root(a), self.root(b));
         self.parent[a.max(b) as usize] = a.min(b);
-    }
-
-    /// Joins the faces (third) whose first two agree.
-    fn join_alike(&mut self, items: impl Iterator<Item = (Option<u32>, Option<u32>, u32)>) {
-        let mut items: Vec<_> = items.collect();
-        items.sort_unstable();
-        for pair in items.windows(2).filter(|pair| (pair[0].0, pair[0].1) == (pair[1].0, pair[1].1)) {
-            self.join(pair[0].2, pair[1].2);
-        }
     }
 
     /// Numbers the classes that pass, by first member.

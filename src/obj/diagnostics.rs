@@ -142,7 +142,11 @@ impl Diagnostics {
 
     /// Puts what was found at the end of the file among the rest, by line.
     pub(super) fn sort(&mut self) {
-        self.kept.sort_by_key(|diagnostic| diagnostic.line);
+        for end in 1..self.kept.len() {
+            let line = self.kept[end].line;
+            let place = self.kept[..end].partition_point(|earlier| earlier.line <= line);
+            self.kept[place..=end].rotate_right(1);
+        }
     }
 }
 

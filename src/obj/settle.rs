@@ -161,8 +161,12 @@ impl Elements {
     }
 
     fn tell_passed_over(&mut self) {
-        let mut all: Vec<_> = std::mem::take(&mut self.passed_over).into_iter().collect();
-        all.sort_by(|(a, (line_a, _)), (b, (line_b, _))| (line_a, a).cmp(&(line_b, b)));
+        // By line, then by word; few enough to be put in order one by one.
+        let mut all: Vec<(Vec<u8>, (u32, u64))> = Vec::new();
+        for found in std::mem::take(&mut self.passed_over) {
+            let place = all.partition_point(|other| (other.1.0, &other.0) < (found.1.0, &found.0));
+            all.insert(place, found);
+        }
         for (keyword, (line, count)) in all {
             let times = if count == 1 { "once".to_owned() } else { format!("{count} times") };
             let name = quoted_bytes(&keyword);

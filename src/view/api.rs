@@ -484,6 +484,12 @@ impl View {
         Ok(wanted || self.stage_pace.waits() || self.sheet_pace.waits())
     }
 
+    /// Whether the whole model stands on the stage with its grid, drawn to the end by the graphics system.
+    pub fn shows_grid(&self) -> bool {
+        let drawn = self.frames > 0 && !self.dirty.stage && !self.stage_pace.waits();
+        drawn && self.renderer.as_ref().is_some_and(Renderer::has_model_and_grid)
+    }
+
     /// Frames drawn so far; those in which nothing changed do not count.
     pub fn frames_drawn(&self) -> u32 {
         self.frames

@@ -49,6 +49,11 @@ impl Paper {
         self.work = Work::Painting(Box::new(Painter::new(options, width, height)));
     }
 
+    /// Whether the grid asked for is the one drawn with.
+    pub fn is_whole(&self) -> bool {
+        matches!(self.work, Work::Done)
+    }
+
     /// Filters for a picture of this quality.
     pub fn sharpen(&mut self, quality: Quality) {
         if self.sharpness != Some(quality) {

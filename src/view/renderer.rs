@@ -198,6 +198,11 @@ impl Renderer {
         Ok(worked)
     }
 
+    /// Whether model and grid have arrived.
+    pub fn has_model_and_grid(&self) -> bool {
+        self.mesh.as_ref().is_some_and(Arriving::is_whole) && self.inputs.paper.is_whole()
+    }
+
     /// How surfaces are drawn in this scene.
     fn style(&self, scene: &Scene, place: Place) -> SurfaceStyle {
         let measured = self.inputs.triangles.texture.is_some();
@@ -367,13 +372,14 @@ impl Renderer {
         gl.clear_color(r, g, b, 1.0);
         gl.clear(Gl::COLOR_BUFFER_BIT);
         gl.disable(Gl::DEPTH_TEST);
-        let mut places: Vec<(Place, Rect)> = [(Place::Stage, scene.stage), (Place::Sheet, scene.sheet)]
-            .into_iter()
-            .filter_map(|(p, r)| Some((p, r?)))
-            .collect();
+        let area = |rect: Option<Rect>| rect.map_or(0, |rect| i64::from(rect.width) * i64::from(rect.height));
+        let mut places = [(Place::Stage, scene.stage), (Place::Sheet, scene.sheet)];
         // The smaller one lies on the larger one.
-        places.sort_by_key(|(_, rect)| std::cmp::Reverse(i64::from(rect.width) * i64::from(rect.height)));
+        if area(scene.stage) < area(scene.sheet) {
+            places.reverse();
+        }
         for (place, rect) in places {
+            let Some(rect) = rect else { continue };
             let target = if place == Place::Stage { self.stage.shown() } else { self.sheet.shown() };
             let Some(target) = target else { continue };
             let origin = rect.origin_from_below(scene.canvas[1]);

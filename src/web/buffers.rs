@@ -4,6 +4,7 @@ use crate::brief::Brief;
 use crate::lens::{self, TriangleTexel, flag};
 use crate::measure::Measures;
 use crate::measure::jacobian::Jacobian;
+use crate::measure::lettering::{reason, reasons};
 use crate::measure::sharing::ShareKind;
 use crate::measure::triangles::{map_scale, state};
 use crate::model::{EdgeKind, Model};
@@ -167,6 +168,10 @@ fn texel(
     state_if(triangles.is(triangle, state::DEGENERATE_3D), lens::state::DEGENERATE);
     state_if(triangles.is(triangle, state::INSIDE_OUT), lens::state::INSIDE_OUT);
     state_if(!measures.sharing.triangles.is_empty(), lens::state::SHARING_MEASURED);
+    let reasons = reasons(measures, triangle, brief);
+    state_if(reasons & reason::TILTED != 0, lens::state::TILTED);
+    state_if(reasons != 0, lens::state::UNSAFE);
+    texel.tilt_deg = measures.tilt.of(triangle).map(|tilt| tilt as f32);
     let collapsed = triangles.is(triangle, state::COLLAPSED_UV).then_some(f32::INFINITY);
     texel.anisotropy = anisotropy.map(|ratio| ratio as f32).or(collapsed);
     if let (Some(density), Some(reference)) = (triangles.density(triangle), measures.density.reference)

@@ -68,8 +68,12 @@ impl Session {
 
     /// The end of the file: resolves the model.
     pub fn finish(&mut self) -> Result<(), JsValue> {
-        let State::Reading(reader) = std::mem::replace(&mut self.state, State::Spent) else {
-            return Err(JsError::new("The file was already read to its end.").into());
+        let reader = match std::mem::replace(&mut self.state, State::Spent) {
+            State::Reading(reader) => reader,
+            before => {
+                self.state = before;
+                return Err(JsError::new("The file was already read to its end.").into());
+            }
         };
         let model = Model::new(reader.finish().map_err(failure)?);
         let (low, high) = model.bounds().unwrap_or((DVec3::ZERO, DVec3::ZERO));

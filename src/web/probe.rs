@@ -141,7 +141,7 @@ impl Prober {
                 .and_then(|shell| measures.handedness.turned_over.get(shell as usize).copied())
                 .unwrap_or(false),
             folded: measured && measures.triangles.is(triangle, state::FOLDED),
-            tilt_deg: None,
+            tilt_deg: measures.tilt.of(triangle),
             cell: uv.and_then(|uv| crate::grid::cell_at(&grid, uv.x, uv.y)).map(|(column, row)| [column, row]),
             shares: shell.map_or_else(Vec::new, |shell| {
                 measures

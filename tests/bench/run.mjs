@@ -1,4 +1,5 @@
-// Speed and size of the page against npm's three, in one run of one browser: ratios, since machines are noisy.
+// Speed and size of the page against npm's three, in one run of one browser: ratios, since machines are noisy. Then how
+// long the page's thread is held.
 //
 //   npm ci --prefix tests
 //   node tests/bench/run.mjs [FILE.obj]        without a file, a million triangles are generated first
@@ -13,6 +14,7 @@ import { extname, join, normalize } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { gzipSync } from 'node:zlib';
 import { chromium } from 'playwright-core';
+import { thread } from './thread.mjs';
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 const work = mkdtempSync(join(tmpdir(), 'gridproof-bench-'));
@@ -31,6 +33,7 @@ try {
     executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
     args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
   });
+  await thread(browser, `${address}/site/index.html`, model);
   const page = await browser.newPage();
   page.on('console', (message) => console.log(message.text()));
   page.on('pageerror', (error) => console.error(error));

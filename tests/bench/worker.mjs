@@ -3,18 +3,25 @@ import init, { Session } from '/site/wasm/gridproof.js';
 
 self.onmessage = async ({ data: blob }) => {
   const { memory } = await init();
+  const times = {};
   const start = performance.now();
   const session = new Session(blob.size, {});
   const chunks = blob.stream().getReader();
   for (let next = await chunks.read(); !next.done; next = await chunks.read()) session.feed(next.value);
-  const fed = performance.now();
+  times.fed = performance.now() - start;
   session.finish();
-  const read = performance.now();
-  for (let stage = 0; session.measure(stage) !== undefined; stage += 1);
+  times.read = performance.now() - start;
+  let name = Session.first_stage();
+  for (let stage = 0; name !== undefined; stage += 1) {
+    const began = performance.now();
+    const next = session.measure(stage);
+    times[`stage ${name}`] = performance.now() - began;
+    name = next;
+  }
   session.report();
-  const reported = performance.now();
+  times.report = performance.now() - start;
   const mesh = session.mesh();
   const triangles = session.triangles();
   const lines = session.lines();
-  self.postMessage({ fed: fed - start, read: read - start, report: reported - start, memory: memory.buffer.byteLength, mesh, triangles, lines });
+  self.postMessage({ times, memory: memory.buffer.byteLength, mesh, triangles, lines });
 };

@@ -33,7 +33,7 @@ fn a_brief_changes_what_a_model_is_held_to() {
     let json = folder.file("wide.JSON", r#"{"map":{"width_px":4096}}"#);
     let (_, out, _) = run(gridproof().args(["check", "--json"]).arg(&square).arg("--brief").arg(&json));
     let mean = json_lines(&out)[0]["density"]["mean_px_per_unit"].as_f64().unwrap();
-    assert!((mean - (4096.0f64 * 2048.0).sqrt()).abs() < 1e-6, "{mean}");
+    assert!((mean - 0.8 * (4096.0f64 * 2048.0).sqrt()).abs() < 1e-6, "{mean}");
 }
 
 #[test]

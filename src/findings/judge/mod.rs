@@ -4,9 +4,13 @@
 mod density;
 mod file;
 mod handedness;
+mod lettering;
+mod padding;
+mod seams;
 mod sharing;
 mod sheet;
 mod stretch;
+mod tilt;
 mod words;
 
 use super::place::Place;
@@ -36,6 +40,10 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.density(&mut findings);
     judge.sharing(&mut findings);
     judge.sheet(&mut findings);
+    judge.padding(&mut findings);
+    judge.tilt(&mut findings);
+    judge.lettering(&mut findings);
+    judge.seams(&mut findings);
     findings.sort_by(|a, b| a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id)));
     findings
 }
@@ -122,10 +130,18 @@ impl<'a> Judge<'a> {
         }
     }
 
+    /// A shell by its number, and by its group where the card's title does not say it.
+    fn shell_words(&self, shell: &Shell) -> String {
+        match &shell.group {
+            Some(group) if part_label(shell) != Some(group) => format!("{group}, shell {}", shell.id),
+            _ => format!("shell {}", shell.id),
+        }
+    }
+
     fn place_words(&self, place: &Place, what: &str) -> String {
         let shells: Vec<String> = place.shells.iter().take(4).map(u32::to_string).collect();
         let words = match place.shells.len() {
-            1 => format!("shell {}", shells[0]),
+            1 => self.shell_words(&self.shells[place.shells.first().map_or(0, |&shell| shell as usize)]),
             2..=4 => format!("shells {}", shells.join(", ")),
             count => format!("{count} shells"),
         };

@@ -61,24 +61,31 @@ impl Judge<'_> {
     fn causes(&self, kind: ShareKind) -> Vec<(Vec<&Subject>, Vec<u32>)> {
         let mut groups: Vec<(Vec<&Subject>, Vec<u32>)> = Vec::new();
         for pair in self.measures.sharing.pairs.iter().filter(|pair| pair.kind == kind) {
-            let mut merged =
-                (vec![&self.subjects[pair.a as usize], &self.subjects[pair.b as usize]], vec![pair.a, pair.b]);
+            let mut merged = (Vec::new(), vec![pair.a, pair.b]);
+            for shell in [pair.a, pair.b] {
+                insert_once(&mut merged.0, &self.subjects[shell as usize]);
+            }
             groups.retain(|group| {
                 let joins = merged.0.iter().any(|subject| group.0.contains(subject));
                 if joins {
-                    merged.0.extend(&group.0);
+                    group.0.iter().for_each(|subject| insert_once(&mut merged.0, *subject));
                     merged.1.extend(&group.1);
                 }
                 !joins
             });
-            merged.0.sort_unstable();
-            merged.0.dedup();
             merged.1.sort_unstable();
             merged.1.dedup();
-            groups.push(merged);
+            insert_once(&mut groups, merged);
         }
-        groups.sort();
         groups
+    }
+}
+
+/// Puts an item into a sorted list, unless it is there.
+fn insert_once<T: Ord>(sorted: &mut Vec<T>, item: T) {
+    let place = sorted.partition_point(|other| *other < item);
+    if sorted.get(place) != Some(&item) {
+        sorted.insert(place, item);
     }
 }
 
@@ -114,7 +121,8 @@ fn share_word(kind: ShareKind) -> &'static str {
     }
 }
 
-fn subjects_words(subjects: &[&Subject], shells: usize) -> String {
+/// Subjects that are concerned together, and how many shells of theirs, to begin a sentence with.
+pub(super) fn subjects_words(subjects: &[&Subject], shells: usize) -> String {
     let names: Vec<&str> = subjects
         .iter()
         .filter_map(|subject| match subject {

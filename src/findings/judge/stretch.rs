@@ -1,21 +1,23 @@
 //! Squares that do not stay square, surface that has no area on the sheet, and models where nothing has any area at all.
 
 use super::words::{count_number, count_of, has_have, is_are, percent, ratio};
-use super::{Finding, FindingKind, Judge, Place, Severity, Subject, Words};
+use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::measure::triangles::state;
-use std::collections::BTreeMap;
 
 impl Judge<'_> {
     pub(super) fn stretch(&self, findings: &mut Vec<Finding>) {
         let limit = self.brief.stretch.max_anisotropy;
-        let over = self
-            .by_subject(|triangle, _| self.measures.triangles.anisotropy(triangle).is_some_and(|ratio| ratio > limit));
-        let regular = self.by_subject_surface();
+        let stretched = |shell: usize| {
+            self.measures.shell_stretch[shell].share_over.is_some_and(|s| s > self.brief.stretch.max_share_over)
+        };
+        let over = self.by_subject(|triangle, shell| {
+            stretched(shell) && self.measures.triangles.anisotropy(triangle).is_some_and(|ratio| ratio > limit)
+        });
         for (subject, place) in &over {
-            let all = regular.get(subject).copied().unwrap_or(0.0);
-            if place.surface <= self.brief.stretch.max_share_over * all {
-                continue;
-            }
+            let (surface_over, all) = place.shells.iter().fold((0.0, 0.0), |(over, all), &shell| {
+                let of = self.measures.shell_stretch[shell as usize];
+                (over + of.surface_over, all + of.share_over.map_or(0.0, |share| of.surface_over / share))
+            });
             let worst = place
                 .shells
                 .iter()
@@ -24,7 +26,7 @@ impl Judge<'_> {
             findings.push(self.finding(
                 FindingKind::Stretch,
                 place,
-                self.place_words(place, &format!("{} of it over the limit", percent(place.surface / all).text)),
+                self.place_words(place, &format!("{} of it over the limit", percent(surface_over / all).text)),
                 Words {
                     severity: Severity::Stop,
                     title: format!("{} {} stretched", self.name(subject, place), is_are(subject, place)),
@@ -121,17 +123,5 @@ impl Judge<'_> {
             },
         ));
         true
-    }
-
-    /// Regular surface of each subject.
-    fn by_subject_surface(&self) -> BTreeMap<&Subject, f64> {
-        let mut surface = BTreeMap::new();
-        for triangle in 0..self.model.triangle_count() {
-            if let (true, Some(shell)) = (self.measures.triangles.is_regular(triangle), self.model.shell_of(triangle)) {
-                *surface.entry(&self.subjects[shell as usize]).or_insert(0.0) +=
-                    self.measures.triangles.surface[triangle];
-            }
-        }
-        surface
     }
 }

@@ -1,0 +1,111 @@
+//! The parts that the brief wants lettered, where letters would not come out right.
+
+use super::words::{capitalised, count_number, percent};
+use super::{Finding, FindingKind, Judge, Place, Severity, Words};
+use crate::findings::Names;
+use crate::measure::lettering::{reason, reasons};
+
+/// Unsafe share of a part's surface that is let pass, 0..1: slivers left over by cutting, not a place for a letter. Own
+/// choice.
+const UNSAFE_TOLERANCE: f64 = 1e-6;
+/// Names that are told where the brief asks for one that the file does not have.
+const NAMES_TOLD: usize = 12;
+/// Reasons that get advice, the worst first: more would not be read.
+const ADVICE_GIVEN: usize = 2;
+
+impl Judge<'_> {
+    pub(super) fn lettering(&self, findings: &mut Vec<Finding>) {
+        let names = Names::new(self.model);
+        let mut asked: Vec<&String> = self.brief.lettering.groups.iter().collect();
+        asked.sort();
+        asked.dedup();
+        for name in asked {
+            let finding = match names.faces_named(name) {
+                Some(faces) => self.lettered(name, &faces),
+                None => Some(self.nothing_to_letter(name, &names)),
+            };
+            findings.extend(finding.map(|finding| Finding { id: format!("lettering-{name}"), ..finding }));
+        }
+    }
+
+    fn lettered(&self, name: &str, faces: &[bool]) -> Option<Finding> {
+        let mut place = Place::new();
+        let mut all = 0.0;
+        let mut by_reason = reason::ALL.map(|bit| (bit, 0.0));
+        for triangle in (0..self.model.triangle_count()).filter(|&triangle| faces[self.model.face_of(triangle)]) {
+            let surface = self.measures.triangles.surface[triangle];
+            all += surface;
+            let bits = reasons(self.measures, triangle, self.brief);
+            if bits != 0 {
+                place.add(self.model, self.measures, triangle);
+                by_reason.iter_mut().filter(|(bit, _)| bits & bit != 0).for_each(|(_, sum)| *sum += surface);
+            }
+        }
+        if place.surface <= UNSAFE_TOLERANCE * all {
+            return None;
+        }
+        by_reason.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        let said: Vec<(u8, f64)> = by_reason.into_iter().filter(|(_, sum)| *sum > UNSAFE_TOLERANCE * all).collect();
+        let shares: Vec<String> =
+            said.iter().map(|&(bit, sum)| format!("{} {}", percent(sum / all).text, reason_word(bit))).collect();
+        let advice: Vec<&str> = said.iter().take(ADVICE_GIVEN).map(|&(bit, _)| reason_advice(bit)).collect();
+        Some(self.finding(
+            FindingKind::Lettering,
+            &place,
+            shares.join(", "),
+            Words {
+                severity: Severity::Stop,
+                title: format!("{} is not safe for lettering", capitalised(name)),
+                number: percent(place.surface / all),
+                limit: Some(percent(0.0)),
+                advice: advice.join(" "),
+                harm: self.share_of_surface(place.surface),
+            },
+        ))
+    }
+
+    fn nothing_to_letter(&self, name: &str, names: &Names) -> Finding {
+        let known = names.all();
+        let told = known.iter().take(NAMES_TOLD).copied().collect::<Vec<_>>().join(", ");
+        let advice = match known.len() {
+            0 => "The file names no objects, groups or materials; name the lettered part before the export.".to_owned(),
+            count if count > NAMES_TOLD => {
+                format!("Correct the name in the brief. The file has {told} and {} more.", count - NAMES_TOLD)
+            }
+            _ => format!("Correct the name in the brief. The file has {told}."),
+        };
+        self.finding(
+            FindingKind::Lettering,
+            &Place::new(),
+            "the brief, lettering".into(),
+            Words {
+                severity: Severity::Stop,
+                title: format!("Nothing in the file is called {name}"),
+                number: count_number(0, "face"),
+                limit: None,
+                advice,
+                harm: 0.0,
+            },
+        )
+    }
+}
+
+fn reason_word(bit: u8) -> &'static str {
+    match bit {
+        reason::UNMAPPED => "without UVs",
+        reason::REVERSED => "reversed",
+        reason::SHARED => "shared",
+        reason::STRETCHED => "stretched",
+        _ => "tilted",
+    }
+}
+
+fn reason_advice(bit: u8) -> &'static str {
+    match bit {
+        reason::UNMAPPED => "Map it.",
+        reason::REVERSED => "Turn it over on the sheet, so that letters read from left to right.",
+        reason::SHARED => "Give it a place on the sheet that nothing else uses.",
+        reason::STRETCHED => "Relax it until the circles of the grid are round.",
+        _ => "Turn it on the sheet until the grid's stems stand upright on the model.",
+    }
+}

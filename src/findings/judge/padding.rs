@@ -1,0 +1,178 @@
+//! Shells too near to one another, to their tile's border, or over it. Gaps that hang together are one cause: those whose
+//! shells belong to the same things.
+
+use super::sharing::subjects_words;
+use super::words::{count_of, significant};
+use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
+use crate::measure::padding::Gap;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Shells whose numbers are said one by one.
+const SHELLS_NAMED: usize = 8;
+
+impl Judge<'_> {
+    pub(super) fn padding(&self, findings: &mut Vec<Finding>) {
+        let padding = &self.measures.padding;
+        let (between, border): (Vec<&Gap>, Vec<&Gap>) = padding.gaps.iter().partition(|gap| gap.b.is_some());
+        for gaps in self.hanging_together(&between) {
+            let limit = self.brief.padding.between(self.brief.map);
+            let asked = self.brief.padding.between_px.is_some();
+            findings.push(self.too_near(FindingKind::Padding, &gaps, limit, asked));
+        }
+        if !border.is_empty() {
+            let limit = self.brief.padding.border(self.brief.map);
+            let asked = self.brief.padding.border_px.is_some();
+            findings.push(self.too_near(FindingKind::Border, &border, limit, asked));
+        }
+        self.across(findings);
+    }
+
+    /// `gaps`: at least one, worst first.
+    fn too_near(&self, kind: FindingKind, gaps: &[&Gap], limit: f64, asked: bool) -> Finding {
+        let worst = gaps[0];
+        let at_worst = self.place_of(&[worst]);
+        let place = self.place_of(gaps);
+        let shells: Vec<usize> = place.shells.iter().map(|&shell| shell as usize).collect();
+        let surface = shells.iter().map(|&shell| self.shells[shell].surface).sum();
+        let mut subjects: Vec<&Subject> = shells.iter().map(|&shell| &self.subjects[shell]).collect();
+        subjects.sort_unstable();
+        subjects.dedup();
+        let who = subjects_words(&subjects, shells.len());
+        let is_border = kind == FindingKind::Border;
+        let lie = if shells.len() == 1 { "lies" } else { "lie" };
+        let mixes = match worst.mip_level() {
+            None => "already at full size".to_owned(),
+            Some(level) => format!("from mip level {} on", level + 1),
+        };
+        let advice = if is_border {
+            format!(
+                "Move {} inwards by {} px: {mixes} the colour runs over the border into what lies beyond it.",
+                if shells.len() == 1 { "it" } else { "them" },
+                significant(limit - worst.px)
+            )
+        } else {
+            format!(
+                "Move them apart by {} px: {mixes} their colours run into each other.",
+                significant(limit - worst.px)
+            )
+        };
+        let px = |value: f64, text: String| Number { value, unit: "px", text };
+        let mut finding = self.finding(
+            kind,
+            &place,
+            format!(
+                "{}; nearest at u {:.4}, v {:.4}",
+                self.place_words(&place, &count_of(gaps.len(), "place")),
+                worst.at_a.x,
+                worst.at_a.y
+            ),
+            Words {
+                severity: if asked { Severity::Stop } else { Severity::Look },
+                title: if is_border {
+                    format!("{who} {lie} too near to the tile's border")
+                } else {
+                    format!("{who} {lie} too close together")
+                },
+                number: px(worst.px, format!("{} px", significant(worst.px))),
+                limit: Some(px(limit, format!("at least {} px", significant(limit)))),
+                advice,
+                harm: self.share_of_surface(surface) * (1.0 - worst.px / limit),
+            },
+        );
+        // One cause may reach all over the sheet: it is shown where it is worst.
+        finding.camera = at_worst.camera(self.radius);
+        let map = crate::measure::triangles::map_scale(self.brief.map);
+        let (low, high) = (worst.at_a.min(worst.at_b) - limit / map, worst.at_a.max(worst.at_b) + limit / map);
+        finding.region_uv = Some([low.x, low.y, high.x, high.y]);
+        finding
+    }
+
+    /// The triangles at these gaps.
+    fn place_of(&self, gaps: &[&Gap]) -> Place {
+        let triangles: BTreeSet<u32> = gaps
+            .iter()
+            .flat_map(|gap| [Some(gap.triangle_a), gap.triangle_b])
+            .flatten()
+            .map(|triangle| self.measures.mapped_triangle(triangle))
+            .collect();
+        let mut place = Place::new();
+        triangles.iter().for_each(|&triangle| place.add(self.model, self.measures, triangle as usize));
+        place
+    }
+
+    /// Gaps in groups whose subjects are joined by gaps, in the order of their worst.
+    fn hanging_together<'g>(&self, gaps: &[&'g Gap]) -> Vec<Vec<&'g Gap>> {
+        let mut number: BTreeMap<&Subject, usize> = BTreeMap::new();
+        let mut root: Vec<usize> = Vec::new();
+        let mut number_of = |shell: u32, root: &mut Vec<usize>| {
+            let next = root.len();
+            let number = *number.entry(&self.subjects[shell as usize]).or_insert(next);
+            if number == next {
+                root.push(next);
+            }
+            number
+        };
+        fn find(root: &mut [usize], mut at: usize) -> usize {
+            while root[at] != at {
+                root[at] = root[root[at]];
+                at = root[at];
+            }
+            at
+        }
+        let mut first = Vec::with_capacity(gaps.len());
+        for gap in gaps {
+            let a = number_of(gap.a, &mut root);
+            let b = number_of(gap.b.unwrap_or(gap.a), &mut root);
+            let (a, b) = (find(&mut root, a), find(&mut root, b));
+            root[a.max(b)] = a.min(b);
+            first.push(a);
+        }
+        // Numbers follow the gaps, and each group keeps its lowest: so do the groups.
+        let mut groups: BTreeMap<usize, Vec<&Gap>> = BTreeMap::new();
+        for (gap, number) in gaps.iter().zip(first) {
+            groups.entry(find(&mut root, number)).or_default().push(gap);
+        }
+        groups.into_values().collect()
+    }
+
+    fn across(&self, findings: &mut Vec<Finding>) {
+        let across = &self.measures.padding.across;
+        if across.is_empty() {
+            return;
+        }
+        let mut place = Place::new();
+        for triangle in 0..self.model.triangle_count() {
+            if self.model.shell_of(triangle).is_some_and(|shell| across.binary_search(&shell).is_ok()) {
+                place.add(self.model, self.measures, triangle);
+            }
+        }
+        let mut subjects: Vec<&Subject> = across.iter().map(|&shell| &self.subjects[shell as usize]).collect();
+        subjects.sort_unstable();
+        subjects.dedup();
+        let one = across.len() == 1;
+        let mut numbers: Vec<String> = across.iter().take(SHELLS_NAMED).map(u32::to_string).collect();
+        if across.len() > SHELLS_NAMED {
+            numbers.push(format!("{} more", across.len() - SHELLS_NAMED));
+        }
+        let share = self.share_of_surface(place.surface);
+        findings.push(self.finding(
+            FindingKind::AcrossTiles,
+            &place,
+            format!("shell{} {}", if one { "" } else { "s" }, numbers.join(", ")),
+            Words {
+                severity: Severity::Look,
+                title: format!(
+                    "{} {} across the border of a tile",
+                    subjects_words(&subjects, across.len()),
+                    if one { "lies" } else { "lie" }
+                ),
+                number: super::words::count_number(across.len(), "shell"),
+                limit: None,
+                advice: "Each tile is a picture of its own: a stroke over the border has to be painted twice, and a line \
+                         may show there. Move each shell into one tile, or cut it at the border."
+                    .into(),
+                harm: share,
+            },
+        ));
+    }
+}

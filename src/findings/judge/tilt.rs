@@ -1,0 +1,59 @@
+//! Shells that lie on their side or stand upside down.
+
+use super::words::{count_of, percent, singular_s};
+use super::{Finding, FindingKind, Judge, Number, Severity, Subject, Words};
+use crate::measure::tilt::{Stance, UPRIGHT_DEG};
+use std::collections::BTreeMap;
+
+impl Judge<'_> {
+    /// One card a subject, sideways and upside-down shells together.
+    pub(super) fn tilt(&self, findings: &mut Vec<Finding>) {
+        let tilt_of = |shell: usize| self.measures.tilt.shells[shell];
+        let turned = |shell: usize| {
+            tilt_of(shell).is_some_and(|tilt| matches!(Stance::of(tilt), Stance::Sideways | Stance::UpsideDown))
+        };
+        let mut shells_of: BTreeMap<&Subject, usize> = BTreeMap::new();
+        self.subjects.iter().for_each(|subject| *shells_of.entry(subject).or_default() += 1);
+        for (subject, place) in &self.by_subject(|_, shell| turned(shell)) {
+            let tilts: Vec<f64> = place.shells.iter().filter_map(|&shell| tilt_of(shell as usize)).collect();
+            let down = tilts.iter().filter(|tilt| Stance::of(**tilt) == Stance::UpsideDown).count();
+            let worst = tilts.iter().fold(0.0, |worst: f64, &tilt| if tilt.abs() > worst.abs() { tilt } else { worst });
+            let (what, how) = match (down, tilts.len() - down) {
+                (_, 0) => ("upside down", "upside down".to_owned()),
+                (0, _) => ("sideways", "sideways".to_owned()),
+                (down, sideways) => ("turned", format!("{down} upside down, {sideways} sideways")),
+            };
+            let title = match subject {
+                Subject::Named(name) if shells_of.get(subject).is_some_and(|&all| all > tilts.len()) => {
+                    let verb = if tilts.len() == 1 { "lies" } else { "lie" };
+                    format!("{} of {name} {verb} {what}", count_of(tilts.len(), "shell"))
+                }
+                _ => format!("{} lie{} {what}", self.name(subject, place), singular_s(subject, place)),
+            };
+            let share = self.share_of_surface(place.surface);
+            findings.push(
+                self.finding(
+                    FindingKind::Tilt,
+                    place,
+                    self.place_words(place, &format!("{how}, {} of the surface", percent(share).text)),
+                    Words {
+                        severity: Severity::Note,
+                        title,
+                        number: degrees(worst),
+                        limit: Some(Number { text: format!("up to {} upright", degrees(UPRIGHT_DEG).text), ..degrees(UPRIGHT_DEG) }),
+                        advice: "Letters, and anything else with an up and a down, would lie the same way. Turn it upright on \
+                                 the sheet if it carries any."
+                            .into(),
+                        harm: share,
+                    },
+                ),
+            );
+        }
+    }
+}
+
+fn degrees(value: f64) -> Number {
+    // Half a turn is half a turn either way.
+    let rounded = if value.round() == -180.0 { 180.0 } else { value.round() };
+    Number { value, unit: "deg", text: format!("{rounded}°") }
+}

@@ -1,0 +1,86 @@
+//! Where letters come out right.
+//!
+//! A triangle is *safe for lettering* when it has uv, is not reversed, shares with nobody, keeps squares within the brief's
+//! anisotropy, and stands upright: |tilt| <= 15 degrees. A face too near to horizontal to have a tilt counts as upright:
+//! letters on a table top have no wrong way up. `lettering_share` is the share of surface that is safe, of the whole model
+//! (unmapped surface included) and of each shell. Collapsed uv counts as stretched without limit. Triangles without
+//! surface weigh nothing. `None` without surface. Where the search for sharing was cut off, the shares are "at most".
+//! Cost: one pass.
+
+use super::tilt::UPRIGHT_DEG;
+use super::triangles::state;
+use super::{Measures, Shares};
+use crate::brief::Brief;
+use crate::model::Model;
+
+/// Why a triangle is not safe for lettering: bits of [`reasons`].
+pub mod reason {
+    /// Has no uv.
+    pub const UNMAPPED: u8 = 1;
+    /// Letters would read backwards.
+    pub const REVERSED: u8 = 2;
+    /// The same letters would stand elsewhere too.
+    pub const SHARED: u8 = 4;
+    /// Letters would be drawn out of shape: anisotropy over the brief's limit, or no area on the sheet.
+    pub const STRETCHED: u8 = 8;
+    /// Letters would lean by more than 15 degrees.
+    pub const TILTED: u8 = 16;
+    /// All of them.
+    pub const ALL: [u8; 5] = [UNMAPPED, REVERSED, SHARED, STRETCHED, TILTED];
+}
+
+/// Safe shares of surface, 0..1.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Lettering {
+    /// Of the whole model.
+    pub lettering_share: Option<f64>,
+    /// Of each shell.
+    pub shells: Vec<Option<f64>>,
+}
+
+/// Bits of [`reason`]; 0 is safe. Everything but sharing is known after the first stage, sharing after its own.
+pub fn reasons(measures: &Measures, triangle: usize, brief: &Brief) -> u8 {
+    let triangles = &measures.triangles;
+    if !triangles.is(triangle, state::MAPPED) {
+        return reason::UNMAPPED;
+    }
+    let bit = |condition: bool, bit: u8| if condition { bit } else { 0 };
+    let stretched = triangles.anisotropy(triangle).is_some_and(|ratio| ratio > brief.stretch.max_anisotropy)
+        || triangles.is(triangle, state::COLLAPSED_UV);
+    bit(triangles.is_reversed(triangle), reason::REVERSED)
+        | bit(measures.shares(triangle) != Shares::default(), reason::SHARED)
+        | bit(stretched, reason::STRETCHED)
+        | bit(measures.tilt.of(triangle).is_some_and(|tilt| tilt.abs() > UPRIGHT_DEG), reason::TILTED)
+}
+
+/// Whole model and shells, after all that [`reasons`] looks at.
+pub(super) fn measure_lettering(model: &Model, measures: &Measures, brief: &Brief) -> Lettering {
+    let mut whole = Sums::default();
+    let mut shells = vec![Sums::default(); model.topology.shell_count as usize];
+    for triangle in 0..model.triangle_count() {
+        let surface = measures.triangles.surface[triangle];
+        let safe = reasons(measures, triangle, brief) == 0;
+        whole.add(surface, safe);
+        if let Some(shell) = model.shell_of(triangle) {
+            shells[shell as usize].add(surface, safe);
+        }
+    }
+    Lettering { lettering_share: whole.share(), shells: shells.into_iter().map(Sums::share).collect() }
+}
+
+#[derive(Clone, Copy, Default)]
+struct Sums {
+    safe: f64,
+    all: f64,
+}
+
+impl Sums {
+    fn add(&mut self, surface: f64, safe: bool) {
+        self.all += surface;
+        self.safe += if safe { surface } else { 0.0 };
+    }
+
+    fn share(self) -> Option<f64> {
+        (self.all > 0.0).then(|| self.safe / self.all)
+    }
+}

@@ -1,0 +1,611 @@
+//! Padding: the empty px between shells, and between a shell and its tile's border.
+//!
+//! Between two shells: the least distance over the edges of their outlines (`outline`, `segment`), in px at the map's size
+//! (u scaled by its width, v by its height). A shell in another's hole is measured to the hole's edge. Shells that overlap
+//! (a pair in [`Sharing`]) have no gap; neither have shells of different UDIM tiles, whose texels are in different files. A
+//! shell that lies across a border is held against all tiles' shells.
+//! To the border: a shell belongs to the tile it lies in, and its distance is that of its box to the tile's sides. One
+//! that ends exactly on u = 1 is 0 px from the border of the tile on the left. What sticks out of a single tile is
+//! *outside* (`sheet`) and has no distance; on a sheet of many tiles such a shell lies *across*.
+//!
+//! A gap of g texels keeps two colours apart down to mip level floor(log2 g), since every level halves it.
+//!
+//! The least distance is found first, exactly, whatever its size; only when it is below the limit are all pairs below it
+//! looked for. Both by branch and bound in one tree of edges (`box_tree`). Shells without area and corners out of reach
+//! take no part. Cost: linear in triangles, then n log n in outline edges and linear in edges nearer than the limit;
+//! bounded by [`EFFORT_MAX`], beyond which the least distance is "at most" and the number of gaps "at least".
+
+use super::box_tree::{BoxTree, Entry, Near};
+use super::cover::{corners, counter_clockwise};
+use super::outline::{OutlineEdge, outlines};
+use super::region::RegionMask;
+use super::segment;
+use super::sharing::Sharing;
+use super::sheet::{Sheet, SheetInput};
+use super::tiles::{UDIM_COLUMNS, UDIM_ROWS};
+use super::triangles::map_scale;
+use crate::brief::Tiles;
+use glam::DVec2;
+use rustc_hash::{FxHashMap, FxHashSet};
+
+/// What rounding of a file's decimals does to a distance, px: six decimals move a corner by half a hundredth of a pixel at
+/// 8192. A gap this little below a limit holds it, and a shell this little beyond a border does not cross it.
+pub const ROUNDING_PX: f64 = 0.01;
+/// Places kept, worst first: far more than anybody reads or a sheet can show.
+pub const GAPS_MAX: usize = 10_000;
+/// Pairs of shells told apart before all but the worst [`GAPS_MAX`] are dropped: a multiple, so that it happens rarely.
+const PAIRS_MAX: usize = 4 * GAPS_MAX;
+/// Boxes compared in each of the two searches: about a second in a browser. A count, not a clock, so that everybody gets
+/// the same answer.
+pub const EFFORT_MAX: u64 = 100_000_000;
+/// Effort of a distance between two edges, in comparisons of boxes.
+const EFFORT_EDGES: u64 = 8;
+
+/// A distance between two shells, or a shell and its tile's border.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Gap {
+    /// The lower shell.
+    pub a: u32,
+    /// The higher one; `None`: the border.
+    pub b: Option<u32>,
+    /// UDIM number of the tile it lies in; `None` outside all, and outside a single tile.
+    pub tile: Option<u32>,
+    /// Distance, px; 0 where they touch.
+    pub px: f64,
+    /// The place on the outline of `a`, uv.
+    pub at_a: DVec2,
+    /// The place on the outline of `b`, or on the border, uv.
+    pub at_b: DVec2,
+    /// A triangle of `a` there (index into the input's triangles).
+    pub triangle_a: u32,
+    /// A triangle of `b` there.
+    pub triangle_b: Option<u32>,
+}
+
+impl Gap {
+    /// The last mip level at which it still is a texel wide; `None` where it is less than one at full size.
+    pub fn mip_level(&self) -> Option<u32> {
+        let px = self.px + ROUNDING_PX;
+        (px >= 1.0).then(|| px.log2() as u32)
+    }
+}
+
+/// Padding of a whole layout.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Padding {
+    /// The least distance between two shells that do not overlap; `None` where there are no two.
+    pub between: Option<Gap>,
+    /// The least distance of a shell to its tile's border; `None` where no shell lies in one.
+    pub border: Option<Gap>,
+    /// Those below the limits, one for each pair of shells and each shell near a border, worst first (by its share of
+    /// its limit); the first [`GAPS_MAX`].
+    pub gaps: Vec<Gap>,
+    /// How many there are in all.
+    pub gap_count: usize,
+    /// There are more than `gap_count`, or overlaps were too many to know which shells have gaps.
+    pub at_least: bool,
+    /// Shells across the border of a tile, ascending; none on a single tile.
+    pub across: Vec<u32>,
+}
+
+/// Least distances that are asked for, px.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Limits {
+    /// Between shells.
+    pub between: f64,
+    /// To the border.
+    pub border: f64,
+}
+
+/// Measures padding; `sheet` and `sharing` are what [`measure_sheet`](super::sheet::measure_sheet) and
+/// [`measure_sharing`](super::sharing::measure_sharing) said of the same input.
+///
+/// Where the search for sharing was cut off, which pairs overlap is not all known: shells that reach where two lie over
+/// one another are left out of the distances between shells then, and the result says `at_least`.
+pub fn measure_padding(input: &SheetInput, sheet: &Sheet, sharing: &Sharing, limits: Limits) -> Padding {
+    let field = Field::new(input, sheet, sharing);
+    let mut padding = Padding { at_least: sharing.at_least, ..Padding::default() };
+    let near_border = field.border_gaps();
+    padding.border = near_border.iter().copied().reduce(|least, gap| if gap.px < least.px { gap } else { least });
+    padding.gaps.extend(near_border.iter().filter(|gap| gap.px < limits.border - ROUNDING_PX));
+    padding.across = field.across();
+    let tree = BoxTree::new(field.entries());
+    let mut least = Least { field: &field, distance_squared: f64::INFINITY, edges: None, effort: 0 };
+    padding.at_least |= !tree.for_each_near_pair(&mut least);
+    padding.between = least.edges.map(|(a, b)| field.gap(&a, &b));
+    let limit = (limits.between - ROUNDING_PX).max(0.0);
+    padding.gap_count = padding.gaps.len();
+    if padding.between.is_some_and(|gap| gap.px < limit) {
+        let mut below =
+            Below { field: &field, limit_squared: limit * limit, pairs: FxHashMap::default(), most: 0, effort: 0 };
+        padding.at_least |= !tree.for_each_near_pair(&mut below) || below.most > 0;
+        padding.gap_count += below.most.max(below.pairs.len());
+        padding.gaps.extend(below.pairs.values().map(|pair| field.gap(&pair.edges.0, &pair.edges.1)));
+    }
+    let share = |gap: &Gap| gap.px / if gap.b.is_some() { limits.between } else { limits.border };
+    padding.gaps.sort_unstable_by(|x, y| share(x).total_cmp(&share(y)).then((x.a, x.b).cmp(&(y.a, y.b))));
+    padding.gaps.truncate(GAPS_MAX);
+    padding
+}
+
+/// A shell's place on the sheet.
+#[derive(Clone, Copy)]
+struct Place {
+    low: DVec2,
+    high: DVec2,
+    /// Column and row of the tile it lies in; `None` across a border and outside.
+    tile: Option<(u32, u32)>,
+    /// Lies in several tiles.
+    across: bool,
+}
+
+/// Outlines of all shells that take part, in px.
+struct Field<'a> {
+    input: &'a SheetInput<'a>,
+    scale: DVec2,
+    is_udim: bool,
+    edges: Vec<OutlineEdge>,
+    /// By edge, its shell.
+    shells: Vec<u32>,
+    /// By shell; `None` without area.
+    places: Vec<Option<Place>>,
+    /// Pairs of shells that overlap, the lower first.
+    overlapping: FxHashSet<(u32, u32)>,
+    /// Shells whose overlaps are not all known; empty where they are.
+    unknown: Vec<bool>,
+}
+
+impl<'a> Field<'a> {
+    fn new(input: &'a SheetInput<'a>, sheet: &Sheet, sharing: &Sharing) -> Self {
+        let mut unknown = Vec::new();
+        if let Some(twice) = RegionMask::new(&sheet.twice).filter(|_| sharing.at_least) {
+            unknown.resize(input.shell_count as usize, false);
+            for triangle in (0..input.triangles.len()).filter(|&t| counter_clockwise(input, t).is_some()) {
+                let [a, b, c] = corners(input, triangle);
+                unknown[input.shell[triangle] as usize] |= twice.touches(a.min(b).min(c), a.max(b).max(c));
+            }
+        }
+        let edges = outlines(input);
+        let mut field = Self {
+            input,
+            scale: map_scale(input.map),
+            is_udim: input.map.tiles == Tiles::Udim,
+            shells: edges.iter().map(|edge| input.shell[edge.triangle as usize]).collect(),
+            edges,
+            places: vec![None; input.shell_count as usize],
+            overlapping: sharing.pairs.iter().filter(|pair| pair.a != pair.b).map(|pair| (pair.a, pair.b)).collect(),
+            unknown,
+        };
+        for (edge, &shell) in field.edges.iter().zip(&field.shells) {
+            let (p, q) = (input.uv[edge.lower as usize], input.uv[edge.upper as usize]);
+            let unseen = Place { low: p, high: p, tile: None, across: false };
+            let place = field.places[shell as usize].get_or_insert(unseen);
+            (place.low, place.high) = (place.low.min(p).min(q), place.high.max(p).max(q));
+        }
+        let (rounding, last) = (ROUNDING_PX / field.scale, field.last_corner());
+        for place in field.places.iter_mut().flatten() {
+            // A shell that fits into a tile has its middle inside, whatever border it touches.
+            let fit = |low: DVec2, high: DVec2| {
+                let corner = ((low + high) / 2.0).floor();
+                let fits = (low + rounding).cmpge(corner).all() && (high - rounding).cmple(corner + 1.0).all();
+                fits.then_some(corner)
+            };
+            let exists = |corner: &DVec2| corner.cmpge(DVec2::ZERO).all() && corner.cmplt(last).all();
+            place.tile = fit(place.low, place.high).filter(exists).map(|corner| (corner.x as u32, corner.y as u32));
+            let (low, high) = (place.low.max(DVec2::ZERO), place.high.min(last));
+            place.across = field.is_udim && low.cmplt(high).all() && fit(low, high).is_none();
+        }
+        field
+    }
+
+    /// The sheet's upper right corner, in tiles.
+    fn last_corner(&self) -> DVec2 {
+        if self.is_udim { DVec2::new(f64::from(UDIM_COLUMNS), f64::from(UDIM_ROWS)) } else { DVec2::ONE }
+    }
+
+    /// Shells over more than one tile.
+    fn across(&self) -> Vec<u32> {
+        let across = |shell: &u32| self.places[*shell as usize].is_some_and(|place| place.across);
+        (0..self.input.shell_count).filter(across).collect()
+    }
+
+    /// A box of each edge of the shells that take part, px.
+    fn entries(&self) -> Vec<Entry> {
+        let takes_part = |&edge: &usize| self.unknown.is_empty() || !self.unknown[self.shells[edge] as usize];
+        let entry = |edge: usize| {
+            let OutlineEdge { lower, upper, .. } = self.edges[edge];
+            let [p, q] = [lower, upper].map(|index| self.input.uv[index as usize] * self.scale);
+            let falls = (q.x - p.x > 0.0) != (q.y - p.y > 0.0);
+            Entry { low: p.min(q), high: p.max(q), id: (edge as u32) << 1 | u32::from(falls) }
+        };
+        (0..self.edges.len()).filter(takes_part).map(entry).collect()
+    }
+
+    /// Is there a gap between these shells, of whatever size?
+    fn have_gap(&self, a: u32, b: u32) -> bool {
+        let tile = |shell: u32| self.places[shell as usize].and_then(|place| place.tile);
+        let in_one_tile = !self.is_udim || tile(a).zip(tile(b)).is_none_or(|(a, b)| a == b);
+        a != b && in_one_tile && !self.overlapping.contains(&(a.min(b), a.max(b)))
+    }
+
+    /// The gap between two edges.
+    fn gap(&self, a: &Entry, b: &Entry) -> Gap {
+        let shell = |entry: &Entry| self.shells[edge_of(entry.id)];
+        let triangle = |entry: &Entry| self.edges[edge_of(entry.id)].triangle;
+        let (a, b) = if shell(a) <= shell(b) { (a, b) } else { (b, a) };
+        let (distance_squared, at_a, at_b) = segment::nearest(ends(a), ends(b));
+        Gap {
+            a: shell(a),
+            b: Some(shell(b)),
+            tile: self.tile_number((at_a + at_b) / 2.0 / self.scale),
+            px: distance_squared.sqrt(),
+            at_a: at_a / self.scale,
+            at_b: at_b / self.scale,
+            triangle_a: triangle(a),
+            triangle_b: Some(triangle(b)),
+        }
+    }
+
+    fn tile_number(&self, at: DVec2) -> Option<u32> {
+        let last = self.last_corner();
+        let tile = at.min(last - 1.0).floor();
+        (at.cmpge(DVec2::ZERO).all() && at.cmple(last).all()).then(|| udim_number(tile.x as u32, tile.y as u32))
+    }
+
+    /// For each shell in a tile, its distance to the border and a corner of its outline where it is that near.
+    fn border_gaps(&self) -> Vec<Gap> {
+        let mut gaps: Vec<Option<(Gap, Side)>> =
+            self.places.iter().zip(0..).map(|(place, shell)| self.border_gap(shell, (*place)?)).collect();
+        for (edge, &shell) in self.edges.iter().zip(&self.shells).rev() {
+            let Some((gap, side)) = &mut gaps[shell as usize] else { continue };
+            for at in [edge.upper, edge.lower].map(|index| self.input.uv[index as usize]) {
+                if at[side.axis] == side.of_shell {
+                    (gap.at_a, gap.at_b, gap.triangle_a) = (at, at, edge.triangle);
+                    gap.at_b[side.axis] = side.of_tile;
+                }
+            }
+        }
+        gaps.into_iter().flatten().map(|(gap, _)| gap).collect()
+    }
+
+    /// Its places and triangle are still to be found.
+    fn border_gap(&self, shell: u32, place: Place) -> Option<(Gap, Side)> {
+        let (column, row) = place.tile?;
+        let corner = DVec2::new(f64::from(column), f64::from(row));
+        let side = |axis: usize, of_shell: DVec2, of_tile: DVec2| {
+            let side = Side { axis, of_shell: of_shell[axis], of_tile: of_tile[axis] };
+            ((side.of_shell - side.of_tile).abs() * self.scale[axis], side)
+        };
+        let first = side(0, place.low, corner);
+        let others = [side(1, place.low, corner), side(0, place.high, corner + 1.0), side(1, place.high, corner + 1.0)];
+        let (px, side) = others.into_iter().fold(first, |least, other| if other.0 < least.0 { other } else { least });
+        let (at, tile) = (place.low, Some(udim_number(column, row)));
+        Some((Gap { a: shell, b: None, tile, px, at_a: at, at_b: at, triangle_a: 0, triangle_b: None }, side))
+    }
+}
+
+/// An edge is a diagonal of its box: which one stands in the lowest bit of the box's number, the edge's own above it.
+fn edge_of(id: u32) -> usize {
+    (id >> 1) as usize
+}
+
+/// Both ends of a box's edge, px.
+fn ends(entry: &Entry) -> [DVec2; 2] {
+    let Entry { low, high, id } = *entry;
+    if id & 1 == 1 { [DVec2::new(low.x, high.y), DVec2::new(high.x, low.y)] } else { [low, high] }
+}
+
+/// A side of a tile and how far a shell comes to it.
+#[derive(Clone, Copy)]
+struct Side {
+    /// 0 for a left or right side, 1 for a lower or upper one.
+    axis: usize,
+    /// uv.
+    of_shell: f64,
+    /// uv.
+    of_tile: f64,
+}
+
+fn udim_number(column: u32, row: u32) -> u32 {
+    1001 + column + UDIM_COLUMNS * row
+}
+
+/// Asks for the two nearest edges.
+struct Least<'a> {
+    field: &'a Field<'a>,
+    distance_squared: f64,
+    edges: Option<(Entry, Entry)>,
+    effort: u64,
+}
+
+impl Near for Least<'_> {
+    fn owner(&self, id: u32) -> u32 {
+        self.field.shells[edge_of(id)]
+    }
+
+    fn matters(&self, distance_squared: f64, a: Option<u32>, b: Option<u32>) -> bool {
+        distance_squared < self.distance_squared && a.zip(b).is_none_or(|(a, b)| self.field.have_gap(a, b))
+    }
+
+    fn look(&mut self, a: &Entry, b: &Entry) {
+        self.effort += EFFORT_EDGES;
+        let (distance_squared, ..) = segment::nearest(ends(a), ends(b));
+        if distance_squared < self.distance_squared {
+            (self.distance_squared, self.edges) = (distance_squared, Some((*a, *b)));
+        }
+    }
+
+    fn go_on(&mut self, compared: u64) -> bool {
+        self.effort += compared;
+        self.effort < EFFORT_MAX
+    }
+}
+
+/// The two nearest edges of a pair of shells, so far.
+#[derive(Clone, Copy)]
+struct NearestEdges {
+    distance_squared: f64,
+    edges: (Entry, Entry),
+}
+
+/// Asks for every pair of shells nearer than a limit, and where each is nearest.
+struct Below<'a> {
+    field: &'a Field<'a>,
+    limit_squared: f64,
+    pairs: FxHashMap<(u32, u32), NearestEdges>,
+    /// How many pairs there were when some were dropped; 0 while all are kept.
+    most: usize,
+    effort: u64,
+}
+
+impl Near for Below<'_> {
+    fn owner(&self, id: u32) -> u32 {
+        self.field.shells[edge_of(id)]
+    }
+
+    fn matters(&self, distance_squared: f64, a: Option<u32>, b: Option<u32>) -> bool {
+        distance_squared < self.limit_squared
+            && a.zip(b).is_none_or(|(a, b)| {
+                let known = self.pairs.get(&(a.min(b), a.max(b)));
+                known.map_or_else(|| self.field.have_gap(a, b), |known| distance_squared < known.distance_squared)
+                    && a != b
+            })
+    }
+
+    fn look(&mut self, a: &Entry, b: &Entry) {
+        self.effort += EFFORT_EDGES;
+        let (distance_squared, ..) = segment::nearest(ends(a), ends(b));
+        if distance_squared >= self.limit_squared {
+            return;
+        }
+        let (shell_a, shell_b) = (self.owner(a.id), self.owner(b.id));
+        let found = NearestEdges { distance_squared, edges: (*a, *b) };
+        let known = self.pairs.entry((shell_a.min(shell_b), shell_a.max(shell_b))).or_insert(found);
+        if distance_squared < known.distance_squared {
+            *known = found;
+        }
+        if self.pairs.len() > PAIRS_MAX {
+            self.keep_worst();
+        }
+    }
+
+    fn go_on(&mut self, compared: u64) -> bool {
+        self.effort += compared;
+        self.effort < EFFORT_MAX
+    }
+}
+
+impl Below<'_> {
+    /// Drops all but the worst and looks for nothing better than those from now on. A pair that is dropped and turns out
+    /// to be worse later comes back, so what is kept is right.
+    fn keep_worst(&mut self) {
+        self.most = self.most.max(self.pairs.len());
+        let mut pairs: Vec<_> = self.pairs.drain().collect();
+        let worst_first = |x: &((u32, u32), NearestEdges), y: &((u32, u32), NearestEdges)| {
+            x.1.distance_squared.total_cmp(&y.1.distance_squared).then(x.0.cmp(&y.0))
+        };
+        pairs.select_nth_unstable_by(GAPS_MAX, worst_first);
+        self.limit_squared = pairs[GAPS_MAX].1.distance_squared;
+        pairs.truncate(GAPS_MAX);
+        self.pairs.extend(pairs);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::brief::Map;
+    use crate::measure::sharing::measure_sharing;
+    use crate::measure::sheet::measure_sheet;
+
+    const LIMITS: Limits = Limits { between: 16.0, border: 8.0 };
+
+    /// Polygons as fans, one shell each.
+    fn fans(polygons: &[Vec<DVec2>]) -> (Vec<DVec2>, Vec<[u32; 3]>, Vec<u32>) {
+        let (mut uv, mut triangles, mut shell) = (Vec::new(), Vec::new(), Vec::new());
+        for (polygon, index) in polygons.iter().zip(0..) {
+            let first = uv.len() as u32;
+            uv.extend(polygon);
+            for corner in 2..polygon.len() as u32 {
+                triangles.push([first, first + corner - 1, first + corner]);
+                shell.push(index);
+            }
+        }
+        (uv, triangles, shell)
+    }
+
+    fn measure(polygons: &[Vec<DVec2>], map: Map, limits: Limits) -> (Padding, Sharing) {
+        let (uv, triangles, shell) = fans(polygons);
+        let input = SheetInput {
+            uv: &uv,
+            triangles: &triangles,
+            shell: &shell,
+            shell_count: polygons.len() as u32,
+            reversed: &vec![false; triangles.len()],
+            surface: &vec![1.0; triangles.len()],
+            map,
+        };
+        let sheet = measure_sheet(&input);
+        let sharing = measure_sharing(&input, &sheet);
+        (measure_padding(&input, &sheet, &sharing, limits), sharing)
+    }
+
+    fn rectangle(low: [f64; 2], size: [f64; 2]) -> Vec<DVec2> {
+        let (low, size) = (DVec2::from_array(low), DVec2::from_array(size));
+        vec![low, low + size.with_y(0.0), low + size, low + size.with_x(0.0)]
+    }
+
+    fn random() -> impl FnMut() -> f64 {
+        let mut state = 7u64;
+        move || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 33) as f64 / f64::from(1u32 << 31)
+        }
+    }
+
+    #[test]
+    fn all_pairs_by_brute_force() {
+        let mut random = random();
+        let (mut gaps, mut none) = (0, 0);
+        for round in 0..60 {
+            let map = Map { width_px: 1024, height_px: if round % 2 == 0 { 1024 } else { 300 }, ..Map::default() };
+            let size = 0.3 * 0.5f64.powi(round % 5);
+            let polygons: Vec<Vec<DVec2>> = (0..3 + round)
+                .map(|_| {
+                    let (middle, turn) = (DVec2::new(random(), random()), random() * 6.3);
+                    let corners = 3 + (random() * 4.0) as usize;
+                    let at = |i: usize| DVec2::from_angle(turn + 6.283 * i as f64 / corners as f64);
+                    let radius = size * (0.2 + random());
+                    (0..corners).map(|i| middle + at(i) * radius).collect()
+                })
+                .collect();
+            let (padding, sharing) = measure(&polygons, map, LIMITS);
+            let mut expected = Vec::new();
+            let mut least = f64::INFINITY;
+            for a in 0..polygons.len() {
+                for b in a + 1..polygons.len() {
+                    if sharing.pairs.iter().any(|pair| (pair.a, pair.b) == (a as u32, b as u32)) {
+                        continue;
+                    }
+                    let edges = |of: usize| {
+                        let polygon = &polygons[of];
+                        (0..polygon.len())
+                            .map(move |i| [polygon[i], polygon[(i + 1) % polygon.len()]].map(|p| p * map_scale(map)))
+                    };
+                    let px = edges(a)
+                        .flat_map(|p| edges(b).map(move |q| segment::nearest(p, q).0))
+                        .fold(f64::INFINITY, f64::min)
+                        .sqrt();
+                    least = least.min(px);
+                    if px < LIMITS.between - ROUNDING_PX {
+                        expected.push((a as u32, b as u32, px));
+                    }
+                }
+            }
+            // The same edges in another order of arithmetic.
+            let same = |ours: f64, theirs: f64| ours == theirs || (ours - theirs).abs() < 1e-9;
+            assert!(same(padding.between.map_or(f64::INFINITY, |gap| gap.px), least));
+            let mut found: Vec<_> = padding.gaps.iter().filter_map(|gap| Some((gap.a, gap.b?, gap.px))).collect();
+            found.sort_by_key(|gap| (gap.0, gap.1));
+            assert_eq!(found.len(), expected.len());
+            for (found, expected) in found.iter().zip(&expected) {
+                assert!(
+                    (found.0, found.1) == (expected.0, expected.1) && same(found.2, expected.2),
+                    "{found:?} {expected:?}"
+                );
+            }
+            assert!(padding.gaps.is_sorted_by_key(|gap| gap.px / if gap.b.is_some() { 16.0 } else { 8.0 }));
+            assert!(padding.gap_count == padding.gaps.len() && !padding.at_least);
+            for gap in &padding.gaps {
+                assert!((((gap.at_a - gap.at_b) * map_scale(map)).length() - gap.px).abs() < 1e-9);
+            }
+            gaps += found.len();
+            none += usize::from(least >= LIMITS.between);
+        }
+        assert!(gaps > 300 && none > 2, "{gaps} {none}");
+    }
+
+    #[test]
+    fn the_border_is_that_of_the_tile_a_shell_lies_in() {
+        let udim = Map { tiles: Tiles::Udim, ..Map::default() };
+        let left = rectangle([0.5, 0.25], [0.5, 0.5]);
+        let (padding, _) = measure(&[left.clone()], udim, LIMITS);
+        let gap = padding.border.unwrap();
+        assert_eq!((gap.px, gap.tile, gap.at_a.x, gap.at_b.x), (0.0, Some(1001), 1.0, 1.0));
+        assert_eq!(padding.gaps, [gap]);
+        // One that begins there lies in the next tile; the two are in different files.
+        let right = rectangle([1.0, 0.25], [0.25, 0.5]);
+        let (padding, _) = measure(&[left, right], udim, LIMITS);
+        assert_eq!(padding.gaps.iter().map(|gap| gap.tile).collect::<Vec<_>>(), [Some(1001), Some(1002)]);
+        assert!(padding.between.is_none() && padding.across.is_empty());
+        // 12.5 % of the tile below is the least of four.
+        let (padding, _) = measure(&[rectangle([3.25, 7.125], [0.5, 0.5])], udim, LIMITS);
+        let gap = padding.border.unwrap();
+        assert_eq!((gap.px, gap.tile, gap.at_b.y), (256.0, Some(1074), 7.0));
+        assert!(padding.gaps.is_empty());
+    }
+
+    #[test]
+    fn a_shell_over_several_tiles_has_no_border() {
+        let across = rectangle([0.5, 0.25], [1.0, 0.5]);
+        let below = rectangle([1.6, 0.1], [0.2, 0.1]);
+        let shells = [across, below];
+        let (padding, _) = measure(&shells, Map { tiles: Tiles::Udim, ..Map::default() }, LIMITS);
+        assert_eq!(padding.across, [0]);
+        assert_eq!(padding.border.map(|gap| gap.a), Some(1));
+        let expected = (0.1f64.hypot(0.05)) * 2048.0;
+        assert!((padding.between.unwrap().px - expected).abs() < 1e-9);
+        // Beyond all tiles it is outside, which is another finding.
+        let (padding, _) =
+            measure(&[rectangle([-0.5, 0.1], [1.0, 0.5])], Map { tiles: Tiles::Udim, ..Map::default() }, LIMITS);
+        assert!(padding.across.is_empty() && padding.border.is_none());
+        let (padding, _) = measure(&shells, Map::default(), LIMITS);
+        assert!(padding.across.is_empty() && padding.border.is_none());
+    }
+
+    #[test]
+    fn shells_that_touch_are_0_px_apart_and_those_that_overlap_have_no_gap() {
+        let at = |x: f64| rectangle([x, 0.1], [0.25, 0.25]);
+        let (padding, _) = measure(&[at(0.1), at(0.35)], Map::default(), LIMITS);
+        assert_eq!(padding.between.unwrap().px, 0.0);
+        assert_eq!(padding.between.unwrap().mip_level(), None);
+        let (padding, sharing) = measure(&[at(0.1), at(0.3)], Map::default(), LIMITS);
+        assert_eq!((padding.between, sharing.pairs.len()), (None, 1));
+    }
+
+    #[test]
+    fn a_gap_of_two_to_the_k_lasts_to_mip_level_k() {
+        let (padding, _) = measure(
+            &[rectangle([0.25, 0.25], [0.25, 0.25]), rectangle([0.5078125, 0.25], [0.25, 0.25])],
+            Map::default(),
+            LIMITS,
+        );
+        let mut gap = padding.between.unwrap();
+        assert_eq!((gap.px, gap.mip_level()), (16.0, Some(4)));
+        assert!(padding.gaps.is_empty(), "as much as the limit is enough");
+        for (px, level) in [(31.9, Some(4)), (15.995, Some(4)), (15.9, Some(3)), (1.0, Some(0)), (0.5, None)] {
+            gap.px = px;
+            assert_eq!(gap.mip_level(), level, "{px}");
+        }
+    }
+
+    #[test]
+    fn a_crowd_keeps_its_worst_gaps_and_says_at_least() {
+        // Each with each nearer than the limit: five million pairs.
+        let mut random = random();
+        let polygons: Vec<_> = (0..3200)
+            .map(|i| {
+                let cell = DVec2::new(f64::from(i % 60), f64::from(i / 60)) * 1e-4;
+                rectangle((cell + DVec2::new(random(), random()) * 4e-5 + 0.5).to_array(), [5e-5, 5e-5])
+            })
+            .collect();
+        let (padding, _) = measure(&polygons, Map::default(), LIMITS);
+        assert!(padding.at_least && padding.gaps.len() == GAPS_MAX && padding.gap_count > GAPS_MAX);
+        let least = padding.between.unwrap().px;
+        assert_eq!(padding.gaps[0].px, least);
+        // The kept ones are all that are no further apart than the last of them.
+        let last = padding.gaps[GAPS_MAX - 1].px;
+        let (closer, _) = measure(&polygons, Map::default(), Limits { between: last + ROUNDING_PX, border: 0.0 });
+        assert!(!closer.at_least && closer.gap_count.abs_diff(GAPS_MAX) < 2, "{}", closer.gap_count);
+    }
+}

@@ -1,0 +1,152 @@
+//! Tilt: how texture-up stands against world-up, of each triangle and of each shell.
+//!
+//! Texture-up is dX/dv, the way a stem drawn straight up the sheet runs on the surface. With e1, e2 a triangle's sides on
+//! the surface and d1, d2 the same on the sheet: dX/dv = (d1.u e2 - d2.u e1) / (d1 x d2). World-up is the brief's axis,
+//! projected on the surface. `tilt_deg` is the angle from world-up to texture-up, in (-180, 180], counter-clockwise
+//! (positive) as seen from the surface's front; front is the winding, or the normals where a part is inside out.
+//! A reversed triangle is judged by the same rule, from the same side: the sign says which way its stems lean as one looks
+//! at the surface, whether or not letters on it read backwards.
+//!
+//! Of a shell: the direction of the sum of unit vectors at those angles, weighted by surface (circular mean; Mardia & Jupp
+//! 2000, *Directional Statistics*, sec. 2.2). No say: triangles within [`HORIZONTAL_DEG`] of horizontal, where world-up has
+//! no direction on the surface, and those that are not regular. `None`: nothing has a say, or the angles go all ways and
+//! the sum is shorter than [`RESULTANT_MIN`] of its terms. Cost: one pass; 4 bytes a triangle.
+
+use super::triangles::{TriangleMeasures, state};
+use crate::brief::Brief;
+use crate::model::Model;
+use glam::DVec2;
+
+/// A face whose normal is this near to world-up or world-down has no say, degrees. By definition.
+pub const HORIZONTAL_DEG: f64 = 10.0;
+/// cos([`HORIZONTAL_DEG`]).
+const HORIZONTAL_COS: f64 = 0.984_807_753_012_208;
+/// Length of a shell's sum of directions over the sum of its weights (0..1) below which there is no mean: nine tenths of
+/// the surface cancel out, and a direction would speak for the rest alone. Own choice.
+pub const RESULTANT_MIN: f64 = 0.1;
+/// Upright up to here, degrees either way. By definition.
+pub const UPRIGHT_DEG: f64 = 15.0;
+/// Sideways from here, degrees either way. By definition.
+pub const SIDEWAYS_FROM_DEG: f64 = 75.0;
+/// Sideways to here, degrees either way. By definition.
+pub const SIDEWAYS_TO_DEG: f64 = 105.0;
+/// Upside down from here, degrees either way. By definition.
+pub const UPSIDE_DOWN_DEG: f64 = 165.0;
+
+/// How a tilt stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stance {
+    /// |tilt| <= 15.
+    Upright,
+    /// |tilt| 75..=105.
+    Sideways,
+    /// |tilt| >= 165.
+    UpsideDown,
+    /// Anything between.
+    Tilted,
+}
+
+impl Stance {
+    /// Of a tilt in degrees, -180..=180.
+    pub fn of(tilt_deg: f64) -> Self {
+        match tilt_deg.abs() {
+            size if size <= UPRIGHT_DEG => Self::Upright,
+            size if (SIDEWAYS_FROM_DEG..=SIDEWAYS_TO_DEG).contains(&size) => Self::Sideways,
+            size if size >= UPSIDE_DOWN_DEG => Self::UpsideDown,
+            _ => Self::Tilted,
+        }
+    }
+}
+
+/// Tilt of everything.
+#[derive(Clone, Debug, Default)]
+pub struct Tilt {
+    /// Degrees, NaN where there is none; [`Tilt::of`] is the way in.
+    triangles: Vec<f32>,
+    /// Per shell, degrees in (-180, 180]; `None` without a say or where it goes all ways.
+    pub shells: Vec<Option<f64>>,
+}
+
+impl Tilt {
+    /// Of a triangle, degrees in (-180, 180]; `None` before it is measured and where the triangle has no say.
+    pub fn of(&self, triangle: usize) -> Option<f64> {
+        self.triangles.get(triangle).filter(|tilt| !tilt.is_nan()).map(|&tilt| f64::from(tilt))
+    }
+}
+
+/// Triangles and shells; handedness comes first, for it settles which side is the front.
+pub fn measure_tilt(model: &Model, triangles: &TriangleMeasures, brief: &Brief) -> Tilt {
+    let mut tilts = Vec::with_capacity(model.triangle_count());
+    let mut sums = vec![(DVec2::ZERO, 0.0); model.topology.shell_count as usize];
+    for triangle in 0..model.triangle_count() {
+        let towards = towards(model, triangles, brief, triangle);
+        tilts.push(towards.map_or(f32::NAN, |towards| degrees(towards) as f32));
+        if let (Some(towards), Some(shell)) = (towards, model.shell_of(triangle)) {
+            let (sum, weight) = &mut sums[shell as usize];
+            *sum += towards * triangles.surface[triangle];
+            *weight += triangles.surface[triangle];
+        }
+    }
+    let shells = sums
+        .into_iter()
+        .map(|(sum, weight)| (weight > 0.0 && sum.length() >= RESULTANT_MIN * weight).then(|| degrees(sum)))
+        .collect();
+    Tilt { triangles: tilts, shells }
+}
+
+/// The unit vector (cos, sin) of a triangle's tilt; `None` where it has no say.
+fn towards(model: &Model, triangles: &TriangleMeasures, brief: &Brief, triangle: usize) -> Option<DVec2> {
+    if !triangles.is_regular(triangle) {
+        return None;
+    }
+    let up = brief.tilt.up.direction();
+    let ([p0, p1, p2], [q0, q1, q2]) = (model.positions(triangle), model.uvs(triangle)?);
+    let ((e1, e2), (d1, d2)) = ((p1 - p0, p2 - p0), (q1 - q0, q2 - q0));
+    let across = e1.cross(e2).normalize_or_zero();
+    if across.dot(up).abs() > HORIZONTAL_COS {
+        return None;
+    }
+    let front = if triangles.is(triangle, state::INSIDE_OUT) { -across } else { across };
+    let texture_up = (e2 * d1.x - e1 * d2.x) * d1.perp_dot(d2).signum();
+    // Both parts of `up`, on the surface and along its normal, but the latter adds to neither product.
+    DVec2::new(up.dot(texture_up), front.dot(up.cross(texture_up))).try_normalize()
+}
+
+/// In (-180, 180].
+fn degrees(towards: DVec2) -> f64 {
+    let angle = towards.y.atan2(towards.x).to_degrees();
+    if angle <= -180.0 { 180.0 } else { angle }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn stances_meet_at_the_stated_angles() {
+        for (degrees, stance) in [
+            (0.0, Stance::Upright),
+            (-15.0, Stance::Upright),
+            (15.1, Stance::Tilted),
+            (-74.9, Stance::Tilted),
+            (75.0, Stance::Sideways),
+            (-105.0, Stance::Sideways),
+            (105.1, Stance::Tilted),
+            (-165.0, Stance::UpsideDown),
+            (180.0, Stance::UpsideDown),
+        ] {
+            assert_eq!(Stance::of(degrees), stance, "{degrees}");
+        }
+    }
+
+    #[test]
+    fn the_cosine_is_that_of_the_angle() {
+        assert!((HORIZONTAL_COS - HORIZONTAL_DEG.to_radians().cos()).abs() < 1e-15);
+    }
+
+    #[test]
+    fn straight_down_is_plus_180_whichever_zero_the_sine_is() {
+        assert_eq!(degrees(DVec2::new(-1.0, 0.0)), 180.0);
+        assert_eq!(degrees(DVec2::new(-1.0, -0.0)), 180.0);
+    }
+}

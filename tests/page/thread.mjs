@@ -1,0 +1,34 @@
+// How long the page's thread is held: what the browser calls a long task (over 50 ms), and the longest pause between two
+// beats of a timer, which sees shorter tasks too. A pause holds several short tasks where nothing came between them.
+
+/** To be given to `page.addInitScript`; `heldSince` reads what it notes. */
+export function watchThread() {
+  const BEAT_MS = 4;
+  const notes = { tasks: [], pauses: [] };
+  new PerformanceObserver((list) => {
+    for (const { startTime, duration } of list.getEntries()) notes.tasks.push([startTime, duration]);
+  }).observe({ type: 'longtask', buffered: true });
+  let last = performance.now();
+  const beat = () => {
+    const now = performance.now();
+    if (now - last > 2 * BEAT_MS) notes.pauses.push([last, now - last - BEAT_MS]);
+    last = now;
+    setTimeout(beat, BEAT_MS);
+  };
+  beat();
+  Object.defineProperty(window, 'threadNotes', { value: notes });
+}
+
+/**
+ * The longest task and the longest pause that began at or after `since` (ms of the page's clock, 0 for its start), and
+ * the page's clock now. A task of 50 ms or less is not reported and counts as 0.
+ */
+export async function heldSince(page, since = 0) {
+  // Long tasks are told a moment after they end.
+  await page.waitForTimeout(150);
+  return page.evaluate((from) => {
+    const longest = (notes) => notes.reduce((most, [start, duration]) => (start >= from ? Math.max(most, duration) : most), 0);
+    const { tasks, pauses } = window.threadNotes;
+    return { task: longest(tasks), pause: longest(pauses), now: performance.now() };
+  }, since);
+}

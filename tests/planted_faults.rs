@@ -1,0 +1,88 @@
+//! Lanterns with random planted faults: the report must name every one and nothing else. Prints precision and recall.
+#![allow(clippy::unwrap_used)]
+
+#[path = "../demo/lantern/mod.rs"]
+mod lantern;
+mod support;
+
+use gridproof::brief::Brief;
+use gridproof::findings::{Finding, Report, Severity};
+use lantern::{Expected, Faulty};
+
+/// Lanterns in one run.
+const LANTERNS: u64 = 60;
+
+/// The brief these lanterns were made for: their own density, and no word about how full the sheet is.
+fn brief(faulty: &Faulty) -> Brief {
+    let mut brief = Brief::default();
+    brief.density.target_px_per_unit = Some(faulty.px_per_cm);
+    brief.coverage.min_share = 0.0;
+    brief
+}
+
+fn groups(report: &Report, finding: &Finding) -> Vec<String> {
+    let mut groups: Vec<_> = finding.shells.iter().filter_map(|&id| report.shells[id as usize].group.clone()).collect();
+    groups.sort();
+    groups.dedup();
+    groups
+}
+
+/// The number a fault of this kind is told by, and how far the report's may be off it, as a share.
+fn size(finding: &Finding, kind: &str) -> (f64, f64) {
+    match kind {
+        // What unrolling a torus or a bulge stretches by itself adds to what was planted.
+        "stretch" => (finding.number.value, 0.25),
+        "density" => (finding.number.value, 0.01),
+        "folded" | "unmapped" => (finding.triangles as f64, 0.0),
+        _ => (finding.number.value, 0.005),
+    }
+}
+
+fn names(finding: &Finding, report: &Report, fault: &Expected) -> bool {
+    let sized = fault.size.is_none_or(|size_planted| {
+        let (found, tolerance) = size(finding, fault.kind);
+        (found - size_planted).abs() <= tolerance * size_planted
+    });
+    finding.kind.code() == fault.kind && groups(report, finding) == fault.groups && sized
+}
+
+#[test]
+fn every_random_fault_is_named_and_nothing_else() {
+    let (mut planted, mut found, mut said) = (0, 0, 0);
+    let mut wrong = Vec::new();
+    let mut kinds = std::collections::BTreeMap::new();
+    for seed in 0..LANTERNS {
+        let faulty = lantern::random(seed).unwrap();
+        let report = support::report_with(&faulty.obj, &brief(&faulty));
+        let mut findings: Vec<_> =
+            report.findings.iter().filter(|finding| finding.severity != Severity::Note).collect();
+        planted += faulty.expected.len();
+        said += findings.len();
+        for fault in &faulty.expected {
+            *kinds.entry(fault.kind).or_insert(0) += 1;
+            match findings.iter().position(|finding| names(finding, &report, fault)) {
+                Some(at) => {
+                    findings.swap_remove(at);
+                    found += 1;
+                }
+                None => wrong.push(format!("seed {seed}: not named: {fault:?}")),
+            }
+        }
+        wrong.extend(findings.iter().map(|finding| {
+            format!(
+                "seed {seed}: not planted: {} {:?} {} of {:?}",
+                finding.id,
+                groups(&report, finding),
+                finding.number.text,
+                faulty.expected
+            )
+        }));
+    }
+    println!(
+        "{planted} faults in {LANTERNS} lanterns ({kinds:?}): precision {:.4}, recall {:.4}",
+        f64::from(found) / said as f64,
+        f64::from(found) / planted as f64
+    );
+    assert!(kinds.len() >= 11, "some kind was never planted: {kinds:?}");
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}

@@ -1,0 +1,189 @@
+//! A session as the worker drives it: bytes in, plain objects and typed arrays out.
+#![allow(clippy::unwrap_used)]
+#![cfg(target_arch = "wasm32")]
+
+use gridproof::brief::Brief;
+use gridproof::web::Session;
+use js_sys::{Array, Float32Array, JSON, Object, Reflect, Uint32Array};
+use wasm_bindgen::prelude::*;
+use wasm_bindgen_test::{wasm_bindgen_test, wasm_bindgen_test_configure};
+
+wasm_bindgen_test_configure!(run_in_browser);
+
+const DRAFT: &str = include_str!("../demo/lantern-draft.obj");
+
+/// How far a number may be from the library's own, as a share of it: what every report promises.
+const TOLERANCE: f64 = 1e-6;
+
+/// Two unit squares that face +z, the second 3 units behind the first; side by side on the sheet.
+const TWO_SQUARES: &str = "o near\nv 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt 0.4 0\nvt 0.4 0.4\nvt 0 0.4\n\
+    f 1/1 2/2 3/3 4/4\no far\nv 0 0 -3\nv 1 0 -3\nv 1 1 -3\nv 0 1 -3\nvt 0.5 0.5\nvt 0.9 0.5\nvt 0.9 0.9\nvt 0.5 0.9\n\
+    f 5/5 6/6 7/7 8/8\n";
+
+fn open(text: &str) -> Session {
+    let mut session = Session::new(text.len() as f64, Object::new().into()).ok().unwrap();
+    session.feed(text.as_bytes()).unwrap();
+    session.finish().unwrap();
+    session
+}
+
+fn measure_all(session: &mut Session) -> usize {
+    let mut stage = 0;
+    while session.measure(stage).ok().unwrap().is_some() {
+        stage += 1;
+    }
+    stage + 1
+}
+
+fn get(object: &JsValue, path: &str) -> JsValue {
+    path.split('.').fold(object.clone(), |at, key| Reflect::get(&at, &key.into()).unwrap())
+}
+
+fn number(object: &JsValue, path: &str) -> f64 {
+    get(object, path).as_f64().unwrap_or_else(|| panic!("{path} is no number"))
+}
+
+fn message(error: impl Into<JsValue>) -> String {
+    get(&error.into(), "message").as_string().unwrap()
+}
+
+/// Paths at which two plain values differ, and how many numbers were compared.
+fn differences(a: &JsValue, b: &JsValue, path: &str, numbers: &mut usize, found: &mut Vec<String>) {
+    if let (Some(x), Some(y)) = (a.as_f64(), b.as_f64()) {
+        *numbers += 1;
+        if (x - y).abs() > TOLERANCE * x.abs().max(y.abs()) {
+            found.push(format!("{path}: {x}, {y}"));
+        }
+    } else if a.is_object() && b.is_object() {
+        let keys = |object: &JsValue| Object::keys(object.unchecked_ref::<Object>()).iter().collect::<Vec<_>>();
+        if keys(a).len() != keys(b).len() || Array::is_array(a) != Array::is_array(b) {
+            found.push(format!("{path}: other members"));
+        }
+        for key in keys(b) {
+            let path = format!("{path}.{}", key.as_string().unwrap());
+            differences(&Reflect::get(a, &key).unwrap(), &Reflect::get(b, &key).unwrap(), &path, numbers, found);
+        }
+    } else if a != b {
+        found.push(format!("{path}: {a:?}, {b:?}"));
+    }
+}
+
+#[wasm_bindgen_test]
+fn a_file_in_odd_pieces_gives_the_librarys_report() {
+    let mut session = Session::new(DRAFT.len() as f64, JsValue::UNDEFINED).ok().unwrap();
+    let mut rest = DRAFT.as_bytes();
+    for length in [1, 2, 3, 5, 7, 4093, 65_537].into_iter().cycle() {
+        let (piece, later) = rest.split_at(rest.len().min(length));
+        session.feed(piece).unwrap();
+        rest = later;
+        if rest.is_empty() {
+            break;
+        }
+    }
+    session.finish().unwrap();
+    let stages = measure_all(&mut session);
+    assert!(stages >= 3);
+    session.set_file("lantern-draft.obj".to_owned(), DRAFT.len() as f64, "abc".to_owned());
+    let report = session.report().ok().unwrap();
+    let own =
+        gridproof::check(&mut DRAFT.as_bytes(), "lantern-draft.obj", None, &Brief::default(), &mut |_| ()).unwrap();
+    let own = JSON::parse(&serde_json::to_string(&own).unwrap()).unwrap();
+    Reflect::set(&get(&own, "file"), &"sha256".into(), &"abc".into()).unwrap();
+    let (mut numbers, mut found) = (0, Vec::new());
+    differences(&report, &own, "report", &mut numbers, &mut found);
+    assert!(found.is_empty(), "{found:#?}");
+    assert!(numbers > 500, "{numbers} numbers");
+    assert_eq!(get(&report, "verdict").as_string().unwrap(), "not ready");
+    assert_eq!(session.shells().ok().unwrap().length() as f64, number(&report, "counts.shells"));
+}
+
+#[wasm_bindgen_test]
+fn summary_mesh_lines_and_triangles_speak_of_the_same_model() {
+    let mut session = open(TWO_SQUARES);
+    let summary = session.summary().ok().unwrap();
+    for (path, expected) in [("counts.faces", 2.0), ("counts.triangles", 4.0), ("counts.shells", 2.0)] {
+        assert_eq!(number(&summary, path), expected, "{path}");
+    }
+    let mesh: JsValue = session.mesh().ok().unwrap().into();
+    assert_eq!(number(&mesh, "triangle_count"), 4.0);
+    let position: Float32Array = get(&mesh, "position").dyn_into().unwrap();
+    // Relative to the centre (0.5, 0.5, -1.5): the first corner of the first square.
+    assert_eq!(position.subarray(0, 3).to_vec(), [-0.5, -0.5, 1.5]);
+    let lines: JsValue = session.lines().ok().unwrap().into();
+    let sheet_shell: Uint32Array = get(&lines, "sheet_shell").dyn_into().unwrap();
+    assert_eq!(sheet_shell.to_vec(), [0, 0, 0, 0, 1, 1, 1, 1]);
+    let before = session.triangles().ok().unwrap().to_vec();
+    measure_all(&mut session);
+    let after = session.triangles().ok().unwrap().to_vec();
+    assert_eq!((before.len(), after.len()), (16, 16));
+    assert_ne!(before, after, "measures reach the triangles");
+}
+
+#[wasm_bindgen_test]
+fn histograms_come_with_their_measures_and_sum_to_one() {
+    let mut session = open(TWO_SQUARES);
+    assert!(session.histogram("stretch").ok().unwrap().is_undefined());
+    measure_all(&mut session);
+    for lens in ["stretch", "size"] {
+        let histogram = session.histogram(lens).ok().unwrap();
+        let sum: f64 = Array::from(&get(&histogram, "counts")).iter().filter_map(|share| share.as_f64()).sum();
+        assert!((sum - 1.0).abs() < 1e-12, "{lens}: {sum}");
+    }
+    assert!(session.histogram("sharing").ok().unwrap().is_undefined());
+}
+
+#[wasm_bindgen_test]
+fn probes_hit_the_nearest_shell() {
+    let mut session = open(TWO_SQUARES);
+    measure_all(&mut session);
+    session.report().ok().unwrap();
+    // From the front the first square hides the second; from behind it is the other way round.
+    for (eye, direction, shell) in [(9.0, -1.0, 0.0), (-9.0, 1.0, 1.0)] {
+        let hit = session.probe_ray(0.2, 0.1, eye, 0.0, 0.0, direction).ok().unwrap();
+        assert_eq!(number(&hit, "shell"), shell);
+        let z = if shell == 0.0 { 1.5 } else { -1.5 };
+        let point: Vec<f64> = Array::from(&get(&hit, "point")).iter().filter_map(|x| x.as_f64()).collect();
+        assert!(point.iter().zip([0.2, 0.1, z]).all(|(a, b)| (a - b).abs() < 1e-12), "{point:?}");
+    }
+    let hit = session.probe_uv(0.7, 0.6).ok().unwrap();
+    assert_eq!((number(&hit, "shell"), number(&hit, "u"), number(&hit, "v")), (1.0, 0.7, 0.6));
+    // 0.4 of 2048 px on one unit.
+    assert!((number(&hit, "density") - 0.4 * 2048.0).abs() < 1e-9);
+    assert!((number(&hit, "anisotropy") - 1.0).abs() < 1e-12);
+    assert!(session.probe_uv(0.45, 0.45).ok().unwrap().is_undefined());
+    assert!(session.probe_ray(5.0, 5.0, 9.0, 0.0, 0.0, -1.0).ok().unwrap().is_undefined());
+}
+
+#[wasm_bindgen_test]
+fn a_broken_file_fails_as_a_plain_object_with_code_and_line() {
+    for (text, code) in [("", "empty"), ("v 0 0 0\nv 1 0 0\nf 1 2 7\n", "no-faces"), ("PK\u{3}\u{4}\0\0\0", "binary")] {
+        let mut session = Session::new(text.len() as f64, JsValue::NULL).ok().unwrap();
+        let failure = session.feed(text.as_bytes()).and_then(|()| session.finish()).unwrap_err();
+        assert_eq!(get(&failure, "code").as_string().as_deref(), Some(code), "{text:?}");
+        assert!(!failure.is_instance_of::<js_sys::Error>());
+        assert!(number(&failure, "line") >= 0.0);
+        assert!(message(failure).ends_with('.'));
+    }
+    let mut session = Session::new(9.0, JsValue::NULL).ok().unwrap();
+    let failure = session.feed(b"v 0 0 0\nf 1 2 7\n").and_then(|()| session.finish()).unwrap_err();
+    let warning = Array::from(&get(&failure, "warnings")).get(0);
+    assert_eq!(number(&warning, "line"), 2.0);
+}
+
+#[wasm_bindgen_test]
+fn misuse_is_told_and_harms_nothing() {
+    let mut session = Session::new(TWO_SQUARES.len() as f64, JsValue::NULL).ok().unwrap();
+    assert!(message(session.measure(0).err().unwrap()).contains("Nothing has been read"));
+    assert!(message(session.report().err().unwrap()).contains("Nothing has been read"));
+    assert!(session.probe_uv(0.1, 0.1).ok().unwrap().is_undefined());
+    session.feed(TWO_SQUARES.as_bytes()).unwrap();
+    session.finish().unwrap();
+    assert!(message(session.feed(b"v 0 0 0\n").unwrap_err()).contains("already read"));
+    assert!(message(session.finish().unwrap_err()).contains("already read"));
+    assert!(session.shells().is_err(), "no report yet");
+    assert!(session.measure(99).ok().unwrap().is_none(), "a stage that does not exist is none");
+    measure_all(&mut session);
+    assert_eq!(number(&session.report().ok().unwrap(), "counts.shells"), 2.0);
+    let brief = JSON::parse(r#"{"map":{"width_px":"wide"}}"#).unwrap();
+    assert!(message(Session::new(1.0, brief).err().unwrap()).contains("brief"));
+}

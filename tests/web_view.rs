@@ -1,0 +1,164 @@
+//! The view on a real canvas: every lens draws its own picture, and a lost context comes back with everything.
+#![allow(clippy::unwrap_used)]
+#![cfg(target_arch = "wasm32")]
+
+use gridproof::view::View;
+use gridproof::web::Session;
+use js_sys::{Promise, Uint8Array};
+use std::collections::BTreeSet;
+use wasm_bindgen::prelude::*;
+use wasm_bindgen_futures::JsFuture;
+use wasm_bindgen_test::{wasm_bindgen_test, wasm_bindgen_test_configure};
+use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl};
+
+wasm_bindgen_test_configure!(run_in_browser);
+
+/// Width of the canvas, px; model and sheet take one half each.
+const WIDTH: u32 = 320;
+const HEIGHT: u32 = 160;
+/// Colours a drawn model has at least: shading alone gives dozens.
+const DRAWN_COLOURS: usize = 40;
+/// Turns of the browser's loop before a picture that does not come is given up: far more than one takes.
+const PATIENCE: usize = 2000;
+
+struct Shown {
+    canvas: HtmlCanvasElement,
+    view: View,
+}
+
+/// Lets the browser work: shaders compile and fences pass in between.
+async fn breathe() {
+    let pause = Promise::new(&mut |resolve, _| {
+        web_sys::window().unwrap().set_timeout_with_callback_and_timeout_and_arguments_0(&resolve, 1).unwrap();
+    });
+    JsFuture::from(pause).await.unwrap();
+}
+
+fn now() -> f64 {
+    js_sys::Date::now()
+}
+
+impl Shown {
+    async fn lantern() -> Self {
+        let text = include_str!("../demo/lantern-draft.obj");
+        let mut session = Session::new(text.len() as f64, JsValue::UNDEFINED).ok().unwrap();
+        session.feed(text.as_bytes()).unwrap();
+        session.finish().unwrap();
+        for stage in 0.. {
+            if session.measure(stage).ok().unwrap().is_none() {
+                break;
+            }
+        }
+        let document = web_sys::window().unwrap().document().unwrap();
+        let canvas: HtmlCanvasElement = document.create_element("canvas").unwrap().unchecked_into();
+        (canvas.set_width(WIDTH), canvas.set_height(HEIGHT));
+        document.body().unwrap().append_child(&canvas).unwrap();
+        let mut view = View::new(canvas.clone()).ok().unwrap();
+        let half = f64::from(WIDTH / 2);
+        let height = f64::from(HEIGHT);
+        view.set_layout(WIDTH, HEIGHT, &[0.0, 0.0, half, height], Some([half, 0.0, half, height].into()));
+        view.set_model(session.mesh().ok().unwrap().into()).ok().unwrap();
+        view.set_triangles(session.triangles().ok().unwrap()).ok().unwrap();
+        view.set_lines(session.lines().ok().unwrap().into()).ok().unwrap();
+        let mut shown = Self { canvas, view };
+        shown.settle().await;
+        shown
+    }
+
+    async fn settle(&mut self) {
+        for _ in 0..PATIENCE {
+            if !self.view.frame(now()).ok().unwrap() {
+                return;
+            }
+            breathe().await;
+        }
+        panic!("the picture does not come to rest");
+    }
+
+    /// RGBA of the canvas after a frame that draws it anew; a canvas keeps no picture from one turn to the next.
+    async fn pixels(&mut self) -> Vec<u8> {
+        self.settle().await;
+        self.view.set_flags(false);
+        self.view.set_flags(true);
+        assert!(self.view.frame(now()).is_ok());
+        let gl: Gl = self.canvas.get_context("webgl2").unwrap().unwrap().unchecked_into();
+        let pixels = Uint8Array::new_with_length(WIDTH * HEIGHT * 4);
+        let (width, height) = (WIDTH as i32, HEIGHT as i32);
+        gl.read_pixels_with_opt_array_buffer_view(0, 0, width, height, Gl::RGBA, Gl::UNSIGNED_BYTE, Some(&pixels))
+            .unwrap();
+        pixels.to_vec()
+    }
+}
+
+impl Drop for Shown {
+    fn drop(&mut self) {
+        self.canvas.remove();
+    }
+}
+
+/// Different colours in columns `from..to`.
+fn colours(pixels: &[u8], from: u32, to: u32) -> usize {
+    let of_half = pixels.chunks_exact(4).enumerate().filter(|(at, _)| (from..to).contains(&(*at as u32 % WIDTH)));
+    of_half.map(|(_, pixel)| pixel).collect::<BTreeSet<_>>().len()
+}
+
+#[wasm_bindgen_test]
+async fn every_lens_draws_model_and_sheet_and_none_looks_like_another() {
+    let mut shown = Shown::lantern().await;
+    let mut pictures = BTreeSet::new();
+    for lens in ["grid", "stretch", "size", "handedness", "sharing"] {
+        shown.view.set_lens(lens).ok().unwrap();
+        let pixels = shown.pixels().await;
+        let (model, sheet) = (colours(&pixels, 0, WIDTH / 2), colours(&pixels, WIDTH / 2, WIDTH));
+        assert!(model > DRAWN_COLOURS && sheet > DRAWN_COLOURS, "{lens}: {model} and {sheet} colours");
+        pictures.insert(pixels);
+    }
+    assert_eq!(pictures.len(), 5);
+    shown.settle().await;
+    assert!(shown.view.shows_grid());
+}
+
+#[wasm_bindgen_test]
+async fn a_lost_context_comes_back_with_the_same_picture() {
+    let mut shown = Shown::lantern().await;
+    let before = shown.pixels().await;
+    let frames = shown.view.frames_drawn();
+    // A loss that nobody answers is for good; so the page answers it too.
+    let answer = Closure::<dyn Fn(web_sys::Event)>::new(|event: web_sys::Event| event.prevent_default());
+    shown.canvas.add_event_listener_with_callback("webglcontextlost", answer.as_ref().unchecked_ref()).unwrap();
+    shown.view.lose_context();
+    for _ in 0..10 {
+        breathe().await;
+        assert!(!shown.view.frame(now()).ok().unwrap(), "a lost context wants no frames");
+    }
+    assert_eq!(shown.view.frames_drawn(), frames);
+    shown.view.restore_context();
+    let gl: Gl = shown.canvas.get_context("webgl2").unwrap().unwrap().unchecked_into();
+    for _ in 0..PATIENCE {
+        if !gl.is_context_lost() {
+            break;
+        }
+        breathe().await;
+    }
+    shown.view.context_restored().ok().unwrap();
+    let after = shown.pixels().await;
+    let most = before.iter().zip(&after).map(|(a, b)| a.abs_diff(*b)).max();
+    // One step of 8 bits: the rounding of a blend.
+    assert!(most <= Some(1), "a channel is off by {most:?}");
+}
+
+#[wasm_bindgen_test]
+async fn what_does_not_fit_is_refused_in_a_sentence() {
+    let mut shown = Shown::lantern().await;
+    for (what, error) in [
+        ("lens", shown.view.set_lens("x-ray").err()),
+        ("axis", shown.view.set_up("w").err()),
+        ("words", shown.view.set_triangles(js_sys::Uint32Array::new_with_length(4)).err()),
+        ("triangle_count", shown.view.set_model(js_sys::Object::new().into()).err()),
+    ] {
+        let error: JsValue = error.unwrap_or_else(|| panic!("{what} was taken")).into();
+        let message = js_sys::Reflect::get(&error, &"message".into()).unwrap().as_string().unwrap();
+        assert!(message.contains(what) && message.ends_with('.'), "{message}");
+    }
+    assert!(colours(&shown.pixels().await, 0, WIDTH / 2) > DRAWN_COLOURS, "what was there is still drawn");
+}
