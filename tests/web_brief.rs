@@ -58,24 +58,24 @@ fn misspelt_keys_and_values_out_of_range_are_refused_with_a_reason() {
 fn another_brief_names_the_stages_to_take_again_until_they_are_taken() {
     let square =
         "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n";
-    let mut session = Session::new(0.0, object("{}")).ok().expect("the default brief");
+    let mut session = Session::new(0.0, object("{}")).expect("the default brief");
     session.feed(square.as_bytes()).expect("a square");
     session.finish().expect("a square");
-    let all = session.set_brief(object("{}")).ok().expect("the default brief");
+    let all = session.set_brief(object("{}")).expect("the default brief");
     assert!(!all.is_empty(), "nothing has been measured yet");
     let take = |session: &mut Session, stages: &[u32]| {
-        stages.iter().for_each(|&stage| drop(session.measure(stage as usize).ok().expect("a stage")));
+        stages.iter().for_each(|&stage| drop(session.measure(stage as usize).expect("a stage")));
     };
     take(&mut session, &all);
-    assert_eq!(session.set_brief(object(r#"{"stretch":{"max_anisotropy":2}}"#)).ok().expect("a brief"), [0u32; 0]);
-    let stale = session.set_brief(object(r#"{"map":{"width_px":1024}}"#)).ok().expect("a brief");
+    assert_eq!(session.set_brief(object(r#"{"stretch":{"max_anisotropy":2}}"#)).expect("a brief"), [0u32; 0]);
+    let stale = session.set_brief(object(r#"{"map":{"width_px":1024}}"#)).expect("a brief");
     assert!(stale.contains(&0), "{stale:?}");
     assert!(session.set_brief(object(r#"{"map":{"width":1}}"#)).is_err());
     let width = r#"{"map":{"width_px":1024},"coverage":{"min_share":0.1}}"#;
-    assert_eq!(session.set_brief(object(width)).ok().expect("a brief"), stale, "they still wait");
+    assert_eq!(session.set_brief(object(width)).expect("a brief"), stale, "they still wait");
     take(&mut session, &stale);
-    assert_eq!(session.set_brief(object(width)).ok().expect("a brief"), [0u32; 0]);
-    let report = session.report().ok().expect("all is measured");
+    assert_eq!(session.set_brief(object(width)).expect("a brief"), [0u32; 0]);
+    let report = session.report().expect("all is measured");
     let density = js_sys::Reflect::get(&report, &"density".into()).expect("an object");
     let mean =
         js_sys::Reflect::get(&density, &"mean_px_per_unit".into()).expect("an object").as_f64().expect("a number");

@@ -61,42 +61,31 @@ impl std::error::Error for BriefError {}
 
 /// Why a key cannot stand in a brief; `None` where it can. `section` is empty for the sections themselves.
 pub fn unknown_key(section: &str, key: &str) -> Option<BriefError> {
-    let of_section = |section: &str| KEYS.iter().find(|(name, _)| *name == section).map_or(&[][..], |(_, keys)| keys);
-    if section == EMPHASIS {
-        return None;
-    }
-    let known = |name: &&str| *name == key;
-    let fits = if section.is_empty() {
-        KEYS.iter().any(|(name, _)| *name == key)
-    } else {
-        of_section(section).iter().any(|name| known(&name))
+    let sections = KEYS.map(|(name, _)| name);
+    let known = match section {
+        "" => &sections[..],
+        section => KEYS.iter().find(|(name, _)| *name == section).map_or(&[][..], |(_, keys)| keys),
     };
-    if fits {
+    if section == EMPHASIS || known.contains(&key) {
         return None;
     }
     let path = if section.is_empty() { key.to_owned() } else { [section, ".", key].concat() };
-    let elsewhere = KEYS.iter().find(|(_, keys)| keys.iter().any(|name| known(&name)));
-    let way_out = match elsewhere {
-        Some((home, _)) => [" It belongs to the section ", home, "."].concat(),
-        None => {
-            let sections = KEYS.iter().map(|(name, _)| *name);
-            let keys = of_section(section).iter().copied();
-            let alike = if section.is_empty() { closest(key, sections) } else { closest(key, keys) };
-            match (alike, section) {
-                (Some(name), _) => [" Did you mean ", name, "?"].concat(),
-                (None, "") => [" The sections are ", &KEYS.map(|(name, _)| name).join(", "), "."].concat(),
-                (None, _) => [" The keys of ", section, " are ", &of_section(section).join(", "), "."].concat(),
-            }
-        }
+    let home = KEYS.iter().find(|(_, keys)| keys.contains(&key));
+    let way_out = match (home, closest(key, known)) {
+        (Some((home, _)), _) => [" It belongs to the section ", home, "."].concat(),
+        (None, Some(name)) => [" Did you mean ", name, "?"].concat(),
+        (None, None) if section.is_empty() => [" The sections are ", &known.join(", "), "."].concat(),
+        (None, None) => [" The keys of ", section, " are ", &known.join(", "), "."].concat(),
     };
     let message = ["A brief has no key ", &path, ".", &way_out].concat();
     Some(BriefError::new(path, message))
 }
 
 /// The name most like `key`, if any is alike enough.
-fn closest<'a>(key: &str, names: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+fn closest<'a>(key: &str, names: &[&'a str]) -> Option<&'a str> {
     names
-        .map(|name| (strsim::jaro_winkler(&key.to_ascii_lowercase(), name), name))
+        .iter()
+        .map(|&name| (strsim::jaro_winkler(&key.to_ascii_lowercase(), name), name))
         .filter(|(alike, _)| *alike >= ALIKE_MIN)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, name)| name)

@@ -1,10 +1,11 @@
-//! Checks files and prints their reports, for people or as JSON lines.
+//! Checks files and prints their reports: for people, as JSON lines, and as a table.
 //!
-//! Files are streamed one after the other; one that cannot be read is told about, and the next one is taken. In JSON mode
-//! every file gives exactly one line on standard output, also one that could not be read.
+//! Files are streamed, one on each core at a time, and told in the order in which they were named. One that cannot be read
+//! is told about, and the others go on; as a JSON line and as a row it stands among them with its reason.
 
 use std::fs::File;
 use std::io::{self, Read, Write};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
 use gridproof::brief::Brief;
@@ -13,22 +14,48 @@ use gridproof::obj::{Diagnostic, FailureCode};
 use gridproof::{CheckError, Examined};
 use serde::Serialize;
 
+use super::files::{self, Found};
 use super::progress::ProgressLine;
 use super::trouble::Trouble;
-use super::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, paint};
+use super::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, brief, csv, html, paint, pool};
+
+/// What to check, and what to print.
+pub struct Order {
+    /// Files and folders; `-` is standard input.
+    pub paths: Vec<PathBuf>,
+    /// What the models are held to; the default brief where there is none.
+    pub brief: Option<PathBuf>,
+    /// One JSON object a line instead of text.
+    pub json: bool,
+    /// Where a table goes; `-` is standard output, instead of text.
+    pub csv: Option<PathBuf>,
+    /// Where pages with pictures go: a file for one model, a folder for several.
+    pub html: Option<PathBuf>,
+}
 
 /// How reports are printed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Form {
+enum Form {
     /// For people.
     Text,
     /// One JSON object a line.
     JsonLines,
+    /// Not at all: standard output has the table.
+    Nothing,
+}
+
+/// A report as a JSON line: where the file lay, and what the page has too.
+#[derive(Serialize)]
+struct ReportLine<'a> {
+    path: &'a str,
+    #[serde(flatten)]
+    report: &'a Report,
 }
 
 /// What stands on a JSON line instead of a report when a file could not be read.
 #[derive(Serialize)]
 struct FailureLine<'a> {
+    path: &'a str,
     schema: &'static str,
     file: NameOnly<'a>,
     error: &'a Unreadable,
@@ -65,6 +92,14 @@ impl Unreadable {
     fn told(&self, name: &str) -> Trouble {
         let place = if self.line == 0 { String::new() } else { format!(", line {}", self.line) };
         Trouble::new(format!("cannot read {name}{place}")).because(&self.message)
+    }
+
+    /// As a cell of the table says it: the code first.
+    fn cell(&self) -> String {
+        // Both kinds of code are written as one word.
+        let code = serde_json::to_value(&self.code).ok().and_then(|code| code.as_str().map(str::to_owned));
+        let place = if self.line == 0 { String::new() } else { format!(" (line {})", self.line) };
+        format!("{}: {}{place}", code.unwrap_or_default(), self.message)
     }
 }
 
@@ -112,63 +147,161 @@ struct Tally {
     unreadable: usize,
 }
 
-/// Checks `files` in their order and gives the exit status. `Err` only where the output cannot be written.
-pub fn run(files: &[PathBuf], form: Form) -> Result<u8, Trouble> {
+/// One file, checked and put into words; the report itself is gone, and the model before it.
+struct Told {
+    verdict: Result<Verdict, Trouble>,
+    /// For standard output.
+    printed: Vec<u8>,
+    /// For the table.
+    row: String,
+    /// Whether its page could be written, where one was asked for.
+    page: Result<(), Trouble>,
+}
+
+/// Checks everything in its order and gives the exit status. `Err` where the brief cannot be used or the output cannot be
+/// written.
+pub fn run(order: &Order) -> Result<u8, Trouble> {
+    let brief = brief::read_or_default(order.brief.as_deref())?;
+    let table_on_output = order.csv.as_deref() == Some(Path::new("-"));
+    let form = match (order.json, table_on_output) {
+        (true, true) => {
+            return Err(Trouble::new("the table and the JSON lines cannot both go to standard output")
+                .way_out("Name a file after --csv, or leave one of the two out."));
+        }
+        (true, false) => Form::JsonLines,
+        (false, true) => Form::Nothing,
+        (false, false) => Form::Text,
+    };
+    let mut table = order.csv.as_deref().map(Table::create).transpose()?;
     let colours = paint::wanted(&io::stdout());
     let mut out = io::BufWriter::new(io::stdout().lock());
+    let found = files::find(&order.paths);
+    let pages = order.html.as_deref().map(|out| html::Pages::new(out, found.len())).transpose()?;
+    let line = ProgressLine::new(found.len());
     let mut tally = Tally::default();
-    for (index, file) in files.iter().enumerate() {
-        let name = file.to_string_lossy();
-        let outcome = check(file, &name);
-        if let Err(unreadable) = &outcome {
-            unreadable.told(spoken(&name)).tell();
-        }
-        tally.add(&outcome);
-        let written = match form {
-            Form::JsonLines => write_json(&mut out, &name, &outcome),
-            Form::Text => write_text(&mut out, &outcome, index > 0, colours),
-        };
-        // Flushed after each file: whoever reads along should not wait for the last one.
-        written.and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))?;
+    // A line of its own between reports.
+    let mut gap: &[u8] = b"";
+    if let Some(table) = &mut table {
+        table.write(&mut out, &csv::header())?;
     }
-    if form == Form::Text && files.len() > 1 {
+    let work = |index: usize| {
+        let path = found[index].path().to_string_lossy();
+        let examined = check(&found[index], &path, &brief, &line);
+        let page = match (&pages, &examined) {
+            (Some(pages), Ok(examined)) => pages.write(&path, examined, &brief),
+            _ => Ok(()),
+        };
+        Told { page, ..tell(&path, &examined.map(|examined| examined.report), form, colours) }
+    };
+    let take = |told: Told| {
+        line.one_done(|| {
+            tally.add(&told.verdict);
+            if let Err(trouble) = &told.verdict {
+                trouble.tell();
+            }
+            if form == Form::Text && !told.printed.is_empty() {
+                out.write_all(std::mem::replace(&mut gap, b"\n")).map_err(|error| Trouble::output(&error))?;
+            }
+            // Flushed after each file: whoever reads along should not wait for the last one.
+            out.write_all(&told.printed).and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))?;
+            table.as_mut().map_or(Ok(()), |table| table.write(&mut out, &told.row))?;
+            told.page
+        })
+    };
+    pool::in_order(found.len(), work, take)?;
+    if form == Form::Text && found.len() > 1 {
         writeln!(out, "\n{}", tally.sentence()).and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))?;
     }
     Ok(tally.status())
 }
 
-fn check(file: &Path, name: &str) -> Result<Report, Unreadable> {
-    Ok(examine(file, name, &Brief::default())?.report)
+/// Where the table goes; written row by row, so that what was measured stands there even if the work is ended.
+enum Table {
+    Output,
+    File(File, PathBuf),
 }
 
-fn examine(file: &Path, name: &str, brief: &Brief) -> Result<Examined, Unreadable> {
+impl Table {
+    fn create(path: &Path) -> Result<Self, Trouble> {
+        if path == Path::new("-") {
+            return Ok(Self::Output);
+        }
+        let file = File::create(path).map_err(|error| Trouble::file("cannot write the table", path, &error))?;
+        Ok(Self::File(file, path.to_path_buf()))
+    }
+
+    fn write(&mut self, out: &mut dyn Write, row: &str) -> Result<(), Trouble> {
+        match self {
+            Self::Output => {
+                out.write_all(row.as_bytes()).and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))
+            }
+            Self::File(file, path) => {
+                file.write_all(row.as_bytes()).map_err(|error| Trouble::file("cannot write the table", path, &error))
+            }
+        }
+    }
+}
+
+fn check(found: &Found, path: &str, brief: &Brief, line: &ProgressLine) -> Result<Examined, Unreadable> {
+    let file = match found {
+        Found::File(file) => file,
+        Found::Closed(_, error) => return Err(io::Error::from(error.kind()).into()),
+        Found::Bare(_) => return Err(Unreadable::new("no-obj", "there is no .obj file in this folder")),
+    };
+    let checked = catch_unwind(AssertUnwindSafe(|| examine(file, path, brief, line)));
+    // A fault of ours takes one file, never the whole class; its own words are on standard error by now.
+    checked.unwrap_or_else(|_| {
+        let message = "gridproof failed on this file. That is a fault of gridproof: please report it with the file.";
+        Err(Unreadable::new("fault", message))
+    })
+}
+
+fn examine(file: &Path, path: &str, brief: &Brief, line: &ProgressLine) -> Result<Examined, Unreadable> {
     let Source { mut reader, total_bytes } = open(file)?;
-    let mut line = ProgressLine::new(spoken(name), total_bytes);
-    let mut show = |progress| line.show(progress);
-    Ok(gridproof::examine(&mut *reader, name, total_bytes, brief, &mut show)?)
+    let mut show = |progress| line.show(spoken(path), total_bytes, progress);
+    Ok(gridproof::examine(&mut *reader, &file_name(file), total_bytes, brief, &mut show)?)
 }
 
 /// Reads and measures one file for whoever draws it.
 pub(super) fn examined(file: &Path, brief: &Brief) -> Result<Examined, Trouble> {
-    let name = file.to_string_lossy();
-    examine(file, &name, brief).map_err(|unreadable| unreadable.told(spoken(&name)))
+    let path = file.to_string_lossy();
+    let line = ProgressLine::new(1);
+    let examined = examine(file, &path, brief, &line);
+    line.one_done(|| examined.map_err(|unreadable| unreadable.told(spoken(&path))))
 }
 
-/// Prints one report and gives the exit status.
-pub(super) fn tell(report: Report, form: Form) -> Result<u8, Trouble> {
-    let mut out = io::stdout().lock();
-    let colours = paint::wanted(&out);
-    let name = report.file.name.clone();
-    let outcome = Ok(report);
-    let mut tally = Tally::default();
-    tally.add(&outcome);
-    match form {
-        Form::JsonLines => write_json(&mut out, &name, &outcome),
-        Form::Text => write_text(&mut out, &outcome, false, colours),
+/// The name without its folder; standard input keeps its sign.
+fn file_name(file: &Path) -> String {
+    file.file_name().unwrap_or(file.as_os_str()).to_string_lossy().into_owned()
+}
+
+fn tell(path: &str, outcome: &Result<Report, Unreadable>, form: Form, colours: bool) -> Told {
+    let mut printed = Vec::new();
+    match (form, outcome) {
+        (Form::Text, Ok(report)) => {
+            let plain = text(path, report);
+            printed.extend_from_slice(if colours { paint::report(&plain) } else { plain }.as_bytes());
+        }
+        (Form::JsonLines, _) => {
+            // Plain data of finite depth with string keys goes into memory as JSON without fail.
+            let _ = match outcome {
+                Ok(report) => serde_json::to_writer(&mut printed, &ReportLine { path, report }),
+                Err(error) => {
+                    let name = file_name(Path::new(path));
+                    let line = FailureLine { path, schema: SCHEMA, file: NameOnly { name: &name }, error };
+                    serde_json::to_writer(&mut printed, &line)
+                }
+            };
+            printed.push(b'\n');
+        }
+        (Form::Text, Err(_)) | (Form::Nothing, _) => {}
     }
-    .and_then(|()| out.flush())
-    .map_err(|error| Trouble::output(&error))?;
-    Ok(tally.status())
+    let row = match outcome {
+        Ok(report) => csv::measured(path, report),
+        Err(error) => csv::unreadable(path, &error.cell()),
+    };
+    let verdict = outcome.as_ref().map(|report| report.verdict).map_err(|error| error.told(spoken(path)));
+    Told { verdict, printed, row, page: Ok(()) }
 }
 
 /// What a file is called to a person.
@@ -183,41 +316,13 @@ fn open(file: &Path) -> Result<Source, Unreadable> {
     }
     let opened = File::open(file)?;
     let metadata = opened.metadata()?;
-    if metadata.is_dir() {
-        return Err(Unreadable::new("folder", "it is a folder; name the OBJ files in it"));
-    }
     let total_bytes = metadata.is_file().then_some(metadata.len());
     Ok(Source { reader: Box::new(opened), total_bytes })
 }
 
-fn write_json(out: &mut dyn Write, name: &str, outcome: &Result<Report, Unreadable>) -> io::Result<()> {
-    match outcome {
-        Ok(report) => serde_json::to_writer(&mut *out, report)?,
-        Err(error) => {
-            let line = FailureLine { schema: SCHEMA, file: NameOnly { name }, error };
-            serde_json::to_writer(&mut *out, &line)?;
-        }
-    }
-    out.write_all(b"\n")
-}
-
-fn write_text(
-    out: &mut dyn Write,
-    outcome: &Result<Report, Unreadable>,
-    follows: bool,
-    colours: bool,
-) -> io::Result<()> {
-    let Ok(report) = outcome else { return Ok(()) };
-    if follows {
-        writeln!(out)?;
-    }
-    let plain = text(report);
-    out.write_all(if colours { paint::report(&plain) } else { plain }.as_bytes())
-}
-
 impl Tally {
-    fn add(&mut self, outcome: &Result<Report, Unreadable>) {
-        *match outcome.as_ref().map(|report| report.verdict) {
+    fn add(&mut self, verdict: &Result<Verdict, Trouble>) {
+        *match verdict {
             Ok(Verdict::Ready) => &mut self.ready,
             Ok(Verdict::Look) => &mut self.look,
             Ok(Verdict::NotReady) => &mut self.not_ready,

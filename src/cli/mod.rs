@@ -3,14 +3,18 @@
 //! Each subcommand has its own file; this one holds the words of `--help`, the exit status and the one place where a
 //! failure becomes text. Output goes to standard output, everything about the work itself to standard error.
 
+mod brief;
 mod build;
 mod check;
+mod csv;
+mod files;
 mod grid;
 mod html;
 mod http;
 mod output;
 mod paint;
 mod picture;
+mod pool;
 mod progress;
 mod project;
 mod serve;
@@ -23,8 +27,7 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-use check::Form;
-use gridproof::brief::Brief;
+use check::Order;
 use gridproof::grid::{DEFAULT_CELL_PX, GridOptions, Words};
 use gridproof::lens::Lens;
 use gridproof::picture::{Ground, SheetOptions};
@@ -55,10 +58,12 @@ const DEFAULT_WORDS_PX: f32 = 96.0;
 Examples:
   gridproof                         build the page and serve it on this computer
   gridproof check model.obj         say whether a model is ready for painting, and why not
+  gridproof check uploads           the same for every .obj file in a folder
   gridproof check --json *.obj      the same for pipelines: one JSON object a line
   gridproof check a.obj --html a.html   the report as one page with pictures, to read, send or print
   gridproof sheet model.obj --out sheet.svg   the template to paint over
   gridproof picture model.obj --out model.png   a picture of the model with the grid on it
+  gridproof brief > class.toml      write a brief, to be changed and used with check --brief
   gridproof grid --out grid.png     write the calibrated grid as a picture
   gridproof site --out public       write the page to a folder for any static host
 
@@ -73,27 +78,35 @@ enum Command {
     /// Check models: are their UVs ready for painting, and if not, why
     #[command(after_help = "\
 The report names what is stretched, turned over, folded, mirrored or overlapping, worst first, each with its number and
-the limit it was held to. Files are read as they stream in; nothing is written and nothing leaves this computer.
+the limit it was held to. Files are read as they stream in, several at once; nothing is written but the table asked for,
+and nothing leaves this computer. In folders, names that begin with a dot are passed over, and links to folders.
 
 Exit status:
   0  every model is ready
   1  at least one needs a look or is not ready
-  2  at least one could not be read
+  2  at least one could not be read, or the brief could not be used
 
 Examples:
   gridproof check lantern.obj
+  gridproof check uploads --brief class.toml --csv class.csv
   gridproof check --json models/*.obj > reports.jsonl
   unzip -p upload.zip model.obj | gridproof check -")]
     Check {
-        /// OBJ files; - reads standard input
-        #[arg(required = true, value_name = "FILE")]
-        files: Vec<PathBuf>,
+        /// OBJ files, and folders with OBJ files at any depth; - reads standard input
+        #[arg(required = true, value_name = "PATH")]
+        paths: Vec<PathBuf>,
+        /// Hold the models to this brief (TOML, or JSON in a .json file) instead of the default one
+        #[arg(long, value_name = "FILE")]
+        brief: Option<PathBuf>,
         /// Print one JSON object a line (schema gridproof-report/1), one for each file
         #[arg(long)]
         json: bool,
-        /// Also write the report as one HTML page with pictures, to read, send or print; takes one FILE
+        /// Also write the report as an HTML page with pictures, to read, send or print; a folder where there are several
         #[arg(long, value_name = "OUT")]
         html: Option<PathBuf>,
+        /// Write a table (CSV), a row for each file; - prints it instead of the text
+        #[arg(long, value_name = "FILE")]
+        csv: Option<PathBuf>,
     },
     /// Write the sheet as a picture: the template to paint over
     #[command(after_help = "\
@@ -110,6 +123,9 @@ Examples:
         /// SVG or PNG to write; replaced if it exists
         #[arg(long, value_name = "FILE")]
         out: PathBuf,
+        /// Hold it to this brief (TOML, or JSON where the name ends in .json) instead of the default one
+        #[arg(long, value_name = "FILE")]
+        brief: Option<PathBuf>,
         /// What lies below the shells
         #[arg(long, value_enum, default_value = "none")]
         ground: SheetGround,
@@ -139,6 +155,9 @@ Examples:
         /// PNG to write; replaced if it exists
         #[arg(long, value_name = "FILE")]
         out: PathBuf,
+        /// Hold it to this brief (TOML, or JSON where the name ends in .json) instead of the default one
+        #[arg(long, value_name = "FILE")]
+        brief: Option<PathBuf>,
         /// Show the place of this finding (its id stands in the JSON report)
         #[arg(long, value_name = "ID")]
         finding: Option<String>,
@@ -148,6 +167,18 @@ Examples:
         /// grid, stretch, size, handedness or sharing [default: the finding's own, or grid]
         #[arg(long, value_name = "LENS", value_parser = lens)]
         lens: Option<Lens>,
+    },
+    /// Print a brief, every key explained, to be changed and used with check --brief
+    #[command(after_help = "\
+A brief says what a model is held to. Every key may be left out and then takes its default.
+
+Examples:
+  gridproof brief > class.toml
+  gridproof brief --preset hero-prop-4096 > hero.toml")]
+    Brief {
+        /// Start from a ready-made brief instead of the default one
+        #[arg(long, value_name = "NAME", value_parser = brief::preset_names())]
+        preset: Option<String>,
     },
     /// Write the calibrated grid as a PNG
     #[command(after_help = "\
@@ -232,26 +263,25 @@ pub fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let command = arguments.command.unwrap_or(Command::Serve { port: None, site: None });
     let outcome = match command {
-        Command::Check { files, json, html } => {
-            let form = if json { Form::JsonLines } else { Form::Text };
-            match html {
-                Some(out) => html::run(&files, form, &out, &Brief::default()),
-                None => check::run(&files, form),
-            }
-        }
-        Command::Sheet { file, out, ground, inner_edges, flags, names, tile } => {
+        Command::Sheet { file, out, brief, ground, inner_edges, flags, names, tile } => {
             let ground = match ground {
                 SheetGround::None => Ground::Transparent,
                 SheetGround::Grid => Ground::Grid,
                 SheetGround::Paper => Ground::Paper,
             };
             let options = SheetOptions { ground, inner_edges, flags, tile, ..SheetOptions::default() };
-            sheet::run(&file, &out, sheet::Drawn { options, names }, &Brief::default()).map(|()| STATUS_FINE)
+            brief::read_or_default(brief.as_deref())
+                .and_then(|brief| sheet::run(&file, &out, sheet::Drawn { options, names }, &brief))
+                .map(|()| STATUS_FINE)
         }
-        Command::Picture { file, out, finding, size, lens } => {
+        Command::Picture { file, out, brief, finding, size, lens } => {
             let asked = picture::Asked { finding: finding.as_deref(), lens, size };
-            picture::run(&file, &out, asked, &Brief::default()).map(|()| STATUS_FINE)
+            brief::read_or_default(brief.as_deref())
+                .and_then(|brief| picture::run(&file, &out, asked, &brief))
+                .map(|()| STATUS_FINE)
         }
+        Command::Check { paths, brief, json, csv, html } => check::run(&Order { paths, brief, json, csv, html }),
+        Command::Brief { preset } => brief::run(preset.as_deref()).map(|()| STATUS_FINE),
         Command::Grid { out, size, width, height, cell, words, words_size } => {
             let side = size.unwrap_or(DEFAULT_SIDE_PX);
             let options = GridOptions {

@@ -1,6 +1,7 @@
 //! One line on standard error that says how far long work has come, on a terminal only.
 
 use std::io::{self, IsTerminal, Write as _};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 use gridproof::Progress;
@@ -10,39 +11,64 @@ const PATIENCE: Duration = Duration::from_millis(300);
 /// Least time between two redraws; faster than people read, slow enough to cost nothing.
 const REDRAW: Duration = Duration::from_millis(100);
 
-/// The line; it takes itself away when dropped.
-pub struct ProgressLine<'a> {
-    name: &'a str,
-    total_bytes: Option<u64>,
+/// The line, shared by all who work; it takes itself away when dropped.
+pub struct ProgressLine {
+    files: usize,
+    state: Mutex<State>,
+}
+
+struct State {
     /// None where standard error is no terminal.
     next: Option<Instant>,
     shown: bool,
+    done: usize,
 }
 
-impl<'a> ProgressLine<'a> {
-    /// For work on `name`, whose size may be known.
-    pub fn new(name: &'a str, total_bytes: Option<u64>) -> Self {
+impl ProgressLine {
+    /// For work on so many files.
+    pub fn new(files: usize) -> Self {
         let next = io::stderr().is_terminal().then(|| Instant::now() + PATIENCE);
-        Self { name, total_bytes, next, shown: false }
+        Self { files, state: Mutex::new(State { next, shown: false, done: 0 }) }
     }
 
-    /// Shows `progress` if it is time to.
-    pub fn show(&mut self, progress: Progress) {
+    /// Shows how far `name`, whose size may be known, has come, if it is time to.
+    pub fn show(&self, name: &str, total_bytes: Option<u64>, progress: Progress) {
+        let mut state = self.lock();
         let now = Instant::now();
-        if self.next.is_none_or(|next| now < next) {
+        if state.next.is_none_or(|next| now < next) {
             return;
         }
-        self.next = Some(now + REDRAW);
-        self.shown = true;
-        let _ = write!(io::stderr().lock(), "\r\x1b[K{}: {}", self.name, sentence(progress, self.total_bytes));
+        state.next = Some(now + REDRAW);
+        state.shown = true;
+        let count = if self.files > 1 { format!("{} of {} files; ", state.done, self.files) } else { String::new() };
+        let _ = write!(io::stderr().lock(), "\r\x1b[K{count}{name}: {}", sentence(progress, total_bytes));
+    }
+
+    /// Counts one file more, takes the line away and keeps it away while `tell` writes something else.
+    pub fn one_done<T>(&self, tell: impl FnOnce() -> T) -> T {
+        let mut state = self.lock();
+        state.done += 1;
+        state.take_away();
+        tell()
+    }
+
+    /// The state is whole at any moment: a poisoned lock means no harm.
+    fn lock(&self) -> MutexGuard<'_, State> {
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
-impl Drop for ProgressLine<'_> {
-    fn drop(&mut self) {
-        if self.shown {
+impl State {
+    fn take_away(&mut self) {
+        if std::mem::take(&mut self.shown) {
             let _ = write!(io::stderr().lock(), "\r\x1b[K");
         }
+    }
+}
+
+impl Drop for ProgressLine {
+    fn drop(&mut self) {
+        self.lock().take_away();
     }
 }
 

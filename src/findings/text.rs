@@ -1,48 +1,80 @@
 //! The report as plain text, for a terminal or a message.
+//!
+//! First what a person asks: which file, ready or not, and the worst findings with what to do about them; then the other
+//! findings, a line each; then the key numbers; then what was wrong with the file's text.
 
-use super::Report;
+use super::{Finding, Report, Severity};
 use std::fmt::Write as _;
 
-/// Verdict, findings worst first, key numbers. Lines end in `\n`.
-pub fn text(report: &Report) -> String {
+/// Findings told at length: as many as a person takes in at once.
+const AT_LENGTH: usize = 3;
+/// Warnings about the file's text that are shown.
+const WARNINGS_SHOWN: usize = 3;
+
+/// Verdict, findings worst first, key numbers. `path` is what the file is called. Lines end in `\n`.
+pub fn text(path: &str, report: &Report) -> String {
     let mut out = String::new();
-    let counts = &report.counts;
     // Writing to a String cannot fail.
-    let _ = writeln!(
-        out,
-        "{}: {} ({} triangles, {} shells, {} parts)",
-        report.file.name,
-        report.verdict.text(),
-        counts.triangles,
-        counts.shells,
-        counts.parts
-    );
-    for finding in &report.findings {
-        let sign = finding.severity.text();
-        let limit = finding.limit.as_ref().map_or_else(String::new, |limit| format!(" (limit {})", limit.text));
-        let line = finding.line.map_or_else(String::new, |line| format!(", line {line}"));
-        let _ = writeln!(out, "  {sign}  {}: {}{limit}", finding.title, finding.number.text);
-        let _ = writeln!(out, "        {}{line}", finding.place);
+    let _ = writeln!(out, "{path}: {}{}", report.verdict.text(), tally(&report.findings));
+    let (worst, others) = report.findings.split_at(report.findings.len().min(AT_LENGTH));
+    for finding in worst {
+        let _ = writeln!(out, "  {}", headline(finding));
+        let _ = writeln!(out, "        {}", place(finding));
         let _ = writeln!(out, "        {}", finding.advice);
+    }
+    for finding in others {
+        let _ = writeln!(out, "  {}; {}", headline(finding), place(finding));
     }
     for (name, value) in key_numbers(report) {
         let _ = writeln!(out, "  {name:<26}{value:>10}");
     }
     let warnings: u32 = report.warning_counts.values().sum();
     if warnings > 0 {
-        let _ = writeln!(out, "  {warnings} warnings about the file; the first:");
-        for warning in report.warnings.iter().take(3) {
-            let _ = writeln!(out, "    line {}: {}", warning.line, warning.message);
+        let noun = if warnings == 1 { "warning" } else { "warnings" };
+        let first = if warnings as usize > WARNINGS_SHOWN { "; the first:" } else { ":" };
+        let _ = writeln!(out, "  {warnings} {noun} about the file{first}");
+        for warning in report.warnings.iter().take(WARNINGS_SHOWN) {
+            let _ = writeln!(out, "    {warning}");
         }
     }
     out
 }
 
-/// The numbers a person looks for first, named and rounded for reading.
+/// How many findings of each severity, in brackets.
+fn tally(findings: &[Finding]) -> String {
+    let words = [(Severity::Stop, "to mend"), (Severity::Look, "to look at"), (Severity::Note, "to note")];
+    let parts: Vec<String> = words
+        .iter()
+        .map(|(severity, word)| (findings.iter().filter(|finding| finding.severity == *severity).count(), word))
+        .filter(|(count, _)| *count > 0)
+        .map(|(count, word)| format!("{count} {word}"))
+        .collect();
+    if parts.is_empty() { String::new() } else { format!(" ({})", parts.join(", ")) }
+}
+
+fn headline(finding: &Finding) -> String {
+    let sign = finding.severity.text();
+    let limit = finding.limit.as_ref().map_or_else(String::new, |limit| format!(" (limit {})", limit.text));
+    format!("{sign}  {}: {}{limit}", finding.title, finding.number.text)
+}
+
+/// Where, with the line to look up unless the words already name it.
+fn place(finding: &Finding) -> String {
+    match finding.line {
+        Some(line) if !finding.place.contains("line ") => format!("{}, line {line}", finding.place),
+        _ => finding.place.clone(),
+    }
+}
+
+/// The numbers a person looks for first, named and rounded for reading; what a model does not have is "none".
 pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
-    let number = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{v:.3}"));
+    let number = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |value| format!("{value:.3}"));
     let share = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{:.1} %", v * 100.0));
+    let counts = &report.counts;
     vec![
+        ("triangles", counts.triangles.to_string()),
+        ("shells", counts.shells.to_string()),
+        ("parts", counts.parts.to_string()),
         ("anisotropy, median", number(report.stretch.anisotropy_median)),
         ("anisotropy, 95 %", number(report.stretch.anisotropy_p95)),
         ("surface over the limit", share(report.stretch.share_over)),
@@ -59,4 +91,45 @@ pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
         ("exposure of the seams", share(report.seams.exposure)),
         ("safe for lettering", share(report.lettering.lettering_share)),
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::text;
+    use crate::brief::Brief;
+
+    fn told(obj: &str) -> String {
+        let report = crate::check(&mut obj.as_bytes(), "x.obj", None, &Brief::default(), &mut |_| ());
+        text("class/x.obj", &report.expect("the test's own model"))
+    }
+
+    #[test]
+    fn a_ready_model_is_one_line_and_its_numbers() {
+        let told =
+            told("v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf 1/1 2/2 3/3 4/4\n");
+        assert!(told.starts_with("class/x.obj: ready\n  triangles                          2\n"), "{told}");
+        assert!(told.contains("\n  density, px/unit            1638.400\n"), "{told}");
+        assert!(!told.contains("warning"), "{told}");
+    }
+
+    #[test]
+    fn three_findings_have_their_advice_and_the_others_a_line() {
+        let mut obj = String::from("vt 0 0\nvt .1 0\nvt .1 .1\nvt 0 .1\n");
+        for part in 0..5 {
+            let [a, b, c, d] = [1, 2, 3, 4].map(|corner| part * 4 + corner);
+            let (left, right) = (part * 10, part * 10 + 4);
+            obj += &format!(
+                "o part{part}\nv {left} 0 0\nv {right} 0 0\nv {right} 1 0\nv {left} 1 0\nf {a}/2 {b}/1 {c}/4 {d}/3\n"
+            );
+        }
+        let told = told(&obj);
+        let first = told.lines().next().unwrap_or_default();
+        assert!(first.starts_with("class/x.obj: not ready (10 to mend, "), "{told}");
+        let lines: Vec<&str> = told.lines().skip(1).collect();
+        let severity = |line: &str| ["  stop  ", "  look  ", "  note  "].iter().any(|sign| line.starts_with(sign));
+        assert!((0..9).all(|index| severity(lines[index]) == (index % 3 == 0)), "{told}");
+        let others = lines[9..].iter().take_while(|line| severity(line)).count();
+        assert!(others >= 7 && lines[9..9 + others].iter().all(|line| line.contains("; ")), "{told}");
+        assert!(!lines[9 + others..].iter().any(|line| severity(line)), "{told}");
+    }
 }

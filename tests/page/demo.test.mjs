@@ -12,6 +12,9 @@ const site = gridproof();
 /** How far a number of the page may be from the command's, as a share of it. */
 const RELATIVE_TOLERANCE = 1e-6;
 
+/** What only one of the two knows: where the file lay, and how the page looks at a finding. */
+const OWN_FIELDS = new Set(['camera', 'path']);
+
 const SEVERITIES = ['stop', 'look', 'note'];
 
 async function openDemo(t, name, options = {}) {
