@@ -26,14 +26,14 @@ fn another(key: &str) -> (Value, bool) {
         "stretch.max_share_over" => (json!(0.9), true),
         "sharing.mirrored" | "sharing.crossing" => (json!("allow"), true),
         "sharing.stacked" => (json!("allow"), false),
-        "padding.between_px" => (json!(40.0), false),
-        "padding.border_px" => (json!(40.0), false),
+        "padding.between_px" => (json!(40.0), true),
+        "padding.border_px" => (json!(40.0), true),
         "coverage.min_share" => (json!(0.99), true),
         "seams.front" => (json!("-x"), true),
         "seams.max_share_in_front" => (json!(0.0001), true),
         "tilt.up" => (json!("-z"), true),
         "lettering.groups" => (json!(["nameplate_face"]), true),
-        "emphasis" => (json!({ "handle": 0.25 }), false),
+        "emphasis" => (json!({ "handle": 0.25 }), true),
         _ => panic!("{key} has no entry here: say what it makes stale in Stage::is_stale, and give another value"),
     }
 }

@@ -174,7 +174,7 @@ fn texel(
     texel.tilt_deg = measures.tilt.of(triangle).map(|tilt| tilt as f32);
     let collapsed = triangles.is(triangle, state::COLLAPSED_UV).then_some(f32::INFINITY);
     texel.anisotropy = anisotropy.map(|ratio| ratio as f32).or(collapsed);
-    if let (Some(density), Some(reference)) = (triangles.density(triangle), measures.density.reference)
+    if let (Some(density), Some(reference)) = (triangles.density(triangle), measures.reference_of(shell))
         && density > 0.0
         && reference > 0.0
     {
@@ -264,7 +264,7 @@ pub(super) fn histogram(model: &Model, measures: &Measures, brief: &Brief, lens:
     if measures.triangles.state.is_empty() {
         return None;
     }
-    let reference = measures.density.reference?;
+    measures.density.reference?;
     let tolerance = (1.0 + brief.density.tolerance_percent / 100.0).log2();
     let (lo, hi, log, limits) = match lens {
         "stretch" => (1.0, ANISOTROPY_SHOWN, true, vec![brief.stretch.max_anisotropy]),
@@ -278,7 +278,8 @@ pub(super) fn histogram(model: &Model, measures: &Measures, brief: &Brief, lens:
             measures.triangles.anisotropy(triangle).map(|ratio| ratio.ln() / hi.ln())
         } else {
             let density = measures.triangles.density(triangle).filter(|d| *d > 0.0);
-            density.map(|density| ((density / reference).log2() - lo) / (hi - lo))
+            let reference = measures.reference_of(model.shell_of(triangle));
+            density.zip(reference).map(|(density, reference)| ((density / reference).log2() - lo) / (hi - lo))
         };
         if let Some(value) = value {
             let bar = ((value * BARS as f64).max(0.0) as usize).min(BARS - 1);
