@@ -51,11 +51,11 @@ const CHUNK_BYTES: usize = 1 << 18;
 /// Reads an OBJ to its end and reports on it. `total_bytes` only helps to plan memory.
 ///
 /// ```
-/// let square = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nf 1/1 2/2 3/3 4/4\n";
+/// let square = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0.125 0.125\nvt 0.875 0.125\nvt 0.875 0.875\nvt 0.125 0.875\nf 1/1 2/2 3/3 4/4\n";
 /// let brief = gridproof::brief::Brief::default();
 /// let report = gridproof::check(&mut square.as_bytes(), "square.obj", None, &brief, &mut |_| ())?;
 /// assert_eq!(report.verdict.text(), "ready");
-/// assert_eq!(report.density.mean_px_per_unit, Some(2048.0));
+/// assert_eq!(report.density.mean_px_per_unit, Some(1536.0));
 /// # Ok::<(), gridproof::CheckError>(())
 /// ```
 pub fn check(

@@ -8,8 +8,8 @@ use std::net::TcpStream;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
 
-/// A square over the whole tile: nothing about it can be wrong but its size, which nobody asked for.
-const SQUARE: &str = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nf 1/1 2/2 3/3 4/4\n";
+/// A square over most of the tile: nothing about it can be wrong but its size, which nobody asked for.
+const SQUARE: &str = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0.125 0.125\nvt 0.875 0.125\nvt 0.875 0.875\nvt 0.125 0.875\nf 1/1 2/2 3/3 4/4\n";
 /// The same without UVs.
 const UNMAPPED: &str = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n";
 

@@ -6,7 +6,7 @@ mod support;
 use gridproof::findings::{Finding, FindingKind, Report, Severity, Verdict};
 use support::report;
 
-const SQUARE: &str = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nf 1/1 2/2 3/3 4/4\n";
+const SQUARE: &str = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0.125 0.125\nvt 0.875 0.125\nvt 0.875 0.875\nvt 0.125 0.875\nf 1/1 2/2 3/3 4/4\n";
 
 fn of_kind(report: &Report, kind: FindingKind) -> &Finding {
     let found: Vec<_> = report.findings.iter().filter(|finding| finding.kind == kind).collect();
