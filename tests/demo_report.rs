@@ -34,6 +34,9 @@ fn the_revised_lantern_is_ready() {
     assert!(report.findings.is_empty());
     assert_eq!(report.handedness.reversed_triangles, 0);
     assert!(report.sharing.is_empty());
+    let padding = [report.sheet.padding_between_px.unwrap(), report.sheet.padding_border_px.unwrap()];
+    assert!(padding[0] >= lantern::GAP_PX && padding[1] >= lantern::BORDER_PX, "{padding:?}");
+    assert!(padding[0] < lantern::GAP_PX + 8.0 && padding[1] < lantern::BORDER_PX + 8.0, "{padding:?}");
 }
 
 #[test]

@@ -9,8 +9,8 @@ mod text;
 
 pub use html::{Pictures, html, shots};
 pub use report::{
-    Area, Counts, File, GAPS_REPORTED, GapRow, HandednessReport, Lettering, Report, SCHEMA, Seams, SharedShells,
-    SheetReport, Shell, Verdict,
+    Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, Lettering, Report, SCHEMA,
+    Seams, SharedShells, SheetReport, Shell, Verdict,
 };
 pub use shells::{Names, shell_label};
 pub use text::text;
@@ -246,7 +246,14 @@ impl Report {
                 uv: measures.triangles.area_uv.iter().sum(),
             },
             stretch: measures.stretch,
-            density: measures.density,
+            density: DensityReport {
+                mean_px_per_unit: measures.density.mean_px_per_unit,
+                min_shell: measures.density.min_shell,
+                max_shell: measures.density.max_shell,
+                max_over_min: measures.density.max_over_min,
+                reference: measures.density.reference,
+                parts: shells::density_parts(measures, brief, &shells),
+            },
             handedness: HandednessReport {
                 reversed_triangles: measures.handedness.reversed_triangles,
                 reversed_share: measures.handedness.reversed_share,

@@ -2,7 +2,6 @@
 
 use super::Finding;
 use crate::brief::Axis;
-use crate::measure::density::Density;
 use crate::measure::sharing::ShareKind;
 use crate::measure::stretch::Stretch;
 use crate::obj::Diagnostic;
@@ -26,7 +25,7 @@ pub struct Report {
     /// Stretch.
     pub stretch: Stretch,
     /// Texel density.
-    pub density: Density,
+    pub density: DensityReport,
     /// Handedness.
     pub handedness: HandednessReport,
     /// Use of the sheet.
@@ -90,6 +89,34 @@ pub struct Counts {
 pub struct Area {
     pub surface: f64,
     pub uv: f64,
+}
+
+/// Texel density: see [`crate::measure::density::Density`] for its figures.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[allow(missing_docs)]
+pub struct DensityReport {
+    pub mean_px_per_unit: Option<f64>,
+    pub min_shell: Option<f64>,
+    pub max_shell: Option<f64>,
+    pub max_over_min: Option<f64>,
+    pub reference: Option<f64>,
+    /// Objects, groups or materials, the furthest from what they should have first.
+    pub parts: Vec<DensityPart>,
+}
+
+/// Density of what belongs to one name (or, without any, one part) and has one emphasis.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DensityPart {
+    /// Its object, or else group, or else material, or else `part` and its number.
+    pub name: String,
+    /// Area on the surface, square units.
+    pub surface: f64,
+    /// Of all its shells together.
+    pub density_px_per_unit: f64,
+    /// Factor on the reference that the brief gives it; 1 where it gives none.
+    pub emphasis: f64,
+    /// density / (reference * emphasis): 1 is as it should be.
+    pub factor: f64,
 }
 
 /// Handedness of the whole model.
@@ -194,6 +221,8 @@ pub struct Shell {
     pub uv: f64,
     /// px per unit.
     pub density: Option<f64>,
+    /// density / (reference * emphasis): 1 is as it should be; `None` without area.
+    pub density_factor: Option<f64>,
     /// Median of s1/s2.
     pub anisotropy_median: Option<f64>,
     /// Surface share over the brief's limit.

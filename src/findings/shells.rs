@@ -1,10 +1,12 @@
 //! Each shell's row of the report, and what a person calls it.
 
-use super::report::Shell;
+use super::report::{DensityPart, Shell};
+use crate::brief::Brief;
 use crate::measure::Measures;
+use crate::measure::density::density;
 use crate::model::Model;
 use crate::obj::Run;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Names of faces, looked up by run.
 pub struct Names<'a> {
@@ -19,12 +21,7 @@ impl<'a> Names<'a> {
 
     /// Object, group and material of a face.
     pub fn of(&self, face: usize) -> [Option<&'a str>; 3] {
-        let document = &self.model.document;
-        [
-            name_at(&document.object_runs, &document.objects, face),
-            name_at(&document.group_runs, &document.groups, face),
-            name_at(&document.material_runs, &document.materials, face),
-        ]
+        self.model.document.names_of(face)
     }
 
     /// Per face, whether its object, a group or its material has this name; `None` where no face does. A face of several
@@ -55,12 +52,6 @@ impl<'a> Names<'a> {
         let names: BTreeSet<&str> = names.map(String::as_str).filter(|name| !name.is_empty()).collect();
         names.into_iter().collect()
     }
-}
-
-fn name_at<'a>(runs: &[Run], names: &'a [String], face: usize) -> Option<&'a str> {
-    let after = runs.partition_point(|run| run.face as usize <= face);
-    let run = runs[..after].last()?;
-    names.get(run.name as usize).map(String::as_str).filter(|name| !name.is_empty())
 }
 
 /// What a person calls a shell: its object, group or material, whichever the file has, and its number.
@@ -107,6 +98,7 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
                 surface: density.surface,
                 uv: density.area_uv,
                 density: density.density,
+                density_factor: measures.density.reference.and_then(|reference| density.factor(reference)),
                 anisotropy_median: stretch.anisotropy_median,
                 share_over: stretch.share_over,
                 turned_over: measures.handedness.turned_over.get(shell).copied().unwrap_or(false),
@@ -117,4 +109,31 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
             }
         })
         .collect()
+}
+
+/// Density by name and emphasis, the furthest from 1 in octaves first; only what has area on surface and sheet.
+pub(super) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]) -> Vec<DensityPart> {
+    let Some(reference) = measures.density.reference.filter(|reference| *reference > 0.0) else { return Vec::new() };
+    // Bits of positive numbers are in the order of the numbers.
+    let mut sums: BTreeMap<(String, u64), (f64, f64)> = BTreeMap::new();
+    for (shell, row) in measures.shell_density.iter().zip(shells) {
+        if shell.factor(reference).is_some() {
+            let name = part_label(row).map_or_else(|| format!("part {}", row.part), str::to_owned);
+            let (surface, area_uv) = sums.entry((name, shell.emphasis.to_bits())).or_default();
+            *surface += shell.surface;
+            *area_uv += shell.area_uv;
+        }
+    }
+    let mut parts: Vec<DensityPart> = sums
+        .into_iter()
+        .filter_map(|((name, emphasis), (surface, area_uv))| {
+            let emphasis = f64::from_bits(emphasis);
+            let density = density(area_uv, surface, brief.map)?;
+            let factor = density / (reference * emphasis);
+            Some(DensityPart { name, surface, density_px_per_unit: density, emphasis, factor })
+        })
+        .collect();
+    let off = |part: &DensityPart| part.factor.log2().abs();
+    parts.sort_by(|a, b| off(b).total_cmp(&off(a)).then_with(|| a.name.cmp(&b.name)));
+    parts
 }

@@ -80,6 +80,7 @@ pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
         ("surface over the limit", share(report.stretch.share_over)),
         ("density, px/unit", number(report.density.mean_px_per_unit)),
         ("density, max/min shell", number(report.density.max_over_min)),
+        ("density, worst part", number(report.density.parts.first().map(|part| part.factor))),
         ("reversed surface", share(report.handedness.reversed_share)),
         ("mirrored surface", share(report.handedness.mirrored_share)),
         ("coverage", share(Some(report.sheet.coverage))),

@@ -60,7 +60,7 @@ impl<'a> Texels<'a> {
         texel.tilt_deg = measures.tilt.of(triangle).map(|tilt| tilt as f32);
         let collapsed = triangles.is(triangle, state::COLLAPSED_UV).then_some(f32::INFINITY);
         texel.anisotropy = anisotropy.map(|ratio| ratio as f32).or(collapsed);
-        if let (Some(density), Some(reference)) = (triangles.density(triangle), measures.density.reference)
+        if let (Some(density), Some(reference)) = (triangles.density(triangle), measures.reference_of(shell))
             && density > 0.0
             && reference > 0.0
         {

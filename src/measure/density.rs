@@ -1,13 +1,18 @@
 //! Texel density: px per unit, of each shell and of the whole.
 //!
 //! density = sqrt(sum |uv area| * W * H / sum surface) over mapped triangles. `None` without mapped surface. Linear.
+//!
+//! What a shell is held against is the reference times its emphasis e (`emphasis`). The reference is the brief's target,
+//! or else the mean that the model would have without emphasis: each shell's uv area divided by e squared, since e scales
+//! lengths. So a part that is meant to stand out, and does, moves nothing else.
 
+use super::emphasis::shell_emphasis;
 use super::triangles::TriangleMeasures;
-use crate::brief::Brief;
+use crate::brief::{Brief, Map};
 use crate::model::Model;
 
 /// Sums of one shell.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ShellDensity {
     /// Surface, square units.
     pub surface: f64,
@@ -17,6 +22,28 @@ pub struct ShellDensity {
     pub density: Option<f64>,
     /// Holds a triangle with area on surface and sheet.
     pub has_regular: bool,
+    /// Factor on the reference, > 0.
+    pub emphasis: f64,
+}
+
+impl Default for ShellDensity {
+    fn default() -> Self {
+        Self { surface: 0.0, area_uv: 0.0, density: None, has_regular: false, emphasis: 1.0 }
+    }
+}
+
+impl ShellDensity {
+    /// density / (reference * emphasis), > 0: 1 is as it should be. `None` without area on surface and sheet.
+    pub fn factor(&self, reference: f64) -> Option<f64> {
+        let density = self.density.filter(|density| self.has_regular && *density > 0.0 && reference > 0.0)?;
+        Some(density / (reference * self.emphasis))
+    }
+}
+
+/// px per unit of uv area that lies on surface; `None` without surface.
+pub fn density(area_uv: f64, surface: f64, map: Map) -> Option<f64> {
+    let pixels = f64::from(map.width_px) * f64::from(map.height_px);
+    (surface > 0.0).then(|| (area_uv * pixels / surface).sqrt())
 }
 
 /// Density of the whole model.
@@ -30,13 +57,16 @@ pub struct Density {
     pub max_shell: Option<f64>,
     /// max / min.
     pub max_over_min: Option<f64>,
-    /// What sizes are held against: the brief's target, or else the mean.
+    /// What sizes are held against: the brief's target, or else the mean without emphasis.
     pub reference: Option<f64>,
 }
 
 /// Whole model and shells.
 pub fn measure_density(model: &Model, triangles: &TriangleMeasures, brief: &Brief) -> (Density, Vec<ShellDensity>) {
-    let mut shells = vec![ShellDensity::default(); model.topology.shell_count as usize];
+    let mut shells: Vec<ShellDensity> = shell_emphasis(model, &brief.emphasis)
+        .into_iter()
+        .map(|emphasis| ShellDensity { emphasis, ..ShellDensity::default() })
+        .collect();
     for triangle in 0..model.triangle_count() {
         let Some(shell) = model.shell_of(triangle) else { continue };
         let sums = &mut shells[shell as usize];
@@ -44,13 +74,15 @@ pub fn measure_density(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         sums.area_uv += triangles.area_uv[triangle];
         sums.has_regular |= triangles.is_regular(triangle);
     }
-    let pixels = f64::from(brief.map.width_px) * f64::from(brief.map.height_px);
-    let density = |area_uv: f64, surface: f64| (surface > 0.0).then(|| (area_uv * pixels / surface).sqrt());
     for shell in &mut shells {
-        shell.density = density(shell.area_uv, shell.surface);
+        shell.density = density(shell.area_uv, shell.surface, brief.map);
     }
-    let mean =
-        density(shells.iter().map(|s| s.area_uv).sum(), shells.iter().map(|s| s.surface).sum()).filter(|d| *d > 0.0);
+    let surface = shells.iter().map(|s| s.surface).sum();
+    let mean_of = |area_uv: &dyn Fn(&ShellDensity) -> f64| {
+        density(shells.iter().map(area_uv).sum(), surface, brief.map).filter(|d| *d > 0.0)
+    };
+    let mean = mean_of(&|shell| shell.area_uv);
+    let plain_mean = mean_of(&|shell| shell.area_uv / (shell.emphasis * shell.emphasis));
     let (min_shell, max_shell) = shells
         .iter()
         .filter(|shell| shell.has_regular)
@@ -63,7 +95,7 @@ pub fn measure_density(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         min_shell,
         max_shell,
         max_over_min: min_shell.zip(max_shell).filter(|(min, _)| *min > 0.0).map(|(min, max)| max / min),
-        reference: brief.density.target_px_per_unit.or(mean),
+        reference: brief.density.target_px_per_unit.or(plain_mean),
     };
     (whole, shells)
 }

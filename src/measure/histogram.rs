@@ -41,13 +41,18 @@ impl Histogram {
             Lens::Size => (-OCTAVES_SHOWN, OCTAVES_SHOWN, false, vec![-tolerance, tolerance]),
             _ => return None,
         };
-        let reference = measures.density.reference?;
+        measures.density.reference?;
         let mut histogram = Self { lo, hi, log, counts: vec![0.0; BARS], limits };
         let mut total = 0.0;
         for triangle in 0..model.triangle_count() {
             let value = match lens {
                 Lens::Stretch => measures.triangles.anisotropy(triangle),
-                _ => measures.triangles.density(triangle).filter(|d| *d > 0.0).map(|d| (d / reference).log2()),
+                _ => {
+                    let density = measures.triangles.density(triangle).filter(|d| *d > 0.0);
+                    density
+                        .zip(measures.reference_of(model.shell_of(triangle)))
+                        .map(|(d, reference)| (d / reference).log2())
+                }
             };
             if let Some(value) = value {
                 let bar = ((histogram.position(value) * BARS as f64) as usize).min(BARS - 1);

@@ -7,6 +7,7 @@ mod convex;
 mod cover;
 pub mod density;
 mod distinct;
+pub mod emphasis;
 pub mod handedness;
 pub mod histogram;
 pub mod jacobian;
@@ -182,6 +183,13 @@ impl Measures {
     /// The model's triangle behind the sheet measures' `index`.
     pub fn mapped_triangle(&self, index: u32) -> u32 {
         if self.mapped.is_empty() { index } else { self.mapped[index as usize] }
+    }
+
+    /// The density that a shell's triangles are held against, px per unit: the reference times the emphasis of its shell.
+    pub fn reference_of(&self, shell: Option<u32>) -> Option<f64> {
+        let emphasis =
+            shell.and_then(|shell| self.shell_density.get(shell as usize)).map_or(1.0, |shell| shell.emphasis);
+        self.density.reference.map(|reference| reference * emphasis)
     }
 
     /// With whom a triangle of the model shares; nobody before [`Stage::Sharing`] and where unmapped.

@@ -474,7 +474,7 @@ mod tests {
                 .map(|_| {
                     let (middle, turn) = (DVec2::new(random(), random()), random() * 6.3);
                     let corners = 3 + (random() * 4.0) as usize;
-                    let at = |i: usize| DVec2::from_angle(turn + 6.283 * i as f64 / corners as f64);
+                    let at = |i: usize| DVec2::from_angle(turn + std::f64::consts::TAU * i as f64 / corners as f64);
                     let radius = size * (0.2 + random());
                     (0..corners).map(|i| middle + at(i) * radius).collect()
                 })
@@ -529,7 +529,7 @@ mod tests {
     fn the_border_is_that_of_the_tile_a_shell_lies_in() {
         let udim = Map { tiles: Tiles::Udim, ..Map::default() };
         let left = rectangle([0.5, 0.25], [0.5, 0.5]);
-        let (padding, _) = measure(&[left.clone()], udim, LIMITS);
+        let (padding, _) = measure(std::slice::from_ref(&left), udim, LIMITS);
         let gap = padding.border.unwrap();
         assert_eq!((gap.px, gap.tile, gap.at_a.x, gap.at_b.x), (0.0, Some(1001), 1.0, 1.0));
         assert_eq!(padding.gaps, [gap]);

@@ -123,4 +123,18 @@ impl Document {
     pub fn face(&self, face: usize) -> &[Corner] {
         &self.corners[self.face_starts[face] as usize..self.face_starts[face + 1] as usize]
     }
+    /// Object, group and material of face `face`; `None` where it has none, or one without a name.
+    pub fn names_of(&self, face: usize) -> [Option<&str>; 3] {
+        [
+            name_at(&self.object_runs, &self.objects, face),
+            name_at(&self.group_runs, &self.groups, face),
+            name_at(&self.material_runs, &self.materials, face),
+        ]
+    }
+}
+
+fn name_at<'a>(runs: &[Run], names: &'a [String], face: usize) -> Option<&'a str> {
+    let after = runs.partition_point(|run| run.face as usize <= face);
+    let run = runs[..after].last()?;
+    names.get(run.name as usize).map(String::as_str).filter(|name| !name.is_empty())
 }

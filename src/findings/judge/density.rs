@@ -1,7 +1,11 @@
-//! Texel density off the reference.
+//! Texel density off the reference, and emphasis on what the file does not have.
 
-use super::words::{has_have, it, significant, times_words};
-use super::{Finding, FindingKind, Judge, Number, Severity, Words};
+use super::lettering::names_told;
+use super::words::{count_number, has_have, it, significant, times_words};
+use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
+use crate::findings::Names;
+use crate::measure::density::density;
+use std::collections::BTreeMap;
 
 /// A shell this far off in density stops the model even where the brief gives no target: text and detail are visibly
 /// half or twice as fine as next to it (common practice, no source).
@@ -9,66 +13,104 @@ const DENSITY_STOP_FACTOR: f64 = 2.0;
 
 impl Judge<'_> {
     pub(super) fn density(&self, findings: &mut Vec<Finding>) {
+        self.unknown_emphasis(findings);
         let Some(reference) = self.measures.density.reference.filter(|reference| *reference > 0.0) else { return };
         let tolerance = 1.0 + self.brief.density.tolerance_percent / 100.0;
-        let factor_of = |shell: usize| {
-            let density = self.measures.shell_density[shell];
-            density.density.filter(|d| density.has_regular && *d > 0.0).map(|d| d / reference)
-        };
-        let unit = self.brief.map.unit.symbol();
-        for coarse in [true, false] {
-            let off = self.by_subject(|_, shell| {
-                factor_of(shell).is_some_and(|f| if coarse { f < 1.0 / tolerance } else { f > tolerance })
-            });
-            for (subject, place) in &off {
-                let (surface, uv) = place.shells.iter().fold((0.0, 0.0), |(surface, uv), &shell| {
-                    let sums = self.measures.shell_density[shell as usize];
-                    (surface + sums.surface, uv + sums.area_uv)
-                });
-                let pixels = f64::from(self.brief.map.width_px) * f64::from(self.brief.map.height_px);
-                let density = (uv * pixels / surface).sqrt();
-                let factor = density / reference;
-                let off_by = factor.max(1.0 / factor);
-                let asked = self.brief.density.target_px_per_unit.is_some();
-                let severity = if asked || off_by >= DENSITY_STOP_FACTOR { Severity::Stop } else { Severity::Look };
-                let mut finding = self.finding(
-                    FindingKind::Density,
-                    place,
-                    self.place_words(place, if coarse { "too coarse" } else { "too fine" }),
-                    Words {
-                        severity,
-                        title: format!(
-                            "{} {} {} the detail",
-                            self.name(subject, place),
-                            has_have(subject, place),
-                            times_words(factor)
-                        ),
-                        number: Number {
-                            value: density,
-                            unit: "px_per_unit",
-                            text: format!("{} px/{unit}", significant(density)),
-                        },
-                        limit: Some(Number {
-                            value: reference,
-                            unit: "px_per_unit",
-                            text: format!(
-                                "{} px/{unit} ± {} %",
-                                significant(reference),
-                                significant(self.brief.density.tolerance_percent)
-                            ),
-                        }),
-                        advice: format!(
-                            "Scale {} on the sheet by {}, unless another detail than elsewhere is meant there.",
-                            it(place),
-                            significant(1.0 / factor)
-                        ),
-                        harm: self.share_of_surface(place.surface) * off_by.log2().min(4.0),
-                    },
-                );
-                finding.id =
-                    format!("{}-{}", if coarse { "coarse" } else { "fine" }, place.shells.first().unwrap_or(&0));
-                findings.push(finding);
-            }
+        // Too coarse or too fine; the bits of an emphasis stand for it, so that it can be a key.
+        let mut off: BTreeMap<(&Subject, bool, u64), Place> = BTreeMap::new();
+        let factors: Vec<Option<f64>> =
+            self.measures.shell_density.iter().map(|shell| shell.factor(reference)).collect();
+        for triangle in 0..self.model.triangle_count() {
+            let Some(shell) = self.model.shell_of(triangle).map(|shell| shell as usize) else { continue };
+            let Some(factor) = factors[shell].filter(|f| *f < 1.0 / tolerance || *f > tolerance) else { continue };
+            let emphasis = self.measures.shell_density[shell].emphasis.to_bits();
+            let place = off.entry((&self.subjects[shell], factor < 1.0, emphasis)).or_insert_with(Place::new);
+            place.add(self.model, self.measures, triangle);
         }
+        for ((subject, coarse, emphasis), place) in &off {
+            findings.extend(self.off_reference(subject, *coarse, f64::from_bits(*emphasis) * reference, place));
+        }
+    }
+
+    /// `asked`: the density these shells should have.
+    fn off_reference(&self, subject: &Subject, coarse: bool, asked: f64, place: &Place) -> Option<Finding> {
+        let (surface, uv) = place.shells.iter().fold((0.0, 0.0), |(surface, uv), &shell| {
+            let sums = self.measures.shell_density[shell as usize];
+            (surface + sums.surface, uv + sums.area_uv)
+        });
+        let density = density(uv, surface, self.brief.map)?;
+        let factor = density / asked;
+        let off_by = factor.max(1.0 / factor);
+        let is_target = self.brief.density.target_px_per_unit.is_some();
+        let emphasis = asked / self.measures.density.reference?;
+        let unit = self.brief.map.unit.symbol();
+        let (number, words) = if coarse { ("coarse", "too coarse") } else { ("fine", "too fine") };
+        let unless = if emphasis == 1.0 { ", unless another detail than elsewhere is meant there" } else { "" };
+        let finding = self.finding(
+            FindingKind::Density,
+            place,
+            self.place_words(
+                place,
+                &if emphasis == 1.0 {
+                    words.to_owned()
+                } else {
+                    format!("{words} for an emphasis of {}", significant(emphasis))
+                },
+            ),
+            Words {
+                severity: if is_target || off_by >= DENSITY_STOP_FACTOR { Severity::Stop } else { Severity::Look },
+                title: format!(
+                    "{} {} {} the detail",
+                    self.name(subject, place),
+                    has_have(subject, place),
+                    times_words(factor)
+                ),
+                number: Number {
+                    value: density,
+                    unit: "px_per_unit",
+                    text: format!("{} px/{unit}", significant(density)),
+                },
+                limit: Some(Number {
+                    value: asked,
+                    unit: "px_per_unit",
+                    text: format!(
+                        "{} px/{unit} ± {} %",
+                        significant(asked),
+                        significant(self.brief.density.tolerance_percent)
+                    ),
+                }),
+                advice: format!("Scale {} on the sheet by {}{unless}.", it(place), significant(1.0 / factor)),
+                harm: self.share_of_surface(place.surface) * off_by.log2().min(4.0),
+            },
+        );
+        Some(Finding { id: format!("{number}-{}", place.shells.first().unwrap_or(&0)), ..finding })
+    }
+
+    /// Names that nothing in the file has: one note, since it is the brief that is to be mended.
+    fn unknown_emphasis(&self, findings: &mut Vec<Finding>) {
+        let names = Names::new(self.model);
+        let unknown: Vec<&str> =
+            self.brief.emphasis.keys().map(String::as_str).filter(|name| names.faces_named(name).is_none()).collect();
+        if unknown.is_empty() {
+            return;
+        }
+        let advice = match names_told(&names) {
+            None => "The file names no objects, groups or materials; name the parts before the export.".to_owned(),
+            Some(known) => format!("Correct the names in the brief. The file has {known}."),
+        };
+        let finding = self.finding(
+            FindingKind::Density,
+            &Place::new(),
+            "the brief, emphasis".into(),
+            Words {
+                severity: Severity::Note,
+                title: format!("Nothing in the file is called {}", unknown.join(" or ")),
+                number: count_number(unknown.len(), "name"),
+                limit: None,
+                advice,
+                harm: 0.0,
+            },
+        );
+        findings.push(Finding { id: "emphasis".into(), ..finding });
     }
 }

@@ -65,14 +65,12 @@ impl Judge<'_> {
     }
 
     fn nothing_to_letter(&self, name: &str, names: &Names) -> Finding {
-        let known = names.all();
-        let told = known.iter().take(NAMES_TOLD).copied().collect::<Vec<_>>().join(", ");
-        let advice = match known.len() {
-            0 => "The file names no objects, groups or materials; name the lettered part before the export.".to_owned(),
-            count if count > NAMES_TOLD => {
-                format!("Correct the name in the brief. The file has {told} and {} more.", count - NAMES_TOLD)
+        let known = names_told(names);
+        let advice = match known {
+            None => {
+                "The file names no objects, groups or materials; name the lettered part before the export.".to_owned()
             }
-            _ => format!("Correct the name in the brief. The file has {told}."),
+            Some(known) => format!("Correct the name in the brief. The file has {known}."),
         };
         self.finding(
             FindingKind::Lettering,
@@ -87,6 +85,17 @@ impl Judge<'_> {
                 harm: 0.0,
             },
         )
+    }
+}
+
+/// The names that a file has, the first of them; `None` without any.
+pub(super) fn names_told(names: &Names) -> Option<String> {
+    let known = names.all();
+    let told = known.iter().take(NAMES_TOLD).copied().collect::<Vec<_>>().join(", ");
+    match known.len() {
+        0 => None,
+        count if count > NAMES_TOLD => Some(format!("{told} and {} more", count - NAMES_TOLD)),
+        _ => Some(told),
     }
 }
 

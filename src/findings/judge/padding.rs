@@ -34,10 +34,7 @@ impl Judge<'_> {
         let place = self.place_of(gaps);
         let shells: Vec<usize> = place.shells.iter().map(|&shell| shell as usize).collect();
         let surface = shells.iter().map(|&shell| self.shells[shell].surface).sum();
-        let mut subjects: Vec<&Subject> = shells.iter().map(|&shell| &self.subjects[shell]).collect();
-        subjects.sort_unstable();
-        subjects.dedup();
-        let who = subjects_words(&subjects, shells.len());
+        let who = self.who(&place);
         let is_border = kind == FindingKind::Border;
         let lie = if shells.len() == 1 { "lies" } else { "lie" };
         let mixes = match worst.mip_level() {
@@ -85,6 +82,17 @@ impl Judge<'_> {
         let (low, high) = (worst.at_a.min(worst.at_b) - limit / map, worst.at_a.max(worst.at_b) + limit / map);
         finding.region_uv = Some([low.x, low.y, high.x, high.y]);
         finding
+    }
+
+    /// The shells of a place by what they belong to, to begin a sentence with.
+    fn who(&self, place: &Place) -> String {
+        let mut subjects: Vec<&Subject> = place.shells.iter().map(|&shell| &self.subjects[shell as usize]).collect();
+        subjects.sort_unstable();
+        subjects.dedup();
+        match subjects[..] {
+            [one] if place.shells.len() == 1 => self.name(one, place),
+            _ => subjects_words(&subjects, place.shells.len()),
+        }
     }
 
     /// The triangles at these gaps.
@@ -146,9 +154,6 @@ impl Judge<'_> {
                 place.add(self.model, self.measures, triangle);
             }
         }
-        let mut subjects: Vec<&Subject> = across.iter().map(|&shell| &self.subjects[shell as usize]).collect();
-        subjects.sort_unstable();
-        subjects.dedup();
         let one = across.len() == 1;
         let mut numbers: Vec<String> = across.iter().take(SHELLS_NAMED).map(u32::to_string).collect();
         if across.len() > SHELLS_NAMED {
@@ -163,7 +168,7 @@ impl Judge<'_> {
                 severity: Severity::Look,
                 title: format!(
                     "{} {} across the border of a tile",
-                    subjects_words(&subjects, across.len()),
+                    self.who(&place),
                     if one { "lies" } else { "lie" }
                 ),
                 number: super::words::count_number(across.len(), "shell"),
