@@ -4,7 +4,6 @@ use super::report::Shell;
 use crate::measure::Measures;
 use crate::model::Model;
 use crate::obj::Run;
-use std::collections::BTreeSet;
 
 /// Names of faces, looked up by run.
 pub struct Names<'a> {
@@ -52,8 +51,10 @@ impl<'a> Names<'a> {
     pub fn all(&self) -> Vec<&'a str> {
         let document = &self.model.document;
         let names = [&document.objects, &document.groups, &document.materials].into_iter().flatten();
-        let names: BTreeSet<&str> = names.map(String::as_str).filter(|name| !name.is_empty()).collect();
-        names.into_iter().collect()
+        let mut names: Vec<&str> = names.map(String::as_str).filter(|name| !name.is_empty()).collect();
+        names.sort_unstable();
+        names.dedup();
+        names
     }
 }
 

@@ -69,7 +69,7 @@ impl Judge<'_> {
     }
 
     /// Regular surface of each subject.
-    fn by_subject_surface(&self) -> BTreeMap<&Subject, f64> {
+    pub(super) fn by_subject_surface(&self) -> BTreeMap<&Subject, f64> {
         let mut surface = BTreeMap::new();
         for triangle in 0..self.model.triangle_count() {
             if let (true, Some(shell)) = (self.measures.triangles.is_regular(triangle), self.model.shell_of(triangle)) {
