@@ -14,9 +14,9 @@ fn reference(text: &str) -> Value {
 }
 
 fn noise(a: u64, b: u64, seed: u64) -> u64 {
-    let mut x = (a * 73_856_093 ^ b * 19_349_663 ^ seed * 83_492_791) & 0xFFFF_FFFF;
+    let mut x = ((a * 73_856_093) ^ (b * 19_349_663) ^ (seed * 83_492_791)) & 0xFFFF_FFFF;
     x ^= x >> 16;
-    x = x * 0x45D_9F3B & 0xFFFF_FFFF;
+    x = (x * 0x45D_9F3B) & 0xFFFF_FFFF;
     x ^ x >> 16
 }
 

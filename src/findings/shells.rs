@@ -6,7 +6,7 @@ use crate::measure::Measures;
 use crate::measure::density::density;
 use crate::model::Model;
 use crate::obj::Run;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// Names of faces, looked up by run.
 pub struct Names<'a> {
@@ -49,8 +49,10 @@ impl<'a> Names<'a> {
     pub fn all(&self) -> Vec<&'a str> {
         let document = &self.model.document;
         let names = [&document.objects, &document.groups, &document.materials].into_iter().flatten();
-        let names: BTreeSet<&str> = names.map(String::as_str).filter(|name| !name.is_empty()).collect();
-        names.into_iter().collect()
+        let mut names: Vec<&str> = names.map(String::as_str).filter(|name| !name.is_empty()).collect();
+        names.sort_unstable();
+        names.dedup();
+        names
     }
 }
 

@@ -10,14 +10,12 @@ use crate::measure::lettering::{reason, reasons};
 const UNSAFE_TOLERANCE: f64 = 1e-6;
 /// Names that are told where the brief asks for one that the file does not have.
 const NAMES_TOLD: usize = 12;
-/// Reasons that get advice, the worst first: more would not be read.
-const ADVICE_GIVEN: usize = 2;
 
 impl Judge<'_> {
     pub(super) fn lettering(&self, findings: &mut Vec<Finding>) {
         let names = Names::new(self.model);
-        let mut asked: Vec<&String> = self.brief.lettering.groups.iter().collect();
-        asked.sort();
+        let mut asked: Vec<&str> = self.brief.lettering.groups.iter().map(String::as_str).collect();
+        asked.sort_unstable();
         asked.dedup();
         for name in asked {
             let finding = match names.faces_named(name) {
@@ -44,11 +42,10 @@ impl Judge<'_> {
         if place.surface <= UNSAFE_TOLERANCE * all {
             return None;
         }
-        by_reason.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-        let said: Vec<(u8, f64)> = by_reason.into_iter().filter(|(_, sum)| *sum > UNSAFE_TOLERANCE * all).collect();
+        let said = || by_reason.iter().filter(|(_, sum)| *sum > UNSAFE_TOLERANCE * all);
         let shares: Vec<String> =
-            said.iter().map(|&(bit, sum)| format!("{} {}", percent(sum / all).text, reason_word(bit))).collect();
-        let advice: Vec<&str> = said.iter().take(ADVICE_GIVEN).map(|&(bit, _)| reason_advice(bit)).collect();
+            said().map(|&(bit, sum)| format!("{} {}", percent(sum / all).text, reason_word(bit))).collect();
+        let worst = said().fold((0, 0.0), |worst, &reason| if reason.1 > worst.1 { reason } else { worst });
         Some(self.finding(
             FindingKind::Lettering,
             &place,
@@ -58,7 +55,7 @@ impl Judge<'_> {
                 title: format!("{} is not safe for lettering", capitalised(name)),
                 number: percent(place.surface / all),
                 limit: Some(percent(0.0)),
-                advice: advice.join(" "),
+                advice: reason_advice(worst.0).into(),
                 harm: self.share_of_surface(place.surface),
             },
         ))

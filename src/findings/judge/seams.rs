@@ -3,7 +3,6 @@
 use super::words::percent;
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
 use crate::model::UnionFind;
-use std::collections::{BTreeMap, BTreeSet};
 
 /// Chains that are shown: those with most length in front, until they hold this share of it. Own choice.
 const SHOWN_SHARE: f64 = 0.5;
@@ -18,19 +17,24 @@ impl Judge<'_> {
         if share <= limit {
             return;
         }
+        let seams = &self.measures.seams.edges;
+        let visible = |seam: usize| seams[seam].length * f64::from(seams[seam].front);
         let chains = self.visible_chains();
-        let all: f64 = chains.iter().map(|chain| chain.visible).sum();
-        let mut place = Place::new();
+        let all: f64 = chains.iter().flatten().map(|&seam| visible(seam)).sum();
+        let mut beside = Vec::new();
         let (mut shown, mut count) = (0.0, 0);
-        for chain in &chains {
-            if shown >= SHOWN_SHARE * all {
-                break;
-            }
-            shown += chain.visible;
+        for chain in chains.iter().take_while(|chain| {
+            let before = shown < SHOWN_SHARE * all;
+            shown += if before { chain.iter().map(|&seam| visible(seam)).sum::<f64>() } else { 0.0 };
+            before
+        }) {
             count += 1;
-            let beside: BTreeSet<usize> = chain.edges.iter().flat_map(|&edge| self.beside(edge)).collect();
-            beside.into_iter().for_each(|triangle| place.add(self.model, self.measures, triangle));
+            chain.iter().for_each(|&seam| self.add_beside(seams[seam].edge, &mut beside));
         }
+        beside.sort_unstable();
+        beside.dedup();
+        let mut place = Place::new();
+        beside.into_iter().for_each(|triangle| place.add(self.model, self.measures, triangle as usize));
         let length = percent(if all > 0.0 { shown / all } else { 0.0 }).text;
         let where_ = match count {
             1 => format!("one chain of seams, {length} of what is seen"),
@@ -55,48 +59,50 @@ impl Judge<'_> {
         findings.push(Finding { id: FindingKind::Seams.code().into(), camera, ..finding });
     }
 
-    /// Seam edges that hang together, with those of their edges that are seen; most length in front first.
-    fn visible_chains(&self) -> Vec<Chain> {
-        let edges = &self.model.topology.edges;
+    /// Seam edges that hang together, as indices into the measured ones, those that are seen at all; the chain with most
+    /// length in front first.
+    fn visible_chains(&self) -> Vec<Vec<usize>> {
+        let seams = &self.measures.seams.edges;
         let mut joined = UnionFind::new(self.model.position_value.len());
         let ends = |edge: u32| {
-            let corner = edges[edge as usize].corner;
+            let corner = self.model.topology.edges[edge as usize].corner;
             [corner, self.model.next_corner(corner)].map(|corner| {
                 let position = self.model.document.corners[corner as usize].position;
                 self.model.position_value[position.0 as usize]
             })
         };
-        for seam in &self.measures.seams.edges {
+        for seam in seams {
             let [a, b] = ends(seam.edge);
             joined.join(a, b);
         }
-        let mut chains: BTreeMap<u32, Chain> = BTreeMap::new();
-        for seam in self.measures.seams.edges.iter().filter(|seam| seam.front > 0.0) {
-            let chain = chains.entry(joined.root(ends(seam.edge)[0])).or_default();
-            chain.visible += seam.length * f64::from(seam.front);
-            chain.edges.push(seam.edge);
-        }
-        let mut chains: Vec<Chain> = chains.into_values().collect();
-        // Stable: chains alike stay in the order of their lowest position.
-        chains.sort_by(|a, b| b.visible.total_cmp(&a.visible));
-        chains
+        let seen = (0..seams.len()).filter(|&seam| seams[seam].front > 0.0);
+        let mut by_root: Vec<(u64, u32)> =
+            seen.map(|seam| (u64::from(joined.root(ends(seams[seam].edge)[0])), seam as u32)).collect();
+        by_root.sort_unstable();
+        let chains: Vec<&[(u64, u32)]> = by_root.chunk_by(|a, b| a.0 == b.0).collect();
+        let visible = |chain: &[(u64, u32)]| {
+            let lengths = chain.iter().map(|&(_, seam)| &seams[seam as usize]).map(|s| s.length * f64::from(s.front));
+            lengths.sum::<f64>()
+        };
+        // Positive doubles stand in the order of their bits.
+        let mut ranked: Vec<(u64, u32)> =
+            (0u32..).zip(&chains).map(|(n, chain)| (!visible(chain).to_bits(), n)).collect();
+        ranked.sort_unstable();
+        let seams_of = |chain: &[(u64, u32)]| chain.iter().map(|&(_, seam)| seam as usize).collect();
+        ranked.into_iter().map(|(_, chain)| seams_of(chains[chain as usize])).collect()
     }
 
-    /// The triangles on both sides of an edge.
-    fn beside(&self, edge: u32) -> impl Iterator<Item = usize> {
+    /// Adds the triangles on both sides of an edge.
+    fn add_beside(&self, edge: u32, triangles: &mut Vec<u32>) {
         let edge = self.model.topology.edges[edge as usize];
-        [Some(edge.corner), edge.other].into_iter().flatten().flat_map(move |corner| {
+        for corner in [Some(edge.corner), edge.other].into_iter().flatten() {
             let next = self.model.next_corner(corner);
-            self.model.triangles_of(self.model.face_of_corner(corner)).filter(move |&triangle| {
+            for triangle in self.model.triangles_of(self.model.face_of_corner(corner)) {
                 let corners = self.model.triangles[triangle];
-                corners.contains(&corner) && corners.contains(&next)
-            })
-        })
+                if corners.contains(&corner) && corners.contains(&next) {
+                    triangles.push(triangle as u32);
+                }
+            }
+        }
     }
-}
-
-#[derive(Default)]
-struct Chain {
-    visible: f64,
-    edges: Vec<u32>,
 }

@@ -5,6 +5,9 @@ use super::{Finding, FindingKind, Judge, Number, Severity, Subject, Words};
 use crate::measure::tilt::{Stance, UPRIGHT_DEG};
 use std::collections::BTreeMap;
 
+/// Of this much of a subject's surface it is all that is spoken of: sums of doubles differ in their last digits.
+const NEARLY_ALL: f64 = 1.0 - 1e-9;
+
 impl Judge<'_> {
     /// One card a subject, sideways and upside-down shells together.
     pub(super) fn tilt(&self, findings: &mut Vec<Finding>) {
@@ -12,8 +15,7 @@ impl Judge<'_> {
         let turned = |shell: usize| {
             tilt_of(shell).is_some_and(|tilt| matches!(Stance::of(tilt), Stance::Sideways | Stance::UpsideDown))
         };
-        let mut shells_of: BTreeMap<&Subject, usize> = BTreeMap::new();
-        self.subjects.iter().for_each(|subject| *shells_of.entry(subject).or_default() += 1);
+        let surface_of = self.by_subject_surface();
         for (subject, place) in &self.by_subject(|_, shell| turned(shell)) {
             let tilts: Vec<f64> = place.shells.iter().filter_map(|&shell| tilt_of(shell as usize)).collect();
             let down = tilts.iter().filter(|tilt| Stance::of(**tilt) == Stance::UpsideDown).count();
@@ -24,7 +26,9 @@ impl Judge<'_> {
                 (down, sideways) => ("turned", format!("{down} upside down, {sideways} sideways")),
             };
             let title = match subject {
-                Subject::Named(name) if shells_of.get(subject).is_some_and(|&all| all > tilts.len()) => {
+                Subject::Named(name)
+                    if surface_of.get(subject).is_some_and(|&all| place.surface < all * NEARLY_ALL) =>
+                {
                     let verb = if tilts.len() == 1 { "lies" } else { "lie" };
                     format!("{} of {name} {verb} {what}", count_of(tilts.len(), "shell"))
                 }
@@ -49,6 +53,18 @@ impl Judge<'_> {
                 ),
             );
         }
+    }
+
+    /// Regular surface of each subject.
+    fn by_subject_surface(&self) -> BTreeMap<&Subject, f64> {
+        let mut surface = BTreeMap::new();
+        for triangle in 0..self.model.triangle_count() {
+            if let (true, Some(shell)) = (self.measures.triangles.is_regular(triangle), self.model.shell_of(triangle)) {
+                *surface.entry(&self.subjects[shell as usize]).or_insert(0.0) +=
+                    self.measures.triangles.surface[triangle];
+            }
+        }
+        surface
     }
 }
 
