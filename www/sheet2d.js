@@ -115,6 +115,9 @@ export class DrawnSheet {
   units_per_pixel() {
     return NaN;
   }
+  is_busy() {
+    return false;
+  }
   shows_grid() {
     return false;
   }
