@@ -51,7 +51,8 @@ impl Shown {
         }
         let document = web_sys::window().unwrap().document().unwrap();
         let canvas: HtmlCanvasElement = document.create_element("canvas").unwrap().unchecked_into();
-        (canvas.set_width(WIDTH), canvas.set_height(HEIGHT));
+        canvas.set_width(WIDTH);
+        canvas.set_height(HEIGHT);
         document.body().unwrap().append_child(&canvas).unwrap();
         let mut view = View::new(canvas.clone()).ok().unwrap();
         let half = f64::from(WIDTH / 2);

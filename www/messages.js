@@ -213,6 +213,7 @@
  * @property {(x: number, y: number) => Float64Array | number[]} uv_at
  * @property {() => number} units_per_pixel
  * @property {(now: number) => boolean} frame
+ * @property {() => boolean} is_busy whether another size of the canvas would have to wait
  * @property {() => boolean} shows_grid whether the whole model is drawn with its grid
  * @property {() => number} frames_drawn
  * @property {() => void} lose_context

@@ -116,6 +116,9 @@ export class DrawnSheet {
   units_per_pixel() {
     return NaN;
   }
+  is_busy() {
+    return false;
+  }
   shows_grid() {
     return false;
   }

@@ -53,6 +53,8 @@ export class Stage {
   #cross = byId("cross", HTMLElement);
   #wanted = 0;
   #ratio = 1;
+  /** Whether the page's layout has changed since the view was told of it. */
+  #unlaid = false;
   /** Whether the first grid has been noted among the browser's marks. */
   #marked = false;
   /** @type {(() => void)[]} */
@@ -144,8 +146,15 @@ export class Stage {
     this.wake();
   }
 
-  /** Measures the page and tells the view where model and sheet are. */
+  /** Asks for the canvas to follow the page's layout with the next frame. */
   layout() {
+    this.#unlaid = true;
+    this.wake();
+  }
+
+  /** Measures the page and tells the view where model and sheet are. */
+  #lay() {
+    this.#unlaid = false;
     const area = this.#area.getBoundingClientRect();
     this.#ratio = Math.min(devicePixelRatio || 1, MAX_PIXEL_RATIO);
     const width = Math.max(1, Math.round(area.width * this.#ratio));
@@ -224,7 +233,9 @@ export class Stage {
     this.#wanted = 0;
     if (this.#store.state.graphics === "lost") return;
     try {
-      if (this.#view.frame(now)) this.wake();
+      // Another size of the canvas would wait until the graphics system has finished.
+      if (this.#unlaid && !this.#view.is_busy()) this.#lay();
+      if (this.#view.frame(now) || this.#unlaid) this.wake();
     } catch (error) {
       this.#failed(error);
       return;

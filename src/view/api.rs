@@ -14,6 +14,8 @@ use super::camera::{Camera, Flight, Up};
 use super::clear::{Clear, clear_areas, roomiest};
 use super::gl::{Context, GlError};
 use super::pace::Pace;
+use super::programs::Readiness;
+use super::queue::Queue;
 use super::renderer::{Renderer, Worked};
 use super::scene::{FIRST_TILE, Hover, Limits, Rect, Scene, Theme};
 use super::sheet::SheetCamera;
@@ -49,6 +51,7 @@ pub struct View {
     moving: Moving,
     stage_pace: Pace,
     sheet_pace: Pace,
+    queue: Queue,
     frames: u32,
 }
 
@@ -152,6 +155,7 @@ impl View {
             moving: Moving::default(),
             stage_pace: Pace::default(),
             sheet_pace: Pace::default(),
+            queue: Queue::default(),
             frames: 0,
         })
     }
@@ -220,6 +224,7 @@ impl View {
         self.scene.bounds_uv = mesh.bounds_uv;
         if let Some(renderer) = &mut self.renderer {
             renderer.set_mesh(Some(&mesh))?;
+            self.queue.asked(&self.gl);
         }
         self.mesh = Some(mesh);
         (self.fit_when_seen, self.sheet_fit_when_seen) = (true, true);
@@ -235,6 +240,7 @@ impl View {
         }
         if let Some(renderer) = &mut self.renderer {
             renderer.set_triangles(&data)?;
+            self.queue.asked(&self.gl);
         }
         self.triangles = Some(data);
         self.all_dirty();
@@ -246,6 +252,7 @@ impl View {
         let lines = LineArrays::read(&lines)?;
         if let Some(renderer) = &mut self.renderer {
             renderer.set_lines(&lines)?;
+            self.queue.asked(&self.gl);
         }
         self.lines = Some(lines);
         self.all_dirty();
@@ -498,12 +505,20 @@ impl View {
         let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
         let drawing =
             [&mut self.stage_pace, &mut self.sheet_pace].map(|pace| pace.is_drawing(&self.gl, now)) != [false; 2];
-        // Whatever is brought or asked for now would wait until that picture is drawn.
-        let worked = if drawing { Worked::default() } else { renderer.work()? };
+        // Whatever is brought or asked for now would wait until that is done.
+        let busy = self.queue.is_busy(&self.gl) || drawing;
+        let mut worked = Worked::default();
+        if !busy {
+            renderer.check_pictures()?;
+            worked = renderer.work()?;
+            if worked.busy {
+                self.queue.asked(&self.gl);
+            }
+        }
         if worked.changed {
             self.all_dirty();
         }
-        let mut wanted = worked.busy;
+        let mut wanted = worked.busy || busy;
         if let Some(flight) = self.flight {
             let (camera, on) = flight.at(now);
             (self.scene.camera, self.dirty.stage, self.moving.stage) = (camera, true, on);
@@ -524,7 +539,11 @@ impl View {
         }
         let radius = self.radius();
         let Some(renderer) = &mut self.renderer else { return Ok(false) };
-        if !renderer.is_ready(&self.scene, drawing)? {
+        let Readiness { ready, begun } = renderer.is_ready(&self.scene, busy || worked.busy)?;
+        if begun {
+            self.queue.asked(&self.gl);
+        }
+        if !ready {
             return Ok(true);
         }
         let moving = std::mem::take(&mut self.moving);
@@ -543,9 +562,16 @@ impl View {
         }
         if dirty.stage || dirty.sheet || dirty.canvas {
             renderer.compose(&self.scene, radius)?;
+            self.queue.asked(&self.gl);
             self.frames = self.frames.wrapping_add(1);
         }
-        Ok(wanted || self.stage_pace.waits() || self.sheet_pace.waits())
+        Ok(wanted || self.stage_pace.waits() || self.sheet_pace.waits() || self.queue.is_busy(&self.gl))
+    }
+
+    /// Whether the graphics system is still at what it was asked for, so that giving the canvas another size would wait.
+    pub fn is_busy(&mut self) -> bool {
+        !self.gl.is_context_lost()
+            && (self.queue.is_busy(&self.gl) || self.stage_pace.waits() || self.sheet_pace.waits())
     }
 
     /// Whether the whole model stands on the stage with its grid, drawn to the end by the graphics system.
@@ -590,6 +616,7 @@ impl View {
         renderer.set_tiles(&self.scene.tiles)?;
         self.renderer = Some(renderer);
         (self.stage_pace, self.sheet_pace) = (Pace::default(), Pace::default());
+        self.queue = Queue::default();
         self.all_dirty();
         Ok(())
     }

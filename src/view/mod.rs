@@ -3,7 +3,7 @@
 //! * `camera`, `sheet`, `clear`, `ruler`: where things are; plain arithmetic, tested natively.
 //! * `scene`: what is to be drawn. `arrays`: what the page hands over, kept by reference.
 //! * `gl`, `programs`, `upload`, `paper`: what lives in the graphics system. `renderer` draws a frame with it.
-//! * `pace`: how carefully, by how long it takes. `api`: what the page calls.
+//! * `pace`: how carefully, by how long it takes; `queue`: when asking would not wait. `api`: what the page calls.
 //!
 //! The mesh is not indexed: three corners a triangle, so that per-triangle data is fetched in the vertex shader by
 //! `gl_VertexID / 3` and goes on flat. Each lens is a program of its own. Stage and sheet are drawn into pictures of
@@ -28,6 +28,8 @@ mod pace;
 mod paper;
 #[cfg(target_arch = "wasm32")]
 mod programs;
+#[cfg(target_arch = "wasm32")]
+mod queue;
 #[cfg(target_arch = "wasm32")]
 mod renderer;
 #[cfg(target_arch = "wasm32")]

@@ -153,6 +153,14 @@ pub struct Needs {
     pub hovered: bool,
 }
 
+/// Whether a frame can be drawn.
+pub struct Readiness {
+    /// Without waiting.
+    pub ready: bool,
+    /// Programs were started for it.
+    pub begun: bool,
+}
+
 /// Programs, made when first asked for.
 pub struct Programs {
     gl: Context,
@@ -193,9 +201,9 @@ impl Programs {
         self.get(Key::Marker)
     }
 
-    /// Starts on what this frame needs; true once all of it can be drawn with and nothing would wait. While the graphics
-    /// system is `busy`, even asking the compiler for its result would.
-    pub fn prepare(&mut self, needs: &Needs, busy: bool) -> Result<bool, GlError> {
+    /// Starts on what this frame needs. While the graphics system is `busy`, even asking the compiler for its result would
+    /// wait; one program a frame is asked for, because each answer is a way there and back.
+    pub fn prepare(&mut self, needs: &Needs, busy: bool) -> Result<Readiness, GlError> {
         let mut keys = vec![Key::Paper, Key::Marker, Key::Compose { contour: false }, Key::Compose { contour: true }];
         for style in needs.surfaces {
             keys.push(Key::Surface(style));
@@ -203,21 +211,21 @@ impl Programs {
             keys.extend(needs.chosen.then_some(Key::Lines(style.place, Lines::Chosen)));
             keys.extend(needs.hovered.then_some(Key::Lines(style.place, Lines::Hovered)));
         }
-        let (mut ready, mut waited) = (true, false);
+        let known = self.made.len();
+        let (mut ready, mut asked) = (true, busy);
         for key in keys {
             let parallel = self.parallel;
             let program = self.begun(key)?;
             if !program.is_finished() {
-                if !busy && !waited && program.is_compiled(parallel) {
+                if !asked && program.is_compiled(parallel) {
                     program.finish()?;
-                    // Without the extension that was a wait; one a frame is enough.
-                    waited = !parallel;
+                    asked = true;
                 } else {
                     ready = false;
                 }
             }
         }
-        Ok(ready)
+        Ok(Readiness { ready, begun: self.made.len() > known })
     }
 
     fn get(&mut self, key: Key) -> Result<&Program, GlError> {

@@ -8,7 +8,7 @@ use super::arrays::{LineArrays, MeshArrays};
 use super::camera::Projection;
 use super::gl::{Attribute, Buffer, Context, GlError, Program, Quality, Sampling, Target, Texture, VertexArray};
 use super::paper::{Paper, Step};
-use super::programs::{Lines, Needs, Place, Programs, SurfaceStyle};
+use super::programs::{Lines, Needs, Place, Programs, Readiness, SurfaceStyle};
 use super::ruler;
 use super::scene::{FIRST_TILE, Rect, Scene};
 use super::upload::{Arriving, TriangleData};
@@ -22,8 +22,8 @@ const STATES_WIDTH: usize = 2048;
 /// Columns of UDIM tiles, and texels in a row of the texture of tiles: whole words, as uploads want them.
 const UDIM_COLUMNS: usize = 10;
 const TILES_WIDTH: usize = 16;
-/// Upload and grid work a frame, ms: leaves most of a frame for drawing.
-const WORK_MS: f64 = 20.0;
+/// Upload and grid work a frame, ms: leaves some of a frame for the page.
+const WORK_MS: f64 = 10.0;
 /// Outline widths, CSS px: all, chosen, hovered.
 const WIDTHS: [f32; 3] = [1.15, 2.6, 2.2];
 /// How strongly outlines are drawn, and when others are chosen.
@@ -215,6 +215,15 @@ impl Renderer {
         self.mesh.as_ref().is_some_and(Arriving::is_whole) && self.inputs.paper.is_whole()
     }
 
+    /// Whether the pictures can be drawn into; to be called while the graphics system has nothing to do.
+    ///
+    /// # Errors
+    /// One cannot.
+    pub fn check_pictures(&self) -> Result<(), GlError> {
+        let pictures = [&self.stage.full, &self.stage.draft, &self.sheet.full, &self.sheet.draft];
+        pictures.into_iter().flatten().try_for_each(Target::check)
+    }
+
     /// How surfaces are drawn in this scene.
     fn style(&self, scene: &Scene, place: Place) -> SurfaceStyle {
         let measured = self.inputs.triangles.texture.is_some();
@@ -228,7 +237,7 @@ impl Renderer {
     }
 
     /// Whether this scene can be drawn without waiting for the compiler; starts it where it is needed.
-    pub fn is_ready(&mut self, scene: &Scene, busy: bool) -> Result<bool, GlError> {
+    pub fn is_ready(&mut self, scene: &Scene, busy: bool) -> Result<Readiness, GlError> {
         let surfaces = [self.style(scene, Place::Stage), self.style(scene, Place::Sheet)];
         let (chosen, hovered) = (!scene.chosen.is_empty(), scene.hover.is_some());
         self.programs.prepare(&Needs { surfaces, chosen, hovered }, busy)

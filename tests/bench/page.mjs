@@ -3,7 +3,7 @@ import { OBJLoader } from 'three/addons/loaders/OBJLoader.js';
 
 const ROUNDS = 3;
 const SIDE = 900;
-const FRAMES = 9;
+const FRAMES = 5;
 const STEP_RAD = 0.05;
 const LENSES = ['grid', 'stretch', 'size', 'handedness', 'sharing'];
 

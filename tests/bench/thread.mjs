@@ -23,6 +23,7 @@ export async function thread(browser, site, model) {
   await tell('start');
   await page.goto(`${site}?demo=draft`);
   await page.waitForFunction(() => window.gridproof.report());
+  await page.waitForFunction(() => performance.getEntriesByName('gridproof-grid').length > 0);
   const grid = await page.evaluate(() => {
     const at = (name) => performance.getEntriesByName(name)[0]?.startTime ?? NaN;
     return at('gridproof-grid') - at('gridproof-engine');

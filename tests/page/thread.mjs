@@ -32,3 +32,25 @@ export async function heldSince(page, since = 0) {
     return { task: longest(tasks), pause: longest(pauses), now: performance.now() };
   }, since);
 }
+
+/**
+ * Watches a page's main thread through the browser's own trace, which knows how long a task computed and how long it took
+ * with all its waiting. Gives a function that ends it and says the most of both, ms, over how many tasks.
+ */
+export async function traceThread(page) {
+  const client = await page.context().newCDPSession(page);
+  const events = [];
+  client.on('Tracing.dataCollected', ({ value }) => events.push(...value));
+  await client.send('Tracing.start', { transferMode: 'ReportEvents', traceConfig: { includedCategories: ['toplevel', 'devtools.timeline'] } });
+  return async () => {
+    const complete = new Promise((resolve) => client.once('Tracing.tracingComplete', resolve));
+    await client.send('Tracing.end');
+    await complete;
+    const key = ({ pid, tid }) => `${pid} ${tid}`;
+    const mains = new Set(events.filter(({ name, args }) => name === 'thread_name' && args.name === 'CrRendererMain').map(key));
+    const tasks = events.filter((event) => event.ph === 'X' && /RunTask$/.test(event.name) && mains.has(key(event)));
+    // The browser notes processor time only where the system tells it.
+    const most = (of) => tasks.reduce((longest, task) => Math.max(longest, (of(task) ?? 0) / 1000), 0);
+    return { computed: most(({ tdur }) => tdur), taken: most(({ dur }) => dur), tasks: tasks.length };
+  };
+}

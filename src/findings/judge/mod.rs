@@ -53,7 +53,10 @@ struct Judge<'a> {
     measures: &'a Measures,
     brief: &'a Brief,
     shells: &'a [Shell],
+    /// Of each shell.
     subjects: Vec<Subject>,
+    /// Of each shell, the first one with the same subject: what is told of a million triangles is summed up by it.
+    first_shell: Vec<usize>,
     surface: f64,
     radius: f64,
 }
@@ -69,32 +72,43 @@ struct Words {
 }
 impl<'a> Judge<'a> {
     fn new(model: &'a Model, measures: &'a Measures, brief: &'a Brief, shells: &'a [Shell]) -> Self {
-        let subjects = shells
+        let subjects: Vec<Subject> = shells
             .iter()
             .map(|shell| match part_label(shell) {
                 Some(name) => Subject::Named(name.to_owned()),
                 None => Subject::Part(shell.part),
             })
             .collect();
+        let mut first = BTreeMap::new();
+        let first_shell =
+            subjects.iter().enumerate().map(|(shell, subject)| *first.entry(subject).or_insert(shell)).collect();
         let radius = model.bounds().map_or(0.0, |(low, high)| (high - low).length() / 2.0);
         let surface = measures.triangles.surface.iter().sum();
-        Self { model, measures, brief, shells, subjects, surface, radius }
+        Self { model, measures, brief, shells, subjects, first_shell, surface, radius }
     }
 
     /// Triangles that pass, by the subject of their shell.
     fn by_subject(&self, passes: impl Fn(usize, usize) -> bool) -> BTreeMap<&Subject, Place> {
-        let mut places = BTreeMap::new();
+        let mut places: Vec<Option<Place>> = vec![None; self.shells.len()];
         for triangle in 0..self.model.triangle_count() {
             let Some(shell) = self.model.shell_of(triangle) else { continue };
             if passes(triangle, shell as usize) {
-                places.entry(&self.subjects[shell as usize]).or_insert_with(Place::new).add(
-                    self.model,
-                    self.measures,
-                    triangle,
-                );
+                let place = &mut places[self.first_shell[shell as usize]];
+                place.get_or_insert_with(Place::new).add(self.model, self.measures, triangle);
             }
         }
-        places
+        self.told_by_subject(places)
+    }
+
+    /// What was summed up by first shells, by their subjects.
+    fn told_by_subject<T>(&self, sums: Vec<Option<T>>) -> BTreeMap<&Subject, T> {
+        let mut told = BTreeMap::new();
+        for (subject, sum) in self.subjects.iter().zip(sums) {
+            if let Some(sum) = sum {
+                told.insert(subject, sum);
+            }
+        }
+        told
     }
 
     fn finding(&self, kind: FindingKind, place: &Place, where_: String, words: Words) -> Finding {

@@ -57,14 +57,14 @@ impl Judge<'_> {
 
     /// Regular surface of each subject.
     fn by_subject_surface(&self) -> BTreeMap<&Subject, f64> {
-        let mut surface = BTreeMap::new();
+        let mut surface = vec![None; self.shells.len()];
         for triangle in 0..self.model.triangle_count() {
             if let (true, Some(shell)) = (self.measures.triangles.is_regular(triangle), self.model.shell_of(triangle)) {
-                *surface.entry(&self.subjects[shell as usize]).or_insert(0.0) +=
+                *surface[self.first_shell[shell as usize]].get_or_insert(0.0) +=
                     self.measures.triangles.surface[triangle];
             }
         }
-        surface
+        self.told_by_subject(surface)
     }
 }
 

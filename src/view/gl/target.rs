@@ -1,6 +1,6 @@
 //! Pictures that are drawn off the screen and then read.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 
 use web_sys::{WebGl2RenderingContext as Gl, WebGlFramebuffer, WebGlRenderbuffer};
 
@@ -27,6 +27,7 @@ pub struct Target {
     pub colour: Texture,
     /// Depths of the finished picture.
     pub depth: Texture,
+    checked: Cell<bool>,
 }
 
 /// Samples a pixel; 4 is what every WebGL2 system has.
@@ -41,7 +42,6 @@ impl Target {
                 let samples = Surface::new(gl)?;
                 samples.attach_samples(Gl::RGBA8, Gl::COLOR_ATTACHMENT0, width, height)?;
                 samples.attach_samples(Gl::DEPTH_COMPONENT24, Gl::DEPTH_ATTACHMENT, width, height)?;
-                samples.check(width, height)?;
                 Some(samples)
             }
         };
@@ -50,11 +50,23 @@ impl Target {
         let drawn = Surface::new(gl)?;
         drawn.attach(Gl::COLOR_ATTACHMENT0, &colour);
         drawn.attach(Gl::DEPTH_ATTACHMENT, &depth);
-        // A draft has what a full one has; checking would wait for the slow picture that made it necessary.
-        if quality == Quality::Full {
-            drawn.check(width, height)?;
+        let checked = Cell::new(false);
+        Ok(Self { gl: gl.clone(), size: [width, height], samples, drawn, colour, depth, checked })
+    }
+
+    /// Whether the graphics system can draw into it at all, asked once. Waits until all before is done.
+    ///
+    /// # Errors
+    /// It cannot.
+    pub fn check(&self) -> Result<(), GlError> {
+        let [width, height] = self.size;
+        if !self.checked.replace(true) {
+            for surface in self.samples.iter().chain([&self.drawn]) {
+                surface.check(width, height)?;
+            }
+            self.gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
         }
-        Ok(Self { gl: gl.clone(), size: [width, height], samples, drawn, colour, depth })
+        Ok(())
     }
 
     /// Draws into it from now on.
@@ -114,6 +126,7 @@ impl Surface {
     }
 
     fn check(&self, width: i32, height: i32) -> Result<(), GlError> {
+        self.gl.bind_framebuffer(Gl::FRAMEBUFFER, Some(&self.raw));
         let complete = self.gl.check_framebuffer_status(Gl::FRAMEBUFFER) == Gl::FRAMEBUFFER_COMPLETE;
         if complete || self.gl.is_context_lost() { Ok(()) } else { Err(GlError::Incomplete { width, height }) }
     }

@@ -1,0 +1,35 @@
+//! Whether the graphics system has done what it was asked for.
+//!
+//! Some calls wait for an answer (the result of a link, whether a framebuffer is complete, another size of the canvas),
+//! and the answer comes after everything that was asked before. A fence behind the last work tells when that is done, so
+//! that nothing waits for long and no more is brought than is taken.
+
+use web_sys::{WebGl2RenderingContext as Gl, WebGlSync};
+
+/// The last fence, while it has not been passed.
+#[derive(Default)]
+pub struct Queue {
+    fence: Option<WebGlSync>,
+}
+
+impl Queue {
+    /// Something was asked for.
+    pub fn asked(&mut self, gl: &Gl) {
+        let next = gl.fence_sync(Gl::SYNC_GPU_COMMANDS_COMPLETE, 0);
+        if let Some(before) = std::mem::replace(&mut self.fence, next) {
+            gl.delete_sync(Some(&before));
+        }
+        // What is not sent is not done.
+        gl.flush();
+    }
+
+    /// Whether something is still to be done. Never waits.
+    pub fn is_busy(&mut self, gl: &Gl) -> bool {
+        let passed =
+            |fence: &WebGlSync| gl.get_sync_parameter(fence, Gl::SYNC_STATUS).as_f64() == Some(f64::from(Gl::SIGNALED));
+        if self.fence.as_ref().is_some_and(passed) {
+            gl.delete_sync(self.fence.take().as_ref());
+        }
+        self.fence.is_some()
+    }
+}
