@@ -27,7 +27,7 @@ use check::Form;
 use gridproof::brief::Brief;
 use gridproof::grid::{DEFAULT_CELL_PX, GridOptions, Words};
 use gridproof::lens::Lens;
-use gridproof::picture::{Ground, SheetOptions};
+use gridproof::picture::SheetOptions;
 
 /// Everything was ready, or was written.
 const STATUS_FINE: u8 = 0;
@@ -112,7 +112,7 @@ Examples:
         out: PathBuf,
         /// What lies below the shells
         #[arg(long, value_enum, default_value = "none")]
-        ground: SheetGround,
+        ground: sheet::Below,
         /// Draw the edges of faces inside the shells
         #[arg(long)]
         inner_edges: bool,
@@ -209,17 +209,6 @@ Example:
     },
 }
 
-/// The grounds of [`Command::Sheet`].
-#[derive(Clone, Copy, Debug, clap::ValueEnum)]
-enum SheetGround {
-    /// Transparent
-    None,
-    /// The calibrated grid
-    Grid,
-    /// Plain paper
-    Paper,
-}
-
 fn lens(name: &str) -> Result<Lens, String> {
     Lens::named(name).ok_or_else(|| {
         let names: Vec<&str> = Lens::ALL.into_iter().map(Lens::name).collect();
@@ -240,13 +229,8 @@ pub fn main() -> ExitCode {
             }
         }
         Command::Sheet { file, out, ground, inner_edges, flags, names, tile } => {
-            let ground = match ground {
-                SheetGround::None => Ground::Transparent,
-                SheetGround::Grid => Ground::Grid,
-                SheetGround::Paper => Ground::Paper,
-            };
-            let options = SheetOptions { ground, inner_edges, flags, tile, ..SheetOptions::default() };
-            sheet::run(&file, &out, sheet::Drawn { options, names }, &Brief::default()).map(|()| STATUS_FINE)
+            let options = SheetOptions { inner_edges, flags, tile, ..SheetOptions::default() };
+            sheet::run(&file, &out, sheet::Drawn { ground, options, names }, &Brief::default()).map(|()| STATUS_FINE)
         }
         Command::Picture { file, out, finding, size, lens } => {
             let asked = picture::Asked { finding: finding.as_deref(), lens, size };

@@ -11,7 +11,6 @@
 use super::outline::{Chain, Rings, inner_edges, region, seams};
 use crate::brief::Brief;
 use crate::findings::Shell;
-use crate::grid::{self, GridError, GridOptions};
 use crate::lens::{self, Texels, flag};
 use crate::measure::Measures;
 use crate::model::Model;
@@ -33,14 +32,15 @@ const NUMBER_HEIGHT: f64 = 0.03;
 
 /// What lies below the shells.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Ground {
+pub enum Ground<'a> {
     /// Nothing: the picture is transparent.
     #[default]
     Transparent,
     /// Plain paper.
     Paper,
-    /// The calibrated grid.
-    Grid,
+    /// The calibrated grid, as the URL of its picture at the map's size: usually a data URL. Whoever asks encodes it, so
+    /// that the page's module needs no encoder.
+    Grid(&'a str),
 }
 
 /// A gap to mark: too narrow a place between two shells, or a shell and the border.
@@ -58,7 +58,7 @@ pub struct Gap {
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SheetOptions<'a> {
     /// Below the shells.
-    pub ground: Ground,
+    pub ground: Ground<'a>,
     /// Edges of faces inside the shells.
     pub inner_edges: bool,
     /// Patterns on what is turned over, folded, shared or stretched.
@@ -74,8 +74,6 @@ pub struct SheetOptions<'a> {
 /// Why there is no picture of the sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SheetError {
-    /// The grid below it cannot be made.
-    Grid(GridError),
     /// No such tile is in use.
     Tile {
         /// The number asked for.
@@ -100,7 +98,6 @@ pub enum SheetError {
 impl fmt::Display for SheetError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Grid(error) => error.fmt(f),
             Self::Tile { tile, in_use } => {
                 let in_use: Vec<String> = in_use.iter().map(u32::to_string).collect();
                 write!(f, "Tile {tile} is not in use. In use: {}.", in_use.join(", "))
@@ -167,7 +164,7 @@ pub(super) fn frame(measures: &Measures, brief: &Brief, tile: Option<u32>) -> Re
 /// Draws the sheet as SVG.
 ///
 /// # Errors
-/// A tile that is not in use; a grid that cannot be made at the map's size.
+/// A tile that is not in use.
 pub fn sheet_svg(
     model: &Model,
     measures: &Measures,
@@ -175,14 +172,9 @@ pub fn sheet_svg(
     options: &SheetOptions,
 ) -> Result<String, SheetError> {
     let (frame, tiles) = frame(measures, brief, options.tile)?;
-    let grid = if options.ground == Ground::Grid {
-        Some(grid::png(&GridOptions::new(brief.map.width_px, brief.map.height_px)).map_err(SheetError::Grid)?)
-    } else {
-        None
-    };
     let mut svg = Svg { out: String::new(), frame };
-    svg.begin(options.ground != Ground::Grid);
-    svg.definitions(options, grid.as_deref());
+    svg.begin(!matches!(options.ground, Ground::Grid(_)));
+    svg.definitions(options);
     svg.ground(options.ground, &tiles);
     if options.flags {
         svg.flags(model, measures, brief);
@@ -236,7 +228,7 @@ impl Svg {
         );
     }
 
-    fn definitions(&mut self, options: &SheetOptions, grid: Option<&[u8]>) {
+    fn definitions(&mut self, options: &SheetOptions) {
         self.out.push_str("<defs>\n");
         if options.flags {
             let cell = self.frame.scale.max_element() / PATTERN_CELLS;
@@ -244,10 +236,10 @@ impl Svg {
                 flag.define(&mut self.out, cell);
             }
         }
-        if let Some(png) = grid {
+        if let Ground::Grid(url) = options.ground {
             let (width, height) = (self.frame.scale.x, self.frame.scale.y);
             let _ = write!(self.out, "<image id=\"grid\" width=\"{width}\" height=\"{height}\" xlink:href=\"");
-            self.out.push_str(&data_url("image/png", png));
+            escape_into(&mut self.out, url);
             self.out.push_str("\"/>\n");
         }
         self.out.push_str("</defs>\n");
@@ -263,7 +255,7 @@ impl Svg {
             let at = self.frame.place(tile_origin(tile) + DVec2::Y);
             let (x, y) = (at.x, at.y);
             let _ = match ground {
-                Ground::Grid => writeln!(self.out, "<use xlink:href=\"#grid\" x=\"{x}\" y=\"{y}\"/>"),
+                Ground::Grid(_) => writeln!(self.out, "<use xlink:href=\"#grid\" x=\"{x}\" y=\"{y}\"/>"),
                 _ => writeln!(
                     self.out,
                     "<rect x=\"{x}\" y=\"{y}\" width=\"{}\" height=\"{}\" fill=\"{}\"/>",

@@ -11,7 +11,7 @@ use wasm_bindgen::prelude::*;
 #[derive(Default, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 struct SheetWishes {
-    /// "none", "paper" or "grid".
+    /// "none", "paper", or the URL of the grid's picture.
     ground: String,
     inner_edges: bool,
     flags: bool,
@@ -36,7 +36,8 @@ struct PlainCamera {
 
 #[wasm_bindgen]
 impl Session {
-    /// The sheet as SVG at the map's size. `wishes`: {ground: "none" | "paper" | "grid", inner_edges, flags, names, tile}.
+    /// The sheet as SVG at the map's size. `wishes`: {ground: "none" | "paper" | data URL of the
+    /// grid's picture, inner_edges, flags, names, tile}.
     pub fn sheet_svg(&self, wishes: JsValue) -> Result<String, JsError> {
         let wishes: SheetWishes = if wishes.is_undefined() {
             SheetWishes::default()
@@ -46,7 +47,7 @@ impl Session {
         let ground = match wishes.ground.as_str() {
             "" | "none" => Ground::Transparent,
             "paper" => Ground::Paper,
-            "grid" => Ground::Grid,
+            url if url.starts_with("data:image/") => Ground::Grid(url),
             other => return Err(JsError::new(&["There is no ground called ", other, "."].concat())),
         };
         let names = match &self.report {
