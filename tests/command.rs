@@ -416,3 +416,37 @@ fn a_taken_port_is_told_with_a_way_out() {
     assert_eq!(status, 2);
     assert!(err.contains("index.html"), "{err}");
 }
+
+#[test]
+fn sheet_picture_and_page_are_written_and_wrong_wishes_are_told() {
+    let folder = Folder::new("pictures");
+    let square = folder.file("square.obj", SQUARE);
+    let (svg, png, stage, page) =
+        (folder.0.join("s.svg"), folder.0.join("s.png"), folder.0.join("m.png"), folder.0.join("r.html"));
+    let (status, _, err) = run(gridproof().arg("sheet").arg(&square).arg("--out").arg(&svg).args(["--ground", "grid"]));
+    assert_eq!(status, 0, "{err}");
+    assert!(fs::read_to_string(&svg).unwrap().contains("data:image/png;base64,"));
+    let (status, _, err) = run(gridproof().arg("sheet").arg(&square).arg("--out").arg(&png));
+    assert_eq!(status, 0, "{err}");
+    let size = |file: &Path| {
+        let bytes = fs::read(file).unwrap();
+        // PNG: width and height stand at bytes 16 to 24.
+        [16, 20].map(|at| u32::from_be_bytes(bytes[at..at + 4].try_into().unwrap()))
+    };
+    assert_eq!(size(&png), [2048, 2048]);
+    let picture = |more: &[&str]| run(gridproof().arg("picture").arg(&square).arg("--out").arg(&stage).args(more));
+    let (status, _, err) = picture(&["--size", "96x64", "--lens", "stretch"]);
+    assert_eq!(status, 0, "{err}");
+    assert_eq!(size(&stage), [96, 64]);
+    let (status, _, err) = picture(&["--finding", "nothing-9"]);
+    assert!(status == 2 && err.contains("nothing-9"), "{err}");
+    let (status, _, err) = picture(&["--lens", "rainbow"]);
+    assert!(status == 2 && err.contains("handedness"), "{err}");
+    let (status, _, err) = run(gridproof().arg("sheet").arg(&square).args(["--out", "sheet.bmp"]));
+    assert!(status == 2 && err.contains(".svg or .png"), "{err}");
+    let (status, out, err) = run(gridproof().arg("check").arg(&square).arg("--html").arg(&page));
+    assert!(status == 0 && out.contains("ready"), "{out}{err}");
+    assert!(fs::read_to_string(&page).unwrap().contains("<h1>"));
+    let (status, _, err) = run(gridproof().arg("check").args([&square, &square]).arg("--html").arg(&page));
+    assert!(status == 2 && err.contains("one FILE"), "{err}");
+}
