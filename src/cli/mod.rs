@@ -30,7 +30,7 @@ use clap::{Parser, Subcommand};
 use check::Order;
 use gridproof::grid::{DEFAULT_CELL_PX, GridOptions, Words};
 use gridproof::lens::Lens;
-use gridproof::picture::{Ground, SheetOptions};
+use gridproof::picture::SheetOptions;
 
 /// Everything was ready, or was written.
 const STATUS_FINE: u8 = 0;
@@ -128,7 +128,7 @@ Examples:
         brief: Option<PathBuf>,
         /// What lies below the shells
         #[arg(long, value_enum, default_value = "none")]
-        ground: SheetGround,
+        ground: sheet::Below,
         /// Draw the edges of faces inside the shells
         #[arg(long)]
         inner_edges: bool,
@@ -240,17 +240,6 @@ Example:
     },
 }
 
-/// The grounds of [`Command::Sheet`].
-#[derive(Clone, Copy, Debug, clap::ValueEnum)]
-enum SheetGround {
-    /// Transparent
-    None,
-    /// The calibrated grid
-    Grid,
-    /// Plain paper
-    Paper,
-}
-
 fn lens(name: &str) -> Result<Lens, String> {
     Lens::named(name).ok_or_else(|| {
         let names: Vec<&str> = Lens::ALL.into_iter().map(Lens::name).collect();
@@ -264,14 +253,9 @@ pub fn main() -> ExitCode {
     let command = arguments.command.unwrap_or(Command::Serve { port: None, site: None });
     let outcome = match command {
         Command::Sheet { file, out, brief, ground, inner_edges, flags, names, tile } => {
-            let ground = match ground {
-                SheetGround::None => Ground::Transparent,
-                SheetGround::Grid => Ground::Grid,
-                SheetGround::Paper => Ground::Paper,
-            };
-            let options = SheetOptions { ground, inner_edges, flags, tile, ..SheetOptions::default() };
+            let options = SheetOptions { inner_edges, flags, tile, ..SheetOptions::default() };
             brief::read_or_default(brief.as_deref())
-                .and_then(|brief| sheet::run(&file, &out, sheet::Drawn { options, names }, &brief))
+                .and_then(|brief| sheet::run(&file, &out, sheet::Drawn { ground, options, names }, &brief))
                 .map(|()| STATUS_FINE)
         }
         Command::Picture { file, out, brief, finding, size, lens } => {

@@ -4,15 +4,29 @@ use std::path::Path;
 
 use gridproof::Examined;
 use gridproof::brief::Brief;
-use gridproof::picture::{SheetOptions, sheet_pixels, sheet_svg};
+use gridproof::grid::{self, GridOptions};
+use gridproof::picture::{Ground, SheetOptions, data_url, sheet_pixels, sheet_svg};
 
 use super::trouble::Trouble;
 use super::{check, output};
 
+/// What lies below the shells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum Below {
+    /// Nothing: transparent
+    None,
+    /// The calibrated grid
+    Grid,
+    /// Plain paper
+    Paper,
+}
+
 /// What is drawn besides outlines, seams and tiles.
 #[derive(Clone, Copy, Debug)]
 pub struct Drawn<'a> {
-    /// Ground, flags, inner edges and tile.
+    /// Below the shells.
+    pub ground: Below,
+    /// Flags, inner edges and tile.
     pub options: SheetOptions<'a>,
     /// Names on the shells.
     pub names: bool,
@@ -30,6 +44,18 @@ pub fn run(file: &Path, out: &Path, drawn: Drawn, brief: &Brief) -> Result<(), T
     if drawn.names {
         options.names = &report.shells;
     }
+    let grid = if svg && drawn.ground == Below::Grid {
+        let png = grid::png(&GridOptions::new(brief.map.width_px, brief.map.height_px))
+            .map_err(|error| Trouble::new(error.to_string()))?;
+        data_url("image/png", &png)
+    } else {
+        String::new()
+    };
+    options.ground = match drawn.ground {
+        Below::None => Ground::Transparent,
+        Below::Grid => Ground::Grid(&grid),
+        Below::Paper => Ground::Paper,
+    };
     let failed = |error: gridproof::picture::SheetError| Trouble::new(error.to_string());
     let bytes = if svg {
         sheet_svg(&model, &measures, brief, &options).map_err(failed)?.into_bytes()

@@ -24,7 +24,7 @@ pub struct Histogram {
     pub log: bool,
     /// Share of the measured surface per bar, 0..1, [`BARS`] of them; their sum is 1 where anything is measured.
     pub counts: Vec<f64>,
-    /// The brief's limits on the same axis.
+    /// The brief's limits on the same axis, rising.
     pub limits: Vec<f64>,
 }
 

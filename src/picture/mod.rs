@@ -15,9 +15,11 @@ pub mod sheet;
 mod sheet_png;
 pub mod stage;
 mod through;
+pub(crate) mod written;
 
 pub use paper::Paper;
-pub use sheet::{Gap, Ground, SheetError, SheetOptions, data_url, sheet_svg};
+pub use sheet::{Gap, Ground, SheetError, SheetOptions, sheet_svg};
 #[cfg(not(target_arch = "wasm32"))]
 pub use sheet_png::sheet_pixels;
 pub use stage::{SizeError, Stage, View};
+pub use written::data_url;

@@ -14,6 +14,9 @@ use crate::model::Model;
 /// An edge on the sheet: indices into [`Model::uv_values`].
 pub type UvEdge = (u32, u32);
 
+/// What is sorted here, all of one shape: every other would be one more sort in the module a browser downloads.
+type SortKey = [u32; 4];
+
 /// Edges joined end to end.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Chain {
@@ -49,14 +52,16 @@ impl Rings {
             }
         }
         border.extend(uncancelled(collapsed));
-        border.sort_by_key(|(shell, _)| *shell);
+        let mut order: Vec<SortKey> =
+            (0u32..).zip(&border).map(|(index, &(shell, (a, b)))| [shell, index, a, b]).collect();
+        order.sort_unstable();
         let mut rings = Self { chains: Vec::new(), starts: Vec::with_capacity(shells + 1) };
         rings.starts.push(0);
-        let mut rest = border.as_slice();
+        let mut rest = order.as_slice();
         for shell in 0..shells as u32 {
-            let (own, others) = rest.split_at(rest.partition_point(|edge| edge.0 <= shell));
+            let (own, others) = rest.split_at(rest.partition_point(|edge| edge[0] <= shell));
             rest = others;
-            let edges: Vec<UvEdge> = own.iter().map(|edge| edge.1).collect();
+            let edges: Vec<UvEdge> = own.iter().map(|edge| (edge[2], edge[3])).collect();
             rings.chains.extend(chains(&edges));
             rings.starts.push(rings.chains.len());
         }
@@ -99,41 +104,42 @@ pub fn region(model: &Model, passes: impl Fn(usize) -> bool) -> Vec<Chain> {
 
 /// Face edges inside shells, each once.
 pub fn inner_edges(model: &Model) -> Vec<Chain> {
-    let mut edges: Vec<UvEdge> = (0..model.document.corners.len() as u32)
+    let inner = (0..model.document.corners.len() as u32)
         .filter(|&corner| !model.topology.shell_border[corner as usize])
         .filter_map(|corner| edge_from(model, corner))
-        .map(|((a, b), _)| (a.min(b), a.max(b)))
-        .collect();
-    edges.sort_unstable();
-    edges.dedup();
-    chains(&edges)
+        .map(|((a, b), _)| [a.min(b), a.max(b), 0, 0]);
+    chains(&once_each(inner.collect()))
 }
 
 /// Edges along which surfaces were cut apart: seams, as far as they lie on the sheet.
 pub fn seams(model: &Model) -> Vec<Chain> {
     let seams = model.topology.edges.iter().filter(|edge| edge.kind == crate::model::EdgeKind::Seam);
-    let mut edges: Vec<UvEdge> = seams
+    let edges = seams
         .flat_map(|edge| [Some(edge.corner), edge.other])
         .flatten()
         .filter_map(|corner| edge_from(model, corner))
-        .map(|(edge, _)| edge)
-        .collect();
+        .map(|((a, b), _)| [a, b, 0, 0]);
+    chains(&once_each(edges.collect()))
+}
+
+fn once_each(mut edges: Vec<SortKey>) -> Vec<UvEdge> {
     edges.sort_unstable();
     edges.dedup();
-    chains(&edges)
+    edges.into_iter().map(|[a, b, ..]| (a, b)).collect()
 }
 
 /// What is left when edges of one shell that run against one another are taken away.
-fn uncancelled(mut edges: Vec<(u32, UvEdge)>) -> Vec<(u32, UvEdge)> {
-    let key = |&(shell, (a, b)): &(u32, UvEdge)| (shell, a.min(b), a.max(b));
-    edges.sort_unstable_by_key(|edge| (key(edge), edge.1));
+fn uncancelled(edges: Vec<(u32, UvEdge)>) -> Vec<(u32, UvEdge)> {
+    // Shell, lower and higher end, and whether the edge runs from the higher one: those that do not sort first.
+    let mut keys: Vec<SortKey> =
+        edges.into_iter().map(|(shell, (a, b))| [shell, a.min(b), a.max(b), u32::from(a > b)]).collect();
+    keys.sort_unstable();
     let mut left = Vec::new();
-    for same in edges.chunk_by(|a, b| key(a) == key(b)) {
-        let forward = same.iter().filter(|(_, (a, b))| a < b).count();
+    for same in keys.chunk_by(|a, b| a[..3] == b[..3]) {
+        let forward = same.iter().filter(|key| key[3] == 0).count();
         let backward = same.len() - forward;
-        // Those that run from the lower value sort first.
         let kept = if forward > backward { &same[..forward - backward] } else { &same[2 * forward..] };
-        left.extend_from_slice(kept);
+        left.extend(kept.iter().map(|&[shell, a, b, down]| (shell, if down == 0 { (a, b) } else { (b, a) })));
     }
     left
 }
@@ -141,18 +147,18 @@ fn uncancelled(mut edges: Vec<(u32, UvEdge)>) -> Vec<(u32, UvEdge)> {
 /// Joins edges; every edge is in exactly one chain.
 pub fn chains(edges: &[UvEdge]) -> Vec<Chain> {
     // Per end of an edge: its corner, whether the edge ends there, and the edge. What starts somewhere sorts first.
-    let mut ends: Vec<(u32, bool, u32)> = Vec::with_capacity(edges.len() * 2);
+    let mut ends: Vec<SortKey> = Vec::with_capacity(edges.len() * 2);
     for (index, &(a, b)) in (0u32..).zip(edges) {
-        ends.extend([(a, false, index), (b, true, index)]);
+        ends.extend([[a, 0, index, 0], [b, 1, index, 0]]);
     }
     ends.sort_unstable();
     let mut used = vec![false; edges.len()];
     // Per first end at a corner, how many of the corner's ends are known to be used.
     let mut passed = vec![0u32; ends.len()];
     let mut next_from = |corner: u32, used: &[bool]| -> Option<u32> {
-        let first = ends.partition_point(|end| end.0 < corner);
+        let first = ends.partition_point(|end| end[0] < corner);
         loop {
-            let &(at, _, edge) = ends.get(first + passed[first] as usize)?;
+            let &[at, _, edge, _] = ends.get(first + passed[first] as usize)?;
             if at != corner {
                 return None;
             }

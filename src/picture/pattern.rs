@@ -1,7 +1,7 @@
 //! The lenses' patterns, as the page's shaders draw them: they live on the sheet, on a lattice whose cells are powers of
 //! two of map px, stay about the same size in the picture, and fade to their mean before they could shimmer.
 //!
-//! The same distances as `view/shaders/patterns.glsl`; a test there is a picture, so the two are compared by eye.
+//! The same distances as `view/shaders/patterns.glsl`, which cannot be called from here; the two are compared by eye.
 
 use glam::{Vec2, vec2};
 
@@ -60,7 +60,7 @@ fn at(shape: Shape, cell: Vec2, pixel: f32, along: Vec2, size: f32) -> f32 {
     let turned = vec2(inner.dot(along), along.perp_dot(inner));
     let outside = match shape {
         Shape::Strokes => vec2((turned.x.abs() - 0.1 - 0.26 * size).max(0.0), turned.y).length() - 0.05,
-        Shape::Bars => from_middle((cell.x + cell.y) * 0.7071) - 0.19,
+        Shape::Bars => from_middle((cell.x + cell.y) * std::f32::consts::FRAC_1_SQRT_2) - 0.19,
         Shape::Hatch => {
             let lines = from_middle((cell.x + cell.y) * 2.1213).min(from_middle((cell.x - cell.y) * 2.1213));
             lines / 3.0 - 0.035

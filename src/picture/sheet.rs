@@ -9,9 +9,9 @@
 //! Cost: n log n in border edges, and in the edges of what carries a pattern.
 
 use super::outline::{Chain, Rings, inner_edges, region, seams};
+use super::written::{HUNDREDTH, escape_into, figure, hexadecimal, push_place};
 use crate::brief::Brief;
 use crate::findings::Shell;
-use crate::grid::{self, GridError, GridOptions};
 use crate::lens::{self, Texels, flag};
 use crate::measure::Measures;
 use crate::model::Model;
@@ -33,14 +33,15 @@ const NUMBER_HEIGHT: f64 = 0.03;
 
 /// What lies below the shells.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Ground {
+pub enum Ground<'a> {
     /// Nothing: the picture is transparent.
     #[default]
     Transparent,
     /// Plain paper.
     Paper,
-    /// The calibrated grid.
-    Grid,
+    /// The calibrated grid, as the URL of its picture at the map's size: usually a data URL. Whoever asks encodes it, so
+    /// that the page's module needs no encoder.
+    Grid(&'a str),
 }
 
 /// A gap to mark: too narrow a place between two shells, or a shell and the border.
@@ -58,7 +59,7 @@ pub struct Gap {
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SheetOptions<'a> {
     /// Below the shells.
-    pub ground: Ground,
+    pub ground: Ground<'a>,
     /// Edges of faces inside the shells.
     pub inner_edges: bool,
     /// Patterns on what is turned over, folded, shared or stretched.
@@ -74,8 +75,6 @@ pub struct SheetOptions<'a> {
 /// Why there is no picture of the sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SheetError {
-    /// The grid below it cannot be made.
-    Grid(GridError),
     /// No such tile is in use.
     Tile {
         /// The number asked for.
@@ -100,7 +99,6 @@ pub enum SheetError {
 impl fmt::Display for SheetError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Grid(error) => error.fmt(f),
             Self::Tile { tile, in_use } => {
                 let in_use: Vec<String> = in_use.iter().map(u32::to_string).collect();
                 write!(f, "Tile {tile} is not in use. In use: {}.", in_use.join(", "))
@@ -167,7 +165,7 @@ pub(super) fn frame(measures: &Measures, brief: &Brief, tile: Option<u32>) -> Re
 /// Draws the sheet as SVG.
 ///
 /// # Errors
-/// A tile that is not in use; a grid that cannot be made at the map's size.
+/// A tile that is not in use.
 pub fn sheet_svg(
     model: &Model,
     measures: &Measures,
@@ -175,14 +173,9 @@ pub fn sheet_svg(
     options: &SheetOptions,
 ) -> Result<String, SheetError> {
     let (frame, tiles) = frame(measures, brief, options.tile)?;
-    let grid = if options.ground == Ground::Grid {
-        Some(grid::png(&GridOptions::new(brief.map.width_px, brief.map.height_px)).map_err(SheetError::Grid)?)
-    } else {
-        None
-    };
     let mut svg = Svg { out: String::new(), frame };
-    svg.begin(options.ground != Ground::Grid);
-    svg.definitions(options, grid.as_deref());
+    svg.begin(!matches!(options.ground, Ground::Grid(_)));
+    svg.definitions(options);
     svg.ground(options.ground, &tiles);
     if options.flags {
         svg.flags(model, measures, brief);
@@ -210,9 +203,6 @@ pub fn sheet_svg(
     Ok(svg.out)
 }
 
-/// Steps a unit is divided into when written.
-const HUNDREDTH: f64 = 100.0;
-
 fn stroke(colour: &str, width: f64, more: &str) -> String {
     format!(
         "fill=\"none\" stroke=\"{colour}\" stroke-width=\"{width}\" stroke-linejoin=\"round\" stroke-linecap=\"round\"{more}"
@@ -236,7 +226,7 @@ impl Svg {
         );
     }
 
-    fn definitions(&mut self, options: &SheetOptions, grid: Option<&[u8]>) {
+    fn definitions(&mut self, options: &SheetOptions) {
         self.out.push_str("<defs>\n");
         if options.flags {
             let cell = self.frame.scale.max_element() / PATTERN_CELLS;
@@ -244,10 +234,10 @@ impl Svg {
                 flag.define(&mut self.out, cell);
             }
         }
-        if let Some(png) = grid {
+        if let Ground::Grid(url) = options.ground {
             let (width, height) = (self.frame.scale.x, self.frame.scale.y);
             let _ = write!(self.out, "<image id=\"grid\" width=\"{width}\" height=\"{height}\" xlink:href=\"");
-            self.out.push_str(&data_url("image/png", png));
+            escape_into(&mut self.out, url);
             self.out.push_str("\"/>\n");
         }
         self.out.push_str("</defs>\n");
@@ -263,7 +253,7 @@ impl Svg {
             let at = self.frame.place(tile_origin(tile) + DVec2::Y);
             let (x, y) = (at.x, at.y);
             let _ = match ground {
-                Ground::Grid => writeln!(self.out, "<use xlink:href=\"#grid\" x=\"{x}\" y=\"{y}\"/>"),
+                Ground::Grid(_) => writeln!(self.out, "<use xlink:href=\"#grid\" x=\"{x}\" y=\"{y}\"/>"),
                 _ => writeln!(
                     self.out,
                     "<rect x=\"{x}\" y=\"{y}\" width=\"{}\" height=\"{}\" fill=\"{}\"/>",
@@ -488,44 +478,6 @@ impl Flag {
     }
 }
 
-/// Strokes of a figure on a field 4 wide and 6 high, y up.
-fn figure(letter: char) -> &'static [&'static [(u8, u8)]] {
-    match letter {
-        '0' => &[&[(0, 1), (0, 5), (1, 6), (3, 6), (4, 5), (4, 1), (3, 0), (1, 0), (0, 1)]],
-        '1' => &[&[(1, 5), (2, 6), (2, 0)]],
-        '2' => &[&[(0, 5), (1, 6), (3, 6), (4, 5), (4, 4), (0, 0), (4, 0)]],
-        '3' => &[
-            &[(0, 5), (1, 6), (3, 6), (4, 5), (4, 4), (3, 3), (4, 2), (4, 1), (3, 0), (1, 0), (0, 1)],
-            &[(2, 3), (3, 3)],
-        ],
-        '4' => &[&[(3, 0), (3, 6), (0, 2), (4, 2)]],
-        '5' => &[&[(4, 6), (0, 6), (0, 3), (3, 3), (4, 2), (4, 1), (3, 0), (1, 0), (0, 1)]],
-        '6' => &[&[(4, 5), (3, 6), (1, 6), (0, 5), (0, 1), (1, 0), (3, 0), (4, 1), (4, 2), (3, 3), (0, 3)]],
-        '7' => &[&[(0, 6), (4, 6), (1, 0)]],
-        '8' => &[&[
-            (1, 3),
-            (0, 4),
-            (0, 5),
-            (1, 6),
-            (3, 6),
-            (4, 5),
-            (4, 4),
-            (3, 3),
-            (1, 3),
-            (0, 2),
-            (0, 1),
-            (1, 0),
-            (3, 0),
-            (4, 1),
-            (4, 2),
-            (3, 3),
-        ]],
-        '9' => &[&[(0, 1), (1, 0), (3, 0), (4, 1), (4, 5), (3, 6), (1, 6), (0, 5), (0, 4), (1, 3), (4, 3)]],
-        '.' => &[&[(0, 0), (1, 0)]],
-        _ => &[],
-    }
-}
-
 /// Writes chains as path data, lengths to 1 / `steps` of a unit; points that fall together are written once.
 pub(crate) fn push_path(out: &mut String, model: &Model, chains: &[Chain], frame: &Frame, steps: f64) {
     for chain in chains {
@@ -546,118 +498,5 @@ pub(crate) fn push_path(out: &mut String, model: &Model, chains: &[Chain], frame
         if chain.closed {
             out.push('Z');
         }
-    }
-}
-
-fn push_place(out: &mut String, at: DVec2, steps: f64) {
-    push_length(out, at.x, steps);
-    out.push(' ');
-    push_length(out, at.y, steps);
-}
-
-/// Shortest decimal of a length rounded to 1 / `steps`, a power of ten up to 100.
-fn push_length(out: &mut String, length: f64, steps: f64) {
-    let units = (length * steps).round() as i64;
-    let (whole, part) = (units.unsigned_abs() / steps as u64, units.unsigned_abs() % steps as u64);
-    if units < 0 {
-        out.push('-');
-    }
-    let mut digits = [0u8; 20];
-    let mut count = 0;
-    let mut rest = whole;
-    while rest > 0 || count == 0 {
-        digits[count] = b'0' + (rest % 10) as u8;
-        rest /= 10;
-        count += 1;
-    }
-    if whole > 0 || part == 0 {
-        out.extend(digits[..count].iter().rev().map(|&digit| char::from(digit)));
-    }
-    if part > 0 {
-        let hundredths = part * (HUNDREDTH / steps) as u64;
-        out.push('.');
-        out.push(char::from(b'0' + (hundredths / 10) as u8));
-        if hundredths % 10 > 0 {
-            out.push(char::from(b'0' + (hundredths % 10) as u8));
-        }
-    }
-}
-
-/// `#RRGGBB`.
-pub(crate) fn hexadecimal([r, g, b]: [u8; 3]) -> String {
-    format!("#{r:02X}{g:02X}{b:02X}")
-}
-
-/// Writes text so that it is text in XML and HTML, within elements and quoted attributes; what XML cannot hold (control
-/// characters) becomes U+FFFD.
-pub(crate) fn escape_into(out: &mut String, text: &str) {
-    for letter in text.chars() {
-        match letter {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            '\t' | '\n' => out.push(' '),
-            '\u{FFFE}' | '\u{FFFF}' => out.push('\u{FFFD}'),
-            letter if letter.is_control() => out.push('\u{FFFD}'),
-            letter => out.push(letter),
-        }
-    }
-}
-
-/// Bytes as a data URL (RFC 2397, base64 of RFC 4648).
-pub fn data_url(kind: &str, bytes: &[u8]) -> String {
-    const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-    let mut url = String::with_capacity(kind.len() + 16 + bytes.len().div_ceil(3) * 4);
-    url.push_str("data:");
-    url.push_str(kind);
-    url.push_str(";base64,");
-    for three in bytes.chunks(3) {
-        let bits = three.iter().fold(0u32, |bits, &byte| bits << 8 | u32::from(byte)) << (8 * (3 - three.len()));
-        for place in 0..4 {
-            let letter = LETTERS[(bits >> (18 - 6 * place) & 63) as usize];
-            url.push(if place > three.len() { '=' } else { char::from(letter) });
-        }
-    }
-    url
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn lengths_are_short_and_exact_to_the_hundredth() {
-        for (length, steps, text) in [
-            (0.0, 100.0, "0"),
-            (-0.001, 100.0, "0"),
-            (0.5, 100.0, ".5"),
-            (-0.25, 100.0, "-.25"),
-            (12.0, 100.0, "12"),
-            (1023.999, 100.0, "1024"),
-            (7.04, 100.0, "7.04"),
-            (3.14, 10.0, "3.1"),
-            (-1e6, 100.0, "-1000000"),
-        ] {
-            let mut out = String::new();
-            push_length(&mut out, length, steps);
-            assert_eq!(out, text);
-        }
-    }
-
-    #[test]
-    fn base64_is_that_of_the_standard() {
-        // RFC 4648, section 10.
-        for (bytes, text) in [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foobar", "Zm9vYmFy")] {
-            assert_eq!(data_url("a/b", bytes.as_bytes()), format!("data:a/b;base64,{text}"));
-        }
-    }
-
-    #[test]
-    fn no_name_ends_its_element() {
-        let mut out = String::new();
-        escape_into(&mut out, "<a b=\"c\" d='&'>\u{0}\u{FFFF}");
-        assert_eq!(out, "&lt;a b=&quot;c&quot; d=&#39;&amp;&#39;&gt;\u{FFFD}\u{FFFD}");
     }
 }

@@ -11,7 +11,7 @@ use crate::model::Model;
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree};
 
-/// The picture of [`sheet_svg`] without names: width, height and RGBA with straight alpha, rows from the top.
+/// The picture of [`sheet_svg`] without names, on a grid painted here whatever its URL: width, height and RGBA with straight alpha, rows from the top.
 ///
 /// # Errors
 /// As [`sheet_svg`], and more than [`MAX_PNG_PX`] pixels.
@@ -30,7 +30,7 @@ pub fn sheet_pixels(
     let (width, height) = (width_px as u32, height_px as u32);
     let mut pixels = Pixmap::new(width, height).ok_or_else(|| failed(&"no memory for the picture"))?;
     let mut own = SheetOptions { names: &[], ..*options };
-    if options.ground == Ground::Grid {
+    if let Ground::Grid(_) = options.ground {
         // Laid below as pixels, not carried through the drawing as an encoded picture.
         lay_grid(&mut pixels, &frame, &tiles, brief);
         own.ground = Ground::Transparent;

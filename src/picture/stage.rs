@@ -292,7 +292,7 @@ impl<'a> Shader<'a> {
         let at = if look.in_space { in_space() } else { model.uvs(index).unwrap_or_else(in_space) };
         let lit =
             self.view.lit.is_empty() || texel.shell.is_some_and(|shell| self.view.lit.binary_search(&shell).is_ok());
-        let along = Vec2::from_angle(look.direction);
+        let along = DVec2::from_angle(look.direction.into()).as_vec2();
         let look = if lit { look } else { Look { shape: None, class: 0.0, ..look } };
         Surface { triangle, edges: edges(corners, &self.eye, self.size), at, light, look, along, lit }
     }

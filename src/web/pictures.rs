@@ -3,21 +3,9 @@
 use super::{Session, to_js};
 use crate::findings::{self, Pictures, Report, shots};
 use crate::lens::Lens;
-use crate::picture::{Gap, Ground, Paper, SheetOptions, Stage, View, sheet_svg};
-use serde::{Deserialize, Serialize};
+use crate::picture::{Ground, Paper, SheetOptions, Stage, View, sheet_svg};
+use serde::Serialize;
 use wasm_bindgen::prelude::*;
-
-/// What the sheet's picture shows, as the page asks for it; every key has a default.
-#[derive(Default, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-struct SheetWishes {
-    /// "none", "paper" or "grid".
-    ground: String,
-    inner_edges: bool,
-    flags: bool,
-    names: bool,
-    tile: Option<u32>,
-}
 
 /// A picture the report's page wants.
 #[derive(Serialize)]
@@ -26,59 +14,51 @@ struct Wanted {
     height: u32,
 }
 
-/// A camera as the report has it, in the model's coordinates.
-#[derive(Deserialize)]
-struct PlainCamera {
-    eye: [f64; 3],
-    target: [f64; 3],
-    radius: f64,
-}
-
 #[wasm_bindgen]
 impl Session {
-    /// The sheet as SVG at the map's size. `wishes`: {ground: "none" | "paper" | "grid", inner_edges, flags, names, tile}.
-    pub fn sheet_svg(&self, wishes: JsValue) -> Result<String, JsError> {
-        let wishes: SheetWishes = if wishes.is_undefined() {
-            SheetWishes::default()
-        } else {
-            serde_wasm_bindgen::from_value(wishes).map_err(|error| JsError::new(&error.to_string()))?
-        };
-        let ground = match wishes.ground.as_str() {
-            "" | "none" => Ground::Transparent,
+    /// The sheet as SVG at the map's size. `ground`: "none", "paper", or the data URL of the grid's picture; `tile`: one
+    /// UDIM tile instead of all in use.
+    pub fn sheet_svg(
+        &self,
+        ground: &str,
+        inner_edges: bool,
+        flags: bool,
+        names: bool,
+        tile: Option<u32>,
+    ) -> Result<String, JsError> {
+        let ground = match ground {
+            "none" => Ground::Transparent,
             "paper" => Ground::Paper,
-            "grid" => Ground::Grid,
+            url if url.starts_with("data:image/") => Ground::Grid(url),
             other => return Err(JsError::new(&["There is no ground called ", other, "."].concat())),
         };
         let names = match &self.report {
-            Some(report) if wishes.names => report.shells.as_slice(),
+            Some(report) if names => report.shells.as_slice(),
             _ => &[],
         };
-        let gaps: &[Gap] = &[];
-        let SheetWishes { inner_edges, flags, tile, .. } = wishes;
-        let options = SheetOptions { ground, inner_edges, flags, names, gaps, tile };
+        let options = SheetOptions { ground, inner_edges, flags, names, gaps: &[], tile };
         Ok(sheet_svg(&self.loaded()?.model, &self.measures, &self.brief, &options)?)
     }
 
-    /// RGBA pixels, rows from the top, of the model from a camera of the report ({eye, target, radius}; nothing: the
-    /// whole model) through a lens; where `lit` names shells, all others fade.
+    /// RGBA pixels, rows from the top, of the model through a lens. `camera`: a camera of the report as eye x, y, z,
+    /// target x, y, z and radius; empty: the whole model. Where `lit` names shells, rising, all others fade.
     pub fn stage_picture(
         &mut self,
         width: u32,
         height: u32,
-        camera: JsValue,
+        camera: &[f64],
         lens: &str,
-        mut lit: Vec<u32>,
+        lit: &[u32],
     ) -> Result<Vec<u8>, JsError> {
         let lens = Lens::named(lens).ok_or_else(|| JsError::new(&["There is no lens ", lens, "."].concat()))?;
-        let camera = if camera.is_undefined() || camera.is_null() {
-            None
-        } else {
-            let plain: PlainCamera =
-                serde_wasm_bindgen::from_value(camera).map_err(|error| JsError::new(&error.to_string()))?;
-            Some(findings::Camera { eye: plain.eye, target: plain.target, radius: plain.radius })
+        let camera = match *camera {
+            [] => None,
+            [x, y, z, tx, ty, tz, radius] if camera.iter().all(|number| number.is_finite()) => {
+                Some(findings::Camera { eye: [x, y, z], target: [tx, ty, tz], radius })
+            }
+            _ => return Err(JsError::new("A camera is seven finite numbers, or none.")),
         };
-        lit.sort_unstable();
-        self.draw(&View { camera, width_px: width, height_px: height, lens, flags: true, lit: &lit })
+        self.draw(&View { camera, width_px: width, height_px: height, lens, flags: true, lit })
     }
 
     /// The pictures the report's page wants, in order: {width, height} each.

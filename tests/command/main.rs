@@ -10,6 +10,7 @@ mod brief;
 mod check;
 mod grid;
 mod many;
+mod pictures;
 mod serve;
 
 /// A square well inside the tile: nothing about it can be wrong but its size, which nobody asked for.

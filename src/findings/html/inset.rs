@@ -61,8 +61,9 @@ impl Inset {
 
     /// Writes what the drawings refer to.
     pub(super) fn define(&self, page: &mut Page) {
-        page.out
-            .push_str("<svg class=\"hidden\" width=\"0\" height=\"0\" aria-hidden=\"true\"><defs>\n<g id=\"tiles\">");
+        page.out.push_str(
+            "<svg class=\"hidden\" width=\"0\" height=\"0\" aria-hidden=\"true\"><defs>\n<g id=\"all-tiles\">",
+        );
         for &tile in &self.tiles {
             let at = self.frame.place(tile_origin(tile) + DVec2::Y);
             let size = self.frame.scale;
@@ -72,7 +73,7 @@ impl Inset {
                 at.x, at.y, size.x, size.y
             );
         }
-        page.out.push_str("</g>\n<g id=\"shells\">\n");
+        page.out.push_str("</g>\n<g id=\"all-shells\">\n");
         for (shell, path) in self.shells.iter().enumerate() {
             let _ = writeln!(page.out, "<path id=\"s{shell}\" d=\"{path}\"/>");
         }
@@ -87,7 +88,8 @@ impl Inset {
             size.x, size.y
         );
         page.text(label);
-        page.out.push_str("\">\n<use class=\"shells\" href=\"#shells\"/><use class=\"tiles\" href=\"#tiles\"/>\n");
+        page.out
+            .push_str("\">\n<use class=\"shells\" href=\"#all-shells\"/><use class=\"tiles\" href=\"#all-tiles\"/>\n");
     }
 
     /// A finding's place on the sheet.

@@ -15,7 +15,7 @@ use crate::measure::Measures;
 use crate::measure::histogram::Histogram;
 use crate::model::Model;
 use crate::picture::View;
-use crate::picture::sheet::escape_into;
+use crate::picture::written::escape_into;
 use inset::Inset;
 use std::fmt::Write as _;
 use tables::grouped;

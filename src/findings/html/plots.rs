@@ -69,9 +69,10 @@ impl Page {
             }
             // A bar over a limit is split there: its share is spread evenly within it.
             let (left, right) = (f64::from(bar) / bars, f64::from(bar + 1) / bars);
-            let mut cuts = vec![left, right];
+            // Limits rise, so these do.
+            let mut cuts = vec![left];
             cuts.extend(at.iter().copied().filter(|&cut| cut > left && cut < right));
-            cuts.sort_by(f64::total_cmp);
+            cuts.push(right);
             for ends in cuts.windows(2) {
                 let middle = (ends[0] + ends[1]) / 2.0;
                 let path = if middle >= lowest && middle <= most { &mut within } else { &mut beyond };

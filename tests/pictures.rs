@@ -1,0 +1,484 @@
+//! Pictures and the report's page: what is drawn is what was measured.
+#![cfg(not(target_arch = "wasm32"))]
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails here")]
+
+mod support;
+
+use gridproof::Examined;
+use gridproof::brief::{Brief, Map, Tiles};
+use gridproof::findings::{Camera, Pictures, html, shots, text};
+use gridproof::grid::{GridOptions, Picture, paint};
+use gridproof::lens::Lens;
+use gridproof::picture::stage::GROUND;
+use gridproof::picture::{
+    Gap, Ground, Paper, SheetError, SheetOptions, Stage, View, data_url, sheet_pixels, sheet_svg,
+};
+use roxmltree::Document;
+use std::collections::BTreeMap;
+use support::{Sketch, measured};
+
+fn examined(text: &str, brief: &Brief) -> Examined {
+    gridproof::examine(&mut text.as_bytes(), "test.obj", None, brief, &mut |_| ()).unwrap()
+}
+
+fn lantern(which: &str) -> String {
+    let path = format!("{}/demo/lantern-{which}.obj", env!("CARGO_MANIFEST_DIR"));
+    std::fs::read_to_string(path).unwrap()
+}
+
+fn brief_of(width_px: u32, height_px: u32, tiles: Tiles) -> Brief {
+    let map = Map { width_px, height_px, tiles, ..Map::default() };
+    Brief { map, ..Brief::default() }
+}
+
+/// A square of side 1 in the plane z, its lower left corner at x, with this uv from the lower left counter-clockwise.
+fn square(sketch: &mut Sketch, [x, z]: [f64; 2], uv: [[f64; 2]; 4]) {
+    let at = [[x, 0.0, z], [x + 1.0, 0.0, z], [x + 1.0, 1.0, z], [x, 1.0, z]];
+    let corners: Vec<_> = at.into_iter().zip(uv).collect();
+    sketch.face(&corners);
+}
+
+const UPRIGHT: [[f64; 2]; 4] = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
+const MIRRORED: [[f64; 2]; 4] = [[1.0, 0.0], [0.0, 0.0], [0.0, 1.0], [1.0, 1.0]];
+
+/// Subpaths of path data made of M, L (or a bare pair) and Z.
+fn subpaths(data: &str) -> Vec<Vec<[f64; 2]>> {
+    let mut paths: Vec<Vec<[f64; 2]>> = Vec::new();
+    for subpath in data.split('M').filter(|part| !part.is_empty()) {
+        let numbers: Vec<f64> = subpath
+            .trim_end_matches('Z')
+            .split([' ', 'L'])
+            .map(|number| number.parse().unwrap_or_else(|_| panic!("{number:?} in {data}")))
+            .collect();
+        paths.push(numbers.chunks_exact(2).map(|pair| [pair[0], pair[1]]).collect());
+    }
+    paths
+}
+
+fn signed_area(path: &[[f64; 2]]) -> f64 {
+    let next = path.iter().cycle().skip(1);
+    path.iter().zip(next).map(|(a, b)| a[0] * b[1] - a[1] * b[0]).sum::<f64>() / 2.0
+}
+
+fn paths_of<'a>(document: &'a Document, group: &str) -> Vec<&'a str> {
+    let group = document.descendants().find(|node| node.attribute("id") == Some(group)).unwrap();
+    group.children().filter_map(|node| node.attribute("d")).collect()
+}
+
+#[test]
+fn outlines_enclose_the_area_of_their_shells() {
+    let brief = brief_of(2048, 1024, Tiles::Single);
+    let Examined { model, measures, report } = examined(&lantern("revised"), &brief);
+    let svg = sheet_svg(&model, &measures, &brief, &SheetOptions::default()).unwrap();
+    let document = Document::parse(&svg).unwrap();
+    let outlines = paths_of(&document, "outlines");
+    assert_eq!(outlines.len(), report.shells.len());
+    let mut compared = 0;
+    for (shell, data) in report.shells.iter().zip(outlines) {
+        assert!(data.ends_with('Z'), "the outline of shell {} is open", shell.id);
+        let area = subpaths(data).iter().map(|path| signed_area(path)).sum::<f64>().abs();
+        let measured = shell.uv * 2048.0 * 1024.0;
+        // Places are rounded to 0.01 px: the area is off by at most that times the outline's length.
+        let length: f64 = subpaths(data)
+            .iter()
+            .map(|path| {
+                path.iter().zip(path.iter().cycle().skip(1)).map(|(a, b)| (a[0] - b[0]).hypot(a[1] - b[1])).sum::<f64>()
+            })
+            .sum();
+        assert!((area - measured).abs() <= 0.01 * length, "shell {}: {area} px2, measured {measured}", shell.id);
+        compared += 1;
+    }
+    assert!(compared > 100, "{compared}");
+}
+
+#[test]
+fn the_drawing_is_xml_whatever_things_are_called() {
+    let mut sketch = Sketch::default();
+    square(&mut sketch, [0.0, 0.0], UPRIGHT);
+    let name = "<script>alert('1')</script>&\"]]>\u{1}";
+    let text = sketch.text().replacen("\nf ", &format!("\no {name}\nf "), 1);
+    let brief = Brief::default();
+    let Examined { model, measures, report } = examined(&text, &brief);
+    assert!(report.shells[0].object.as_deref().unwrap().contains("<script>"), "{:?}", report.shells[0].object);
+    let options = SheetOptions { names: &report.shells, ..SheetOptions::default() };
+    let svg = sheet_svg(&model, &measures, &brief, &options).unwrap();
+    let document = Document::parse(&svg).unwrap();
+    assert!(!document.descendants().any(|node| node.has_tag_name("script")), "{svg}");
+    let names: Vec<&str> =
+        document.descendants().filter(|node| node.tag_name().name() == "text").filter_map(|node| node.text()).collect();
+    assert_eq!(names.len(), 1);
+    assert!(names[0].starts_with("<script>alert('1')</script>&\"]]>"), "{names:?}");
+}
+
+#[test]
+fn every_combination_of_wishes_is_valid_and_has_the_map_s_size() {
+    let brief = brief_of(512, 256, Tiles::Single);
+    let Examined { model, measures, report } = examined(&lantern("draft"), &brief);
+    let gaps = [Gap { at_a: [0.25, 0.5], at_b: [0.2578125, 0.5], px: 4.0 }];
+    for ground in [Ground::Transparent, Ground::Paper, Ground::Grid("data:image/png;base64,AA==")] {
+        for wishes in 0..16u32 {
+            let has = |bit: u32| wishes >> bit & 1 == 1;
+            let options = SheetOptions {
+                ground,
+                inner_edges: has(0),
+                flags: has(1),
+                names: if has(2) { &report.shells } else { &[] },
+                gaps: if has(3) { &gaps } else { &[] },
+                tile: None,
+            };
+            let svg = sheet_svg(&model, &measures, &brief, &options).unwrap();
+            let document = Document::parse(&svg).unwrap();
+            let root = document.root_element();
+            assert_eq!((root.attribute("width"), root.attribute("height")), (Some("512"), Some("256")));
+            let has_group = |id: &str| document.descendants().any(|node| node.attribute("id") == Some(id));
+            assert_eq!(
+                [has_group("inner-edges"), has_group("flags"), has_group("names"), has_group("narrow-gaps")],
+                [has(0), has(1), has(2), has(3)]
+            );
+            if wishes == 3 {
+                let (width, height, rgba) = sheet_pixels(&model, &measures, &brief, &options).unwrap();
+                assert_eq!((width, height, rgba.len()), (512, 256, 512 * 256 * 4));
+            }
+        }
+    }
+}
+
+#[test]
+fn flags_cover_what_was_measured() {
+    let brief = Brief::default();
+    let Examined { model, measures, report } = examined(&lantern("draft"), &brief);
+    let options = SheetOptions { flags: true, ..SheetOptions::default() };
+    let svg = sheet_svg(&model, &measures, &brief, &options).unwrap();
+    let document = Document::parse(&svg).unwrap();
+    let area = |id: &str| {
+        let data =
+            document.descendants().find(|node| node.attribute("id") == Some(id)).unwrap().attribute("d").unwrap();
+        subpaths(data).iter().map(|path| signed_area(path)).sum::<f64>().abs() / (2048.0 * 2048.0)
+    };
+    // What is turned over wears no other flag in this model but the folds.
+    let turned_over: f64 = report.shells.iter().filter(|shell| shell.turned_over).map(|shell| shell.uv).sum();
+    assert!(turned_over > 0.0);
+    assert!((area("turned-over") / turned_over - 1.0).abs() < 1e-3, "{} {turned_over}", area("turned-over"));
+    assert!(area("folded") > 0.0 && area("mirrored") > 0.0 && area("crossing") > 0.0 && area("stretched") > 0.0);
+}
+
+#[test]
+fn pixels_lie_where_the_formula_puts_them() {
+    let brief = brief_of(256, 128, Tiles::Single);
+    let mut sketch = Sketch::default();
+    // u 0.25 to 0.5, v 0.5 to 0.75: x 64 to 128, y 32 to 64 from the top.
+    square(&mut sketch, [0.0, 0.0], [[0.25, 0.5], [0.5, 0.5], [0.5, 0.75], [0.25, 0.75]]);
+    let (model, measures) = measured(&sketch.text(), &brief);
+    let (_, _, rgba) = sheet_pixels(&model, &measures, &brief, &SheetOptions::default()).unwrap();
+    let alpha = |x: usize, y: usize| rgba[(y * 256 + x) * 4 + 3];
+    for (x, y) in [(64, 48), (127, 48), (96, 32), (96, 63)] {
+        assert!(alpha(x, y) > 100, "no line at {x}, {y}");
+    }
+    for (x, y) in [(96, 48), (60, 48), (132, 48), (96, 28), (96, 68)] {
+        assert_eq!(alpha(x, y), 0, "something at {x}, {y}");
+    }
+    // The grid below is the grid.
+    let options = SheetOptions { ground: Ground::Grid(""), ..SheetOptions::default() };
+    let (_, _, rgba) = sheet_pixels(&model, &measures, &brief, &options).unwrap();
+    let grid = paint(&GridOptions::new(256, 128), 256, 128).rgba;
+    let at = (48 * 256 + 96) * 4;
+    assert_eq!(rgba[at..at + 4], grid[at..at + 4]);
+}
+
+#[test]
+fn tiles_are_drawn_where_their_numbers_say() {
+    let brief = brief_of(128, 64, Tiles::Udim);
+    let mut sketch = Sketch::default();
+    // Tiles 1002 and 1021: columns 1 and 0, rows 0 and 2.
+    square(&mut sketch, [0.0, 0.0], [[1.25, 0.25], [1.75, 0.25], [1.75, 0.75], [1.25, 0.75]]);
+    square(&mut sketch, [2.0, 0.0], [[0.25, 2.25], [0.75, 2.25], [0.75, 2.75], [0.25, 2.75]]);
+    let (model, measures) = measured(&sketch.text(), &brief);
+    assert_eq!(measures.sheet.tiles, [1002, 1021]);
+    let svg = sheet_svg(&model, &measures, &brief, &SheetOptions::default()).unwrap();
+    let document = Document::parse(&svg).unwrap();
+    assert_eq!(document.root_element().attribute("viewBox"), Some("0 0 256 192"));
+    assert_eq!(
+        subpaths(paths_of(&document, "outlines")[0])[0],
+        [[160.0, 176.0], [224.0, 176.0], [224.0, 144.0], [160.0, 144.0]]
+    );
+    assert_eq!(
+        subpaths(paths_of(&document, "outlines")[1])[0],
+        [[32.0, 48.0], [96.0, 48.0], [96.0, 16.0], [32.0, 16.0]]
+    );
+    let one = SheetOptions { tile: Some(1021), ..SheetOptions::default() };
+    let svg = sheet_svg(&model, &measures, &brief, &one).unwrap();
+    assert_eq!(Document::parse(&svg).unwrap().root_element().attribute("viewBox"), Some("0 0 128 64"));
+    let none = SheetOptions { tile: Some(1001), ..SheetOptions::default() };
+    assert_eq!(
+        sheet_svg(&model, &measures, &brief, &none),
+        Err(SheetError::Tile { tile: 1001, in_use: vec![1002, 1021] })
+    );
+}
+
+/// A camera that sees the square (0..1, 0..1) in the plane z = 0 from the front, so that it fills `fill` of the height.
+fn facing(fill: f64, eye_z: f64) -> Camera {
+    // The stage fits a sphere of this radius to 0.9 of the half height under its own field of view.
+    let half = (15.0_f64.to_radians()).tan();
+    let distance = 0.5 / (half * fill);
+    let radius = distance * (half * 0.9).atan().sin();
+    Camera { eye: [0.5, 0.5, eye_z], target: [0.5, 0.5, 0.0], radius }
+}
+
+fn seen(text: &str, camera: Camera, lens: Lens, side: u32) -> Picture {
+    let brief = brief_of(512, 512, Tiles::Single);
+    let (model, measures) = measured(text, &brief);
+    let paper = Paper::new(brief.map);
+    let stage = Stage::new(&model, &measures, &brief, &paper);
+    let view = View { camera: Some(camera), width_px: side, height_px: side, lens, flags: false, lit: &[] };
+    stage.picture(&view).unwrap()
+}
+
+/// Mean distance of two pictures' colours inside a frame, codes, after scaling the second to the brightness of the first.
+fn distance(a: &Picture, b: &Picture, frame: std::ops::Range<u32>, mirrored: bool) -> f64 {
+    let mut pairs = Vec::new();
+    for y in frame.clone() {
+        for x in frame.clone() {
+            let other = if mirrored { b.width - 1 - x } else { x };
+            for channel in 0..3 {
+                let at = |picture: &Picture, x: u32| {
+                    f64::from(picture.rgba[((y * picture.width + x) * 4 + channel) as usize])
+                };
+                pairs.push((at(a, x), at(b, other)));
+            }
+        }
+    }
+    let scale = pairs.iter().map(|pair| pair.0).sum::<f64>() / pairs.iter().map(|pair| pair.1).sum::<f64>();
+    pairs.iter().map(|(a, b)| (a - b * scale).abs()).sum::<f64>() / pairs.len() as f64
+}
+
+#[test]
+fn a_square_that_faces_the_camera_shows_the_grid_upright_and_turned_over_it_shows_it_mirrored() {
+    const SIDE: u32 = 512;
+    let grid = paint(&GridOptions::new(512, 512), SIDE, SIDE);
+    for (uv, mirrored) in [(UPRIGHT, false), (MIRRORED, true)] {
+        let mut sketch = Sketch::default();
+        square(&mut sketch, [0.0, 0.0], uv);
+        let picture = seen(&sketch.text(), facing(1.0, 5.0), Lens::Grid, SIDE);
+        let (right, wrong) =
+            (distance(&picture, &grid, 8..SIDE - 8, mirrored), distance(&picture, &grid, 8..SIDE - 8, !mirrored));
+        assert!(right < 1.5, "{right} codes from the grid, mirrored: {mirrored}");
+        assert!(wrong > 10.0 * right, "{right} {wrong}");
+    }
+}
+
+#[test]
+fn a_surface_half_as_large_shows_the_grid_painted_half_as_large() {
+    let mut sketch = Sketch::default();
+    square(&mut sketch, [0.0, 0.0], UPRIGHT);
+    let picture = seen(&sketch.text(), facing(0.5, 5.0), Lens::Grid, 512);
+    let grid = paint(&GridOptions::new(512, 512), 256, 256);
+    // The square stands in the middle, from 128 to 384.
+    let mut cut = Picture { width: 256, height: 256, rgba: Vec::new() };
+    for y in 128..384usize {
+        cut.rgba.extend_from_slice(&picture.rgba[(y * 512 + 128) * 4..(y * 512 + 384) * 4]);
+    }
+    let off = distance(&cut, &grid, 4..252, false);
+    assert!(off < 4.0, "{off} codes from the grid at half size");
+    // Outside there is the ground.
+    assert_eq!(picture.rgba[(256 * 512 + 100) * 4..][..3], picture.rgba[..3]);
+}
+
+#[test]
+fn the_nearer_surface_hides_the_farther_whatever_comes_first() {
+    // The nearer is turned over, which the lens shows.
+    for nearer_first in [true, false] {
+        let mut sketch = Sketch::default();
+        let near = |sketch: &mut Sketch| square(sketch, [0.0, 0.1], MIRRORED);
+        if nearer_first {
+            near(&mut sketch);
+        }
+        square(&mut sketch, [0.0, 0.0], UPRIGHT);
+        if !nearer_first {
+            near(&mut sketch);
+        }
+        let front = seen(&sketch.text(), facing(0.8, 5.0), Lens::Handedness, 128);
+        let back = seen(&sketch.text(), facing(0.8, -5.0), Lens::Handedness, 128);
+        let reddish = |picture: &Picture| {
+            let at = (40..88).flat_map(|y| (40..88).map(move |x| (y * 128 + x) * 4));
+            at.filter(|&at| f64::from(picture.rgba[at]) > 1.2 * f64::from(picture.rgba[at + 2])).count()
+        };
+        assert_eq!(reddish(&front), 48 * 48, "{nearer_first}");
+        assert_eq!(reddish(&back), 0, "{nearer_first}");
+    }
+}
+
+#[test]
+fn no_sample_falls_between_triangles_that_share_an_edge() {
+    // A fan of thin triangles over the square, turned, so that edges run at all angles over pixel centres.
+    let mut sketch = Sketch::default();
+    let rim = |i: usize| {
+        let (s, c) = (i as f64 / 97.0 * std::f64::consts::TAU).sin_cos();
+        ([0.5 + 0.9 * c, 0.5 + 0.9 * s, 0.0], [0.5 + 0.5 * c, 0.5 + 0.5 * s])
+    };
+    for i in 0..97 {
+        sketch.face(&[([0.5, 0.5, 0.0], [0.5, 0.5]), rim(i), rim((i + 1) % 97)]);
+    }
+    let picture = seen(&sketch.text(), facing(1.2, 5.0), Lens::Handedness, 200);
+    let middle = picture.rgba[(100 * 200 + 100) * 4..][..3].to_vec();
+    assert_ne!(middle, GROUND);
+    for y in 0..200usize {
+        for x in 0..200usize {
+            assert_eq!(picture.rgba[(y * 200 + x) * 4..][..3], middle, "a hole at {x}, {y}");
+        }
+    }
+}
+
+#[test]
+fn what_is_behind_the_eye_is_not_drawn_and_what_reaches_behind_it_is() {
+    let mut sketch = Sketch::default();
+    // A floor from far behind the eye to far before it, below the line of sight.
+    let at = [[-50.0, -1.0, 50.0], [50.0, -1.0, 50.0], [50.0, -1.0, -50.0], [-50.0, -1.0, -50.0]];
+    let corners: Vec<_> = at.into_iter().zip(UPRIGHT).collect();
+    sketch.face(&corners);
+    let camera = Camera { eye: [0.0, 0.0, 2.0], target: [0.0, 0.0, 0.0], radius: 0.5 };
+    let picture = seen(&sketch.text(), camera, Lens::Handedness, 100);
+    let ground = picture.rgba[..3].to_vec();
+    let pixel = |x: usize, y: usize| picture.rgba[(y * 100 + x) * 4..][..3].to_vec();
+    // The horizon is a little below the middle: the floor ends at z = -50.
+    assert_eq!(pixel(50, 45), ground);
+    assert_ne!(pixel(50, 60), ground);
+    assert_ne!(pixel(2, 98), ground);
+}
+
+#[test]
+fn sizes_that_cannot_be_drawn_are_refused() {
+    let mut sketch = Sketch::default();
+    square(&mut sketch, [0.0, 0.0], UPRIGHT);
+    let brief = brief_of(64, 64, Tiles::Single);
+    let (model, measures) = measured(&sketch.text(), &brief);
+    let paper = Paper::new(brief.map);
+    let stage = Stage::new(&model, &measures, &brief, &paper);
+    let view = View { camera: None, width_px: 0, height_px: 9, lens: Lens::Grid, flags: true, lit: &[] };
+    assert!(stage.picture(&view).unwrap_err().to_string().contains("0 x 9"));
+    assert!(stage.picture(&View { width_px: 100_000, ..view }).is_ok_and(|picture| picture.height == 9));
+    assert!(stage.picture(&View { width_px: u32::MAX, height_px: u32::MAX, ..view }).is_err());
+}
+
+fn page(examined: &Examined, brief: &Brief) -> String {
+    let Examined { model, measures, report } = examined;
+    let images = shots(report).iter().map(|_| data_url("image/png", b"png")).collect();
+    html(report, &Pictures::new(model, measures, brief, report, images), brief)
+}
+
+/// Text of the page without tags, entities resolved.
+fn plain(page: &str) -> String {
+    let mut out = String::new();
+    let body = &page[page.find("<body>").unwrap()..];
+    let mut inside = false;
+    for letter in body.chars() {
+        match letter {
+            '<' => inside = true,
+            '>' => inside = false,
+            letter if !inside => out.push(letter),
+            _ => (),
+        }
+    }
+    let entities = [("&lt;", "<"), ("&gt;", ">"), ("&quot;", "\""), ("&#39;", "'"), ("&amp;", "&")];
+    entities.into_iter().fold(out, |text, (entity, letter)| text.replace(entity, letter))
+}
+
+#[test]
+fn text_json_and_html_say_the_same() {
+    for which in ["draft", "revised"] {
+        let brief = Brief::default();
+        let examined = examined(&lantern(which), &brief);
+        let (text, page) = (text(&examined.report), plain(&page(&examined, &brief)));
+        let json = serde_json::to_value(&examined.report).unwrap();
+        assert!(page.contains(json["verdict"].as_str().unwrap()) && text.contains(json["verdict"].as_str().unwrap()));
+        let mut last = 0;
+        for finding in json["findings"].as_array().unwrap() {
+            let said = |value: &serde_json::Value| value.as_str().unwrap().to_owned();
+            let mut all = vec![
+                said(&finding["severity"]),
+                said(&finding["title"]),
+                said(&finding["number"]["text"]),
+                said(&finding["advice"]),
+                said(&finding["where"]),
+            ];
+            all.extend(finding["limit"].get("text").map(said));
+            for said in &all {
+                assert!(text.contains(said), "the text has no {said:?}");
+                assert!(page.contains(said), "the page has no {said:?}");
+            }
+            let at = last + page[last..].find(all[1].as_str()).unwrap_or_else(|| panic!("{:?} out of order", all[1]));
+            last = at;
+        }
+        // The key numbers, name and value as the text has them.
+        for line in text.lines().filter(|line| line.starts_with("  anisotropy") || line.starts_with("  coverage")) {
+            let (name, value) = line.trim().split_at(24);
+            assert!(page.contains(name.trim()) && page.contains(value.trim()), "{line}");
+        }
+        assert!(page.contains(&examined.report.file.sha256));
+    }
+}
+
+#[test]
+fn a_hostile_name_is_only_text() {
+    let mut sketch = Sketch::default();
+    square(&mut sketch, [0.0, 0.0], MIRRORED);
+    let name = "</h3><script>alert(1)</script><img/src=x onerror=alert(1)>\" onload='alert(1)&lt;";
+    let text = sketch.text().replacen("\nf ", &format!("\no {name}\ng {name}\nusemtl {name}\nf "), 1);
+    let brief = Brief::default();
+    let mut examined = examined(&text, &brief);
+    examined.report.file.name = format!("{name}.obj");
+    assert!(examined.report.findings.iter().any(|finding| finding.title.contains("<script>")));
+    let page = page(&examined, &brief);
+    assert!(!page.contains("<script") && !page.contains("<img/src"), "{page}");
+    // No tag is left with an open attribute.
+    let mut rest = page.as_str();
+    while let Some(start) = rest.find('<') {
+        let end = start + rest[start..].find('>').unwrap();
+        let tag = &rest[start..end];
+        assert!(tag.matches('"').count().is_multiple_of(2), "{tag}");
+        rest = &rest[end + 1..];
+    }
+    assert!(plain(&page).contains(name));
+}
+
+#[test]
+fn the_page_stands_alone_and_can_be_read_aloud() {
+    let brief = Brief::default();
+    let examined = examined(&lantern("draft"), &brief);
+    let page = page(&examined, &brief);
+    assert!(page.starts_with("<!DOCTYPE html>\n<html lang=\"en\">"));
+    for outside in ["http://", "https://", "url(", "@import", "<script", "<link", "<iframe", "javascript:"] {
+        assert!(!page.contains(outside), "{outside}");
+    }
+    // Pictures have words, tables have headers and captions, ids are there once, references lead somewhere.
+    assert!(page.matches("<img ").count() > 1);
+    assert_eq!(page.matches("<img ").count(), page.matches(" alt=\"").count());
+    assert!(!page.contains("alt=\"\""));
+    assert_eq!(page.matches("<table>").count(), page.matches("<caption>").count());
+    assert_eq!(page.matches("role=\"img\"").count(), page.matches("role=\"img\" viewBox").count());
+    assert_eq!(page.matches("<figure>").count(), page.matches("<figcaption>").count());
+    let values = |key: &str| -> Vec<String> {
+        page.split(key).skip(1).map(|rest| rest[..rest.find('"').unwrap()].to_owned()).collect()
+    };
+    let mut ids: BTreeMap<String, u32> = BTreeMap::new();
+    for id in values(" id=\"") {
+        *ids.entry(id).or_default() += 1;
+    }
+    assert!(ids.values().all(|&count| count == 1), "{ids:?}");
+    for target in values("aria-labelledby=\"").into_iter().chain(values("href=\"#")) {
+        assert!(ids.contains_key(&target), "{target}");
+    }
+    for landmark in ["<header>", "<main>", "<footer>", "<h1>"] {
+        assert_eq!(page.matches(landmark).count(), 1, "{landmark}");
+    }
+}
+
+#[test]
+fn pictures_that_are_no_png_are_left_out() {
+    let brief = Brief::default();
+    let examined = examined(&lantern("draft"), &brief);
+    let Examined { model, measures, report } = &examined;
+    let hostile =
+        vec!["data:image/png;base64,AA\" onerror=\"alert(1)".to_owned(), "https://x.invalid/a.png".to_owned()];
+    let page = html(report, &Pictures::new(model, measures, &brief, report, hostile), &brief);
+    assert_eq!(page.matches("<img ").count(), 0);
+}
