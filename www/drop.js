@@ -16,7 +16,6 @@ export function startDrop(store, open, demo) {
   const veilTitle = byId("veil-title", HTMLElement);
   const veilText = byId("veil-text", HTMLElement);
   const input = byId("file-input", HTMLInputElement);
-  let depth = 0;
 
   /** @param {DragEvent} event */
   function judge(event) {
@@ -28,22 +27,20 @@ export function startDrop(store, open, demo) {
     if (event.dataTransfer) event.dataTransfer.dropEffect = verdict.usable ? "copy" : "none";
   }
   function lift() {
-    depth = 0;
     veil.hidden = true;
   }
 
   addEventListener("dragenter", (event) => {
     event.preventDefault();
-    depth += 1;
     judge(event);
   });
   addEventListener("dragover", (event) => {
     event.preventDefault();
     judge(event);
   });
-  addEventListener("dragleave", () => {
-    depth -= 1;
-    if (depth <= 0) lift();
+  addEventListener("dragleave", (event) => {
+    // Going from one element to another names the next one; leaving the window names none.
+    if (event.relatedTarget === null) lift();
   });
   addEventListener("drop", (event) => {
     event.preventDefault();

@@ -92,14 +92,17 @@ export function startGrid(store, engine, module) {
     fill(grid);
     store.set({ grid });
   });
-  byId("grid-close", HTMLButtonElement).addEventListener("click", () => dialog.close());
+  byId("grid-close", HTMLButtonElement).addEventListener("click", close);
   dialog.addEventListener("keydown", (event) => {
-    if (event.key === "Escape") dialog.close();
-  });
-  dialog.addEventListener("close", () => {
-    if (before instanceof HTMLElement && before.isConnected) before.focus();
+    if (event.key === "Escape") close();
   });
   store.watch(["brief"], ({ brief, grid }) => store.set({ grid: { ...grid, ...mapOf(brief) } }));
+
+  // At once, not when the dialog's own event comes round: it may be open again by then.
+  function close() {
+    dialog.close();
+    if (before instanceof HTMLElement && before.isConnected) before.focus();
+  }
 
   /** @param {Grid} grid */
   function begin(grid) {
@@ -137,7 +140,7 @@ export function startGrid(store, engine, module) {
 
   return {
     open() {
-      if (dialog.open) return dialog.close();
+      if (dialog.open) return close();
       before = document.activeElement;
       fill(store.state.grid);
       dialog.show();

@@ -1,4 +1,5 @@
-//! What the worker calls: one [`Session`] a model. Bytes go in, typed arrays and plain objects come out.
+//! What the workers call, one [`Session`] a model, and the little of the grid that the page asks for itself. Bytes go in,
+//! typed arrays and plain objects come out.
 //!
 //! Large arrays are written straight into JavaScript's memory, a slice at a time, so that the peak of the module's own
 //! stays with the model and its measures.

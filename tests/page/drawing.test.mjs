@@ -31,8 +31,18 @@ async function coloursSeen(page, selector) {
   }, png.toString('base64'));
 }
 
-/** Overlays in front of the drawing have some dozens of colours, a drawn model has thousands. */
-const DRAWN_COLOURS = 300;
+/**
+ * Fails where the canvas adds nothing to what stands before it: cards, bars and text are there without it too, so they
+ * are counted in the same run with the canvas taken away. A drawn model or sheet has more shades than all of them.
+ */
+async function isDrawn(page, selector) {
+  const drawn = await coloursSeen(page, selector);
+  const visible = (shown) => page.evaluate((value) => document.getElementById('canvas').style.setProperty('visibility', value), shown);
+  await visible('hidden');
+  const blank = await coloursSeen(page, selector);
+  await visible('visible');
+  assert.ok(drawn > 2 * blank, `${drawn} colours with the canvas, ${blank} without it`);
+}
 
 /** How far a channel of a redrawn picture may be off: one step of 8 bits, the rounding of a blend. */
 const ROUNDING = 1;
@@ -89,7 +99,7 @@ for (const [label, width, height] of [['narrow', 390, 844], ['wide', 1440, 900]]
     const theme = dark ? 'dark' : 'light';
     test(`${label} and ${theme}: the model is drawn, nothing sticks out`, async (t) => {
       const { page, shot } = await openDraft(t, { width, height, dark, touch: width < 700 });
-      assert.ok((await coloursSeen(page, '#surface-large')) > DRAWN_COLOURS, 'the model is drawn');
+      await isDrawn(page, '#surface-large');
       const { scroll, inner } = await page.evaluate(() => ({ scroll: document.documentElement.scrollWidth, inner: innerWidth }));
       assert.ok(scroll <= inner, `${scroll} px of content in ${inner} px`);
       await shot(`${label}-${theme}`);
@@ -125,13 +135,126 @@ test('without WebGL2 findings and the drawn sheet work', async (t) => {
   assert.equal(await page.evaluate(() => window.gridproof.state().graphics), 'none');
   assert.match(await page.locator('#graphics').innerText(), /no WebGL2/);
   assert.match(await page.locator('#verdict').innerText(), /not ready/i);
-  assert.ok((await coloursSeen(page, '#surface-large')) > DRAWN_COLOURS, 'the sheet is drawn');
+  await isDrawn(page, '#surface-large');
   await shot('no-webgl2');
+  const pictures = new Set();
+  for (const key of ['1', '2', '3', '4', '5', 'g']) {
+    await page.keyboard.press(key);
+    await page.evaluate(() => window.gridproof.idle());
+    pictures.add((await page.locator('#surface-large').screenshot()).toString('base64'));
+  }
+  assert.equal(pictures.size, 6, 'every lens, and the grid without flags, is another picture');
+  await page.locator('#graphics-close').click();
+  assert.ok(await page.locator('#graphics').isHidden());
   const card = page.locator('#cards .card').first();
   await card.click();
   await page.evaluate(() => window.gridproof.idle());
   assert.match(page.url(), /#finding=/);
   await shot('no-webgl2-finding');
+});
+
+/** Where the model's pixels are, CSS px of the area, with everything that lies over the canvas taken away. */
+async function modelBox(page) {
+  const over = '.over, #sheet, #findings, .tiles';
+  const show = (value) => page.evaluate(([selector, visibility]) => {
+    for (const element of document.querySelectorAll(selector)) element.style.setProperty('visibility', visibility);
+  }, [over, value]);
+  const covers = await page.evaluate(() => {
+    const area = document.getElementById('area').getBoundingClientRect();
+    return ['lenses', 'legend', 'scale', 'sheet', 'findings'].map((id) => {
+      const { left, top, right, bottom } = document.getElementById(id).getBoundingClientRect();
+      return { id, left: left - area.left, top: top - area.top, right: right - area.left, bottom: bottom - area.top };
+    });
+  });
+  await show('hidden');
+  const png = (await page.locator('#area').screenshot()).toString('base64');
+  await show('visible');
+  return page.evaluate(async ([base64, covers]) => {
+    const bytes = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0));
+    const bitmap = await createImageBitmap(new Blob([bytes], { type: 'image/png' }));
+    const context = new OffscreenCanvas(bitmap.width, bitmap.height).getContext('2d');
+    context.drawImage(bitmap, 0, 0);
+    const { width, height } = bitmap;
+    const pixels = new Uint32Array(context.getImageData(0, 0, width, height).data.buffer);
+    const hole = covers.find(({ id }) => id === 'sheet');
+    const ground = pixels[width * (height >> 1)];
+    const box = { left: Infinity, top: Infinity, right: -Infinity, bottom: -Infinity, pixels: 0 };
+    for (let y = 0; y < height; y += 1) {
+      for (let x = 0; x < width; x += 1) {
+        const within = (cover) => x >= cover.left - 1 && x <= cover.right + 1 && y >= cover.top - 1 && y <= cover.bottom + 1;
+        if (pixels[y * width + x] === ground || within(hole)) continue;
+        box.left = Math.min(box.left, x);
+        box.top = Math.min(box.top, y);
+        box.right = Math.max(box.right, x + 1);
+        box.bottom = Math.max(box.bottom, y + 1);
+        box.pixels += 1;
+      }
+    }
+    return { box, covers, size: [width, height] };
+  }, [png, covers]);
+}
+
+for (const [label, width, height] of [['wide', 1280, 800], ['large', 1600, 1000], ['phone', 390, 844]]) {
+  test(`${label}: the whole model is seen beside what lies over the stage`, async (t) => {
+    const { page } = await openDraft(t, { width, height, touch: width < 700, reducedMotion: true });
+    for (const pulled of width < 700 ? [false, true] : [false]) {
+      if (pulled) {
+        await page.locator('#drawer-handle').click();
+        await page.waitForTimeout(400);
+        await page.evaluate(() => window.gridproof.idle());
+      }
+      const { box, covers, size } = await modelBox(page);
+      assert.ok(box.pixels > 5000, `the model is there: ${JSON.stringify(box)}`);
+      assert.ok(box.left > 0 && box.top > 0 && box.right < size[0] && box.bottom < size[1], `nothing is cut off: ${JSON.stringify(box)}`);
+      for (const { id, left, top, right, bottom } of covers) {
+        const beside = box.right <= left || box.left >= right || box.bottom <= top || box.top >= bottom;
+        assert.ok(beside, `${id} lies over the model: ${JSON.stringify({ box, left, top, right, bottom, pulled })}`);
+      }
+    }
+  });
+}
+
+test('every finding is flown to: its surface is in the picture', async (t) => {
+  const { page } = await openDraft(t, { reducedMotion: true });
+  const count = await page.locator('#cards .card').count();
+  for (let at = 0; at < count; at += 1) {
+    await page.locator('#cards .card').nth(at).click();
+    await page.evaluate(() => window.gridproof.idle());
+    const { finding, target } = await page.evaluate(() => {
+      const { finding, camera } = window.gridproof.state();
+      return { finding, target: camera.target };
+    });
+    const { box } = await modelBox(page);
+    assert.ok(box.pixels > 5000, `${finding}: ${box.pixels} px of the model around ${target}`);
+  }
+});
+
+test('a map of tiles: paper and numbers where it has them', async (t) => {
+  const { page, shot } = await site.openPage(t, { path: null });
+  // Until the page takes briefs from people, the test gives it one.
+  await page.route('**/www/state.js', async (route) => {
+    const response = await route.fetch();
+    const text = await response.text();
+    assert.ok(text.includes('brief: {},'));
+    await route.fulfill({ response, body: text.replace('brief: {},', 'brief: { map: { tiles: "udim" } },') });
+  });
+  await page.goto(site.address);
+  await page.evaluate(() => window.gridproof.idle());
+  const quad = (u, v, at) => `v ${at} 0 0\nv ${at + 1} 0 0\nv ${at + 1} 1 0\nv ${at} 1 0\nvt ${u + 0.1} ${v + 0.1}\nvt ${u + 0.9} ${v + 0.1}\nvt ${u + 0.9} ${v + 0.9}\nvt ${u + 0.1} ${v + 0.9}\nf -4/-4 -3/-3 -2/-2 -1/-1\n`;
+  await page.setInputFiles('#file-input', { name: 'tiles.obj', mimeType: 'model/obj', buffer: Buffer.from(quad(0, 0, 0) + quad(1, 1, 2)) });
+  await page.waitForFunction(() => window.gridproof.report());
+  await page.evaluate(() => window.gridproof.idle());
+  assert.deepEqual(await page.evaluate(() => window.gridproof.report().sheet.tiles), [1001, 1012]);
+  await page.keyboard.press('m');
+  await page.evaluate(() => window.gridproof.idle());
+  await shot('tiles');
+  const labels = await page.locator('#tiles .tile').evaluateAll((all) => all.map((label) => ({ text: label.textContent, box: label.getBoundingClientRect().toJSON() })));
+  assert.deepEqual(labels.map(({ text }) => text), ['1001', '1012']);
+  const [first, second] = labels.map(({ box }) => box);
+  assert.ok(second.x > first.x + 50 && second.y < first.y - 50, 'one tile to the right and one up');
+  await page.keyboard.press('m');
+  await page.locator('#surface-small').hover();
+  await page.evaluate(() => window.gridproof.idle());
 });
 
 test('a lost context comes back with the model, and drawing goes on', async (t) => {

@@ -105,23 +105,152 @@ test('names in any script come back as written, and none is taken for markup', a
   assert.equal(await page.locator('img').count(), 0);
 });
 
-test('reading can be cancelled, and the former model is whole', async (t) => {
+test('reading is cancelled in the middle, and the former model is whole', async (t) => {
   const { page } = await withModel(t);
-  // About 60 MB made inside the page: far more than can be read before the press on Cancel.
-  await page.evaluate(() => {
-    const block = 'v 0.123456 0.234567 0.345678\n'.repeat(35_000);
+  const before = JSON.stringify(await page.evaluate(() => window.gridproof.report()));
+  // Some 230 MB, of one block many times over so that it takes no memory before it is read.
+  const { bytes, total } = await page.evaluate(async () => {
+    const block = new Blob(['v 0.123456 0.234567 0.345678\n'.repeat(40_000)]);
     const transfer = new DataTransfer();
-    transfer.items.add(new File([...Array(60).fill(block), 'f 1 2 3\n'], 'big.obj'));
+    transfer.items.add(new File([...Array(200).fill(block), 'f 1 2 3\n'], 'big.obj'));
     const input = document.getElementById('file-input');
     input.files = transfer.files;
     input.dispatchEvent(new Event('change'));
-    document.getElementById('job-cancel').click();
+    for (;;) {
+      const { job } = window.gridproof.state();
+      if (job === null || job.stage !== '') return { bytes: NaN, total: NaN };
+      if (job.bytes > 0) {
+        document.getElementById('job-cancel').click();
+        return { bytes: job.bytes, total: job.total };
+      }
+      await new Promise((resolve) => setTimeout(resolve, 1));
+    }
   });
+  assert.ok(bytes > 0 && bytes < total, `stopped after ${bytes} of ${total} bytes`);
+  t.diagnostic(`stopped after ${bytes} of ${total} bytes`);
   await page.evaluate(() => window.gridproof.idle());
   assert.match(await page.locator('#notice').innerText(), /Stopped reading big\.obj/);
   assert.ok(await page.locator('#job').isHidden());
   assert.equal(await page.locator('#file-name').innerText(), 'first.obj');
-  assert.ok(await page.evaluate(() => window.gridproof.report()), 'its report is there');
+  assert.equal(JSON.stringify(await page.evaluate(() => window.gridproof.report())), before, 'its report is the same');
+  const box = await page.locator('#surface-small').boundingBox();
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+  await page.evaluate(() => window.gridproof.idle());
+  assert.notEqual(await page.evaluate(() => window.gridproof.state().under), null, 'it still answers what lies under the pointer');
   await give(page, 'next.obj', QUAD);
   assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
+});
+
+test('a million faces: read and measured, and the next file is read', { timeout: 240_000 }, async (t) => {
+  const { page } = await withModel(t);
+  // A sheet of 708 x 708 quads, two triangles each; made inside the page.
+  await page.evaluate(() => {
+    const side = 708;
+    const parts = [];
+    for (let y = 0; y <= side; y += 1) {
+      let row = '';
+      for (let x = 0; x <= side; x += 1) row += `v ${x} ${y} ${((x * 7 + y * 13) % 17) / 17}\nvt ${x / side} ${y / side}\n`;
+      parts.push(row);
+    }
+    for (let y = 0; y < side; y += 1) {
+      let row = '';
+      for (let x = 0; x < side; x += 1) {
+        const [a, b] = [y * (side + 1) + x + 1, (y + 1) * (side + 1) + x + 1];
+        row += `f ${a}/${a} ${a + 1}/${a + 1} ${b + 1}/${b + 1}\nf ${a}/${a} ${b + 1}/${b + 1} ${b}/${b}\n`;
+      }
+      parts.push(row);
+    }
+    const transfer = new DataTransfer();
+    transfer.items.add(new File(parts, 'million.obj'));
+    const input = document.getElementById('file-input');
+    input.files = transfer.files;
+    input.dispatchEvent(new Event('change'));
+  });
+  await page.waitForFunction(() => window.gridproof.state().model?.name === 'million.obj' && window.gridproof.report(), null, { timeout: 200_000 });
+  assert.equal(await page.evaluate(() => window.gridproof.state().model.counts.triangles), 2 * 708 * 708);
+  assert.match(await page.locator('#file-facts').innerText(), /1,002,528\striangles · 1\sshell/);
+  await give(page, 'next.obj', QUAD);
+  assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
+});
+
+test('ten thousand shells: their findings come a page at a time', { timeout: 120_000 }, async (t) => {
+  const { page } = await withModel(t);
+  // Each a square of its own, half of them mirrored in place: many findings, all small.
+  let text = '';
+  for (let at = 0; at < 10_000; at += 1) {
+    const [x, y] = [at % 100, Math.floor(at / 100)];
+    const [u, v] = [x / 100 + 0.001, y / 100 + 0.001];
+    const corners = [[0, 0], [1, 0], [1, 1], [0, 1]];
+    for (const [dx, dy] of corners) text += `v ${x + dx * 0.8} ${y + dy * 0.8} 0\n`;
+    for (const [dx, dy] of corners) text += `vt ${u + (at % 2 ? 1 - dx : dx) * 0.008} ${v + dy * 0.008}\n`;
+    text += `o piece_${at}\nf -4/-4 -3/-3 -2/-2 -1/-1\n`;
+  }
+  await give(page, 'shells.obj', text);
+  assert.match(await page.locator('#file-facts').innerText(), /10,000\sshells/);
+  assert.match(await page.locator('#verdict').innerText(), /not ready|look/i);
+  const cards = await page.locator('#cards .card').count();
+  assert.ok(cards > 0 && cards <= 60, `${cards} cards at once`);
+});
+
+/** The worker as it is, and after it this: what happens to a worker cannot be done to it from the page. */
+async function alterWorker(page, more) {
+  await page.route('**/www/worker.js', async (route) => {
+    const response = await route.fetch();
+    await route.fulfill({ response, body: `${await response.text()}\n${more}` });
+  });
+}
+
+test('memory refused: said so, the former model stays, the next file is read', async (t) => {
+  const { page } = await withModel(t);
+  await alterWorker(page, "File.prototype.stream = () => { throw new RangeError('Array buffer allocation failed'); };");
+  await give(page, 'vast.obj', QUAD);
+  const said = await page.locator('#problem').innerText();
+  assert.match(said, /not enough memory/);
+  assert.match(said, /vast\.obj/);
+  assert.match(said, /export a part/);
+  assert.match(said, /first\.obj is still here/);
+  await page.unroute('**/www/worker.js');
+  await give(page, 'next.obj', QUAD);
+  assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
+});
+
+test('a file that went away while it was read: said so', async (t) => {
+  const { page } = await withModel(t);
+  await alterWorker(page, "File.prototype.stream = () => { throw new DOMException('gone', 'NotFoundError'); };");
+  await give(page, 'gone.obj', QUAD);
+  const said = await page.locator('#problem').innerText();
+  assert.match(said, /could not be read/);
+  assert.match(said, /moved or changed/);
+  assert.match(said, /first\.obj is still here/);
+});
+
+test('a model that cannot be fetched, and no network: said so, and files are still read', async (t) => {
+  const { page, context } = await site.openPage(t, { path: null, allow: [/lantern-draft\.obj/, /ERR_INTERNET_DISCONNECTED/] });
+  await page.route('**/demo/lantern-draft.obj', (route) => route.fulfill({ status: 404, body: 'not here' }));
+  await page.goto(`${site.address}?demo=draft`);
+  await page.evaluate(() => window.gridproof.idle());
+  const said = await page.locator('#problem').innerText();
+  assert.match(said, /could not be fetched/);
+  assert.match(said, /404/);
+  assert.match(said, /Check the connection/);
+  await page.locator('#problem-close').click();
+  await page.unroute('**/demo/lantern-draft.obj');
+  // One file, so that everything the page needs has been fetched once.
+  await give(page, 'first.obj', QUAD);
+  await context.setOffline(true);
+  await page.evaluate(() => document.querySelector('[data-demo=draft]').click());
+  await page.evaluate(() => window.gridproof.idle());
+  assert.match(await page.locator('#problem').innerText(), /could not be fetched/);
+  assert.match(await page.locator('#problem').innerText(), /first\.obj is still here/);
+  await context.setOffline(false);
+  await give(page, 'next.obj', QUAD);
+  assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
+});
+
+test('a link to a finding that the model no longer has: said so, and the model is shown', async (t) => {
+  const { page } = await site.openPage(t, { path: '?demo=revised#finding=turned-over-41' });
+  await page.waitForFunction(() => window.gridproof?.report());
+  await page.evaluate(() => window.gridproof.idle());
+  assert.match(await page.locator('#notice').innerText(), /turned-over-41.*does not have.*mended/);
+  assert.equal(await page.locator('#verdict').innerText(), 'Ready');
 });
