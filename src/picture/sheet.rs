@@ -185,8 +185,16 @@ pub fn sheet_svg(
         svg.path("", model, &inner_edges(model));
         svg.out.push_str("</g>\n");
     }
-    svg.open("outlines", &stroke(INK, 1.5, ""));
     let rings = Rings::new(model);
+    if let Ground::Grid(_) = options.ground {
+        // A hem of paper: without it the lines are lost among the grid's own.
+        svg.open("hem", &stroke(&hexadecimal(lens::PAPER), 9.0, ""));
+        for shell in 0..rings.shell_count() {
+            svg.path("", model, rings.of(shell));
+        }
+        svg.out.push_str("</g>\n");
+    }
+    svg.open("outlines", &stroke(INK, 1.5, ""));
     for shell in 0..rings.shell_count() {
         let _ = write!(svg.out, "<path id=\"shell-{shell}\" d=\"");
         push_path(&mut svg.out, model, rings.of(shell), &frame, HUNDREDTH);
@@ -343,7 +351,7 @@ impl Svg {
         self.open(
             "names",
             "font-family=\"Barlow, system-ui, sans-serif\" font-weight=\"500\" text-anchor=\"middle\" fill=\"#17263B\" \
-             stroke=\"#FBF7EC\" stroke-width=\".25em\" stroke-linejoin=\"round\" paint-order=\"stroke\"",
+             stroke=\"#FBF7EC\" stroke-linejoin=\"round\" paint-order=\"stroke\"",
         );
         let places = name_places(model, shells.len());
         let least = self.frame.scale.max_element() * LEAST_NAME;
@@ -354,7 +362,10 @@ impl Svg {
             let extent = (DVec2::new(u1 - u0, v1 - v0) * self.frame.scale).min(self.frame.size());
             let letters = name.chars().count().max(4) as f64;
             let by_area = room.sqrt() * self.frame.scale.min_element() * 0.16;
-            let size = by_area.min(extent.x / (letters * 0.55)).max(least);
+            let size = by_area.min(extent.x / (letters * 0.55)).min(extent.y * 0.8);
+            if size < least {
+                continue;
+            }
             let _ =
                 write!(self.out, "<text x=\"{:.2}\" y=\"{:.2}\" font-size=\"{size:.2}\">", at.x, at.y + size * 0.35);
             escape_into(&mut self.out, &name);
@@ -397,24 +408,37 @@ impl Svg {
     }
 }
 
-/// Least size of a name over the tile's longer side.
+/// Least size of a name over the tile's longer side; a shell with less room goes without.
 const LEAST_NAME: f64 = 0.006;
 
-/// Per shell, a place inside it for its name and its area, uv: the middle of its largest triangle.
+/// Per shell, a place inside it for its name and its area, uv: its centre of area, or where that lies outside, the middle
+/// of its largest triangle.
 fn name_places(model: &Model, shells: usize) -> Vec<Option<(DVec2, f64)>> {
-    let mut best: Vec<Option<(f64, DVec2, f64)>> = vec![None; shells];
-    for triangle in 0..model.triangle_count() {
-        let (Some(shell), Some([a, b, c])) = (model.shell_of(triangle), model.uvs(triangle)) else { continue };
-        let area = (b - a).perp_dot(c - a).abs() / 2.0;
-        let Some(slot) = best.get_mut(shell as usize) else { continue };
-        let (largest, _, sum) = slot.get_or_insert((-1.0, DVec2::ZERO, 0.0));
-        *sum += area;
-        if area > *largest {
-            let sum = *sum;
-            *slot = Some((area, (a + b + c) / 3.0, sum));
+    let shapes = || {
+        (0..model.triangle_count())
+            .filter_map(|triangle| Some((model.shell_of(triangle)? as usize, model.uvs(triangle)?)))
+    };
+    let area = |[a, b, c]: [DVec2; 3]| (b - a).perp_dot(c - a).abs() / 2.0;
+    // Sum of middles by area, area, largest area and its middle.
+    let mut sums = vec![(DVec2::ZERO, 0.0, 0.0, DVec2::ZERO); shells];
+    for (shell, q) in shapes() {
+        let Some(sum) = sums.get_mut(shell) else { continue };
+        let (area, middle) = (area(q), (q[0] + q[1] + q[2]) / 3.0);
+        (sum.0, sum.1) = (sum.0 + middle * area, sum.1 + area);
+        if area > sum.2 {
+            (sum.2, sum.3) = (area, middle);
         }
     }
-    best.into_iter().map(|place| place.map(|(_, middle, sum)| (middle, sum))).collect()
+    let mut inside = vec![false; shells];
+    for (shell, q) in shapes() {
+        let Some(&(sum, all, ..)) = sums.get(shell) else { continue };
+        let turns = [0, 1, 2].map(|i| (q[(i + 1) % 3] - q[i]).perp_dot(sum / all - q[i]));
+        inside[shell] |= turns.iter().all(|turn| *turn >= 0.0) || turns.iter().all(|turn| *turn <= 0.0);
+    }
+    let place = |((sum, all, _, middle), inside): (_, bool)| {
+        (all > 0.0).then(|| (if inside { sum / all } else { middle }, all))
+    };
+    sums.into_iter().zip(inside).map(place).collect()
 }
 
 /// A flag with its colour and pattern.
