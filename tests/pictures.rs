@@ -387,7 +387,7 @@ fn text_json_and_html_say_the_same() {
     for which in ["draft", "revised"] {
         let brief = Brief::default();
         let examined = examined(&lantern(which), &brief);
-        let (text, page) = (text(&examined.report), plain(&page(&examined, &brief)));
+        let (text, page) = (text("square.obj", &examined.report), plain(&page(&examined, &brief)));
         let json = serde_json::to_value(&examined.report).unwrap();
         assert!(page.contains(json["verdict"].as_str().unwrap()) && text.contains(json["verdict"].as_str().unwrap()));
         let mut last = 0;

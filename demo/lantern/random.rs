@@ -262,7 +262,7 @@ impl Planter {
         // What it has come too near to; a neighbour with a fault of its own would make two causes one.
         let close: Vec<_> = near.iter().filter(|(px, _)| *px < GAP_PX).collect();
         let at_border = to_left - slid < BORDER_PX;
-        if at_border == !close.is_empty() || close.iter().any(|(_, other)| self.used.contains(&other.0)) {
+        if at_border != close.is_empty() || close.iter().any(|(_, other)| self.used.contains(&other.0)) {
             return None;
         }
         self.parts[at.0].shells[at.1].uv.iter_mut().for_each(|q| q.x -= slid);

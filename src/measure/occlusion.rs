@@ -4,12 +4,12 @@
 //! their boxes, then [`WIDTH`] neighbours after another under one box, up to the root (a linear bounding volume hierarchy,
 //! Lauterbach et al. 2009, without its splits). Runs follow the file, where neighbours are mostly neighbours in space;
 //! where they are not, triangles are sorted along the curve first. Boxes by slabs (Kay & Kajiya 1986), triangles by Möller
-//! & Trumbore 1997; both sides of a triangle stop a ray. Own code, because it is a few lines that build in a tenth of the
-//! time an R-tree of a million triangles takes in a browser, which is longer than all rays.
+//! & Trumbore 1997; both sides of a triangle stop a ray. Own code, because the whole stage with
+//! an R-tree by crate took several times as long in a browser (DEVELOPERS.md).
 //!
 //! The same answers natively and in the browser: doubles, and only + - * / and square roots, which IEEE 754 rounds the
 //! same everywhere. Triangles reach [`EDGE_SLACK`] beyond their edges, so that no ray slips between two neighbours;
-//! triangles seen exactly edge-on stop nothing. Cost: n log n once, about a microsecond a ray; long triangles among short
+//! triangles seen exactly edge-on stop nothing. Cost: n log n once, some microseconds a ray; long triangles among short
 //! ones make rays slower, and [`Occluders::effort`] counts.
 
 use crate::model::Model;
