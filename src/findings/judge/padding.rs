@@ -54,15 +54,13 @@ impl Judge<'_> {
             )
         };
         let px = |value: f64, text: String| Number { value, unit: "px", text };
+        // Where not all are kept, those that are missing may belong to any cause.
+        let is_cut = self.measures.padding.gap_count > self.measures.padding.gaps.len();
+        let places = format!("{}{}", if is_cut { "at least " } else { "" }, count_of(gaps.len(), "place"));
         let mut finding = self.finding(
             kind,
             &place,
-            format!(
-                "{}; nearest at u {:.4}, v {:.4}",
-                self.place_words(&place, &count_of(gaps.len(), "place")),
-                worst.at_a.x,
-                worst.at_a.y
-            ),
+            format!("{}; nearest at u {:.4}, v {:.4}", self.place_words(&place, &places), worst.at_a.x, worst.at_a.y),
             Words {
                 severity: if asked { Severity::Stop } else { Severity::Look },
                 title: if is_border {
