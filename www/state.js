@@ -4,7 +4,7 @@
  * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
  * first stays, whole, until the second has something to show.
  *
- * @import {Brief, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, ShellInfo, Summary, Warning} from "./messages.js"
+ * @import {Brief, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, Warning} from "./messages.js"
  */
 
 /**
@@ -17,7 +17,7 @@
  * @property {LineBuffers} lines
  * @property {Histograms} histograms
  * @property {Report | null} report null until measured
- * @property {ShellInfo[]} shells by id, once measured
+ * @property {string[]} shells labels by id, once measured
  */
 
 /**
@@ -129,6 +129,16 @@ export class Store {
     for (const { keys, heard } of this.#watchers) {
       if (keys.some((key) => before[key] !== after[key])) heard(this.#state);
     }
+  }
+
+  /**
+   * Changes some keys of the brief, section by section; the rest stays.
+   * @param {Brief} patch
+   */
+  setBrief(patch) {
+    const sections = /** @type {Record<string, object>} */ (this.#state.brief);
+    const changed = Object.entries(patch).map(([name, keys]) => [name, { ...sections[name], ...keys }]);
+    this.set({ brief: { ...sections, ...Object.fromEntries(changed) } });
   }
 
   /**
