@@ -14,6 +14,7 @@ import { startDrop } from "./drop.js";
 import { compileEngine, startEngine } from "./engine.js";
 import { startFindings, visibleFindings } from "./findings.js";
 import { bytes, counted } from "./format.js";
+import { startGaps } from "./gaps.js";
 import { startGrid } from "./grid.js";
 import { startKeys } from "./keys.js";
 import { startLenses } from "./lenses.js";
@@ -289,6 +290,7 @@ async function start() {
     grid = startGrid(store, engine, module);
     startLenses(store, engine, grid.open);
     startTiles(store, stage);
+    startGaps(store, stage);
     startScaleBar(store, stage);
     store.set({ engine: "ok" });
   } catch (error) {

@@ -58,7 +58,12 @@ export function startLenses(store, engine, openGrid) {
   });
   bar.append(...buttons);
   store.watch(["lens"], ({ lens }) => {
-    for (const button of buttons) button.setAttribute("aria-pressed", String(button.dataset.lens === lens));
+    for (const button of buttons) {
+      const own = button.dataset.lens === lens;
+      button.setAttribute("aria-pressed", String(own));
+      // On a narrow screen the bar scrolls.
+      if (own) button.scrollIntoView({ block: "nearest", inline: "nearest" });
+    }
     if (store.state.isolate) store.set({ isolate: null });
   });
 

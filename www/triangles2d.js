@@ -28,7 +28,7 @@ const TURN = 15;
 /** How much of a kind's colour lies on the grid. */
 const WASH = 0.34;
 /** What hides the words where they would not come out right. */
-const VEIL = [150, 148, 144];
+const VEIL = [188, 185, 180];
 /** Luminance (0..255) below which marks are paper instead of ink, as on the stage. */
 const DARK = 107;
 
