@@ -12,9 +12,6 @@ const site = gridproof();
 /** How far a number of the page may be from the command's, as a share of it. */
 const RELATIVE_TOLERANCE = 1e-6;
 
-/** What only one of the two knows: where the file lay, and how the page looks at a finding. */
-const OWN_FIELDS = new Set(['camera', 'path']);
-
 const SEVERITIES = ['stop', 'look', 'note'];
 
 async function openDemo(t, name, options = {}) {
@@ -43,7 +40,7 @@ function differences(page, command, path = '') {
     const keys = new Set([...Object.keys(page), ...Object.keys(command)]);
     return [...keys]
       // Where the file lay, only the command knows.
-      .filter((key) => `${path}.${key}` !== '.file.name')
+      .filter((key) => `${path}.${key}` !== '.path')
       .flatMap((key) => differences(page[key], command[key], `${path}.${key}`));
   }
   // A member left out and one that is null say the same.
