@@ -5,6 +5,7 @@
  * @import {Engine, Failure, FromWorker, LineBuffers, OpenMessage, ProbeMessage, Session, ToWorker} from "./messages.js"
  */
 
+import { areasOf } from "./areas.js";
 import { startEngine } from "./engine.js";
 
 /** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
@@ -118,15 +119,24 @@ async function open({ module, file, brief }) {
     post({ type: "stage", name });
     await breathe();
     name = reading.measure(stage);
-    const measured = reading.triangles();
-    const histograms = { stretch: reading.histogram("stretch"), size: reading.histogram("size") };
-    post({ type: "measured", triangles: measured, histograms }, [measured.buffer]);
+    tellMeasured(reading, name === undefined);
     await breathe();
   }
   post({ type: "stage", name: "writing the report" });
   await breathe();
   reading.set_file(file.name, file.size, await digest);
   post({ type: "report", report: reading.report(), shells: reading.shells() });
+}
+
+/**
+ * @param {Session} session
+ * @param {boolean} seams whether it has just looked at the seams, which is the last stage
+ */
+function tellMeasured(session, seams) {
+  const triangles = session.triangles();
+  const histograms = { stretch: session.histogram("stretch"), size: session.histogram("size"), seams: session.histogram("seams") };
+  const lines = seams ? session.lines() : null;
+  post({ type: "measured", triangles, histograms, areas: areasOf(session), lines }, [triangles.buffer, ...(lines ? lineBuffers(lines) : [])]);
 }
 
 /** @param {ProbeMessage} order */
