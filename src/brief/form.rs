@@ -3,14 +3,14 @@
 
 use super::check::{KEYS, MAX_MAP_PX};
 use super::text::explanation;
-use super::{Brief, PRESETS};
+use super::{Brief, Map, PRESETS, Padding};
 use serde_json::{Value, json};
 
 /// `{ "sections": [{ "section", "text", "keys": [{ "key", "text", … }] }], "defaults": brief, "presets": [{ "name", "title", "brief" }] }`.
 ///
 /// Each key has a `kind`: `whole`, `number` (both with `min`, and `max` where there is one), `share` (0..1), `choice` (with
 /// `choices`, pairs of value and words) or `names` (of the model). `over` says that `min` itself is too little; `absent`
-/// that the key may be left out. Sections without keys have names of the model for keys and factors for values.
+/// that the key may be left out; `of_larger_side` what then applies, as a share of the map's larger side. Sections without keys have names of the model for keys and factors for values.
 pub fn form() -> Value {
     let sections = KEYS.map(|(section, keys)| {
         let keys: Vec<Value> = keys.iter().map(|key| described(section, key)).collect();
@@ -42,7 +42,12 @@ fn kind(section: &str, key: &str) -> Value {
         ("density", _) => json!({ "kind": "number", "min": 0, "over": true }),
         ("stretch", "max_anisotropy") => json!({ "kind": "number", "min": 1 }),
         ("sharing", _) => json!({ "kind": "choice", "choices": policies }),
-        ("padding", _) => json!({ "kind": "number", "min": 0, "absent": true }),
+        ("padding", key) => {
+            let (map, padding) = (Map::default(), Padding::default());
+            let usual = if key == "border_px" { padding.border(map) } else { padding.between(map) };
+            let share = usual / f64::from(map.width_px.max(map.height_px));
+            json!({ "kind": "number", "min": 0, "absent": true, "of_larger_side": share })
+        }
         ("seams", "max_share_in_front") => json!({ "kind": "share", "min": 0, "max": 1, "absent": true }),
         ("seams" | "tilt", _) => json!({ "kind": "choice", "choices": axes }),
         ("lettering", _) => json!({ "kind": "names" }),
