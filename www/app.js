@@ -226,7 +226,7 @@ function startChosen() {
     pill.hidden = chosen.length === 0 || !model;
     const [first] = chosen;
     if (first === undefined) return;
-    text.textContent = chosen.length === 1 ? (model?.shells[first]?.label ?? `Shell ${first}`) : counted(chosen.length, "shell");
+    text.textContent = chosen.length === 1 ? (model?.shells[first] ?? `Shell ${first}`) : counted(chosen.length, "shell");
   });
 }
 

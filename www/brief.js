@@ -149,7 +149,7 @@ export function startBrief(store, engine) {
     busy = false;
     const why = read.why ?? engine.brief_trouble(read.brief);
     if (why) return refuse(`${file.name}: ${why}`);
-    replace(/** @type {object} */ (read.brief));
+    replace(read.brief);
     byId("announcement", HTMLElement).textContent = `The brief ${file.name} is in force.`;
   });
   place.addEventListener("submit", (event) => event.preventDefault());
@@ -181,18 +181,18 @@ export function startBrief(store, engine) {
 
 /**
  * @param {File} file
- * @returns {Promise<{brief?: unknown, why?: string}>}
+ * @returns {Promise<{brief: object, why?: string}>}
  */
 async function readBrief(file) {
-  if (file.size > MOST_BYTES) return { why: "this is too large for a brief." };
+  if (file.size > MOST_BYTES) return { brief: {}, why: "this is too large for a brief." };
   try {
     const text = await file.text();
-    if (/\.toml$/i.test(file.name)) return { why: "here briefs are opened as JSON. The command reads TOML too: gridproof check --brief." };
+    if (/\.toml$/i.test(file.name)) return { brief: {}, why: "here briefs are opened as JSON. The command reads TOML too: gridproof check --brief." };
     const brief = JSON.parse(text);
-    if (brief === null || typeof brief !== "object" || Array.isArray(brief)) return { why: "a brief is an object with a section for each subject, such as \"map\"." };
+    if (brief === null || typeof brief !== "object" || Array.isArray(brief)) return { brief: {}, why: "a brief is an object with a section for each subject, such as \"map\"." };
     return { brief };
   } catch (error) {
-    return { why: error instanceof SyntaxError ? `this is no JSON (${error.message}).` : "this could not be read." };
+    return { brief: {}, why: error instanceof SyntaxError ? `this is no JSON (${error.message}).` : "this could not be read." };
   }
 }
 

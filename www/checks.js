@@ -18,7 +18,16 @@ export const CHECKS = /** @type {const} */ ([
   ["crossing", "crossing"],
   ["self-crossing", "crossing itself"],
   ["outside", "outside the tile"],
+  ["across-tiles", "across tiles"],
+  ["padding", "too close together"],
+  ["border", "too near the border"],
   ["coverage", "low coverage"],
+  ["lettering", "unsafe for lettering"],
+  ["seams", "seams in front"],
+  ["tilt", "tilted"],
+  ["no-area", "without area"],
+  ["cut-short", "file cut short"],
+  ["left-out", "left out in reading"],
 ]);
 
 /**

@@ -102,25 +102,105 @@
 /** @typedef {{eye: number[], target: number[], radius: number}} Camera in a finding: the file's coordinates; for the view: minus the mesh's centre */
 /** @typedef {"stop" | "look" | "note"} Severity */
 /** @typedef {"grid" | "stretch" | "size" | "handedness" | "sharing"} LensName */
+/** @typedef {"ratio" | "share" | "px" | "px_per_unit" | "deg" | "count"} Unit */
+/** @typedef {{value: number | null, unit: Unit, text: string}} Figure a number, and as a person reads it; null where it is none that JSON can hold */
+/** @typedef {"+x" | "-x" | "+y" | "-y" | "+z" | "-z"} Axis */
+/**
+ * @typedef {"unmapped" | "turned-over" | "folded" | "stretch" | "density" | "crossing" | "self-crossing" | "mirrored" | "stacked" | "outside" | "collapsed" | "across-tiles" | "padding" | "border" | "coverage" | "inside-out" | "no-area" | "cut-short" | "left-out" | "tilt" | "seams" | "lettering"} FindingKind
+ */
 
 /**
  * @typedef {object} Finding
- * @property {string} id stable for the same model: kind and shell
- * @property {string} kind
+ * @property {string} id stable for the same model and brief: kind and lowest shell
+ * @property {FindingKind} kind
  * @property {Severity} severity
  * @property {string} title
  * @property {string} where
- * @property {{value: number | null, unit: string, text: string}} number
- * @property {{value: number | null, text: string} | null} limit
+ * @property {Figure} number
+ * @property {Figure | null} limit
  * @property {string} advice
  * @property {number[]} shells
+ * @property {number} triangles how many are concerned
+ * @property {number | null} line of the first face concerned
  * @property {string} lens
  * @property {Camera | null} camera
  * @property {[number, number, number, number] | null} region_uv
+ * @property {number} harm share of the surface concerned, 0..1; the order within a severity
  */
 
-/** @typedef {{id: number, label: string, faces: number}} ShellInfo */
-/** @typedef {{a: number, b: number, kind: string, area_share_a: number, area_share_b: number}} SharingEntry */
+/** @typedef {{a: number, b: number, kind: "mirrored" | "stacked" | "crossing" | "self-crossing", area_share_a: number, area_share_b: number}} SharingEntry */
+
+/**
+ * One shell; a number is null where there is none (no area, nothing regular).
+ * @typedef {object} Shell
+ * @property {number} id
+ * @property {number} part
+ * @property {string | null} object
+ * @property {string | null} group
+ * @property {string | null} material
+ * @property {number} faces
+ * @property {number} surface square units
+ * @property {number} uv sum of |uv area|
+ * @property {number | null} density px per unit
+ * @property {number | null} density_factor density over (reference times emphasis)
+ * @property {number | null} anisotropy_median
+ * @property {number | null} share_over surface over the brief's anisotropy
+ * @property {boolean} turned_over
+ * @property {number} folded triangles
+ * @property {number | null} tilt_deg (-180, 180], counter-clockwise seen from the front
+ * @property {number | null} lettering_share of its surface
+ * @property {[number, number, number, number] | null} bounds_uv
+ */
+
+/** @typedef {{name: string, surface: number, density_px_per_unit: number, emphasis: number, factor: number}} DensityPart */
+
+/**
+ * A place where two shells, or a shell and its tile's border (`b` null), are nearer than the brief asks.
+ * @typedef {object} Gap
+ * @property {number} a shell
+ * @property {number | null} b
+ * @property {number | null} tile UDIM number; null outside the tiles
+ * @property {number} px
+ * @property {[number, number]} at_a u, v
+ * @property {[number, number]} at_b
+ * @property {number | null} mip_level the last that keeps them apart; null where none does
+ */
+
+/**
+ * @typedef {object} SheetReport
+ * @property {number} coverage
+ * @property {number | null} overlap_share
+ * @property {number | null} overlap_excess
+ * @property {number | null} outside_share
+ * @property {number | null} padding_between_px
+ * @property {number | null} padding_border_px
+ * @property {Gap[]} gaps worst first; the first of them
+ * @property {number} gap_count all of them
+ * @property {boolean} padding_at_least whether the search was cut off
+ * @property {number[]} across_tiles shells over a tile's border
+ * @property {number[]} tiles UDIM numbers
+ */
+
+/**
+ * @typedef {object} SeamsReport
+ * @property {number} length units
+ * @property {number | null} length_over_diagonal
+ * @property {Axis} front the side the model is looked at from
+ * @property {number | null} share_in_front of the length, 0..1
+ * @property {number | null} exposure mean share of the hemisphere above a seam from which it is seen, 0..1
+ * @property {number | null} sampling_error standard error of the exposure
+ * @property {number} rays
+ */
+
+/**
+ * @typedef {object} DensityReport
+ * @property {number | null} mean_px_per_unit
+ * @property {number | null} min_shell
+ * @property {number | null} max_shell
+ * @property {number | null} max_over_min
+ * @property {number | null} reference
+ * @property {DensityPart[]} parts worst first
+ */
 
 /**
  * `gridproof-report/1`; only the keys the page reads are spelled out.
@@ -131,11 +211,14 @@
  * @property {Finding[]} findings
  * @property {Record<string, number | null>} counts
  * @property {Record<string, number | null>} stretch
- * @property {Record<string, number | null>} density
+ * @property {DensityReport} density
  * @property {Record<string, number | null>} handedness
- * @property {Record<string, any>} sheet
+ * @property {SheetReport} sheet
+ * @property {SeamsReport} seams
+ * @property {{lettering_share: number | null}} lettering
  * @property {SharingEntry[]} sharing
- * @property {Record<string, any>[]} shells
+ * @property {boolean} sharing_at_least whether the search was cut off
+ * @property {Shell[]} shells
  */
 
 /**
@@ -147,8 +230,8 @@
  * @property {{mirrored?: string, stacked?: string, crossing?: string}} [sharing]
  * @property {{between_px?: number | null, border_px?: number | null}} [padding]
  * @property {{min_share?: number}} [coverage]
- * @property {{front?: string, max_share_in_front?: number | null}} [seams]
- * @property {{up?: string}} [tilt]
+ * @property {{front?: Axis, max_share_in_front?: number | null}} [seams]
+ * @property {{up?: Axis}} [tilt]
  * @property {{groups?: string[]}} [lettering]
  * @property {Record<string, number>} [emphasis] by name of an object, group or material
  */
@@ -188,7 +271,7 @@
  * @property {() => LineBuffers} lines
  * @property {(name: string, bytes: number, sha256: string) => void} set_file for the report
  * @property {() => Report} report
- * @property {() => ShellInfo[]} shells by id; once there is a report
+ * @property {() => string[]} shells labels by id; once there is a report
  * @property {(lens: string) => Histogram | undefined} histogram
  * @property {(ox: number, oy: number, oz: number, dx: number, dy: number, dz: number) => Probe | undefined} probe_ray
  * @property {(u: number, v: number) => Probe | undefined} probe_uv
@@ -286,7 +369,7 @@
 /** @typedef {{type: "stage", name: string}} StageMessage */
 /** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
 /** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms}} MeasuredMessage */
-/** @typedef {{type: "report", report: Report, shells: ShellInfo[], briefs: number}} ReportMessage `briefs`: how many brief messages it takes account of */
+/** @typedef {{type: "report", report: Report, shells: string[], briefs: number}} ReportMessage `briefs`: how many brief messages it takes account of */
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */
 /** @typedef {ProgressMessage | StageMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | FailedMessage} FromWorker */

@@ -4,7 +4,7 @@
  * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
  * first stays, whole, until the second has something to show.
  *
- * @import {Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, ShellInfo, Summary, Warning} from "./messages.js"
+ * @import {Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, Warning} from "./messages.js"
  */
 
 /**
@@ -17,7 +17,7 @@
  * @property {LineBuffers} lines
  * @property {Histograms} histograms
  * @property {Report | null} report null until measured
- * @property {ShellInfo[]} shells by id, once measured
+ * @property {string[]} shells labels by id, once measured
  */
 
 /**
