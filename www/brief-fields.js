@@ -63,7 +63,7 @@ export class BriefField {
     const told = make("p", { class: "quiet", id: `${id}-text` }, entry.text);
     this.#control.setAttribute("aria-describedby", `${told.id} ${this.#trouble.id}`);
     const { label } = labelled(this.#hasNames ? "add_a_name" : entry.key);
-    const row = make("div", { class: "brief-line" }, make("label", { for: id }, label), this.#control, this.#hasNames ? this.#adder() : this.#unit);
+    const row = make("div", { class: this.#hasNames ? "brief-line is-names" : "brief-line" }, make("label", { for: id }, label), this.#control, this.#hasNames ? this.#adder() : this.#unit);
     this.element = make("div", { class: "brief-field", "data-key": entry.key }, ...(this.#hasNames ? [this.#rows] : []), row, told, this.#trouble);
     told.hidden = entry.text === "";
   }

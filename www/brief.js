@@ -197,9 +197,11 @@ async function readBrief(file) {
 }
 
 /** @param {State} state */
-function save({ brief }) {
+function save({ brief, form }) {
+  const own = /** @type {Record<string, object>} */ (brief);
+  const ordered = form ? Object.fromEntries(form.sections.filter(({ section }) => own[section]).map(({ section }) => [section, own[section]])) : brief;
   const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([`${JSON.stringify(brief, null, 2)}\n`], { type: "application/json" }));
+  link.href = URL.createObjectURL(new Blob([`${JSON.stringify(ordered, null, 2)}\n`], { type: "application/json" }));
   link.download = "brief.json";
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), KEEP_MS);
