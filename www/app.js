@@ -8,6 +8,7 @@
  * @import {Key} from "./keys.js"
  */
 
+import { startBrief } from "./brief.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
@@ -40,6 +41,8 @@ let module = null;
 let stage = null;
 /** @type {ReturnType<typeof startGrid> | null} */
 let grid = null;
+/** @type {ReturnType<typeof startBrief> | null} */
+let brief = null;
 /** A file chosen before the engine was there. @type {File | null} */
 let early = null;
 let fetching = false;
@@ -49,9 +52,10 @@ const reader = new Reader({
     const { job } = store.state;
     if (job) store.set({ job: { ...job, bytes: read, total } });
   },
-  stage(name) {
+  stage(name, again) {
     const { job } = store.state;
-    if (job) store.set({ job: { ...job, stage: name } });
+    if (again) store.set({ judging: name });
+    else if (job) store.set({ job: { ...job, stage: name } });
   },
   mesh({ mesh, summary, triangles, lines }) {
     const { job, lens } = store.state;
@@ -71,6 +75,7 @@ const reader = new Reader({
         report: null,
         shells: [],
       },
+      judging: "",
       lens: address.lens ?? lens,
       finding: null,
       kind: null,
@@ -86,12 +91,25 @@ const reader = new Reader({
     const { model } = store.state;
     if (model) store.set({ model: { ...model, triangles, histograms, areas, lines: lines ?? model.lines } });
   },
-  report({ report, shells }) {
-    const { model } = store.state;
-    if (model) store.set({ model: { ...model, report, shells }, job: null });
-    followAddress();
+  report({ report, shells }, again) {
+    const { model, finding, kind } = store.state;
     const first = report.findings[0];
-    say(`${model?.name ?? "The model"} is measured. Verdict: ${report.verdict}. ${counted(report.findings.length, "finding")}${first ? `, the worst: ${first.title}` : ""}.`);
+    const found = `Verdict: ${report.verdict}. ${counted(report.findings.length, "finding")}${first ? `, the worst: ${first.title}` : ""}.`;
+    if (!model) return;
+    if (again) {
+      const chosen = report.findings.find(({ id }) => id === finding);
+      store.set({
+        model: { ...model, report, shells },
+        judging: "",
+        kind: report.findings.some((entry) => entry.kind === kind) ? kind : null,
+        ...(finding === null ? {} : { finding: chosen?.id ?? null, chosen: chosen?.shells ?? [] }),
+      });
+      say(`Judged by the changed brief. ${found}`);
+      return;
+    }
+    store.set({ model: { ...model, report, shells }, job: null });
+    followAddress();
+    say(`${model.name} is measured. ${found}`);
   },
   failed: fail,
 });
@@ -104,7 +122,7 @@ function say(text) {
 /** @param {Failure} failure */
 function fail(failure) {
   console.warn(`Gridproof: ${failure.code}: ${failure.message}`);
-  store.set({ problem: problemOf(failure, store.state.job?.name ?? ""), job: null });
+  store.set({ problem: problemOf(failure, store.state.job?.name ?? ""), job: null, judging: "" });
 }
 
 /** @param {File} file */
@@ -185,10 +203,16 @@ function startJob() {
   const card = byId("job", HTMLElement);
   const text = byId("job-text", HTMLElement);
   const bar = byId("job-bar", HTMLProgressElement);
-  byId("job-cancel", HTMLButtonElement).addEventListener("click", cancel);
-  store.watch(["job"], ({ job }) => {
-    card.hidden = job === null;
-    if (!job) return;
+  const stop = byId("job-cancel", HTMLButtonElement);
+  stop.addEventListener("click", cancel);
+  store.watch(["job", "judging"], ({ job, judging }) => {
+    card.hidden = job === null && judging === "";
+    stop.hidden = job === null;
+    if (!job) {
+      text.textContent = `By the changed brief: ${judging} …`;
+      bar.removeAttribute("value");
+      return;
+    }
     const reading = job.stage === "";
     text.textContent = reading ? `Reading ${job.name}: ${bytes(job.bytes)} of ${bytes(job.total)}` : `${job.name}: ${job.stage} …`;
     if (reading && job.total > 0) bar.value = job.bytes / job.total;
@@ -218,7 +242,8 @@ function keyActions({ help }) {
     swap: () => store.set({ swapped: !store.state.swapped }),
     beside: () => store.set({ beside: !store.state.beside }),
     fit: () => stage?.fit(),
-    up: () => store.set({ up: UPS[(UPS.indexOf(store.state.up) + 1) % UPS.length] ?? "y" }),
+    up: () => store.setUp(UPS[(UPS.indexOf(store.state.up) + 1) % UPS.length] ?? "y"),
+    brief: () => brief?.open(),
     next: () => stepFinding(1),
     previous: () => stepFinding(-1),
     leave: () => (store.state.problem ? store.set({ problem: null }) : chooseFinding(null)),
@@ -244,6 +269,7 @@ const KEYS = [
   { group: "On the model or the sheet, when focused", keys: ["Shift + arrows"], text: "Move the model", act: null },
   { group: "On the model or the sheet, when focused", keys: ["+", "−"], text: "Closer, farther", act: null },
   { group: "On the model or the sheet, when focused", keys: ["Enter"], text: "Choose what is under the cross", act: null },
+  { group: "Page", keys: ["r"], text: "The brief: what the model is held against", act: "brief" },
   { group: "Page", keys: ["o"], text: "Open a file", act: "open" },
   { group: "Page", keys: ["?"], text: "This list", act: "help" },
 ];
@@ -252,7 +278,7 @@ function startPage() {
   const dialogs = startDialogs(store, KEYS);
   const actions = keyActions(dialogs);
   startKeys(KEYS.map((row) => ({ ...row, act: row.act === null ? null : (actions[row.act] ?? null) })));
-  startVerdict(store, dialogs);
+  startVerdict(store, { brief: () => brief?.open(), warnings: dialogs.warnings });
   startFindings(store, chooseFinding);
   startProblems(store);
   startJob();
@@ -289,6 +315,7 @@ async function start() {
     startReading(store, engine);
     grid = startGrid(store, engine, module);
     startLenses(store, engine, grid.open);
+    brief = startBrief(store, engine);
     startTiles(store, stage);
     startGaps(store, stage);
     startScaleBar(store, stage);
@@ -298,6 +325,7 @@ async function start() {
     fail({ code: "engine", message: error instanceof Error ? error.message : String(error), line: null });
     return;
   }
+  store.watch(["brief"], (state) => reader.rebrief(state.brief));
   store.watch(["finding", "lens"], (state) => {
     if (state.model?.report) writeAddress(state);
   });
@@ -313,7 +341,7 @@ async function start() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving;
+    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy;
     calm = busy ? 0 : calm + 1;
   }
 }

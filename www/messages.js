@@ -9,12 +9,14 @@
  * One worker serves one model. The page stops a worker by terminating it, so no message means "cancel".
  *
  *     page → worker    open         once: the compiled module, the file, the brief
+ *                      brief        any number, at any time after open: another brief to judge by
  *                      probe        any number: a ray through the stage or a spot on the sheet
  *     worker → page    progress     while reading, at most every 50 ms
  *                      stage        the name of what is being done now
  *                      mesh         once: buffers to draw, counts and warnings
- *                      measured     after each measuring stage: what the lenses show
- *                      report       once, last: findings, verdict, shells
+ *                      measured     after each measuring stage, and under another brief: what the lenses show
+ *                      report       last, once for the file and after each brief, or after the last of several: findings,
+ *                                   verdict, shells
  *                      probed       the answer to each probe, in order
  *                      failed       at most once, instead of all that would follow
  */
@@ -85,6 +87,7 @@
  * @property {Warning[]} warnings the first ones, in file order
  * @property {Record<string, number>} warning_counts all of them, by kind
  * @property {[number[], number[]]} bounds
+ * @property {string[]} names of objects, groups and materials, each once
  */
 
 /**
@@ -226,12 +229,34 @@
  * @property {{target_px_per_unit?: number | null, tolerance_percent?: number}} [density]
  * @property {{max_anisotropy?: number, max_share_over?: number}} [stretch]
  * @property {{mirrored?: string, stacked?: string, crossing?: string}} [sharing]
- * @property {{min_share?: number}} [coverage]
  * @property {{between_px?: number | null, border_px?: number | null}} [padding]
+ * @property {{min_share?: number}} [coverage]
  * @property {{front?: Axis, max_share_in_front?: number | null}} [seams]
  * @property {{up?: Axis}} [tilt]
  * @property {{groups?: string[]}} [lettering]
- * @property {Record<string, number>} [emphasis] factor of the density by object, group or material
+ * @property {Record<string, number>} [emphasis] by name of an object, group or material
+ */
+
+/**
+ * A key of the brief, as a form shows it.
+ * @typedef {object} BriefKey
+ * @property {string} key
+ * @property {string} text what it means
+ * @property {"whole" | "number" | "share" | "choice" | "names" | "factors"} kind
+ * @property {number} [min]
+ * @property {boolean} [over] whether `min` itself is too little
+ * @property {number} [max]
+ * @property {boolean} [absent] whether it may be left out
+ * @property {number} [of_larger_side] what applies where it is left out, as a share of the map's larger side
+ * @property {[string, string][]} [choices] value and words
+ */
+
+/**
+ * `brief.json`, which stands beside the page. A section without keys has names of the model for keys.
+ * @typedef {object} BriefForm
+ * @property {{section: string, text: string, keys: BriefKey[]}[]} sections
+ * @property {Brief} defaults
+ * @property {{name: string, title: string, brief: Brief}[]} presets
  */
 
 /**
@@ -242,7 +267,7 @@
  * @property {() => Summary} summary
  * @property {() => MeshBuffers} mesh
  * @property {(stage: number) => string | undefined} measure runs one stage; names the next, undefined when done
- * @property {(brief: object) => number[]} set_brief the stages to run again before the next report
+ * @property {(brief: object) => Uint32Array} set_brief gives the stages to run before the next report, in order
  * @property {() => Uint32Array} triangles
  * @property {() => LineBuffers} lines
  * @property {(masks: Uint32Array) => Float64Array} area_shares of each mask: share of the surface with any of its bits
@@ -316,7 +341,7 @@
 /**
  * @typedef {object} Engine the wasm module's JavaScript side
  * @property {(options: {module_or_path: WebAssembly.Module}) => Promise<{memory: WebAssembly.Memory}>} default
- * @property {{new (total_bytes: number, brief: object): Session, first_stage: () => string}} Session
+ * @property {{new (total_bytes: number, brief: object): Session, stage_name: (stage: number) => string | undefined}} Session
  * @property {new () => Digest} Digest
  * @property {new (canvas: HTMLCanvasElement) => View} View
  * @property {(lens: string) => Uint8Array} lens_scale 256 RGB triples
@@ -324,6 +349,7 @@
  * @property {(lens: string, values: Float32Array) => Float32Array} lens_positions places on the scale, 0..1; NaN for none
  * @property {(width: number, height: number, covers: Float64Array, wide: number, high: number) => Float64Array} clear_area middle (from the place's) and size of the roomiest clear area
  * @property {(map_width: number, map_height: number, cell_px: number, u: number, v: number) => Uint32Array | undefined} cell_at column, row
+ * @property {(brief: object) => string | undefined} brief_trouble why this brief would be refused
  * @property {(text: string) => string} missing_glyphs characters that the grid's face cannot set
  * @property {(map_width: number, map_height: number, cell_px: number, words: string, words_px: number) => string | undefined} grid_trouble why this grid cannot be made
  * @property {new (map_width: number, map_height: number, cell_px: number, words: string, words_px: number, texture?: Uint32Array) => GridStrips} GridStrips
@@ -340,13 +366,14 @@
 
 /** @typedef {{type: "open", module: WebAssembly.Module, file: File, brief: Brief}} OpenMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
-/** @typedef {OpenMessage | ProbeMessage} ToWorker */
+/** @typedef {{type: "brief", brief: Brief}} BriefMessage */
+/** @typedef {OpenMessage | BriefMessage | ProbeMessage} ToWorker */
 
 /** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
 /** @typedef {{type: "stage", name: string}} StageMessage */
 /** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
 /** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms, areas: Areas, lines: LineBuffers | null}} MeasuredMessage `lines` once it is known who sees the seams */
-/** @typedef {{type: "report", report: Report, shells: string[]}} ReportMessage */
+/** @typedef {{type: "report", report: Report, shells: string[], briefs: number}} ReportMessage `briefs`: how many brief messages it takes account of */
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */
 /** @typedef {ProgressMessage | StageMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | FailedMessage} FromWorker */

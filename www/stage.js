@@ -22,7 +22,7 @@ const FLIGHT_MS = 650;
 /** How long it takes to make room for a card, ms. */
 const ROOM_MS = 240;
 /** What lies over the canvas and the model should be seen beside, as selectors. */
-const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid";
+const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid, #brief";
 /** Room left around it, CSS px. */
 const COVER_GAP = 8;
 /** One press of an arrow key, as CSS px of dragging. */
@@ -399,7 +399,7 @@ export class Stage {
     }
     store.watch(["swapped", "beside", "model", "graphics", "drawer"], () => queueMicrotask(() => this.layout()));
     // The legend changes with the finding's lens first, and with it the room there is.
-    store.watch(["finding", "model"], () => queueMicrotask(() => {
+    store.watch(["finding"], () => queueMicrotask(() => {
       const finding = chosenFinding(store.state);
       if (finding) this.show(finding);
     }));

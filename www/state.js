@@ -4,7 +4,7 @@
  * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
  * first stays, whole, until the second has something to show.
  *
- * @import {Areas, Brief, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, Warning} from "./messages.js"
+ * @import {Areas, Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, Warning} from "./messages.js"
  */
 
 /**
@@ -45,9 +45,11 @@
  * @typedef {object} State
  * @property {"loading" | "ok" | "failed"} engine
  * @property {"gl" | "lost" | "none"} graphics
- * @property {Brief} brief
+ * @property {Brief} brief in force; only what differs from the defaults
+ * @property {BriefForm | null} form keys, explanations, defaults and presets of briefs; null until fetched
  * @property {Model | null} model
  * @property {Job | null} job
+ * @property {string} judging what is measured again under another brief; empty for nothing
  * @property {Problem | null} problem
  * @property {string} notice something to know that is no failure; empty for none
  * @property {LensName} lens
@@ -60,7 +62,7 @@
  * @property {Probe | null} under the pointer
  * @property {Grid} grid
  * @property {number} drawer share of the window that the pulled-up findings take, on a narrow screen
- * @property {string} up
+ * @property {string} up the brief's `tilt.up` as the stage calls it: without plus
  * @property {boolean} swapped the sheet has the large place
  * @property {boolean} beside the sheet stands beside the model
  */
@@ -74,6 +76,23 @@ export const GRID_DEFAULTS = Object.freeze({ cell: 64, words: "", wordsPx: 96 })
  */
 export function mapOf(brief) {
   return { width: brief.map?.width_px ?? 2048, height: brief.map?.height_px ?? 2048 };
+}
+
+/**
+ * A brief with other values, section by section; null takes a value away. Only what differs from the defaults is kept.
+ * @param {Brief} brief
+ * @param {object} patch
+ * @param {Brief} defaults
+ * @returns {Brief}
+ */
+export function mergeBrief(brief, patch, defaults) {
+  const [old, changed, usual] = /** @type {Record<string, Record<string, unknown>>[]} */ ([brief, patch, defaults]);
+  const merged = Object.keys({ ...usual, ...old, ...changed }).map((section) => {
+    const values = { ...old?.[section], ...changed?.[section] };
+    const same = (/** @type {string} */ key) => JSON.stringify(values[key]) === JSON.stringify(usual?.[section]?.[key]);
+    return /** @type {const} */ ([section, Object.fromEntries(Object.entries(values).filter(([key, value]) => value !== null && value !== undefined && !same(key)))]);
+  });
+  return Object.fromEntries(merged.filter(([, values]) => Object.keys(values).length > 0));
 }
 
 /** @type {readonly LensName[]} */
@@ -93,8 +112,10 @@ function initial() {
     engine: "loading",
     graphics: "gl",
     brief: {},
+    form: null,
     model: null,
     job: null,
+    judging: "",
     problem: null,
     notice: "",
     lens: "grid",

@@ -56,7 +56,7 @@ impl Session {
     #[wasm_bindgen(constructor)]
     pub fn new(total_bytes: f64, brief: JsValue) -> Result<Session, JsError> {
         Ok(Session {
-            brief: brief::brief(brief)?,
+            brief: brief::brief(brief).map_err(|refused| JsError::new(&refused))?,
             state: State::Reading(Box::new(Reader::new(Some(total_bytes as u64)))),
             file: File::default(),
             measures: Measures::default(),
@@ -119,6 +119,7 @@ impl Session {
             warnings: &document.diagnostics.kept,
             warning_counts: &document.diagnostics.counts,
             bounds: [low.to_array(), high.to_array()],
+            names: Names::new(&self.loaded()?.model).all(),
         })
     }
 
@@ -144,9 +145,9 @@ impl Session {
         Ok(buffers::area_shares(&self.loaded()?.model, &self.measures, &self.brief, masks))
     }
 
-    /// Name of the first stage.
-    pub fn first_stage() -> String {
-        Stage::ALL[0].title().to_owned()
+    /// Name of stage `stage`, from 0; nothing after the last.
+    pub fn stage_name(stage: usize) -> Option<String> {
+        Stage::ALL.get(stage).map(|stage| stage.title().to_owned())
     }
 
     /// Takes stage `stage`; gives the name of the next one, or nothing after the last.
@@ -158,13 +159,13 @@ impl Session {
             self.measures.take(current, &loaded.model, &self.brief);
             self.pending[stage] = false;
         }
-        Ok(Stage::ALL.get(stage + 1).map(|next| next.title().to_owned()))
+        Ok(Self::stage_name(stage + 1))
     }
 
     /// Holds the model to another brief, handed over as to the constructor. Gives the numbers of the stages to take again,
     /// in order, before the next report; none where the brief only judges differently. A brief that is refused changes nothing.
     pub fn set_brief(&mut self, brief: JsValue) -> Result<Vec<u32>, JsError> {
-        let brief = brief::brief(brief)?;
+        let brief = brief::brief(brief).map_err(|refused| JsError::new(&refused))?;
         if let State::Read(loaded) = &self.state {
             let stale = self.measures.rebrief(&loaded.model, &self.brief, &brief);
             Stage::ALL.iter().zip(&mut self.pending).for_each(|(stage, pending)| *pending |= stale.contains(stage));
@@ -273,6 +274,7 @@ struct Summary<'a> {
     warnings: &'a [crate::obj::Diagnostic],
     warning_counts: &'a std::collections::BTreeMap<crate::obj::DiagnosticKind, u32>,
     bounds: [[f64; 3]; 2],
+    names: Vec<&'a str>,
 }
 
 #[derive(Serialize)]

@@ -230,16 +230,11 @@ test('every finding is flown to: its surface is in the picture', async (t) => {
 });
 
 test('a map of tiles: paper and numbers where it has them', async (t) => {
-  const { page, shot } = await site.openPage(t, { path: null });
-  // Until the page takes briefs from people, the test gives it one.
-  await page.route('**/www/state.js', async (route) => {
-    const response = await route.fetch();
-    const text = await response.text();
-    assert.ok(text.includes('brief: {},'));
-    await route.fulfill({ response, body: text.replace('brief: {},', 'brief: { map: { tiles: "udim" } },') });
-  });
-  await page.goto(site.address);
+  const { page, shot } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
+  await page.locator('#brief-open').click();
+  await page.selectOption('#brief-map-tiles', 'udim');
+  await page.locator('#brief-close').click();
   const quad = (u, v, at) => `v ${at} 0 0\nv ${at + 1} 0 0\nv ${at + 1} 1 0\nv ${at} 1 0\nvt ${u + 0.1} ${v + 0.1}\nvt ${u + 0.9} ${v + 0.1}\nvt ${u + 0.9} ${v + 0.9}\nvt ${u + 0.1} ${v + 0.9}\nf -4/-4 -3/-3 -2/-2 -1/-1\n`;
   await page.setInputFiles('#file-input', { name: 'tiles.obj', mimeType: 'model/obj', buffer: Buffer.from(quad(0, 0, 0) + quad(1, 1, 2)) });
   await page.waitForFunction(() => window.gridproof.report());
