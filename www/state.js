@@ -156,6 +156,25 @@ export class Store {
   }
 
   /**
+   * Changes values of the brief, section by section; null takes a value away.
+   * @param {object} patch
+   * @param {Brief} [from] what it is put upon, if not the brief in force
+   */
+  setBrief(patch, from = this.#state.brief) {
+    const brief = mergeBrief(from, patch, this.#state.form?.defaults ?? {});
+    if (JSON.stringify(brief) === JSON.stringify(this.#state.brief)) return;
+    this.set({ brief, up: (brief.tilt?.up ?? "+y").replace("+", "") });
+  }
+
+  /**
+   * Turns another axis up, for the stage and for the brief.
+   * @param {string} up
+   */
+  setUp(up) {
+    this.setBrief({ tilt: { up: up.startsWith("-") ? up : `+${up}` } });
+  }
+
+  /**
    * Calls `heard` now and whenever one of `keys` has changed.
    * @param {(keyof State)[]} keys
    * @param {(state: State) => void} heard
