@@ -101,7 +101,7 @@ export function sharingLegend({ model }) {
   };
   const areas = model?.areas;
   return [
-    make("p", {}, "Surfaces that use the same place on the sheet. Choose one to light its partner; chevrons point at the fold between them."),
+    make("p", {}, "Surfaces that use the same place on the sheet. Choose one to light its partner; chevrons point at the fold between them. Shares of the surface count every triangle that shares whole."),
     swatches([
       ["chevrons", "mirrored", joined(pairs("mirrored"), share(areas?.mirrored))],
       ["dots", "stacked", joined(pairs("stacked"), share(areas?.stacked))],

@@ -71,6 +71,17 @@ async function lens(page, key) {
   await idle(page);
 }
 
+/** Model and sheet with everything that lies over them taken away. */
+async function bare(page) {
+  const show = (value) => page.evaluate((visibility) => {
+    for (const element of document.querySelectorAll('.over, #sheet')) element.style.setProperty('visibility', visibility);
+  }, value);
+  await show('hidden');
+  const png = await page.locator('#surface-large').screenshot();
+  await show('visible');
+  return png;
+}
+
 const INK = [23, 38, 59];
 /** The outline of what the brief wants mended: Okabe and Ito's vermillion, darkened (partner_colour). */
 const MENDED = [170, 75, 0];
@@ -139,13 +150,13 @@ test('Lettering: shares as in the report, own words, and what the brief wants le
   assert.ok((await page.locator('#legend-body').innerText()).includes(finding.title));
   const outlined = await pixelsLike(page, '#surface-large', MENDED, 12);
   assert.ok(outlined > without + 40, `${outlined} px of outline, ${without} without it`);
-  const before = await page.locator('#surface-large').screenshot();
+  const before = await bare(page);
   const field = page.locator('#legend-words');
   await field.fill('NORTHLIGHT');
   await page.waitForFunction(() => window.gridproof.state().grid.words === 'NORTHLIGHT');
   await idle(page);
   assert.ok(await field.evaluate((element) => element === document.activeElement), 'typing is not interrupted');
-  assert.ok(!before.equals(await page.locator('#surface-large').screenshot()), 'the words are on the model');
+  assert.ok(!before.equals(await bare(page)), 'the words are on the model');
   await shot('lens-lettering');
 });
 
@@ -165,16 +176,16 @@ for (const [name, quarters, leaning] of [['upright', 0, false], ['sideways', 1, 
     const { page, shot } = await open(t, { obj: square(quarters) });
     const { shells } = await report(page);
     assert.equal(Math.abs(shells[0].tilt_deg) > 15, leaning, `${shells[0].tilt_deg}`);
-    const on = await page.locator('#surface-large').screenshot();
+    const on = await bare(page);
     await shot(`tilt-${name.replace(' ', '-')}`);
     await page.locator('#leaning').click();
     await idle(page);
     assert.equal((await state(page)).leaning, false);
-    assert.equal(!on.equals(await page.locator('#surface-large').screenshot()), leaning);
+    assert.equal(!on.equals(await bare(page)), leaning);
     await page.keyboard.press('t');
     await idle(page);
     assert.ok(await page.locator('#leaning').isChecked(), 'the switch follows the key');
-    assert.ok(on.equals(await page.locator('#surface-large').screenshot()), 'as it was');
+    assert.ok(on.equals(await bare(page)), 'as it was');
   });
 }
 
@@ -192,7 +203,7 @@ for (const flat of [false, true]) {
     const surface = flat ? '#surface-large' : '#surface-small';
     const { sheet, findings } = await report(page);
     assert.deepEqual(sheet.gaps.map(({ px }) => px.toFixed(3)), ['4.096', '4.096']);
-    assert.deepEqual(await page.locator('#gaps .gap-label').allInnerTexts(), ['4.1 px', '4.1 px']);
+    assert.deepEqual(await page.locator('#gaps .gap-label').allTextContents(), ['4.1 px', '4.1 px']);
     for (const kind of ['padding', 'border']) {
       assert.ok(findings.some((finding) => finding.kind === kind));
       await page.locator(`[data-finding^="${kind}"]`).click();
@@ -232,8 +243,7 @@ for (const [key, name] of [['2', 'stretch'], ['3', 'size'], ['6', 'seams']]) {
     await lens(page, key);
     const limits = await page.locator('.chart-limit').count();
     assert.equal(limits, { stretch: 1, size: 2, seams: 0 }[name]);
-    const surface = page.locator('#surface-large');
-    const whole = await surface.screenshot();
+    const whole = await bare(page);
     const box = await page.locator('.chart').boundingBox();
     const y = box.y + box.height / 2;
     const [from, to] = [0.5, 0.9].map((part) => box.x + part * box.width);
@@ -241,7 +251,7 @@ for (const [key, name] of [['2', 'stretch'], ['3', 'size'], ['6', 'seams']]) {
       await idle(page);
       const { isolate } = await state(page);
       assert.ok(isolate && isolate[0] < isolate[1], `${how}: ${isolate}`);
-      assert.ok(!whole.equals(await surface.screenshot()), `${how}: the rest fades`);
+      assert.ok(!whole.equals(await bare(page)), `${how}: the rest fades`);
       await page.locator('.isolate .text-button').click();
       await idle(page);
       assert.equal((await state(page)).isolate, null);
@@ -302,5 +312,7 @@ test('Handedness and Sharing say how much of the surface is of which kind', asyn
   await lens(page, '5');
   const mirrored = await page.locator('#legend .swatches li').first().innerText();
   assert.match(mirrored, /pairs? · /);
-  shows(mirrored.split('·')[1], handedness.mirrored_share * 100);
+  // Whole triangles: no less than what lies on the sheet over another, and not much more.
+  const [said, exact] = [numberIn(mirrored.split('·')[1]), handedness.mirrored_share * 100];
+  assert.ok(said > exact - 0.01 && said < exact * 1.2, `${said} % by triangles, ${exact} % exactly`);
 });
