@@ -87,11 +87,11 @@ const reader = new Reader({
       store.set({ notice: `${job?.name ?? "The file"} ends in the middle of a statement: it may have been cut short. What was there is shown.` });
     }
   },
-  measured({ triangles, histograms, areas, lines }) {
+  measured({ triangles, histograms, lines }) {
     const { model } = store.state;
-    if (model) store.set({ model: { ...model, triangles, histograms, areas, lines: lines ?? model.lines } });
+    if (model) store.set({ model: { ...model, triangles, histograms, lines: lines ?? model.lines } });
   },
-  report({ report, shells }, again) {
+  report({ report, shells, areas }, again) {
     const { model, finding, kind } = store.state;
     const first = report.findings[0];
     const found = `Verdict: ${report.verdict}. ${counted(report.findings.length, "finding")}${first ? `, the worst: ${first.title}` : ""}.`;
@@ -99,7 +99,7 @@ const reader = new Reader({
     if (again) {
       const chosen = report.findings.find(({ id }) => id === finding);
       store.set({
-        model: { ...model, report, shells },
+        model: { ...model, report, shells, areas },
         judging: "",
         kind: report.findings.some((entry) => entry.kind === kind) ? kind : null,
         ...(finding === null ? {} : { finding: chosen?.id ?? null, chosen: chosen?.shells ?? [] }),
@@ -107,7 +107,7 @@ const reader = new Reader({
       say(`Judged by the changed brief. ${found}`);
       return;
     }
-    store.set({ model: { ...model, report, shells }, job: null });
+    store.set({ model: { ...model, report, shells, areas }, job: null });
     followAddress();
     say(`${model.name} is measured. ${found}`);
   },

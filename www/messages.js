@@ -372,8 +372,8 @@
 /** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
 /** @typedef {{type: "stage", name: string}} StageMessage */
 /** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
-/** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms, areas: Areas, lines: LineBuffers | null}} MeasuredMessage `lines` once it is known who sees the seams */
-/** @typedef {{type: "report", report: Report, shells: string[], briefs: number}} ReportMessage `briefs`: how many brief messages it takes account of */
+/** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms, lines: LineBuffers | null}} MeasuredMessage `lines` once it is known who sees the seams */
+/** @typedef {{type: "report", report: Report, shells: string[], areas: Areas, briefs: number}} ReportMessage `briefs`: how many brief messages it takes account of */
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */
 /** @typedef {ProgressMessage | StageMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | FailedMessage} FromWorker */

@@ -156,7 +156,7 @@ async function judge(engine, session) {
   busy = true;
   await measure(engine, session);
   if (shown !== brief) tellMeasured(session, false);
-  post({ type: "report", report: session.report(), shells: session.shells(), briefs });
+  post({ type: "report", report: session.report(), shells: session.shells(), areas: areasOf(session), briefs });
   busy = false;
 }
 
@@ -176,7 +176,7 @@ function tellMeasured(session, seams) {
   const histograms = { stretch: session.histogram("stretch"), size: session.histogram("size"), seams: session.histogram("seams") };
   const lines = seams ? session.lines() : null;
   shown = brief;
-  post({ type: "measured", triangles, histograms, areas: areasOf(session), lines }, [triangles.buffer, ...(lines ? lineBuffers(lines) : [])]);
+  post({ type: "measured", triangles, histograms, lines }, [triangles.buffer, ...(lines ? lineBuffers(lines) : [])]);
 }
 
 /** @param {ProbeMessage} order */
