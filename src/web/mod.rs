@@ -10,6 +10,8 @@ mod grid;
 mod pictures;
 mod probe;
 
+pub use brief::brief_trouble;
+
 use crate::brief::Brief;
 use crate::findings::{File, Names, Report, shell_label};
 use crate::lens::Lens;

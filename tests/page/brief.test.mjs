@@ -46,7 +46,8 @@ async function toldBy(page, act) {
   return page.evaluate(() => window.told);
 }
 
-const briefOf = (page) => page.evaluate(() => window.gridproof.state().brief);
+// As text: the bridge to the page loses a key named `__proto__`.
+const briefOf = async (page) => JSON.parse(await page.evaluate(() => JSON.stringify(window.gridproof.state().brief)));
 const reportOf = (page) => page.evaluate(() => window.gridproof.report());
 
 /** A folder that goes with the test. */
