@@ -22,6 +22,7 @@ import { startLenses } from "./lenses.js";
 import { problemOf, startProblems } from "./problems.js";
 import { Reader } from "./reader.js";
 import { startReading } from "./reading.js";
+import { startSave } from "./save.js";
 import { startScaleBar } from "./scalebar.js";
 import { startSheet } from "./sheet.js";
 import { Stage } from "./stage.js";
@@ -43,6 +44,8 @@ let stage = null;
 let grid = null;
 /** @type {ReturnType<typeof startBrief> | null} */
 let brief = null;
+/** @type {ReturnType<typeof startSave> | null} */
+let save = null;
 /** A file chosen before the engine was there. @type {File | null} */
 let early = null;
 let fetching = false;
@@ -247,6 +250,7 @@ function keyActions({ help }) {
     next: () => stepFinding(1),
     previous: () => stepFinding(-1),
     leave: () => (store.state.problem ? store.set({ problem: null }) : chooseFinding(null)),
+    save: () => save?.open(),
     open: () => byId("file-input", HTMLInputElement).click(),
     help,
   });
@@ -271,6 +275,7 @@ const KEYS = [
   { group: "On the model or the sheet, when focused", keys: ["Enter"], text: "Choose what is under the cross", act: null },
   { group: "Page", keys: ["r"], text: "The brief: what the model is held against", act: "brief" },
   { group: "Page", keys: ["o"], text: "Open a file", act: "open" },
+  { group: "Page", keys: ["s"], text: "Save report, data or pictures", act: "save" },
   { group: "Page", keys: ["?"], text: "This list", act: "help" },
 ];
 
@@ -316,6 +321,7 @@ async function start() {
     grid = startGrid(store, engine, module);
     startLenses(store, engine, grid.open);
     brief = startBrief(store, engine);
+    save = startSave(store, reader, stage, grid.open);
     startTiles(store, stage);
     startGaps(store, stage);
     startScaleBar(store, stage);
@@ -341,7 +347,7 @@ async function start() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy;
+    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving;
     calm = busy ? 0 : calm + 1;
   }
 }

@@ -277,6 +277,11 @@
  * @property {(lens: string) => Histogram | undefined} histogram
  * @property {(ox: number, oy: number, oz: number, dx: number, dy: number, dz: number) => Probe | undefined} probe_ray
  * @property {(u: number, v: number) => Probe | undefined} probe_uv
+ * @property {(ground: string, inner_edges: boolean, flags: boolean, names: boolean, tile?: number) => string} sheet_svg `ground`: none, paper, or the grid's data URL
+ * @property {(width: number, height: number, camera: Float64Array, lens: string, flags: boolean, lit: Uint32Array) => Uint8Array} stage_picture RGBA, drawn on the processor
+ * @property {() => {width: number, height: number}[]} pictures_wanted by the report's page
+ * @property {(index: number) => Uint8Array} wanted_picture RGBA
+ * @property {(images: string[]) => string} report_html
  * @property {() => void} free
  */
 
@@ -338,12 +343,14 @@
  * @property {() => void} context_restored
  */
 
+/** @typedef {View & {set_camera: (camera: object) => void, free: () => void}} RenderedView the module's own, which can also draw unseen */
+
 /**
  * @typedef {object} Engine the wasm module's JavaScript side
  * @property {(options: {module_or_path: WebAssembly.Module}) => Promise<{memory: WebAssembly.Memory}>} default
  * @property {{new (total_bytes: number, brief: object): Session, stage_name: (stage: number) => string | undefined}} Session
  * @property {new () => Digest} Digest
- * @property {new (canvas: HTMLCanvasElement) => View} View
+ * @property {new (canvas: HTMLCanvasElement | OffscreenCanvas) => RenderedView} View
  * @property {(lens: string) => Uint8Array} lens_scale 256 RGB triples
  * @property {(lens: string) => Float64Array | undefined} lens_range the lens's own values at the ends of its scale
  * @property {(lens: string, values: Float32Array) => Float32Array} lens_positions places on the scale, 0..1; NaN for none
@@ -367,7 +374,61 @@
 /** @typedef {{type: "open", module: WebAssembly.Module, file: File, brief: Brief}} OpenMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
 /** @typedef {{type: "brief", brief: Brief}} BriefMessage */
-/** @typedef {OpenMessage | BriefMessage | ProbeMessage} ToWorker */
+
+/** @typedef {{width: number, height: number, cell: number, words: string, wordsPx: number}} GridAsked the map's size, the cells and the words of a grid */
+
+/**
+ * The sheet as SVG. `tile`: one of a map of many; null for all.
+ * @typedef {object} SheetOrder
+ * @property {"sheet"} what
+ * @property {"none" | "grid" | "paper"} ground
+ * @property {boolean} innerEdges
+ * @property {boolean} flags
+ * @property {boolean} names
+ * @property {number | null} tile
+ * @property {GridAsked} grid
+ */
+
+/**
+ * The sheet as PNG: what the page drew of the SVG, from the top, and the grid that goes below it, at `places` (left, top).
+ * @typedef {object} PixelsOrder
+ * @property {"pixels"} what
+ * @property {number} width
+ * @property {number} height
+ * @property {ImageBitmap[]} strips
+ * @property {GridAsked | null} grid
+ * @property {number[][]} places
+ */
+
+/**
+ * The stage as PNG. `scene` is null where the page draws no stage: then it is the whole model, drawn on the processor.
+ * `ratio`: px of the picture per CSS px.
+ * @typedef {object} StageOrder
+ * @property {"stage"} what
+ * @property {number} width
+ * @property {number} height
+ * @property {string} lens
+ * @property {boolean} flags
+ * @property {number[]} chosen
+ * @property {number} ratio
+ * @property {Scene | null} scene
+ */
+
+/**
+ * @typedef {object} Scene
+ * @property {object} camera as the view gave it
+ * @property {string} up
+ * @property {Record<string, number[]>} theme
+ * @property {GridAsked} grid
+ * @property {number[]} tiles
+ * @property {{max_anisotropy: number, octave_tolerance: number}} limits
+ * @property {[number, number] | null} isolate
+ * @property {number[]} partners
+ */
+
+/** @typedef {{what: "report"} | {what: "data"} | SheetOrder | PixelsOrder | StageOrder} SaveOrder */
+/** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: nobody waits for it any more */
+/** @typedef {OpenMessage | BriefMessage | ProbeMessage | SaveMessage} ToWorker */
 
 /** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
 /** @typedef {{type: "stage", name: string}} StageMessage */
@@ -375,14 +436,15 @@
 /** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms, lines: LineBuffers | null}} MeasuredMessage `lines` once it is known who sees the seams */
 /** @typedef {{type: "report", report: Report, shells: string[], areas: Areas, briefs: number}} ReportMessage `briefs`: how many brief messages it takes account of */
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
+/** @typedef {{type: "saving", id: number, done: number, of: number} | {type: "saved", id: number, blob: Blob} | {type: "unsaved", id: number, message: string}} SavedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */
-/** @typedef {ProgressMessage | StageMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | FailedMessage} FromWorker */
+/** @typedef {ProgressMessage | StageMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | SavedMessage | FailedMessage} FromWorker */
 
 /**
  * Another worker, and other messages: it paints one grid at the map's full size and ends with it.
  * @typedef {object} PaintMessage
  * @property {WebAssembly.Module} module
- * @property {{width: number, height: number, cell: number, words: string, wordsPx: number}} grid
+ * @property {GridAsked} grid
  */
 
 /** @typedef {{type: "painted", rows: number, of: number} | {type: "picture", blob: Blob} | {type: "refused", message: string}} FromPainter */

@@ -4,7 +4,7 @@
  *
  * Probes: one outstanding; of those that wait, the latest of each purpose wins.
  *
- * @import {Brief, Failure, FromWorker, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, ToWorker} from "./messages.js"
+ * @import {Brief, Failure, FromWorker, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, ToWorker} from "./messages.js"
  */
 
 /**
@@ -18,6 +18,14 @@
  */
 
 /** @typedef {{purpose: "hover" | "choose", order: ProbeMessage, answer: (probe: Probe | null) => void}} Question */
+
+/**
+ * @typedef {object} Saving
+ * @property {number} id
+ * @property {(blob: Blob) => void} done
+ * @property {(error: Error) => void} failed
+ * @property {(done: number, of: number) => void} heard
+ */
 
 const SCRIPT = new URL("worker.js", import.meta.url);
 
@@ -34,6 +42,9 @@ export class Reader {
   #asked = null;
   /** @type {Question[]} */
   #waiting = [];
+  /** What is being made to be saved. @type {Saving | null} */
+  #saving = null;
+  #saves = 0;
 
   /** @param {Listener} listener */
   constructor(listener) {
@@ -99,11 +110,42 @@ export class Reader {
   }
 
   /**
+   * Has something of the model on screen made, to be saved; one at a time, a later one ends a former.
+   * @param {SaveOrder} order
+   * @param {(done: number, of: number) => void} heard
+   * @param {Transferable[]} [transfer]
+   * @returns {Promise<Blob>} fails with a sentence for the person, or with an empty one when it was left
+   */
+  save(order, heard, transfer = []) {
+    this.leaveSaving();
+    const worker = this.#current;
+    return new Promise((done, failed) => {
+      if (!worker) {
+        failed(new Error("There is no measured model. Open the file again."));
+        return;
+      }
+      const id = (this.#saves += 1);
+      this.#saving = { id, done, failed, heard };
+      this.#tell(worker, { type: "save", id, order }, transfer);
+    });
+  }
+
+  /** Nobody waits for it any more. */
+  leaveSaving() {
+    const saving = this.#saving;
+    if (!saving) return;
+    this.#saving = null;
+    if (this.#current) this.#tell(this.#current, { type: "leave", id: saving.id });
+    saving.failed(new Error());
+  }
+
+  /**
    * @param {Worker} worker
    * @param {ToWorker} message
+   * @param {Transferable[]} [transfer]
    */
-  #tell(worker, message) {
-    worker.postMessage(message);
+  #tell(worker, message, transfer = []) {
+    worker.postMessage(message, transfer);
   }
 
   /**
@@ -141,6 +183,18 @@ export class Reader {
         asked?.answer(message.probe);
         break;
       }
+      case "saving":
+        if (this.#saving?.id === message.id) this.#saving.heard(message.done, message.of);
+        break;
+      case "saved":
+      case "unsaved": {
+        const saving = this.#saving;
+        if (saving?.id !== message.id) break;
+        this.#saving = null;
+        if (message.type === "saved") saving.done(message.blob);
+        else saving.failed(new Error(message.message));
+        break;
+      }
       case "failed":
         this.#fail(worker, message.failure);
         break;
@@ -164,6 +218,8 @@ export class Reader {
     if (this.#busy === worker) this.#busy = null;
     if (this.#current === worker) {
       this.#current = null;
+      this.#saving?.failed(new Error("The model was closed before it was saved."));
+      this.#saving = null;
       this.#asked = null;
       this.#waiting = [];
     }

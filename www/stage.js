@@ -4,7 +4,7 @@
  *
  * Drawing is on demand, from one scheduler: whatever changes something calls `wake()`.
  *
- * @import {Engine, Finding, ProbeMessage, View} from "./messages.js"
+ * @import {Brief, Engine, Finding, ProbeMessage, Scene, View} from "./messages.js"
  * @import {State, Store} from "./state.js"
  */
 
@@ -144,6 +144,42 @@ export class Stage {
     }
     if (finding.region_uv) this.#view.sheet_show(...finding.region_uv, milliseconds, now);
     this.wake();
+  }
+
+  /** The size of the large place, device px: what a picture of the stage has unless somebody wishes otherwise. */
+  pictureSize() {
+    const box = this.#large.getBoundingClientRect();
+    return { width: Math.max(1, Math.round(box.width * this.#ratio)), height: Math.max(1, Math.round(box.height * this.#ratio)) };
+  }
+
+  /**
+   * What a picture of this size shows to be as the stage is now; no scene where only the sheet can be drawn. A picture of
+   * another shape shows more, never less.
+   * @param {number} width
+   * @param {number} height
+   * @returns {{ratio: number, scene: Scene | null}}
+   */
+  scene(width, height) {
+    const { state } = this.#store;
+    const stage = (state.swapped ? this.#small : this.#large).getBoundingClientRect();
+    const ratio = Math.max(width / Math.max(stage.width, 1), 0.5);
+    if (this.#flat) return { ratio, scene: null };
+    const camera = /** @type {{eye: number[], target: number[]}} */ (this.#view.camera());
+    const farther = Math.max(1, stage.width / Math.max(stage.height, 1) / (width / height));
+    const eye = camera.eye.map((at, axis) => (camera.target[axis] ?? 0) + (at - (camera.target[axis] ?? 0)) * farther);
+    return {
+      ratio,
+      scene: {
+        camera: { ...camera, eye },
+        up: state.up,
+        theme: themeColours(),
+        grid: state.grid,
+        tiles: tilesOf(state),
+        limits: limitsOf(state.brief),
+        isolate: state.isolate,
+        partners: state.lens === "sharing" ? [...partners(state)] : [],
+      },
+    };
   }
 
   /** Asks for the canvas to follow the page's layout with the next frame. */
@@ -361,18 +397,9 @@ export class Stage {
     /** @type {[(keyof State)[], (state: State) => void][]} */
     const links = [
       [["model"], (state) => this.#setModel(state)],
-      [["brief", "model"], ({ brief }) => {
-        const tolerance = brief.density?.tolerance_percent ?? 15;
-        view.set_limits({
-          max_anisotropy: brief.stretch?.max_anisotropy ?? 1.25,
-          octave_tolerance: Math.log2(1 + tolerance / 100),
-        });
-      }],
+      [["brief", "model"], ({ brief }) => view.set_limits(limitsOf(brief))],
       [["grid"], ({ grid }) => view.set_grid(grid.width, grid.height, grid.cell, grid.words, grid.wordsPx)],
-      [["brief", "model"], ({ brief, model }) => {
-        const many = brief.map?.tiles === "udim";
-        view.set_tiles(Uint32Array.from(many ? (model?.report?.sheet.tiles ?? []) : []));
-      }],
+      [["brief", "model"], (state) => view.set_tiles(Uint32Array.from(tilesOf(state)))],
       [["lens"], ({ lens }) => view.set_lens(lens)],
       [["flags"], ({ flags }) => view.set_flags(flags)],
       [["leaning"], ({ leaning }) => view.set_leaning(leaning)],
@@ -416,6 +443,21 @@ export class Stage {
     }
     this.#shown = { mesh: model?.mesh ?? null, triangles: model?.triangles ?? null, lines: model?.lines ?? null };
   }
+}
+
+/** @param {Brief} brief */
+function limitsOf(brief) {
+  const tolerance = brief.density?.tolerance_percent ?? 15;
+  return { max_anisotropy: brief.stretch?.max_anisotropy ?? 1.25, octave_tolerance: Math.log2(1 + tolerance / 100) };
+}
+
+/**
+ * The tiles in use of a map of many; none of a single one.
+ * @param {State} state
+ * @returns {number[]}
+ */
+export function tilesOf({ brief, model }) {
+  return brief.map?.tiles === "udim" ? (model?.report?.sheet.tiles ?? []) : [];
 }
 
 /**

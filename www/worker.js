@@ -2,11 +2,12 @@
  * The worker's side: streams one file into the reader, hands over what can be drawn, measures stage by stage, and
  * answers probes in between. Another brief measures again only what is stale. Messages are described in messages.js.
  *
- * @import {Brief, BriefMessage, Engine, Failure, FromWorker, LineBuffers, OpenMessage, ProbeMessage, Session, ToWorker} from "./messages.js"
+ * @import {Brief, BriefMessage, Engine, Failure, FromWorker, LineBuffers, OpenMessage, ProbeMessage, SaveMessage, Session, ToWorker} from "./messages.js"
  */
 
 import { areasOf } from "./areas.js";
 import { startEngine } from "./engine.js";
+import { makeBlob, Stopped } from "./worker-save.js";
 
 /** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
 const PROGRESS_EVERY_MS = 50;
@@ -29,6 +30,8 @@ let shown = null;
 let busy = false;
 /** @type {Engine | null} */
 let engine = null;
+/** What is being saved for somebody who still waits. @type {number | null} */
+let saving = null;
 /** @type {WebAssembly.Memory | null} */
 let memory = null;
 
@@ -192,11 +195,31 @@ function probe(order) {
   post({ type: "probed", probe: found ?? null });
 }
 
+/** @param {SaveMessage} message */
+async function save(message) {
+  if (message.type === "leave") {
+    if (saving === message.id) saving = null;
+    return;
+  }
+  const { id, order } = message;
+  saving = id;
+  try {
+    if (!session || !engine) throw new Error("There is no model to save anything of.");
+    const tell = (/** @type {number} */ done, /** @type {number} */ of) => post({ type: "saving", id, done, of });
+    post({ type: "saved", id, blob: await makeBlob(order, { session, engine, tell, stopped: () => saving !== id }) });
+  } catch (error) {
+    if (!(error instanceof Stopped)) post({ type: "unsaved", id, message: failureFrom(error).message });
+  } finally {
+    if (saving === id) saving = null;
+  }
+}
+
 self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { data }) => {
   try {
     if (data.type === "open") await open(data);
     else if (data.type === "brief") await rebrief(data);
-    else probe(data);
+    else if (data.type === "probe") probe(data);
+    else await save(data);
   } catch (error) {
     post({ type: "failed", failure: failureFrom(error) });
   }

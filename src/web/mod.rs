@@ -172,6 +172,9 @@ impl Session {
             let stale = self.measures.rebrief(&loaded.model, &self.brief, &brief);
             Stage::ALL.iter().zip(&mut self.pending).for_each(|(stage, pending)| *pending |= stale.contains(stage));
         }
+        if brief.map != self.brief.map {
+            self.paper = None;
+        }
         self.brief = brief;
         Ok((0..).zip(self.pending).filter(|(_, pending)| *pending).map(|(number, _)| number).collect())
     }

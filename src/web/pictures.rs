@@ -36,18 +36,19 @@ impl Session {
             Some(report) if names => report.shells.as_slice(),
             _ => &[],
         };
-        let options = SheetOptions { ground, inner_edges, flags, names, gaps: &[], tile };
+        let options = SheetOptions { ground, inner_edges, flags, names, gaps: &self.measures.padding.gaps, tile };
         Ok(sheet_svg(&self.loaded()?.model, &self.measures, &self.brief, &options)?)
     }
 
     /// RGBA pixels, rows from the top, of the model through a lens. `camera`: a camera of the report as eye x, y, z,
-    /// target x, y, z and radius; empty: the whole model. Where `lit` names shells, rising, all others fade.
+    /// target x, y, z and radius; empty: the whole model. `flags`: over the grid. Where `lit` names shells, rising, all others fade.
     pub fn stage_picture(
         &mut self,
         width: u32,
         height: u32,
         camera: &[f64],
         lens: &str,
+        flags: bool,
         lit: &[u32],
     ) -> Result<Vec<u8>, JsError> {
         let lens = Lens::named(lens).ok_or_else(|| JsError::new(&["There is no lens ", lens, "."].concat()))?;
@@ -58,7 +59,7 @@ impl Session {
             }
             _ => return Err(JsError::new("A camera is seven finite numbers, or none.")),
         };
-        self.draw(&View { camera, width_px: width, height_px: height, lens, flags: true, lit })
+        self.draw(&View { camera, width_px: width, height_px: height, lens, flags, lit })
     }
 
     /// The pictures the report's page wants, in order: {width, height} each.

@@ -1,0 +1,229 @@
+/**
+ * What the worker does when something is to be saved: report, data, pictures of sheet and stage. Everything is made here
+ * and comes back as a blob, so that the page only offers it. Long work goes in steps; between them it can be stopped.
+ *
+ * The stage's picture is drawn by the renderer that draws the stage, on a canvas of its own: same shaders, grid, words and
+ * colours, at another size. Where there is no WebGL2 the module draws on the processor, as it does for the report.
+ *
+ * @import {Engine, PixelsOrder, RenderedView, SaveOrder, Session, SheetOrder, StageOrder} from "./messages.js"
+ */
+
+/** Rows of the grid painted in one go: some 10 ms. */
+const STRIP_ROWS = 96;
+/** Frames in a row without anything left to bring or to refine, before a picture counts as drawn. */
+const CALM_FRAMES = 3;
+/** Between two frames, ms: the graphics system's answers come in no sooner. */
+const FRAME_MS = 16;
+
+/**
+ * @typedef {object} Task
+ * @property {Session} session
+ * @property {Engine} engine
+ * @property {(done: number, of: number) => void} tell how far it is
+ * @property {() => boolean} stopped
+ */
+
+/** Nobody waits for it any more. */
+export class Stopped extends Error {}
+
+/**
+ * @param {SaveOrder} order
+ * @param {Task} task
+ * @returns {Promise<Blob>}
+ */
+export async function makeBlob(order, task) {
+  switch (order.what) {
+    case "report":
+      return new Blob([await report(task)], { type: "text/html" });
+    case "data":
+      return new Blob([data(task.session)], { type: "application/json" });
+    case "sheet":
+      return new Blob([await sheet(order, task)], { type: "image/svg+xml" });
+    case "pixels":
+      return pixels(order, task);
+    case "stage":
+      return stage(order, task);
+  }
+}
+
+/** @param {Task} task */
+async function rest({ stopped }, milliseconds = 0) {
+  await new Promise((resolve) => setTimeout(resolve, milliseconds));
+  if (stopped()) throw new Stopped();
+}
+
+/**
+ * @param {number} width
+ * @param {number} height
+ */
+function canvasOf(width, height) {
+  const canvas = new OffscreenCanvas(width, height);
+  // Kept out of the graphics system: pixels go in once and are read once.
+  const pen = canvas.getContext("2d", { willReadFrequently: true });
+  if (!pen) throw new Error(`This browser gives no picture of ${width} × ${height} px. Choose a smaller size, or one tile.`);
+  return { canvas, pen };
+}
+
+/**
+ * @param {Uint8Array} rgba opaque
+ * @param {number} width
+ * @param {number} height
+ */
+function png(rgba, width, height) {
+  const { canvas, pen } = canvasOf(width, height);
+  pen.putImageData(new ImageData(new Uint8ClampedArray(rgba), width), 0, 0);
+  return canvas.convertToBlob({ type: "image/png" });
+}
+
+/** @param {Blob} blob */
+function dataUrl(blob) {
+  return new FileReaderSync().readAsDataURL(blob);
+}
+
+/** @param {Task} task */
+async function report(task) {
+  const { session, tell } = task;
+  const wanted = session.pictures_wanted();
+  /** @type {string[]} */
+  const images = [];
+  for (const [index, { width, height }] of wanted.entries()) {
+    tell(index, wanted.length);
+    await rest(task);
+    images.push(dataUrl(await png(session.wanted_picture(index), width, height)));
+  }
+  tell(wanted.length, wanted.length);
+  await rest(task);
+  return session.report_html(images);
+}
+
+/**
+ * One line, as the command prints it for a file of this name.
+ * @param {Session} session
+ */
+function data(session) {
+  const report = session.report();
+  return `${JSON.stringify({ path: report.file.name, ...report })}\n`;
+}
+
+/**
+ * @param {SheetOrder} order
+ * @param {Task} task
+ */
+async function sheet({ ground, innerEdges, flags, names, tile, grid }, task) {
+  let below = /** @type {string} */ (ground);
+  if (ground === "grid") {
+    const { canvas, pen } = canvasOf(grid.width, grid.height);
+    await lay(pen, grid, [[0, 0]], task);
+    below = dataUrl(await canvas.convertToBlob({ type: "image/png" }));
+    await rest(task);
+  }
+  return task.session.sheet_svg(below, innerEdges, flags, names, tile ?? undefined);
+}
+
+/**
+ * Paints the grid at each of these places.
+ * @param {OffscreenCanvasRenderingContext2D} pen
+ * @param {SheetOrder["grid"]} grid
+ * @param {number[][]} places left and top, px
+ * @param {Task} task
+ */
+async function lay(pen, { width, height, cell, words, wordsPx }, places, task) {
+  const strips = new task.engine.GridStrips(width, height, cell, words, wordsPx);
+  try {
+    for (let row = 0; row < height; ) {
+      const strip = strips.next(STRIP_ROWS);
+      const picture = new ImageData(new Uint8ClampedArray(strip), width);
+      for (const [left = 0, top = 0] of places) pen.putImageData(picture, left, top + row);
+      row += picture.height;
+      task.tell(row, height);
+      await rest(task);
+    }
+  } finally {
+    strips.free();
+  }
+}
+
+/**
+ * The sheet as the page had it drawn, strip by strip, on the grid where that is wanted.
+ * @param {PixelsOrder} order
+ * @param {Task} task
+ */
+async function pixels({ width, height, strips, grid, places }, task) {
+  const { canvas, pen } = canvasOf(width, height);
+  if (grid) await lay(pen, grid, places, task);
+  let top = 0;
+  for (const strip of strips) {
+    pen.drawImage(strip, 0, top);
+    top += strip.height;
+    strip.close();
+  }
+  await rest(task);
+  return canvas.convertToBlob({ type: "image/png" });
+}
+
+/**
+ * @param {StageOrder} order
+ * @param {Task} task
+ */
+async function stage(order, task) {
+  const { width, height } = order;
+  const canvas = new OffscreenCanvas(width, height);
+  // What the view asks an element on the page for: how many CSS px its width is. Lines keep their share of the picture.
+  Object.defineProperty(canvas, "clientWidth", { value: Math.round(width / order.ratio) });
+  const view = order.scene ? viewOn(canvas, task.engine) : null;
+  if (!view || !order.scene) {
+    task.tell(0, 1);
+    const rgba = task.session.stage_picture(width, height, new Float64Array(), order.lens, order.flags, Uint32Array.from(order.chosen));
+    await rest(task);
+    return png(rgba, width, height);
+  }
+  try {
+    dress(view, order, order.scene, task.session);
+    for (let calm = 0; calm < CALM_FRAMES; ) {
+      calm = view.frame(performance.now()) ? 0 : calm + 1;
+      await rest(task, FRAME_MS);
+    }
+    return await canvas.convertToBlob({ type: "image/png" });
+  } finally {
+    // Its buffers go at once, not when somebody collects the canvas.
+    view.lose_context();
+    view.free();
+  }
+}
+
+/**
+ * @param {OffscreenCanvas} canvas
+ * @param {Engine} engine
+ * @returns {RenderedView | null}
+ */
+function viewOn(canvas, engine) {
+  try {
+    return new engine.View(canvas);
+  } catch {
+    return null;
+  }
+}
+
+/**
+ * @param {RenderedView} view
+ * @param {StageOrder} order
+ * @param {NonNullable<StageOrder["scene"]>} scene
+ * @param {Session} session
+ */
+function dress(view, { width, height, lens, flags, chosen }, scene, session) {
+  view.set_theme(scene.theme);
+  view.set_grid(scene.grid.width, scene.grid.height, scene.grid.cell, scene.grid.words, scene.grid.wordsPx);
+  view.set_tiles(Uint32Array.from(scene.tiles));
+  view.set_model(session.mesh());
+  view.set_triangles(session.triangles());
+  view.set_lines(session.lines());
+  view.set_limits(scene.limits);
+  view.set_lens(lens);
+  view.set_flags(flags);
+  view.set_isolate(scene.isolate?.[0] ?? NaN, scene.isolate?.[1] ?? NaN);
+  view.set_selected(Uint32Array.from(chosen));
+  view.set_partner(Uint32Array.from(scene.partners));
+  view.set_up(scene.up);
+  view.set_layout(width, height, Float64Array.of(0, 0, width, height), null);
+  view.set_camera(scene.camera);
+}
