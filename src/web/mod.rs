@@ -7,6 +7,7 @@
 mod brief;
 mod buffers;
 mod grid;
+#[cfg(feature = "pictures")]
 mod pictures;
 mod probe;
 
@@ -19,6 +20,7 @@ use crate::measure::histogram::Histogram;
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
 use crate::obj::{FailureCode, ReadFailure, Reader};
+#[cfg(feature = "pictures")]
 use crate::picture::Paper;
 use glam::DVec3;
 use probe::Prober;
@@ -36,6 +38,7 @@ pub struct Session {
     /// Which stages the next report waits for.
     pending: [bool; Stage::ALL.len()],
     report: Option<Report>,
+    #[cfg(feature = "pictures")]
     paper: Option<Paper>,
 }
 
@@ -64,6 +67,7 @@ impl Session {
             measures: Measures::default(),
             pending: [true; Stage::ALL.len()],
             report: None,
+            #[cfg(feature = "pictures")]
             paper: None,
         })
     }
