@@ -4,15 +4,15 @@
 
 mod support;
 
+use glam::DVec2;
 use gridproof::Examined;
 use gridproof::brief::{Brief, Map, Tiles};
 use gridproof::findings::{Camera, Pictures, html, shots, text};
 use gridproof::grid::{GridOptions, Picture, paint};
 use gridproof::lens::Lens;
+use gridproof::measure::padding::Gap;
 use gridproof::picture::stage::GROUND;
-use gridproof::picture::{
-    Gap, Ground, Paper, SheetError, SheetOptions, Stage, View, data_url, sheet_pixels, sheet_svg,
-};
+use gridproof::picture::{Ground, Paper, SheetError, SheetOptions, Stage, View, data_url, sheet_pixels, sheet_svg};
 use roxmltree::Document;
 use std::collections::BTreeMap;
 use support::{Sketch, measured};
@@ -114,7 +114,17 @@ fn the_drawing_is_xml_whatever_things_are_called() {
 fn every_combination_of_wishes_is_valid_and_has_the_map_s_size() {
     let brief = brief_of(512, 256, Tiles::Single);
     let Examined { model, measures, report } = examined(&lantern("draft"), &brief);
-    let gaps = [Gap { at_a: [0.25, 0.5], at_b: [0.2578125, 0.5], px: 4.0 }];
+    let gap = Gap {
+        a: 0,
+        b: Some(1),
+        tile: Some(1001),
+        px: 4.0,
+        at_a: DVec2::new(0.25, 0.5),
+        at_b: DVec2::new(0.2578125, 0.5),
+        triangle_a: 0,
+        triangle_b: None,
+    };
+    let gaps = [gap, Gap { at_a: DVec2::splat(1.25), at_b: DVec2::splat(1.5), ..gap }];
     for ground in [Ground::Transparent, Ground::Paper, Ground::Grid("data:image/png;base64,AA==")] {
         for wishes in 0..16u32 {
             let has = |bit: u32| wishes >> bit & 1 == 1;
@@ -135,6 +145,9 @@ fn every_combination_of_wishes_is_valid_and_has_the_map_s_size() {
                 [has_group("inner-edges"), has_group("flags"), has_group("names"), has_group("narrow-gaps")],
                 [has(0), has(1), has(2), has(3)]
             );
+            // A gap of another tile is not in the picture.
+            let rings = document.descendants().filter(|node| node.has_tag_name("circle")).count();
+            assert_eq!(rings, usize::from(has(3)));
             if wishes == 3 {
                 let (width, height, rgba) = sheet_pixels(&model, &measures, &brief, &options).unwrap();
                 assert_eq!((width, height, rgba.len()), (512, 256, 512 * 256 * 4));
@@ -390,23 +403,26 @@ fn text_json_and_html_say_the_same() {
         let (text, page) = (text("square.obj", &examined.report), plain(&page(&examined, &brief)));
         let json = serde_json::to_value(&examined.report).unwrap();
         assert!(page.contains(json["verdict"].as_str().unwrap()) && text.contains(json["verdict"].as_str().unwrap()));
-        let mut last = 0;
-        for finding in json["findings"].as_array().unwrap() {
+        // Both tell the findings in the report's order; the text has no advice beyond the worst three.
+        let (mut told, mut shown) = (text.as_str(), page.as_str());
+        for (index, finding) in json["findings"].as_array().unwrap().iter().enumerate() {
             let said = |value: &serde_json::Value| value.as_str().unwrap().to_owned();
-            let mut all = vec![
-                said(&finding["severity"]),
-                said(&finding["title"]),
-                said(&finding["number"]["text"]),
-                said(&finding["advice"]),
-                said(&finding["where"]),
-            ];
+            let (title, advice) = (said(&finding["title"]), said(&finding["advice"]));
+            told = &told[told.find(&title).unwrap_or_else(|| panic!("the text lacks {title:?}, or has it earlier"))..];
+            shown =
+                &shown[shown.find(&title).unwrap_or_else(|| panic!("the page lacks {title:?}, or has it earlier"))..];
+            let mut all = vec![said(&finding["number"]["text"]), said(&finding["where"])];
             all.extend(finding["limit"].get("text").map(said));
             for said in &all {
-                assert!(text.contains(said), "the text has no {said:?}");
-                assert!(page.contains(said), "the page has no {said:?}");
+                // Of the text, the finding's own lines.
+                let own: Vec<&str> = told.lines().take(if index < 3 { 3 } else { 1 }).collect();
+                assert!(own.iter().any(|line| line.contains(said)), "the text has no {said:?} at {title:?}");
+                assert!(shown.contains(said), "the page has no {said:?}");
             }
-            let at = last + page[last..].find(all[1].as_str()).unwrap_or_else(|| panic!("{:?} out of order", all[1]));
-            last = at;
+            assert!(shown.contains(&advice), "the page has no {advice:?}");
+            let line = text.lines().find(|line| line.contains(&title)).unwrap();
+            assert!(line.trim_start().starts_with(&said(&finding["severity"])), "{line}");
+            assert_eq!(told.lines().nth(2).is_some_and(|line| line.trim() == advice), index < 3, "{title}");
         }
         // The key numbers, name and value as the text has them.
         for line in text.lines().filter(|line| line.starts_with("  anisotropy") || line.starts_with("  coverage")) {
@@ -470,6 +486,30 @@ fn the_page_stands_alone_and_can_be_read_aloud() {
     for landmark in ["<header>", "<main>", "<footer>", "<h1>"] {
         assert_eq!(page.matches(landmark).count(), 1, "{landmark}");
     }
+}
+
+/// Two squares of half a tile, 2 px of 2048 apart, and far from a third: by formula the gap's middle is at u = 0.25, and
+/// the drawing has 512 units a tile and a margin of 0.02 tiles.
+#[test]
+fn a_finding_of_padding_shows_its_gap_on_sheet_and_page() {
+    let mut sketch = Sketch::default();
+    let px = 1.0 / 2048.0;
+    for (x, [low, high]) in [(0.0, [0.05, 0.25 - px]), (2.0, [0.25 + px, 0.45]), (4.0, [0.7, 0.9])] {
+        square(&mut sketch, [x, 0.0], [[low, 0.4], [high, 0.4], [high, 0.6], [low, 0.6]]);
+    }
+    let brief = Brief::default();
+    let Examined { model, measures, report } = examined(&sketch.text(), &brief);
+    let options = SheetOptions { gaps: &measures.padding.gaps, ..SheetOptions::default() };
+    let svg = sheet_svg(&model, &measures, &brief, &options).unwrap();
+    let document = Document::parse(&svg).unwrap();
+    let rings: Vec<_> = document.descendants().filter(|node| node.has_tag_name("circle")).collect();
+    assert_eq!(rings.len(), 1);
+    assert_eq!(rings[0].attribute("cx"), Some("512.00"));
+    assert_eq!(rings[0].first_element_child().and_then(|title| title.text()), Some("2.0 px"));
+    let pictures = Pictures::new(&model, &measures, &brief, &report, Vec::new());
+    let page = html(&report, &pictures, &brief);
+    let ring = format!("<circle class=\"gap\" cx=\"{:.1}\"", (0.25 + 0.02) * 512.0);
+    assert_eq!((page.matches(&ring).count(), page.matches("<circle class=\"gap\"").count()), (1, 1));
 }
 
 #[test]

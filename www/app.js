@@ -69,7 +69,8 @@ const reader = new Reader({
         summary,
         triangles,
         lines,
-        histograms: { stretch: undefined, size: undefined },
+        histograms: { stretch: undefined, size: undefined, seams: undefined },
+        areas: null,
         report: null,
         shells: [],
       },
@@ -85,9 +86,9 @@ const reader = new Reader({
       store.set({ notice: `${job?.name ?? "The file"} ends in the middle of a statement: it may have been cut short. What was there is shown.` });
     }
   },
-  measured({ triangles, histograms }) {
+  measured({ triangles, histograms, areas, lines }) {
     const { model } = store.state;
-    if (model) store.set({ model: { ...model, triangles, histograms } });
+    if (model) store.set({ model: { ...model, triangles, histograms, areas, lines: lines ?? model.lines } });
   },
   report({ report, shells }, again) {
     const { model, finding, kind } = store.state;
@@ -236,6 +237,7 @@ function keyActions({ help }) {
     lens: (key) => store.set({ lens: LENS_NAMES[Number(key) - 1] ?? store.state.lens }),
     cells: () => (store.state.model ? grid?.open() : undefined),
     flags: () => store.set({ flags: !store.state.flags, lens: "grid" }),
+    leaning: () => store.set({ leaning: !store.state.leaning, lens: "grid" }),
     swap: () => store.set({ swapped: !store.state.swapped }),
     beside: () => store.set({ beside: !store.state.beside }),
     fit: () => stage?.fit(),
@@ -251,8 +253,9 @@ function keyActions({ help }) {
 
 /** @type {(Omit<Key, "act"> & {act: string | null})[]} */
 const KEYS = [
-  { group: "Lenses", keys: ["1", "2", "3", "4", "5"], text: "Grid, Stretch, Size, Handedness, Sharing", act: "lens" },
+  { group: "Lenses", keys: ["1", "2", "3", "4", "5", "6", "7"], text: "Grid, Stretch, Size, Handedness, Sharing, Seams, Lettering", act: "lens" },
   { group: "Lenses", keys: ["g"], text: "Flags over the grid, on or off", act: "flags" },
+  { group: "Lenses", keys: ["t"], text: "Tilt over the grid, on or off", act: "leaning" },
   { group: "Lenses", keys: ["c"], text: "Cells and words of the grid, and its picture", act: "cells" },
   { group: "Findings", keys: ["."], text: "Next finding", act: "next" },
   { group: "Findings", keys: [","], text: "Previous finding", act: "previous" },

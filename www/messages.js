@@ -35,12 +35,13 @@
  */
 
 /**
- * Outlines of shells, as segments.
+ * Outlines of shells, as segments. A shell is the lower 24 bits. The byte above is 0 where the segment is no seam, or
+ * nobody has looked at it yet; else its share in front in thirds (2 bits), and one more than its exposure in 62nds.
  * @typedef {object} LineBuffers
  * @property {Float32Array} stage x y z, x y z a segment, minus the mesh's centre
  * @property {Float32Array} sheet u v, u v a segment
- * @property {Uint32Array} sheet_shell shell of each sheet segment
- * @property {Uint32Array} stage_shell two a segment: the shells on either side
+ * @property {Uint32Array} sheet_shell shell of each sheet segment, and the byte
+ * @property {Uint32Array} stage_shell two a segment: the shells on either side, and the byte with the first
  */
 
 /**
@@ -101,7 +102,7 @@
 
 /** @typedef {{eye: number[], target: number[], radius: number}} Camera in a finding: the file's coordinates; for the view: minus the mesh's centre */
 /** @typedef {"stop" | "look" | "note"} Severity */
-/** @typedef {"grid" | "stretch" | "size" | "handedness" | "sharing"} LensName */
+/** @typedef {"grid" | "stretch" | "size" | "handedness" | "sharing" | "seams" | "lettering"} LensName */
 /** @typedef {"ratio" | "share" | "px" | "px_per_unit" | "deg" | "count"} Unit */
 /** @typedef {{value: number | null, unit: Unit, text: string}} Figure a number, and as a person reads it; null where it is none that JSON can hold */
 /** @typedef {"+x" | "-x" | "+y" | "-y" | "+z" | "-z"} Axis */
@@ -269,6 +270,7 @@
  * @property {(brief: object) => Uint32Array} set_brief gives the stages to run before the next report, in order
  * @property {() => Uint32Array} triangles
  * @property {() => LineBuffers} lines
+ * @property {(masks: Uint32Array) => Float64Array} area_shares of each mask: share of the surface with any of its bits
  * @property {(name: string, bytes: number, sha256: string) => void} set_file for the report
  * @property {() => Report} report
  * @property {() => string[]} shells labels by id; once there is a report
@@ -306,6 +308,7 @@
  * @property {(name: string) => void} set_lens
  * @property {(limits: {max_anisotropy: number, octave_tolerance: number}) => void} set_limits
  * @property {(on: boolean) => void} set_flags
+ * @property {(on: boolean) => void} set_leaning
  * @property {(lo: number, hi: number) => void} set_isolate
  * @property {(shells: Uint32Array) => void} set_selected
  * @property {(shells: Uint32Array) => void} set_partner
@@ -358,7 +361,8 @@
  * @typedef {{code: string, message: string, line: number | null, warnings?: Warning[]}} Failure
  */
 
-/** @typedef {{stretch: Histogram | undefined, size: Histogram | undefined}} Histograms */
+/** @typedef {{stretch: Histogram | undefined, size: Histogram | undefined, seams: Histogram | undefined}} Histograms the last by length, the others by area */
+/** @typedef {Record<import("./areas.js").Area, number>} Areas share of the surface, 0..1, of each kind */
 
 /** @typedef {{type: "open", module: WebAssembly.Module, file: File, brief: Brief}} OpenMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
@@ -368,7 +372,7 @@
 /** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
 /** @typedef {{type: "stage", name: string}} StageMessage */
 /** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
-/** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms}} MeasuredMessage */
+/** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms, areas: Areas, lines: LineBuffers | null}} MeasuredMessage `lines` once it is known who sees the seams */
 /** @typedef {{type: "report", report: Report, shells: string[], briefs: number}} ReportMessage `briefs`: how many brief messages it takes account of */
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */

@@ -375,10 +375,11 @@ export class Stage {
       }],
       [["lens"], ({ lens }) => view.set_lens(lens)],
       [["flags"], ({ flags }) => view.set_flags(flags)],
+      [["leaning"], ({ leaning }) => view.set_leaning(leaning)],
       [["isolate"], ({ isolate }) => view.set_isolate(isolate?.[0] ?? NaN, isolate?.[1] ?? NaN)],
       [["chosen", "lens", "model"], (state) => {
         view.set_selected(Uint32Array.from(state.chosen));
-        view.set_partner(Uint32Array.from(state.lens === "sharing" ? partners(state) : []));
+        view.set_partner(Uint32Array.from(state.lens === "sharing" ? partners(state) : state.lens === "lettering" ? unlettered(state) : []));
       }],
       [["under"], ({ under }) => {
         if (under) view.set_hover(under.triangle, ...under.point, under.u ?? 0, under.v ?? 0);
@@ -415,6 +416,14 @@ export class Stage {
     }
     this.#shown = { mesh: model?.mesh ?? null, triangles: model?.triangles ?? null, lines: model?.lines ?? null };
   }
+}
+
+/**
+ * Shells that the brief wants lettered and that are not safe.
+ * @param {State} state
+ */
+function unlettered({ model }) {
+  return (model?.report?.findings ?? []).filter(({ kind }) => kind === "lettering").flatMap(({ shells }) => shells);
 }
 
 /**

@@ -4,7 +4,7 @@
  * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
  * first stays, whole, until the second has something to show.
  *
- * @import {Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, Warning} from "./messages.js"
+ * @import {Areas, Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, Warning} from "./messages.js"
  */
 
 /**
@@ -16,6 +16,7 @@
  * @property {Uint32Array} triangles
  * @property {LineBuffers} lines
  * @property {Histograms} histograms
+ * @property {Areas | null} areas null until measured
  * @property {Report | null} report null until measured
  * @property {string[]} shells labels by id, once measured
  */
@@ -53,6 +54,7 @@
  * @property {string} notice something to know that is no failure; empty for none
  * @property {LensName} lens
  * @property {boolean} flags
+ * @property {boolean} leaning whether Grid shows where texture-up leans
  * @property {[number, number] | null} isolate values of the lens to keep
  * @property {string | null} finding id
  * @property {string | null} kind findings of this kind only
@@ -94,7 +96,7 @@ export function mergeBrief(brief, patch, defaults) {
 }
 
 /** @type {readonly LensName[]} */
-export const LENS_NAMES = ["grid", "stretch", "size", "handedness", "sharing"];
+export const LENS_NAMES = ["grid", "stretch", "size", "handedness", "sharing", "seams", "lettering"];
 
 /**
  * @param {string | null | undefined} name
@@ -118,6 +120,7 @@ function initial() {
     notice: "",
     lens: "grid",
     flags: true,
+    leaning: true,
     isolate: null,
     finding: null,
     kind: null,

@@ -1,11 +1,11 @@
 /**
  * The worker's side: streams one file into the reader, hands over what can be drawn, measures stage by stage, and
- * answers probes in between. Another brief measures
- * again only what is stale. Messages are described in messages.js.
+ * answers probes in between. Another brief measures again only what is stale. Messages are described in messages.js.
  *
  * @import {Brief, BriefMessage, Engine, Failure, FromWorker, LineBuffers, OpenMessage, ProbeMessage, Session, ToWorker} from "./messages.js"
  */
 
+import { areasOf } from "./areas.js";
 import { startEngine } from "./engine.js";
 
 /** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
@@ -142,8 +142,7 @@ async function measure(engine, session) {
   for (let [stage] = session.set_brief(brief); stage !== undefined; [stage] = session.set_brief(brief)) {
     post({ type: "stage", name: engine.Session.stage_name(stage) ?? "" });
     await breathe();
-    session.measure(stage);
-    tellMeasured(session);
+    tellMeasured(session, session.measure(stage) === undefined);
     await breathe();
   }
 }
@@ -156,17 +155,9 @@ async function measure(engine, session) {
 async function judge(engine, session) {
   busy = true;
   await measure(engine, session);
-  if (shown !== brief) tellMeasured(session);
+  if (shown !== brief) tellMeasured(session, false);
   post({ type: "report", report: session.report(), shells: session.shells(), briefs });
   busy = false;
-}
-
-/** @param {Session} session */
-function tellMeasured(session) {
-  const triangles = session.triangles();
-  const histograms = { stretch: session.histogram("stretch"), size: session.histogram("size") };
-  shown = brief;
-  post({ type: "measured", triangles, histograms }, [triangles.buffer]);
 }
 
 /** @param {BriefMessage} order */
@@ -174,6 +165,18 @@ async function rebrief(order) {
   brief = order.brief;
   briefs += 1;
   if (engine && session && !busy) await judge(engine, session);
+}
+
+/**
+ * @param {Session} session
+ * @param {boolean} seams whether it has just looked at the seams, which is the last stage
+ */
+function tellMeasured(session, seams) {
+  const triangles = session.triangles();
+  const histograms = { stretch: session.histogram("stretch"), size: session.histogram("size"), seams: session.histogram("seams") };
+  const lines = seams ? session.lines() : null;
+  shown = brief;
+  post({ type: "measured", triangles, histograms, areas: areasOf(session), lines }, [triangles.buffer, ...(lines ? lineBuffers(lines) : [])]);
 }
 
 /** @param {ProbeMessage} order */

@@ -21,7 +21,7 @@ pub enum Below {
     Paper,
 }
 
-/// What is drawn besides outlines, seams and tiles.
+/// What is drawn besides outlines, seams, tiles and the gaps that are too narrow.
 #[derive(Clone, Copy, Debug)]
 pub struct Drawn<'a> {
     /// Below the shells.
@@ -40,7 +40,7 @@ pub fn run(file: &Path, out: &Path, drawn: Drawn, brief: &Brief) -> Result<(), T
             .way_out("Let the file's name end in .svg or .png."));
     }
     let Examined { model, measures, report } = check::examined(file, brief)?;
-    let mut options = drawn.options;
+    let mut options = SheetOptions { gaps: &measures.padding.gaps, ..drawn.options };
     if drawn.names {
         options.names = &report.shells;
     }

@@ -18,7 +18,7 @@ mod through;
 pub(crate) mod written;
 
 pub use paper::Paper;
-pub use sheet::{Gap, Ground, SheetError, SheetOptions, sheet_svg};
+pub use sheet::{Ground, SheetError, SheetOptions, sheet_svg};
 #[cfg(not(target_arch = "wasm32"))]
 pub use sheet_png::sheet_pixels;
 pub use stage::{SizeError, Stage, View};

@@ -14,6 +14,7 @@ use crate::brief::Brief;
 use crate::findings::Shell;
 use crate::lens::{self, Texels, flag};
 use crate::measure::Measures;
+use crate::measure::padding::Gap;
 use crate::model::Model;
 use glam::DVec2;
 use std::fmt::{self, Write as _};
@@ -31,6 +32,9 @@ const PATTERN_CELLS: f64 = 48.0;
 /// Height of a tile's number over the tile's shorter side.
 const NUMBER_HEIGHT: f64 = 0.03;
 
+/// Gaps with a ring and a number: as many as can be told apart on a sheet; all others are lines alone. Own choice.
+pub const GAPS_ROUNDED: usize = 200;
+
 /// What lies below the shells.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Ground<'a> {
@@ -44,17 +48,6 @@ pub enum Ground<'a> {
     Grid(&'a str),
 }
 
-/// A gap to mark: too narrow a place between two shells, or a shell and the border.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Gap {
-    /// On the one side, uv.
-    pub at_a: [f64; 2],
-    /// On the other, uv.
-    pub at_b: [f64; 2],
-    /// Its width, px.
-    pub px: f64,
-}
-
 /// What the picture shows besides outlines, seams and tiles.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SheetOptions<'a> {
@@ -66,7 +59,7 @@ pub struct SheetOptions<'a> {
     pub flags: bool,
     /// Names on the shells, from this report's rows; empty: none.
     pub names: &'a [Shell],
-    /// Gaps to mark.
+    /// Gaps to mark, worst first; the first [`GAPS_ROUNDED`] with a ring and their width.
     pub gaps: &'a [Gap],
     /// One UDIM tile instead of all that are in use.
     pub tile: Option<u32>,
@@ -304,14 +297,19 @@ impl Svg {
         }
         self.open("narrow-gaps", &stroke(ALARM, 2.0, ""));
         let height = self.frame.scale.min_element() * NUMBER_HEIGHT / 2.0;
-        for gap in gaps {
-            let [a, b] = [gap.at_a, gap.at_b].map(|uv| self.frame.place(DVec2::from_array(uv)));
+        let Frame { low, high, .. } = self.frame;
+        let seen = |uv: DVec2| uv.cmpge(low).all() && uv.cmple(high).all();
+        for (rank, gap) in gaps.iter().enumerate().filter(|(_, gap)| seen(gap.at_a) || seen(gap.at_b)) {
+            let [a, b] = [gap.at_a, gap.at_b].map(|uv| self.frame.place(uv));
             let (middle, radius) = ((a + b) / 2.0, (b - a).length().max(height));
             self.out.push_str("<path d=\"M");
             push_place(&mut self.out, a, HUNDREDTH);
             self.out.push('L');
             push_place(&mut self.out, b, HUNDREDTH);
-            self.out.push_str("\"/>");
+            self.out.push_str("\"/>\n");
+            if rank >= GAPS_ROUNDED {
+                continue;
+            }
             let _ = writeln!(
                 self.out,
                 "<circle cx=\"{:.2}\" cy=\"{:.2}\" r=\"{radius:.2}\"><title>{:.1} px</title></circle>",

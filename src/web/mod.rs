@@ -131,15 +131,20 @@ impl Session {
         Ok(buffers::mesh(&loaded.model, loaded.centre, loaded.radius))
     }
 
-    /// Shell borders on the sheet and edges on the stage.
+    /// Shell borders on the sheet and edges on the stage, and who sees the seams among them once that is measured.
     pub fn lines(&self) -> Result<js_sys::Object, JsError> {
         let loaded = self.loaded()?;
-        Ok(buffers::lines(&loaded.model, loaded.centre))
+        Ok(buffers::lines(&loaded.model, &self.measures, loaded.centre))
     }
 
     /// What the lenses show of each triangle, as far as it is measured.
     pub fn triangles(&self) -> Result<js_sys::Uint32Array, JsError> {
         Ok(buffers::texels(&self.loaded()?.model, &self.measures, &self.brief))
+    }
+
+    /// Share of all surface, 0..1, that has any of the bits of each mask: a triangle's flags, and its state from bit 8 up.
+    pub fn area_shares(&self, masks: &[u32]) -> Result<Vec<f64>, JsError> {
+        Ok(buffers::area_shares(&self.loaded()?.model, &self.measures, &self.brief, masks))
     }
 
     /// Name of stage `stage`, from 0; nothing after the last.

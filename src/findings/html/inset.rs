@@ -2,8 +2,9 @@
 
 use super::Page;
 use crate::brief::Brief;
-use crate::findings::Finding;
+use crate::findings::{Finding, FindingKind};
 use crate::measure::Measures;
+use crate::measure::padding::Gap;
 use crate::model::Model;
 use crate::picture::outline::Rings;
 use crate::picture::sheet::{Frame, push_path, tile_origin};
@@ -22,13 +23,20 @@ const MOST_LIT: usize = 200;
 /// Least side of a finding's frame in units: smaller ones could not be found.
 const LEAST_FRAME: f64 = 14.0;
 
-/// Outlines and tiles, ready to be written.
+/// Gaps drawn for a finding, the worst first: more would run together.
+const MOST_GAPS: usize = 40;
+/// Radius of the ring around a gap, in units: the gap itself is often less than one.
+const GAP_RING: f64 = 12.0;
+
+/// Outlines, tiles and gaps, ready to be written.
 #[derive(Clone, Debug)]
 pub struct Inset {
     frame: Frame,
     tiles: Vec<u32>,
     /// Path data per shell.
     shells: Vec<String>,
+    /// Too narrow ones, worst first.
+    gaps: Vec<Gap>,
 }
 
 impl Inset {
@@ -56,7 +64,7 @@ impl Inset {
                 path
             })
             .collect();
-        Self { frame, tiles, shells }
+        Self { frame, tiles, shells, gaps: measures.padding.gaps.clone() }
     }
 
     /// Writes what the drawings refer to.
@@ -105,11 +113,34 @@ impl Inset {
         let at = middle - size / 2.0;
         let _ = write!(
             page.out,
-            "<rect class=\"place\" x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\"/></svg>",
+            "<rect class=\"place\" x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\"/>",
             at.x, at.y, size.x, size.y
         );
+        self.gaps(page, finding);
+        page.out.push_str("</svg>");
         page.element("figcaption", "On the sheet");
         page.out.push_str("</figure>\n");
+    }
+
+    /// The gaps a finding is about.
+    fn gaps(&self, page: &mut Page, finding: &Finding) {
+        let between = match finding.kind {
+            FindingKind::Padding => true,
+            FindingKind::Border => false,
+            _ => return,
+        };
+        let has = |shell: u32| finding.shells.binary_search(&shell).is_ok();
+        let own = |gap: &&Gap| gap.b.is_some() == between && has(gap.a) && gap.b.is_none_or(has);
+        for gap in self.gaps.iter().filter(own).take(MOST_GAPS) {
+            let (a, b) = (self.frame.place(gap.at_a), self.frame.place(gap.at_b));
+            let middle = (a + b) / 2.0;
+            let _ = write!(
+                page.out,
+                "<path class=\"gap\" d=\"M{:.1} {:.1}L{:.1} {:.1}\"/><circle class=\"gap\" cx=\"{:.1}\" cy=\"{:.1}\" \
+                 r=\"{GAP_RING}\"/>",
+                a.x, a.y, b.x, b.y, middle.x, middle.y
+            );
+        }
     }
 
     /// The whole sheet.
