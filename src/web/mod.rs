@@ -176,6 +176,7 @@ impl Session {
             let stale = self.measures.rebrief(&loaded.model, &self.brief, &brief);
             Stage::ALL.iter().zip(&mut self.pending).for_each(|(stage, pending)| *pending |= stale.contains(stage));
         }
+        #[cfg(feature = "pictures")]
         if brief.map != self.brief.map {
             self.paper = None;
         }
