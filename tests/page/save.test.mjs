@@ -23,7 +23,7 @@ async function open(t, options = {}) {
   const opened = await site.openPage(t, { path: files ? '' : '?demo=draft', ...more });
   const { page } = opened;
   if (files) await page.setInputFiles('#file-input', files);
-  await page.waitForFunction(() => window.gridproof?.report(), null, { timeout: 120_000 });
+  await page.waitForFunction(() => window.gridproof?.report(), null, { timeout: 60_000 });
   await page.evaluate(() => window.gridproof.idle());
   return opened;
 }
@@ -320,7 +320,7 @@ test('while a model is measured the button says why nothing is saved yet', async
   await page.keyboard.press('s');
   assert.ok(await page.locator('#save').isHidden());
   assert.match(await page.locator('#notice-text').innerText(), /waits until the model is measured/);
-  await page.waitForFunction(() => window.gridproof.report(), null, { timeout: 120_000 });
+  await page.waitForFunction(() => window.gridproof.report(), null, { timeout: 60_000 });
   await page.evaluate(() => window.gridproof.idle());
   assert.equal(await button.getAttribute('aria-disabled'), 'false');
   // A long save can be left, and the next one is whole.
