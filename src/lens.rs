@@ -35,12 +35,18 @@ pub const MIRRORED: [u8; 3] = [0x00, 0x9E, 0x73];
 pub const STACKED: [u8; 3] = [0x56, 0xB4, 0xE9];
 /// Their yellow: shares in part.
 pub const CROSSING: [u8; 3] = [0xF0, 0xE4, 0x42];
+/// Their blue: texture-up leans away from world-up.
+pub const TILTED: [u8; 3] = [0x00, 0x72, 0xB2];
 /// Paper, where there is nothing to say.
 pub const PAPER: [u8; 3] = [0xFB, 0xF7, 0xEC];
 
 /// ColorBrewer's PuOr, 11 steps, 0xRRGGBB, as published.
 const PUOR: [u32; 11] =
     [0x7F3B08, 0xB35806, 0xE08214, 0xFDB863, 0xFEE0B6, 0xF7F7F7, 0xD8DAEB, 0xB2ABD2, 0x8073AC, 0x542788, 0x2D004B];
+
+/// How much of the grid the Lettering lens hides where letters would not come out right, 0..1: words can be made out, and
+/// nobody takes them for safe. Own choice.
+pub const VEIL: f32 = 0.72;
 
 /// What the model is looked at through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -55,11 +61,16 @@ pub enum Lens {
     Handedness,
     /// Who uses the same place on the sheet.
     Sharing,
+    /// Seams as lines, by who sees them.
+    Seams,
+    /// Where letters come out right.
+    Lettering,
 }
 
 impl Lens {
     /// All of them, in the order they are offered.
-    pub const ALL: [Self; 5] = [Self::Grid, Self::Stretch, Self::Size, Self::Handedness, Self::Sharing];
+    pub const ALL: [Self; 7] =
+        [Self::Grid, Self::Stretch, Self::Size, Self::Handedness, Self::Sharing, Self::Seams, Self::Lettering];
 
     /// The name in addresses and messages.
     pub fn name(self) -> &'static str {
@@ -69,6 +80,8 @@ impl Lens {
             Self::Size => "size",
             Self::Handedness => "handedness",
             Self::Sharing => "sharing",
+            Self::Seams => "seams",
+            Self::Lettering => "lettering",
         }
     }
 
@@ -79,7 +92,7 @@ impl Lens {
 
     /// The 256 colours, sRGB, from the low end to the high one. A lens of kinds gives one band per kind: Grid stretched,
     /// turned over, folded, mirrored; Handedness right way, turned over, folded; Sharing alone, mirrored, stacked,
-    /// crossing.
+    /// crossing; Seams paper; Lettering reversed, shared, stretched, tilted.
     pub fn scale(self) -> [[u8; 3]; SCALE_STEPS] {
         match self {
             Self::Stretch => std::array::from_fn(|step| rgb(bilbao::BILBAO[SCALE_STEPS - 1 - step])),
@@ -87,6 +100,8 @@ impl Lens {
             Self::Grid => bands(&[STRETCHED, TURNED_OVER, FOLDED, MIRRORED]),
             Self::Handedness => bands(&[PAPER, TURNED_OVER, FOLDED]),
             Self::Sharing => bands(&[PAPER, MIRRORED, STACKED, CROSSING]),
+            Self::Seams => bands(&[PAPER]),
+            Self::Lettering => bands(&[TURNED_OVER, STACKED, STRETCHED, TILTED]),
         }
     }
 
@@ -95,7 +110,7 @@ impl Lens {
         match self {
             Self::Stretch => Some((1.0, ANISOTROPY_AT_END)),
             Self::Size => Some((-OCTAVES_AT_END, OCTAVES_AT_END)),
-            Self::Grid | Self::Handedness | Self::Sharing => None,
+            _ => None,
         }
     }
 

@@ -14,6 +14,7 @@ pub mod measure;
 pub mod model;
 pub mod obj;
 mod packed;
+#[cfg(feature = "pictures")]
 pub mod picture;
 
 pub use check::{CheckError, Examined, Progress, check, examine, hexadecimal};

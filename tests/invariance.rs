@@ -3,9 +3,10 @@
 
 mod support;
 
+use gridproof::brief::{Axis, Brief};
 use gridproof::findings::Report;
 use proptest::prelude::*;
-use support::{Sketch, close, report};
+use support::{Sketch, close, report, report_with};
 
 /// A bent sheet of quads whose uv is bent otherwise; corners that would fold are possible, as in real files.
 fn sheet(columns: usize, rows: usize, wobble: &[f64]) -> Sketch {
@@ -139,5 +140,195 @@ proptest! {
         }
         prop_assert!(report.sheet.coverage <= 1.0 + 1e-9);
         prop_assert!(!serde_json::to_string(&report).unwrap().contains("NaN"));
+    }
+}
+
+/// A wavy wall cut into patches, one object and one shell each, laid out turned and at different sizes.
+#[derive(Clone, Debug)]
+struct Wall {
+    sketch: Sketch,
+    /// Patch of each face.
+    patch: Vec<usize>,
+}
+
+/// Patches across the wall; as many cells of the sheet.
+const PATCHES: usize = 4;
+/// Quads along a side of a patch.
+const CELLS: usize = 2;
+
+impl Wall {
+    /// `place` has for each patch turn (radians), size (of its cell of the sheet) and shift (of what is free there), 0..1.
+    fn new(waves: &[f64], place: &[(f64, f64, f64)]) -> Self {
+        let mut sketch = Sketch::default();
+        let mut patch_of = Vec::new();
+        let columns = PATCHES * CELLS;
+        for y in 0..=CELLS {
+            for x in 0..=columns {
+                let wave = waves[(y * (columns + 1) + x) % waves.len()];
+                sketch.positions.push([x as f64 + 0.1 * wave, y as f64, 0.3 * wave]);
+            }
+        }
+        for (patch, &(turn, size, shift)) in place.iter().enumerate().take(PATCHES) {
+            let first = sketch.uvs.len();
+            let (s, c) = turn.sin_cos();
+            // Half a diagonal is never more than half a cell; three quarters of that keep some shells apart, not all.
+            let side = 0.5 / PATCHES as f64 * (0.5 + size);
+            let middle = [(patch as f64 + 0.4 + 0.2 * shift) / PATCHES as f64, 0.3 + 0.3 * shift];
+            for y in 0..=CELLS {
+                for x in 0..=CELLS {
+                    let (u, v) = (x as f64 / CELLS as f64 - 0.5, y as f64 / CELLS as f64 - 0.5);
+                    sketch.uvs.push([middle[0] + side * (c * u - s * v), middle[1] + side * (s * u + c * v)]);
+                }
+            }
+            for y in 0..CELLS {
+                for x in 0..CELLS {
+                    let corner = |dx: usize, dy: usize| {
+                        let position = (y + dy) * (columns + 1) + patch * CELLS + x + dx;
+                        (position, first + (y + dy) * (CELLS + 1) + x + dx)
+                    };
+                    sketch.faces.push(vec![corner(0, 0), corner(1, 0), corner(1, 1), corner(0, 1)]);
+                    patch_of.push(patch);
+                }
+            }
+        }
+        Self { sketch, patch: patch_of }
+    }
+
+    fn text(&self) -> String {
+        let mut patches = self.patch.iter();
+        let named = |line: &str| match line.strip_prefix("f ") {
+            Some(_) => format!("o patch{}\n{line}\n", patches.next().unwrap()),
+            None => format!("{line}\n"),
+        };
+        self.sketch.text().lines().map(named).collect()
+    }
+}
+
+fn wall() -> impl Strategy<Value = Wall> {
+    let place = prop::collection::vec((-0.6f64..0.6, 0.0f64..1.0, 0.0f64..1.0), PATCHES);
+    (wobbles(), place).prop_map(|(waves, place)| Wall::new(&waves, &place))
+}
+
+/// One patch is meant to have more density, one less; padding of any width counts.
+fn wall_brief(up: Axis, front: Axis) -> Brief {
+    let mut brief = Brief::default();
+    brief.tilt.up = up;
+    brief.seams.front = front;
+    brief.padding.between_px = Some(600.0);
+    brief.padding.border_px = Some(600.0);
+    brief.emphasis.extend([("patch1".to_owned(), 2.0), ("patch2".to_owned(), 0.5)]);
+    brief
+}
+
+/// Padding, seams, tilt, lettering and emphasis of two reports of one wall, `b` being `scale` times as large.
+fn same_layout(a: &Report, b: &Report, scale: f64) -> Result<(), TestCaseError> {
+    let near = |a: Option<f64>, b: Option<f64>, tolerance: f64| match (a, b) {
+        (Some(a), Some(b)) => (a - b).abs() <= tolerance * a.abs().max(1.0),
+        (a, b) => a == b,
+    };
+    prop_assert!(near(a.sheet.padding_between_px, b.sheet.padding_between_px, 1e-9));
+    prop_assert!(near(a.sheet.padding_border_px, b.sheet.padding_border_px, 1e-9));
+    prop_assert_eq!(a.sheet.gap_count, b.sheet.gap_count);
+    let gaps = |report: &Report| report.sheet.gaps.iter().map(|gap| (gap.px, gap.mip_level)).collect::<Vec<_>>();
+    for (a, b) in gaps(a).into_iter().zip(gaps(b)) {
+        prop_assert!(near(Some(a.0), Some(b.0), 1e-9) && a.1 == b.1, "{a:?} and {b:?}");
+    }
+    prop_assert!(a.seams.length > 0.0 && close(b.seams.length, a.seams.length * scale, 1e-9));
+    prop_assert!(near(a.seams.length_over_diagonal, b.seams.length_over_diagonal, 1e-9));
+    // Seen or not is decided at single places along each seam.
+    let (ours, theirs) = (a.seams.share_in_front, b.seams.share_in_front);
+    prop_assert!(near(ours, theirs, 2e-3), "in front: {ours:?} and {theirs:?}");
+    let error = a.seams.sampling_error.unwrap().hypot(b.seams.sampling_error.unwrap());
+    let (ours, theirs) = (a.seams.exposure.unwrap(), b.seams.exposure.unwrap());
+    prop_assert!((ours - theirs).abs() <= 4.0 * error + 1e-3, "exposure: {ours} and {theirs}, {error}");
+    prop_assert_eq!(a.density.parts.len(), PATCHES);
+    prop_assert_eq!(b.density.parts.len(), PATCHES);
+    for part in &a.density.parts {
+        let same = b.density.parts.iter().find(|other| other.name == part.name).unwrap();
+        prop_assert!(close(same.density_px_per_unit, part.density_px_per_unit / scale, 1e-9), "{}", part.name);
+        prop_assert!(close(same.factor, part.factor, 1e-9) && same.emphasis == part.emphasis, "{}", part.name);
+    }
+    for shell in &a.shells {
+        let same = b.shells.iter().find(|other| other.object == shell.object).unwrap();
+        prop_assert!(near(shell.tilt_deg, same.tilt_deg, 1e-7), "{:?} and {:?}", shell.tilt_deg, same.tilt_deg);
+        prop_assert!(near(shell.density_factor, same.density_factor, 1e-9));
+    }
+    Ok(())
+}
+
+/// Where letters come out right.
+fn same_lettering(a: &Report, b: &Report) -> Result<(), TestCaseError> {
+    let share = |report: &Report| report.lettering.lettering_share.unwrap();
+    prop_assert!((share(a) - share(b)).abs() < 1e-9, "{} and {}", share(a), share(b));
+    for shell in &a.shells {
+        let same = b.shells.iter().find(|other| other.object == shell.object).unwrap();
+        let (ours, theirs) = (shell.lettering_share.unwrap(), same.lettering_share.unwrap());
+        prop_assert!((ours - theirs).abs() < 1e-9, "{ours} and {theirs}");
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 12, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_wall_turned_with_its_axes_is_the_same_wall(still in wall(), shift in -9i32..9) {
+        let shift = f64::from(shift);
+        let mut moved = still.clone();
+        // A third of a turn about the diagonal: x, y, z become y, z, x.
+        for p in &mut moved.sketch.positions {
+            *p = [p[2] + shift, p[0] - shift, p[1] + 2.0 * shift];
+        }
+        let a = report_with(&still.text(), &wall_brief(Axis::PlusY, Axis::PlusZ));
+        let b = report_with(&moved.text(), &wall_brief(Axis::PlusZ, Axis::PlusX));
+        same_layout(&a, &b, 1.0)?;
+        same_lettering(&a, &b)?;
+        // And a turn by itself is seen: what stood up lies on its side, or level.
+        let unturned = report_with(&moved.text(), &wall_brief(Axis::PlusY, Axis::PlusX));
+        prop_assert!(unturned.shells.iter().zip(&a.shells).any(|(b, a)| b.tilt_deg != a.tilt_deg));
+    }
+
+    #[test]
+    fn a_larger_wall_differs_by_the_power_of_its_scale(still in wall(), power in -8i32..9) {
+        let scale = 2f64.powi(power);
+        let mut larger = still.clone();
+        larger.sketch.positions.iter_mut().flatten().for_each(|x| *x *= scale);
+        let brief = wall_brief(Axis::PlusY, Axis::PlusZ);
+        let (a, b) = (report_with(&still.text(), &brief), report_with(&larger.text(), &brief));
+        same_layout(&a, &b, scale)?;
+        same_lettering(&a, &b)?;
+    }
+
+    #[test]
+    fn the_order_of_a_wall_s_faces_changes_nothing(still in wall(), turn in 1usize..15, back in any::<bool>()) {
+        let mut turned = still.clone();
+        turned.sketch.faces.rotate_left(turn);
+        turned.patch.rotate_left(turn);
+        if back {
+            turned.sketch.faces.reverse();
+            turned.patch.reverse();
+        }
+        let brief = wall_brief(Axis::PlusY, Axis::PlusZ);
+        let (a, b) = (report_with(&still.text(), &brief), report_with(&turned.text(), &brief));
+        same_layout(&a, &b, 1.0)?;
+        same_lettering(&a, &b)?;
+    }
+
+    #[test]
+    fn a_mirrored_sheet_keeps_all_but_the_lettering(still in wall()) {
+        let mut mirrored = still.clone();
+        mirrored.sketch.uvs.iter_mut().for_each(|uv| uv[0] = 1.0 - uv[0]);
+        let brief = wall_brief(Axis::PlusY, Axis::PlusZ);
+        let (a, b) = (report_with(&still.text(), &brief), report_with(&mirrored.text(), &brief));
+        same_layout(&a, &b, 1.0)?;
+        // The narrowest gap lies where the mirror puts it.
+        let (ours, theirs) = (&a.sheet.gaps[0], &b.sheet.gaps[0]);
+        prop_assert!((ours.a, ours.b) == (theirs.a, theirs.b), "{ours:?} and {theirs:?}");
+        for (p, q) in [(ours.at_a, theirs.at_a), (ours.at_b, theirs.at_b)] {
+            prop_assert!((1.0 - p[0] - q[0]).abs() < 1e-9 && (p[1] - q[1]).abs() < 1e-9, "{p:?} and {q:?}");
+        }
+        // Every letter now reads backwards.
+        prop_assert_eq!(b.lettering.lettering_share, Some(0.0));
+        prop_assert_eq!(b.handedness.reversed_share, Some(1.0));
     }
 }

@@ -3,7 +3,7 @@
 #![cfg(target_arch = "wasm32")]
 
 use gridproof::brief::{Brief, Policy};
-use gridproof::web::Session;
+use gridproof::web::{Session, brief_trouble};
 use wasm_bindgen::JsValue;
 use wasm_bindgen_test::{wasm_bindgen_test, wasm_bindgen_test_configure};
 
@@ -47,9 +47,11 @@ fn misspelt_keys_and_values_out_of_range_are_refused_with_a_reason() {
     ] {
         let error = Session::new(0.0, object(json)).err().map(reason).expect(json);
         assert!(error.contains(wanted), "{json}: {error}");
+        assert_eq!(brief_trouble(object(json)).as_deref(), Some(&*error), "{json}");
     }
     for fine in ["{}", r#"{"emphasis":{"any name":2}}"#, r#"{"density":{"target_px_per_unit":null}}"#] {
         assert!(Session::new(0.0, object(fine)).is_ok(), "{fine}");
+        assert_eq!(brief_trouble(object(fine)), None, "{fine}");
     }
     assert!(Session::new(0.0, JsValue::UNDEFINED).is_ok());
 }
@@ -79,5 +81,6 @@ fn another_brief_names_the_stages_to_take_again_until_they_are_taken() {
     let density = js_sys::Reflect::get(&report, &"density".into()).expect("an object");
     let mean =
         js_sys::Reflect::get(&density, &"mean_px_per_unit".into()).expect("an object").as_f64().expect("a number");
-    assert!((mean - (1024.0f64 * 2048.0).sqrt()).abs() < 1e-6, "{mean}");
+    // A side of the square, one unit long, is 0.8 of the tile.
+    assert!((mean - 0.8 * (1024.0f64 * 2048.0).sqrt()).abs() < 1e-6, "{mean}");
 }

@@ -8,12 +8,14 @@
  * @import {Key} from "./keys.js"
  */
 
+import { startBrief } from "./brief.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
 import { compileEngine, startEngine } from "./engine.js";
 import { startFindings, visibleFindings } from "./findings.js";
 import { bytes, counted } from "./format.js";
+import { startGaps } from "./gaps.js";
 import { startGrid } from "./grid.js";
 import { startKeys } from "./keys.js";
 import { startLenses } from "./lenses.js";
@@ -40,6 +42,8 @@ let module = null;
 let stage = null;
 /** @type {ReturnType<typeof startGrid> | null} */
 let grid = null;
+/** @type {ReturnType<typeof startBrief> | null} */
+let brief = null;
 /** @type {ReturnType<typeof startSave> | null} */
 let save = null;
 /** A file chosen before the engine was there. @type {File | null} */
@@ -51,9 +55,10 @@ const reader = new Reader({
     const { job } = store.state;
     if (job) store.set({ job: { ...job, bytes: read, total } });
   },
-  stage(name) {
+  stage(name, again) {
     const { job } = store.state;
-    if (job) store.set({ job: { ...job, stage: name } });
+    if (again) store.set({ judging: name });
+    else if (job) store.set({ job: { ...job, stage: name } });
   },
   mesh({ mesh, summary, triangles, lines }) {
     const { job, lens } = store.state;
@@ -68,10 +73,12 @@ const reader = new Reader({
         summary,
         triangles,
         lines,
-        histograms: { stretch: undefined, size: undefined },
+        histograms: { stretch: undefined, size: undefined, seams: undefined },
+        areas: null,
         report: null,
         shells: [],
       },
+      judging: "",
       lens: address.lens ?? lens,
       finding: null,
       kind: null,
@@ -83,16 +90,29 @@ const reader = new Reader({
       store.set({ notice: `${job?.name ?? "The file"} ends in the middle of a statement: it may have been cut short. What was there is shown.` });
     }
   },
-  measured({ triangles, histograms }) {
+  measured({ triangles, histograms, lines }) {
     const { model } = store.state;
-    if (model) store.set({ model: { ...model, triangles, histograms } });
+    if (model) store.set({ model: { ...model, triangles, histograms, lines: lines ?? model.lines } });
   },
-  report({ report, shells }) {
-    const { model } = store.state;
-    if (model) store.set({ model: { ...model, report, shells }, job: null });
-    followAddress();
+  report({ report, shells, areas }, again) {
+    const { model, finding, kind } = store.state;
     const first = report.findings[0];
-    say(`${model?.name ?? "The model"} is measured. Verdict: ${report.verdict}. ${counted(report.findings.length, "finding")}${first ? `, the worst: ${first.title}` : ""}.`);
+    const found = `Verdict: ${report.verdict}. ${counted(report.findings.length, "finding")}${first ? `, the worst: ${first.title}` : ""}.`;
+    if (!model) return;
+    if (again) {
+      const chosen = report.findings.find(({ id }) => id === finding);
+      store.set({
+        model: { ...model, report, shells, areas },
+        judging: "",
+        kind: report.findings.some((entry) => entry.kind === kind) ? kind : null,
+        ...(finding === null ? {} : { finding: chosen?.id ?? null, chosen: chosen?.shells ?? [] }),
+      });
+      say(`Judged by the changed brief. ${found}`);
+      return;
+    }
+    store.set({ model: { ...model, report, shells, areas }, job: null });
+    followAddress();
+    say(`${model.name} is measured. ${found}`);
   },
   failed: fail,
 });
@@ -105,7 +125,7 @@ function say(text) {
 /** @param {Failure} failure */
 function fail(failure) {
   console.warn(`Gridproof: ${failure.code}: ${failure.message}`);
-  store.set({ problem: problemOf(failure, store.state.job?.name ?? ""), job: null });
+  store.set({ problem: problemOf(failure, store.state.job?.name ?? ""), job: null, judging: "" });
 }
 
 /** @param {File} file */
@@ -186,10 +206,16 @@ function startJob() {
   const card = byId("job", HTMLElement);
   const text = byId("job-text", HTMLElement);
   const bar = byId("job-bar", HTMLProgressElement);
-  byId("job-cancel", HTMLButtonElement).addEventListener("click", cancel);
-  store.watch(["job"], ({ job }) => {
-    card.hidden = job === null;
-    if (!job) return;
+  const stop = byId("job-cancel", HTMLButtonElement);
+  stop.addEventListener("click", cancel);
+  store.watch(["job", "judging"], ({ job, judging }) => {
+    card.hidden = job === null && judging === "";
+    stop.hidden = job === null;
+    if (!job) {
+      text.textContent = `By the changed brief: ${judging} …`;
+      bar.removeAttribute("value");
+      return;
+    }
     const reading = job.stage === "";
     text.textContent = reading ? `Reading ${job.name}: ${bytes(job.bytes)} of ${bytes(job.total)}` : `${job.name}: ${job.stage} …`;
     if (reading && job.total > 0) bar.value = job.bytes / job.total;
@@ -205,7 +231,7 @@ function startChosen() {
     pill.hidden = chosen.length === 0 || !model;
     const [first] = chosen;
     if (first === undefined) return;
-    text.textContent = chosen.length === 1 ? (model?.shells[first]?.label ?? `Shell ${first}`) : counted(chosen.length, "shell");
+    text.textContent = chosen.length === 1 ? (model?.shells[first] ?? `Shell ${first}`) : counted(chosen.length, "shell");
   });
 }
 
@@ -215,10 +241,12 @@ function keyActions({ help }) {
     lens: (key) => store.set({ lens: LENS_NAMES[Number(key) - 1] ?? store.state.lens }),
     cells: () => (store.state.model ? grid?.open() : undefined),
     flags: () => store.set({ flags: !store.state.flags, lens: "grid" }),
+    leaning: () => store.set({ leaning: !store.state.leaning, lens: "grid" }),
     swap: () => store.set({ swapped: !store.state.swapped }),
     beside: () => store.set({ beside: !store.state.beside }),
     fit: () => stage?.fit(),
-    up: () => store.set({ up: UPS[(UPS.indexOf(store.state.up) + 1) % UPS.length] ?? "y" }),
+    up: () => store.setUp(UPS[(UPS.indexOf(store.state.up) + 1) % UPS.length] ?? "y"),
+    brief: () => brief?.open(),
     next: () => stepFinding(1),
     previous: () => stepFinding(-1),
     leave: () => (store.state.problem ? store.set({ problem: null }) : chooseFinding(null)),
@@ -230,8 +258,9 @@ function keyActions({ help }) {
 
 /** @type {(Omit<Key, "act"> & {act: string | null})[]} */
 const KEYS = [
-  { group: "Lenses", keys: ["1", "2", "3", "4", "5"], text: "Grid, Stretch, Size, Handedness, Sharing", act: "lens" },
+  { group: "Lenses", keys: ["1", "2", "3", "4", "5", "6", "7"], text: "Grid, Stretch, Size, Handedness, Sharing, Seams, Lettering", act: "lens" },
   { group: "Lenses", keys: ["g"], text: "Flags over the grid, on or off", act: "flags" },
+  { group: "Lenses", keys: ["t"], text: "Tilt over the grid, on or off", act: "leaning" },
   { group: "Lenses", keys: ["c"], text: "Cells and words of the grid, and its picture", act: "cells" },
   { group: "Findings", keys: ["."], text: "Next finding", act: "next" },
   { group: "Findings", keys: [","], text: "Previous finding", act: "previous" },
@@ -244,6 +273,7 @@ const KEYS = [
   { group: "On the model or the sheet, when focused", keys: ["Shift + arrows"], text: "Move the model", act: null },
   { group: "On the model or the sheet, when focused", keys: ["+", "−"], text: "Closer, farther", act: null },
   { group: "On the model or the sheet, when focused", keys: ["Enter"], text: "Choose what is under the cross", act: null },
+  { group: "Page", keys: ["r"], text: "The brief: what the model is held against", act: "brief" },
   { group: "Page", keys: ["o"], text: "Open a file", act: "open" },
   { group: "Page", keys: ["s"], text: "Save report, data or pictures", act: "save" },
   { group: "Page", keys: ["?"], text: "This list", act: "help" },
@@ -253,7 +283,7 @@ function startPage() {
   const dialogs = startDialogs(store, KEYS);
   const actions = keyActions(dialogs);
   startKeys(KEYS.map((row) => ({ ...row, act: row.act === null ? null : (actions[row.act] ?? null) })));
-  startVerdict(store, dialogs);
+  startVerdict(store, { brief: () => brief?.open(), warnings: dialogs.warnings });
   startFindings(store, chooseFinding);
   startProblems(store);
   startJob();
@@ -290,8 +320,10 @@ async function start() {
     startReading(store, engine);
     grid = startGrid(store, engine, module);
     startLenses(store, engine, grid.open);
+    brief = startBrief(store, engine);
     save = startSave(store, reader, stage, grid.open);
     startTiles(store, stage);
+    startGaps(store, stage);
     startScaleBar(store, stage);
     store.set({ engine: "ok" });
   } catch (error) {
@@ -299,6 +331,7 @@ async function start() {
     fail({ code: "engine", message: error instanceof Error ? error.message : String(error), line: null });
     return;
   }
+  store.watch(["brief"], (state) => reader.rebrief(state.brief));
   store.watch(["finding", "lens"], (state) => {
     if (state.model?.report) writeAddress(state);
   });
@@ -314,7 +347,7 @@ async function start() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving || save?.saving;
+    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving;
     calm = busy ? 0 : calm + 1;
   }
 }

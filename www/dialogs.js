@@ -1,11 +1,10 @@
 /**
- * Dialogs: the keys, the brief, the reader's notes. Each is a native modal `dialog` filled when it opens.
+ * Dialogs: the keys and the reader's notes. Each is a native modal `dialog` filled when it opens.
  *
  * @import {Store} from "./state.js"
  */
 
-import { briefRows, CHECKS, tally } from "./checks.js";
-import { byId, icon, make } from "./dom.js";
+import { byId, make } from "./dom.js";
 import { counted, whole } from "./format.js";
 import { warningCount } from "./verdict.js";
 
@@ -27,17 +26,12 @@ function dialogOf(id) {
  */
 export function startDialogs(store, keys) {
   const help = dialogOf("help");
-  const brief = dialogOf("brief");
   const warnings = dialogOf("warnings");
   byId("help-open", HTMLButtonElement).addEventListener("click", () => help.showModal());
   fillHelp(byId("help-keys", HTMLElement), keys);
 
   return {
     help: () => help.showModal(),
-    brief: () => {
-      fillBrief(store);
-      brief.showModal();
-    },
     warnings: () => {
       fillWarnings(store);
       warnings.showModal();
@@ -56,25 +50,6 @@ function fillHelp(place, keys) {
       ...keys.filter((row) => row.group === group).map((row) => make("div", {},
         make("dt", {}, ...row.keys.flatMap((key) => [make("kbd", {}, key), " "])),
         make("dd", {}, row.text)))))),
-  );
-}
-
-/** @param {Store} store */
-function fillBrief({ state }) {
-  byId("brief-rows", HTMLElement).replaceChildren(
-    ...briefRows(state.brief).map(([what, value, meaning]) => make("tr", {},
-      make("th", { scope: "row" }, what), make("td", { class: "figure" }, value), make("td", {}, meaning))),
-  );
-  const checks = byId("brief-checks", HTMLElement);
-  const report = state.model?.report;
-  byId("brief-checks-title", HTMLElement).hidden = !report;
-  const counts = tally(report?.findings ?? []);
-  checks.replaceChildren(
-    ...(report ? CHECKS : []).map(([kind, label]) => {
-      const found = counts.find((entry) => entry.kind === kind);
-      const tone = found?.severity ?? "ready";
-      return make("li", { class: `tone-${tone}` }, icon(`shape-${tone}`), make("span", {}, label), make("span", { class: "figure" }, found ? whole(found.count) : "clear"));
-    }),
   );
 }
 

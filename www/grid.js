@@ -96,7 +96,14 @@ export function startGrid(store, engine, module) {
   dialog.addEventListener("keydown", (event) => {
     if (event.key === "Escape") close();
   });
-  store.watch(["brief"], ({ brief, grid }) => store.set({ grid: { ...grid, ...mapOf(brief) } }));
+  let map = mapOf({});
+  store.watch(["brief"], ({ brief, grid }) => {
+    const before = map;
+    map = mapOf(brief);
+    // A size chosen here holds until the brief's own changes.
+    if (map.width !== before.width || map.height !== before.height) store.set({ grid: { ...grid, ...map } });
+    if (dialog.open) fill(store.state.grid);
+  });
 
   // At once, not when the dialog's own event comes round: it may be open again by then.
   function close() {

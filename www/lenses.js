@@ -1,20 +1,20 @@
 /**
- * The lens bar and the legend: what the lens shows, in words, numbers and a histogram of the surface. Dragging over the
- * histogram, or typing two numbers, keeps only the surfaces in between.
+ * The lens bar, and of the legend what is the same for every lens that shows a number: the histogram of surface or seams
+ * over it. Dragging over the histogram, or typing two numbers, keeps only what lies in between.
  *
  * @import {Engine, Histogram, LensName} from "./messages.js"
  * @import {State, Store} from "./state.js"
  */
 
 import { byId, draw, make } from "./dom.js";
-import { percent, three, whole } from "./format.js";
+import { three, whole } from "./format.js";
+import { gridLegend, handednessLegend, letteringLegend, partsLegend, seamsLegend, sharingLegend, sizeText } from "./legends.js";
 import { definePatterns } from "./patterns.js";
 import { STEPS } from "./scales.js";
-import { cellLength, referenceDensity } from "./scalebar.js";
 import { LENS_NAMES } from "./state.js";
 
 /** @type {Record<LensName, string>} */
-const TITLES = { grid: "Grid", stretch: "Stretch", size: "Size", handedness: "Handedness", sharing: "Sharing" };
+const TITLES = { grid: "Grid", stretch: "Stretch", size: "Size", handedness: "Handedness", sharing: "Sharing", seams: "Seams", lettering: "Lettering" };
 
 /**
  * The lenses that show a number: from the lens's own value to the one people read, and back.
@@ -24,12 +24,16 @@ const TITLES = { grid: "Grid", stretch: "Stretch", size: "Size", handedness: "Ha
  * @property {(shown: number) => number} own
  * @property {(value: number) => string} text
  * @property {number[]} ticks own values worth a label, the first ones first
+ * @property {string} of what the bars count
+ * @property {boolean} open whether the last bar also holds what lies beyond it
+ * @property {number} step of the two inputs, shown
  */
 
 /** @type {Partial<Record<LensName, Gauge>>} */
 const GAUGES = {
-  stretch: { name: "Anisotropy", shown: (value) => value, own: (shown) => shown, text: (value) => three(value), ticks: [1, 4, 2, 3, 1.5, 6, 8, 16, 32] },
-  size: { name: "Times the reference", shown: (value) => 2 ** value, own: (shown) => Math.log2(shown), text: (value) => `×${three(2 ** value)}`, ticks: [-3, 3, -1, 1, -2, 2, -4, 4] },
+  stretch: { name: "Anisotropy", shown: (value) => value, own: (shown) => shown, text: (value) => three(value), ticks: [1, 4, 2, 3, 1.5, 6, 8, 16, 32], of: "surface", open: true, step: 0.05 },
+  size: { name: "Times the reference", shown: (value) => 2 ** value, own: (shown) => Math.log2(shown), text: (value) => `×${three(2 ** value)}`, ticks: [-3, 3, -1, 1, -2, 2, -4, 4], of: "surface", open: true, step: 0.05 },
+  seams: { name: "Exposure in percent", shown: (value) => value * 100, own: (shown) => shown / 100, text: (value) => `${whole(value * 100)}\u00a0%`, ticks: [0, 1, 0.5, 0.25, 0.75], of: "seams' length", open: false, step: 1 },
 };
 
 /** Past every value a lens can show. */
@@ -54,15 +58,33 @@ export function startLenses(store, engine, openGrid) {
   });
   bar.append(...buttons);
   store.watch(["lens"], ({ lens }) => {
-    for (const button of buttons) button.setAttribute("aria-pressed", String(button.dataset.lens === lens));
+    for (const button of buttons) {
+      const own = button.dataset.lens === lens;
+      button.setAttribute("aria-pressed", String(own));
+      // On a narrow screen the bar scrolls.
+      if (own) button.scrollIntoView({ block: "nearest", inline: "nearest" });
+    }
     if (store.state.isolate) store.set({ isolate: null });
   });
 
   const legend = byId("legend-body", HTMLElement);
   const title = byId("legend-title", HTMLElement);
-  store.watch(["lens", "model", "brief", "grid"], (state) => {
+  const fill = (/** @type {State} */ state) => {
     title.textContent = TITLES[state.lens];
     legend.replaceChildren(...(state.model ? legendOf(state, store, engine, openGrid) : []));
+  };
+  store.watch(["lens", "model", "brief"], fill);
+  // Words are typed into the legend of Lettering, which goes on as it is.
+  store.watch(["grid"], (state) => (state.lens === "grid" ? fill(state) : undefined));
+  store.watch(["flags", "leaning", "grid", "chosen"], (state) => {
+    for (const name of /** @type {const} */ (["flags", "leaning"])) {
+      const box = document.getElementById(name);
+      if (box instanceof HTMLInputElement) box.checked = state[name];
+    }
+    const words = document.getElementById("legend-words");
+    if (words instanceof HTMLInputElement && words !== document.activeElement) words.value = state.grid.words;
+    const chosen = state.chosen.join(" ");
+    for (const part of legend.querySelectorAll("[data-part]")) part.setAttribute("aria-pressed", String(part.getAttribute("data-part") === chosen));
   });
 
   const fold = byId("legend-fold", HTMLButtonElement);
@@ -92,106 +114,16 @@ function legendOf(state, store, engine, openGrid) {
         ...gauge(state, store, engine, "stretch"),
       ];
     case "size":
-      return [make("p", {}, sizeText(state)), ...gauge(state, store, engine, "size")];
+      return [make("p", {}, sizeText(state)), ...gauge(state, store, engine, "size"), ...partsLegend(state, store)];
     case "handedness":
       return handednessLegend(state);
     case "sharing":
       return sharingLegend(state);
+    case "seams":
+      return [...seamsLegend(state), ...gauge(state, store, engine, "seams")];
+    case "lettering":
+      return letteringLegend(state, store, engine, openGrid);
   }
-}
-
-/** @param {State} state */
-function unitOf(state) {
-  return state.brief.map?.unit ?? "cm";
-}
-
-/**
- * @param {State} state
- * @param {Store} store
- * @param {() => void} openGrid
- */
-function gridLegend(state, store, openGrid) {
-  const length = cellLength(state);
-  const { cell } = state.grid;
-  const asked = typeof state.brief.density?.target_px_per_unit === "number";
-  const calibration = length
-    ? [make("b", {}, `1 cell = ${cell} px = ${three(length)} ${unitOf(state)}`), ` at ${asked ? "the asked density" : "the model's mean density"}.`]
-    : [make("b", {}, `1 cell = ${cell} px`), " of the map."];
-  const flags = make("input", { type: "checkbox", id: "flags", role: "switch" });
-  flags.checked = state.flags;
-  flags.addEventListener("change", () => store.set({ flags: flags.checked }));
-  const change = make("button", { type: "button", class: "button", "aria-haspopup": "dialog", title: "Cells, words, picture (C)" }, "Cells and words");
-  change.addEventListener("click", openGrid);
-  return [
-    make("p", {}, ...calibration, " A circle that stays a circle keeps its shape; the quill points up the sheet, its barb to the right."),
-    make("label", { class: "switch" }, flags, make("span", {}, "Flags over the grid")),
-    swatches([
-      ["strokes", "stretched", ""],
-      ["bars", "turned over", ""],
-      ["hatch", "folded", ""],
-      ["chevrons", "mirrored", ""],
-    ], "swatches swatches-two"),
-    change,
-  ];
-}
-
-/** @param {State} state */
-function sizeText(state) {
-  const reference = referenceDensity(state);
-  const lead = "Pixels each surface gets, against the reference";
-  return reference ? `${lead} of ${three(reference)} px/${unitOf(state)}. Left: too little detail; right: more than asked.` : `${lead}.`;
-}
-
-/** @param {State} state */
-function handednessLegend({ model }) {
-  const handedness = model?.report?.handedness;
-  const turned = handedness?.turned_over_shells;
-  const folded = handedness?.folded_triangles;
-  const reversed = handedness?.reversed_share;
-  return [
-    make("p", {}, "Whether a picture on the sheet reads the right way round on the surface."),
-    swatches([
-      ["plain", "right way", typeof reversed === "number" ? percent(1 - reversed) : ""],
-      ["bars", "turned over", typeof turned === "number" ? `${whole(turned)} ${turned === 1 ? "shell" : "shells"}` : ""],
-      ["hatch", "folded", typeof folded === "number" ? `${whole(folded)} ${folded === 1 ? "triangle" : "triangles"}` : ""],
-    ]),
-  ];
-}
-
-/** @param {State} state */
-function sharingLegend({ model }) {
-  const sharing = model?.report?.sharing;
-  const pairs = (/** @type {string[]} */ ...kinds) => {
-    if (!sharing) return "";
-    const count = sharing.filter(({ kind }) => kinds.includes(kind)).length;
-    return `${whole(count)} ${count === 1 ? "pair" : "pairs"}`;
-  };
-  return [
-    make("p", {}, "Surfaces that use the same place on the sheet. Choose one to light its partner; chevrons point at the fold between them."),
-    swatches([
-      ["chevrons", "mirrored", pairs("mirrored")],
-      ["dots", "stacked", pairs("stacked")],
-      ["bricks", "crossing", pairs("crossing", "self-crossing")],
-    ]),
-  ];
-}
-
-/**
- * @param {[pattern: string, label: string, value: string][]} rows
- * @param {string} [className]
- */
-function swatches(rows, className = "swatches") {
-  return make(
-    "ul",
-    { class: className },
-    ...rows.map(([pattern, label, value]) => {
-      const swatch = draw("svg", { class: "swatch", viewBox: "0 0 28 20", "aria-hidden": "true" },
-        draw("rect", { class: "swatch-ground", width: 28, height: 20 }),
-        draw("rect", { width: 28, height: 20, fill: pattern === "plain" ? "none" : `url(#pattern-${pattern})` }),
-        draw("rect", { class: "swatch-edge", x: 0.5, y: 0.5, width: 27, height: 19 }));
-      return make("li", {}, swatch, make("span", {}, label), make("span", { class: "figure" }, value));
-    }),
-  );
 }
 
 /**
@@ -199,7 +131,7 @@ function swatches(rows, className = "swatches") {
  * @param {State} state
  * @param {Store} store
  * @param {Engine} engine
- * @param {"stretch" | "size"} lens
+ * @param {"stretch" | "size" | "seams"} lens
  * @returns {Node[]}
  */
 function gauge(state, store, engine, lens) {
@@ -211,8 +143,8 @@ function gauge(state, store, engine, lens) {
   const brush = draw("rect", { class: "brush", y: 0, height: HEIGHT, visibility: "hidden" });
   picture.append(brush);
 
-  const from = numberInput(kind.shown(histogram.lo));
-  const to = numberInput(kind.shown(histogram.hi));
+  const from = numberInput(kind.shown(histogram.lo), kind.step);
+  const to = numberInput(kind.shown(histogram.hi), kind.step);
   const all = make("button", { type: "button", class: "text-button" }, "Show all");
   const typed = () => {
     const range = /** @type {[number, number]} */ ([kind.own(from.valueAsNumber), kind.own(to.valueAsNumber)]);
@@ -271,7 +203,7 @@ function gauge(state, store, engine, lens) {
   reflect(state.isolate);
 
   return [
-    make("figure", { class: "gauge" }, picture, strip(engine, lens, axis), labels(histogram, axis, kind)),
+    make("figure", { class: "gauge" }, picture, ...(lens === "seams" ? [] : [strip(engine, lens, axis)]), labels(histogram, axis, kind)),
     make("div", { class: "isolate" }, make("span", {}, "Only"), labelled("from", from, `${kind.name} from`), labelled("to", to, `${kind.name} to`), all),
   ];
 }
@@ -305,7 +237,7 @@ function chart({ counts, limits }, axis, kind) {
   const outline = values.map((count, bin) => `L${bin * wide} ${HEIGHT - Math.sqrt(count / most) * (HEIGHT - 4)}H${(bin + 1) * wide}`);
   const picture = draw(
     "svg",
-    { class: "chart", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, preserveAspectRatio: "none", role: "img", "aria-label": `${kind.name}: how much of the surface has which value` },
+    { class: "chart", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, preserveAspectRatio: "none", role: "img", "aria-label": `${kind.name}: how much of the ${kind.of} has which value` },
     draw("path", { class: "chart-fill", d: `M0 ${HEIGHT}${outline.join("")}V${HEIGHT}Z` }),
   );
   for (const limit of Array.from(limits)) {
@@ -351,7 +283,7 @@ function labels({ lo, hi, limits }, axis, kind) {
   const row = make("div", { class: "ticks", "aria-hidden": "true" });
   /** @type {{from: number, to: number}[]} */
   const taken = [];
-  const words = (/** @type {number} */ value) => (value === hi ? `${kind.text(value)}+` : kind.text(value));
+  const words = (/** @type {number} */ value) => (value === hi && kind.open ? `${kind.text(value)}+` : kind.text(value));
   const widthOf = (/** @type {number} */ value) => words(value).length * FIGURE_WIDTH;
   const spot = (/** @type {number} */ value, /** @type {number} */ shift) => {
     const width = widthOf(value);
@@ -382,9 +314,12 @@ function rounded(value) {
   return String(Number(value.toPrecision(3)));
 }
 
-/** @param {number} value */
-function numberInput(value) {
-  const input = make("input", { type: "number", step: "any", min: "0", inputmode: "decimal" });
+/**
+ * @param {number} value
+ * @param {number} step of the arrow keys
+ */
+function numberInput(value, step) {
+  const input = make("input", { type: "number", step: String(step), min: "0", inputmode: "decimal" });
   input.value = rounded(value);
   return input;
 }

@@ -9,12 +9,14 @@
  * One worker serves one model. The page stops a worker by terminating it, so no message means "cancel".
  *
  *     page → worker    open         once: the compiled module, the file, the brief
+ *                      brief        any number, at any time after open: another brief to judge by
  *                      probe        any number: a ray through the stage or a spot on the sheet
  *     worker → page    progress     while reading, at most every 50 ms
  *                      stage        the name of what is being done now
  *                      mesh         once: buffers to draw, counts and warnings
- *                      measured     after each measuring stage: what the lenses show
- *                      report       once, last: findings, verdict, shells
+ *                      measured     after each measuring stage, and under another brief: what the lenses show
+ *                      report       last, once for the file and after each brief, or after the last of several: findings,
+ *                                   verdict, shells
  *                      probed       the answer to each probe, in order
  *                      failed       at most once, instead of all that would follow
  */
@@ -33,12 +35,13 @@
  */
 
 /**
- * Outlines of shells, as segments.
+ * Outlines of shells, as segments. A shell is the lower 24 bits. The byte above is 0 where the segment is no seam, or
+ * nobody has looked at it yet; else its share in front in thirds (2 bits), and one more than its exposure in 62nds.
  * @typedef {object} LineBuffers
  * @property {Float32Array} stage x y z, x y z a segment, minus the mesh's centre
  * @property {Float32Array} sheet u v, u v a segment
- * @property {Uint32Array} sheet_shell shell of each sheet segment
- * @property {Uint32Array} stage_shell two a segment: the shells on either side
+ * @property {Uint32Array} sheet_shell shell of each sheet segment, and the byte
+ * @property {Uint32Array} stage_shell two a segment: the shells on either side, and the byte with the first
  */
 
 /**
@@ -84,6 +87,7 @@
  * @property {Warning[]} warnings the first ones, in file order
  * @property {Record<string, number>} warning_counts all of them, by kind
  * @property {[number[], number[]]} bounds
+ * @property {string[]} names of objects, groups and materials, each once
  */
 
 /**
@@ -98,26 +102,106 @@
 
 /** @typedef {{eye: number[], target: number[], radius: number}} Camera in a finding: the file's coordinates; for the view: minus the mesh's centre */
 /** @typedef {"stop" | "look" | "note"} Severity */
-/** @typedef {"grid" | "stretch" | "size" | "handedness" | "sharing"} LensName */
+/** @typedef {"grid" | "stretch" | "size" | "handedness" | "sharing" | "seams" | "lettering"} LensName */
+/** @typedef {"ratio" | "share" | "px" | "px_per_unit" | "deg" | "count"} Unit */
+/** @typedef {{value: number | null, unit: Unit, text: string}} Figure a number, and as a person reads it; null where it is none that JSON can hold */
+/** @typedef {"+x" | "-x" | "+y" | "-y" | "+z" | "-z"} Axis */
+/**
+ * @typedef {"unmapped" | "turned-over" | "folded" | "stretch" | "density" | "crossing" | "self-crossing" | "mirrored" | "stacked" | "outside" | "collapsed" | "across-tiles" | "padding" | "border" | "coverage" | "inside-out" | "no-area" | "cut-short" | "left-out" | "tilt" | "seams" | "lettering"} FindingKind
+ */
 
 /**
  * @typedef {object} Finding
- * @property {string} id stable for the same model: kind and shell
- * @property {string} kind
+ * @property {string} id stable for the same model and brief: kind and lowest shell
+ * @property {FindingKind} kind
  * @property {Severity} severity
  * @property {string} title
  * @property {string} where
- * @property {{value: number | null, unit: string, text: string}} number
- * @property {{value: number | null, text: string} | null} limit
+ * @property {Figure} number
+ * @property {Figure | null} limit
  * @property {string} advice
  * @property {number[]} shells
+ * @property {number} triangles how many are concerned
+ * @property {number | null} line of the first face concerned
  * @property {string} lens
  * @property {Camera | null} camera
  * @property {[number, number, number, number] | null} region_uv
+ * @property {number} harm share of the surface concerned, 0..1; the order within a severity
  */
 
-/** @typedef {{id: number, label: string, faces: number}} ShellInfo */
-/** @typedef {{a: number, b: number, kind: string, area_share_a: number, area_share_b: number}} SharingEntry */
+/** @typedef {{a: number, b: number, kind: "mirrored" | "stacked" | "crossing" | "self-crossing", area_share_a: number, area_share_b: number}} SharingEntry */
+
+/**
+ * One shell; a number is null where there is none (no area, nothing regular).
+ * @typedef {object} Shell
+ * @property {number} id
+ * @property {number} part
+ * @property {string | null} object
+ * @property {string | null} group
+ * @property {string | null} material
+ * @property {number} faces
+ * @property {number} surface square units
+ * @property {number} uv sum of |uv area|
+ * @property {number | null} density px per unit
+ * @property {number | null} density_factor density over (reference times emphasis)
+ * @property {number | null} anisotropy_median
+ * @property {number | null} share_over surface over the brief's anisotropy
+ * @property {boolean} turned_over
+ * @property {number} folded triangles
+ * @property {number | null} tilt_deg (-180, 180], counter-clockwise seen from the front
+ * @property {number | null} lettering_share of its surface
+ * @property {[number, number, number, number] | null} bounds_uv
+ */
+
+/** @typedef {{name: string, surface: number, density_px_per_unit: number, emphasis: number, factor: number}} DensityPart */
+
+/**
+ * A place where two shells, or a shell and its tile's border (`b` null), are nearer than the brief asks.
+ * @typedef {object} Gap
+ * @property {number} a shell
+ * @property {number | null} b
+ * @property {number | null} tile UDIM number; null outside the tiles
+ * @property {number} px
+ * @property {[number, number]} at_a u, v
+ * @property {[number, number]} at_b
+ * @property {number | null} mip_level the last that keeps them apart; null where none does
+ */
+
+/**
+ * @typedef {object} SheetReport
+ * @property {number} coverage
+ * @property {number | null} overlap_share
+ * @property {number | null} overlap_excess
+ * @property {number | null} outside_share
+ * @property {number | null} padding_between_px
+ * @property {number | null} padding_border_px
+ * @property {Gap[]} gaps worst first; the first of them
+ * @property {number} gap_count all of them
+ * @property {boolean} padding_at_least whether the search was cut off
+ * @property {number[]} across_tiles shells over a tile's border
+ * @property {number[]} tiles UDIM numbers
+ */
+
+/**
+ * @typedef {object} SeamsReport
+ * @property {number} length units
+ * @property {number | null} length_over_diagonal
+ * @property {Axis} front the side the model is looked at from
+ * @property {number | null} share_in_front of the length, 0..1
+ * @property {number | null} exposure mean share of the hemisphere above a seam from which it is seen, 0..1
+ * @property {number | null} sampling_error standard error of the exposure
+ * @property {number} rays
+ */
+
+/**
+ * @typedef {object} DensityReport
+ * @property {number | null} mean_px_per_unit
+ * @property {number | null} min_shell
+ * @property {number | null} max_shell
+ * @property {number | null} max_over_min
+ * @property {number | null} reference
+ * @property {DensityPart[]} parts worst first
+ */
 
 /**
  * `gridproof-report/1`; only the keys the page reads are spelled out.
@@ -128,11 +212,14 @@
  * @property {Finding[]} findings
  * @property {Record<string, number | null>} counts
  * @property {Record<string, number | null>} stretch
- * @property {Record<string, number | null>} density
+ * @property {DensityReport} density
  * @property {Record<string, number | null>} handedness
- * @property {Record<string, any>} sheet
+ * @property {SheetReport} sheet
+ * @property {SeamsReport} seams
+ * @property {{lettering_share: number | null}} lettering
  * @property {SharingEntry[]} sharing
- * @property {Record<string, any>[]} shells
+ * @property {boolean} sharing_at_least whether the search was cut off
+ * @property {Shell[]} shells
  */
 
 /**
@@ -142,7 +229,34 @@
  * @property {{target_px_per_unit?: number | null, tolerance_percent?: number}} [density]
  * @property {{max_anisotropy?: number, max_share_over?: number}} [stretch]
  * @property {{mirrored?: string, stacked?: string, crossing?: string}} [sharing]
+ * @property {{between_px?: number | null, border_px?: number | null}} [padding]
  * @property {{min_share?: number}} [coverage]
+ * @property {{front?: Axis, max_share_in_front?: number | null}} [seams]
+ * @property {{up?: Axis}} [tilt]
+ * @property {{groups?: string[]}} [lettering]
+ * @property {Record<string, number>} [emphasis] by name of an object, group or material
+ */
+
+/**
+ * A key of the brief, as a form shows it.
+ * @typedef {object} BriefKey
+ * @property {string} key
+ * @property {string} text what it means
+ * @property {"whole" | "number" | "share" | "choice" | "names" | "factors"} kind
+ * @property {number} [min]
+ * @property {boolean} [over] whether `min` itself is too little
+ * @property {number} [max]
+ * @property {boolean} [absent] whether it may be left out
+ * @property {number} [of_larger_side] what applies where it is left out, as a share of the map's larger side
+ * @property {[string, string][]} [choices] value and words
+ */
+
+/**
+ * `brief.json`, which stands beside the page. A section without keys has names of the model for keys.
+ * @typedef {object} BriefForm
+ * @property {{section: string, text: string, keys: BriefKey[]}[]} sections
+ * @property {Brief} defaults
+ * @property {{name: string, title: string, brief: Brief}[]} presets
  */
 
 /**
@@ -153,11 +267,13 @@
  * @property {() => Summary} summary
  * @property {() => MeshBuffers} mesh
  * @property {(stage: number) => string | undefined} measure runs one stage; names the next, undefined when done
+ * @property {(brief: object) => Uint32Array} set_brief gives the stages to run before the next report, in order
  * @property {() => Uint32Array} triangles
  * @property {() => LineBuffers} lines
+ * @property {(masks: Uint32Array) => Float64Array} area_shares of each mask: share of the surface with any of its bits
  * @property {(name: string, bytes: number, sha256: string) => void} set_file for the report
  * @property {() => Report} report
- * @property {() => ShellInfo[]} shells by id; once there is a report
+ * @property {() => string[]} shells labels by id; once there is a report
  * @property {(lens: string) => Histogram | undefined} histogram
  * @property {(ox: number, oy: number, oz: number, dx: number, dy: number, dz: number) => Probe | undefined} probe_ray
  * @property {(u: number, v: number) => Probe | undefined} probe_uv
@@ -197,6 +313,7 @@
  * @property {(name: string) => void} set_lens
  * @property {(limits: {max_anisotropy: number, octave_tolerance: number}) => void} set_limits
  * @property {(on: boolean) => void} set_flags
+ * @property {(on: boolean) => void} set_leaning
  * @property {(lo: number, hi: number) => void} set_isolate
  * @property {(shells: Uint32Array) => void} set_selected
  * @property {(shells: Uint32Array) => void} set_partner
@@ -231,7 +348,7 @@
 /**
  * @typedef {object} Engine the wasm module's JavaScript side
  * @property {(options: {module_or_path: WebAssembly.Module}) => Promise<{memory: WebAssembly.Memory}>} default
- * @property {{new (total_bytes: number, brief: object): Session, first_stage: () => string}} Session
+ * @property {{new (total_bytes: number, brief: object): Session, stage_name: (stage: number) => string | undefined}} Session
  * @property {new () => Digest} Digest
  * @property {new (canvas: HTMLCanvasElement | OffscreenCanvas) => RenderedView} View
  * @property {(lens: string) => Uint8Array} lens_scale 256 RGB triples
@@ -239,6 +356,7 @@
  * @property {(lens: string, values: Float32Array) => Float32Array} lens_positions places on the scale, 0..1; NaN for none
  * @property {(width: number, height: number, covers: Float64Array, wide: number, high: number) => Float64Array} clear_area middle (from the place's) and size of the roomiest clear area
  * @property {(map_width: number, map_height: number, cell_px: number, u: number, v: number) => Uint32Array | undefined} cell_at column, row
+ * @property {(brief: object) => string | undefined} brief_trouble why this brief would be refused
  * @property {(text: string) => string} missing_glyphs characters that the grid's face cannot set
  * @property {(map_width: number, map_height: number, cell_px: number, words: string, words_px: number) => string | undefined} grid_trouble why this grid cannot be made
  * @property {new (map_width: number, map_height: number, cell_px: number, words: string, words_px: number, texture?: Uint32Array) => GridStrips} GridStrips
@@ -250,10 +368,12 @@
  * @typedef {{code: string, message: string, line: number | null, warnings?: Warning[]}} Failure
  */
 
-/** @typedef {{stretch: Histogram | undefined, size: Histogram | undefined}} Histograms */
+/** @typedef {{stretch: Histogram | undefined, size: Histogram | undefined, seams: Histogram | undefined}} Histograms the last by length, the others by area */
+/** @typedef {Record<import("./areas.js").Area, number>} Areas share of the surface, 0..1, of each kind */
 
 /** @typedef {{type: "open", module: WebAssembly.Module, file: File, brief: Brief}} OpenMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
+/** @typedef {{type: "brief", brief: Brief}} BriefMessage */
 
 /** @typedef {{width: number, height: number, cell: number, words: string, wordsPx: number}} GridAsked the map's size, the cells and the words of a grid */
 
@@ -308,13 +428,13 @@
 
 /** @typedef {{what: "report"} | {what: "data"} | SheetOrder | PixelsOrder | StageOrder} SaveOrder */
 /** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: nobody waits for it any more */
-/** @typedef {OpenMessage | ProbeMessage | SaveMessage} ToWorker */
+/** @typedef {OpenMessage | BriefMessage | ProbeMessage | SaveMessage} ToWorker */
 
 /** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
 /** @typedef {{type: "stage", name: string}} StageMessage */
 /** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
-/** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms}} MeasuredMessage */
-/** @typedef {{type: "report", report: Report, shells: ShellInfo[]}} ReportMessage */
+/** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms, lines: LineBuffers | null}} MeasuredMessage `lines` once it is known who sees the seams */
+/** @typedef {{type: "report", report: Report, shells: string[], areas: Areas, briefs: number}} ReportMessage `briefs`: how many brief messages it takes account of */
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
 /** @typedef {{type: "saving", id: number, done: number, of: number} | {type: "saved", id: number, blob: Blob} | {type: "unsaved", id: number, message: string}} SavedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */

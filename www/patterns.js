@@ -24,7 +24,9 @@ const PATTERNS = {
   hatch: { width: 5, height: 5, turn: 45, line: "M0 .5h5M.5 0v5", fill: "" },
   chevrons: { width: 9, height: 10, turn: 0, line: "M1.5 1 6 5 1.5 9", fill: "" },
   dots: { width: 7, height: 7, turn: 0, line: "", fill: "M1.9 3.5a1.6 1.6 0 1 0 3.2 0a1.6 1.6 0 1 0-3.2 0z" },
+  unmapped: { width: 7, height: 7, turn: 0, line: "", fill: "M1.9 3.5a1.6 1.6 0 1 0 3.2 0a1.6 1.6 0 1 0-3.2 0z" },
   bricks: { width: 12, height: 10, turn: 0, line: "M0 .5h12M0 5.5h12M3 .5v5M9 5.5v5", fill: "" },
+  stems: { width: 11, height: 12, turn: 0, line: "M5.5 10V2M3 5l2.5-3L8 5", fill: "" },
   minus: { width: 11, height: 11, turn: 0, line: "M3 5.5h5", fill: "" },
   plus: { width: 11, height: 11, turn: 0, line: "M3 5.5h5M5.5 3v5", fill: "" },
 };
@@ -38,6 +40,9 @@ const MARK = 0.55;
 /** Device px a CSS px that cells are drawn with on a canvas, before they are scaled to what is wanted. */
 const FINE = 4;
 
+/** Ground of what has no UVs: the shader's own. @type {Rgb} */
+const UNMAPPED = [204, 200, 194];
+
 /** @typedef {[number, number, number]} Rgb 0..255 */
 
 /**
@@ -46,7 +51,8 @@ const FINE = 4;
  * @returns {Map<string, {ground: Rgb, mark: Rgb}>}
  */
 export function patternInks(engine) {
-  return new Map([...patternColours(engine)].map(([kind, ground]) => [kind, { ground, mark: /** @type {Rgb} */ (ground.map((part) => Math.round(part * MARK))) }]));
+  const grounds = patternColours(engine).set("unmapped", UNMAPPED);
+  return new Map([...grounds].map(([kind, ground]) => [kind, { ground, mark: /** @type {Rgb} */ (ground.map((part) => Math.round(part * MARK))) }]));
 }
 
 /**

@@ -10,10 +10,10 @@
 /**
  * @typedef {object} Listener
  * @property {(bytes: number, total: number) => void} progress
- * @property {(name: string) => void} stage
+ * @property {(name: string, again: boolean) => void} stage `again`: of the model on screen, under another brief
  * @property {(message: MeshMessage) => void} mesh
  * @property {(message: MeasuredMessage) => void} measured
- * @property {(message: ReportMessage) => void} report
+ * @property {(message: ReportMessage, again: boolean) => void} report
  * @property {(failure: Failure) => void} failed
  */
 
@@ -36,6 +36,8 @@ export class Reader {
   #current = null;
   /** Reads or measures; may be the same as `#current`. @type {Worker | null} */
   #busy = null;
+  /** Briefs sent to each worker after the one it began with, and how many of them its last report took account of. @type {Map<Worker, {sent: number, judged: number}>} */
+  #briefs = new Map();
   /** @type {Question | null} */
   #asked = null;
   /** @type {Question[]} */
@@ -49,9 +51,9 @@ export class Reader {
     this.#listener = listener;
   }
 
-  /** Whether a file is being read or measured. */
+  /** Whether a file is being read or measured, or a report under another brief is due. */
   get busy() {
-    return this.#busy !== null;
+    return this.#busy !== null || [...this.#briefs.values()].some(({ sent, judged }) => sent > judged);
   }
 
   /** Whether an answer is due. */
@@ -68,6 +70,7 @@ export class Reader {
     this.cancel();
     const worker = new Worker(SCRIPT, { type: "module", name: "gridproof" });
     this.#busy = worker;
+    this.#briefs.set(worker, { sent: 0, judged: 0 });
     worker.addEventListener("message", (/** @type {MessageEvent<FromWorker>} */ event) => this.#hear(worker, event.data));
     worker.addEventListener("error", (event) => {
       event.preventDefault();
@@ -77,6 +80,17 @@ export class Reader {
       this.#fail(worker, { code: "crashed", message: "a message between page and worker was unreadable", line: null });
     });
     this.#tell(worker, { type: "open", module, file, brief });
+  }
+
+  /**
+   * Judges by another brief: the model on screen, and the file that is being read.
+   * @param {Brief} brief
+   */
+  rebrief(brief) {
+    for (const [worker, count] of this.#briefs) {
+      count.sent += 1;
+      this.#tell(worker, { type: "brief", brief });
+    }
   }
 
   /** Stops reading or measuring. A model already on screen stays there, but unmeasured it can no longer be probed. */
@@ -139,13 +153,15 @@ export class Reader {
    * @param {FromWorker} message
    */
   #hear(worker, message) {
-    if (worker !== this.#busy && worker !== this.#current) return;
+    const briefs = this.#briefs.get(worker);
+    if (!briefs) return;
+    const again = worker !== this.#busy;
     switch (message.type) {
       case "progress":
         this.#listener.progress(message.bytes, message.total);
         break;
       case "stage":
-        this.#listener.stage(message.name);
+        this.#listener.stage(message.name, again);
         break;
       case "mesh":
         if (this.#current && this.#current !== worker) this.#end(this.#current);
@@ -156,8 +172,9 @@ export class Reader {
         this.#listener.measured(message);
         break;
       case "report":
-        this.#busy = null;
-        this.#listener.report(message);
+        briefs.judged = message.briefs;
+        if (!again) this.#busy = null;
+        this.#listener.report(message, again);
         break;
       case "probed": {
         const asked = this.#asked;
@@ -189,7 +206,7 @@ export class Reader {
    * @param {Failure} failure
    */
   #fail(worker, failure) {
-    if (worker !== this.#busy && worker !== this.#current) return;
+    if (!this.#briefs.has(worker)) return;
     this.#end(worker);
     this.#listener.failed(failure);
   }
@@ -197,6 +214,7 @@ export class Reader {
   /** @param {Worker} worker */
   #end(worker) {
     worker.terminate();
+    this.#briefs.delete(worker);
     if (this.#busy === worker) this.#busy = null;
     if (this.#current === worker) {
       this.#current = null;

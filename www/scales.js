@@ -9,6 +9,7 @@
 const BANDS = {
   grid: ["strokes", "bars", "hatch", "chevrons"],
   sharing: ["plain", "chevrons", "dots", "bricks"],
+  lettering: ["bars", "dots", "strokes", "stems"],
 };
 
 /** Steps of a scale. */

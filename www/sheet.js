@@ -29,7 +29,7 @@ export function startSheet(store, stage) {
   byId("farther", HTMLButtonElement).addEventListener("click", () => stage.zoom(1 / 1.4));
 
   const up = byId("up", HTMLSelectElement);
-  up.addEventListener("change", () => store.set({ up: up.value }));
+  up.addEventListener("change", () => store.setUp(up.value));
   store.watch(["up"], (state) => (up.value = state.up));
 
   store.watch(["swapped", "beside", "graphics"], (state) => {

@@ -27,6 +27,11 @@ const GRID_ROWS = 96;
 /** The first tile's UDIM number, and columns of tiles. */
 const UDIM = { first: 1001, columns: 10 };
 
+/** The part of a segment's word that is its shell; all of it set for none. */
+const NO_SHELL = 0xffffff;
+/** Outlines of what goes with the chosen, or is to be mended. */
+const PARTNER = "rgb(170 75 0)";
+
 /** @typedef {[number, number, number]} Rgb */
 
 export class DrawnSheet {
@@ -47,6 +52,7 @@ export class DrawnSheet {
   #lines = null;
   #lens = "grid";
   #flags = true;
+  #leaning = true;
   #octaveTolerance = Infinity;
   /** @type {[number, number]} */
   #isolate = [NaN, NaN];
@@ -188,6 +194,11 @@ export class DrawnSheet {
   /** @param {boolean} on */
   set_flags(on) {
     this.#flags = on;
+    this.#redraw();
+  }
+  /** @param {boolean} on */
+  set_leaning(on) {
+    this.#leaning = on;
     this.#redraw();
   }
   /**
@@ -415,6 +426,7 @@ export class DrawnSheet {
     const looks = this.#looks.looks(this.#triangles, from, to, {
       name: this.#lens,
       flags: this.#flags,
+      leaning: this.#leaning,
       octaveTolerance: this.#octaveTolerance,
       isolate: this.#isolate,
       faded: (shell) => chosen && !this.#selected.has(shell) && !this.#partner.has(shell),
@@ -452,19 +464,44 @@ export class DrawnSheet {
     if (!lines) return;
     const pen = this.#pen;
     pen.globalCompositeOperation = "source-over";
-    const plain = new Path2D();
     const chosen = new Path2D();
+    const partner = new Path2D();
+    /** Segments of one width and strength are one path. @type {Map<string, Path2D>} */
+    const plain = new Map();
     for (let segment = from; segment < to; segment += 1) {
       const [u0, v0, u1, v1] = /** @type {[number, number, number, number]} */ (/** @type {unknown} */ (lines.sheet.subarray(segment * 4, segment * 4 + 4)));
-      const path = this.#selected.has(lines.sheet_shell[segment] ?? -1) ? chosen : plain;
+      const word = lines.sheet_shell[segment] ?? NO_SHELL;
+      const shell = word & NO_SHELL;
+      const look = this.#lens === "seams" ? this.#seam(word >>> 24) : "1 0.8";
+      const known = plain.get(look) ?? new Path2D();
+      if (!plain.has(look)) plain.set(look, known);
+      const path = this.#selected.has(shell) ? chosen : this.#partner.has(shell) ? partner : known;
       path.moveTo(...this.#at(u0, v0));
       path.lineTo(...this.#at(u1, v1));
     }
-    pen.lineWidth = this.#ratio;
-    pen.strokeStyle = this.#ink("quill", 0.8);
-    pen.stroke(plain);
+    for (const [look, path] of plain) {
+      const [width = 1, strength = 1] = look.split(" ").map(Number);
+      pen.lineWidth = width * this.#ratio;
+      pen.strokeStyle = this.#ink("quill", strength);
+      pen.stroke(path);
+    }
     pen.lineWidth = 3 * this.#ratio;
+    pen.strokeStyle = PARTNER;
+    pen.stroke(partner);
     pen.strokeStyle = this.#ink("accent");
     pen.stroke(chosen);
+  }
+
+  /**
+   * Width and strength of a seam, as on the module's own sheet: coarser, so that there are few paths.
+   * @param {number} seen the byte above a segment's shell
+   */
+  #seam(seen) {
+    if (seen === 0) return "1 0.3";
+    const front = (seen >> 6) / 3;
+    const exposure = ((seen & 63) - 1) / 62;
+    const [lo, hi] = this.#isolate;
+    if (exposure < lo || exposure > hi) return "1 0.1";
+    return `${(1.15 + 2.05 * front).toFixed(1)} ${(0.45 + 0.55 * Math.max(front, exposure)).toFixed(1)}`;
   }
 }

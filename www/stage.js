@@ -22,7 +22,7 @@ const FLIGHT_MS = 650;
 /** How long it takes to make room for a card, ms. */
 const ROOM_MS = 240;
 /** What lies over the canvas and the model should be seen beside, as selectors. */
-const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid";
+const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid, #brief";
 /** Room left around it, CSS px. */
 const COVER_GAP = 8;
 /** One press of an arrow key, as CSS px of dragging. */
@@ -402,10 +402,11 @@ export class Stage {
       [["brief", "model"], (state) => view.set_tiles(Uint32Array.from(tilesOf(state)))],
       [["lens"], ({ lens }) => view.set_lens(lens)],
       [["flags"], ({ flags }) => view.set_flags(flags)],
+      [["leaning"], ({ leaning }) => view.set_leaning(leaning)],
       [["isolate"], ({ isolate }) => view.set_isolate(isolate?.[0] ?? NaN, isolate?.[1] ?? NaN)],
       [["chosen", "lens", "model"], (state) => {
         view.set_selected(Uint32Array.from(state.chosen));
-        view.set_partner(Uint32Array.from(state.lens === "sharing" ? partners(state) : []));
+        view.set_partner(Uint32Array.from(state.lens === "sharing" ? partners(state) : state.lens === "lettering" ? unlettered(state) : []));
       }],
       [["under"], ({ under }) => {
         if (under) view.set_hover(under.triangle, ...under.point, under.u ?? 0, under.v ?? 0);
@@ -425,7 +426,7 @@ export class Stage {
     }
     store.watch(["swapped", "beside", "model", "graphics", "drawer"], () => queueMicrotask(() => this.layout()));
     // The legend changes with the finding's lens first, and with it the room there is.
-    store.watch(["finding", "model"], () => queueMicrotask(() => {
+    store.watch(["finding"], () => queueMicrotask(() => {
       const finding = chosenFinding(store.state);
       if (finding) this.show(finding);
     }));
@@ -457,6 +458,14 @@ function limitsOf(brief) {
  */
 export function tilesOf({ brief, model }) {
   return brief.map?.tiles === "udim" ? (model?.report?.sheet.tiles ?? []) : [];
+}
+
+/**
+ * Shells that the brief wants lettered and that are not safe.
+ * @param {State} state
+ */
+function unlettered({ model }) {
+  return (model?.report?.findings ?? []).filter(({ kind }) => kind === "lettering").flatMap(({ shells }) => shells);
 }
 
 /**

@@ -4,7 +4,7 @@
  * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
  * first stays, whole, until the second has something to show.
  *
- * @import {Brief, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, ShellInfo, Summary, Warning} from "./messages.js"
+ * @import {Areas, Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, Warning} from "./messages.js"
  */
 
 /**
@@ -16,8 +16,9 @@
  * @property {Uint32Array} triangles
  * @property {LineBuffers} lines
  * @property {Histograms} histograms
+ * @property {Areas | null} areas null until measured
  * @property {Report | null} report null until measured
- * @property {ShellInfo[]} shells by id, once measured
+ * @property {string[]} shells labels by id, once measured
  */
 
 /**
@@ -44,13 +45,16 @@
  * @typedef {object} State
  * @property {"loading" | "ok" | "failed"} engine
  * @property {"gl" | "lost" | "none"} graphics
- * @property {Brief} brief
+ * @property {Brief} brief in force; only what differs from the defaults
+ * @property {BriefForm | null} form keys, explanations, defaults and presets of briefs; null until fetched
  * @property {Model | null} model
  * @property {Job | null} job
+ * @property {string} judging what is measured again under another brief; empty for nothing
  * @property {Problem | null} problem
  * @property {string} notice something to know that is no failure; empty for none
  * @property {LensName} lens
  * @property {boolean} flags
+ * @property {boolean} leaning whether Grid shows where texture-up leans
  * @property {[number, number] | null} isolate values of the lens to keep
  * @property {string | null} finding id
  * @property {string | null} kind findings of this kind only
@@ -58,7 +62,7 @@
  * @property {Probe | null} under the pointer
  * @property {Grid} grid
  * @property {number} drawer share of the window that the pulled-up findings take, on a narrow screen
- * @property {string} up
+ * @property {string} up the brief's `tilt.up` as the stage calls it: without plus
  * @property {boolean} swapped the sheet has the large place
  * @property {boolean} beside the sheet stands beside the model
  */
@@ -74,8 +78,25 @@ export function mapOf(brief) {
   return { width: brief.map?.width_px ?? 2048, height: brief.map?.height_px ?? 2048 };
 }
 
+/**
+ * A brief with other values, section by section; null takes a value away. Only what differs from the defaults is kept.
+ * @param {Brief} brief
+ * @param {object} patch
+ * @param {Brief} defaults
+ * @returns {Brief}
+ */
+export function mergeBrief(brief, patch, defaults) {
+  const [old, changed, usual] = /** @type {Record<string, Record<string, unknown>>[]} */ ([brief, patch, defaults]);
+  const merged = Object.keys({ ...usual, ...old, ...changed }).map((section) => {
+    const values = { ...old?.[section], ...changed?.[section] };
+    const same = (/** @type {string} */ key) => JSON.stringify(values[key]) === JSON.stringify(usual?.[section]?.[key]);
+    return /** @type {const} */ ([section, Object.fromEntries(Object.entries(values).filter(([key, value]) => value !== null && value !== undefined && !same(key)))]);
+  });
+  return Object.fromEntries(merged.filter(([, values]) => Object.keys(values).length > 0));
+}
+
 /** @type {readonly LensName[]} */
-export const LENS_NAMES = ["grid", "stretch", "size", "handedness", "sharing"];
+export const LENS_NAMES = ["grid", "stretch", "size", "handedness", "sharing", "seams", "lettering"];
 
 /**
  * @param {string | null | undefined} name
@@ -91,12 +112,15 @@ function initial() {
     engine: "loading",
     graphics: "gl",
     brief: {},
+    form: null,
     model: null,
     job: null,
+    judging: "",
     problem: null,
     notice: "",
     lens: "grid",
     flags: true,
+    leaning: true,
     isolate: null,
     finding: null,
     kind: null,
@@ -129,6 +153,25 @@ export class Store {
     for (const { keys, heard } of this.#watchers) {
       if (keys.some((key) => before[key] !== after[key])) heard(this.#state);
     }
+  }
+
+  /**
+   * Changes values of the brief, section by section; null takes a value away.
+   * @param {object} patch
+   * @param {Brief} [from] what it is put upon, if not the brief in force
+   */
+  setBrief(patch, from = this.#state.brief) {
+    const brief = mergeBrief(from, patch, this.#state.form?.defaults ?? {});
+    if (JSON.stringify(brief) === JSON.stringify(this.#state.brief)) return;
+    this.set({ brief, up: (brief.tilt?.up ?? "+y").replace("+", "") });
+  }
+
+  /**
+   * Turns another axis up, for the stage and for the brief.
+   * @param {string} up
+   */
+  setUp(up) {
+    this.setBrief({ tilt: { up: up.startsWith("-") ? up : `+${up}` } });
   }
 
   /**

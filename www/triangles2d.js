@@ -9,12 +9,17 @@ import { STEPS } from "./scales.js";
 
 // Bits of a triangle's third word.
 const HAS_UV = 1;
+const REVERSED = 2;
 const TURNED_OVER = 4;
 const FOLDED = 8;
 const OVER_STRETCH = 16;
 const MIRRORED = 32;
 const STACKED = 64;
 const CROSSING = 128;
+// Bits above 16 of its fourth.
+const FLATTENED = 1;
+const TILTED = 64;
+const UNSAFE = 128;
 
 /** Steps of colour, so that triangles of like colour can be filled together. */
 const COLOURS = 64;
@@ -22,6 +27,8 @@ const COLOURS = 64;
 const TURN = 15;
 /** How much of a kind's colour lies on the grid. */
 const WASH = 0.34;
+/** What hides the words where they would not come out right. */
+const VEIL = [188, 185, 180];
 /** Luminance (0..255) below which marks are paper instead of ink, as on the stage. */
 const DARK = 107;
 
@@ -37,6 +44,7 @@ const DARK = 107;
  * @typedef {object} Lens
  * @property {string} name
  * @property {boolean} flags
+ * @property {boolean} leaning
  * @property {number} octaveTolerance
  * @property {[number, number]} isolate
  * @property {(shell: number) => boolean} faded
@@ -109,11 +117,11 @@ export class Triangles {
    * @param {Lens} lens
    * @returns {Look | null}
    */
-  #look([, y = 0, z, w = 0], value, place, { name, flags, octaveTolerance, isolate, faded }) {
+  #look([, y = 0, z, w = 0], value, place, { name, flags, leaning, octaveTolerance, isolate, faded }) {
     if (z === undefined) return { colour: css([232, 234, 232]), kind: "", ink: "", turn: 0 };
     const bits = z >>> 24;
     if (!(bits & HAS_UV)) return null;
-    const outside = value < isolate[0] || value > isolate[1];
+    const outside = name !== "seams" && (value < isolate[0] || value > isolate[1]);
     const plain = { colour: css([244, 244, 240]), kind: "", ink: "", turn: 0 };
     if (outside || faded(z & 0xffffff)) return plain;
     if (name === "stretch" || name === "size") {
@@ -125,11 +133,14 @@ export class Triangles {
       const kind = !off ? "" : name === "stretch" ? "strokes" : value < 0 ? "minus" : "plus";
       return { colour: css(rgb), kind, ink, turn: kind === "strokes" ? turned(y & 0xffff) : 0 };
     }
-    const kind = kindOf(name, bits, flags);
+    if (name === "seams") return plain;
+    const state = w >>> 16;
+    const kind = name === "lettering" ? reasonOf(bits, state) : kindOf(name, bits, flags) || (name === "grid" && leaning && state & TILTED ? "stems" : "");
     const inks = this.#inks.get(kind);
     if (!inks) return { ...plain, colour: css([226, 230, 228]) };
     const turn = kind === "strokes" ? turned(y & 0xffff) : kind === "chevrons" ? turned(w & 0xffff) : 0;
-    return { colour: css(thinned(inks.ground, WASH)), kind, ink: css(inks.mark), turn };
+    const ground = name === "lettering" ? css(VEIL) : name === "grid" && kind === "stems" ? css([226, 230, 228]) : css(thinned(inks.ground, WASH));
+    return { colour: ground, kind, ink: css(inks.mark), turn };
   }
 
   /**
@@ -151,6 +162,18 @@ export class Triangles {
 function turned(bits) {
   const degrees = (-half(bits) * 180) / Math.PI;
   return Number.isNaN(degrees) ? 0 : Math.round(degrees / TURN) * TURN;
+}
+
+/**
+ * The gravest reason why letters would not come out right, as on the stage; empty where they would.
+ * @param {number} bits
+ * @param {number} state
+ */
+function reasonOf(bits, state) {
+  if (!(state & UNSAFE)) return "";
+  if (bits & REVERSED) return "bars";
+  if (bits & (MIRRORED | STACKED | CROSSING)) return "dots";
+  return bits & OVER_STRETCH || state & FLATTENED ? "strokes" : "stems";
 }
 
 /**

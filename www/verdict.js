@@ -5,6 +5,7 @@
  */
 
 import { CHECKS, checkLabel, tally } from "./checks.js";
+import { briefName, limitOf } from "./limits.js";
 import { byId, icon, make } from "./dom.js";
 import { bytes, counted, whole } from "./format.js";
 
@@ -22,19 +23,29 @@ export function startVerdict(store, open) {
   const name = byId("file-name", HTMLElement);
   const facts = byId("file-facts", HTMLElement);
   const verdict = byId("verdict", HTMLElement);
+  const inForm = byId("brief-verdict", HTMLElement);
   const chips = byId("chips", HTMLElement);
   const brief = byId("brief-open", HTMLButtonElement);
   brief.addEventListener("click", open.brief);
 
-  store.watch(["model", "job"], (state) => {
+  const briefText = byId("brief-in-force", HTMLElement);
+  store.watch(["brief", "form"], (state) => {
+    const { name, changed } = briefName(state.brief, state.form);
+    briefText.textContent = name;
+    brief.classList.toggle("is-changed", changed > 0);
+    brief.title = `What the model is held against: ${name} (R)`;
+  });
+
+  store.watch(["model", "job", "judging"], (state) => {
     const { model } = state;
     name.textContent = model?.name ?? "";
     name.title = model ? `${model.name}, ${bytes(model.bytes)}` : "";
     facts.textContent = model ? factsOf(state) : "";
     verdict.replaceChildren(...verdictOf(state));
+    inForm.replaceChildren(...verdictOf(state));
     document.title = model ? `${model.name} · Gridproof` : "Gridproof";
   });
-  store.watch(["model", "kind"], (state) => {
+  store.watch(["model", "kind", "brief", "form"], (state) => {
     chips.replaceChildren(...chipsOf(state, store, open));
     fitChips(chips, open.brief);
   });
@@ -75,11 +86,11 @@ function factsOf({ model }) {
 }
 
 /** @param {State} state */
-function verdictOf({ model, job }) {
+function verdictOf({ model, job, judging }) {
   if (!model) return [];
-  const entry = model.report && VERDICTS[model.report.verdict];
+  const entry = !judging && model.report && VERDICTS[model.report.verdict];
   if (entry) return [make("span", { class: `verdict-sign tone-${entry.tone}` }, icon(entry.shape), entry.word)];
-  const word = job ? "Measuring" : "Not measured";
+  const word = job || judging ? "Measuring" : "Not measured";
   return [make("span", { class: "verdict-sign tone-quiet" }, icon("shape-note"), word)];
 }
 
@@ -88,7 +99,7 @@ function verdictOf({ model, job }) {
  * @param {Store} store
  * @param {{brief: () => void, warnings: () => void}} open
  */
-function chipsOf({ model, kind }, store, open) {
+function chipsOf({ model, kind, brief, form }, store, open) {
   if (!model) return [];
   const items = [];
   if (model.report) {
@@ -102,6 +113,8 @@ function chipsOf({ model, kind }, store, open) {
         make("b", {}, whole(entry.count)),
         ` ${checkLabel(entry.kind)}`,
       );
+      const limit = limitOf(entry.kind, brief, form);
+      if (limit) chip.title = `Limit: ${limit}`;
       chip.addEventListener("click", () => store.set({ kind: pressed ? null : entry.kind }));
       items.push(chip);
     }

@@ -1,10 +1,11 @@
 /**
  * The worker's side: streams one file into the reader, hands over what can be drawn, measures stage by stage, and
- * answers probes in between. Messages are described in messages.js.
+ * answers probes in between. Another brief measures again only what is stale. Messages are described in messages.js.
  *
- * @import {Engine, Failure, FromWorker, LineBuffers, OpenMessage, ProbeMessage, SaveMessage, Session, ToWorker} from "./messages.js"
+ * @import {Brief, BriefMessage, Engine, Failure, FromWorker, LineBuffers, OpenMessage, ProbeMessage, SaveMessage, Session, ToWorker} from "./messages.js"
  */
 
+import { areasOf } from "./areas.js";
 import { startEngine } from "./engine.js";
 import { makeBlob, Stopped } from "./worker-save.js";
 
@@ -19,6 +20,14 @@ const MEMORY_SUSPECT_BYTES = 2 ** 30;
 
 /** @type {Session | null} */
 let session = null;
+/** What the model is held to; another one may come at any time. @type {Brief} */
+let brief = {};
+/** How many briefs came after the first. */
+let briefs = 0;
+/** The brief under which the page last heard what the lenses show. @type {Brief | null} */
+let shown = null;
+/** Whether a file is being read, measured or judged; whoever does it looks for another brief after each stage. */
+let busy = false;
 /** @type {Engine | null} */
 let engine = null;
 /** What is being saved for somebody who still waits. @type {number | null} */
@@ -81,12 +90,14 @@ async function digestOf(file, engine) {
 }
 
 /** @param {OpenMessage} order */
-async function open({ module, file, brief }) {
+async function open({ module, file, brief: first }) {
+  busy = true;
+  brief = first;
   post({ type: "progress", bytes: 0, total: file.size });
   const started = await startEngine(module);
   memory = started.memory;
   engine = started.engine;
-  const reading = new started.engine.Session(file.size, brief);
+  const reading = new engine.Session(file.size, brief);
 
   let bytes = 0;
   let told = performance.now();
@@ -103,7 +114,7 @@ async function open({ module, file, brief }) {
     }
   }
   post({ type: "progress", bytes, total: file.size });
-  const digest = digestOf(file, started.engine);
+  const digest = digestOf(file, engine);
   // Its failure is told where it is waited for, should nothing else fail before.
   digest.catch(() => {});
   post({ type: "stage", name: "joining faces" });
@@ -118,21 +129,57 @@ async function open({ module, file, brief }) {
     ...new Set([mesh.position.buffer, mesh.uv.buffer, mesh.normal.buffer, triangles.buffer, ...lineBuffers(lines)]),
   ]);
 
-  /** @type {string | undefined} */
-  let name = started.engine.Session.first_stage();
-  for (let stage = 0; name !== undefined; stage += 1) {
-    post({ type: "stage", name });
-    await breathe();
-    name = reading.measure(stage);
-    const measured = reading.triangles();
-    const histograms = { stretch: reading.histogram("stretch"), size: reading.histogram("size") };
-    post({ type: "measured", triangles: measured, histograms }, [measured.buffer]);
-    await breathe();
-  }
+  await measure(engine, reading);
   post({ type: "stage", name: "writing the report" });
   await breathe();
   reading.set_file(file.name, file.size, await digest);
-  post({ type: "report", report: reading.report(), shells: reading.shells() });
+  await judge(engine, reading);
+}
+
+/**
+ * Takes the stages that the brief in force asks for, all of them at first.
+ * @param {Engine} engine
+ * @param {Session} session
+ */
+async function measure(engine, session) {
+  for (let [stage] = session.set_brief(brief); stage !== undefined; [stage] = session.set_brief(brief)) {
+    post({ type: "stage", name: engine.Session.stage_name(stage) ?? "" });
+    await breathe();
+    tellMeasured(session, session.measure(stage) === undefined);
+    await breathe();
+  }
+}
+
+/**
+ * Measures what is stale and tells the verdict.
+ * @param {Engine} engine
+ * @param {Session} session
+ */
+async function judge(engine, session) {
+  busy = true;
+  await measure(engine, session);
+  if (shown !== brief) tellMeasured(session, false);
+  post({ type: "report", report: session.report(), shells: session.shells(), areas: areasOf(session), briefs });
+  busy = false;
+}
+
+/** @param {BriefMessage} order */
+async function rebrief(order) {
+  brief = order.brief;
+  briefs += 1;
+  if (engine && session && !busy) await judge(engine, session);
+}
+
+/**
+ * @param {Session} session
+ * @param {boolean} seams whether it has just looked at the seams, which is the last stage
+ */
+function tellMeasured(session, seams) {
+  const triangles = session.triangles();
+  const histograms = { stretch: session.histogram("stretch"), size: session.histogram("size"), seams: session.histogram("seams") };
+  const lines = seams ? session.lines() : null;
+  shown = brief;
+  post({ type: "measured", triangles, histograms, lines }, [triangles.buffer, ...(lines ? lineBuffers(lines) : [])]);
 }
 
 /** @param {ProbeMessage} order */
@@ -170,6 +217,7 @@ async function save(message) {
 self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { data }) => {
   try {
     if (data.type === "open") await open(data);
+    else if (data.type === "brief") await rebrief(data);
     else if (data.type === "probe") probe(data);
     else await save(data);
   } catch (error) {

@@ -1,9 +1,11 @@
 //! The brief: what this model was asked to be. Everything has a default.
 //!
 //! Here is what it holds. Which keys and values are allowed: `check`. How people and programs write it: `text` and
-//! `json` (the command only). Ready-made ones: [`PRESETS`].
+//! `json`; how a form shows it: `form` (these three for the command only). Ready-made ones: [`PRESETS`].
 
 mod check;
+#[cfg(not(target_arch = "wasm32"))]
+mod form;
 #[cfg(not(target_arch = "wasm32"))]
 mod json;
 mod presets;
@@ -11,6 +13,8 @@ mod presets;
 mod text;
 
 pub use check::{BriefError, KEYS, MAX_MAP_PX, unknown_key};
+#[cfg(not(target_arch = "wasm32"))]
+pub use form::form;
 pub use presets::{PRESETS, Preset};
 
 use glam::DVec3;

@@ -17,7 +17,7 @@ const HEAD: &str = "\
 ";
 
 /// What each section is for, and each of its keys; the only place where they are explained.
-fn explanation(section: &str, key: &str) -> &'static str {
+pub(super) fn explanation(section: &str, key: &str) -> &'static str {
     match (section, key) {
         ("map", "") => "The picture that will be painted.",
         ("map", "width_px") => "Its width, px: 1 to 16384, powers of two by common practice.",

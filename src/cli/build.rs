@@ -1,4 +1,7 @@
-//! Builds the browser's side: the wasm module by Cargo, its JavaScript bindings by the bindings generator's library.
+//! Builds the browser's side: the wasm modules by Cargo, their JavaScript bindings by the bindings generator's library.
+//!
+//! Two modules of the same sources: what every visitor loads, and the same with the feature `pictures`, which is loaded
+//! when somebody saves. Each has a profile and thereby a folder of its own.
 //!
 //! Cargo decides what has to be compiled again; the bindings take a fraction of a second and are always made anew.
 //! Needs nothing but Cargo, and rustup where the target is missing.
@@ -13,15 +16,44 @@ use super::trouble::Trouble;
 
 /// The browser's target.
 const TARGET: &str = "wasm32-unknown-unknown";
-/// Name of the module and of its bindings, as the page imports them.
-pub const MODULE: &str = "gridproof";
+/// The library, as Cargo names it.
+const LIBRARY: &str = "gridproof";
 
-/// Builds what the page needs and gives the folder with `gridproof.js` and `gridproof_bg.wasm`, and their types for the
-/// type check of the page (tests/tsconfig.json names that folder). Says on standard error what it does.
+/// A module of the page.
+struct Module {
+    /// Name of its bindings, as the page imports them.
+    name: &'static str,
+    /// What it is for.
+    purpose: &'static str,
+    profile: &'static str,
+    features: &'static [&'static str],
+}
+
+const MODULES: [Module; 2] = [
+    Module { name: LIBRARY, purpose: "the page's module", profile: "wasm", features: &["--no-default-features"] },
+    Module {
+        name: "gridproof_report",
+        purpose: "the module that makes pictures and reports to save",
+        profile: "wasm-report",
+        features: &["--no-default-features", "--features", "pictures"],
+    },
+];
+
+/// Builds what the page needs and gives the folder with `gridproof.js` and `gridproof_bg.wasm`, the same of
+/// `gridproof_report`, and their types for the type check of the page (tests/tsconfig.json names that folder). Says on
+/// standard error what it does.
 pub fn bindings(root: &Path) -> Result<PathBuf, Trouble> {
     ensure_target(root)?;
-    let module = compile(root)?;
-    generate(&module, &project::built(root).join("bindings/wasm"))
+    let files = MODULES.iter().map(|module| compile(root, module)).collect::<Result<Vec<_>, _>>()?;
+    let folder = project::built(root).join("bindings/wasm");
+    if folder.exists() {
+        fs::remove_dir_all(&folder).map_err(|error| Trouble::file("cannot empty", &folder, &error))?;
+    }
+    fs::create_dir_all(&folder).map_err(|error| Trouble::file("cannot make the folder", &folder, &error))?;
+    for (module, file) in MODULES.iter().zip(&files) {
+        generate(module.name, file, &folder)?;
+    }
+    Ok(folder)
 }
 
 /// Adds the wasm target where the compiler has no standard library for it.
@@ -49,9 +81,9 @@ fn ensure_target(root: &Path) -> Result<(), Trouble> {
     }
 }
 
-/// Compiles the module and gives its file, as Cargo names it.
-fn compile(root: &Path) -> Result<PathBuf, Trouble> {
-    eprintln!("Building the page's module");
+/// Compiles a module and gives its file, as Cargo names it.
+fn compile(root: &Path, module: &Module) -> Result<PathBuf, Trouble> {
+    eprintln!("Building {}", module.purpose);
     let mut cargo = project::cargo(root);
     cargo.args([
         "build",
@@ -59,50 +91,47 @@ fn compile(root: &Path) -> Result<PathBuf, Trouble> {
         "--target",
         TARGET,
         "--profile",
-        "wasm",
+        module.profile,
         "--message-format",
         "json-render-diagnostics",
     ]);
+    cargo.args(module.features);
     cargo.stdin(Stdio::null()).stdout(Stdio::piped());
     let mut child = cargo.spawn().map_err(|error| cannot_start(&cargo, &error))?;
-    let mut module = None;
+    let mut file = None;
     if let Some(messages) = child.stdout.take() {
         for line in BufReader::new(messages).lines() {
             let line = line.map_err(|error| Trouble::new("cannot read what Cargo says").because(error))?;
-            module = module_in(&line).or(module);
+            file = file_in(&line).or(file);
         }
     }
     let status = child.wait().map_err(|error| Trouble::new("lost sight of Cargo").because(error))?;
     if !status.success() {
-        return Err(Trouble::new("the page's module could not be built").because(format!("Cargo ended with {status}")).way_out(
+        return Err(Trouble::new(format!("{} could not be built", module.purpose)).because(format!("Cargo ended with {status}")).way_out(
             "Cargo's messages above say why. Nothing is served, because it would be an older page than the sources.",
         ));
     }
-    module.ok_or_else(|| {
+    file.ok_or_else(|| {
         Trouble::new("Cargo built the library but names no wasm file for it")
             .way_out("The library's crate-type in Cargo.toml must contain \"cdylib\".")
     })
 }
 
 /// The module's file, where a line of Cargo's JSON messages announces it.
-fn module_in(line: &str) -> Option<PathBuf> {
+fn file_in(line: &str) -> Option<PathBuf> {
     let message: serde_json::Value = serde_json::from_str(line).ok()?;
-    if message["reason"] != "compiler-artifact" || message["target"]["name"] != MODULE {
+    if message["reason"] != "compiler-artifact" || message["target"]["name"] != LIBRARY {
         return None;
     }
     let files = message["filenames"].as_array()?;
     files.iter().filter_map(|file| file.as_str()).find(|file| file.ends_with(".wasm")).map(PathBuf::from)
 }
 
-/// Makes the bindings of `module` in `folder`, in place of what was there.
-fn generate(module: &Path, folder: &Path) -> Result<PathBuf, Trouble> {
-    let bytes = fs::read(module).map_err(|error| Trouble::file("cannot read", module, &error))?;
-    if folder.exists() {
-        fs::remove_dir_all(folder).map_err(|error| Trouble::file("cannot empty", folder, &error))?;
-    }
-    fs::create_dir_all(folder).map_err(|error| Trouble::file("cannot make the folder", folder, &error))?;
+/// Makes the bindings of the module in `file`, called `name`, in `folder`.
+fn generate(name: &str, file: &Path, folder: &Path) -> Result<(), Trouble> {
+    let bytes = fs::read(file).map_err(|error| Trouble::file("cannot read", file, &error))?;
     let mut generator = wasm_bindgen_cli_support::Bindgen::new();
-    generator.input_bytes(MODULE, bytes).out_name(MODULE).typescript(true);
+    generator.input_bytes(name, bytes).out_name(name).typescript(true);
     // So that `init()` without arguments loads the module that lies beside its bindings.
     generator.omit_default_module_path(false);
     generator.remove_name_section(true).remove_producers_section(true);
@@ -111,8 +140,7 @@ fn generate(module: &Path, folder: &Path) -> Result<PathBuf, Trouble> {
             "In Cargo.toml, wasm-bindgen and wasm-bindgen-cli-support must be of the same version; \
              after a change there, run `cargo clean` and build again.",
         )
-    })?;
-    Ok(folder.to_path_buf())
+    })
 }
 
 fn cannot_start(command: &Command, error: &std::io::Error) -> Trouble {

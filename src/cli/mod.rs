@@ -22,15 +22,17 @@ mod sheet;
 mod site;
 mod trouble;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
 use check::Order;
+use gridproof::brief::Brief;
 use gridproof::grid::{DEFAULT_CELL_PX, GridOptions, Words};
 use gridproof::lens::Lens;
 use gridproof::picture::SheetOptions;
+use trouble::Trouble;
 
 /// Everything was ready, or was written.
 const STATUS_FINE: u8 = 0;
@@ -117,15 +119,8 @@ Examples:
   gridproof sheet lantern.obj --out lantern.png --ground grid
   gridproof sheet lantern.obj --out flagged.svg --ground paper --flags --names")]
     Sheet {
-        /// OBJ file; - reads standard input
-        #[arg(value_name = "FILE")]
-        file: PathBuf,
-        /// SVG or PNG to write; replaced if it exists
-        #[arg(long, value_name = "FILE")]
-        out: PathBuf,
-        /// Hold it to this brief (TOML, or JSON where the name ends in .json) instead of the default one
-        #[arg(long, value_name = "FILE")]
-        brief: Option<PathBuf>,
+        #[command(flatten)]
+        drawing: Drawing,
         /// What lies below the shells
         #[arg(long, value_enum, default_value = "none")]
         ground: sheet::Below,
@@ -149,15 +144,8 @@ Examples:
   gridproof picture lantern.obj --out drum.png --finding stretch-3 --size 1280x800
   gridproof picture lantern.obj --out sizes.png --lens size")]
     Picture {
-        /// OBJ file; - reads standard input
-        #[arg(value_name = "FILE")]
-        file: PathBuf,
-        /// PNG to write; replaced if it exists
-        #[arg(long, value_name = "FILE")]
-        out: PathBuf,
-        /// Hold it to this brief (TOML, or JSON where the name ends in .json) instead of the default one
-        #[arg(long, value_name = "FILE")]
-        brief: Option<PathBuf>,
+        #[command(flatten)]
+        drawing: Drawing,
         /// Show the place of this finding (its id stands in the JSON report)
         #[arg(long, value_name = "ID")]
         finding: Option<String>,
@@ -240,6 +228,27 @@ Example:
     },
 }
 
+/// What every picture of a model asks for.
+#[derive(clap::Args, Debug)]
+struct Drawing {
+    /// OBJ file; - reads standard input
+    #[arg(value_name = "FILE")]
+    file: PathBuf,
+    /// Picture to write; replaced if it exists
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+    /// Hold it to this brief (TOML, or JSON where the name ends in .json) instead of the default one
+    #[arg(long, value_name = "FILE")]
+    brief: Option<PathBuf>,
+}
+
+impl Drawing {
+    fn draw(&self, draw: impl FnOnce(&Path, &Path, &Brief) -> Result<(), Trouble>) -> Result<u8, Trouble> {
+        let brief = brief::read_or_default(self.brief.as_deref())?;
+        draw(&self.file, &self.out, &brief).map(|()| STATUS_FINE)
+    }
+}
+
 fn lens(name: &str) -> Result<Lens, String> {
     Lens::named(name).ok_or_else(|| {
         let names: Vec<&str> = Lens::ALL.into_iter().map(Lens::name).collect();
@@ -252,17 +261,13 @@ pub fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let command = arguments.command.unwrap_or(Command::Serve { port: None, site: None });
     let outcome = match command {
-        Command::Sheet { file, out, brief, ground, inner_edges, flags, names, tile } => {
+        Command::Sheet { drawing, ground, inner_edges, flags, names, tile } => {
             let options = SheetOptions { inner_edges, flags, tile, ..SheetOptions::default() };
-            brief::read_or_default(brief.as_deref())
-                .and_then(|brief| sheet::run(&file, &out, sheet::Drawn { ground, options, names }, &brief))
-                .map(|()| STATUS_FINE)
+            drawing.draw(|file, out, brief| sheet::run(file, out, sheet::Drawn { ground, options, names }, brief))
         }
-        Command::Picture { file, out, brief, finding, size, lens } => {
+        Command::Picture { drawing, finding, size, lens } => {
             let asked = picture::Asked { finding: finding.as_deref(), lens, size };
-            brief::read_or_default(brief.as_deref())
-                .and_then(|brief| picture::run(&file, &out, asked, &brief))
-                .map(|()| STATUS_FINE)
+            drawing.draw(|file, out, brief| picture::run(file, out, asked, brief))
         }
         Command::Check { paths, brief, json, csv, html } => check::run(&Order { paths, brief, json, csv, html }),
         Command::Brief { preset } => brief::run(preset.as_deref()).map(|()| STATUS_FINE),

@@ -4,6 +4,8 @@ use std::fs;
 use std::io;
 use std::path::Path;
 
+use gridproof::brief;
+
 use super::trouble::Trouble;
 use super::{build, project};
 
@@ -11,9 +13,11 @@ use super::{build, project};
 const MARKER: &str = ".gridproof-site";
 /// What the marker says to whoever finds it.
 const MARKER_TEXT: &str =
-    "Written by `gridproof site`, which replaces index.html, www, wasm and demo beside this file.\n";
+    "Written by `gridproof site`, which replaces index.html, brief.json, www, wasm and demo beside this file.\n";
 /// What a site consists of; only these are ever replaced.
-const OWN: [&str; 4] = ["index.html", "www", "wasm", "demo"];
+const OWN: [&str; 5] = ["index.html", BRIEF, "www", "wasm", "demo"];
+/// What the page's form of the brief is made from.
+const BRIEF: &str = "brief.json";
 
 /// Endings of files beside the page's that only its makers need.
 const NOT_FOR_BROWSERS: [&str; 3] = [".d.ts", ".md", ".py"];
@@ -75,6 +79,9 @@ fn assemble(root: &Path, bindings: &Path, out: &Path) -> Result<u64, Trouble> {
     }
     let mut bytes = copy_file(&root.join("index.html"), &out.join("index.html"))?;
     let for_browsers = |name: &str| !NOT_FOR_BROWSERS.iter().any(|ending| name.ends_with(ending));
+    let (brief, form) = (out.join(BRIEF), brief::form().to_string());
+    fs::write(&brief, &form).map_err(|error| Trouble::file("cannot write", &brief, &error))?;
+    bytes += form.len() as u64;
     bytes += copy_folder(&root.join("www"), &out.join("www"), &for_browsers)?;
     bytes += copy_folder(bindings, &out.join("wasm"), &for_browsers)?;
     bytes += copy_folder(&root.join("demo"), &out.join("demo"), &|name| name.ends_with(".obj"))?;

@@ -1,5 +1,6 @@
 //! What the measures mean: findings, advice, verdict, and the report that holds them with the numbers.
 
+#[cfg(feature = "pictures")]
 mod html;
 mod judge;
 mod place;
@@ -7,6 +8,7 @@ mod report;
 mod shells;
 mod text;
 
+#[cfg(feature = "pictures")]
 pub use html::{Pictures, html, shots};
 pub use report::{
     Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, Lettering, Report, SCHEMA,

@@ -1,7 +1,8 @@
 //! How a lens's value is spread over the surface: area-weighted shares in bars of equal width.
 //!
 //! Anisotropy on a logarithmic axis, density in octaves from the reference. Over the regular triangles; what lies beyond
-//! an end stands in the last bar there. `None` for a lens without a value and before it is measured. Linear.
+//! an end stands in the last bar there. Of the seams, exposure by length. `None` for a lens without a value and before it
+//! is measured. Linear.
 
 use super::Measures;
 use crate::brief::Brief;
@@ -22,7 +23,7 @@ pub struct Histogram {
     pub hi: f64,
     /// Whether the axis is logarithmic.
     pub log: bool,
-    /// Share of the measured surface per bar, 0..1, [`BARS`] of them; their sum is 1 where anything is measured.
+    /// Share of the measured surface, or of the seams' length, per bar, 0..1, [`BARS`] of them; their sum is 1 where anything is measured.
     pub counts: Vec<f64>,
     /// The brief's limits on the same axis, rising.
     pub limits: Vec<f64>,
@@ -39,14 +40,23 @@ impl Histogram {
         let (lo, hi, log, limits) = match lens {
             Lens::Stretch => (1.0, end, true, vec![brief.stretch.max_anisotropy]),
             Lens::Size => (-OCTAVES_SHOWN, OCTAVES_SHOWN, false, vec![-tolerance, tolerance]),
+            Lens::Seams => (0.0, 1.0, false, Vec::new()),
             _ => return None,
         };
-        measures.density.reference?;
+        if lens == Lens::Seams {
+            measures.seams.exposure?;
+        } else {
+            measures.density.reference?;
+        }
         let mut histogram = Self { lo, hi, log, counts: vec![0.0; BARS], limits };
         let mut total = 0.0;
+        for seam in measures.seams.edges.iter().filter(|_| lens == Lens::Seams) {
+            histogram.add(seam.exposure.into(), seam.length, &mut total);
+        }
         for triangle in 0..model.triangle_count() {
             let value = match lens {
                 Lens::Stretch => measures.triangles.anisotropy(triangle),
+                Lens::Seams => None,
                 _ => {
                     let density = measures.triangles.density(triangle).filter(|d| *d > 0.0);
                     density
@@ -55,15 +65,19 @@ impl Histogram {
                 }
             };
             if let Some(value) = value {
-                let bar = ((histogram.position(value) * BARS as f64) as usize).min(BARS - 1);
-                histogram.counts[bar] += measures.triangles.surface[triangle];
-                total += measures.triangles.surface[triangle];
+                histogram.add(value, measures.triangles.surface[triangle], &mut total);
             }
         }
         if total > 0.0 {
             histogram.counts.iter_mut().for_each(|count| *count /= total);
         }
         Some(histogram)
+    }
+
+    fn add(&mut self, value: f64, weight: f64, total: &mut f64) {
+        let bar = ((self.position(value) * BARS as f64) as usize).min(BARS - 1);
+        self.counts[bar] += weight;
+        *total += weight;
     }
 
     /// Where a value stands on the axis, 0..=1; the ends for what is beyond them.

@@ -25,6 +25,8 @@ pub enum Shape {
     Dots,
     /// The joints of a wall.
     Bricks,
+    /// Stems with a head that point up the sheet.
+    Stems,
     /// Too little.
     Minus,
     /// Too much.
@@ -75,6 +77,11 @@ fn at(shape: Shape, cell: Vec2, pixel: f32, along: Vec2, size: f32) -> f32 {
             let wall = vec2(cell.x + 0.5 * (cell.y * 2.0).floor().rem_euclid(2.0), cell.y * 2.0);
             let joint = (fract(wall - Vec2::splat(0.5)) - Vec2::splat(0.5)).abs() * vec2(1.0, 0.5);
             joint.min_element() - 0.035
+        }
+        Shape::Stems => {
+            let stem = (inner.x.abs() - 0.04).max(inner.y.abs() - 0.3);
+            let head = ((inner.y - 0.3 + inner.x.abs() * 1.2).abs() * 0.64 - 0.04).max(inner.x.abs() - 0.2);
+            stem.min(head)
         }
         Shape::Minus | Shape::Plus => {
             let arm = 0.12 + 0.18 * size;

@@ -314,6 +314,7 @@ impl<'a> Shader<'a> {
         let look = surface.look;
         let mut colour = match look.base {
             Base::Grid => self.stage.paper.at(at, dx, dy),
+            Base::Veiled => self.stage.paper.at(at, dx, dy).lerp(PLAIN, lens::VEIL),
             Base::Paper => codes(lens::PAPER),
             Base::Silent => PLAIN,
             Base::Unmapped => {
@@ -390,6 +391,7 @@ fn flag_colour(shape: Shape) -> [u8; 3] {
         Shape::Hatch => lens::FOLDED,
         Shape::Chevrons => lens::MIRRORED,
         Shape::Dots => lens::STACKED,
+        Shape::Stems => lens::TILTED,
         Shape::Bricks | Shape::Minus | Shape::Plus => lens::CROSSING,
     }
 }

@@ -12,6 +12,8 @@ const STROKES_FROM: f32 = 1.06;
 pub enum Base {
     /// The calibrated grid.
     Grid,
+    /// The grid, nearly hidden: letters would not come out right.
+    Veiled,
     /// Plain paper.
     Paper,
     /// Not measured: plain grey.
@@ -54,7 +56,9 @@ impl Through {
     pub fn look(&self, texel: &TriangleTexel) -> Look {
         let is = |bit: u8| texel.flags & bit != 0;
         let flattened = texel.state & state::COLLAPSED != 0;
-        let base = if self.lens == Lens::Grid { Base::Grid } else { Base::Paper };
+        // Lines are not drawn here: where seams run, the grid shows.
+        let on_grid = matches!(self.lens, Lens::Grid | Lens::Seams | Lens::Lettering);
+        let base = if on_grid { Base::Grid } else { Base::Paper };
         let mut look = Look { base, shape: None, direction: 0.0, size: 0.0, class: 0.0, in_space: flattened };
         if !is(flag::MAPPED) {
             return Look { base: Base::Unmapped, in_space: true, ..look };
@@ -112,7 +116,21 @@ impl Through {
                 look.direction = if chevrons { texel.chevron } else { texel.direction }.unwrap_or(0.0);
                 (look.size, look.class) = (1.0, if look.shape.is_some() { 1.0 } else { 0.0 });
             }
-            Lens::Grid => (),
+            Lens::Lettering if texel.state & state::UNSAFE != 0 => {
+                let shared = flag::MIRRORED | flag::STACKED | flag::CROSSING;
+                let shape = if is(flag::REVERSED) {
+                    Shape::Bars
+                } else if is(shared) {
+                    Shape::Dots
+                } else if is(flag::STRETCHED) || flattened {
+                    Shape::Strokes
+                } else {
+                    Shape::Stems
+                };
+                look.direction = texel.direction.unwrap_or(0.0);
+                (look.base, look.shape, look.size, look.class) = (Base::Veiled, Some(shape), 1.0, 1.0);
+            }
+            Lens::Grid | Lens::Seams | Lens::Lettering => (),
         }
         if flattened && matches!(look.base, Base::Grid) {
             look.base = Base::Paper;

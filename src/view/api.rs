@@ -119,6 +119,7 @@ impl View {
             theme: Theme::default(),
             lens: Lens::Grid,
             flags: true,
+            leaning: true,
             limits: Limits::default(),
             isolate: None,
             chosen: Vec::new(),
@@ -268,7 +269,7 @@ impl View {
         Ok(())
     }
 
-    /// `grid`, `stretch`, `size`, `handedness` or `sharing`.
+    /// `grid`, `stretch`, `size`, `handedness`, `sharing`, `seams` or `lettering`.
     pub fn set_lens(&mut self, name: &str) -> Result<(), JsError> {
         self.scene.lens = Lens::named(name)
             .ok_or_else(|| GlError::Argument(format!("There is no lens \"{name}\". Choose one from the bar.")))?;
@@ -286,6 +287,12 @@ impl View {
     /// Whether Grid wears its flags.
     pub fn set_flags(&mut self, on: bool) {
         self.scene.flags = on;
+        self.all_dirty();
+    }
+
+    /// Whether Grid shows where texture-up leans away from world-up.
+    pub fn set_leaning(&mut self, on: bool) {
+        self.scene.leaning = on;
         self.all_dirty();
     }
 

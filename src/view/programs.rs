@@ -27,6 +27,8 @@ pub enum Lines {
     Chosen,
     /// Those of the shell under the pointer, over the finished picture.
     Hovered,
+    /// All of them, seams by who sees them.
+    Seams,
 }
 
 /// What a surface is drawn with.
@@ -40,6 +42,8 @@ pub struct SurfaceStyle {
     pub measured: bool,
     /// Whether Grid wears its flags.
     pub flagged: bool,
+    /// Whether Grid shows where texture-up leans.
+    pub leaning: bool,
     /// Whether some surfaces are faded.
     pub fading: bool,
 }
@@ -50,9 +54,14 @@ impl SurfaceStyle {
         self.measured && self.lens.range().is_some()
     }
 
+    /// Whether the grid is seen.
+    pub fn gridded(&self) -> bool {
+        !self.scaled() && self.lens != Lens::Seams
+    }
+
     /// Whether surfaces fall into classes with a contour between them.
     pub fn contoured(&self) -> bool {
-        self.measured && (self.flagged || self.lens != Lens::Grid)
+        self.measured && (self.flagged || !matches!(self.lens, Lens::Grid | Lens::Seams))
     }
 
     fn defines(&self) -> String {
@@ -67,16 +76,18 @@ impl SurfaceStyle {
         define(self.place == Place::Stage, "STAGE");
         define(self.measured, "MEASURED");
         define(self.measured && self.fading, "FADING");
-        define(self.measured && self.flagged && self.lens == Lens::Grid, "FLAGS");
+        define(self.flagged, "FLAGS");
+        define(self.leaning, "LEANING");
         define(self.scaled(), "LIMITS");
         define(self.scaled(), "SCALE");
-        define(!self.scaled(), "GRID");
+        define(self.gridded(), "GRID");
         let lens = match self.lens {
-            Lens::Grid => None,
+            Lens::Grid | Lens::Seams => None,
             Lens::Stretch => Some("LENS_STRETCH"),
             Lens::Size => Some("LENS_SIZE"),
             Lens::Handedness => Some("LENS_HANDEDNESS"),
             Lens::Sharing => Some("LENS_SHARING"),
+            Lens::Lettering => Some("LENS_LETTERING"),
         };
         define(self.measured && lens.is_some(), lens.unwrap_or_default());
         // How much of a kind's colour lies on the paper, and how strong its pattern is: on Grid the cells come first.
@@ -130,6 +141,7 @@ impl Key {
                     Lines::Chosen => defines.push_str("#define CHOSEN\n"),
                     Lines::Hovered if place == Place::Stage => defines.push_str("#define HOVERED\n#define OCCLUDED\n"),
                     Lines::Hovered => defines.push_str("#define HOVERED\n"),
+                    Lines::Seams => defines.push_str("#define SEAMS\n"),
                 }
                 source(&defines, include_str!("shaders/line.vert"), include_str!("shaders/line.frag"))
             }
@@ -147,8 +159,8 @@ impl Key {
 pub struct Needs {
     /// The styles of both places.
     pub surfaces: [SurfaceStyle; 2],
-    /// Whether shells are chosen.
-    pub chosen: bool,
+    /// Which lines are drawn besides.
+    pub lines: &'static [Lines],
     /// Whether something lies under the pointer.
     pub hovered: bool,
 }
@@ -207,8 +219,9 @@ impl Programs {
         let mut keys = vec![Key::Paper, Key::Marker, Key::Compose { contour: false }, Key::Compose { contour: true }];
         for style in needs.surfaces {
             keys.push(Key::Surface(style));
+            // The sheet's ruler takes them too.
             keys.push(Key::Lines(style.place, Lines::All));
-            keys.extend(needs.chosen.then_some(Key::Lines(style.place, Lines::Chosen)));
+            keys.extend(needs.lines.iter().map(|&lines| Key::Lines(style.place, lines)));
             keys.extend(needs.hovered.then_some(Key::Lines(style.place, Lines::Hovered)));
         }
         let known = self.made.len();
@@ -263,6 +276,7 @@ fn constants() -> String {
     line("TRIANGLES_WIDTH_LOG2", &TRIANGLES_WIDTH_LOG2);
     for (name, bit) in [
         ("MAPPED", flag::MAPPED),
+        ("REVERSED", flag::REVERSED),
         ("TURNED_OVER", flag::TURNED_OVER),
         ("FOLDED", flag::FOLDED),
         ("STRETCHED", flag::STRETCHED),
@@ -272,12 +286,19 @@ fn constants() -> String {
     ] {
         line(name, &format!("{bit}u"));
     }
-    line("COLLAPSED", &format!("{}u", state::COLLAPSED));
-    line("MEASURED_BIT", &format!("{}u", state::MEASURED));
+    for (name, bit) in [
+        ("COLLAPSED", state::COLLAPSED),
+        ("MEASURED_BIT", state::MEASURED),
+        ("TILTED", state::TILTED),
+        ("UNSAFE", state::UNSAFE),
+    ] {
+        line(name, &format!("{bit}u"));
+    }
     line("STRETCH_SCALE", &format!("{:?}", 1.0 / lens::ANISOTROPY_AT_END.log2()));
     line("SIZE_SCALE", &format!("{:?}", 0.5 / lens::OCTAVES_AT_END));
     line("STROKES_FROM", &format!("{STROKES_FROM:?}"));
     line("QUIET", &format!("{QUIET:?}"));
+    line("VEIL", &format!("{:?}", lens::VEIL));
     for (name, colour) in [
         ("PAPER", lens::PAPER),
         ("INK", grid::INK),
@@ -287,6 +308,7 @@ fn constants() -> String {
         ("MIRRORED", lens::MIRRORED),
         ("STACKED", lens::STACKED),
         ("CROSSING", lens::CROSSING),
+        ("TILTED", lens::TILTED),
     ] {
         let [r, g, b] = colour.map(|channel| f32::from(channel) / 255.0);
         line(&format!("{name}_COLOUR"), &format!("vec3({r:?}, {g:?}, {b:?})"));

@@ -13,7 +13,7 @@ use super::ruler;
 use super::scene::{FIRST_TILE, Rect, Scene};
 use super::upload::{Arriving, TriangleData};
 use crate::grid::GridOptions;
-use crate::lens::Lens;
+use crate::lens::{self, Lens};
 
 /// Size of a pattern's cell, CSS px: half of it to all of it on the screen.
 const PATTERN_PX: f64 = 26.0;
@@ -26,6 +26,8 @@ const TILES_WIDTH: usize = 16;
 const WORK_MS: f64 = 10.0;
 /// Outline widths, CSS px: all, chosen, hovered.
 const WIDTHS: [f32; 3] = [1.15, 2.6, 2.2];
+/// Width of a seam that is seen from the front all along, CSS px; the others are as wide as outlines.
+const SEAM_PX: f32 = 3.2;
 /// How strongly outlines are drawn, and when others are chosen.
 const OUTLINE: [f32; 2] = [0.72, 0.25];
 /// How strong contours are on Grid, whose own lines come first; 1 elsewhere.
@@ -232,6 +234,7 @@ impl Renderer {
             lens: if measured { scene.lens } else { Lens::Grid },
             measured,
             flagged: measured && scene.flags && scene.lens == Lens::Grid,
+            leaning: measured && scene.leaning && scene.lens == Lens::Grid,
             fading: measured && (!scene.chosen.is_empty() || scene.isolates()),
         }
     }
@@ -239,8 +242,7 @@ impl Renderer {
     /// Whether this scene can be drawn without waiting for the compiler; starts it where it is needed.
     pub fn is_ready(&mut self, scene: &Scene, busy: bool) -> Result<Readiness, GlError> {
         let surfaces = [self.style(scene, Place::Stage), self.style(scene, Place::Sheet)];
-        let (chosen, hovered) = (!scene.chosen.is_empty(), scene.hover.is_some());
-        self.programs.prepare(&Needs { surfaces, chosen, hovered }, busy)
+        self.programs.prepare(&Needs { surfaces, lines: kinds_of_lines(scene), hovered: scene.hover.is_some() }, busy)
     }
 
     /// Draws the stage's picture anew.
@@ -495,7 +497,7 @@ impl Inputs {
                 program.set_texture("scale", unit::SCALE, scale)?;
             }
             program.set("limits", [scene.limits.max_anisotropy as f32, scene.limits.octave_tolerance as f32])?;
-        } else {
+        } else if style.gridded() {
             program.set_texture("grid", unit::PAPER, &self.paper.texture)?;
         }
         if let (true, Some(triangles)) = (style.measured, &self.triangles.texture) {
@@ -519,7 +521,13 @@ impl Inputs {
 }
 
 fn kinds_of_lines(scene: &Scene) -> &'static [Lines] {
-    if scene.chosen.is_empty() { &[Lines::All] } else { &[Lines::All, Lines::Chosen] }
+    let lit = !(scene.chosen.is_empty() && scene.partners.is_empty());
+    match (scene.lens == Lens::Seams, lit) {
+        (false, false) => &[Lines::All],
+        (false, true) => &[Lines::All, Lines::Chosen],
+        (true, false) => &[Lines::Seams],
+        (true, true) => &[Lines::Seams, Lines::Chosen],
+    }
 }
 
 fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) -> Result<(), GlError> {
@@ -527,6 +535,7 @@ fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) -> R
         Lines::All => (WIDTHS[0], OUTLINE[usize::from(!scene.chosen.is_empty())]),
         Lines::Chosen => (WIDTHS[1], 1.0),
         Lines::Hovered => (WIDTHS[2], 0.9),
+        Lines::Seams => (SEAM_PX, OUTLINE[usize::from(!scene.chosen.is_empty())] / OUTLINE[0]),
     };
     program.set("viewport", place.as_vec2().to_array())?;
     program.set("width", [width * scene.ratio as f32])?;
@@ -534,8 +543,12 @@ fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) -> R
     let [r, g, b] = crate::grid::INK.map(|channel| f32::from(channel) / 255.0);
     program.set("ink", [r, g, b, strength])?;
     if kind == Lines::Chosen {
+        let partner = if scene.lens == Lens::Lettering { lens::TURNED_OVER } else { lens::MIRRORED };
         program.set("chosen_colour", scene.accent_on_paper())?;
-        program.set("partner_colour", crate::lens::MIRRORED.map(|channel| f32::from(channel) / 320.0))?;
+        program.set("partner_colour", partner.map(|channel| f32::from(channel) / 320.0))?;
+    }
+    if kind == Lines::Seams {
+        program.set("isolate", scene.isolate.unwrap_or([0.0, 1.0]).map(|bound| bound as f32))?;
     }
     Ok(())
 }

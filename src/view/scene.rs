@@ -109,6 +109,8 @@ pub struct Scene {
     pub lens: Lens,
     /// Whether Grid wears flags.
     pub flags: bool,
+    /// Whether Grid shows where texture-up leans away from world-up.
+    pub leaning: bool,
     /// Limits of the brief.
     pub limits: Limits,
     /// Least and greatest of the lens's own value; others fade.

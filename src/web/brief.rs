@@ -6,18 +6,23 @@ use wasm_bindgen::prelude::*;
 
 /// The brief of a plain object; nothing, and `{}`, take every default. Unknown keys, which the generic conversion would
 /// pass over, wrong types and values out of range are refused with a sentence.
-pub fn brief(value: JsValue) -> Result<Brief, JsError> {
+pub fn brief(value: JsValue) -> Result<Brief, String> {
     if value.is_null() || value.is_undefined() {
         return Ok(Brief::default());
     }
-    let refused = |error: BriefError| JsError::new(&error.message);
     if let Some(error) = unknown_key_of(&value) {
-        return Err(refused(error));
+        return Err(error.message);
     }
     let brief: Brief = serde_wasm_bindgen::from_value(value)
-        .map_err(|error| JsError::new(&["The brief was not understood: ", &error.to_string()].concat()))?;
-    brief.validate().map_err(refused)?;
+        .map_err(|error| ["The brief was not understood: ", &error.to_string()].concat())?;
+    brief.validate().map_err(|error| error.message)?;
     Ok(brief)
+}
+
+/// Why a brief, handed over as a plain object, would be refused; nothing where it would be taken.
+#[wasm_bindgen]
+pub fn brief_trouble(value: JsValue) -> Option<String> {
+    brief(value).err()
 }
 
 fn unknown_key_of(brief: &JsValue) -> Option<BriefError> {

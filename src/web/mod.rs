@@ -7,8 +7,11 @@
 mod brief;
 mod buffers;
 mod grid;
+#[cfg(feature = "pictures")]
 mod pictures;
 mod probe;
+
+pub use brief::brief_trouble;
 
 use crate::brief::Brief;
 use crate::findings::{File, Names, Report, shell_label};
@@ -17,6 +20,7 @@ use crate::measure::histogram::Histogram;
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
 use crate::obj::{FailureCode, ReadFailure, Reader};
+#[cfg(feature = "pictures")]
 use crate::picture::Paper;
 use glam::DVec3;
 use probe::Prober;
@@ -34,6 +38,7 @@ pub struct Session {
     /// Which stages the next report waits for.
     pending: [bool; Stage::ALL.len()],
     report: Option<Report>,
+    #[cfg(feature = "pictures")]
     paper: Option<Paper>,
 }
 
@@ -56,12 +61,13 @@ impl Session {
     #[wasm_bindgen(constructor)]
     pub fn new(total_bytes: f64, brief: JsValue) -> Result<Session, JsError> {
         Ok(Session {
-            brief: brief::brief(brief)?,
+            brief: brief::brief(brief).map_err(|refused| JsError::new(&refused))?,
             state: State::Reading(Box::new(Reader::new(Some(total_bytes as u64)))),
             file: File::default(),
             measures: Measures::default(),
             pending: [true; Stage::ALL.len()],
             report: None,
+            #[cfg(feature = "pictures")]
             paper: None,
         })
     }
@@ -119,6 +125,7 @@ impl Session {
             warnings: &document.diagnostics.kept,
             warning_counts: &document.diagnostics.counts,
             bounds: [low.to_array(), high.to_array()],
+            names: Names::new(&self.loaded()?.model).all(),
         })
     }
 
@@ -128,10 +135,10 @@ impl Session {
         Ok(buffers::mesh(&loaded.model, loaded.centre, loaded.radius))
     }
 
-    /// Shell borders on the sheet and edges on the stage.
+    /// Shell borders on the sheet and edges on the stage, and who sees the seams among them once that is measured.
     pub fn lines(&self) -> Result<js_sys::Object, JsError> {
         let loaded = self.loaded()?;
-        Ok(buffers::lines(&loaded.model, loaded.centre))
+        Ok(buffers::lines(&loaded.model, &self.measures, loaded.centre))
     }
 
     /// What the lenses show of each triangle, as far as it is measured.
@@ -139,9 +146,14 @@ impl Session {
         Ok(buffers::texels(&self.loaded()?.model, &self.measures, &self.brief))
     }
 
-    /// Name of the first stage.
-    pub fn first_stage() -> String {
-        Stage::ALL[0].title().to_owned()
+    /// Share of all surface, 0..1, that has any of the bits of each mask: a triangle's flags, and its state from bit 8 up.
+    pub fn area_shares(&self, masks: &[u32]) -> Result<Vec<f64>, JsError> {
+        Ok(buffers::area_shares(&self.loaded()?.model, &self.measures, &self.brief, masks))
+    }
+
+    /// Name of stage `stage`, from 0; nothing after the last.
+    pub fn stage_name(stage: usize) -> Option<String> {
+        Stage::ALL.get(stage).map(|stage| stage.title().to_owned())
     }
 
     /// Takes stage `stage`; gives the name of the next one, or nothing after the last.
@@ -153,13 +165,13 @@ impl Session {
             self.measures.take(current, &loaded.model, &self.brief);
             self.pending[stage] = false;
         }
-        Ok(Stage::ALL.get(stage + 1).map(|next| next.title().to_owned()))
+        Ok(Self::stage_name(stage + 1))
     }
 
     /// Holds the model to another brief, handed over as to the constructor. Gives the numbers of the stages to take again,
     /// in order, before the next report; none where the brief only judges differently. A brief that is refused changes nothing.
     pub fn set_brief(&mut self, brief: JsValue) -> Result<Vec<u32>, JsError> {
-        let brief = brief::brief(brief)?;
+        let brief = brief::brief(brief).map_err(|refused| JsError::new(&refused))?;
         if let State::Read(loaded) = &self.state {
             let stale = self.measures.rebrief(&loaded.model, &self.brief, &brief);
             Stage::ALL.iter().zip(&mut self.pending).for_each(|(stage, pending)| *pending |= stale.contains(stage));
@@ -271,6 +283,7 @@ struct Summary<'a> {
     warnings: &'a [crate::obj::Diagnostic],
     warning_counts: &'a std::collections::BTreeMap<crate::obj::DiagnosticKind, u32>,
     bounds: [[f64; 3]; 2],
+    names: Vec<&'a str>,
 }
 
 #[derive(Serialize)]

@@ -1,8 +1,9 @@
 //! What lies under the pointer: nearest triangle along a ray, or at a place on the sheet, and all that is known of it.
 //!
-//! Boxes around runs of triangles go into R-trees (crate `rstar`); runs follow the file, where neighbours are mostly
-//! neighbours. Ray and triangle: Möller & Trumbore 1997. Cost: the trees once, some 60 ms for a million triangles, then
-//! a few thousand triangles a probe.
+//! Boxes around runs of triangles, one after another: runs follow the file, where neighbours are mostly neighbours. A tree
+//! over them would save what nobody notices: of a million triangles there are 62,500 boxes, passed by in well under a
+//! frame. Ray and triangle: Möller & Trumbore 1997. Cost: the boxes once, linear; then the boxes a probe, and the
+//! triangles of those it meets.
 
 use crate::brief::Brief;
 use crate::findings::{Names, Report, shell_label};
@@ -12,18 +13,20 @@ use crate::measure::sharing::ShareKind;
 use crate::measure::triangles::{map_scale, state};
 use crate::model::Model;
 use glam::{DVec2, DVec3};
-use rstar::primitives::{GeomWithData, Rectangle};
-use rstar::{AABB, Envelope, RTree, RTreeObject, SelectionFunction};
 use serde::Serialize;
 
 /// Triangles in one box.
 const RUN: usize = 16;
 
-type Boxes<const N: usize> = RTree<GeomWithData<Rectangle<[f64; N]>, u32>>;
+/// What a run lies in; on the sheet without depth. Without any corner: nothing is inside.
+struct Bounds {
+    low: DVec3,
+    high: DVec3,
+}
 
 pub(super) struct Prober {
-    stage: Boxes<3>,
-    sheet: Boxes<2>,
+    stage: Vec<Bounds>,
+    sheet: Vec<Bounds>,
 }
 
 /// A triangle and the weights of its corners at the spot.
@@ -72,36 +75,28 @@ struct Partner {
 impl Prober {
     pub(super) fn new(model: &Model) -> Self {
         Self {
-            stage: boxes(model, |triangle| Some(model.positions(triangle).map(|p| p.to_array()))),
-            sheet: boxes(model, |triangle| model.uvs(triangle).map(|q| q.map(|uv| uv.to_array()))),
+            stage: boxes(model, &|triangle| Some(model.positions(triangle))),
+            sheet: boxes(model, &|triangle| model.uvs(triangle).map(|q| q.map(|uv| uv.extend(0.0)))),
         }
     }
 
     pub(super) fn ray(&self, model: &Model, origin: DVec3, direction: DVec3) -> Option<Hit> {
         let mut nearest: Option<(f64, Hit)> = None;
-        for found in self.stage.locate_with_selection_function(AlongRay { origin, direction }) {
-            for triangle in run(model, found.data) {
-                if let Some((distance, weights)) = meet(model.positions(triangle), origin, direction)
-                    && nearest.is_none_or(|(best, _)| distance < best)
-                {
-                    nearest = Some((distance, Hit { triangle, weights }));
-                }
+        for triangle in runs(model, &self.stage, |bounds| bounds.crossed(origin, direction)) {
+            if let Some((distance, weights)) = meet(model.positions(triangle), origin, direction)
+                && nearest.is_none_or(|(best, _)| distance < best)
+            {
+                nearest = Some((distance, Hit { triangle, weights }));
             }
         }
         nearest.map(|(_, hit)| hit)
     }
 
     pub(super) fn uv(&self, model: &Model, at: DVec2) -> Option<Hit> {
-        let mut first: Option<Hit> = None;
-        for found in self.sheet.locate_in_envelope_intersecting(AABB::from_point(at.to_array())) {
-            for triangle in run(model, found.data) {
-                let Some(weights) = model.uvs(triangle).and_then(|q| weights_in(q, at)) else { continue };
-                if first.is_none_or(|hit| triangle < hit.triangle) {
-                    first = Some(Hit { triangle, weights });
-                }
-            }
-        }
-        first
+        runs(model, &self.sheet, |bounds| bounds.holds(at.extend(0.0))).find_map(|triangle| {
+            let weights = weights_in(model.uvs(triangle)?, at)?;
+            Some(Hit { triangle, weights })
+        })
     }
 
     pub(super) fn describe(&self, context: &Context, hit: Hit) -> Probe {
@@ -156,48 +151,38 @@ impl Prober {
     }
 }
 
-fn run(model: &Model, number: u32) -> std::ops::Range<usize> {
-    let first = number as usize * RUN;
-    first..(first + RUN).min(model.triangle_count())
+/// The triangles of the runs whose boxes are wanted, in the file's order.
+fn runs(model: &Model, boxes: &[Bounds], wanted: impl Fn(&Bounds) -> bool) -> impl Iterator<Item = usize> {
+    let wanted = boxes.iter().enumerate().filter(move |(_, bounds)| wanted(bounds));
+    wanted.flat_map(|(number, _)| run(model, number))
 }
 
-fn boxes<const N: usize>(model: &Model, corners: impl Fn(usize) -> Option<[[f64; N]; 3]>) -> Boxes<N>
-where
-    [f64; N]: rstar::Point<Scalar = f64>,
-{
-    let mut all = Vec::with_capacity(model.triangle_count().div_ceil(RUN));
-    for number in 0..model.triangle_count().div_ceil(RUN) as u32 {
-        let envelope =
-            run(model, number).filter_map(&corners).flatten().map(AABB::from_point).reduce(|a, b| a.merged(&b));
-        if let Some(envelope) = envelope {
-            all.push(GeomWithData::new(Rectangle::from_aabb(envelope), number));
+fn run(model: &Model, number: usize) -> std::ops::Range<usize> {
+    (number * RUN)..(number * RUN + RUN).min(model.triangle_count())
+}
+
+fn boxes(model: &Model, corners: &dyn Fn(usize) -> Option<[DVec3; 3]>) -> Vec<Bounds> {
+    let around = |number| {
+        let mut bounds = Bounds { low: DVec3::INFINITY, high: DVec3::NEG_INFINITY };
+        for corner in run(model, number).filter_map(corners).flatten() {
+            (bounds.low, bounds.high) = (bounds.low.min(corner), bounds.high.max(corner));
         }
-    }
-    RTree::bulk_load(all)
+        bounds
+    };
+    (0..model.triangle_count().div_ceil(RUN)).map(around).collect()
 }
 
-struct AlongRay {
-    origin: DVec3,
-    direction: DVec3,
-}
-
-impl AlongRay {
+impl Bounds {
     /// Slabs (Kay & Kajiya 1986).
-    fn passes(&self, envelope: &AABB<[f64; 3]>) -> bool {
-        let (low, high) = (DVec3::from_array(envelope.lower()), DVec3::from_array(envelope.upper()));
-        let (a, b) = ((low - self.origin) / self.direction, (high - self.origin) / self.direction);
+    fn crossed(&self, origin: DVec3, direction: DVec3) -> bool {
+        let (a, b) = ((self.low - origin) / direction, (self.high - origin) / direction);
         let (enter, leave) = (a.min(b).max_element(), a.max(b).min_element());
         // A NaN comes from 0 / 0: the ray lies in a face of the box and may touch it.
         !(enter > leave || leave < 0.0)
     }
-}
 
-impl<T: RTreeObject<Envelope = AABB<[f64; 3]>>> SelectionFunction<T> for AlongRay {
-    fn should_unpack_parent(&self, envelope: &AABB<[f64; 3]>) -> bool {
-        self.passes(envelope)
-    }
-    fn should_unpack_leaf(&self, leaf: &T) -> bool {
-        self.passes(&leaf.envelope())
+    fn holds(&self, at: DVec3) -> bool {
+        self.low.cmple(at).all() && at.cmple(self.high).all()
     }
 }
 

@@ -11,7 +11,7 @@ self.onmessage = async ({ data: blob }) => {
   times.fed = performance.now() - start;
   session.finish();
   times.read = performance.now() - start;
-  let name = Session.first_stage();
+  let name = Session.stage_name(0);
   for (let stage = 0; name !== undefined; stage += 1) {
     const began = performance.now();
     const next = session.measure(stage);

@@ -2,18 +2,12 @@
 // against those of the command.
 
 import assert from 'node:assert/strict';
-import { spawnSync } from 'node:child_process';
 import { join } from 'node:path';
 import { test } from 'node:test';
+import { countNumbers, differences, reportOfCommand } from './agree.mjs';
 import { gridproof, ROOT } from './harness.mjs';
 
 const site = gridproof();
-
-/** How far a number of the page may be from the command's, as a share of it. */
-const RELATIVE_TOLERANCE = 1e-6;
-
-/** What only one of the two knows: where the file lay, and how the page looks at a finding. */
-const OWN_FIELDS = new Set(['camera', 'path']);
 
 const SEVERITIES = ['stop', 'look', 'note'];
 
@@ -22,37 +16,6 @@ async function openDemo(t, name, options = {}) {
   await opened.page.waitForFunction(() => window.gridproof?.report());
   await opened.page.evaluate(() => window.gridproof.idle());
   return opened;
-}
-
-/** The report of `gridproof check --json`; its status says the verdict and is no failure. */
-function reportOfCommand(file) {
-  const command = process.env.GRIDPROOF_COMMAND;
-  const [program, first] = command ? [command, []] : ['cargo', ['run', '--quiet', '--']];
-  const ran = spawnSync(program, [...first, 'check', '--json', file], { cwd: ROOT, encoding: 'utf8', maxBuffer: 2 ** 28 });
-  assert.ok(ran.stdout.length > 0, `check --json wrote nothing (status ${ran.status}): ${ran.stderr}`);
-  return JSON.parse(ran.stdout);
-}
-
-/** Paths at which `page` differs from `command`. */
-function differences(page, command, path = '') {
-  if (typeof page === 'number' && typeof command === 'number') {
-    const scale = Math.max(Math.abs(page), Math.abs(command));
-    return Math.abs(page - command) <= RELATIVE_TOLERANCE * scale ? [] : [`${path}: ${page} on the page, ${command} from the command`];
-  }
-  if (page && command && typeof page === 'object' && typeof command === 'object' && Array.isArray(page) === Array.isArray(command)) {
-    const keys = new Set([...Object.keys(page), ...Object.keys(command)]);
-    return [...keys]
-      // Where the file lay, only the command knows.
-      .filter((key) => `${path}.${key}` !== '.file.name')
-      .flatMap((key) => differences(page[key], command[key], `${path}.${key}`));
-  }
-  // A member left out and one that is null say the same.
-  return (page ?? null) === (command ?? null) ? [] : [`${path}: ${JSON.stringify(page)} on the page, ${JSON.stringify(command)} from the command`];
-}
-
-function countNumbers(value) {
-  if (typeof value === 'number') return 1;
-  return value && typeof value === 'object' ? Object.values(value).reduce((sum, member) => sum + countNumbers(member), 0) : 0;
 }
 
 test('the draft is not ready, and its cards come worst first', async (t) => {

@@ -6,7 +6,7 @@ import { gridproof } from './harness.mjs';
 
 const site = gridproof();
 
-const LENSES = ['grid', 'stretch', 'size', 'handedness', 'sharing'];
+const LENSES = ['grid', 'stretch', 'size', 'handedness', 'sharing', 'seams', 'lettering'];
 
 async function openDraft(t, options = {}) {
   const opened = await site.openPage(t, { path: null, ...options });
@@ -68,7 +68,7 @@ function difference(page, one, other) {
   }, [one.toString('base64'), other.toString('base64')]);
 }
 
-test('keys 1 to 5 choose the lenses, and each draws another picture', async (t) => {
+test('keys 1 to 7 choose the lenses, and each draws another picture', async (t) => {
   const { page, shot } = await openDraft(t);
   const pictures = new Set();
   for (const [index, lens] of LENSES.entries()) {
@@ -88,7 +88,7 @@ test('? lists the keys, and Escape closes the list', async (t) => {
   await page.keyboard.press('?');
   const help = page.locator('#help');
   assert.ok(await help.isVisible());
-  assert.match(await help.innerText(), /Grid, Stretch, Size, Handedness, Sharing/);
+  assert.match(await help.innerText(), /Grid, Stretch, Size, Handedness, Sharing, Seams, Lettering/);
   await shot('help');
   await page.keyboard.press('Escape');
   assert.ok(await help.isHidden());
@@ -138,12 +138,12 @@ test('without WebGL2 findings and the drawn sheet work', async (t) => {
   await isDrawn(page, '#surface-large');
   await shot('no-webgl2');
   const pictures = new Set();
-  for (const key of ['1', '2', '3', '4', '5', 'g']) {
+  for (const key of ['1', '2', '3', '4', '5', '6', '7', 'g']) {
     await page.keyboard.press(key);
     await page.evaluate(() => window.gridproof.idle());
     pictures.add((await page.locator('#surface-large').screenshot()).toString('base64'));
   }
-  assert.equal(pictures.size, 6, 'every lens, and the grid without flags, is another picture');
+  assert.equal(pictures.size, 8, 'every lens, and the grid without flags, is another picture');
   await page.locator('#graphics-close').click();
   assert.ok(await page.locator('#graphics').isHidden());
   const card = page.locator('#cards .card').first();
@@ -230,16 +230,11 @@ test('every finding is flown to: its surface is in the picture', async (t) => {
 });
 
 test('a map of tiles: paper and numbers where it has them', async (t) => {
-  const { page, shot } = await site.openPage(t, { path: null });
-  // Until the page takes briefs from people, the test gives it one.
-  await page.route('**/www/state.js', async (route) => {
-    const response = await route.fetch();
-    const text = await response.text();
-    assert.ok(text.includes('brief: {},'));
-    await route.fulfill({ response, body: text.replace('brief: {},', 'brief: { map: { tiles: "udim" } },') });
-  });
-  await page.goto(site.address);
+  const { page, shot } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
+  await page.locator('#brief-open').click();
+  await page.selectOption('#brief-map-tiles', 'udim');
+  await page.locator('#brief-close').click();
   const quad = (u, v, at) => `v ${at} 0 0\nv ${at + 1} 0 0\nv ${at + 1} 1 0\nv ${at} 1 0\nvt ${u + 0.1} ${v + 0.1}\nvt ${u + 0.9} ${v + 0.1}\nvt ${u + 0.9} ${v + 0.9}\nvt ${u + 0.1} ${v + 0.9}\nf -4/-4 -3/-3 -2/-2 -1/-1\n`;
   await page.setInputFiles('#file-input', { name: 'tiles.obj', mimeType: 'model/obj', buffer: Buffer.from(quad(0, 0, 0) + quad(1, 1, 2)) });
   await page.waitForFunction(() => window.gridproof.report());

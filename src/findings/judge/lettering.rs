@@ -1,6 +1,6 @@
 //! The parts that the brief wants lettered, where letters would not come out right.
 
-use super::words::{capitalised, count_number, percent};
+use super::words::{count_number, percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::findings::Names;
 use crate::measure::lettering::{reason, reasons};
@@ -52,7 +52,7 @@ impl Judge<'_> {
             shares.join(", "),
             Words {
                 severity: Severity::Stop,
-                title: format!("{} is not safe for lettering", capitalised(name)),
+                title: format!("{} is not safe for lettering", name),
                 number: percent(place.surface / all),
                 limit: Some(percent(0.0)),
                 advice: reason_advice(worst.0).into(),

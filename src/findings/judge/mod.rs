@@ -21,7 +21,7 @@ use crate::brief::Brief;
 use crate::measure::Measures;
 use crate::model::Model;
 use std::collections::BTreeMap;
-use words::{capitalised, count_of};
+use words::count_of;
 
 /// What one card is about: a named thing, or a part without name.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -138,7 +138,7 @@ impl<'a> Judge<'a> {
 
     fn name(&self, subject: &Subject, place: &Place) -> String {
         match subject {
-            Subject::Named(name) => capitalised(name),
+            Subject::Named(name) => name.clone(),
             Subject::Part(_) if place.shells.len() == 1 => format!("Shell {}", place.shells.first().unwrap_or(&0)),
             Subject::Part(_) => count_of(place.shells.len(), "shell"),
         }

@@ -1,6 +1,6 @@
 //! Who shares texture space and should not. Pairs of one kind that hang together are one cause.
 
-use super::words::{capitalised, count_of, percent};
+use super::words::{count_of, percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Subject, Words};
 use crate::brief::Policy;
 use crate::measure::sharing::ShareKind;
@@ -133,9 +133,9 @@ pub(super) fn subjects_words(subjects: &[&Subject], shells: usize) -> String {
     match names[..] {
         [one] if shells == 1 => format!("Places of {one}"),
         [one] => format!("{shells} shells of {one}"),
-        [a, b] => format!("{} and {b}", capitalised(a)),
-        [a, b, c] => format!("{}, {b} and {c}", capitalised(a)),
-        [a, ..] => format!("{} and {} more", capitalised(a), names.len() - 1),
+        [a, b] => format!("{a} and {b}"),
+        [a, b, c] => format!("{a}, {b} and {c}"),
+        [a, ..] => format!("{a} and {} more", names.len() - 1),
         [] if shells == 1 => "Places".into(),
         [] => count_of(shells, "shell"),
     }

@@ -84,7 +84,7 @@ impl Judge<'_> {
             findings.push(self.finding(
                 FindingKind::Outside,
                 &place,
-                self.place_words(&place, "of the UV area"),
+                self.place_words(&place, "outside"),
                 Words {
                     severity: Severity::Stop,
                     title: if udim { "UVs lie outside the tiles".into() } else { "UVs lie outside the tile".into() },
@@ -104,7 +104,7 @@ impl Judge<'_> {
                 "the whole sheet".into(),
                 Words {
                     severity: Severity::Look,
-                    title: "Much of the sheet is empty".into(),
+                    title: "Little of the sheet is used".into(),
                     number: percent(sheet.coverage),
                     limit: Some(Number { text: format!("at least {}", percent(min_share).text), ..percent(min_share) }),
                     advice: "Lay the shells out closer and larger; empty texture is resolution nobody sees.".into(),

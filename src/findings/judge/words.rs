@@ -72,11 +72,6 @@ pub(super) fn times_words(factor: f64) -> String {
     }
 }
 
-pub(in crate::findings) fn capitalised(name: &str) -> String {
-    let mut letters = name.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

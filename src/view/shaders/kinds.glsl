@@ -9,6 +9,7 @@ const uint DOTS = 5u;
 const uint BRICKS = 6u;
 const uint MINUS = 7u;
 const uint PLUS = 8u;
+const uint STEMS = 9u;
 // The bits of a kind that say which.
 const uint SHAPE = 15u;
 // Not measured, or without area.
@@ -20,3 +21,5 @@ const uint UNMAPPED = 64u;
 // Outside the limits, of the one kind and of the other.
 const uint OUTSIDE = 128u;
 const uint OUTSIDE_OTHERWISE = 256u;
+// The grid is nearly hidden.
+const uint VEILED = 512u;

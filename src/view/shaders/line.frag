@@ -6,6 +6,9 @@ uniform vec4 ink;
 #ifdef CHOSEN
 flat in vec3 chosen;
 #endif
+#ifdef SEAMS
+flat in float strength;
+#endif
 #ifdef OCCLUDED
 // Drawn over the finished picture: what is behind a surface stays, faintly.
 uniform highp sampler2D depth;
@@ -16,6 +19,9 @@ void main() {
   float cover = clamp(half_width + 0.5 - abs(across), 0.0, 1.0) * ink.a;
 #ifdef OCCLUDED
   if (gl_FragCoord.z > texelFetch(depth, ivec2(gl_FragCoord.xy - origin), 0).r) cover *= 0.25;
+#endif
+#ifdef SEAMS
+  cover *= strength;
 #endif
 #ifdef CHOSEN
   colour = vec4(chosen, cover);

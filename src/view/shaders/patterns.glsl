@@ -34,6 +34,11 @@ float pattern_at(uint kind, vec2 cell, float pixel, vec2 along, float size) {
     vec2 wall = vec2(cell.x + 0.5 * mod(floor(cell.y * 2.0), 2.0), cell.y * 2.0);
     vec2 joint = abs(fract(wall - 0.5) - 0.5) * vec2(1.0, 0.5);
     outside = min(joint.x, joint.y) - 0.035;
+  } else if (kind == STEMS) {
+    // Up the sheet, whichever way that is on the surface.
+    vec2 far = abs(inner);
+    float head = max(abs(inner.y - 0.3 + far.x * 1.2) * 0.64 - 0.04, far.x - 0.2);
+    outside = min(max(far.x - 0.04, far.y - 0.3), head);
   } else {
     float arm = 0.12 + 0.18 * size;
     vec2 far = abs(inner);

@@ -33,7 +33,7 @@ vec3 tinted(vec3 paper, vec3 tint, float part) {
 
 vec3 flag_colour(uint kind) {
   return kind == STROKES ? STRETCHED_COLOUR : kind == BARS ? TURNED_OVER_COLOUR : kind == HATCH ? FOLDED_COLOUR
-       : kind == CHEVRONS ? MIRRORED_COLOUR : kind == DOTS ? STACKED_COLOUR : CROSSING_COLOUR;
+       : kind == CHEVRONS ? MIRRORED_COLOUR : kind == DOTS ? STACKED_COLOUR : kind == STEMS ? TILTED_COLOUR : CROSSING_COLOUR;
 }
 #endif
 
@@ -63,6 +63,9 @@ void main() {
     if ((kind & FLATTENED) != 0u) paper = PAPER_COLOUR;
 #endif
   }
+#ifdef LENS_LETTERING
+  if ((kind & VEILED) != 0u) paper = mix(paper, PLAIN, VEIL);
+#endif
   if (shape != NOTHING) {
     vec2 along = isnan(mark.x) ? vec2(1.0, 0.0) : vec2(cos(mark.x), sin(mark.x));
     float cover = pattern(shape, px, dx, dy, along, mark.y);
@@ -72,6 +75,9 @@ void main() {
     paper = mix(paper, light_ground > 0.42 ? INK_COLOUR : PAPER_COLOUR, cover * 0.75);
 #else
     vec3 hue = flag_colour(shape);
+#ifdef LEANING
+    if (shape != STEMS)
+#endif
     paper = tinted(paper, hue, TINT);
     paper = mix(paper, hue * 0.55, cover * STRENGTH);
 #endif

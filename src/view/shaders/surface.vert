@@ -76,7 +76,16 @@ void main() {
        : (flags & MIRRORED) != 0u ? CHEVRONS | OUTSIDE
        : (flags & STACKED) != 0u ? DOTS | OUTSIDE_OTHERWISE : NOTHING;
   mark.x = unpackHalf2x16(texel.w).x;
-#elif defined(FLAGS)
+#elif defined(LENS_LETTERING)
+  if ((state & UNSAFE) != 0u) {
+    // The gravest reason: backwards, doubled, out of shape, leaning.
+    kind = (flags & REVERSED) != 0u ? BARS : (flags & (MIRRORED | STACKED | CROSSING)) != 0u ? DOTS
+         : (flags & STRETCHED) != 0u || (state & COLLAPSED) != 0u ? STROKES : STEMS;
+    mark = vec2(unpackHalf2x16(texel.y).x, 1.0);
+    kind |= VEILED | OUTSIDE_OTHERWISE;
+  }
+#else
+#ifdef FLAGS
   // The gravest one: a fold cannot be painted, lettering comes out backwards, doubled, or drawn out.
   uint shown = flags & (FOLDED | TURNED_OVER | MIRRORED | STRETCHED);
   if (shown != 0u) {
@@ -84,6 +93,10 @@ void main() {
     mark = vec2(unpackHalf2x16(kind == CHEVRONS ? texel.w : texel.y).x, 1.0);
     kind |= OUTSIDE_OTHERWISE;
   }
+#endif
+#ifdef LEANING
+  if (kind == NOTHING && (state & TILTED) != 0u) kind = STEMS;
+#endif
 #endif
   if ((state & COLLAPSED) != 0u) kind |= FLATTENED;
   if (!mapped) kind = UNMAPPED;

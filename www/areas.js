@@ -1,0 +1,35 @@
+/**
+ * How much of the surface is of which kind: the bits of a triangle's words (src/lens.rs) that make it so. The worker asks
+ * the module; legends say the shares in numbers.
+ *
+ * @import {Areas, Session} from "./messages.js"
+ */
+
+// Flags; above bit 8, states.
+const [MAPPED, REVERSED, TURNED_OVER, FOLDED, STRETCHED, MIRRORED, STACKED, CROSSING] = /** @type {const} */ ([1, 2, 4, 8, 16, 32, 64, 128]);
+const [COLLAPSED, TILTED, UNSAFE] = /** @type {const} */ ([1 << 8, 64 << 8, 128 << 8]);
+
+const MASKS = /** @type {const} */ ({
+  mapped: MAPPED,
+  reversed: REVERSED,
+  turnedOver: TURNED_OVER,
+  folded: FOLDED,
+  stretched: STRETCHED | COLLAPSED,
+  mirrored: MIRRORED,
+  stacked: STACKED,
+  crossing: CROSSING,
+  shared: MIRRORED | STACKED | CROSSING,
+  tilted: TILTED,
+  unsafe: UNSAFE,
+});
+
+/** @typedef {keyof typeof MASKS} Area */
+
+/**
+ * @param {Session} session
+ * @returns {Areas}
+ */
+export function areasOf(session) {
+  const shares = session.area_shares(Uint32Array.from(Object.values(MASKS)));
+  return /** @type {Areas} */ (Object.fromEntries(Object.keys(MASKS).map((name, at) => [name, shares[at] ?? 0])));
+}
