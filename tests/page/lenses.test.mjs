@@ -203,7 +203,7 @@ for (const flat of [false, true]) {
     const surface = flat ? '#surface-large' : '#surface-small';
     const { sheet, findings } = await report(page);
     assert.deepEqual(sheet.gaps.map(({ px }) => px.toFixed(3)), ['4.096', '4.096']);
-    assert.deepEqual(await page.locator('#gaps .gap-label').allTextContents(), ['4.1 px', '4.1 px']);
+    assert.deepEqual(await page.locator('#gaps .gap-label').allTextContents(), ['4.1\u00a0px', '4.1\u00a0px']);
     for (const kind of ['padding', 'border']) {
       assert.ok(findings.some((finding) => finding.kind === kind));
       await page.locator(`[data-finding^="${kind}"]`).click();
@@ -226,7 +226,7 @@ for (const flat of [false, true]) {
 test('chips: padding and border have their own, and show their findings only', async (t) => {
   const { page } = await open(t, { obj: NARROW });
   for (const [kind, label] of [['padding', 'too close together'], ['border', 'too near the border']]) {
-    const chip = page.locator(`[data-kind=${kind}]`);
+    const chip = page.locator(`#chips [data-kind=${kind}]`);
     assert.match(await chip.innerText(), new RegExp(label));
     assert.equal(await chip.locator('svg').count(), 1, 'a shape besides the colour');
     await chip.click();
