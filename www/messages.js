@@ -277,11 +277,6 @@
  * @property {(lens: string) => Histogram | undefined} histogram
  * @property {(ox: number, oy: number, oz: number, dx: number, dy: number, dz: number) => Probe | undefined} probe_ray
  * @property {(u: number, v: number) => Probe | undefined} probe_uv
- * @property {(ground: string, inner_edges: boolean, flags: boolean, names: boolean, tile?: number) => string} sheet_svg `ground`: none, paper, or the grid's data URL
- * @property {(width: number, height: number, camera: Float64Array, lens: string, flags: boolean, lit: Uint32Array) => Uint8Array} stage_picture RGBA, drawn on the processor
- * @property {() => {width: number, height: number}[]} pictures_wanted by the report's page
- * @property {(index: number) => Uint8Array} wanted_picture RGBA
- * @property {(images: string[]) => string} report_html
  * @property {() => void} free
  */
 
@@ -422,6 +417,7 @@
  * @property {GridAsked} grid
  * @property {number[]} tiles
  * @property {{max_anisotropy: number, octave_tolerance: number}} limits
+ * @property {boolean} leaning
  * @property {[number, number] | null} isolate
  * @property {number[]} partners
  */

@@ -21,7 +21,7 @@ const SHEET_MOST_PX = 8192 * 8192;
 /** Most pixels of a picture of the stage, a screen of 3840 x 2160: beyond it graphics systems refuse their memory. */
 const STAGE_MOST_PX = 3840 * 2160;
 /** Pixels of the sheet drawn in one go: few enough that the page answers in between. */
-const STRIP_PX = 1 << 19;
+const STRIP_PX = 1 << 18;
 /** Most characters of a name: every file system takes it, even in a script of four bytes a character. */
 const NAME_MOST = 60;
 /** First UDIM tile, and tiles in a row of them. */
@@ -76,7 +76,7 @@ export function startSave(store, reader, stage, openGrid) {
   /** @param {string} id */
   const ticked = (id) => byId(id, HTMLInputElement).checked;
 
-  store.watch(["model", "job"], (state) => {
+  store.watch(["model", "job", "judging"], (state) => {
     const why = whyNot(state);
     opener.setAttribute("aria-disabled", String(why !== ""));
     opener.title = why || "Save report, data or pictures (S)";
@@ -278,9 +278,9 @@ export function startSave(store, reader, stage, openGrid) {
  * Why nothing can be saved; empty where it can.
  * @param {State} state
  */
-function whyNot({ model, job }) {
+function whyNot({ model, job, judging }) {
   if (!model) return "There is nothing to save before a model is open.";
-  if (job || !model.report) return "Saving waits until the model is measured.";
+  if (job || judging || !model.report) return "Saving waits until the model is measured.";
   return "";
 }
 

@@ -176,8 +176,9 @@ export class Stage {
         grid: state.grid,
         tiles: tilesOf(state),
         limits: limitsOf(state.brief),
+        leaning: state.leaning,
         isolate: state.isolate,
-        partners: state.lens === "sharing" ? [...partners(state)] : [],
+        partners: partnersOf(state),
       },
     };
   }
@@ -406,7 +407,7 @@ export class Stage {
       [["isolate"], ({ isolate }) => view.set_isolate(isolate?.[0] ?? NaN, isolate?.[1] ?? NaN)],
       [["chosen", "lens", "model"], (state) => {
         view.set_selected(Uint32Array.from(state.chosen));
-        view.set_partner(Uint32Array.from(state.lens === "sharing" ? partners(state) : state.lens === "lettering" ? unlettered(state) : []));
+        view.set_partner(Uint32Array.from(partnersOf(state)));
       }],
       [["under"], ({ under }) => {
         if (under) view.set_hover(under.triangle, ...under.point, under.u ?? 0, under.v ?? 0);
@@ -458,6 +459,16 @@ function limitsOf(brief) {
  */
 export function tilesOf({ brief, model }) {
   return brief.map?.tiles === "udim" ? (model?.report?.sheet.tiles ?? []) : [];
+}
+
+/**
+ * Shells that are marked beside the chosen ones, as the lens has it.
+ * @param {State} state
+ * @returns {number[]}
+ */
+function partnersOf(state) {
+  if (state.lens === "sharing") return [...partners(state)];
+  return state.lens === "lettering" ? unlettered(state) : [];
 }
 
 /**

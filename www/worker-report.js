@@ -11,7 +11,7 @@ const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
  * A session that can also make what is saved. Images are data URLs, pixels RGBA from the top.
  * @typedef {object} Saving
  * @property {(ground: string, inner_edges: boolean, flags: boolean, names: boolean, tile?: number) => string} sheet_svg
- * @property {(width: number, height: number, camera: Float64Array, lens: string, lit: Uint32Array) => Uint8Array} stage_picture
+ * @property {(width: number, height: number, camera: Float64Array, lens: string, flags: boolean, lit: Uint32Array) => Uint8Array} stage_picture
  * @property {() => {width: number, height: number}[]} pictures_wanted
  * @property {(index: number) => Uint8Array} wanted_picture
  * @property {(images: string[]) => string} report_html

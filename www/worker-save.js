@@ -5,6 +5,7 @@
  * The stage's picture is drawn by the renderer that draws the stage, on a canvas of its own: same shaders, grid, words and
  * colours, at another size. Where there is no WebGL2 the module draws on the processor, as it does for the report.
  *
+ * @import {ReportSession} from "./worker-report.js"
  * @import {Engine, PixelsOrder, RenderedView, SaveOrder, Session, SheetOrder, StageOrder} from "./messages.js"
  */
 
@@ -17,7 +18,8 @@ const FRAME_MS = 16;
 
 /**
  * @typedef {object} Task
- * @property {Session} session
+ * @property {Session} session of the model on screen
+ * @property {() => Promise<ReportSession>} pictured the same model and brief in the module that makes pictures and pages
  * @property {Engine} engine
  * @property {(done: number, of: number) => void} tell how far it is
  * @property {() => boolean} stopped
@@ -82,7 +84,9 @@ function dataUrl(blob) {
 
 /** @param {Task} task */
 async function report(task) {
-  const { session, tell } = task;
+  const { tell } = task;
+  const session = await task.pictured();
+  await rest(task);
   const wanted = session.pictures_wanted();
   /** @type {string[]} */
   const images = [];
@@ -117,7 +121,9 @@ async function sheet({ ground, innerEdges, flags, names, tile, grid }, task) {
     below = dataUrl(await canvas.convertToBlob({ type: "image/png" }));
     await rest(task);
   }
-  return task.session.sheet_svg(below, innerEdges, flags, names, tile ?? undefined);
+  const session = await task.pictured();
+  await rest(task);
+  return session.sheet_svg(below, innerEdges, flags, names, tile ?? undefined);
 }
 
 /**
@@ -172,8 +178,9 @@ async function stage(order, task) {
   Object.defineProperty(canvas, "clientWidth", { value: Math.round(width / order.ratio) });
   const view = order.scene ? viewOn(canvas, task.engine) : null;
   if (!view || !order.scene) {
-    task.tell(0, 1);
-    const rgba = task.session.stage_picture(width, height, new Float64Array(), order.lens, order.flags, Uint32Array.from(order.chosen));
+    const session = await task.pictured();
+    await rest(task);
+    const rgba = session.stage_picture(width, height, new Float64Array(), order.lens, order.flags, Uint32Array.from(order.chosen));
     await rest(task);
     return png(rgba, width, height);
   }
@@ -220,6 +227,7 @@ function dress(view, { width, height, lens, flags, chosen }, scene, session) {
   view.set_limits(scene.limits);
   view.set_lens(lens);
   view.set_flags(flags);
+  view.set_leaning(scene.leaning);
   view.set_isolate(scene.isolate?.[0] ?? NaN, scene.isolate?.[1] ?? NaN);
   view.set_selected(Uint32Array.from(chosen));
   view.set_partner(Uint32Array.from(scene.partners));

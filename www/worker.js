@@ -7,6 +7,7 @@
 
 import { areasOf } from "./areas.js";
 import { startEngine } from "./engine.js";
+import { reportSession } from "./worker-report.js";
 import { makeBlob, Stopped } from "./worker-save.js";
 
 /** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
@@ -30,6 +31,8 @@ let shown = null;
 let busy = false;
 /** @type {Engine | null} */
 let engine = null;
+/** The file that was read, and its digest. @type {{file: File, sha256: string} | null} */
+let source = null;
 /** What is being saved for somebody who still waits. @type {number | null} */
 let saving = null;
 /** @type {WebAssembly.Memory | null} */
@@ -132,7 +135,9 @@ async function open({ module, file, brief: first }) {
   await measure(engine, reading);
   post({ type: "stage", name: "writing the report" });
   await breathe();
-  reading.set_file(file.name, file.size, await digest);
+  const sha256 = await digest;
+  reading.set_file(file.name, file.size, sha256);
+  source = { file, sha256 };
   await judge(engine, reading);
 }
 
@@ -204,9 +209,11 @@ async function save(message) {
   const { id, order } = message;
   saving = id;
   try {
-    if (!session || !engine) throw new Error("There is no model to save anything of.");
+    if (!session || !engine || !source) throw new Error("There is no model to save anything of.");
     const tell = (/** @type {number} */ done, /** @type {number} */ of) => post({ type: "saving", id, done, of });
-    post({ type: "saved", id, blob: await makeBlob(order, { session, engine, tell, stopped: () => saving !== id }) });
+    const { file, sha256 } = source;
+    const pictured = () => reportSession({ file, brief, sha256 });
+    post({ type: "saved", id, blob: await makeBlob(order, { session, pictured, engine, tell, stopped: () => saving !== id }) });
   } catch (error) {
     if (!(error instanceof Stopped)) post({ type: "unsaved", id, message: failureFrom(error).message });
   } finally {

@@ -21,7 +21,7 @@ use crate::measure::{Measures, Stage};
 use crate::model::Model;
 use crate::obj::{FailureCode, ReadFailure, Reader};
 #[cfg(feature = "pictures")]
-use crate::picture::Paper;
+use crate::{brief::Map, picture::Paper};
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;
@@ -39,7 +39,7 @@ pub struct Session {
     pending: [bool; Stage::ALL.len()],
     report: Option<Report>,
     #[cfg(feature = "pictures")]
-    paper: Option<Paper>,
+    paper: Option<(Map, Paper)>,
 }
 
 enum State {
@@ -175,10 +175,6 @@ impl Session {
         if let State::Read(loaded) = &self.state {
             let stale = self.measures.rebrief(&loaded.model, &self.brief, &brief);
             Stage::ALL.iter().zip(&mut self.pending).for_each(|(stage, pending)| *pending |= stale.contains(stage));
-        }
-        #[cfg(feature = "pictures")]
-        if brief.map != self.brief.map {
-            self.paper = None;
         }
         self.brief = brief;
         Ok((0..).zip(self.pending).filter(|(_, pending)| *pending).map(|(number, _)| number).collect())

@@ -94,15 +94,17 @@ impl Session {
     }
 
     fn draw(&mut self, view: &View) -> Result<Vec<u8>, JsError> {
-        let paper = match self.paper.take() {
-            Some(paper) => paper,
-            None => Paper::new(self.brief.map),
+        // Another brief may have another map.
+        let map = self.brief.map;
+        let paper = match self.paper.take().filter(|(of, _)| *of == map) {
+            Some((_, paper)) => paper,
+            None => Paper::new(map),
         };
         let drawn = self.loaded().and_then(|loaded| {
             let stage = Stage::new(&loaded.model, &self.measures, &self.brief, &paper);
             Ok(stage.picture(view)?.rgba)
         });
-        self.paper = Some(paper);
+        self.paper = Some((map, paper));
         drawn
     }
 }

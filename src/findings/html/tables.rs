@@ -51,8 +51,9 @@ impl Page {
             return;
         }
         self.section("shells", "Shells");
-        self.out
-            .push_str("<div class=\"scroll\" role=\"region\" aria-labelledby=\"shells\" tabindex=\"0\">\n<table>\n");
+        self.out.push_str(
+            "<div class=\"scroll\" role=\"region\" aria-label=\"Table of shells\" tabindex=\"0\">\n<table>\n",
+        );
         let all = report.shells.len();
         let caption = if all > MOST_SHELLS {
             format!("The first {MOST_SHELLS} of {all} shells; the JSON report has all.")
