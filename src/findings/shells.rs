@@ -6,6 +6,7 @@ use crate::measure::Measures;
 use crate::measure::density::density;
 use crate::model::Model;
 use crate::obj::Run;
+use crate::packed;
 use std::collections::BTreeMap;
 
 /// Names of faces, looked up by run.
@@ -50,7 +51,7 @@ impl<'a> Names<'a> {
         let document = &self.model.document;
         let names = [&document.objects, &document.groups, &document.materials].into_iter().flatten();
         let mut names: Vec<&str> = names.map(String::as_str).filter(|name| !name.is_empty()).collect();
-        names.sort_unstable();
+        names = packed::ordered(names, |a, b| a.cmp(b));
         names.dedup();
         names
     }
@@ -126,7 +127,7 @@ pub(super) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]
             *area_uv += shell.area_uv;
         }
     }
-    let mut parts: Vec<DensityPart> = sums
+    let parts: Vec<DensityPart> = sums
         .into_iter()
         .filter_map(|((name, emphasis), (surface, area_uv))| {
             let emphasis = f64::from_bits(emphasis);
@@ -136,6 +137,5 @@ pub(super) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]
         })
         .collect();
     let off = |part: &DensityPart| part.factor.log2().abs();
-    parts.sort_by(|a, b| off(b).total_cmp(&off(a)).then_with(|| a.name.cmp(&b.name)));
-    parts
+    packed::ordered(parts, |a, b| off(b).total_cmp(&off(a)).then_with(|| a.name.cmp(&b.name)))
 }

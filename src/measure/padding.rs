@@ -25,6 +25,7 @@ use super::sheet::{Sheet, SheetInput};
 use super::tiles::{UDIM_COLUMNS, UDIM_ROWS};
 use super::triangles::map_scale;
 use crate::brief::Tiles;
+use crate::packed;
 use glam::DVec2;
 use rustc_hash::{FxHashMap, FxHashSet};
 
@@ -126,7 +127,8 @@ pub fn measure_padding(input: &SheetInput, sheet: &Sheet, sharing: &Sharing, lim
         padding.gaps.extend(below.pairs.values().map(|pair| field.gap(&pair.edges.0, &pair.edges.1)));
     }
     let share = |gap: &Gap| gap.px / if gap.b.is_some() { limits.between } else { limits.border };
-    padding.gaps.sort_unstable_by(|x, y| share(x).total_cmp(&share(y)).then((x.a, x.b).cmp(&(y.a, y.b))));
+    padding.gaps =
+        packed::ordered(padding.gaps, |x, y| share(x).total_cmp(&share(y)).then((x.a, x.b).cmp(&(y.a, y.b))));
     padding.gaps.truncate(GAPS_MAX);
     padding
 }
@@ -407,7 +409,7 @@ impl Below<'_> {
         let worst_first = |x: &((u32, u32), NearestEdges), y: &((u32, u32), NearestEdges)| {
             x.1.distance_squared.total_cmp(&y.1.distance_squared).then(x.0.cmp(&y.0))
         };
-        pairs.select_nth_unstable_by(GAPS_MAX, worst_first);
+        pairs = packed::ordered(pairs, worst_first);
         self.limit_squared = pairs[GAPS_MAX].1.distance_squared;
         pairs.truncate(GAPS_MAX);
         self.pairs.extend(pairs);

@@ -20,6 +20,7 @@ use super::{Finding, FindingKind, Number, Severity};
 use crate::brief::Brief;
 use crate::measure::Measures;
 use crate::model::Model;
+use crate::packed;
 use std::collections::BTreeMap;
 use words::{capitalised, count_of};
 
@@ -44,8 +45,9 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.tilt(&mut findings);
     judge.lettering(&mut findings);
     judge.seams(&mut findings);
-    findings.sort_by(|a, b| a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id)));
-    findings
+    packed::ordered(findings, |a, b| {
+        a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id))
+    })
 }
 
 struct Judge<'a> {

@@ -5,7 +5,8 @@ use super::sharing::subjects_words;
 use super::words::{count_of, significant};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
 use crate::measure::padding::Gap;
-use std::collections::{BTreeMap, BTreeSet};
+use crate::packed;
+use std::collections::BTreeMap;
 
 /// Shells whose numbers are said one by one.
 const SHELLS_NAMED: usize = 8;
@@ -85,7 +86,7 @@ impl Judge<'_> {
     /// The shells of a place by what they belong to, to begin a sentence with.
     fn who(&self, place: &Place) -> String {
         let mut subjects: Vec<&Subject> = place.shells.iter().map(|&shell| &self.subjects[shell as usize]).collect();
-        subjects.sort_unstable();
+        subjects = packed::ordered(subjects, |a, b| a.cmp(b));
         subjects.dedup();
         match subjects[..] {
             [one] if place.shells.len() == 1 => self.name(one, place),
@@ -95,12 +96,14 @@ impl Judge<'_> {
 
     /// The triangles at these gaps.
     fn place_of(&self, gaps: &[&Gap]) -> Place {
-        let triangles: BTreeSet<u32> = gaps
+        let mut triangles: Vec<u32> = gaps
             .iter()
             .flat_map(|gap| [Some(gap.triangle_a), gap.triangle_b])
             .flatten()
             .map(|triangle| self.measures.mapped_triangle(triangle))
             .collect();
+        triangles.sort_unstable();
+        triangles.dedup();
         let mut place = Place::new();
         triangles.iter().for_each(|&triangle| place.add(self.model, self.measures, triangle as usize));
         place
