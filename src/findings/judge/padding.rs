@@ -6,7 +6,6 @@ use super::words::{count_of, significant};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
 use crate::measure::padding::Gap;
 use crate::packed;
-use std::collections::BTreeMap;
 
 /// Shells whose numbers are said one by one.
 const SHELLS_NAMED: usize = 8;
@@ -111,11 +110,12 @@ impl Judge<'_> {
 
     /// Gaps in groups whose subjects are joined by gaps, in the order of their worst.
     fn hanging_together<'g>(&self, gaps: &[&'g Gap]) -> Vec<Vec<&'g Gap>> {
-        let mut number: BTreeMap<&Subject, usize> = BTreeMap::new();
+        // Of subjects, at their first shells.
+        let mut numbers: Vec<Option<usize>> = vec![None; self.shells.len()];
         let mut root: Vec<usize> = Vec::new();
         let mut number_of = |shell: u32, root: &mut Vec<usize>| {
             let next = root.len();
-            let number = *number.entry(&self.subjects[shell as usize]).or_insert(next);
+            let number = *numbers[self.first_shell[shell as usize]].get_or_insert(next);
             if number == next {
                 root.push(next);
             }
@@ -137,11 +137,12 @@ impl Judge<'_> {
             first.push(a);
         }
         // Numbers follow the gaps, and each group keeps its lowest: so do the groups.
-        let mut groups: BTreeMap<usize, Vec<&Gap>> = BTreeMap::new();
+        let mut groups: Vec<Vec<&Gap>> = vec![Vec::new(); root.len()];
         for (gap, number) in gaps.iter().zip(first) {
-            groups.entry(find(&mut root, number)).or_default().push(gap);
+            groups[find(&mut root, number)].push(gap);
         }
-        groups.into_values().collect()
+        groups.retain(|group| !group.is_empty());
+        groups
     }
 
     fn across(&self, findings: &mut Vec<Finding>) {
