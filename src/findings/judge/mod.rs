@@ -120,7 +120,7 @@ impl<'a> Judge<'a> {
             number: words.number,
             limit: words.limit,
             advice: words.advice,
-            shells: place.shells.iter().copied().collect(),
+            shells: place.shells.clone(),
             triangles: place.triangles,
             line: place.line(self.model),
             lens: kind.lens(),
