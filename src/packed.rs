@@ -1,7 +1,9 @@
 //! Tuples of 32-bit numbers as one integer that sorts as they do.
 //!
 //! Every type that is sorted brings its own copy of the sort, 3 to 10 KB of the page's module each. What is sorted in
-//! large numbers is packed, so that three copies serve all.
+//! large numbers is packed, so that three copies serve all; what is little or seldom goes through [`ordered`].
+
+use std::cmp::Ordering;
 
 /// Two numbers, the first of them decides.
 pub(crate) fn two(first: u32, second: u32) -> u64 {
@@ -24,9 +26,30 @@ pub(crate) fn split_four(packed: u128) -> [u32; 4] {
     [a, b, c, d]
 }
 
+/// In order, equal ones as they were. All types share one sort, of their places.
+pub(crate) fn ordered<T>(items: Vec<T>, compare: impl Fn(&T, &T) -> Ordering) -> Vec<T> {
+    let places = places_in_order(items.len() as u32, &|a, b| compare(&items[a as usize], &items[b as usize]));
+    let mut items: Vec<Option<T>> = items.into_iter().map(Some).collect();
+    places.into_iter().filter_map(|place| items[place as usize].take()).collect()
+}
+
+fn places_in_order(count: u32, compare: &dyn Fn(u32, u32) -> Ordering) -> Vec<u32> {
+    let mut places: Vec<u32> = (0..count).collect();
+    places.sort_unstable_by(|&a, &b| compare(a, b).then(a.cmp(&b)));
+    places
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_ordered_keeps_equal_ones_as_they_were() {
+        let words = vec!["pear", "fig", "plum", "kiwi", "yam", "date"];
+        let by_length = ordered(words, |a, b| a.len().cmp(&b.len()));
+        assert_eq!(by_length, ["fig", "yam", "pear", "plum", "kiwi", "date"]);
+        assert!(ordered(Vec::<String>::new(), String::cmp).is_empty());
+    }
 
     #[test]
     fn packed_numbers_come_back_and_sort_as_they_do() {

@@ -128,7 +128,8 @@ function chipsOf({ model, kind, brief, form }, store, open) {
   if (warned > 0) {
     const chip = make("button", { type: "button", class: "chip" }, icon("shape-lines"), make("b", {}, whole(warned)), ` reading ${warned === 1 ? "note" : "notes"}`);
     chip.addEventListener("click", open.warnings);
-    items.push(chip);
+    // First, so that it is never among those that give way: nothing else opens the notes.
+    items.unshift(chip);
   }
   return items.map((chip) => make("li", {}, chip));
 }

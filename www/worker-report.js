@@ -45,7 +45,7 @@ async function serve({ file, brief, sha256 }) {
   if (kept?.file === file) {
     const { session } = kept;
     if (kept.brief === brief) return session;
-    for (const stage of session.set_brief(brief)) session.measure(stage);
+    for (const stage of Array.from(session.set_brief(brief))) session.measure(stage);
     session.report();
     kept = { file, brief, session };
     return session;

@@ -4,7 +4,6 @@ use super::Camera;
 use crate::measure::Measures;
 use crate::model::Model;
 use glam::{DVec2, DVec3};
-use std::collections::BTreeSet;
 
 /// Direction to look from where the surfaces concerned face all ways: from the front, a little right and above.
 const THREE_QUARTER: DVec3 = DVec3::new(0.55, 0.4, 1.0);
@@ -18,7 +17,8 @@ const RADIUS_MIN_SHARE: f64 = 0.12;
 /// Triangles summed up.
 #[derive(Clone, Debug)]
 pub(super) struct Place {
-    pub(super) shells: BTreeSet<u32>,
+    /// Rising.
+    pub(super) shells: Vec<u32>,
     pub(super) triangles: usize,
     pub(super) surface: f64,
     first: Option<usize>,
@@ -30,7 +30,7 @@ pub(super) struct Place {
 impl Place {
     pub(super) fn new() -> Self {
         Self {
-            shells: BTreeSet::new(),
+            shells: Vec::new(),
             triangles: 0,
             surface: 0.0,
             first: None,
@@ -44,7 +44,12 @@ impl Place {
         self.first.get_or_insert(triangle);
         self.triangles += 1;
         self.surface += measures.triangles.surface[triangle];
-        self.shells.extend(model.shell_of(triangle));
+        // Triangles come in the file's order, and so do shells: what is new nearly always comes last.
+        if let Some(shell) = model.shell_of(triangle)
+            && let Err(place) = self.shells.binary_search(&shell)
+        {
+            self.shells.insert(place, shell);
+        }
         let p = model.positions(triangle);
         let normal = (p[1] - p[0]).cross(p[2] - p[0]);
         let out =

@@ -3,10 +3,10 @@
 use super::report::{DensityPart, Shell};
 use crate::brief::Brief;
 use crate::measure::Measures;
-use crate::measure::density::density;
+use crate::measure::density::{ShellDensity, density};
 use crate::model::Model;
 use crate::obj::Run;
-use std::collections::BTreeMap;
+use crate::packed;
 
 /// Names of faces, looked up by run.
 pub struct Names<'a> {
@@ -50,7 +50,7 @@ impl<'a> Names<'a> {
         let document = &self.model.document;
         let names = [&document.objects, &document.groups, &document.materials].into_iter().flatten();
         let mut names: Vec<&str> = names.map(String::as_str).filter(|name| !name.is_empty()).collect();
-        names.sort_unstable();
+        names = packed::ordered(names, |a, b| a.cmp(b));
         names.dedup();
         names
     }
@@ -116,26 +116,26 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
 /// Density by name and emphasis, the furthest from 1 in octaves first; only what has area on surface and sheet.
 pub(super) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]) -> Vec<DensityPart> {
     let Some(reference) = measures.density.reference.filter(|reference| *reference > 0.0) else { return Vec::new() };
+    let name_of = |row: &Shell| part_label(row).map_or_else(|| format!("part {}", row.part), str::to_owned);
+    let told = measures.shell_density.iter().zip(shells).filter(|(shell, _)| shell.factor(reference).is_some());
+    let named = told.map(|(shell, row)| (name_of(row), shell)).collect();
     // Bits of positive numbers are in the order of the numbers.
-    let mut sums: BTreeMap<(String, u64), (f64, f64)> = BTreeMap::new();
-    for (shell, row) in measures.shell_density.iter().zip(shells) {
-        if shell.factor(reference).is_some() {
-            let name = part_label(row).map_or_else(|| format!("part {}", row.part), str::to_owned);
-            let (surface, area_uv) = sums.entry((name, shell.emphasis.to_bits())).or_default();
-            *surface += shell.surface;
-            *area_uv += shell.area_uv;
-        }
-    }
-    let mut parts: Vec<DensityPart> = sums
-        .into_iter()
-        .filter_map(|((name, emphasis), (surface, area_uv))| {
-            let emphasis = f64::from_bits(emphasis);
+    let compare = |a: &(String, &ShellDensity), b: &(String, &ShellDensity)| {
+        a.0.cmp(&b.0).then(a.1.emphasis.to_bits().cmp(&b.1.emphasis.to_bits()))
+    };
+    let named = packed::ordered(named, compare);
+    let parts: Vec<DensityPart> = named
+        .chunk_by(|a, b| compare(a, b).is_eq())
+        .filter_map(|same| {
+            let (name, emphasis) = (same[0].0.clone(), same[0].1.emphasis);
+            let (surface, area_uv) = same
+                .iter()
+                .fold((0.0, 0.0), |(surface, area_uv), (_, shell)| (surface + shell.surface, area_uv + shell.area_uv));
             let density = density(area_uv, surface, brief.map)?;
             let factor = density / (reference * emphasis);
             Some(DensityPart { name, surface, density_px_per_unit: density, emphasis, factor })
         })
         .collect();
     let off = |part: &DensityPart| part.factor.log2().abs();
-    parts.sort_by(|a, b| off(b).total_cmp(&off(a)).then_with(|| a.name.cmp(&b.name)));
-    parts
+    packed::ordered(parts, |a, b| off(b).total_cmp(&off(a)).then_with(|| a.name.cmp(&b.name)))
 }

@@ -168,9 +168,10 @@ fn along_the_curve(model: &Model, boxes: impl Iterator<Item = Bounds>) -> Vec<u3
         let [x, y, z] = at.to_array().map(|x| spread((x as u64).min((1 << CODE_BITS) - 1)));
         x | y << 1 | z << 2
     };
-    let mut coded: Vec<(u64, u32)> = boxes.zip(0..).map(|(bounds, number)| (code(bounds), number)).collect();
+    let mut coded: Vec<u128> =
+        boxes.zip(0u32..).map(|(bounds, number)| u128::from(code(bounds)) << 32 | u128::from(number)).collect();
     coded.sort_unstable();
-    coded.into_iter().map(|(_, number)| number).collect()
+    coded.into_iter().map(|packed| packed as u32).collect()
 }
 
 /// Puts two zeros between the bits of a number below 2^21.

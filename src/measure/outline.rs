@@ -8,6 +8,7 @@
 
 use super::cover::counter_clockwise;
 use super::sheet::SheetInput;
+use crate::packed;
 
 /// An edge of a shell's outline.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -65,14 +66,20 @@ pub(super) fn outlines(input: &SheetInput) -> Vec<OutlineEdge> {
     for lower in 0..input.uv.len() {
         let bucket = &mut by_lower[starts[lower] as usize..starts[lower + 1] as usize];
         bucket.sort_unstable();
-        for group in bucket.chunk_by_mut(|a, b| a.upper() == b.upper()) {
+        for group in bucket.chunk_by(|a, b| a.upper() == b.upper()) {
             if let [a, b] = group
                 && a.is_down() != b.is_down()
                 && shell(a) == shell(b)
             {
                 continue;
             }
-            group.sort_by_key(shell);
+            let sorted;
+            let group = if let [_] = group {
+                group
+            } else {
+                sorted = packed::ordered(group.to_vec(), |a, b| shell(a).cmp(&shell(b)));
+                &sorted
+            };
             for same in group.chunk_by(|a, b| shell(a) == shell(b)) {
                 if same.iter().all(|edge| edge.is_down() == same[0].is_down()) {
                     let (upper, triangle) = (same[0].upper(), same[0].triangle());

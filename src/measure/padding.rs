@@ -25,8 +25,9 @@ use super::sheet::{Sheet, SheetInput};
 use super::tiles::{UDIM_COLUMNS, UDIM_ROWS};
 use super::triangles::map_scale;
 use crate::brief::Tiles;
+use crate::packed;
 use glam::DVec2;
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 
 #[cfg(test)]
 mod tests;
@@ -126,7 +127,8 @@ pub fn measure_padding(input: &SheetInput, sheet: &Sheet, sharing: &Sharing, lim
         padding.gaps.extend(below.pairs.values().map(|pair| field.gap(&pair.edges.0, &pair.edges.1)));
     }
     let share = |gap: &Gap| gap.px / if gap.b.is_some() { limits.between } else { limits.border };
-    padding.gaps.sort_unstable_by(|x, y| share(x).total_cmp(&share(y)).then((x.a, x.b).cmp(&(y.a, y.b))));
+    padding.gaps =
+        packed::ordered(padding.gaps, |x, y| share(x).total_cmp(&share(y)).then((x.a, x.b).cmp(&(y.a, y.b))));
     padding.gaps.truncate(GAPS_MAX);
     padding
 }
@@ -153,7 +155,7 @@ struct Field<'a> {
     /// By shell; `None` without area.
     places: Vec<Option<Place>>,
     /// Pairs of shells that overlap, the lower first.
-    overlapping: FxHashSet<(u32, u32)>,
+    overlapping: Vec<u64>,
     /// Shells whose overlaps are not all known; empty where they are.
     unknown: Vec<bool>,
 }
@@ -176,7 +178,8 @@ impl<'a> Field<'a> {
             shells: edges.iter().map(|edge| input.shell[edge.triangle as usize]).collect(),
             edges,
             places: vec![None; input.shell_count as usize],
-            overlapping: sharing.pairs.iter().filter(|pair| pair.a != pair.b).map(|pair| (pair.a, pair.b)).collect(),
+            // Sharing tells its pairs in the order of their shells.
+            overlapping: sharing.pairs.iter().map(|pair| packed::two(pair.a, pair.b)).collect(),
             unknown,
         };
         for (edge, &shell) in field.edges.iter().zip(&field.shells) {
@@ -228,7 +231,7 @@ impl<'a> Field<'a> {
     fn have_gap(&self, a: u32, b: u32) -> bool {
         let tile = |shell: u32| self.places[shell as usize].and_then(|place| place.tile);
         let in_one_tile = !self.is_udim || tile(a).zip(tile(b)).is_none_or(|(a, b)| a == b);
-        a != b && in_one_tile && !self.overlapping.contains(&(a.min(b), a.max(b)))
+        a != b && in_one_tile && self.overlapping.binary_search(&packed::two(a.min(b), a.max(b))).is_err()
     }
 
     /// The gap between two edges.
@@ -407,7 +410,7 @@ impl Below<'_> {
         let worst_first = |x: &((u32, u32), NearestEdges), y: &((u32, u32), NearestEdges)| {
             x.1.distance_squared.total_cmp(&y.1.distance_squared).then(x.0.cmp(&y.0))
         };
-        pairs.select_nth_unstable_by(GAPS_MAX, worst_first);
+        pairs = packed::ordered(pairs, worst_first);
         self.limit_squared = pairs[GAPS_MAX].1.distance_squared;
         pairs.truncate(GAPS_MAX);
         self.pairs.extend(pairs);

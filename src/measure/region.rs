@@ -5,6 +5,7 @@
 //! the cells they pass.
 
 use super::cover::{self, Contours};
+use crate::packed;
 use glam::DVec2;
 
 /// Cells of the mask along each side: fine enough to leave out most of a sheet that only shares in places; 1 MB.
@@ -98,7 +99,7 @@ impl RegionMask {
             }
         }
         for (y, row) in crossings.iter_mut().enumerate() {
-            row.sort_unstable_by(f64::total_cmp);
+            *row = packed::ordered(std::mem::take(row), f64::total_cmp);
             for inside in row.chunks_exact(2) {
                 let (x0, x1) = (self.cell(DVec2::new(inside[0], 0.0)).0, self.cell(DVec2::new(inside[1], 0.0)).0);
                 marked[y * MASK_CELLS + x0..=y * MASK_CELLS + x1].fill(true);

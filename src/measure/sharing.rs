@@ -330,11 +330,9 @@ fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<Sha
 
 /// Tells every triangle how it shares.
 fn flag(input: &SheetInput, distinct: &Distinct, hits: &[Hit], pairs: &[SharedPair], triangles: &mut [Shares]) {
-    let stacked: FxHashMap<(u32, u32), bool> = pairs
-        .iter()
-        .filter(|pair| matches!(pair.kind, ShareKind::Stacked | ShareKind::Crossing))
-        .map(|pair| ((pair.a, pair.b), pair.kind == ShareKind::Stacked))
-        .collect();
+    // Pairs are in the order of their shells.
+    let stacked = pairs.iter().filter(|pair| pair.kind == ShareKind::Stacked);
+    let stacked: Vec<u64> = stacked.map(|pair| packed::two(pair.a, pair.b)).collect();
     let mut of_class = vec![Shares::default(); distinct.class_count()];
     let mut both = |x: usize, y: usize| {
         let (a, b, opposite) = pair_key(distinct.class(x), distinct.class(y));
@@ -344,13 +342,11 @@ fn flag(input: &SheetInput, distinct: &Distinct, hits: &[Hit], pairs: &[SharedPa
                 shares.mirrored = true;
             } else if a == b {
                 shares.self_crossing = true;
+            } else if stacked.binary_search(&packed::two(a, b)).is_ok() {
+                shares.stacked = true;
             } else {
-                match stacked.get(&(a, b)) {
-                    Some(true) => shares.stacked = true,
-                    Some(false) => shares.crossing = true,
-                    // Beyond the limit of pairs told apart: it is known that they share, not how much.
-                    None => shares.crossing = true,
-                }
+                // Also beyond the limit of pairs told apart: it is known that they share, not how much.
+                shares.crossing = true;
             }
         }
     };

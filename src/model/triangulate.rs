@@ -1,17 +1,21 @@
 //! Cuts n-gons into n - 2 triangles.
 //!
 //! A polygon that is convex in the plane of its Newell normal is fanned from its first corner. Any other is cut in that
-//! plane: by ear clipping with exact orientation tests (Meisters 1975; Shewchuk 1997 for the predicate) up to
-//! [`EAR_CLIPPING_MAX_CORNERS`], above that by the hashed ear slicing of the crate `earcut`, whose dropped collinear
-//! corners come back as triangles without area, so that the uv polygon keeps its whole signed area. Holes joined by a
+//! plane by ear clipping with exact orientation tests (Meisters 1975; Shewchuk 1997 for the predicate). Only reflex corners
+//! can lie in an ear; a grid of cells holds them, so that an ear is tested against those near it. Holes joined by a
 //! bridge (one edge there and back) are cut as they are. A face without any area is fanned.
-//! Cost: linear in corners for convex faces; n * (reflex corners) for the others below the limit.
+//! Cost: linear in corners for convex faces; for others about n * √(reflex corners) where ears are found where they are
+//! looked for, as on combs, stars and outlines of any make, n² at worst.
 
 use crate::obj::Document;
 use glam::{DVec2, DVec3};
 
-/// Ear clipping takes n² steps at worst; a face of 512 corners costs at most some 100,000 tests.
-const EAR_CLIPPING_MAX_CORNERS: usize = 512;
+/// Reflex corners a cell of the grid holds on average: with fewer, going through cells costs more than through corners.
+const REFLEX_PER_CELL: usize = 4;
+/// Most cells along a side of the grid; a million corners still fill it.
+const CELLS_MAX: usize = 512;
+/// Ends a list of corners.
+const NONE: u32 = u32::MAX;
 
 /// Triangles as corner indices, and their faces (empty when every face is a triangle).
 pub(super) fn triangulate(document: &Document) -> (Vec<[u32; 3]>, Vec<u32>) {
@@ -43,7 +47,21 @@ struct Cutter {
     flat: Vec<DVec2>,
     next: Vec<u32>,
     previous: Vec<u32>,
-    reflex: Vec<u32>,
+    reflex: Cells,
+}
+
+/// Reflex corners by where they lie: a list through the corners for each cell of a square grid.
+#[derive(Default)]
+struct Cells {
+    low: DVec2,
+    per_unit: DVec2,
+    side: usize,
+    /// Of each cell, the first corner in it.
+    first: Vec<u32>,
+    /// Of each corner, the next one in its cell.
+    next: Vec<u32>,
+    /// Of each corner, whether it is in a list.
+    listed: Vec<bool>,
 }
 
 impl Cutter {
@@ -56,10 +74,8 @@ impl Cutter {
         let corners = self.points.len() as u32;
         if !self.flatten() || self.is_convex() {
             (1..corners - 1).for_each(|corner| emit([0, corner, corner + 1]));
-        } else if self.points.len() <= EAR_CLIPPING_MAX_CORNERS {
-            self.clip_ears(emit);
         } else {
-            self.slice_large(emit);
+            self.clip_ears(emit);
         }
     }
 
@@ -137,7 +153,9 @@ impl Cutter {
         let n = self.flat.len() as u32;
         self.next = (1..n).chain([0]).collect();
         self.previous = [n - 1].into_iter().chain(0..n - 1).collect();
-        self.reflex = (0..n).filter(|&i| self.corner_turn(i) <= 0.0).collect();
+        let reflex: Vec<u32> = (0..n).filter(|&i| self.corner_turn(i) <= 0.0).collect();
+        self.reflex.clear(&self.flat, reflex.len());
+        reflex.into_iter().for_each(|corner| self.reflex.insert(&self.flat, corner));
         let mut left = n;
         let mut at = 0;
         let mut since_last_ear = 0;
@@ -148,12 +166,12 @@ impl Cutter {
                 emit([before, at, after]);
                 self.next[before as usize] = after;
                 self.previous[after as usize] = before;
-                self.reflex.retain(|&i| i != at);
+                self.reflex.remove(&self.flat, at);
                 for corner in [before, after] {
                     if self.corner_turn(corner) > 0.0 {
-                        self.reflex.retain(|&i| i != corner);
-                    } else if !self.reflex.contains(&corner) {
-                        self.reflex.push(corner);
+                        self.reflex.remove(&self.flat, corner);
+                    } else {
+                        self.reflex.insert(&self.flat, corner);
                     }
                 }
                 left -= 1;
@@ -179,7 +197,7 @@ impl Cutter {
             return false;
         }
         let own = [a, at, c].map(|i| self.flat[i as usize]);
-        !self.reflex.iter().any(|&other| {
+        !self.reflex.any_near(own, |other| {
             if [a, at, c].contains(&other) {
                 return false;
             }
@@ -196,32 +214,74 @@ impl Cutter {
     fn strictly_inside(&self, p: u32, a: u32, b: u32, c: u32) -> bool {
         self.turn(a, b, p) > 0.0 && self.turn(b, c, p) > 0.0 && self.turn(c, a, p) > 0.0
     }
+}
 
-    fn slice_large(&mut self, mut emit: impl FnMut([u32; 3])) {
-        let mut indices: Vec<u32> = Vec::new();
-        earcut::Earcut::new().earcut(self.flat.iter().map(|p| p.to_array()), &[], &mut indices);
-        let n = self.flat.len() as u32;
-        let mut used = vec![false; self.flat.len()];
-        indices.iter().for_each(|&i| used[i as usize] = true);
-        let mut emitted = 0;
-        for triangle in indices.chunks_exact(3) {
-            let [a, b, c] = [triangle[0], triangle[1], triangle[2]];
-            emit(if self.turn(a, b, c) >= 0.0 { [a, b, c] } else { [a, c, b] });
-            emitted += 1;
+impl Cells {
+    /// Empty, for corners of this polygon of which so many are reflex.
+    fn clear(&mut self, flat: &[DVec2], reflex: usize) {
+        let (low, high) =
+            flat.iter().fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), &p| (low.min(p), high.max(p)));
+        self.side = (reflex / REFLEX_PER_CELL).isqrt().clamp(1, CELLS_MAX);
+        self.low = low;
+        self.per_unit = self.side as f64 / (high - low).max(DVec2::splat(f64::MIN_POSITIVE));
+        self.first.clear();
+        self.first.resize(self.side * self.side, NONE);
+        self.next.clear();
+        self.next.resize(flat.len(), NONE);
+        self.listed.clear();
+        self.listed.resize(flat.len(), false);
+    }
+
+    /// Column and row. The same rounding for all keeps the order: what lies between two places lies between their cells.
+    fn cell(&self, p: DVec2) -> [usize; 2] {
+        ((p - self.low) * self.per_unit).to_array().map(|x| (x as usize).min(self.side - 1))
+    }
+
+    fn index(&self, p: DVec2) -> usize {
+        let [x, y] = self.cell(p);
+        y * self.side + x
+    }
+
+    fn insert(&mut self, flat: &[DVec2], corner: u32) {
+        if !std::mem::replace(&mut self.listed[corner as usize], true) {
+            let cell = self.index(flat[corner as usize]);
+            self.next[corner as usize] = std::mem::replace(&mut self.first[cell], corner);
         }
-        let mut before = (0..n).rev().find(|&i| used[i as usize]).unwrap_or(0);
-        for corner in 0..n {
-            if used[corner as usize] {
-                before = corner;
-            } else if emitted < n - 2 {
-                let after = (corner + 1..n).chain(0..corner).find(|&i| used[i as usize]).unwrap_or(before);
-                emit([before, corner, after]);
-                before = corner;
-                emitted += 1;
+    }
+
+    fn remove(&mut self, flat: &[DVec2], corner: u32) {
+        if !std::mem::replace(&mut self.listed[corner as usize], false) {
+            return;
+        }
+        let after = self.next[corner as usize];
+        let cell = self.index(flat[corner as usize]);
+        let mut at = self.first[cell];
+        if at == corner {
+            self.first[cell] = after;
+            return;
+        }
+        while self.next[at as usize] != corner {
+            at = self.next[at as usize];
+        }
+        self.next[at as usize] = after;
+    }
+
+    /// Does any of the corners in the cells that the box of these places touches pass?
+    fn any_near(&self, places: [DVec2; 3], mut passes: impl FnMut(u32) -> bool) -> bool {
+        let [a, b, c] = places;
+        let ([x0, y0], [x1, y1]) = (self.cell(a.min(b).min(c)), self.cell(a.max(b).max(c)));
+        for y in y0..=y1 {
+            for cell in y * self.side + x0..=y * self.side + x1 {
+                let mut at = self.first[cell];
+                while at != NONE {
+                    if passes(at) {
+                        return true;
+                    }
+                    at = self.next[at as usize];
+                }
             }
         }
-        // A polygon that crosses itself may leave corners no triangle can reach: they repeat without area.
-        (emitted..n - 2).for_each(|_| emit([0, 0, 0]));
+        false
     }
 }
 
@@ -303,6 +363,60 @@ mod tests {
         let (triangles, area) = cut(&points);
         assert_eq!(triangles.len(), 998);
         assert!((area - exact).abs() < 1e-9, "{area} {exact}");
+    }
+
+    /// Area of a polygon (shoelace).
+    fn shoelace(points: &[[f64; 3]]) -> f64 {
+        let next = points.iter().cycle().skip(1);
+        points.iter().zip(next).map(|(a, b)| a[0] * b[1] - b[0] * a[1]).sum::<f64>() / 2.0
+    }
+
+    fn cuts_in_time(points: &[[f64; 3]]) {
+        let start = std::time::Instant::now();
+        let (triangles, area) = cut(points);
+        assert_eq!(triangles.len(), points.len() - 2);
+        assert!((area / shoelace(points) - 1.0).abs() < 1e-9, "{area} {}", shoelace(points));
+        // Testing each ear against each reflex corner would take minutes.
+        assert!(start.elapsed().as_secs() < 20, "{:?}", start.elapsed());
+    }
+
+    #[test]
+    fn a_comb_of_a_hundred_thousand_corners_is_cut_in_time() {
+        let teeth = 50_000;
+        let mut points = vec![[0., -1., 0.], [f64::from(teeth), -1., 0.]];
+        points.extend((0..2 * teeth - 1).rev().map(|i| [0.5 + 0.5 * f64::from(i), f64::from(i % 2) * 9.0, 0.0]));
+        cuts_in_time(&points);
+    }
+
+    #[test]
+    fn a_star_of_a_hundred_thousand_corners_is_cut_in_time() {
+        let n = 100_000;
+        let points: Vec<[f64; 3]> = (0..n)
+            .map(|i| {
+                let (s, c) = (std::f64::consts::TAU * f64::from(i) / f64::from(n)).sin_cos();
+                let r = if i % 2 == 0 { 2.0 } else { 1.0 };
+                [r * c, r * s, 0.0]
+            })
+            .collect();
+        cuts_in_time(&points);
+    }
+
+    #[test]
+    fn a_wall_with_thousands_of_bridged_windows_keeps_them() {
+        // Windows in a row, each joined to the lower edge by a bridge of its own.
+        let mut points = vec![];
+        for window in 0..5000 {
+            let x = f64::from(window) * 4.0;
+            let foot = [x + 1.0, 0.0, 0.0];
+            let hole = [[1., 1.], [1., 3.], [3., 3.], [3., 1.], [1., 1.]].map(|p| [x + p[0], p[1], 0.0]);
+            points.push([x, 0.0, 0.0]);
+            points.push(foot);
+            points.extend(hole);
+            points.push(foot);
+        }
+        points.extend([[20_000., 0., 0.], [20_000., 4., 0.], [0., 4., 0.]]);
+        assert_eq!(shoelace(&points), 5000.0 * 12.0);
+        cuts_in_time(&points);
     }
 
     #[test]

@@ -129,13 +129,8 @@ impl Diagnostics {
 
     /// Makes room for the first of a kind: there are fewer kinds than places, so some kind has two.
     fn drop_one_of_the_most_numerous(&mut self) {
-        let mut kept: BTreeMap<DiagnosticKind, (usize, usize)> = BTreeMap::new();
-        for (place, diagnostic) in self.kept.iter().enumerate() {
-            let (count, last) = kept.entry(diagnostic.kind).or_default();
-            *count += 1;
-            *last = place;
-        }
-        if let Some(&(_, last)) = kept.values().max() {
+        let alike = |place: usize| self.kept.iter().filter(|other| other.kind == self.kept[place].kind).count();
+        if let Some((_, last)) = (0..self.kept.len()).map(|place| (alike(place), place)).max() {
             self.kept.remove(last);
         }
     }

@@ -57,8 +57,8 @@ pub(super) struct Elements {
     pub without_texcoords: bool,
     /// `f` statements, also those left out.
     pub face_statements: u32,
-    /// Statements not used, by keyword: first line and how many.
-    pub passed_over: BTreeMap<Vec<u8>, (u32, u64)>,
+    /// Statements not used, in the order of their keywords: first line and how many.
+    pub passed_over: Vec<(Vec<u8>, (u32, u64))>,
     /// Set when the present statement seems to lack its end.
     pub incomplete: bool,
     /// Most elements of one kind; smaller only in tests.
@@ -81,7 +81,7 @@ impl Elements {
             with_texcoords: false,
             without_texcoords: false,
             face_statements: 0,
-            passed_over: BTreeMap::new(),
+            passed_over: Vec::new(),
             incomplete: false,
             limit: MOST_ELEMENTS,
             failure: None,

@@ -406,11 +406,15 @@ impl Elements {
     fn pass_over(&mut self, keyword: &[u8], rest: &[u8], line: u32) {
         self.incomplete = rest.is_empty() && [&b"usemtl"[..], b"mtllib"].iter().any(|whole| whole.starts_with(keyword));
         let keyword = &keyword[..keyword.len().min(MOST_KEYWORD_BYTES)];
-        if let Some((_, count)) = self.passed_over.get_mut(keyword) {
-            *count += 1;
-            return;
+        let place = |key: &[u8]| self.passed_over.binary_search_by(|(other, _)| other.as_slice().cmp(key));
+        let (mut key, mut found) = (keyword, place(keyword));
+        if found.is_err() && self.passed_over.len() >= MOST_KEYWORDS {
+            (key, found) = (OTHER_KEYWORDS, place(OTHER_KEYWORDS));
         }
-        let key = if self.passed_over.len() < MOST_KEYWORDS { keyword } else { OTHER_KEYWORDS };
-        self.passed_over.entry(key.to_vec()).or_insert((line, 0)).1 += 1;
+        let place = found.unwrap_or_else(|place| {
+            self.passed_over.insert(place, (key.to_vec(), (line, 0)));
+            place
+        });
+        self.passed_over[place].1.1 += 1;
     }
 }

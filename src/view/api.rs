@@ -4,12 +4,11 @@
 //! Nothing is drawn before [`View::frame`], and only what changed.
 
 use glam::{DVec2, DVec3};
-use js_sys::Uint32Array;
-use serde::{Deserialize, Serialize};
+use js_sys::{Array, Object, Reflect, Uint32Array};
 use wasm_bindgen::prelude::*;
 use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl, WebGlContextAttributes, WebglLoseContext};
 
-use super::arrays::{LineArrays, MeshArrays};
+use super::arrays::{LineArrays, MeshArrays, numbers};
 use super::camera::{Camera, Flight, Up};
 use super::clear::{Clear, clear_areas, roomiest};
 use super::gl::{Context, GlError};
@@ -75,22 +74,6 @@ struct Dirty {
     stage: bool,
     sheet: bool,
     canvas: bool,
-}
-
-/// A camera as addresses and findings carry it.
-#[derive(Serialize, Deserialize)]
-struct PlainCamera {
-    eye: [f64; 3],
-    target: [f64; 3],
-    /// World-up; the axis nearest to it counts.
-    #[serde(default)]
-    up: Option<[f64; 3]>,
-    /// Vertical field of view, degrees.
-    #[serde(default)]
-    fov: Option<f64>,
-    /// Of what is to be seen around the target; without it, the eye's own distance counts.
-    #[serde(default, skip_serializing)]
-    radius: Option<f64>,
 }
 
 #[wasm_bindgen]
@@ -163,7 +146,16 @@ impl View {
 
     /// Colours of the page: `stage`, `card`, `second`, `accent`, each [r, g, b] in 0..1; others are ignored.
     pub fn set_theme(&mut self, theme: JsValue) -> Result<(), JsError> {
-        self.scene.theme = serde_wasm_bindgen::from_value(theme).map_err(not_understood)?;
+        let colour = |name: &str, default: [f32; 3]| {
+            Ok::<_, GlError>(numbers(&theme, name)?.map_or(default, |colour: [f64; 3]| colour.map(|part| part as f32)))
+        };
+        let default = Theme::default();
+        self.scene.theme = Theme {
+            stage: colour("stage", default.stage)?,
+            card: colour("card", default.card)?,
+            second: colour("second", default.second)?,
+            accent: colour("accent", default.accent)?,
+        };
         self.all_dirty();
         Ok(())
     }
@@ -279,7 +271,12 @@ impl View {
 
     /// Limits of the brief: `max_anisotropy`, and `octave_tolerance` either way.
     pub fn set_limits(&mut self, limits: JsValue) -> Result<(), JsError> {
-        self.scene.limits = serde_wasm_bindgen::from_value(limits).map_err(not_understood)?;
+        let default = Limits::default();
+        self.scene.limits = Limits {
+            max_anisotropy: numbers(&limits, "max_anisotropy")?.map_or(default.max_anisotropy, |[ratio]| ratio),
+            octave_tolerance: numbers(&limits, "octave_tolerance")?
+                .map_or(default.octave_tolerance, |[octaves]| octaves),
+        };
         self.all_dirty();
         Ok(())
     }
@@ -436,16 +433,18 @@ impl View {
     }
 
     /// The camera: {eye, target, up, fov}, fov in degrees.
-    pub fn camera(&self) -> Result<JsValue, JsError> {
+    pub fn camera(&self) -> Object {
         let camera = &self.scene.camera;
-        let plain = PlainCamera {
-            eye: camera.eye().to_array(),
-            target: camera.target.to_array(),
-            up: Some(camera.up.axis().to_array()),
-            fov: Some(camera.field_of_view.to_degrees()),
-            radius: None,
-        };
-        serde_wasm_bindgen::to_value(&plain).map_err(not_understood)
+        let plain = Object::new();
+        let points = [("eye", camera.eye()), ("target", camera.target), ("up", camera.up.axis())];
+        for (name, point) in points {
+            let point: Array = point.to_array().map(JsValue::from_f64).into_iter().collect();
+            // Setting a key of a fresh plain object cannot fail.
+            let _ = Reflect::set(&plain, &JsValue::from_str(name), &point);
+        }
+        let fov = JsValue::from_f64(camera.field_of_view.to_degrees());
+        let _ = Reflect::set(&plain, &JsValue::from_str("fov"), &fov);
+        plain
     }
 
     /// Sets what [`View::camera`] gave.
@@ -687,21 +686,24 @@ impl View {
         self.all_dirty();
     }
 
+    /// {eye, target}, and where they are given: up (world-up; the axis nearest to it counts), fov (vertical, degrees),
+    /// radius (of what is to be seen around the target; without it, the eye's own distance counts).
     fn camera_of(&self, plain: JsValue) -> Result<Camera, JsError> {
-        let plain: PlainCamera = serde_wasm_bindgen::from_value(plain).map_err(not_understood)?;
-        let (eye, target) = (DVec3::from_array(plain.eye), DVec3::from_array(plain.target));
+        let point = |name: &str| Ok::<_, GlError>(numbers(&plain, name)?.map(DVec3::from_array));
+        let place = |name: &str| point(name).map(|place| place.unwrap_or(DVec3::NAN));
+        let (eye, target) = (place("eye")?, place("target")?);
         if !(eye.is_finite() && target.is_finite()) {
             return Err(GlError::Argument("This camera's place is not a number.".to_owned()).into());
         }
         let mut camera = self.scene.camera;
-        if let Some(up) = plain.up {
-            camera.up = Up::nearest(DVec3::from_array(up));
+        if let Some(up) = point("up")? {
+            camera.up = Up::nearest(up);
         }
-        if let Some(fov) = plain.fov.filter(|fov| (1.0..=120.0).contains(fov)) {
+        if let Some([fov]) = numbers(&plain, "fov")?.filter(|[fov]| (1.0..=120.0).contains(fov)) {
             camera.field_of_view = fov.to_radians();
         }
         camera.look(eye, target);
-        if let Some(radius) = plain.radius.filter(|radius| *radius > 0.0 && radius.is_finite()) {
+        if let Some([radius]) = numbers(&plain, "radius")?.filter(|[radius]| *radius > 0.0 && radius.is_finite()) {
             let clear = roomiest(&self.clear(self.scene.stage), DVec2::ONE);
             camera.show_sphere(radius, self.stage_size(), clear);
         }
@@ -741,8 +743,4 @@ pub fn clear_area(width: f64, height: f64, covers: &[f64], wide: f64, high: f64)
 pub fn lens_range(name: &str) -> Option<Box<[f64]>> {
     let (low, high) = Lens::named(name)?.range()?;
     Some([f64::from(low), f64::from(high)].into())
-}
-
-fn not_understood(error: serde_wasm_bindgen::Error) -> JsError {
-    GlError::Argument(format!("The view cannot use what it was given: {error}.")).into()
 }

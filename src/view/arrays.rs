@@ -113,3 +113,21 @@ fn array<T: JsCast>(object: &JsValue, name: &str) -> Result<T, GlError> {
 fn missing(name: &str) -> GlError {
     GlError::Argument(format!("What the view was given has no \"{name}\" of the right type."))
 }
+
+/// The numbers under a name, or the one; `None` where there is nothing.
+///
+/// # Errors
+/// Something else is there, or not as many.
+pub fn numbers<const N: usize>(object: &JsValue, name: &str) -> Result<Option<[f64; N]>, GlError> {
+    list(object, name)?.map(|list| list.try_into().map_err(|_| missing(name))).transpose()
+}
+
+fn list(object: &JsValue, name: &str) -> Result<Option<Vec<f64>>, GlError> {
+    let value = get(object, name)?;
+    if value.is_undefined() || value.is_null() {
+        return Ok(None);
+    }
+    let values = if Array::is_array(&value) { Array::from(&value) } else { Array::of1(&value) };
+    let read: Option<Vec<f64>> = values.iter().map(|value| value.as_f64()).collect();
+    read.map(Some).ok_or_else(|| missing(name))
+}

@@ -1,7 +1,5 @@
 //! The shaders, one program per way of drawing, so that none carries another's branches.
 
-use std::collections::BTreeMap;
-use std::collections::btree_map::Entry;
 use std::fmt::Write as _;
 
 use super::gl::{Context, GlError, Program};
@@ -10,7 +8,7 @@ use crate::grid;
 use crate::lens::{self, Lens, flag, state};
 
 /// Where something is drawn.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Place {
     /// In space.
     Stage,
@@ -19,7 +17,7 @@ pub enum Place {
 }
 
 /// Which lines are drawn.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Lines {
     /// All of them.
     All,
@@ -32,7 +30,7 @@ pub enum Lines {
 }
 
 /// What a surface is drawn with.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct SurfaceStyle {
     /// Where.
     pub place: Place,
@@ -98,7 +96,7 @@ impl SurfaceStyle {
     }
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Key {
     Surface(SurfaceStyle),
     Lines(Place, Lines),
@@ -177,7 +175,8 @@ pub struct Readiness {
 pub struct Programs {
     gl: Context,
     parallel: bool,
-    made: BTreeMap<Key, Program>,
+    /// Some dozens at most.
+    made: Vec<(Key, Program)>,
     constants: String,
 }
 
@@ -185,7 +184,7 @@ impl Programs {
     /// None yet.
     pub fn new(gl: &Context) -> Self {
         let parallel = matches!(gl.get_extension("KHR_parallel_shader_compile"), Ok(Some(_)));
-        Self { gl: gl.clone(), parallel, made: BTreeMap::new(), constants: constants() }
+        Self { gl: gl.clone(), parallel, made: Vec::new(), constants: constants() }
     }
 
     /// For a mesh.
@@ -248,15 +247,18 @@ impl Programs {
     }
 
     fn begun(&mut self, key: Key) -> Result<&mut Program, GlError> {
-        match self.made.entry(key) {
-            Entry::Occupied(made) => Ok(made.into_mut()),
-            Entry::Vacant(place) => {
+        let place = match self.made.iter().position(|(made, _)| *made == key) {
+            Some(place) => place,
+            None => {
                 let source = key.source();
                 let defines = format!("{}{}", self.constants, source.defines);
                 let name = format!("{key:?}");
-                Ok(place.insert(Program::begin(&self.gl, &name, &defines, &source.vertex, &source.fragment)?))
+                let program = Program::begin(&self.gl, &name, &defines, &source.vertex, &source.fragment)?;
+                self.made.push((key, program));
+                self.made.len() - 1
             }
-        }
+        };
+        Ok(&mut self.made[place].1)
     }
 }
 

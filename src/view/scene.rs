@@ -1,15 +1,13 @@
 //! What is to be drawn: plain values, nothing of the graphics system.
 
 use glam::{DVec2, DVec3};
-use serde::Deserialize;
 
 use super::camera::Camera;
 use super::sheet::SheetCamera;
 use crate::lens::Lens;
 
 /// Colours of the page, sRGB 0..1.
-#[derive(Clone, Debug, Deserialize)]
-#[serde(default)]
+#[derive(Clone, Debug)]
 pub struct Theme {
     /// Behind the model.
     pub stage: [f32; 3],
@@ -29,8 +27,7 @@ impl Default for Theme {
 }
 
 /// What the brief allows.
-#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
-#[serde(default)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Limits {
     /// Anisotropy, at least 1.
     pub max_anisotropy: f64,

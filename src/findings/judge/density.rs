@@ -5,30 +5,40 @@ use super::words::{count_number, has_have, it, significant, times_words};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
 use crate::findings::Names;
 use crate::measure::density::density;
-use std::collections::BTreeMap;
+use crate::packed;
 
 /// A shell this far off in density stops the model even where the brief gives no target: text and detail are visibly
 /// half or twice as fine as next to it (common practice, no source).
 const DENSITY_STOP_FACTOR: f64 = 2.0;
+
+/// Too coarse, and the bits of the emphasis; and where.
+type Off = ((bool, u64), Place);
 
 impl Judge<'_> {
     pub(super) fn density(&self, findings: &mut Vec<Finding>) {
         self.unknown_emphasis(findings);
         let Some(reference) = self.measures.density.reference.filter(|reference| *reference > 0.0) else { return };
         let tolerance = 1.0 + self.brief.density.tolerance_percent / 100.0;
-        // Too coarse or too fine; the bits of an emphasis stand for it, so that it can be a key.
-        let mut off: BTreeMap<(&Subject, bool, u64), Place> = BTreeMap::new();
+        // By first shells: too coarse or too fine, and for which emphasis (its bits stand in its order). A subject has few.
+        let mut off: Vec<Option<Vec<Off>>> = (0..self.shells.len()).map(|_| None).collect();
         let factors: Vec<Option<f64>> =
             self.measures.shell_density.iter().map(|shell| shell.factor(reference)).collect();
         for triangle in 0..self.model.triangle_count() {
             let Some(shell) = self.model.shell_of(triangle).map(|shell| shell as usize) else { continue };
             let Some(factor) = factors[shell].filter(|f| *f < 1.0 / tolerance || *f > tolerance) else { continue };
             let emphasis = self.measures.shell_density[shell].emphasis.to_bits();
-            let place = off.entry((&self.subjects[shell], factor < 1.0, emphasis)).or_insert_with(Place::new);
-            place.add(self.model, self.measures, triangle);
+            let key = (factor < 1.0, emphasis);
+            let of_subject = off[self.first_shell[shell]].get_or_insert_default();
+            let known = of_subject.iter().position(|off| off.0 == key).unwrap_or_else(|| {
+                of_subject.push((key, Place::new()));
+                of_subject.len() - 1
+            });
+            of_subject[known].1.add(self.model, self.measures, triangle);
         }
-        for ((subject, coarse, emphasis), place) in &off {
-            findings.extend(self.off_reference(subject, *coarse, f64::from_bits(*emphasis) * reference, place));
+        for (subject, places) in self.told_by_subject(off) {
+            for ((coarse, emphasis), place) in packed::ordered(places, |a, b| a.0.cmp(&b.0)) {
+                findings.extend(self.off_reference(subject, coarse, f64::from_bits(emphasis) * reference, &place));
+            }
         }
     }
 

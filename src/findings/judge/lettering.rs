@@ -4,6 +4,7 @@ use super::words::{count_number, percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::findings::Names;
 use crate::measure::lettering::{reason, reasons};
+use crate::packed;
 
 /// Unsafe share of a part's surface that is let pass, 0..1: slivers left over by cutting, not a place for a letter. Own
 /// choice.
@@ -15,7 +16,7 @@ impl Judge<'_> {
     pub(super) fn lettering(&self, findings: &mut Vec<Finding>) {
         let names = Names::new(self.model);
         let mut asked: Vec<&str> = self.brief.lettering.groups.iter().map(String::as_str).collect();
-        asked.sort_unstable();
+        asked = packed::ordered(asked, |a, b| a.cmp(b));
         asked.dedup();
         for name in asked {
             let finding = match names.faces_named(name) {

@@ -20,7 +20,7 @@ use super::{Finding, FindingKind, Number, Severity};
 use crate::brief::Brief;
 use crate::measure::Measures;
 use crate::model::Model;
-use std::collections::BTreeMap;
+use crate::packed;
 use words::count_of;
 
 /// What one card is about: a named thing, or a part without name.
@@ -44,8 +44,9 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.tilt(&mut findings);
     judge.lettering(&mut findings);
     judge.seams(&mut findings);
-    findings.sort_by(|a, b| a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id)));
-    findings
+    packed::ordered(findings, |a, b| {
+        a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id))
+    })
 }
 
 struct Judge<'a> {
@@ -79,16 +80,18 @@ impl<'a> Judge<'a> {
                 None => Subject::Part(shell.part),
             })
             .collect();
-        let mut first = BTreeMap::new();
-        let first_shell =
-            subjects.iter().enumerate().map(|(shell, subject)| *first.entry(subject).or_insert(shell)).collect();
+        let by_subject = packed::ordered((0..subjects.len()).collect(), |&a, &b| subjects[a].cmp(&subjects[b]));
+        let mut first_shell = vec![0; subjects.len()];
+        for same in by_subject.chunk_by(|&a, &b| subjects[a] == subjects[b]) {
+            same.iter().for_each(|&shell| first_shell[shell] = same[0]);
+        }
         let radius = model.bounds().map_or(0.0, |(low, high)| (high - low).length() / 2.0);
         let surface = measures.triangles.surface.iter().sum();
         Self { model, measures, brief, shells, subjects, first_shell, surface, radius }
     }
 
-    /// Triangles that pass, by the subject of their shell.
-    fn by_subject(&self, passes: impl Fn(usize, usize) -> bool) -> BTreeMap<&Subject, Place> {
+    /// Triangles that pass, by the subject of their shell, in the order of the subjects.
+    fn by_subject(&self, passes: impl Fn(usize, usize) -> bool) -> Vec<(&Subject, Place)> {
         let mut places: Vec<Option<Place>> = vec![None; self.shells.len()];
         for triangle in 0..self.model.triangle_count() {
             let Some(shell) = self.model.shell_of(triangle) else { continue };
@@ -100,15 +103,10 @@ impl<'a> Judge<'a> {
         self.told_by_subject(places)
     }
 
-    /// What was summed up by first shells, by their subjects.
-    fn told_by_subject<T>(&self, sums: Vec<Option<T>>) -> BTreeMap<&Subject, T> {
-        let mut told = BTreeMap::new();
-        for (subject, sum) in self.subjects.iter().zip(sums) {
-            if let Some(sum) = sum {
-                told.insert(subject, sum);
-            }
-        }
-        told
+    /// What was summed up by first shells, in the order of their subjects.
+    fn told_by_subject<T>(&self, sums: Vec<Option<T>>) -> Vec<(&Subject, T)> {
+        let told = self.subjects.iter().zip(sums).filter_map(|(subject, sum)| Some((subject, sum?))).collect();
+        packed::ordered(told, |a, b| a.0.cmp(b.0))
     }
 
     fn finding(&self, kind: FindingKind, place: &Place, where_: String, words: Words) -> Finding {
@@ -122,7 +120,7 @@ impl<'a> Judge<'a> {
             number: words.number,
             limit: words.limit,
             advice: words.advice,
-            shells: place.shells.iter().copied().collect(),
+            shells: place.shells.clone(),
             triangles: place.triangles,
             line: place.line(self.model),
             lens: kind.lens(),

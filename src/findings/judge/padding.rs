@@ -5,7 +5,7 @@ use super::sharing::subjects_words;
 use super::words::{count_of, significant};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
 use crate::measure::padding::Gap;
-use std::collections::{BTreeMap, BTreeSet};
+use crate::packed;
 
 /// Shells whose numbers are said one by one.
 const SHELLS_NAMED: usize = 8;
@@ -85,7 +85,7 @@ impl Judge<'_> {
     /// The shells of a place by what they belong to, to begin a sentence with.
     fn who(&self, place: &Place) -> String {
         let mut subjects: Vec<&Subject> = place.shells.iter().map(|&shell| &self.subjects[shell as usize]).collect();
-        subjects.sort_unstable();
+        subjects = packed::ordered(subjects, |a, b| a.cmp(b));
         subjects.dedup();
         match subjects[..] {
             [one] if place.shells.len() == 1 => self.name(one, place),
@@ -95,12 +95,14 @@ impl Judge<'_> {
 
     /// The triangles at these gaps.
     fn place_of(&self, gaps: &[&Gap]) -> Place {
-        let triangles: BTreeSet<u32> = gaps
+        let mut triangles: Vec<u32> = gaps
             .iter()
             .flat_map(|gap| [Some(gap.triangle_a), gap.triangle_b])
             .flatten()
             .map(|triangle| self.measures.mapped_triangle(triangle))
             .collect();
+        triangles.sort_unstable();
+        triangles.dedup();
         let mut place = Place::new();
         triangles.iter().for_each(|&triangle| place.add(self.model, self.measures, triangle as usize));
         place
@@ -108,11 +110,12 @@ impl Judge<'_> {
 
     /// Gaps in groups whose subjects are joined by gaps, in the order of their worst.
     fn hanging_together<'g>(&self, gaps: &[&'g Gap]) -> Vec<Vec<&'g Gap>> {
-        let mut number: BTreeMap<&Subject, usize> = BTreeMap::new();
+        // Of subjects, at their first shells.
+        let mut numbers: Vec<Option<usize>> = vec![None; self.shells.len()];
         let mut root: Vec<usize> = Vec::new();
         let mut number_of = |shell: u32, root: &mut Vec<usize>| {
             let next = root.len();
-            let number = *number.entry(&self.subjects[shell as usize]).or_insert(next);
+            let number = *numbers[self.first_shell[shell as usize]].get_or_insert(next);
             if number == next {
                 root.push(next);
             }
@@ -134,11 +137,12 @@ impl Judge<'_> {
             first.push(a);
         }
         // Numbers follow the gaps, and each group keeps its lowest: so do the groups.
-        let mut groups: BTreeMap<usize, Vec<&Gap>> = BTreeMap::new();
+        let mut groups: Vec<Vec<&Gap>> = vec![Vec::new(); root.len()];
         for (gap, number) in gaps.iter().zip(first) {
-            groups.entry(find(&mut root, number)).or_default().push(gap);
+            groups[find(&mut root, number)].push(gap);
         }
-        groups.into_values().collect()
+        groups.retain(|group| !group.is_empty());
+        groups
     }
 
     fn across(&self, findings: &mut Vec<Finding>) {

@@ -3,6 +3,7 @@
 use super::words::percent;
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
 use crate::model::UnionFind;
+use crate::packed;
 
 /// Chains that are shown: those with most length in front, until they hold this share of it. Own choice.
 const SHOWN_SHARE: f64 = 0.5;
@@ -76,20 +77,22 @@ impl Judge<'_> {
             joined.join(a, b);
         }
         let seen = (0..seams.len()).filter(|&seam| seams[seam].front > 0.0);
-        let mut by_root: Vec<(u64, u32)> =
-            seen.map(|seam| (u64::from(joined.root(ends(seams[seam].edge)[0])), seam as u32)).collect();
+        let mut by_root: Vec<u64> =
+            seen.map(|seam| packed::two(joined.root(ends(seams[seam].edge)[0]), seam as u32)).collect();
         by_root.sort_unstable();
-        let chains: Vec<&[(u64, u32)]> = by_root.chunk_by(|a, b| a.0 == b.0).collect();
-        let visible = |chain: &[(u64, u32)]| {
-            let lengths = chain.iter().map(|&(_, seam)| &seams[seam as usize]).map(|s| s.length * f64::from(s.front));
+        let chains: Vec<&[u64]> = by_root.chunk_by(|a, b| a >> 32 == b >> 32).collect();
+        let seam_of = |&packed: &u64| packed::split_two(packed).1 as usize;
+        let visible = |chain: &[u64]| {
+            let lengths = chain.iter().map(|seam| &seams[seam_of(seam)]).map(|s| s.length * f64::from(s.front));
             lengths.sum::<f64>()
         };
         // Positive doubles stand in the order of their bits.
-        let mut ranked: Vec<(u64, u32)> =
-            (0u32..).zip(&chains).map(|(n, chain)| (!visible(chain).to_bits(), n)).collect();
+        let mut ranked: Vec<u128> = (0u32..)
+            .zip(&chains)
+            .map(|(n, chain)| u128::from(!visible(chain).to_bits()) << 32 | u128::from(n))
+            .collect();
         ranked.sort_unstable();
-        let seams_of = |chain: &[(u64, u32)]| chain.iter().map(|&(_, seam)| seam as usize).collect();
-        ranked.into_iter().map(|(_, chain)| seams_of(chains[chain as usize])).collect()
+        ranked.into_iter().map(|packed| chains[packed as u32 as usize].iter().map(seam_of).collect()).collect()
     }
 
     /// Adds the triangles on both sides of an edge.

@@ -3,7 +3,6 @@
 use super::words::{count_of, percent, singular_s};
 use super::{Finding, FindingKind, Judge, Number, Severity, Subject, Words};
 use crate::measure::tilt::{Stance, UPRIGHT_DEG};
-use std::collections::BTreeMap;
 
 /// Of this much of a subject's surface it is all that is spoken of: sums of doubles differ in their last digits.
 const NEARLY_ALL: f64 = 1.0 - 1e-9;
@@ -15,7 +14,7 @@ impl Judge<'_> {
         let turned = |shell: usize| {
             tilt_of(shell).is_some_and(|tilt| matches!(Stance::of(tilt), Stance::Sideways | Stance::UpsideDown))
         };
-        let surface_of = self.by_subject_surface();
+        let surface_of = self.surface_by_first_shell();
         for (subject, place) in &self.by_subject(|_, shell| turned(shell)) {
             let tilts: Vec<f64> = place.shells.iter().filter_map(|&shell| tilt_of(shell as usize)).collect();
             let down = tilts.iter().filter(|tilt| Stance::of(**tilt) == Stance::UpsideDown).count();
@@ -27,7 +26,9 @@ impl Judge<'_> {
             };
             let title = match subject {
                 Subject::Named(name)
-                    if surface_of.get(subject).is_some_and(|&all| place.surface < all * NEARLY_ALL) =>
+                    if place.shells.first().is_some_and(|&shell| {
+                        place.surface < surface_of[self.first_shell[shell as usize]] * NEARLY_ALL
+                    }) =>
                 {
                     let verb = if tilts.len() == 1 { "lies" } else { "lie" };
                     format!("{} of {name} {verb} {what}", count_of(tilts.len(), "shell"))
@@ -55,16 +56,15 @@ impl Judge<'_> {
         }
     }
 
-    /// Regular surface of each subject.
-    fn by_subject_surface(&self) -> BTreeMap<&Subject, f64> {
-        let mut surface = vec![None; self.shells.len()];
+    /// Regular surface of each subject, at its first shell.
+    fn surface_by_first_shell(&self) -> Vec<f64> {
+        let mut surface = vec![0.0; self.shells.len()];
         for triangle in 0..self.model.triangle_count() {
             if let (true, Some(shell)) = (self.measures.triangles.is_regular(triangle), self.model.shell_of(triangle)) {
-                *surface[self.first_shell[shell as usize]].get_or_insert(0.0) +=
-                    self.measures.triangles.surface[triangle];
+                surface[self.first_shell[shell as usize]] += self.measures.triangles.surface[triangle];
             }
         }
-        self.told_by_subject(surface)
+        surface
     }
 }
 
