@@ -39,8 +39,9 @@ export function startOffline(store, open) {
     waiting = newer;
     card.hidden = false;
   }
-  /** @param {ServiceWorkerRegistration} registration */
+  /** @param {ServiceWorkerRegistration | undefined} registration none where something between page and browser swallows it */
   function follow(registration) {
+    if (!registration) return;
     tell(registration.waiting);
     registration.addEventListener("updatefound", () => {
       const { installing } = registration;

@@ -21,9 +21,11 @@ async function fill() {
   await cache.addAll(SITE.files.map((name) => new Request(address(name), { cache: "no-cache", credentials: "same-origin" })));
 }
 
-async function tidy() {
+async function takeUp() {
   const former = (await caches.keys()).filter((name) => name.startsWith(family) && name !== mine);
   await Promise.all(former.map((name) => caches.delete(name)));
+  // The first visit should not need a second one.
+  await worker.clients.claim();
 }
 
 /**
@@ -51,7 +53,7 @@ async function kept(name) {
 }
 
 worker.addEventListener("install", (event) => event.waitUntil(fill()));
-worker.addEventListener("activate", (event) => event.waitUntil(tidy()));
+worker.addEventListener("activate", (event) => event.waitUntil(takeUp()));
 worker.addEventListener("message", ({ data }) => {
   if (data === "take over") void worker.skipWaiting();
 });

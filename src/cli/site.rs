@@ -67,11 +67,14 @@ pub fn write(root: &Path, out: &Path, neighbours: &Neighbours) -> Result<u64, Tr
     let listed = |origins: &[Origin]| origins.iter().map(Origin::to_string).collect::<Vec<_>>().join(" ");
     let [models_from, parents] = [&neighbours.models_from, &neighbours.parents].map(|origins| listed(origins));
     let policy = format!("{CONNECT} {models_from}");
-    replace(&out.join(PAGE), &[
-        (CONNECT, policy.trim_end()),
-        (MODELS_FROM, &filled(MODELS_FROM, &models_from)),
-        (PARENTS, &filled(PARENTS, &parents)),
-    ])?;
+    replace(
+        &out.join(PAGE),
+        &[
+            (CONNECT, policy.trim_end()),
+            (MODELS_FROM, &filled(MODELS_FROM, &models_from)),
+            (PARENTS, &filled(PARENTS, &parents)),
+        ],
+    )?;
     Ok(bytes)
 }
 
@@ -138,7 +141,8 @@ fn assemble(root: &Path, bindings: &Path, out: &Path) -> Result<u64, Trouble> {
     bytes += form.len() as u64;
     bytes += copy_folder(&root.join("www"), &out.join("www"), &for_browsers)?;
     bytes += copy_folder(bindings, &out.join("wasm"), &for_browsers)?;
-    bytes += copy_folder(&root.join("demo"), &out.join("demo"), &|name| DEMO.iter().any(|ending| name.ends_with(ending)))?;
+    bytes +=
+        copy_folder(&root.join("demo"), &out.join("demo"), &|name| DEMO.iter().any(|ending| name.ends_with(ending)))?;
     Ok(bytes)
 }
 

@@ -86,7 +86,7 @@ async function course(t, origin) {
   const page = await context.newPage();
   await page.goto(`${origin}/embed.html?page=${encodeURIComponent(site.address)}`);
   const answer = page.locator('#answer');
-  return { page, answer, said: async (pattern) => page.waitForFunction(([source]) => new RegExp(source).test(document.getElementById('answer').textContent), [pattern.source], { timeout: 60_000 }) };
+  return { page, answer, said: async (pattern) => page.waitForFunction(([source]) => new RegExp(source).test(document.getElementById('answer').textContent), [pattern.source], { timeout: 60_000 }).catch(async (error) => assert.fail(`waited for ${pattern}, read “${await answer.innerText()}”: ${error}`)) };
 }
 
 test('a course page of an allowed origin hands over a model and gets its report', async (t) => {
@@ -108,7 +108,7 @@ test('a course page of an allowed origin hands over a model and gets its report'
     [{ type: 'open', id: 'a', name: 'a.obj', bytes: 'text' }, /bytes must be an ArrayBuffer/],
     [{ type: 'open', id: '', name: 'a.obj', bytes: null }, /id must be/],
     [{ type: 'lens', lens: 'rainbow' }, /the lenses are grid/],
-    [{ type: 'brief', brief: { map: { width_px: -1 } } }, /brief: .*width/],
+    [{ type: 'brief', brief: { map: { width_px: 0 } } }, /brief: .*width/],
     [{ type: 'lens', lens: 'grid', extra: 1 }, /no key “extra”/],
   ]) {
     await page.evaluate((sent) => document.getElementById('frame').contentWindow.postMessage({ protocol: 'gridproof-embed/1', ...sent }, '*'), message);

@@ -1,8 +1,9 @@
 // What the browser remembers between visits, and how it forgets.
 
 import assert from 'node:assert/strict';
+import { join } from 'node:path';
 import { test } from 'node:test';
-import { gridproof } from './harness.mjs';
+import { gridproof, SHOTS } from './harness.mjs';
 
 const site = gridproof();
 const idle = (page) => page.evaluate(() => window.gridproof.idle());
@@ -13,7 +14,7 @@ async function settle(page) {
 }
 
 test('a brief and the axis up are there at the next visit, and gone when forgotten', async (t) => {
-  const { page, context, shot } = await site.openPage(t, { path: null });
+  const { page, context } = await site.openPage(t, { path: null });
   await page.clock.install();
   await page.goto(site.address);
   const wait = async (what) => {
@@ -38,12 +39,12 @@ test('a brief and the axis up are there at the next visit, and gone when forgott
   assert.deepEqual(await next.evaluate(() => window.gridproof.state().brief), { stretch: { max_anisotropy: 1.5 } });
   assert.equal(await next.locator('[data-section=stretch] input').first().inputValue(), '1.5');
   await next.keyboard.press('Escape');
-  await next.keyboard.press('?');
+  await next.locator('#help-open').click();
   assert.match(await next.locator('#memory').innerText(), /1\sbrief/);
-  await next.screenshot({ path: await shot('memory').then((file) => file) });
+  await next.screenshot({ path: join(SHOTS, 'memory.png') });
   await next.locator('#memory [data-forget]').click();
+  await next.locator('#memory').waitFor({ state: 'hidden' });
   assert.equal(await next.evaluate(() => Object.keys(localStorage).filter((key) => key.startsWith('gridproof')).length), 0);
-  assert.ok(await next.locator('#memory').isHidden());
 });
 
 test('the axis up comes back, but never into a link', async (t) => {
