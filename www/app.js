@@ -12,6 +12,7 @@ import { startBrief } from "./brief.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
+import { startEmbed } from "./embed.js";
 import { compileEngine, startEngine } from "./engine.js";
 import { startFindings, visibleFindings } from "./findings.js";
 import { bytes, counted } from "./format.js";
@@ -19,6 +20,9 @@ import { startGaps } from "./gaps.js";
 import { startGrid } from "./grid.js";
 import { startKeys } from "./keys.js";
 import { startLenses } from "./lenses.js";
+import { startMemory } from "./memory.js";
+import { startOffline } from "./offline.js";
+import { fetchPlaced, placeOf } from "./placed.js";
 import { problemOf, startProblems } from "./problems.js";
 import { Reader } from "./reader.js";
 import { startReading } from "./reading.js";
@@ -48,7 +52,10 @@ let brief = null;
 let save = null;
 /** A file chosen before the engine was there. @type {File | null} */
 let early = null;
-let fetching = false;
+/** What is being fetched; a later fetch and a cancel end it. @type {AbortController | null} */
+let fetching = null;
+/** What the address asked for when the model on screen was fetched; null for one that was given. @type {string | null} */
+let fetched = null;
 
 const reader = new Reader({
   progress(read, total) {
@@ -112,6 +119,10 @@ const reader = new Reader({
     }
     store.set({ model: { ...model, report, shells, areas }, job: null });
     followAddress();
+    const { sha256 } = readAddress();
+    if (fetched !== null && sha256 && sha256.toLowerCase() !== report.file.sha256) {
+      store.set({ notice: `${model.name} is not the file that the link was made for: it has changed since.` });
+    }
     say(`${model.name} is measured. ${found}`);
   },
   failed: fail,
@@ -130,6 +141,9 @@ function fail(failure) {
 
 /** @param {File} file */
 function open(file) {
+  fetching?.abort();
+  fetching = null;
+  fetched = null;
   store.set({ job: { name: file.name, bytes: 0, total: file.size, stage: "" }, problem: null, notice: "" });
   if (!module) {
     early = file;
@@ -139,28 +153,49 @@ function open(file) {
   reader.open(module, file, store.state.brief);
 }
 
-/** @param {string} name */
-async function openDemo(name) {
-  const path = DEMOS[name];
-  if (!path) return;
-  const fileName = path.slice(path.lastIndexOf("/") + 1);
-  fetching = true;
-  store.set({ job: { name: fileName, bytes: 0, total: 0, stage: "fetching" }, problem: null, notice: "" });
+/**
+ * A file that the person gave: the address speaks of no other any more.
+ * @param {File} file
+ */
+function openGiven(file) {
+  writeDemo(null);
+  open(file);
+}
+
+/** What the address asks to be opened, as an address of its own; null for nothing. */
+function askedFor() {
+  const { demo, src } = readAddress();
+  return src ?? DEMOS[demo ?? ""] ?? null;
+}
+
+/** @param {string} src address of the model */
+async function openPlaced(src) {
+  fetching?.abort();
+  const mine = new AbortController();
+  fetching = mine;
   try {
-    const response = await fetch(path);
-    if (!response.ok) throw new Error(`The server answered ${response.status} for ${path}.`);
-    const blob = await response.blob();
-    // Another file may have been dropped meanwhile.
-    if (store.state.job?.name === fileName) open(new File([blob], fileName));
+    const place = placeOf(src);
+    const { name } = place;
+    store.set({ job: { name, bytes: 0, total: 0, stage: "fetching" }, problem: null, notice: "" });
+    const file = await fetchPlaced(place, (read, total) => {
+      if (fetching === mine) store.set({ job: { name, bytes: read, total, stage: `fetching, ${bytes(read)} of ${bytes(total)}` } });
+    }, mine.signal);
+    if (fetching !== mine) return;
+    open(file);
+    fetched = src;
   } catch (error) {
-    fail({ code: "network", message: error instanceof Error ? error.message : String(error), line: null });
+    if (fetching !== mine) return;
+    const known = error && typeof error === "object" && "code" in error && typeof error.code === "string";
+    fail(known ? /** @type {Failure} */ (error) : { code: "network", message: error instanceof Error ? error.message : String(error), line: null });
   } finally {
-    fetching = false;
+    if (fetching === mine) fetching = null;
   }
 }
 
 function cancel() {
   const { job, model } = store.state;
+  fetching?.abort();
+  fetching = null;
   reader.cancel();
   early = null;
   store.set({ job: null, notice: job ? `Stopped ${job.stage && model?.name === job.name ? "measuring" : "reading"} ${job.name}.` : "" });
@@ -290,13 +325,10 @@ function startPage() {
   startChosen();
   startDrop(
     store,
-    (file) => {
-      writeDemo(null);
-      open(file);
-    },
+    openGiven,
     (demo) => {
       writeDemo(demo);
-      void openDemo(demo);
+      void openPlaced(DEMOS[demo] ?? demo);
     },
   );
   store.watch(["model"], ({ model }) => document.body.classList.toggle("is-empty", model === null));
@@ -304,9 +336,10 @@ function startPage() {
 
 async function start() {
   startPage();
-  const { demo, lens } = readAddress();
+  const { lens } = readAddress();
+  const asked = askedFor();
   if (lens) store.set({ lens });
-  if (demo) void openDemo(demo);
+  if (asked !== null) void openPlaced(asked);
   try {
     module = await compileEngine();
     const { engine } = await startEngine(module);
@@ -325,7 +358,9 @@ async function start() {
     startTiles(store, stage);
     startGaps(store, stage);
     startScaleBar(store, stage);
+    startMemory(store, { replaceBrief: brief.replace, briefTrouble: engine.brief_trouble, open: openGiven });
     store.set({ engine: "ok" });
+    startEmbed(store, engine, openGiven);
   } catch (error) {
     store.set({ engine: "failed" });
     fail({ code: "engine", message: error instanceof Error ? error.message : String(error), line: null });
@@ -336,18 +371,19 @@ async function start() {
     if (state.model?.report) writeAddress(state);
   });
   addEventListener("popstate", () => {
-    const address = readAddress();
-    if (address.demo && DEMOS[address.demo]?.endsWith(store.state.model?.name ?? "\n") === false) void openDemo(address.demo);
+    const asked = askedFor();
+    if (asked !== null && asked !== fetched) void openPlaced(asked);
     else followAddress();
   });
   if (early) open(early);
+  startOffline(store, openGiven);
 }
 
 /** Resolves when nothing is being fetched, read, measured, probed or drawn. */
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving;
+    const busy = store.state.engine === "loading" || fetching !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving;
     calm = busy ? 0 : calm + 1;
   }
 }

@@ -31,7 +31,7 @@ const MOST_NAMES = 1000;
 /**
  * @param {Store} store
  * @param {Engine} engine
- * @returns {{open: () => void, readonly busy: boolean}}
+ * @returns {{open: () => void, replace: (brief: object) => void, readonly busy: boolean}}
  */
 export function startBrief(store, engine) {
   const dialog = byId("brief", HTMLDialogElement);
@@ -173,6 +173,7 @@ export function startBrief(store, engine) {
       dialog.show();
       presets.focus();
     },
+    replace,
     get busy() {
       return busy || typed.size > 0;
     },

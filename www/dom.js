@@ -52,6 +52,15 @@ export function icon(symbol, className = "icon") {
   return draw("svg", { class: className, "aria-hidden": "true" }, draw("use", { href: `#${symbol}` }));
 }
 
+/**
+ * What the site was built with: the words of a `meta` of the page, none where it is missing or empty.
+ * @param {string} name
+ */
+export function metaWords(name) {
+  const meta = document.querySelector(`meta[name="${name}"]`);
+  return (meta?.getAttribute("content") ?? "").split(" ").filter(Boolean);
+}
+
 /** Whether motion should be kept down. */
 export function calm() {
   return matchMedia("(prefers-reduced-motion: reduce)").matches;

@@ -25,6 +25,8 @@ const CAUSES = {
   memory: { title: "There was not enough memory", says: "The browser refused the memory that this model needs.", next: "Close other tabs, or export a part of the model and look at that." },
   unreadable: { title: "The file could not be read", next: "It may have been moved or changed since it was chosen. Choose it again." },
   network: { title: "The model could not be fetched", next: "Check the connection and the address, then try again." },
+  elsewhere: { title: "The link points to another site", next: "Download the model there and drop it here, or ask whoever runs this page to allow that site." },
+  "large-link": { title: "The model is too large for a link", next: "Download it and drop it here." },
   crashed: { title: "Stopped by a fault of ours", says: "The part that reads and measures stopped where it should not have.", next: "Try once more. If it happens again, please report it with the file." },
   graphics: { title: "The picture could not be drawn", says: "The graphics card or its driver refused something.", next: "Findings and readings still hold. Reload the page to draw again; a smaller part of the model may fit." },
   engine: {

@@ -196,8 +196,8 @@ export function chosenFinding({ model, finding }) {
 /** What the address asks for. */
 export function readAddress() {
   const hash = new URLSearchParams(location.hash.slice(1));
-  const demo = new URLSearchParams(location.search).get("demo");
-  return { finding: hash.get("finding"), lens: asLens(hash.get("lens")), demo };
+  const search = new URLSearchParams(location.search);
+  return { finding: hash.get("finding"), lens: asLens(hash.get("lens")), demo: search.get("demo"), src: search.get("src"), sha256: search.get("sha256") };
 }
 
 /**
@@ -221,5 +221,6 @@ export function writeAddress({ finding, lens }) {
  */
 export function writeDemo(demo) {
   const address = demo ? `?demo=${encodeURIComponent(demo)}` : location.pathname;
-  if (demo !== readAddress().demo || location.hash) history.pushState(null, "", address);
+  const former = readAddress();
+  if (demo !== former.demo || former.src || location.hash) history.pushState(null, "", address);
 }

@@ -8,7 +8,7 @@
 //! request can wait for another one's, which a pool of threads under kept-alive connections does not grant.
 
 use std::fs::File;
-use std::io::{self, BufRead as _, BufReader, Read as _, Write as _};
+use std::io::{self, BufRead as _, BufReader, Read as _, Seek as _, Write as _};
 use std::net::{Shutdown, TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -26,10 +26,14 @@ const HEAD_LIMIT: u64 = 64 * 1024;
 /// What is read of a body that nobody wants before the connection is cut, bytes.
 const BODY_DRAINED: u64 = 64 * 1024;
 
-/// What the page may load and run; the same words stand in index.html for hosts that send no such header.
-pub const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; \
+/// What files may load and run. A page says for itself what it may, for hosts that send no such header; then that is sent.
+const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; \
      img-src 'self' blob: data:; font-src 'self'; connect-src 'self' blob:; worker-src 'self'; manifest-src 'self'; \
      base-uri 'none'; form-action 'none'";
+
+/// Where a page says its policy, and how far from its beginning that is looked for, bytes.
+const POLICY_TAG: &str = r#"<meta http-equiv="Content-Security-Policy" content=""#;
+const POLICY_WITHIN: u64 = 4096;
 
 /// Answers requests on `listener` with the files below `folder`, until the process is ended.
 pub fn serve(folder: &Path, listener: TcpListener) -> Result<(), Trouble> {
@@ -85,6 +89,7 @@ fn read_request(stream: &TcpStream) -> io::Result<Option<Request>> {
 struct Answer {
     status: &'static str,
     media_type: &'static str,
+    policy: Option<String>,
     body: Body,
 }
 
@@ -96,11 +101,12 @@ enum Body {
 impl Answer {
     /// An answer that is one sentence.
     fn sentence(status: &'static str, text: impl Into<String>) -> Self {
-        Self { status, media_type: "text/plain; charset=utf-8", body: Body::Sentence(text.into() + "\n") }
+        Self { status, media_type: "text/plain; charset=utf-8", policy: None, body: Body::Sentence(text.into() + "\n") }
     }
 
     fn send(self, mut stream: &TcpStream, head_only: bool) -> io::Result<()> {
-        let Self { status, media_type, body } = self;
+        let Self { status, media_type, policy, body } = self;
+        let policy = policy.as_deref().unwrap_or(CONTENT_SECURITY_POLICY);
         let bytes = match &body {
             Body::Sentence(text) => text.len() as u64,
             Body::File { bytes, .. } => *bytes,
@@ -110,7 +116,7 @@ impl Answer {
              Content-Type: {media_type}\r\n\
              Content-Length: {bytes}\r\n\
              Cache-Control: no-cache\r\n\
-             Content-Security-Policy: {CONTENT_SECURITY_POLICY}\r\n\
+             Content-Security-Policy: {policy}\r\n\
              X-Content-Type-Options: nosniff\r\n\
              Referrer-Policy: no-referrer\r\n\
              Allow: GET, HEAD\r\n\
@@ -136,8 +142,10 @@ fn answer(request: &Request, folder: &Path) -> Answer {
         return Answer::sentence("404 Not Found", text);
     };
     match open(folder, &path) {
-        Ok((file, bytes)) => {
-            Answer { status: "200 OK", media_type: media_type(&path), body: Body::File { file, bytes } }
+        Ok((mut file, bytes)) => {
+            let media_type = media_type(&path);
+            let policy = if media_type.starts_with("text/html") { policy_of(&mut file) } else { None };
+            Answer { status: "200 OK", media_type, policy, body: Body::File { file, bytes } }
         }
         Err(error) if error.kind() == io::ErrorKind::NotFound => {
             Answer::sentence("404 Not Found", format!("There is no {} here. The page itself is at /.", path.display()))
@@ -146,6 +154,18 @@ fn answer(request: &Request, folder: &Path) -> Answer {
             Answer::sentence("500 Internal Server Error", format!("{} could not be read: {error}.", path.display()))
         }
     }
+}
+
+/// What a page says of itself, where that can be a header's value.
+fn policy_of(file: &mut File) -> Option<String> {
+    let mut head = Vec::new();
+    let read = file.take(POLICY_WITHIN).read_to_end(&mut head);
+    file.rewind().ok()?;
+    read.ok()?;
+    let head = String::from_utf8_lossy(&head);
+    let (_, rest) = head.split_once(POLICY_TAG)?;
+    let (policy, _) = rest.split_once('"')?;
+    policy.bytes().all(|byte| byte == b' ' || byte.is_ascii_graphic()).then(|| policy.to_owned())
 }
 
 /// The file a request's address names, relative to the folder: percent-decoded, a folder standing for the index.html in

@@ -11,6 +11,8 @@ mod files;
 mod grid;
 mod html;
 mod http;
+mod offline;
+mod origin;
 mod output;
 mod paint;
 mod picture;
@@ -217,14 +219,21 @@ Examples:
     /// Build the page and write it to a folder that any static host can serve
     #[command(after_help = "\
 The folder must be new, empty, or one that this command wrote before; then its page is replaced and whatever else lies
-in it is left alone. All addresses inside are relative, so it also works below a path.
+in it is left alone. All addresses inside are relative, so it also works below a path, and after the first visit
+without a connection.
 
-Example:
-  gridproof site --out public")]
+Links open models of the same site (?src=models/lantern.obj). Those of other origins, and messages of pages that show the
+site in a frame, are refused unless their origins are named here; the page's Content-Security-Policy says the same.
+
+Examples:
+  gridproof site --out public
+  gridproof site --out public --allow-models-from https://models.example --allow-parent https://course.example")]
     Site {
         /// Folder to write to
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
+        #[command(flatten)]
+        neighbours: site::Neighbours,
     },
 }
 
@@ -282,7 +291,7 @@ pub fn main() -> ExitCode {
             grid::run(&out, &options).map(|()| STATUS_FINE)
         }
         Command::Serve { port, site } => serve::run(port, site.as_deref()).map(|()| STATUS_FINE),
-        Command::Site { out } => site::run(&out).map(|()| STATUS_FINE),
+        Command::Site { out, neighbours } => site::run(&out, &neighbours).map(|()| STATUS_FINE),
     };
     match outcome {
         Ok(status) => ExitCode::from(status),

@@ -27,7 +27,7 @@ pub fn run(port: Option<u16>, folder: Option<&Path>) -> Result<(), Trouble> {
             listener = listen(port)?;
             let root = project::root()?;
             built = project::built(&root).join("site");
-            site::write(&root, &built)?;
+            site::write(&root, &built, &site::Neighbours::default())?;
             &built
         }
     };

@@ -30,8 +30,9 @@ const SERVER_START_LIMIT = 600_000;
 
 /**
  * Serves the site and opens a browser for the tests of one file.
+ * @param {{folder?: () => Promise<string> | string}} options `folder` gives another site than the usual one
  */
-export function gridproof() {
+export function gridproof({ folder } = {}) {
   let server;
   let browser;
   const site = {
@@ -44,7 +45,7 @@ export function gridproof() {
     openPage: (t, options) => openPage(browser, site.address, t, options),
   };
   before(async () => {
-    server = await startServer();
+    server = await startServer(await folder?.());
     site.address = server.address;
     browser = await chromium.launch({ executablePath: browserProgram(), args: browserArguments() });
   });
@@ -73,6 +74,8 @@ async function openPage(browser, address, t, options = {}) {
     reducedMotion: reducedMotion ? 'reduce' : 'no-preference',
     deviceScaleFactor: scale,
     hasTouch: touch,
+    // A test that is not about it should meet the files as they are.
+    serviceWorkers: 'block',
     ...more,
   });
   const problems = [];
@@ -121,8 +124,8 @@ function watch(page, address, problems) {
 }
 
 /** Starts `gridproof serve` and waits for the address it prints. */
-function startServer() {
-  const { GRIDPROOF_COMMAND: command, GRIDPROOF_SITE: folder } = process.env;
+function startServer(folder = process.env.GRIDPROOF_SITE) {
+  const { GRIDPROOF_COMMAND: command } = process.env;
   const [program, first] = command ? [command, []] : ['cargo', ['run', '--quiet', '--']];
   const args = [...first, 'serve', '--port', '0', ...(folder ? ['--site', folder] : [])];
   const child = spawn(program, args, { cwd: ROOT, stdio: ['ignore', 'pipe', 'pipe'] });

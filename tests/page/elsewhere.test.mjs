@@ -1,0 +1,130 @@
+// Placed links and embedding: what other origins may and may not do.
+
+import assert from 'node:assert/strict';
+import { createHash } from 'node:crypto';
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { after, test } from 'node:test';
+import { buildSite, serveElsewhere } from './elsewhere.mjs';
+import { gridproof, ROOT } from './harness.mjs';
+
+const demo = (name) => readFileSync(join(ROOT, 'demo', name));
+const draft = demo('lantern-draft.obj');
+const FILES = {
+  '/embed.html': { type: 'text/html', body: demo('embed.html') },
+  '/embed.js': { type: 'text/javascript', body: demo('embed.js') },
+  '/lantern-draft.obj': { type: 'model/obj', body: draft },
+  '/huge.obj': { type: 'model/obj', body: 'v', headers: { 'content-length': 600 * 2 ** 20 } },
+};
+const listed = await serveElsewhere(FILES);
+const foreign = await serveElsewhere(FILES);
+after(() => {
+  listed.stop();
+  foreign.stop();
+});
+
+const site = gridproof({ folder: () => buildSite('site-neighbours', ['--allow-models-from', listed.origin, '--allow-parent', listed.origin]) });
+const digest = createHash('sha256').update(draft).digest('hex');
+const idle = (page) => page.evaluate(() => window.gridproof.idle());
+const src = (address, more = '') => `?src=${encodeURIComponent(address)}${more}`;
+
+test('a model beside the page opens from its link, and Back returns', async (t) => {
+  const { page } = await site.openPage(t, { path: src('demo/lantern-draft.obj', `&sha256=${digest}`) });
+  await idle(page);
+  assert.equal(await page.locator('#file-name').innerText(), 'lantern-draft.obj');
+  assert.ok(await page.locator('#notice').isHidden(), 'it is the file the link was made for');
+  await page.setInputFiles('#file-input', { name: 'own.obj', mimeType: 'model/obj', buffer: demo('lantern-revised.obj') });
+  await idle(page);
+  assert.equal(new URL(page.url()).search, '');
+  await page.goBack();
+  await idle(page);
+  assert.equal(await page.locator('#file-name').innerText(), 'lantern-draft.obj');
+});
+
+test('a model that has changed since is shown, and said to have', async (t) => {
+  const { page, shot } = await site.openPage(t, { path: src('demo/lantern-revised.obj', `&sha256=${digest}`) });
+  await idle(page);
+  assert.match(await page.locator('#notice').innerText(), /not the file that the link was made for/);
+  await shot('link-changed');
+});
+
+test('a listed origin is asked, without cookies and referrer', async (t) => {
+  listed.asked.length = 0;
+  const { page } = await site.openPage(t, { path: src(`${listed.origin}/lantern-draft.obj`), allow: [/asked another host/] });
+  await idle(page);
+  assert.equal(await page.evaluate(() => window.gridproof.state().model?.verdict), 'not ready');
+  const [{ headers }] = listed.asked;
+  assert.equal(headers.cookie, undefined);
+  assert.equal(headers.referer, undefined);
+});
+
+for (const [what, address, says] of [
+  ['an origin that is not listed', () => `${foreign.origin}/lantern-draft.obj`, /another site/],
+  ['a path of data', () => 'data:text/plain,v', /another site/],
+  ['script', () => 'javascript:alert(1)', /another site/],
+  ['a name and a password', () => listed.origin.replace('//', '//me:secret@'), /another site/],
+  ['nothing that is there', () => 'demo/missing.obj', /could not be fetched/],
+  ['a model larger than links may open', () => `${listed.origin}/huge.obj`, /too large for a link/],
+]) {
+  test(`a link to ${what} is refused in words, and the page works on`, async (t) => {
+    foreign.asked.length = 0;
+    const { page, shot } = await site.openPage(t, { path: src(address()), allow: [/asked another host/, /404/, /ERR_/] });
+    await idle(page);
+    assert.match(await page.locator('#problem').innerText(), says);
+    assert.equal(foreign.asked.length, 0);
+    if (says.source.startsWith('another')) await shot('link-refused');
+    await page.setInputFiles('#file-input', { name: 'own.obj', mimeType: 'model/obj', buffer: draft });
+    await idle(page);
+    assert.equal(await page.evaluate(() => window.gridproof.state().model?.name), 'own.obj');
+  });
+}
+
+/** Opens the example of a course's page at `origin` around the site. */
+async function course(t, origin) {
+  const context = await site.browser.newContext({ viewport: { width: 1200, height: 900 }, serviceWorkers: 'block' });
+  t.after(() => context.close());
+  const page = await context.newPage();
+  await page.goto(`${origin}/embed.html?page=${encodeURIComponent(site.address)}`);
+  const answer = page.locator('#answer');
+  return { page, answer, said: async (pattern) => page.waitForFunction(([source]) => new RegExp(source).test(document.getElementById('answer').textContent), [pattern.source], { timeout: 60_000 }).catch(async (error) => assert.fail(`waited for ${pattern}, read “${await answer.innerText()}”: ${error}`)) };
+}
+
+test('a course page of an allowed origin hands over a model and gets its report', async (t) => {
+  const { page, answer, said } = await course(t, listed.origin);
+  await said(/Ready/);
+  await page.locator('#draft').click();
+  await said(/lantern-draft\.obj: not ready/);
+  assert.match(await answer.innerText(), /\d+ findings/);
+  await page.screenshot({ path: join(ROOT, 'tests', 'shots', 'embedded.png') });
+  const frame = page.frames().find((one) => one.url().startsWith(site.address));
+  await page.selectOption('#lens', 'handedness');
+  assert.equal(await frame.evaluate(() => window.gridproof.state().lens), 'handedness');
+  const before = await frame.evaluate(() => window.gridproof.report().sheet.padding_between_px);
+  await page.locator('#small').check();
+  await frame.waitForFunction((was) => window.gridproof.report().sheet.padding_between_px < was, before);
+  // What a course's page may get wrong.
+  for (const [message, why] of [
+    [{ type: 'close' }, /no message “close”/],
+    [{ type: 'open', id: 'a', name: 'a.obj', bytes: 'text' }, /bytes must be an ArrayBuffer/],
+    [{ type: 'open', id: '', name: 'a.obj', bytes: null }, /id must be/],
+    [{ type: 'lens', lens: 'rainbow' }, /the lenses are grid/],
+    [{ type: 'brief', brief: { map: { width_px: 0 } } }, /brief: .*width/],
+    [{ type: 'lens', lens: 'grid', extra: 1 }, /no key “extra”/],
+  ]) {
+    await page.evaluate((sent) => document.getElementById('frame').contentWindow.postMessage({ protocol: 'gridproof-embed/1', ...sent }, '*'), message);
+    await said(new RegExp(`Refused: .*${why.source}`));
+  }
+  await page.setInputFiles('#file', { name: 'broken.obj', mimeType: 'model/obj', buffer: Buffer.from('v 0 0 0\n') });
+  await said(/broken\.obj: There is nothing to draw/);
+});
+
+test('a page of any other origin hears nothing and moves nothing', async (t) => {
+  const { page, answer } = await course(t, foreign.origin);
+  const frame = page.frames().find((one) => one.url().startsWith(site.address));
+  await frame.waitForFunction(() => window.gridproof?.state().engine === 'ok');
+  await page.locator('#draft').click();
+  await page.waitForTimeout(500);
+  await frame.evaluate(() => window.gridproof.idle());
+  assert.equal(await frame.evaluate(() => window.gridproof.state().model), null);
+  assert.match(await answer.innerText(), /Waiting/);
+});

@@ -1,0 +1,235 @@
+/**
+ * What this browser remembers for the person, and nobody else: briefs that were in force, the last axis up, and files
+ * opened before where the browser can reopen them. Everything is forgotten at one press.
+ *
+ * Small things lie in localStorage under one key; handles of files, which only a database can hold, in IndexedDB. Where
+ * either is refused (private windows), nothing is remembered and nothing else changes.
+ *
+ * @import {Brief} from "./messages.js"
+ * @import {Store} from "./state.js"
+ */
+
+import { byId, make } from "./dom.js";
+import { counted } from "./format.js";
+import { briefName, presetOf } from "./limits.js";
+
+const KEY = "gridproof.memory";
+const DATABASE = "gridproof";
+const FILES = "files";
+/** What is kept of each, the latest first. */
+const BRIEFS_MAX = 8;
+const FILES_MAX = 8;
+/** How long a brief must stay in force before it is remembered, ms: not every step of typing is one. */
+const SETTLED_MS = 4000;
+
+/** @typedef {{version: 1, up: string | null, briefs: Brief[]}} Kept */
+/** @typedef {{name: string, handle: FileSystemFileHandle, at: number}} Entry */
+
+/** @returns {Kept} */
+function read() {
+  try {
+    const kept = JSON.parse(localStorage.getItem(KEY) ?? "null");
+    if (kept?.version === 1 && Array.isArray(kept.briefs)) return kept;
+  } catch {
+    // Refused or damaged: as if there were nothing.
+  }
+  return { version: 1, up: null, briefs: [] };
+}
+
+/** @param {Kept} kept */
+function write(kept) {
+  try {
+    localStorage.setItem(KEY, JSON.stringify(kept));
+  } catch {
+    // Refused: it holds until the page is left.
+  }
+}
+
+/**
+ * @param {Store} store
+ * @param {{replaceBrief: (brief: Brief) => void, briefTrouble: (brief: object) => string | undefined, open: (file: File) => void}} page
+ */
+export function startMemory(store, { replaceBrief, briefTrouble, open }) {
+  // A parent's choices are not the person's.
+  if (window.parent !== window) return;
+  let kept = read();
+  const used = byId("brief-used", HTMLSelectElement);
+  const usedLine = byId("brief-used-line", HTMLElement);
+  const recent = byId("recent", HTMLElement);
+  const list = byId("recent-files", HTMLElement);
+  const facts = byId("memory-facts", HTMLElement);
+  const section = byId("memory", HTMLElement);
+  /** @type {Entry[]} */
+  let files = [];
+  let resting = 0;
+
+  function show() {
+    usedLine.hidden = kept.briefs.length === 0;
+    used.replaceChildren(
+      make("option", { value: "" }, "choose one …"),
+      ...kept.briefs.map((brief, index) => make("option", { value: String(index) }, nameOf(brief))),
+    );
+    recent.hidden = files.length === 0;
+    list.replaceChildren(...files.map((entry) => {
+      const button = make("button", { type: "button", class: "text-button" }, entry.name);
+      button.addEventListener("click", () => void reopen(entry));
+      return make("li", {}, button);
+    }));
+    const parts = [
+      kept.briefs.length > 0 ? counted(kept.briefs.length, "brief") : "",
+      files.length > 0 ? counted(files.length, "file") : "",
+      kept.up !== null ? `${kept.up.toUpperCase()} as the axis up` : "",
+    ].filter(Boolean);
+    section.hidden = parts.length === 0;
+    facts.textContent = `Remembered in this browser alone: ${parts.join(", ")}.`;
+  }
+
+  /** @param {Brief} brief */
+  function nameOf(brief) {
+    const { name } = briefName(brief, store.state.form);
+    const [first] = Object.entries(brief).filter(([part]) => part !== "map").flatMap(([part, values]) => Object.entries(values).map(([key, value]) => `${part}.${key} ${JSON.stringify(value)}`));
+    return first ? `${name}: ${first}` : name;
+  }
+
+  /** @param {Entry} entry */
+  async function reopen(entry) {
+    try {
+      // The browser asks the person again, once a visit.
+      const permission = await /** @type {any} */ (entry.handle).requestPermission({ mode: "read" });
+      if (permission !== "granted") return;
+      const file = await entry.handle.getFile();
+      remember(entry.handle);
+      open(file);
+    } catch {
+      files = files.filter((other) => other !== entry);
+      await keep(files);
+      show();
+      store.set({ notice: `${entry.name} is not where it was. It has been taken off the list.` });
+    }
+  }
+
+  /** @param {FileSystemFileHandle} handle */
+  async function remember(handle) {
+    const same = await Promise.all(files.map((entry) => entry.handle.isSameEntry(handle).catch(() => false)));
+    files = [{ name: handle.name, handle, at: Date.now() }, ...files.filter((_, index) => !same[index])].slice(0, FILES_MAX);
+    await keep(files);
+    show();
+  }
+
+  used.addEventListener("change", () => {
+    const brief = kept.briefs[Number(used.value)];
+    if (used.value === "" || !brief) return;
+    used.value = "";
+    const why = briefTrouble(brief);
+    if (!why) replaceBrief(brief);
+    else store.set({ notice: `That brief can no longer be used: ${why}` });
+  });
+  for (const button of document.querySelectorAll("[data-forget]")) {
+    button.addEventListener("click", async () => {
+      clearTimeout(resting);
+      kept = { version: 1, up: null, briefs: [] };
+      files = [];
+      await forgetAll();
+      show();
+      store.set({ notice: "Everything that this browser remembered of Gridproof is forgotten." });
+    });
+  }
+
+  // A link speaks for itself, and must look the same to everybody.
+  if (kept.up !== null && location.search + location.hash === "" && briefTrouble({ tilt: { up: signed(kept.up) } }) === undefined) store.setUp(kept.up);
+  store.watch(["brief", "form"], ({ brief, form, up }) => {
+    clearTimeout(resting);
+    if (!form) return;
+    resting = window.setTimeout(() => {
+      const { tilt: _, ...rest } = brief;
+      const own = Object.keys(rest).length > 0 && !presetOf(brief, form);
+      const text = JSON.stringify(brief);
+      if (own) kept.briefs = [brief, ...kept.briefs.filter((other) => JSON.stringify(other) !== text)].slice(0, BRIEFS_MAX);
+      const axis = up === "y" ? null : up;
+      if (!own && axis === kept.up) return;
+      kept.up = axis;
+      write(kept);
+      show();
+    }, SETTLED_MS);
+  });
+  addEventListener("drop", ({ dataTransfer }) => {
+    const items = Array.from(dataTransfer?.items ?? []).filter(({ kind }) => kind === "file");
+    if (items.length !== 1) return;
+    // Must be asked for before the event is over.
+    const handle = /** @type {any} */ (items[0]).getAsFileSystemHandle?.();
+    void handle?.then((/** @type {FileSystemHandle} */ found) => {
+      if (found.kind === "file" && /\.obj$/i.test(found.name)) void remember(/** @type {FileSystemFileHandle} */ (found));
+    });
+  });
+  void load().then((found) => {
+    files = found;
+    show();
+  });
+}
+
+/** @param {string} up as the stage calls it */
+function signed(up) {
+  return up.startsWith("-") ? up : `+${up}`;
+}
+
+/** @returns {Promise<IDBDatabase>} */
+function database() {
+  return new Promise((done, failed) => {
+    const request = indexedDB.open(DATABASE, 1);
+    request.addEventListener("upgradeneeded", () => request.result.createObjectStore(FILES));
+    request.addEventListener("success", () => done(request.result));
+    request.addEventListener("error", () => failed(request.error));
+    request.addEventListener("blocked", () => failed(new Error("blocked")));
+  });
+}
+
+/**
+ * @template T
+ * @param {IDBTransactionMode} mode
+ * @param {(files: IDBObjectStore) => IDBRequest<T>} ask
+ * @returns {Promise<T>}
+ */
+async function ask(mode, ask) {
+  const opened = await database();
+  try {
+    return await new Promise((done, failed) => {
+      const request = ask(opened.transaction(FILES, mode).objectStore(FILES));
+      request.addEventListener("success", () => done(request.result));
+      request.addEventListener("error", () => failed(request.error));
+    });
+  } finally {
+    opened.close();
+  }
+}
+
+/** @returns {Promise<Entry[]>} */
+async function load() {
+  try {
+    const found = await ask("readonly", (files) => files.get(FILES));
+    return Array.isArray(found) ? found : [];
+  } catch {
+    return [];
+  }
+}
+
+/** @param {Entry[]} files */
+async function keep(files) {
+  try {
+    await ask("readwrite", (store) => store.put(files, FILES));
+  } catch {
+    // Refused: the list holds until the page is left.
+  }
+}
+
+/** Also what other parts of the page keep: whatever begins with the project's name. */
+async function forgetAll() {
+  try {
+    for (const key of Object.keys(localStorage)) if (key.startsWith("gridproof.")) localStorage.removeItem(key);
+  } catch {
+    // Refused: then there is nothing either.
+  }
+  await new Promise((done) => {
+    const request = indexedDB.deleteDatabase(DATABASE);
+    for (const outcome of ["success", "error", "blocked"]) request.addEventListener(outcome, done);
+  }).catch(() => {});
+}
