@@ -501,6 +501,26 @@ impl View {
         self.scene.sheet_camera.uv_at(at.x, at.y).to_array().into()
     }
 
+    /// Radius of the sphere around the camera's target that just fits the clear part of the stage.
+    pub fn seen_radius(&self) -> f64 {
+        let clear = roomiest(&self.clear(self.scene.stage), DVec2::ONE);
+        self.scene.camera.seen_radius(self.stage_size(), clear)
+    }
+
+    /// Where points (x, y, z) of the model are seen: x and y of each on the canvas; NaN for one beside or behind the eye.
+    pub fn seen_at(&self, points: &[f64]) -> Box<[f64]> {
+        let rect = self.scene.stage.unwrap_or(Rect { x: 0, y: 0, width: 1, height: 1 });
+        let stage = rect.size();
+        let corner = DVec2::new(f64::from(rect.x), f64::from(rect.y));
+        let (points, _) = points.as_chunks();
+        let at = |&point| self.scene.camera.on_stage(DVec3::from_array(point), stage);
+        let seen = points.iter().flat_map(|point| match at(point) {
+            Some(offset) => (corner + stage / 2.0 + offset).to_array(),
+            None => [f64::NAN; 2],
+        });
+        seen.collect()
+    }
+
     /// Model units that one px covers at the camera's target.
     pub fn units_per_pixel(&self) -> f64 {
         self.scene.camera.units_per_px(self.stage_size())
