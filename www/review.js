@@ -17,6 +17,7 @@
  *     decisions  [{finding, kind: "meant", reason} | {finding, kind: "todo"}]
  *
  * @import {Brief, LensName} from "./messages.js"
+ * @import {State} from "./state.js"
  */
 
 import { decode, encode } from "./base64url.js";
@@ -74,7 +75,8 @@ export const MOST = Object.freeze({
   text: 2000,
   decisions: 2000,
   reason: 500,
-  name: 300,
+  /** Of a file, a finding, a shell. */
+  name: 1000,
   sections: 20,
   /** Keys of a section, and entries of a list. */
   keys: 1000,
@@ -383,6 +385,35 @@ export function writeReview({ file, camera, lens, finding, note, brief, grid, no
 /** @param {SavedNote} note */
 function writeNote({ text, face, triangle, barycentric, point, uv, shell, camera, lens }) {
   return { text, face, triangle, barycentric, point, ...(uv && { uv }), ...(shell !== null && { shell }), ...(camera && { camera }), ...(lens !== "grid" && { lens }) };
+}
+
+/**
+ * What the page shows, as a review.
+ * @param {Readonly<Pick<State, "model" | "camera" | "lens" | "finding" | "note" | "brief" | "grid" | "notes" | "decisions">>} state with a report
+ * @returns {Review}
+ */
+export function reviewOf({ model, camera, lens, finding, note, brief, grid, notes, decisions }) {
+  const { name, bytes, sha256 } = model?.report?.file ?? { name: "", bytes: 0, sha256: "" };
+  const number = notes.findIndex(({ id }) => id === note) + 1;
+  return {
+    file: { name: asLabel(name), bytes, sha256 },
+    camera,
+    lens,
+    finding: finding !== null && asLabel(finding) === finding ? finding : null,
+    note: number > 0 ? number : null,
+    brief,
+    grid: { cell: grid.cell, words: grid.words, wordsPx: grid.wordsPx },
+    notes: notes.map(({ id: _, place: __, ...saved }) => saved),
+    decisions: [...decisions],
+  };
+}
+
+/**
+ * A name as a review may hold it: the beginning of one that is longer, without characters that no text has.
+ * @param {string} name
+ */
+export function asLabel(name) {
+  return [...name.replace(/\p{Cc}|\p{Surrogate}/gu, " ")].slice(0, MOST.name).join("").trim() || "unnamed";
 }
 
 /**

@@ -413,6 +413,14 @@ impl View {
         self.fitted.stage = true;
     }
 
+    /// Flies to where all of the model is seen; at once for 0 ms.
+    pub fn fly_fit(&mut self, milliseconds: f64, now: f64) {
+        let from = self.scene.camera;
+        self.fit();
+        self.flight = Some(Flight::new(from, self.scene.camera, milliseconds, now));
+        self.scene.camera = from;
+    }
+
     /// World-up: `x`, `y`, `z`, or one of them after `-`. Another axis shows all of the model from its front.
     pub fn set_up(&mut self, axis: &str) -> Result<(), JsError> {
         let up = Up::named(axis)

@@ -167,7 +167,7 @@ test('what it does not know, lacks or cannot hold is refused with its path', () 
     [['decisions', 1, 'kind'], 'later', 'decisions[1].kind: has to be one of meant, todo.'],
     [['decisions', 1, 'finding'], 'stretch-3', 'decisions[1].finding: is decided twice.'],
     [['file', 'sha256'], 'AB'.repeat(32), 'file.sha256: has to be 64 lower-case hexadecimal digits.'],
-    [['file', 'bytes'], 2 ** 60, 'file.bytes: is 1152921504606846976'],
+    [['file', 'bytes'], 2 ** 60, 'file.bytes: is 1152921504606847000; it has to be from 0 to 9007199254740991.'],
     [['file'], undefined, 'file: is missing.'],
     [['lens'], 'rainbow', 'lens: has to be one of grid,'],
     [['note'], 1, 'note: cannot be chosen together with a finding.'],
