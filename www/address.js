@@ -78,7 +78,12 @@ export class Address {
     this.#store = store;
     history.replaceState(OURS, "");
     store.watch(["finding", "lens", "note", "camera", "brief", "grid", "notes", "decisions"], () => this.write());
-    store.watch(["finding", "note", "model"], () => clearTimeout(this.#rest));
+    store.watch(["finding", "note", "model"], () => this.#settle());
+    let waited = false;
+    store.watch(["awaited"], ({ awaited, model }) => {
+      if (waited && !awaited) model?.report ? this.write() : this.clear();
+      waited = awaited !== null;
+    });
   }
 
   /** Whether something is still to be written. */
@@ -91,11 +96,17 @@ export class Address {
    * @param {Stage} stage
    */
   moved(stage) {
-    clearTimeout(this.#rest);
+    this.#settle();
     this.#rest = window.setTimeout(() => {
       this.#rest = 0;
       if (this.#store.state.model) this.#store.set({ camera: stage.eye() });
     }, REST_MS);
+  }
+
+  /** The view that somebody turned to is left before it counts. */
+  #settle() {
+    clearTimeout(this.#rest);
+    this.#rest = 0;
   }
 
   /**

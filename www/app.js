@@ -386,7 +386,7 @@ async function start() {
     save = startSave(store, reader, stage, grid.open);
     notes = startNotes(store, stage, { say, lower: () => drawer?.lower(), probeCross });
     startPins(store, stage, reader, notes.choose);
-    reviewing = startReviewing(store, reader, engine, { show, say });
+    reviewing = startReviewing(store, reader, engine, { show: (shown) => address.follow(() => show(shown)), say });
     share = startShare(store, KINDS, (file) => void reviewing?.open(file));
     byId("note-new", HTMLButtonElement).addEventListener("click", () => notes?.ask());
     startTiles(store, stage);

@@ -82,14 +82,17 @@ export function startReviewing(store, reader, engine, { show, say }) {
   /** What is shown as soon as the model is judged by its brief. @type {{review: Review, exact: boolean} | null} */
   let adopting = null;
   let placing = 0;
+  /** What the worker of the model on screen judges with. @type {{mesh: unknown, text: string}} */
+  let told = { mesh: null, text: "" };
 
   store.watch(["notes", "decisions"], ({ model, notes, decisions }) => {
-    const report = model?.report;
-    if (!report || same(memory.get(report.file.sha256), { notes, decisions })) return;
-    const known = memory.get(report.file.sha256);
-    memory.set(report.file.sha256, { notes, decisions });
+    if (!model?.report) return;
+    memory.set(model.report.file.sha256, { notes, decisions });
     const given = givenOf(notes, decisions);
-    if (!known || JSON.stringify(givenOf(known.notes, known.decisions)) !== JSON.stringify(given)) reader.review(given);
+    const text = JSON.stringify(given);
+    if (told.mesh === model.mesh ? told.text === text : notes.length + decisions.length === 0) return;
+    told = { mesh: model.mesh, text };
+    reader.review(given);
   });
   store.watch(["awaited", "model"], fill);
   byId("other-show", HTMLButtonElement).addEventListener("click", () => {
@@ -98,8 +101,7 @@ export function startReviewing(store, reader, engine, { show, say }) {
   });
   for (const id of ["other-leave", "awaited-leave"]) {
     byId(id, HTMLButtonElement).addEventListener("click", () => {
-      store.set({ awaited: null, notice: "The review was left. What was on screen stays as it is." });
-      if (!store.state.model) history.replaceState(history.state, "", location.pathname + location.search);
+      store.set({ awaited: null, notice: store.state.model ? "The review was left. The model on screen stays as it is." : "" });
     });
   }
 
@@ -245,14 +247,6 @@ export function startReviewing(store, reader, engine, { show, say }) {
     },
   };
   return reviewing;
-}
-
-/**
- * @param {Kept | undefined} a
- * @param {Kept} b
- */
-function same(a, b) {
-  return a?.notes === b.notes && a.decisions === b.decisions;
 }
 
 /**
