@@ -3,7 +3,7 @@
 //! A finding that is meant so no longer counts in the verdict; it stays in the report with its reason. How a review is
 //! written down is the business of its doors: the page's `www/review.js`, and `check --review`.
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 /// Version of a saved review's shape.
 pub const REVIEW_SCHEMA: &str = "gridproof-review/1";
@@ -31,7 +31,7 @@ pub enum Decision {
 }
 
 /// What somebody wrote about a spot.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Note {
     /// In any script; may have several lines.
     pub text: String,

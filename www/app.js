@@ -50,8 +50,6 @@ let module = null;
 let stage = null;
 /** @type {ReturnType<typeof startGrid> | null} */
 let grid = null;
-/** @type {ReturnType<typeof startFindings> | null} */
-let drawer = null;
 /** @type {ReturnType<typeof startBrief> | null} */
 let brief = null;
 /** @type {ReturnType<typeof startSave> | null} */
@@ -340,7 +338,7 @@ function startPage() {
   const actions = keyActions(dialogs);
   startKeys(KEYS.map((row) => ({ ...row, act: row.act === null ? null : (actions[row.act] ?? null) })));
   startVerdict(store, { brief: () => brief?.open(), warnings: dialogs.warnings });
-  drawer = startFindings(store, chooseFinding);
+  const drawer = startFindings(store, chooseFinding);
   startProblems(store);
   startJob();
   startChosen();
@@ -357,10 +355,11 @@ function startPage() {
     },
   );
   store.watch(["model"], ({ model }) => document.body.classList.toggle("is-empty", model === null));
+  return drawer;
 }
 
 async function start() {
-  startPage();
+  const drawer = startPage();
   const begun = await readAddress();
   asked = begun.shown;
   if (asked.lens) store.set({ lens: asked.lens });
@@ -384,11 +383,10 @@ async function start() {
     startLenses(store, engine, grid.open);
     brief = startBrief(store, engine);
     save = startSave(store, reader, stage, grid.open);
-    notes = startNotes(store, stage, { say, lower: () => drawer?.lower(), probeCross });
+    notes = startNotes(store, stage, { say, drawer, probeCross });
     startPins(store, stage, reader, notes.choose);
     reviewing = startReviewing(store, reader, engine, { show: (shown) => address.follow(() => show(shown)), say });
     share = startShare(store, KINDS, (file) => void reviewing?.open(file));
-    byId("note-new", HTMLButtonElement).addEventListener("click", () => notes?.ask());
     startTiles(store, stage);
     startGaps(store, stage);
     startScaleBar(store, stage);

@@ -62,7 +62,7 @@ export function decisionLine(finding, store) {
 
   /** @param {string} reason */
   function form(reason) {
-    const field = make("textarea", { id: "decide-reason", rows: "2", dir: "auto", "aria-describedby": "decide-trouble", "data-act": "reason" });
+    const field = make("textarea", { id: "decide-reason", rows: "2", dir: "auto", "aria-describedby": "decide-trouble", "data-act": "meant" });
     field.value = reason;
     const trouble = make("p", { id: "decide-trouble", class: "decide-trouble", role: "alert" });
     const box = make("form", { class: "decide-form" },

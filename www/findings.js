@@ -215,6 +215,9 @@ function startDrawer(store) {
   });
   settle(0);
   return {
+    raise() {
+      if (rest === 0) settle(1);
+    },
     lower() {
       // The cards hide with the drawer; whoever had the focus there gets it back on the handle.
       const narrow = getComputedStyle(handle).display !== "none";

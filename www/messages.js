@@ -284,7 +284,7 @@
  * @property {() => LineBuffers} lines
  * @property {(masks: Uint32Array) => Float64Array} area_shares of each mask: share of the surface with any of its bits
  * @property {(name: string, bytes: number, sha256: string) => void} set_file for the report
- * @property {(review: GivenReview) => void} set_review for the next report
+ * @property {(notes: GivenReview["notes"], places: GivenReview["places"], decisions: GivenReview["decisions"]) => void} set_review for the next report
  * @property {() => Report} report
  * @property {() => string[]} shells labels by id; once there is a report
  * @property {(lens: string) => Histogram | undefined} histogram
@@ -389,8 +389,9 @@
 /** @typedef {{type: "brief", brief: Brief}} BriefMessage */
 
 /**
- * What a report takes over of a review; a decision without a reason is one to do.
- * @typedef {{notes: ReportedNote[], decisions: {finding: string, reason: string | null}[]}} GivenReview
+ * What a report takes over of a review, as `Session.set_review` takes it: text and shell of each note; face, x, y, z, u and
+ * v of each, NaN for no u and v; finding and reason of each decision, null for one that is to do.
+ * @typedef {{notes: (string | null)[], places: Float64Array, decisions: (string | null)[]}} GivenReview
  */
 /** @typedef {{type: "review", review: GivenReview}} ReviewMessage */
 

@@ -16,10 +16,10 @@ import { nextId, pinOf } from "./reviewing.js";
 /**
  * @param {Store} store
  * @param {Stage} stage
- * @param {{say: (text: string) => void, lower: () => void, probeCross: () => boolean}} page `lower` the drawer; `probeCross`
- *   has the spot under the cross probed where one is shown
+ * @param {{say: (text: string) => void, drawer: {raise: () => void, lower: () => void}, probeCross: () => boolean}} page
+ *   `probeCross` has the spot under the cross probed where one is shown
  */
-export function startNotes(store, stage, { say, lower, probeCross }) {
+export function startNotes(store, stage, { say, drawer, probeCross }) {
   const section = byId("notes", HTMLElement);
   const list = byId("notes-list", HTMLOListElement);
   const title = byId("notes-title", HTMLElement);
@@ -36,11 +36,11 @@ export function startNotes(store, stage, { say, lower, probeCross }) {
   /** The last one deleted, and where it stood. @type {{note: Note, at: number} | null} */
   let deleted = null;
 
+  store.watch(["model"], ({ model }) => (section.hidden = !model?.report));
   store.watch(["notes"], ({ notes }) => {
-    section.hidden = notes.length === 0;
     jump.hidden = notes.length === 0;
     jump.textContent = counted(notes.length, "note");
-    title.textContent = counted(notes.length, "note");
+    title.textContent = notes.length > 0 ? counted(notes.length, "note") : "Notes";
     const focused = list.contains(document.activeElement) ? document.activeElement?.closest("li")?.dataset.note : undefined;
     list.replaceChildren(...notes.map((note, index) => item(note, index + 1)));
     mark();
@@ -54,6 +54,7 @@ export function startNotes(store, stage, { say, lower, probeCross }) {
     gone.hidden = true;
   });
   jump.addEventListener("click", () => {
+    drawer.raise();
     section.scrollIntoView({ block: "start" });
     list.querySelector("button")?.focus({ preventScroll: true });
   });
@@ -69,7 +70,7 @@ export function startNotes(store, stage, { say, lower, probeCross }) {
       make("span", { class: "note-text", dir: "auto" }, note.text),
       make("span", { class: "card-where" }, note.place ? (note.shell ?? "surface without UVs") : "not found on this model"));
     button.addEventListener("click", () => {
-      lower();
+      drawer.lower();
       choose(note.id);
     });
     return make("li", { "data-note": String(note.id) }, button);
@@ -113,8 +114,7 @@ export function startNotes(store, stage, { say, lower, probeCross }) {
    * @param {Note} note
    */
   function show({ camera, place }) {
-    if (camera) stage.fly(camera);
-    if (place?.uv) stage.showUv(place.uv);
+    stage.fly(camera, place?.uv ?? null);
   }
 
   /** @param {string} id */
@@ -223,7 +223,7 @@ export function startNotes(store, stage, { say, lower, probeCross }) {
     document.body.classList.toggle("is-placing", placing);
   });
 
-  return {
+  const notes = {
     choose,
     show,
     finish,
@@ -254,11 +254,14 @@ export function startNotes(store, stage, { say, lower, probeCross }) {
         return;
       }
       if (placing) store.set({ placing: false });
-      else if (under) this.begin(under);
+      else if (under) notes.begin(under);
       else if (!probeCross()) {
         store.set({ placing: true, notice: "" });
+        drawer.lower();
         byId("surface-large", HTMLElement).focus();
       }
     },
   };
+  for (const id of ["note-new", "note-new-listed"]) byId(id, HTMLButtonElement).addEventListener("click", notes.ask);
+  return notes;
 }

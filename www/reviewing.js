@@ -18,6 +18,9 @@ import { mapOf } from "./state.js";
 /** Digits of a SHA-256 that people compare: no two files of one folder share them by chance. */
 const SHOWN_DIGITS = 12;
 
+/** Places this near, as a share of the model's radius, are one that was rounded. */
+const SAME = 1e-4;
+
 /** @typedef {{notes: readonly Note[], decisions: readonly Decided[]}} Kept */
 
 /**
@@ -89,7 +92,7 @@ export function startReviewing(store, reader, engine, { show, say }) {
     if (!model?.report) return;
     memory.set(model.report.file.sha256, { notes, decisions });
     const given = givenOf(notes, decisions);
-    const text = JSON.stringify(given);
+    const text = JSON.stringify({ ...given, places: [...given.places] });
     if (told.mesh === model.mesh ? told.text === text : notes.length + decisions.length === 0) return;
     told = { mesh: model.mesh, text };
     reader.review(given);
@@ -157,7 +160,7 @@ export function startReviewing(store, reader, engine, { show, say }) {
     store.set({
       notes: store.state.notes.map((note) => {
         const probe = places.get(note.id);
-        return probe ? { ...note, ...pinOf(probe, mesh.centre) } : note;
+        return probe ? { ...note, ...pinned(note, pinOf(probe, mesh.centre), mesh.radius) } : note;
       }),
     });
     const lost = found.filter((probe) => probe === null).length;
@@ -250,14 +253,28 @@ export function startReviewing(store, reader, engine, { show, say }) {
 }
 
 /**
+ * A note's pin on this model. What was written of it stays as it was where it says the same: weights are rounded, and a note
+ * must not creep when it is opened again and again.
+ * @param {SavedNote} note
+ * @param {ReturnType<typeof pinOf>} found
+ * @param {number} radius of the model
+ */
+function pinned({ face, triangle, barycentric, point, uv }, found, radius) {
+  const off = Math.hypot(...point.map((value, axis) => value - (found.point[axis] ?? 0)));
+  const stays = face === found.face && triangle === found.triangle && off <= SAME * radius && (uv === null) === (found.uv === null);
+  return stays ? { ...found, barycentric, point, uv } : found;
+}
+
+/**
  * What a report takes over.
  * @param {readonly Note[]} notes
  * @param {readonly Decided[]} decisions
  */
 function givenOf(notes, decisions) {
   return {
-    notes: notes.map(({ text, shell, face, point, uv }) => ({ text, shell, face, point, uv })),
-    decisions: decisions.map((decided) => ({ finding: decided.finding, reason: decided.kind === "meant" ? decided.reason : null })),
+    notes: notes.flatMap(({ text, shell }) => [text, shell]),
+    places: Float64Array.from(notes.flatMap(({ face, point, uv }) => [face, ...point, ...(uv ?? [NaN, NaN])])),
+    decisions: decisions.flatMap((decided) => [decided.finding, decided.kind === "meant" ? decided.reason : null]),
   };
 }
 

@@ -62,6 +62,8 @@ export class Stage {
   #ratio = 1;
   /** Whether the page's layout has changed since the view was told of it. */
   #unlaid = false;
+  /** What waits until the view knows the page's layout. @type {(() => void) | null} */
+  #next = null;
   /** Whether the first grid has been noted among the browser's marks. */
   #marked = false;
   /** @type {(() => void)[]} */
@@ -143,37 +145,48 @@ export class Stage {
   }
 
   /** @param {Finding} finding */
-  show(finding) {
-    this.layout();
-    if (finding.camera) this.fly(finding.camera);
-    if (finding.region_uv) this.#view.sheet_show(...finding.region_uv, ...this.#flight());
-    this.wake();
+  show({ camera, region_uv }) {
+    this.#whenLaid(() => {
+      if (camera) this.#fly(camera);
+      if (region_uv) this.#view.sheet_show(...region_uv, ...this.#flight());
+    });
   }
 
   /**
-   * Flies to a view, in the file's coordinates.
+   * Does something that goes by the room there is, once that is known; a later one takes its place.
+   * @param {() => void} act
+   */
+  #whenLaid(act) {
+    this.#next = act;
+    this.layout();
+  }
+
+  /**
+   * Flies to a view that is in the file's coordinates.
    * @param {{eye: number[], target: number[], radius: number}} view
    */
-  fly({ eye, target, radius }) {
+  #fly({ eye, target, radius }) {
     const centre = this.#store.state.model?.mesh.centre ?? [0, 0, 0];
     const moved = (/** @type {number[]} */ place) => place.map((value, axis) => value - (centre[axis] ?? 0));
     this.#view.fly_to({ eye: moved(eye), target: moved(target), radius }, ...this.#flight());
-    this.wake();
   }
 
   /** Flies to where all of the model is seen. */
   flyHome() {
-    this.#view.fly_fit(...this.#flight());
-    this.wake();
+    this.#whenLaid(() => this.#view.fly_fit(...this.#flight()));
   }
 
-  /** @param {readonly [number, number]} uv a spot of the sheet to be seen, from as near as it is now looked at */
-  showUv([u, v]) {
-    const [u0 = 0, v0 = 0] = this.#view.uv_at(0, 0);
-    const [u1 = 0, v1 = 0] = this.#view.uv_at(SPOT_PX * this.#ratio, SPOT_PX * this.#ratio);
-    const [du, dv] = [Math.abs(u1 - u0), Math.abs(v1 - v0)];
-    this.#view.sheet_show(u - du, v - dv, u + du, v + dv, ...this.#flight());
-    this.wake();
+  /** @param {Eye | null} view @param {readonly [number, number] | null} [uv] a spot of the sheet, to be seen too */
+  fly(view, uv = null) {
+    this.#whenLaid(() => {
+      if (view) this.#fly(view);
+      if (!uv) return;
+      const [u0 = 0, v0 = 0] = this.#view.uv_at(0, 0);
+      const [u1 = 0, v1 = 0] = this.#view.uv_at(SPOT_PX * this.#ratio, SPOT_PX * this.#ratio);
+      // As near as the sheet is looked at now.
+      const [du, dv] = [Math.abs(u1 - u0), Math.abs(v1 - v0)];
+      this.#view.sheet_show(uv[0] - du, uv[1] - dv, uv[0] + du, uv[1] + dv, ...this.#flight());
+    });
   }
 
   /** How long a flight takes, and from when. @returns {[number, number]} */
@@ -326,6 +339,10 @@ export class Stage {
     try {
       // Another size of the canvas would wait until the graphics system has finished.
       if (this.#unlaid && !this.#view.is_busy()) this.#lay();
+      if (!this.#unlaid) {
+        this.#next?.();
+        this.#next = null;
+      }
       if (this.#view.frame(now) || this.#unlaid) this.wake();
     } catch (error) {
       this.#failed(error);
@@ -404,6 +421,7 @@ export class Stage {
    */
   #drag(face, dx, dy, second) {
     const [x, y] = [dx * this.#ratio, dy * this.#ratio];
+    this.#next = null;
     if (face === "sheet") this.#view.sheet_pan(x, y);
     else if (second) this.#view.pan(x, y);
     else this.#view.orbit(x, y);
@@ -419,6 +437,7 @@ export class Stage {
    */
   #zoom(face, factor, x, y) {
     const [px, py] = this.#inCanvas(x, y);
+    this.#next = null;
     if (face === "sheet") this.#view.sheet_zoom(factor, px, py);
     else this.#view.zoom(factor, px, py);
     if (face === "model") this.#asker.moved();

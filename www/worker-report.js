@@ -47,7 +47,7 @@ async function serve(order) {
     const { session } = kept;
     if (kept.brief === brief && kept.review === review) return session;
     if (kept.brief !== brief) for (const stage of Array.from(session.set_brief(brief))) session.measure(stage);
-    session.set_review(review);
+    session.set_review(review.notes, review.places, review.decisions);
     session.report();
     kept = { ...order, session };
     return session;
@@ -64,7 +64,7 @@ async function serve(order) {
     session.finish();
     for (let stage = 0; session.measure(stage) !== undefined; stage += 1);
     session.set_file(file.name, file.size, sha256);
-    session.set_review(review);
+    session.set_review(review.notes, review.places, review.decisions);
     session.report();
   } catch (error) {
     session.free();

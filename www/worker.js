@@ -25,7 +25,7 @@ let session = null;
 /** What the model is held to; another one may come at any time. @type {Brief} */
 let brief = {};
 /** What is decided and noted. @type {GivenReview} */
-let review = { notes: [], decisions: [] };
+let review = { notes: [], places: new Float64Array(), decisions: [] };
 /** How many briefs and reviews came after the first. */
 let briefs = 0;
 /** The brief under which the page last heard what the lenses show. @type {Brief | null} */
@@ -170,7 +170,7 @@ async function judge(engine, session) {
   busy = true;
   await measure(engine, session);
   if (shown !== brief) tellMeasured(session, false);
-  session.set_review(review);
+  session.set_review(review.notes, review.places, review.decisions);
   post({ type: "report", report: session.report(), shells: session.shells(), areas: areasOf(session), briefs });
   busy = false;
 }

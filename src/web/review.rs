@@ -1,35 +1,34 @@
-//! A review as the page hands it over, and where its notes are on this model. The page has read it strictly; what is no
-//! review here is a fault of ours.
+//! A review as the page hands it over, and where its notes are on this model. The page has read it strictly.
 
 use super::{Session, probe::Hit};
 use crate::review::{Decision, Note, Review};
 use glam::DVec3;
-use serde::Deserialize;
+use js_sys::Array;
 use wasm_bindgen::prelude::*;
-
-#[derive(Deserialize)]
-struct Given {
-    notes: Vec<Note>,
-    decisions: Vec<Decided>,
-}
-
-/// Meant so where there is a reason, otherwise to do.
-#[derive(Deserialize)]
-struct Decided {
-    finding: String,
-    reason: Option<String>,
-}
 
 #[wasm_bindgen]
 impl Session {
-    /// What the next report takes over: {notes, decisions}.
-    pub fn set_review(&mut self, review: JsValue) -> Result<(), JsError> {
-        let Given { notes, decisions } =
-            serde_wasm_bindgen::from_value(review).map_err(|error| JsError::new(&error.to_string()))?;
-        let decided =
-            |Decided { finding, reason }| (finding, reason.map_or(Decision::Todo, |reason| Decision::Meant { reason }));
-        self.review = Review { notes, decisions: decisions.into_iter().map(decided).collect() };
-        Ok(())
+    /// What the next report takes over. `notes`: text and shell (a string, or null) of each; `places`: face, x, y, z, u and v
+    /// of each, NaN for no u and v; `decisions`: id of the finding, and why it is meant so (a string; null: to do).
+    pub fn set_review(&mut self, notes: &Array, places: &[f64], decisions: &Array) {
+        let text = |texts: &Array, at: usize| texts.get(at as u32).as_string();
+        let (places, _) = places.as_chunks();
+        let note = |(at, &[face, x, y, z, u, v]): (usize, &[f64; 6])| Note {
+            text: text(notes, at * 2).unwrap_or_default(),
+            shell: text(notes, at * 2 + 1),
+            face: face as u32,
+            point: [x, y, z],
+            uv: Some([u, v]).filter(|uv| !uv[0].is_nan()),
+        };
+        let decision = |at: usize| {
+            let reason = text(decisions, at * 2 + 1);
+            let decision = reason.map_or(Decision::Todo, |reason| Decision::Meant { reason });
+            (text(decisions, at * 2).unwrap_or_default(), decision)
+        };
+        self.review = Review {
+            notes: places.iter().enumerate().map(note).collect(),
+            decisions: (0..decisions.length() as usize / 2).map(decision).collect(),
+        };
     }
 
     /// What lies at a spot of a face: one of its triangles, and the weights of that one's corners; nothing where this model
