@@ -16,6 +16,7 @@ pub mod obj;
 mod packed;
 #[cfg(feature = "pictures")]
 pub mod picture;
+pub mod review;
 
 pub use check::{CheckError, Examined, Progress, check, examine, hexadecimal};
 

@@ -155,6 +155,58 @@ fn probes_hit_the_nearest_shell() {
 }
 
 #[wasm_bindgen_test]
+fn a_probed_spot_is_found_again_by_face_triangle_and_weights() {
+    let mut session = open(TWO_SQUARES);
+    measure_all(&mut session);
+    session.report().ok().unwrap();
+    let hit = session.probe_uv(0.6, 0.8).ok().unwrap();
+    assert_eq!((number(&hit, "face"), number(&hit, "triangle_of_face")), (1.0, 1.0));
+    let weights: Vec<f64> = Array::from(&get(&hit, "barycentric")).iter().filter_map(|x| x.as_f64()).collect();
+    let again = session.place(1, 1, weights[0], weights[1], weights[2]).ok().unwrap();
+    let mut differ = Vec::new();
+    differences(&hit, &again, "", &mut 0, &mut differ);
+    assert!(differ.is_empty(), "{differ:?}");
+    for (face, triangle) in [(1, 2), (2, 0), (usize::MAX, 0)] {
+        assert!(session.place(face, triangle, 1.0, 0.0, 0.0).ok().unwrap().is_undefined());
+    }
+}
+
+#[wasm_bindgen_test]
+fn points_behind_a_surface_are_hidden_and_those_on_it_are_not() {
+    let mut session = open(TWO_SQUARES);
+    let points = [0.2, 0.1, 1.5, 0.2, 0.1, -1.5, 0.2, 0.1, 3.0];
+    assert_eq!(session.hidden(0.0, 0.0, 9.0, &points), [0, 1, 0]);
+    assert_eq!(session.hidden(0.0, 0.0, -9.0, &points), [1, 0, 1]);
+    assert_eq!(session.hidden(0.0, 0.0, 9.0, &[]), [0; 0]);
+}
+
+#[wasm_bindgen_test]
+fn a_review_goes_into_the_next_report() {
+    let text = |value: &str| JsValue::from_str(value);
+    let mut session = open(TWO_SQUARES);
+    measure_all(&mut session);
+    let before = session.report().ok().unwrap();
+    let findings = Array::from(&get(&before, "findings"));
+    assert!(findings.length() > 0 && get(&before, "verdict") != "ready");
+    let all = findings.iter().flat_map(|finding| [get(&finding, "id"), text("wanted")]);
+    let notes = Array::of(&[text("first"), text("near, shell 0"), text("second"), JsValue::NULL]);
+    let places = [0.0, 0.5, 0.5, 0.0, 0.2, 0.2, 1.0, 0.5, 0.5, -3.0, f64::NAN, f64::NAN];
+    session.set_review(&notes, &places, &all.collect());
+    let after = session.report().ok().unwrap();
+    assert_eq!(get(&after, "verdict"), "ready");
+    assert_eq!(number(&after, "meant_so"), f64::from(findings.length()));
+    let [first, second] = [0, 1].map(|index| Array::from(&get(&after, "notes")).get(index));
+    assert_eq!((get(&first, "text"), get(&first, "shell")), (text("first"), text("near, shell 0")));
+    assert_eq!(Array::from(&get(&first, "uv")).get(0), 0.2);
+    assert!(get(&second, "shell").is_null() && get(&second, "uv").is_null());
+    assert_eq!(number(&second, "face"), 1.0);
+    session.set_review(&Array::new(), &[], &Array::of(&[get(&findings.get(0), "id"), JsValue::NULL]));
+    let todo = session.report().ok().unwrap();
+    assert_eq!(get(&todo, "verdict"), get(&before, "verdict"));
+    assert_eq!(get(&Array::from(&get(&todo, "findings")).get(0), "decision.kind"), "todo");
+}
+
+#[wasm_bindgen_test]
 fn a_broken_file_fails_as_a_plain_object_with_code_and_line() {
     for (text, code) in [("", "empty"), ("v 0 0 0\nv 1 0 0\nf 1 2 7\n", "no-faces"), ("PK\u{3}\u{4}\0\0\0", "binary")] {
         let mut session = Session::new(text.len() as f64, JsValue::NULL).ok().unwrap();

@@ -4,11 +4,14 @@
  *
  * `window.gridproof` is for tests, which need to know when the page has come to rest; nothing on the page uses it.
  *
+ * @import {Shown} from "./address.js"
  * @import {Failure, Finding, Probe} from "./messages.js"
  * @import {Key} from "./keys.js"
  */
 
+import { Address, isOurs, readAddress } from "./address.js";
 import { startBrief } from "./brief.js";
+import { counts } from "./checks.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
@@ -21,16 +24,20 @@ import { startGrid } from "./grid.js";
 import { startKeys } from "./keys.js";
 import { startLenses } from "./lenses.js";
 import { startMemory } from "./memory.js";
+import { startNotes } from "./notes.js";
 import { startOffline } from "./offline.js";
+import { startPins } from "./pins.js";
 import { fetchPlaced, placeOf } from "./placed.js";
 import { problemOf, startProblems } from "./problems.js";
 import { Reader } from "./reader.js";
 import { startReading } from "./reading.js";
+import { startReviewing } from "./reviewing.js";
 import { startSave } from "./save.js";
 import { startScaleBar } from "./scalebar.js";
+import { KINDS, startShare } from "./share.js";
 import { startSheet } from "./sheet.js";
 import { Stage } from "./stage.js";
-import { asLens, LENS_NAMES, readAddress, Store, writeAddress, writeDemo } from "./state.js";
+import { asLens, LENS_NAMES, Store } from "./state.js";
 import { startTiles } from "./tiles.js";
 import { startVerdict } from "./verdict.js";
 
@@ -40,6 +47,7 @@ const DEMOS = { draft: "demo/lantern-draft.obj", revised: "demo/lantern-revised.
 const UPS = ["y", "z", "x", "-y", "-z", "-x"];
 
 const store = new Store();
+const address = new Address(store);
 /** @type {WebAssembly.Module | null} */
 let module = null;
 /** @type {Stage | null} */
@@ -50,11 +58,21 @@ let grid = null;
 let brief = null;
 /** @type {ReturnType<typeof startSave> | null} */
 let save = null;
+/** @type {ReturnType<typeof startReviewing> | null} */
+let reviewing = null;
+/** @type {ReturnType<typeof startNotes> | null} */
+let notes = null;
+/** @type {ReturnType<typeof startShare> | null} */
+let share = null;
+/** What the address asks for, until the first model is there to be shown so. @type {Shown | null} */
+let asked = null;
+/** The brief and the verdict of the last report. @type {{brief: unknown, verdict: string}} */
+let judged = { brief: null, verdict: "" };
 /** A file chosen before the engine was there. @type {File | null} */
 let early = null;
 /** What is being fetched; a later fetch and a cancel end it. @type {AbortController | null} */
 let fetching = null;
-/** What the address asked for when the model on screen was fetched; null for one that was given. @type {string | null} */
+/** Where the model on screen was fetched, and the digest its link gave; null for one that was given. @type {{src: string, sha256: string | null} | null} */
 let fetched = null;
 
 const reader = new Reader({
@@ -68,10 +86,13 @@ const reader = new Reader({
     else if (job) store.set({ job: { ...job, stage: name } });
   },
   mesh({ mesh, summary, triangles, lines }) {
+    notes?.finish();
     const { job, lens } = store.state;
     // The address speaks of the model it came with; a second one starts with nothing chosen.
-    if (store.state.model) history.replaceState(null, "", location.pathname + location.search);
-    const address = readAddress();
+    if (store.state.model) {
+      address.clear();
+      asked = null;
+    }
     store.set({
       model: {
         name: job?.name ?? "model.obj",
@@ -86,8 +107,14 @@ const reader = new Reader({
         shells: [],
       },
       judging: "",
-      lens: address.lens ?? lens,
+      lens: asked?.lens ?? lens,
       finding: null,
+      note: null,
+      notes: [],
+      decisions: [],
+      draft: null,
+      placing: false,
+      camera: null,
       kind: null,
       chosen: [],
       under: null,
@@ -103,9 +130,12 @@ const reader = new Reader({
   },
   report({ report, shells, areas }, again) {
     const { model, finding, kind } = store.state;
-    const first = report.findings[0];
-    const found = `Verdict: ${report.verdict}. ${counted(report.findings.length, "finding")}${first ? `, the worst: ${first.title}` : ""}.`;
     if (!model) return;
+    const first = report.findings.find(counts);
+    const verdict = `Verdict: ${report.verdict}${report.meant_so > 0 ? `, ${report.meant_so} meant so` : ""}.`;
+    const found = `${verdict} ${counted(report.findings.length, "finding")}${first ? `, the worst: ${first.title}` : ""}.`;
+    const before = judged;
+    judged = { brief: store.state.brief, verdict };
     if (again) {
       const chosen = report.findings.find(({ id }) => id === finding);
       store.set({
@@ -114,13 +144,17 @@ const reader = new Reader({
         kind: report.findings.some((entry) => entry.kind === kind) ? kind : null,
         ...(finding === null ? {} : { finding: chosen?.id ?? null, chosen: chosen?.shells ?? [] }),
       });
-      say(`Judged by the changed brief. ${found}`);
+      if (before.brief !== store.state.brief) say(`Judged by the changed brief. ${found}`);
+      else if (before.verdict !== verdict) say(verdict);
+      reviewing?.arrived();
       return;
     }
     store.set({ model: { ...model, report, shells, areas }, job: null });
-    followAddress();
-    const { sha256 } = readAddress();
-    if (fetched !== null && sha256 && sha256.toLowerCase() !== report.file.sha256) {
+    address.follow(() => {
+      if (!reviewing?.arrived() && asked && !store.state.awaited) show(asked);
+    });
+    asked = null;
+    if (fetched?.sha256 && fetched.sha256.toLowerCase() !== report.file.sha256) {
       store.set({ notice: `${model.name} is not the file that the link was made for: it has changed since.` });
     }
     say(`${model.name} is measured. ${found}`);
@@ -150,6 +184,7 @@ function open(file) {
     if (store.state.engine === "failed") fail({ code: "engine", message: "", line: null });
     return;
   }
+  reviewing?.expect(file);
   reader.open(module, file, store.state.brief);
 }
 
@@ -158,18 +193,23 @@ function open(file) {
  * @param {File} file
  */
 function openGiven(file) {
-  writeDemo(null);
+  address.demo(null);
   open(file);
 }
 
-/** What the address asks to be opened, as an address of its own; null for nothing. */
-function askedFor() {
-  const { demo, src } = readAddress();
+/**
+ * Where the model lies that the address asks for; null for none.
+ * @param {{demo: string | null, src: string | null}} address
+ */
+function sourceIn({ demo, src }) {
   return src ?? DEMOS[demo ?? ""] ?? null;
 }
 
-/** @param {string} src address of the model */
-async function openPlaced(src) {
+/**
+ * @param {string} src address of the model
+ * @param {string | null} [sha256] what it should be
+ */
+async function openPlaced(src, sha256 = null) {
   fetching?.abort();
   const mine = new AbortController();
   fetching = mine;
@@ -182,7 +222,7 @@ async function openPlaced(src) {
     }, mine.signal);
     if (fetching !== mine) return;
     open(file);
-    fetched = src;
+    fetched = { src, sha256 };
   } catch (error) {
     if (fetching !== mine) return;
     const known = error && typeof error === "object" && "code" in error && typeof error.code === "string";
@@ -205,7 +245,11 @@ function cancel() {
 function chooseFinding(finding) {
   store.set({
     finding: finding?.id ?? null,
+    note: null,
+    placing: false,
     chosen: finding?.shells ?? [],
+    // A finding has a view of its own.
+    camera: finding ? null : store.state.camera,
     lens: finding ? (asLens(finding.lens) ?? store.state.lens) : store.state.lens,
   });
   if (finding) say(`${finding.title}. ${finding.where}. ${finding.advice}`);
@@ -214,7 +258,7 @@ function chooseFinding(finding) {
 /** @param {Probe | null} probe */
 function chooseShell(probe) {
   const shell = probe?.shell ?? null;
-  store.set({ finding: null, chosen: shell === null ? [] : [shell], under: probe });
+  store.set({ finding: null, note: null, chosen: shell === null ? [] : [shell], under: probe });
 }
 
 /** @param {1 | -1} step */
@@ -225,13 +269,23 @@ function stepFinding(step) {
   if (next) chooseFinding(next);
 }
 
-/** Takes up what the address asks for: at the end of measuring, and when Back or Forward is pressed. */
-function followAddress() {
-  const { finding, lens } = readAddress();
+/**
+ * Shows what an address or a review asks for.
+ * @param {Shown} shown with the id of a note
+ */
+function show({ finding, lens, note, camera }) {
   const { model } = store.state;
   if (!model?.report) return;
   const found = model.report.findings.find(({ id }) => id === finding) ?? null;
-  store.set({ finding: found?.id ?? null, chosen: found?.shells ?? [], lens: lens ?? asLens(found?.lens) ?? "grid" });
+  if (camera && camera.up !== store.state.up) store.setUp(camera.up);
+  store.set({ finding: found?.id ?? null, chosen: found?.shells ?? [], lens: lens ?? asLens(found?.lens) ?? "grid", note, camera });
+  // After the stage has followed the finding.
+  queueMicrotask(() => {
+    const written = store.state.notes.find(({ id }) => id === note);
+    if (camera) stage?.fly(camera);
+    else if (written) notes?.show(written);
+    else if (found) stage?.show(found);
+  });
   if (finding && !found) {
     store.set({ notice: `The link points at the finding “${finding}”, which this model does not have. It may have been mended, or the model has changed.` });
   }
@@ -284,7 +338,9 @@ function keyActions({ help }) {
     brief: () => brief?.open(),
     next: () => stepFinding(1),
     previous: () => stepFinding(-1),
-    leave: () => (store.state.problem ? store.set({ problem: null }) : chooseFinding(null)),
+    leave: () => (store.state.problem ? store.set({ problem: null }) : store.state.placing ? store.set({ placing: false }) : chooseFinding(null)),
+    note: () => notes?.ask(),
+    share: () => share?.open(),
     save: () => save?.open(),
     open: () => byId("file-input", HTMLInputElement).click(),
     help,
@@ -300,6 +356,7 @@ const KEYS = [
   { group: "Findings", keys: ["."], text: "Next finding", act: "next" },
   { group: "Findings", keys: [","], text: "Previous finding", act: "previous" },
   { group: "Findings", keys: ["Escape"], text: "Choose nothing", act: "leave" },
+  { group: "Findings", keys: ["n"], text: "Note at the spot under the pointer or the cross", act: "note" },
   { group: "View", keys: ["m"], text: "Swap model and sheet", act: "swap" },
   { group: "View", keys: ["b"], text: "Sheet beside the model", act: "beside" },
   { group: "View", keys: ["0"], text: "Show all of it", act: "fit" },
@@ -311,6 +368,7 @@ const KEYS = [
   { group: "Page", keys: ["r"], text: "The brief: what the model is held against", act: "brief" },
   { group: "Page", keys: ["o"], text: "Open a file", act: "open" },
   { group: "Page", keys: ["s"], text: "Save report, data or pictures", act: "save" },
+  { group: "Page", keys: ["l"], text: "Share: a link to this view, or the review as a file", act: "share" },
   { group: "Page", keys: ["?"], text: "This list", act: "help" },
 ];
 
@@ -319,34 +377,41 @@ function startPage() {
   const actions = keyActions(dialogs);
   startKeys(KEYS.map((row) => ({ ...row, act: row.act === null ? null : (actions[row.act] ?? null) })));
   startVerdict(store, { brief: () => brief?.open(), warnings: dialogs.warnings });
-  startFindings(store, chooseFinding);
+  const drawer = startFindings(store, chooseFinding);
   startProblems(store);
   startJob();
   startChosen();
   startDrop(
     store,
     openGiven,
+    async (file) => reviewing?.open(file),
     (demo) => {
-      writeDemo(demo);
+      address.demo(demo);
       void openPlaced(DEMOS[demo] ?? demo);
     },
   );
   store.watch(["model"], ({ model }) => document.body.classList.toggle("is-empty", model === null));
+  return drawer;
 }
 
 async function start() {
-  startPage();
-  const { lens } = readAddress();
-  const asked = askedFor();
-  if (lens) store.set({ lens });
-  if (asked !== null) void openPlaced(asked);
+  const drawer = startPage();
+  const begun = await readAddress();
+  asked = begun.shown;
+  if (asked.lens) store.set({ lens: asked.lens });
+  if (begun.review) store.set({ awaited: begun.review });
+  if (begun.refused) store.set({ notice: `The review in the link could not be taken. ${begun.refused} The page works without it.` });
+  const source = sourceIn(begun);
+  if (source !== null) void openPlaced(source, begun.sha256);
   try {
     module = await compileEngine();
     const { engine } = await startEngine(module);
     performance.mark("gridproof-engine");
     stage = new Stage(engine, store, {
       hover: (order) => reader.probe({ purpose: "hover", order, answer: (under) => store.set({ under }) }),
-      choose: (order) => reader.probe({ purpose: "choose", order, answer: chooseShell }),
+      choose: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (store.state.placing ? notes?.begin(probe) : chooseShell(probe)) }),
+      mark: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (probe ? notes?.begin(probe) : chooseShell(null)) }),
+      moved: () => (stage ? address.moved(stage) : undefined),
       leave: () => store.set({ under: null }),
     });
     startSheet(store, stage);
@@ -355,6 +420,10 @@ async function start() {
     startLenses(store, engine, grid.open);
     brief = startBrief(store, engine);
     save = startSave(store, reader, stage, grid.open);
+    notes = startNotes(store, stage, { say, drawer, probeCross });
+    startPins(store, stage, reader, notes.choose);
+    reviewing = startReviewing(store, reader, engine, { show: (shown) => address.follow(() => show(shown)), say });
+    share = startShare(store, KINDS, (file) => void reviewing?.open(file));
     startTiles(store, stage);
     startGaps(store, stage);
     startScaleBar(store, stage);
@@ -367,23 +436,47 @@ async function start() {
     return;
   }
   store.watch(["brief"], (state) => reader.rebrief(state.brief));
-  store.watch(["finding", "lens"], (state) => {
-    if (state.model?.report) writeAddress(state);
-  });
-  addEventListener("popstate", () => {
-    const asked = askedFor();
-    if (asked !== null && asked !== fetched) void openPlaced(asked);
-    else followAddress();
-  });
+  addEventListener("popstate", (event) => void goBack(event.state));
   if (early) open(early);
   startOffline(store, openGiven);
+}
+
+/**
+ * Back, Forward, or another link in the address bar.
+ * @param {unknown} entry what the entry carries
+ */
+async function goBack(entry) {
+  const begun = await readAddress();
+  const { shown, review, refused } = begun;
+  const { model } = store.state;
+  const source = sourceIn(begun);
+  if (source !== null && source !== fetched?.src) {
+    asked = shown;
+    store.set({ awaited: isOurs(entry) ? null : review });
+    void openPlaced(source, begun.sha256);
+  } else if (refused) {
+    reviewing?.refuse(refused);
+  } else if (review && !isOurs(entry)) {
+    reviewing?.take(review);
+  } else if (model) {
+    const note = store.state.notes[(shown.note ?? 0) - 1]?.id ?? null;
+    address.follow(() => show({ ...shown, note }));
+    if (!shown.finding && !shown.camera && note === null) stage?.flyHome();
+  }
+}
+
+/** Has what is under the cross probed, for a note. @returns {boolean} whether there is a cross */
+function probeCross() {
+  const order = stage?.crossed() ?? null;
+  if (order) reader.probe({ purpose: "choose", order, answer: (probe) => notes?.begin(probe) });
+  return order !== null;
 }
 
 /** Resolves when nothing is being fetched, read, measured, probed or drawn. */
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving;
+    const busy = store.state.engine === "loading" || fetching !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || address.busy || reviewing?.busy || share?.busy;
     calm = busy ? 0 : calm + 1;
   }
 }

@@ -51,13 +51,21 @@ function rank(severity) {
 }
 
 /**
- * Findings by kind, in the order of {@link CHECKS}, with the worst severity among them.
+ * Whether a finding has a say in the verdict.
+ * @param {Finding} finding
+ */
+export function counts({ decision }) {
+  return decision?.kind !== "meant";
+}
+
+/**
+ * Findings that count, by kind, in the order of {@link CHECKS}, with the worst severity among them.
  * @param {Finding[]} findings
  */
 export function tally(findings) {
   /** @type {Map<string, {count: number, severity: Severity}>} */
   const byKind = new Map();
-  for (const { kind, severity } of findings) {
+  for (const { kind, severity } of findings.filter(counts)) {
     const known = byKind.get(kind);
     if (!known) byKind.set(kind, { count: 1, severity });
     else byKind.set(kind, { count: known.count + 1, severity: rank(severity) < rank(known.severity) ? severity : known.severity });

@@ -1,5 +1,5 @@
 /**
- * Ways in: a file dropped anywhere, the file button, a demo.
+ * Ways in: a file dropped anywhere, the file button, a demo. A review, which is JSON, may come alone or with its model.
  *
  * @import {Store} from "./state.js"
  */
@@ -9,9 +9,10 @@ import { byId } from "./dom.js";
 /**
  * @param {Store} store
  * @param {(file: File) => void} open
+ * @param {(file: File) => Promise<void>} openReview
  * @param {(demo: string) => void} demo
  */
-export function startDrop(store, open, demo) {
+export function startDrop(store, open, openReview, demo) {
   const veil = byId("veil", HTMLElement);
   const veilTitle = byId("veil-title", HTMLElement);
   const veilText = byId("veil-text", HTMLElement);
@@ -45,22 +46,25 @@ export function startDrop(store, open, demo) {
   addEventListener("drop", (event) => {
     event.preventDefault();
     lift();
-    take([...(event.dataTransfer?.files ?? [])]);
+    void take([...(event.dataTransfer?.files ?? [])]);
   });
 
   /** @param {File[]} files */
-  function take(files) {
-    const [first] = files;
+  async function take(files) {
+    const review = files.find(({ name }) => /\.json$/i.test(name));
+    const models = files.filter((file) => file !== review);
+    const [first] = models;
+    if (review) await openReview(review);
     if (!first) return;
-    const chosen = files.find(({ name }) => /\.obj$/i.test(name)) ?? first;
+    const chosen = models.find(({ name }) => /\.obj$/i.test(name)) ?? first;
     open(chosen);
-    if (files.length > 1) {
-      store.set({ notice: `${files.length} files were dropped. One model is looked at at a time: this is ${chosen.name}.` });
+    if (models.length > 1) {
+      store.set({ notice: `${models.length} files were dropped. One model is looked at at a time: this is ${chosen.name}.` });
     }
   }
 
   input.addEventListener("change", () => {
-    take([...(input.files ?? [])]);
+    void take([...(input.files ?? [])]);
     input.value = "";
   });
   for (const button of document.querySelectorAll("[data-open]")) {

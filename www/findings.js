@@ -6,7 +6,8 @@
  * @import {State, Store} from "./state.js"
  */
 
-import { checkLabel, SEVERITIES } from "./checks.js";
+import { checkLabel, counts, SEVERITIES } from "./checks.js";
+import { decisionLine, decisionWords } from "./decisions.js";
 import { byId, icon, make } from "./dom.js";
 import { counted, whole } from "./format.js";
 
@@ -30,18 +31,21 @@ export function startFindings(store, choose) {
   const all = byId("cards-all", HTMLButtonElement);
   const drawer = startDrawer(store);
   let shown = PAGE;
+  /** Which model's findings, of which kind, are listed. */
+  let listed = /** @type {unknown[]} */ ([]);
 
   function fill() {
     const { model, kind } = store.state;
     const findings = visibleFindings(store.state);
     const page = findings.slice(0, shown);
+    const focused = focusOf(list);
     list.replaceChildren(...page.map((finding) => card(finding, (chosen) => {
       drawer.lower();
       choose(chosen);
     })));
     heading.textContent = model?.report ? counted(findings.length, "finding") : "Findings";
     order.hidden = findings.length < 2;
-    first.textContent = findings[0]?.title ?? "";
+    first.textContent = findings.find(counts)?.title ?? "";
     note.textContent = noteOf(store.state);
     note.hidden = note.textContent === "";
     more.hidden = findings.length <= shown;
@@ -49,17 +53,22 @@ export function startFindings(store, choose) {
     all.hidden = kind === null;
     all.textContent = kind === null ? "" : `Only ${checkLabel(kind)} · show all`;
     mark();
+    focused();
   }
 
   function mark() {
     const { finding, chosen } = store.state;
-    for (const button of list.querySelectorAll("button")) {
+    for (const line of list.querySelectorAll(".decide")) if (line.parentElement?.querySelector("[data-finding]")?.getAttribute("data-finding") !== finding) line.remove();
+    for (const button of /** @type {NodeListOf<HTMLElement>} */ (list.querySelectorAll("[data-finding]"))) {
       const own = button.dataset.finding === finding;
       if (own) button.setAttribute("aria-current", "true");
       else button.removeAttribute("aria-current");
       const shells = (button.dataset.shells ?? "").split(" ").filter(Boolean).map(Number);
       button.classList.toggle("is-touched", !own && shells.some((shell) => chosen.includes(shell)));
-      if (own) button.scrollIntoView({ block: "nearest" });
+      if (!own) continue;
+      const found = visibleFindings(store.state).find(({ id }) => id === finding);
+      if (found && button.nextElementSibling === null) button.after(decisionLine(found, store));
+      button.parentElement?.scrollIntoView({ block: "nearest" });
     }
   }
 
@@ -73,16 +82,18 @@ export function startFindings(store, choose) {
   list.addEventListener("keydown", (event) => {
     const step = event.key === "ArrowDown" ? 1 : event.key === "ArrowUp" ? -1 : 0;
     if (step === 0) return;
-    const buttons = [...list.querySelectorAll("button")];
+    const buttons = /** @type {HTMLElement[]} */ ([...list.querySelectorAll("[data-finding]")]);
     const at = buttons.findIndex((button) => button === document.activeElement);
-    const next = buttons[at + step];
+    const next = at < 0 ? undefined : buttons[at + step];
     if (next) {
       event.preventDefault();
       next.focus();
     }
   });
-  store.watch(["model", "kind"], () => {
-    shown = PAGE;
+  store.watch(["model", "kind"], ({ model, kind }) => {
+    // Another verdict on the same model leaves as many cards as there were.
+    if (listed[0] !== model?.mesh || listed[1] !== kind) shown = PAGE;
+    listed = [model?.mesh, kind];
     fill();
   });
   store.watch(["job"], (state) => {
@@ -90,6 +101,25 @@ export function startFindings(store, choose) {
     note.hidden = note.textContent === "";
   });
   store.watch(["finding", "chosen"], mark);
+  return drawer;
+}
+
+/**
+ * Remembers which control of which card has the focus, to give it back when the cards are made anew.
+ * @param {HTMLElement} list
+ */
+function focusOf(list) {
+  const active = document.activeElement;
+  const id = active && list.contains(active) ? active.closest("li")?.querySelector("[data-finding]")?.getAttribute("data-finding") : null;
+  const act = active?.getAttribute("data-act");
+  const caret = active instanceof HTMLTextAreaElement ? [active.selectionStart, active.selectionEnd] : [];
+  return () => {
+    if (!id) return;
+    const card = /** @type {HTMLElement | null} */ (list.querySelector(`[data-finding="${CSS.escape(id)}"]`));
+    const control = /** @type {HTMLElement | null} */ (act && card?.parentElement?.querySelector(`[data-act="${act}"]`)) ?? card;
+    control?.focus({ preventScroll: true });
+    if (control instanceof HTMLTextAreaElement) control.setSelectionRange(caret[0] ?? 0, caret[1] ?? 0);
+  };
 }
 
 /**
@@ -124,7 +154,9 @@ function card(finding, choose) {
     make("span", { class: "card-title" }, sign, finding.title),
     make("span", { class: "card-facts" }, make("span", { class: "card-where" }, finding.where), number),
     make("span", { class: "card-advice" }, finding.advice),
+    ...decisionWords(finding),
   );
+  button.classList.toggle("is-meant", !counts(finding));
   button.addEventListener("click", () => choose(finding));
   return make("li", {}, button);
 }
@@ -183,6 +215,9 @@ function startDrawer(store) {
   });
   settle(0);
   return {
+    raise() {
+      if (rest === 0) settle(1);
+    },
     lower() {
       // The cards hide with the drawer; whoever had the focus there gets it back on the handle.
       const narrow = getComputedStyle(handle).display !== "none";

@@ -8,12 +8,16 @@
  * @property {(dx: number, dy: number, second: boolean) => void} drag `second` with another button, or with Shift
  * @property {(factor: number, x: number, y: number) => void} zoom above 1 comes closer
  * @property {(x: number, y: number) => void} tap
+ * @property {(x: number, y: number) => void} mark pressed twice, or held by a finger or a pen
  * @property {(x: number, y: number) => void} hover
  * @property {() => void} leave
  */
 
 /** How far a press may wander and still be a tap, CSS px: a finger's unrest (common practice, no source). */
 const TAP_SLACK_PX = 6;
+
+/** How long a finger rests until it means more than a tap, ms (common practice, no source). */
+const HOLD_MS = 550;
 
 /** Zoom for one px of wheel, as an exponent: a mouse's usual step of 100 px gives about 1.2. */
 const WHEEL_RATE = 0.0018;
@@ -33,6 +37,7 @@ export function listen(surface, on) {
   const down = new Map();
   let travelled = 0;
   let second = false;
+  let holding = 0;
 
   function middle() {
     const spots = [...down.values()];
@@ -50,6 +55,14 @@ export function listen(surface, on) {
       travelled = Infinity;
     }
     down.set(event.pointerId, { x: event.clientX, y: event.clientY });
+    clearTimeout(holding);
+    if (down.size === 1 && event.pointerType !== "mouse") {
+      holding = window.setTimeout(() => {
+        if (down.size !== 1 || travelled >= TAP_SLACK_PX) return;
+        travelled = Infinity;
+        on.mark(event.clientX, event.clientY);
+      }, HOLD_MS);
+    }
     surface.setPointerCapture(event.pointerId);
     surface.focus({ preventScroll: true });
   });
@@ -73,6 +86,7 @@ export function listen(surface, on) {
   /** @param {PointerEvent} event */
   function up(event) {
     if (!down.delete(event.pointerId)) return;
+    clearTimeout(holding);
     if (event.type === "pointerup" && travelled < TAP_SLACK_PX && !second) on.tap(event.clientX, event.clientY);
   }
   surface.addEventListener("pointerup", up);
@@ -80,6 +94,7 @@ export function listen(surface, on) {
   surface.addEventListener("pointerleave", () => {
     if (down.size === 0) on.leave();
   });
+  surface.addEventListener("dblclick", (event) => on.mark(event.clientX, event.clientY));
   surface.addEventListener("contextmenu", (event) => event.preventDefault());
   surface.addEventListener(
     "wheel",

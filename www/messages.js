@@ -10,14 +10,17 @@
  *
  *     page → worker    open         once: the compiled module, the file, the brief
  *                      brief        any number, at any time after open: another brief to judge by
+ *                      review       any number: what is decided and noted, for the report
  *                      probe        any number: a ray through the stage or a spot on the sheet
+ *                      ask          any number: where notes are, and which points are hidden
  *     worker → page    progress     while reading, at most every 50 ms
  *                      stage        the name of what is being done now
  *                      mesh         once: buffers to draw, counts and warnings
  *                      measured     after each measuring stage, and under another brief: what the lenses show
- *                      report       last, once for the file and after each brief, or after the last of several: findings,
- *                                   verdict, shells
+ *                      report       last, once for the file and after each brief or review, or after the last of several:
+ *                                   findings, verdict, shells
  *                      probed       the answer to each probe, in order
+ *                      answer       to each ask
  *                      failed       at most once, instead of all that would follow
  */
 
@@ -48,6 +51,9 @@
  * What lies under a spot.
  * @typedef {object} Probe
  * @property {number} triangle
+ * @property {number} face from 0, in the file's order
+ * @property {number} triangle_of_face from 0
+ * @property {[number, number, number]} barycentric weights of that triangle's corners
  * @property {number | null} shell null where the surface has no uv
  * @property {string | null} shell_label
  * @property {string} part_label
@@ -127,7 +133,11 @@
  * @property {Camera | null} camera
  * @property {[number, number, number, number] | null} region_uv
  * @property {number} harm share of the surface concerned, 0..1; the order within a severity
+ * @property {Decision | null} decision what a person decided about it
  */
+
+/** @typedef {{kind: "meant", reason: string} | {kind: "todo"}} Decision a finding that is meant so does not count in the verdict */
+/** @typedef {{text: string, shell: string | null, face: number, point: number[], uv: number[] | null}} ReportedNote */
 
 /** @typedef {{a: number, b: number, kind: "mirrored" | "stacked" | "crossing" | "self-crossing", area_share_a: number, area_share_b: number}} SharingEntry */
 
@@ -208,7 +218,9 @@
  * @typedef {object} Report
  * @property {{name: string, bytes: number, sha256: string}} file
  * @property {string} schema
- * @property {"ready" | "look" | "not ready"} verdict
+ * @property {"ready" | "look" | "not ready"} verdict judged without what is meant so
+ * @property {number} meant_so how many findings are
+ * @property {ReportedNote[]} notes
  * @property {Finding[]} findings
  * @property {Record<string, number | null>} counts
  * @property {Record<string, number | null>} stretch
@@ -272,11 +284,14 @@
  * @property {() => LineBuffers} lines
  * @property {(masks: Uint32Array) => Float64Array} area_shares of each mask: share of the surface with any of its bits
  * @property {(name: string, bytes: number, sha256: string) => void} set_file for the report
+ * @property {(notes: GivenReview["notes"], places: GivenReview["places"], decisions: GivenReview["decisions"]) => void} set_review for the next report
  * @property {() => Report} report
  * @property {() => string[]} shells labels by id; once there is a report
  * @property {(lens: string) => Histogram | undefined} histogram
  * @property {(ox: number, oy: number, oz: number, dx: number, dy: number, dz: number) => Probe | undefined} probe_ray
  * @property {(u: number, v: number) => Probe | undefined} probe_uv
+ * @property {(face: number, triangle: number, a: number, b: number, c: number) => Probe | undefined} place what is at a spot of a face
+ * @property {(x: number, y: number, z: number, points: Float64Array) => Uint8Array} hidden of each point (minus the mesh's centre, as the eye): 1 where something lies before it
  * @property {() => void} free
  */
 
@@ -319,9 +334,12 @@
  * @property {(dx: number, dy: number) => void} pan
  * @property {(factor: number, x: number, y: number) => void} zoom above 1 comes closer
  * @property {() => void} fit
+ * @property {(milliseconds: number, now: number) => void} fly_fit
  * @property {(axis: string) => void} set_up
  * @property {(camera: object, milliseconds: number, now: number) => void} fly_to
  * @property {() => object} camera
+ * @property {() => number} seen_radius of the sphere around the camera's target that is seen whole
+ * @property {(points: Float64Array) => ArrayLike<number>} seen_at x and y of each point of the model (minus the mesh's centre) on the canvas; NaN where it is not before the eye
  * @property {(dx: number, dy: number) => void} sheet_pan
  * @property {(factor: number, x: number, y: number) => void} sheet_zoom
  * @property {() => void} sheet_fit
@@ -369,6 +387,21 @@
 /** @typedef {{type: "open", module: WebAssembly.Module, file: File, brief: Brief}} OpenMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
 /** @typedef {{type: "brief", brief: Brief}} BriefMessage */
+
+/**
+ * What a report takes over of a review, as `Session.set_review` takes it: text and shell of each note; face, x, y, z, u and
+ * v of each, NaN for no u and v; finding and reason of each decision, null for one that is to do.
+ * @typedef {{notes: (string | null)[], places: Float64Array, decisions: (string | null)[]}} GivenReview
+ */
+/** @typedef {{type: "review", review: GivenReview}} ReviewMessage */
+
+/**
+ * Where notes are on this model: exactly, in the file they were written on; otherwise where they most likely belong. Or which
+ * of some points are hidden from an eye.
+ * @typedef {{what: "places", notes: import("./review.js").SavedNote[], exact: boolean} | {what: "hidden", eye: number[], points: Float64Array}} Ask
+ */
+/** @typedef {(Probe | null)[] | Uint8Array} Answer in the order of what was asked about */
+/** @typedef {{type: "ask", id: number, ask: Ask}} AskMessage */
 
 /** @typedef {{width: number, height: number, cell: number, words: string, wordsPx: number}} GridAsked the map's size, the cells and the words of a grid */
 
@@ -424,17 +457,18 @@
 
 /** @typedef {{what: "report"} | {what: "data"} | SheetOrder | PixelsOrder | StageOrder} SaveOrder */
 /** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: nobody waits for it any more */
-/** @typedef {OpenMessage | BriefMessage | ProbeMessage | SaveMessage} ToWorker */
+/** @typedef {OpenMessage | BriefMessage | ReviewMessage | ProbeMessage | AskMessage | SaveMessage} ToWorker */
 
 /** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
 /** @typedef {{type: "stage", name: string}} StageMessage */
 /** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
 /** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms, lines: LineBuffers | null}} MeasuredMessage `lines` once it is known who sees the seams */
-/** @typedef {{type: "report", report: Report, shells: string[], areas: Areas, briefs: number}} ReportMessage `briefs`: how many brief messages it takes account of */
+/** @typedef {{type: "report", report: Report, shells: string[], areas: Areas, briefs: number}} ReportMessage `briefs`: how many brief and review messages it takes account of */
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
+/** @typedef {{type: "answer", id: number, answer: Answer}} AnswerMessage */
 /** @typedef {{type: "saving", id: number, done: number, of: number} | {type: "saved", id: number, blob: Blob} | {type: "unsaved", id: number, message: string}} SavedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */
-/** @typedef {ProgressMessage | StageMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | SavedMessage | FailedMessage} FromWorker */
+/** @typedef {ProgressMessage | StageMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | AnswerMessage | SavedMessage | FailedMessage} FromWorker */
 
 /**
  * Another worker, and other messages: it paints one grid at the map's full size and ends with it.

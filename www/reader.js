@@ -4,7 +4,7 @@
  *
  * Probes: one outstanding; of those that wait, the latest of each purpose wins.
  *
- * @import {Brief, Failure, FromWorker, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, ToWorker} from "./messages.js"
+ * @import {Answer, Ask, Brief, Failure, FromWorker, GivenReview, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, ToWorker} from "./messages.js"
  */
 
 /**
@@ -36,7 +36,7 @@ export class Reader {
   #current = null;
   /** Reads or measures; may be the same as `#current`. @type {Worker | null} */
   #busy = null;
-  /** Briefs sent to each worker after the one it began with, and how many of them its last report took account of. @type {Map<Worker, {sent: number, judged: number}>} */
+  /** Briefs and reviews sent to each worker after those it began with, and how many of them its last report took account of. @type {Map<Worker, {sent: number, judged: number}>} */
   #briefs = new Map();
   /** @type {Question | null} */
   #asked = null;
@@ -45,6 +45,9 @@ export class Reader {
   /** What is being made to be saved. @type {Saving | null} */
   #saving = null;
   #saves = 0;
+  /** Questions to the worker of the model on screen. @type {Map<number, {worker: Worker, answer: (answer: any) => void}>} */
+  #asks = new Map();
+  #askId = 0;
 
   /** @param {Listener} listener */
   constructor(listener) {
@@ -58,7 +61,7 @@ export class Reader {
 
   /** Whether an answer is due. */
   get probing() {
-    return this.#asked !== null;
+    return this.#asked !== null || this.#asks.size > 0;
   }
 
   /**
@@ -87,10 +90,41 @@ export class Reader {
    * @param {Brief} brief
    */
   rebrief(brief) {
-    for (const [worker, count] of this.#briefs) {
-      count.sent += 1;
-      this.#tell(worker, { type: "brief", brief });
-    }
+    for (const worker of this.#briefs.keys()) this.#judge(worker, { type: "brief", brief });
+  }
+
+  /**
+   * Has the model on screen judged with what is decided and noted.
+   * @param {GivenReview} review
+   */
+  review(review) {
+    if (this.#current) this.#judge(this.#current, { type: "review", review });
+  }
+
+  /**
+   * @param {Worker} worker
+   * @param {ToWorker} message after which a report is due
+   */
+  #judge(worker, message) {
+    const count = this.#briefs.get(worker);
+    if (count) count.sent += 1;
+    this.#tell(worker, message);
+  }
+
+  /**
+   * Asks about the model on screen.
+   * @template {Ask} T
+   * @param {T} ask
+   * @returns {Promise<(T["what"] extends "places" ? (Probe | null)[] : Uint8Array) | null>} null where there is no model any more
+   */
+  ask(ask) {
+    const worker = this.#current;
+    if (!worker) return Promise.resolve(null);
+    return new Promise((answer) => {
+      const id = (this.#askId += 1);
+      this.#asks.set(id, { worker, answer });
+      this.#tell(worker, { type: "ask", id, ask });
+    });
   }
 
   /** Stops reading or measuring. A model already on screen stays there, but unmeasured it can no longer be probed. */
@@ -183,6 +217,12 @@ export class Reader {
         asked?.answer(message.probe);
         break;
       }
+      case "answer": {
+        const asked = this.#asks.get(message.id);
+        this.#asks.delete(message.id);
+        asked?.answer(message.answer);
+        break;
+      }
       case "saving":
         if (this.#saving?.id === message.id) this.#saving.heard(message.done, message.of);
         break;
@@ -215,6 +255,11 @@ export class Reader {
   #end(worker) {
     worker.terminate();
     this.#briefs.delete(worker);
+    for (const [id, asked] of this.#asks) {
+      if (asked.worker !== worker) continue;
+      this.#asks.delete(id);
+      asked.answer(null);
+    }
     if (this.#busy === worker) this.#busy = null;
     if (this.#current === worker) {
       this.#current = null;

@@ -108,6 +108,7 @@ export class DrawnSheet {
   pan() {}
   zoom() {}
   fit() {}
+  fly_fit() {}
   set_up() {}
   fly_to() {}
   lose_context() {}
@@ -121,6 +122,13 @@ export class DrawnSheet {
   }
   units_per_pixel() {
     return NaN;
+  }
+  seen_radius() {
+    return NaN;
+  }
+  /** @param {Float64Array} points */
+  seen_at(points) {
+    return new Float64Array((points.length / 3) * 2).fill(NaN);
   }
   is_busy() {
     return false;

@@ -5,6 +5,7 @@
  * Drawing is on demand, from one scheduler: whatever changes something calls `wake()`.
  *
  * @import {Brief, Engine, Finding, ProbeMessage, Scene, View} from "./messages.js"
+ * @import {Eye} from "./review.js"
  * @import {State, Store} from "./state.js"
  */
 
@@ -22,9 +23,13 @@ const FLIGHT_MS = 650;
 /** How long it takes to make room for a card, ms. */
 const ROOM_MS = 240;
 /** What lies over the canvas and the model should be seen beside, as selectors. */
-const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid, #brief";
+const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid, #brief, #note";
 /** Room left around it, CSS px. */
 const COVER_GAP = 8;
+/** Digits of a view that is kept: more than a screen shows. */
+const EYE_DIGITS = 9;
+/** Half of what is shown around a spot of the sheet, CSS px at its present scale. */
+const SPOT_PX = 60;
 /** One press of an arrow key, as CSS px of dragging. */
 const KEY_STEP_PX = 24;
 /** One press of + or -. */
@@ -36,6 +41,8 @@ const KEY_ZOOM = 1.2;
  * @typedef {object} Asker
  * @property {(order: ProbeMessage) => void} hover
  * @property {(order: ProbeMessage) => void} choose
+ * @property {(order: ProbeMessage) => void} mark
+ * @property {() => void} moved the model was turned, moved or zoomed
  * @property {() => void} leave
  */
 
@@ -55,6 +62,8 @@ export class Stage {
   #ratio = 1;
   /** Whether the page's layout has changed since the view was told of it. */
   #unlaid = false;
+  /** What waits until the view knows the page's layout. @type {(() => void) | null} */
+  #next = null;
   /** Whether the first grid has been noted among the browser's marks. */
   #marked = false;
   /** @type {(() => void)[]} */
@@ -120,8 +129,12 @@ export class Stage {
 
   /** Fits the model, or the sheet, whichever has the large place. */
   fit() {
-    if (this.#flat || this.#store.state.swapped) this.#view.sheet_fit();
-    else this.#view.fit();
+    if (this.#flat || this.#store.state.swapped) {
+      this.#view.sheet_fit();
+    } else {
+      this.#view.fit();
+      this.#store.set({ camera: null });
+    }
     this.wake();
   }
 
@@ -132,18 +145,72 @@ export class Stage {
   }
 
   /** @param {Finding} finding */
-  show(finding) {
+  show({ camera, region_uv }) {
+    this.#whenLaid(() => {
+      if (camera) this.#fly(camera);
+      if (region_uv) this.#view.sheet_show(...region_uv, ...this.#flight());
+    });
+  }
+
+  /**
+   * Does something that goes by the room there is, once that is known; a later one takes its place.
+   * @param {() => void} act
+   */
+  #whenLaid(act) {
+    this.#next = act;
     this.layout();
-    const now = performance.now();
-    const milliseconds = calm() ? 0 : FLIGHT_MS;
-    const [cx, cy, cz] = this.#store.state.model?.mesh.centre ?? [0, 0, 0];
-    const moved = (/** @type {number[]} */ [x = 0, y = 0, z = 0]) => [x - cx, y - cy, z - cz];
-    if (finding.camera) {
-      const { eye, target, radius } = finding.camera;
-      this.#view.fly_to({ eye: moved(eye), target: moved(target), radius }, milliseconds, now);
-    }
-    if (finding.region_uv) this.#view.sheet_show(...finding.region_uv, milliseconds, now);
-    this.wake();
+  }
+
+  /**
+   * Flies to a view that is in the file's coordinates.
+   * @param {{eye: number[], target: number[], radius: number}} view
+   */
+  #fly({ eye, target, radius }) {
+    const centre = this.#store.state.model?.mesh.centre ?? [0, 0, 0];
+    const moved = (/** @type {number[]} */ place) => place.map((value, axis) => value - (centre[axis] ?? 0));
+    this.#view.fly_to({ eye: moved(eye), target: moved(target), radius }, ...this.#flight());
+  }
+
+  /** Flies to where all of the model is seen. */
+  flyHome() {
+    this.#whenLaid(() => this.#view.fly_fit(...this.#flight()));
+  }
+
+  /** @param {Eye | null} view @param {readonly [number, number] | null} [uv] a spot of the sheet, to be seen too */
+  fly(view, uv = null) {
+    this.#whenLaid(() => {
+      if (view) this.#fly(view);
+      if (!uv) return;
+      const [u0 = 0, v0 = 0] = this.#view.uv_at(0, 0);
+      const [u1 = 0, v1 = 0] = this.#view.uv_at(SPOT_PX * this.#ratio, SPOT_PX * this.#ratio);
+      // As near as the sheet is looked at now.
+      const [du, dv] = [Math.abs(u1 - u0), Math.abs(v1 - v0)];
+      this.#view.sheet_show(uv[0] - du, uv[1] - dv, uv[0] + du, uv[1] + dv, ...this.#flight());
+    });
+  }
+
+  /** How long a flight takes, and from when. @returns {[number, number]} */
+  #flight() {
+    return [calm() ? 0 : FLIGHT_MS, performance.now()];
+  }
+
+  /** Where the model is looked at from, in the file's coordinates; null where only the sheet is drawn. @returns {Eye | null} */
+  eye() {
+    const { state } = this.#store;
+    const radius = this.#view.seen_radius();
+    if (this.#flat || !(radius > 0)) return null;
+    const { eye, target } = /** @type {{eye: number[], target: number[]}} */ (this.#view.camera());
+    const centre = state.model?.mesh.centre ?? [0, 0, 0];
+    const rounded = (/** @type {number} */ value) => Number(value.toPrecision(EYE_DIGITS));
+    const moved = (/** @type {number[]} */ place) => /** @type {[number, number, number]} */ (place.map((value, axis) => rounded(value + (centre[axis] ?? 0))));
+    return { eye: moved(eye), target: moved(target), radius: rounded(radius), up: state.up };
+  }
+
+  /** What is under the cross, to be probed; null where no cross is shown. @returns {ProbeMessage | null} */
+  crossed() {
+    if (this.#cross.hidden) return null;
+    const box = this.#large.getBoundingClientRect();
+    return this.#probeAt(this.#flat || this.#store.state.swapped ? "sheet" : "model", box.x + box.width / 2, box.y + box.height / 2);
   }
 
   /** The size of the large place, device px: what a picture of the stage has unless somebody wishes otherwise. */
@@ -272,6 +339,10 @@ export class Stage {
     try {
       // Another size of the canvas would wait until the graphics system has finished.
       if (this.#unlaid && !this.#view.is_busy()) this.#lay();
+      if (!this.#unlaid) {
+        this.#next?.();
+        this.#next = null;
+      }
       if (this.#view.frame(now) || this.#unlaid) this.wake();
     } catch (error) {
       this.#failed(error);
@@ -300,6 +371,7 @@ export class Stage {
       drag: (dx, dy, second) => this.#drag(face(), dx, dy, second),
       zoom: (factor, x, y) => this.#zoom(face(), factor, x, y),
       tap: (x, y) => this.#asker.choose(this.#probeAt(face(), x, y)),
+      mark: (x, y) => this.#asker.mark(this.#probeAt(face(), x, y)),
       hover: (x, y) => this.#asker.hover(this.#probeAt(face(), x, y)),
       leave: () => this.#asker.leave(),
     });
@@ -349,9 +421,11 @@ export class Stage {
    */
   #drag(face, dx, dy, second) {
     const [x, y] = [dx * this.#ratio, dy * this.#ratio];
+    this.#next = null;
     if (face === "sheet") this.#view.sheet_pan(x, y);
     else if (second) this.#view.pan(x, y);
     else this.#view.orbit(x, y);
+    if (face === "model") this.#asker.moved();
     this.wake();
   }
 
@@ -363,8 +437,10 @@ export class Stage {
    */
   #zoom(face, factor, x, y) {
     const [px, py] = this.#inCanvas(x, y);
+    this.#next = null;
     if (face === "sheet") this.#view.sheet_zoom(factor, px, py);
     else this.#view.zoom(factor, px, py);
+    if (face === "model") this.#asker.moved();
     this.wake();
   }
 

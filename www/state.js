@@ -1,9 +1,10 @@
 /**
- * The page's one store, and what of it stands in the address bar.
+ * The page's one store. What of it stands in the address bar: address.js.
  *
  * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
  * first stays, whole, until the second has something to show.
  *
+ * @import {Decided, Eye, Review, SavedNote} from "./review.js"
  * @import {Areas, Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, Warning} from "./messages.js"
  */
 
@@ -39,6 +40,12 @@
  * @property {number} wordsPx their size, map px to the em
  */
 
+/**
+ * A note with an id that stays while its number changes, and where it is on the model on screen: null where it has no place
+ * there, or it is not known yet. `point` is minus the mesh's centre.
+ * @typedef {SavedNote & {id: number, place: {point: [number, number, number], uv: [number, number] | null} | null}} Note
+ */
+
 /** @typedef {{code: string, title: string, message: string, detail: string, place: string, next: string, warnings: Warning[]}} Problem */
 
 /**
@@ -59,6 +66,13 @@
  * @property {string | null} finding id
  * @property {string | null} kind findings of this kind only
  * @property {number[]} chosen shells
+ * @property {Eye | null} camera where somebody turned the model to; null where nobody did since something was chosen or fitted
+ * @property {readonly Note[]} notes on the model on screen, in the order of their numbers
+ * @property {readonly Decided[]} decisions on its findings
+ * @property {number | null} note id of the chosen one
+ * @property {Note | null} draft the note that is being written
+ * @property {boolean} placing whether the next press on model or sheet is where a note belongs
+ * @property {Review | null} awaited a review that waits for its file
  * @property {Probe | null} under the pointer
  * @property {Grid} grid
  * @property {number} drawer share of the window that the pulled-up findings take, on a narrow screen
@@ -125,6 +139,13 @@ function initial() {
     finding: null,
     kind: null,
     chosen: [],
+    camera: null,
+    notes: [],
+    decisions: [],
+    note: null,
+    draft: null,
+    placing: false,
+    awaited: null,
     under: null,
     grid: { ...mapOf({}), ...GRID_DEFAULTS },
     drawer: 0,
@@ -163,7 +184,9 @@ export class Store {
   setBrief(patch, from = this.#state.brief) {
     const brief = mergeBrief(from, patch, this.#state.form?.defaults ?? {});
     if (JSON.stringify(brief) === JSON.stringify(this.#state.brief)) return;
-    this.set({ brief, up: (brief.tilt?.up ?? "+y").replace("+", "") });
+    const up = (brief.tilt?.up ?? "+y").replace("+", "");
+    // Another axis up shows all of the model anew.
+    this.set({ brief, up, camera: up === this.#state.up ? this.#state.camera : null });
   }
 
   /**
@@ -191,36 +214,4 @@ export class Store {
  */
 export function chosenFinding({ model, finding }) {
   return model?.report?.findings.find(({ id }) => id === finding) ?? null;
-}
-
-/** What the address asks for. */
-export function readAddress() {
-  const hash = new URLSearchParams(location.hash.slice(1));
-  const search = new URLSearchParams(location.search);
-  return { finding: hash.get("finding"), lens: asLens(hash.get("lens")), demo: search.get("demo"), src: search.get("src"), sha256: search.get("sha256") };
-}
-
-/**
- * Puts finding and lens in the address: a new entry for a new finding, so that Back returns to the former one.
- * @param {State} state
- */
-export function writeAddress({ finding, lens }) {
-  const hash = new URLSearchParams();
-  if (finding) hash.set("finding", finding);
-  if (lens !== "grid") hash.set("lens", lens);
-  const text = hash.size > 0 ? `#${hash}` : "";
-  if (text === location.hash) return;
-  const address = `${location.pathname}${location.search}${text}`;
-  if (finding !== readAddress().finding) history.pushState(null, "", address);
-  else history.replaceState(null, "", address);
-}
-
-/**
- * Names the demo in the address, or none; what was chosen in the former model goes.
- * @param {string | null} demo
- */
-export function writeDemo(demo) {
-  const address = demo ? `?demo=${encodeURIComponent(demo)}` : location.pathname;
-  const former = readAddress();
-  if (demo !== former.demo || former.src || location.hash) history.pushState(null, "", address);
 }

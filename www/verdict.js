@@ -89,7 +89,8 @@ function factsOf({ model }) {
 function verdictOf({ model, job, judging }) {
   if (!model) return [];
   const entry = !judging && model.report && VERDICTS[model.report.verdict];
-  if (entry) return [make("span", { class: `verdict-sign tone-${entry.tone}` }, icon(entry.shape), entry.word)];
+  const meant = model.report?.meant_so ?? 0;
+  if (entry) return [make("span", { class: `verdict-sign tone-${entry.tone}` }, icon(entry.shape), meant > 0 ? `${entry.word}, ${whole(meant)} meant so` : entry.word)];
   const word = job || judging ? "Measuring" : "Not measured";
   return [make("span", { class: "verdict-sign tone-quiet" }, icon("shape-note"), word)];
 }

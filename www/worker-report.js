@@ -2,7 +2,7 @@
  * The worker's second module, `gridproof_report`: the same sources as the first with pictures and the report's page, loaded
  * at the first save. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
  *
- * @import {Brief, Session} from "./messages.js"
+ * @import {Brief, GivenReview, Session} from "./messages.js"
  */
 
 const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
@@ -20,11 +20,11 @@ const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
 /** @typedef {Session & Saving} ReportSession */
 
 /**
- * What a session is asked for. A brief is another one when it is another object.
- * @typedef {{file: File, brief: Brief, sha256: string}} Order
+ * What a session is asked for. A brief or a review is another one when it is another object.
+ * @typedef {{file: File, brief: Brief, review: GivenReview, sha256: string}} Order
  */
 
-/** @type {{file: File, brief: Brief, session: ReportSession} | null} */
+/** @type {(Order & {session: ReportSession}) | null} */
 let kept = null;
 /** The order before, done or failed. @type {Promise<unknown>} */
 let before = Promise.resolve();
@@ -41,13 +41,15 @@ export function reportSession(order) {
 }
 
 /** @param {Order} order */
-async function serve({ file, brief, sha256 }) {
+async function serve(order) {
+  const { file, brief, review, sha256 } = order;
   if (kept?.file === file) {
     const { session } = kept;
-    if (kept.brief === brief) return session;
-    for (const stage of Array.from(session.set_brief(brief))) session.measure(stage);
+    if (kept.brief === brief && kept.review === review) return session;
+    if (kept.brief !== brief) for (const stage of Array.from(session.set_brief(brief))) session.measure(stage);
+    session.set_review(review.notes, review.places, review.decisions);
     session.report();
-    kept = { file, brief, session };
+    kept = { ...order, session };
     return session;
   }
   kept?.session.free();
@@ -62,11 +64,12 @@ async function serve({ file, brief, sha256 }) {
     session.finish();
     for (let stage = 0; session.measure(stage) !== undefined; stage += 1);
     session.set_file(file.name, file.size, sha256);
+    session.set_review(review.notes, review.places, review.decisions);
     session.report();
   } catch (error) {
     session.free();
     throw error;
   }
-  kept = { file, brief, session };
+  kept = { ...order, session };
   return session;
 }

@@ -1,12 +1,13 @@
 /**
  * The worker's side: streams one file into the reader, hands over what can be drawn, measures stage by stage, and
- * answers probes in between. Another brief measures again only what is stale. Messages are described in messages.js.
+ * answers probes in between. Another brief measures again only what is stale, a review nothing. Messages are described in messages.js.
  *
- * @import {Brief, BriefMessage, Engine, Failure, FromWorker, LineBuffers, OpenMessage, ProbeMessage, SaveMessage, Session, ToWorker} from "./messages.js"
+ * @import {AskMessage, Brief, BriefMessage, Engine, Failure, FromWorker, GivenReview, LineBuffers, OpenMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, ToWorker} from "./messages.js"
  */
 
 import { areasOf } from "./areas.js";
 import { startEngine } from "./engine.js";
+import { placesOf } from "./worker-notes.js";
 import { reportSession } from "./worker-report.js";
 import { makeBlob, Stopped } from "./worker-save.js";
 
@@ -23,7 +24,9 @@ const MEMORY_SUSPECT_BYTES = 2 ** 30;
 let session = null;
 /** What the model is held to; another one may come at any time. @type {Brief} */
 let brief = {};
-/** How many briefs came after the first. */
+/** What is decided and noted. @type {GivenReview} */
+let review = { notes: [], places: new Float64Array(), decisions: [] };
+/** How many briefs and reviews came after the first. */
 let briefs = 0;
 /** The brief under which the page last heard what the lenses show. @type {Brief | null} */
 let shown = null;
@@ -33,6 +36,8 @@ let busy = false;
 let engine = null;
 /** The file that was read, and its digest. @type {{file: File, sha256: string} | null} */
 let source = null;
+/** The sphere around the model. @type {{centre: [number, number, number], radius: number}} */
+let sphere = { centre: [0, 0, 0], radius: 0 };
 /** What is being saved for somebody who still waits. @type {number | null} */
 let saving = null;
 /** @type {WebAssembly.Memory | null} */
@@ -128,6 +133,7 @@ async function open({ module, file, brief: first }) {
   const lines = reading.lines();
   const summary = reading.summary();
   session = reading;
+  sphere = { centre: mesh.centre, radius: mesh.radius };
   post({ type: "mesh", mesh, summary, triangles, lines }, [
     ...new Set([mesh.position.buffer, mesh.uv.buffer, mesh.normal.buffer, triangles.buffer, ...lineBuffers(lines)]),
   ]);
@@ -164,6 +170,7 @@ async function judge(engine, session) {
   busy = true;
   await measure(engine, session);
   if (shown !== brief) tellMeasured(session, false);
+  session.set_review(review.notes, review.places, review.decisions);
   post({ type: "report", report: session.report(), shells: session.shells(), areas: areasOf(session), briefs });
   busy = false;
 }
@@ -173,6 +180,20 @@ async function rebrief(order) {
   brief = order.brief;
   briefs += 1;
   if (engine && session && !busy) await judge(engine, session);
+}
+
+/** @param {ReviewMessage} order */
+async function rereview(order) {
+  review = order.review;
+  briefs += 1;
+  if (engine && session && !busy) await judge(engine, session);
+}
+
+/** @param {AskMessage} order */
+function answer({ id, ask }) {
+  if (!session) throw new Error("There is no model to ask about.");
+  if (ask.what === "places") post({ type: "answer", id, answer: placesOf(session, ask, sphere) });
+  else post({ type: "answer", id, answer: session.hidden(ask.eye[0] ?? 0, ask.eye[1] ?? 0, ask.eye[2] ?? 0, ask.points) });
 }
 
 /**
@@ -212,7 +233,7 @@ async function save(message) {
     if (!session || !engine || !source) throw new Error("There is no model to save anything of.");
     const tell = (/** @type {number} */ done, /** @type {number} */ of) => post({ type: "saving", id, done, of });
     const { file, sha256 } = source;
-    const pictured = () => reportSession({ file, brief, sha256 });
+    const pictured = () => reportSession({ file, brief, review, sha256 });
     post({ type: "saved", id, blob: await makeBlob(order, { session, pictured, engine, tell, stopped: () => saving !== id }) });
   } catch (error) {
     if (!(error instanceof Stopped)) post({ type: "unsaved", id, message: failureFrom(error).message });
@@ -225,6 +246,8 @@ self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { 
   try {
     if (data.type === "open") await open(data);
     else if (data.type === "brief") await rebrief(data);
+    else if (data.type === "review") await rereview(data);
+    else if (data.type === "ask") answer(data);
     else if (data.type === "probe") probe(data);
     else await save(data);
   } catch (error) {

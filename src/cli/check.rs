@@ -16,6 +16,7 @@ use serde::Serialize;
 
 use super::files::{self, Found};
 use super::progress::ProgressLine;
+use super::review::Saved;
 use super::trouble::Trouble;
 use super::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, brief, csv, html, paint, pool};
 
@@ -25,6 +26,8 @@ pub struct Order {
     pub paths: Vec<PathBuf>,
     /// What the models are held to; the default brief where there is none.
     pub brief: Option<PathBuf>,
+    /// What people decided and wrote about one of them.
+    pub review: Option<PathBuf>,
     /// One JSON object a line instead of text.
     pub json: bool,
     /// Where a table goes; `-` is standard output, instead of text.
@@ -161,7 +164,11 @@ struct Told {
 /// Checks everything in its order and gives the exit status. `Err` where the brief cannot be used or the output cannot be
 /// written.
 pub fn run(order: &Order) -> Result<u8, Trouble> {
-    let brief = brief::read_or_default(order.brief.as_deref())?;
+    let review = order.review.as_deref().map(Saved::read).transpose()?;
+    let brief = match (&order.brief, &review) {
+        (None, Some(review)) => review.brief.clone(),
+        (named, _) => brief::read_or_default(named.as_deref())?,
+    };
     let table_on_output = order.csv.as_deref() == Some(Path::new("-"));
     let form = match (order.json, table_on_output) {
         (true, true) => {
@@ -186,7 +193,10 @@ pub fn run(order: &Order) -> Result<u8, Trouble> {
     }
     let work = |index: usize| {
         let path = found[index].path().to_string_lossy();
-        let examined = check(&found[index], &path, &brief, &line);
+        let mut examined = check(&found[index], &path, &brief, &line);
+        if let (Some(review), Ok(examined)) = (&review, &mut examined) {
+            review.apply(&mut examined.report);
+        }
         let page = match (&pages, &examined) {
             (Some(pages), Ok(examined)) => pages.write(&path, examined, &brief),
             _ => Ok(()),
@@ -212,6 +222,7 @@ pub fn run(order: &Order) -> Result<u8, Trouble> {
     if form == Form::Text && found.len() > 1 {
         writeln!(out, "\n{}", tally.sentence()).and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))?;
     }
+    review.map_or(Ok(()), |review| review.met(&order.paths))?;
     Ok(tally.status())
 }
 

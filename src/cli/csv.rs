@@ -10,7 +10,7 @@ use serde_json::Value;
 const WORDS: [&str; 4] = ["path", "verdict", "worst_finding", "error"];
 
 /// The numbers, by their names in the report.
-const NUMBERS: [&str; 25] = [
+const NUMBERS: [&str; 26] = [
     "counts.faces",
     "counts.triangles",
     "counts.parts",
@@ -36,6 +36,7 @@ const NUMBERS: [&str; 25] = [
     "seams.share_in_front",
     "seams.exposure",
     "lettering.lettering_share",
+    "meant_so",
 ];
 
 /// What stands as the verdict of a file that could not be read.
@@ -50,7 +51,7 @@ pub fn header() -> String {
 pub fn measured(path: &str, report: &Report) -> String {
     // A report is plain data of finite depth with string keys, which JSON always holds.
     let values = serde_json::to_value(report).unwrap_or_default();
-    let worst = report.findings.first().map_or_else(String::new, |finding| {
+    let worst = report.findings.iter().find(|finding| finding.counts()).map_or_else(String::new, |finding| {
         let limit = finding.limit.as_ref().map_or_else(String::new, |limit| format!(" (limit {})", limit.text));
         format!("{}: {}, {}{limit}", finding.kind.code(), finding.title, finding.number.text)
     });

@@ -19,6 +19,7 @@ mod picture;
 mod pool;
 mod progress;
 mod project;
+mod review;
 mod serve;
 mod sheet;
 mod site;
@@ -88,11 +89,12 @@ and nothing leaves this computer. In folders, names that begin with a dot are pa
 Exit status:
   0  every model is ready
   1  at least one needs a look or is not ready
-  2  at least one could not be read, or the brief could not be used
+  2  at least one could not be read, or the brief or the review could not be used
 
 Examples:
   gridproof check lantern.obj
   gridproof check uploads --brief class.toml --csv class.csv
+  gridproof check lantern.obj --review 'lantern review.json'
   gridproof check --json models/*.obj > reports.jsonl
   unzip -p upload.zip model.obj | gridproof check -")]
     Check {
@@ -102,6 +104,10 @@ Examples:
         /// Hold the models to this brief (TOML, or JSON in a .json file) instead of the default one
         #[arg(long, value_name = "FILE")]
         brief: Option<PathBuf>,
+        /// Take over decisions and notes of a review that the page saved; they count for the file with its SHA-256, and its
+        /// brief counts where --brief names none
+        #[arg(long, value_name = "FILE")]
+        review: Option<PathBuf>,
         /// Print one JSON object a line (schema gridproof-report/1), one for each file
         #[arg(long)]
         json: bool,
@@ -278,7 +284,9 @@ pub fn main() -> ExitCode {
             let asked = picture::Asked { finding: finding.as_deref(), lens, size };
             drawing.draw(|file, out, brief| picture::run(file, out, asked, brief))
         }
-        Command::Check { paths, brief, json, csv, html } => check::run(&Order { paths, brief, json, csv, html }),
+        Command::Check { paths, brief, review, json, csv, html } => {
+            check::run(&Order { paths, brief, review, json, csv, html })
+        }
         Command::Brief { preset } => brief::run(preset.as_deref()).map(|()| STATUS_FINE),
         Command::Grid { out, size, width, height, cell, words, words_size } => {
             let side = size.unwrap_or(DEFAULT_SIDE_PX);

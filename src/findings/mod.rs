@@ -21,6 +21,7 @@ use crate::brief::Brief;
 use crate::measure::Measures;
 use crate::measure::padding::Gap;
 use crate::model::{EdgeKind, Model};
+use crate::review::Decision;
 use glam::DVec3;
 use serde::Serialize;
 
@@ -205,6 +206,8 @@ pub struct Finding {
     pub region_uv: Option<[f64; 4]>,
     /// Share of the surface it concerns, 0..1: the order within a severity.
     pub harm: f64,
+    /// What a person decided about it.
+    pub decision: Option<Decision>,
 }
 
 impl Report {
@@ -214,11 +217,6 @@ impl Report {
         let names = Names::new(model);
         let shells = shells::shells(model, measures, &names);
         let findings = judge::findings(model, measures, brief, &shells);
-        let verdict = match findings.iter().map(|finding| finding.severity).min() {
-            Some(Severity::Stop) => Verdict::NotReady,
-            Some(Severity::Look) => Verdict::Look,
-            _ => Verdict::Ready,
-        };
         let state = |bits: u8| measures.triangles.state.iter().filter(|&&state| state & bits != 0).count();
         let seam_length = seam_length(model);
         let diagonal = model.bounds().map(|(low, high)| (high - low).length());
@@ -301,8 +299,10 @@ impl Report {
                 .collect(),
             sharing_at_least: measures.sharing.at_least,
             shells,
+            verdict: Verdict::of(&findings),
             findings,
-            verdict,
+            meant_so: 0,
+            notes: Vec::new(),
             warnings: document.diagnostics.kept.clone(),
             warning_counts: document.diagnostics.counts.clone(),
         }

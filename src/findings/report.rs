@@ -1,10 +1,11 @@
 //! The report, `gridproof-report/1`: one value that text, JSON and the page all show.
 
-use super::Finding;
+use super::{Finding, Severity};
 use crate::brief::Axis;
 use crate::measure::sharing::ShareKind;
 use crate::measure::stretch::Stretch;
 use crate::obj::Diagnostic;
+use crate::review::{Decision, Note, Review};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -42,12 +43,44 @@ pub struct Report {
     pub sharing_at_least: bool,
     /// Worst first.
     pub findings: Vec<Finding>,
-    /// The answer.
+    /// The answer, judged without the findings that are meant so.
     pub verdict: Verdict,
+    /// How many findings are meant so.
+    pub meant_so: usize,
+    /// What people wrote about it.
+    pub notes: Vec<Note>,
     /// What was wrong with the file, the first of them.
     pub warnings: Vec<Diagnostic>,
     /// All warnings by kind.
     pub warning_counts: BTreeMap<crate::obj::DiagnosticKind, u32>,
+}
+
+impl Report {
+    /// Takes over what people decided and wrote, and judges without what is meant so.
+    pub fn decide(&mut self, review: &Review) {
+        for finding in &mut self.findings {
+            let decided = review.decisions.iter().find(|(id, _)| *id == finding.id);
+            finding.decision = decided.map(|(_, decision)| decision.clone());
+        }
+        self.meant_so = self.findings.iter().filter(|finding| !finding.counts()).count();
+        self.verdict = Verdict::of(&self.findings);
+        self.notes.clone_from(&review.notes);
+    }
+
+    /// The verdict, and how many findings were left out of it: `ready, 2 meant so`.
+    pub fn verdict_text(&self) -> String {
+        match self.meant_so {
+            0 => self.verdict.text().to_owned(),
+            meant => [self.verdict.text(), ", ", &meant.to_string(), " meant so"].concat(),
+        }
+    }
+}
+
+impl Finding {
+    /// Whether it has a say in the verdict.
+    pub fn counts(&self) -> bool {
+        !matches!(self.decision, Some(Decision::Meant { .. }))
+    }
 }
 
 /// Which file was read.
@@ -265,6 +298,14 @@ pub enum Verdict {
 }
 
 impl Verdict {
+    pub(super) fn of(findings: &[Finding]) -> Self {
+        match findings.iter().filter(|finding| finding.counts()).map(|finding| finding.severity).min() {
+            Some(Severity::Stop) => Self::NotReady,
+            Some(Severity::Look) => Self::Look,
+            _ => Self::Ready,
+        }
+    }
+
     /// As in the report.
     pub fn text(self) -> &'static str {
         match self {

@@ -1,9 +1,11 @@
 //! The report as plain text, for a terminal or a message.
 //!
 //! First what a person asks: which file, ready or not, and the worst findings with what to do about them; then the other
-//! findings, a line each; then the key numbers; then what was wrong with the file's text.
+//! findings, a line each; those that are meant so, and why; then notes; then the key numbers; then what was wrong with the
+//! file's text.
 
 use super::{Finding, Report, Severity};
+use crate::review::Decision;
 use std::fmt::Write as _;
 
 /// Findings told at length: as many as a person takes in at once.
@@ -15,8 +17,9 @@ const WARNINGS_SHOWN: usize = 3;
 pub fn text(path: &str, report: &Report) -> String {
     let mut out = String::new();
     // Writing to a String cannot fail.
-    let _ = writeln!(out, "{path}: {}{}", report.verdict.text(), tally(&report.findings));
-    let (worst, others) = report.findings.split_at(report.findings.len().min(AT_LENGTH));
+    let _ = writeln!(out, "{path}: {}{}", report.verdict_text(), tally(&report.findings));
+    let (counting, meant): (Vec<&Finding>, Vec<&Finding>) = report.findings.iter().partition(|f| f.counts());
+    let (worst, others) = counting.split_at(counting.len().min(AT_LENGTH));
     for finding in worst {
         let _ = writeln!(out, "  {}", headline(finding));
         let _ = writeln!(out, "        {}", place(finding));
@@ -24,6 +27,17 @@ pub fn text(path: &str, report: &Report) -> String {
     }
     for finding in others {
         let _ = writeln!(out, "  {}; {}", headline(finding), place(finding));
+    }
+    for finding in meant {
+        let _ = writeln!(out, "  meant so  {}; {}", measured(finding), place(finding));
+        if let Some(Decision::Meant { reason }) = &finding.decision {
+            write_quoted(&mut out, reason);
+        }
+    }
+    for (number, note) in (1..).zip(&report.notes) {
+        let shell = note.shell.as_ref().map_or_else(String::new, |shell| format!(" on {}", printable(shell)));
+        let _ = writeln!(out, "  note {number}{shell}");
+        write_quoted(&mut out, &note.text);
     }
     for (name, value) in key_numbers(report) {
         let _ = writeln!(out, "  {name:<26}{value:>10}");
@@ -45,7 +59,9 @@ fn tally(findings: &[Finding]) -> String {
     let words = [(Severity::Stop, "to mend"), (Severity::Look, "to look at"), (Severity::Note, "to note")];
     let parts: Vec<String> = words
         .iter()
-        .map(|(severity, word)| (findings.iter().filter(|finding| finding.severity == *severity).count(), word))
+        .map(|(severity, word)| {
+            (findings.iter().filter(|finding| finding.counts() && finding.severity == *severity).count(), word)
+        })
         .filter(|(count, _)| *count > 0)
         .map(|(count, word)| format!("{count} {word}"))
         .collect();
@@ -53,9 +69,25 @@ fn tally(findings: &[Finding]) -> String {
 }
 
 fn headline(finding: &Finding) -> String {
-    let sign = finding.severity.text();
+    let todo = if finding.decision == Some(Decision::Todo) { ", to do" } else { "" };
+    format!("{}  {}{todo}", finding.severity.text(), measured(finding))
+}
+
+fn measured(finding: &Finding) -> String {
     let limit = finding.limit.as_ref().map_or_else(String::new, |limit| format!(" (limit {})", limit.text));
-    format!("{sign}  {}: {}{limit}", finding.title, finding.number.text)
+    format!("{}: {}{limit}", finding.title, finding.number.text)
+}
+
+/// What a person wrote, line by line behind a bar.
+fn write_quoted(out: &mut String, text: &str) {
+    for line in text.lines() {
+        let _ = writeln!(out, "        | {}", printable(line));
+    }
+}
+
+/// Without characters that would steer a terminal.
+fn printable(text: &str) -> String {
+    text.chars().map(|letter| if letter.is_control() { ' ' } else { letter }).collect()
 }
 
 /// Where, with the line to look up unless the words already name it.
@@ -98,6 +130,7 @@ pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
 mod tests {
     use super::text;
     use crate::brief::Brief;
+    use crate::review::{Decision, Note, Review};
 
     fn told(obj: &str) -> String {
         let report = crate::check(&mut obj.as_bytes(), "x.obj", None, &Brief::default(), &mut |_| ());
@@ -111,6 +144,33 @@ mod tests {
         assert!(told.starts_with("class/x.obj: ready\n  triangles                          2\n"), "{told}");
         assert!(told.contains("\n  density, px/unit            1638.400\n"), "{told}");
         assert!(!told.contains("warning"), "{told}");
+    }
+
+    #[test]
+    fn what_people_decided_and_wrote_is_told() {
+        let obj = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt .1 .1\nvt .2 .1\nvt .2 .9\nvt .1 .9\nf 1/1 2/2 3/3 4/4\n";
+        let report = crate::check(&mut obj.as_bytes(), "x.obj", None, &Brief::default(), &mut |_| ());
+        let mut report = report.expect("the test's own model");
+        let meant = report.findings[0].id.clone();
+        let note = Note {
+            text: "first line\nsecond \u{1b}[31m".to_owned(),
+            shell: Some("shell 0".to_owned()),
+            face: 0,
+            point: [0.5, 0.5, 0.0],
+            uv: Some([0.15, 0.5]),
+        };
+        report.decide(&Review {
+            notes: vec![note],
+            decisions: vec![(meant, Decision::Meant { reason: "a narrow strip".to_owned() })],
+        });
+        let told = text("x.obj", &report);
+        let expected = format!("x.obj: {}, 1 meant so", report.verdict.text());
+        assert!(told.starts_with(&expected), "{told}");
+        let title = &report.findings[0].title;
+        assert!(told.contains(&format!("\n  meant so  {title}: ")), "{told}");
+        assert!(told.contains("\n        | a narrow strip\n"), "{told}");
+        assert!(told.contains("\n  note 1 on shell 0\n        | first line\n        | second  [31m\n"), "{told}");
+        assert_eq!(told.matches(title.as_str()).count(), 1, "it is not told as a fault too: {told}");
     }
 
     #[test]

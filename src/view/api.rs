@@ -413,6 +413,14 @@ impl View {
         self.fitted.stage = true;
     }
 
+    /// Flies to where all of the model is seen; at once for 0 ms.
+    pub fn fly_fit(&mut self, milliseconds: f64, now: f64) {
+        let from = self.scene.camera;
+        self.fit();
+        self.flight = Some(Flight::new(from, self.scene.camera, milliseconds, now));
+        self.scene.camera = from;
+    }
+
     /// World-up: `x`, `y`, `z`, or one of them after `-`. Another axis shows all of the model from its front.
     pub fn set_up(&mut self, axis: &str) -> Result<(), JsError> {
         let up = Up::named(axis)
@@ -499,6 +507,26 @@ impl View {
     pub fn uv_at(&self, x: f64, y: f64) -> Box<[f64]> {
         let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y));
         self.scene.sheet_camera.uv_at(at.x, at.y).to_array().into()
+    }
+
+    /// Radius of the sphere around the camera's target that just fits the clear part of the stage.
+    pub fn seen_radius(&self) -> f64 {
+        let clear = roomiest(&self.clear(self.scene.stage), DVec2::ONE);
+        self.scene.camera.seen_radius(self.stage_size(), clear)
+    }
+
+    /// Where points (x, y, z) of the model are seen: x and y of each on the canvas; NaN for one beside or behind the eye.
+    pub fn seen_at(&self, points: &[f64]) -> Box<[f64]> {
+        let rect = self.scene.stage.unwrap_or(Rect { x: 0, y: 0, width: 1, height: 1 });
+        let stage = rect.size();
+        let corner = DVec2::new(f64::from(rect.x), f64::from(rect.y));
+        let (points, _) = points.as_chunks();
+        let at = |&point| self.scene.camera.on_stage(DVec3::from_array(point), stage);
+        let seen = points.iter().flat_map(|point| match at(point) {
+            Some(offset) => (corner + stage / 2.0 + offset).to_array(),
+            None => [f64::NAN; 2],
+        });
+        seen.collect()
     }
 
     /// Model units that one px covers at the camera's target.

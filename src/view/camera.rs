@@ -239,10 +239,19 @@ impl Camera {
 
     /// Keeps direction and target, and sees a sphere of this radius around the target wholly in a clear area.
     pub fn show_sphere(&mut self, radius: f64, stage: DVec2, clear: Clear) {
+        self.distance = sound_radius(radius) / self.sphere_over_distance(stage, clear);
+        self.centre = clear.middle / stage.max(DVec2::ONE);
+    }
+
+    /// Radius of the sphere around the target that just fits a clear area: the inverse of [`Camera::show_sphere`].
+    pub fn seen_radius(&self, stage: DVec2, clear: Clear) -> f64 {
+        self.distance * self.sphere_over_distance(stage, clear)
+    }
+
+    fn sphere_over_distance(&self, stage: DVec2, clear: Clear) -> f64 {
         let share = clear.size.min_element() / stage.y.max(1.0);
         let half = (self.field_of_view / 2.0).tan() * FIT_FILL * share;
-        self.distance = sound_radius(radius) / half.atan().sin();
-        self.centre = clear.middle / stage.max(DVec2::ONE);
+        half.atan().sin()
     }
 
     /// The frame's matrices, with near and far planes around a bounding sphere of this radius about the origin.
@@ -500,6 +509,7 @@ mod tests {
         let mut camera = camera();
         let clear = Clear { middle: DVec2::new(-150.0, 60.0), size: DVec2::new(500.0, 640.0) };
         camera.show_sphere(0.5, STAGE, clear);
+        assert!((camera.seen_radius(STAGE, clear) - 0.5).abs() < 1e-12);
         let [right, up, _] = camera.axes();
         // The sphere's outline: where rays through the eye touch it.
         let sine = 0.5 / camera.distance;

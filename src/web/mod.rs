@@ -10,6 +10,7 @@ mod grid;
 #[cfg(feature = "pictures")]
 mod pictures;
 mod probe;
+mod review;
 
 pub use brief::brief_trouble;
 
@@ -20,6 +21,7 @@ use crate::measure::histogram::Histogram;
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
 use crate::obj::{FailureCode, ReadFailure, Reader};
+use crate::review::Review;
 #[cfg(feature = "pictures")]
 use crate::{brief::Map, picture::Paper};
 use glam::DVec3;
@@ -37,6 +39,7 @@ pub struct Session {
     measures: Measures,
     /// Which stages the next report waits for.
     pending: [bool; Stage::ALL.len()],
+    review: Review,
     report: Option<Report>,
     #[cfg(feature = "pictures")]
     paper: Option<(Map, Paper)>,
@@ -66,6 +69,7 @@ impl Session {
             file: File::default(),
             measures: Measures::default(),
             pending: [true; Stage::ALL.len()],
+            review: Review::default(),
             report: None,
             #[cfg(feature = "pictures")]
             paper: None,
@@ -183,7 +187,8 @@ impl Session {
     /// The report, `gridproof-report/1`, as the command prints it.
     pub fn report(&mut self) -> Result<JsValue, JsError> {
         let loaded = self.loaded()?;
-        let report = Report::new(&loaded.model, &self.measures, &self.brief, self.file.clone());
+        let mut report = Report::new(&loaded.model, &self.measures, &self.brief, self.file.clone());
+        report.decide(&self.review);
         let value = to_js(&report)?;
         self.report = Some(report);
         Ok(value)
@@ -217,29 +222,26 @@ impl Session {
     }
 
     fn probe(&mut self, find: impl Fn(&Loaded, &Prober) -> Option<probe::Hit>) -> Result<JsValue, JsError> {
-        let State::Read(loaded) = &mut self.state else {
-            return Ok(JsValue::UNDEFINED);
+        let Some(hit) = self.probing(find).flatten() else { return Ok(JsValue::UNDEFINED) };
+        let loaded = self.loaded()?;
+        let context = probe::Context {
+            model: &loaded.model,
+            measures: &self.measures,
+            brief: &self.brief,
+            names: &Names::new(&loaded.model),
+            report: self.report.as_ref(),
+            centre: loaded.centre,
         };
-        let prober = match loaded.prober.take() {
-            Some(prober) => prober,
-            None => Prober::new(&loaded.model),
-        };
-        let found = find(loaded, &prober).map(|hit| {
-            let context = probe::Context {
-                model: &loaded.model,
-                measures: &self.measures,
-                brief: &self.brief,
-                names: &Names::new(&loaded.model),
-                report: self.report.as_ref(),
-                centre: loaded.centre,
-            };
-            prober.describe(&context, hit)
-        });
+        to_js(&probe::describe(&context, hit))
+    }
+
+    /// `None` before anything is read.
+    fn probing<T>(&mut self, ask: impl FnOnce(&Loaded, &Prober) -> T) -> Option<T> {
+        let State::Read(loaded) = &mut self.state else { return None };
+        let prober = loaded.prober.take().unwrap_or_else(|| Prober::new(&loaded.model));
+        let answer = ask(loaded, &prober);
         loaded.prober = Some(prober);
-        match found {
-            Some(probe) => to_js(&probe),
-            None => Ok(JsValue::UNDEFINED),
-        }
+        Some(answer)
     }
 
     fn loaded(&self) -> Result<&Loaded, JsError> {

@@ -18,6 +18,9 @@ use serde::Serialize;
 /// Triangles in one box.
 const RUN: usize = 16;
 
+/// What is met within this part of the way to a point of the surface lies before it, not at it.
+const BEFORE_THE_POINT: f64 = 0.999;
+
 /// What a run lies in; on the sheet without depth. Without any corner: nothing is inside.
 struct Bounds {
     low: DVec3,
@@ -49,6 +52,9 @@ pub(super) struct Context<'a> {
 #[derive(Serialize)]
 pub(super) struct Probe {
     triangle: usize,
+    face: usize,
+    triangle_of_face: usize,
+    barycentric: [f64; 3],
     shell: Option<u32>,
     shell_label: Option<String>,
     part_label: String,
@@ -99,55 +105,76 @@ impl Prober {
         })
     }
 
-    pub(super) fn describe(&self, context: &Context, hit: Hit) -> Probe {
-        let Context { model, measures, .. } = *context;
-        let triangle = hit.triangle;
-        let mix = |points: [DVec3; 3]| points.iter().zip(hit.weights).map(|(&p, w)| p * w).sum::<DVec3>();
-        let uvs = model.uvs(triangle);
-        let uv = uvs.map(|q| mix(q.map(|uv| uv.extend(0.0))).truncate());
-        let shell = model.shell_of(triangle);
-        let measured = !measures.triangles.state.is_empty();
-        let jacobian = uvs.and_then(|q| Jacobian::try_new(model.positions(triangle), q, map_scale(context.brief.map)));
-        let anisotropy = if measured { measures.triangles.anisotropy(triangle) } else { None };
-        let names = context.names.of(model.face_of(triangle));
-        let label_of = |shell: u32| {
-            let row = context.report.and_then(|report| report.shells.get(shell as usize));
-            row.map_or_else(|| format!("shell {shell}"), shell_label)
-        };
-        Probe {
-            triangle,
-            shell,
-            shell_label: shell.map(label_of),
-            part_label: names
-                .into_iter()
-                .flatten()
-                .next()
-                .map_or_else(|| format!("part {}", model.part_of(triangle)), str::to_owned),
-            u: uv.map(|uv| uv.x),
-            v: uv.map(|uv| uv.y),
-            point: (mix(model.positions(triangle)) - context.centre).to_array(),
-            anisotropy: anisotropy.filter(|ratio| ratio.is_finite()),
-            direction_deg: anisotropy.and(jacobian).map(|j| j.stretch_angle_in_map().to_degrees()),
-            density: if measured { measures.triangles.density(triangle) } else { None },
-            reversed: measured && measures.triangles.is_reversed(triangle),
-            turned_over: shell
-                .and_then(|shell| measures.handedness.turned_over.get(shell as usize).copied())
-                .unwrap_or(false),
-            folded: measured && measures.triangles.is(triangle, state::FOLDED),
-            tilt_deg: measures.tilt.of(triangle),
-            shares: shell.map_or_else(Vec::new, |shell| {
-                measures
-                    .sharing
-                    .pairs
-                    .iter()
-                    .filter(|pair| pair.a == shell || pair.b == shell)
-                    .map(|pair| {
-                        let partner = if pair.a == shell { pair.b } else { pair.a };
-                        Partner { shell: partner, label: label_of(partner), kind: pair.kind }
-                    })
-                    .collect()
-            }),
-        }
+    /// Whether something lies between the eye and a point of the surface.
+    pub(super) fn hides(&self, model: &Model, eye: DVec3, point: DVec3) -> bool {
+        let direction = point - eye;
+        runs(model, &self.stage, |bounds| bounds.crossed(eye, direction)).any(|triangle| {
+            meet(model.positions(triangle), eye, direction).is_some_and(|(part, _)| part < BEFORE_THE_POINT)
+        })
+    }
+}
+
+impl Hit {
+    /// A spot of a face: one of its triangles, and the weights of that one's corners. `None` where the model has none.
+    pub(super) fn at(model: &Model, face: usize, triangle_of_face: usize, weights: [f64; 3]) -> Option<Self> {
+        let mut triangles = (face < model.document.face_count()).then(|| model.triangles_of(face))?;
+        triangles.nth(triangle_of_face).map(|triangle| Self { triangle, weights })
+    }
+}
+
+/// All that is known of a spot.
+pub(super) fn describe(context: &Context, hit: Hit) -> Probe {
+    let Context { model, measures, .. } = *context;
+    let triangle = hit.triangle;
+    let mix = |points: [DVec3; 3]| points.iter().zip(hit.weights).map(|(&p, w)| p * w).sum::<DVec3>();
+    let uvs = model.uvs(triangle);
+    let uv = uvs.map(|q| mix(q.map(|uv| uv.extend(0.0))).truncate());
+    let shell = model.shell_of(triangle);
+    let measured = !measures.triangles.state.is_empty();
+    let jacobian = uvs.and_then(|q| Jacobian::try_new(model.positions(triangle), q, map_scale(context.brief.map)));
+    let anisotropy = if measured { measures.triangles.anisotropy(triangle) } else { None };
+    let face = model.face_of(triangle);
+    let names = context.names.of(face);
+    let label_of = |shell: u32| {
+        let row = context.report.and_then(|report| report.shells.get(shell as usize));
+        row.map_or_else(|| format!("shell {shell}"), shell_label)
+    };
+    Probe {
+        triangle,
+        face,
+        triangle_of_face: triangle - model.triangles_of(face).start,
+        barycentric: hit.weights,
+        shell,
+        shell_label: shell.map(label_of),
+        part_label: names
+            .into_iter()
+            .flatten()
+            .next()
+            .map_or_else(|| format!("part {}", model.part_of(triangle)), str::to_owned),
+        u: uv.map(|uv| uv.x),
+        v: uv.map(|uv| uv.y),
+        point: (mix(model.positions(triangle)) - context.centre).to_array(),
+        anisotropy: anisotropy.filter(|ratio| ratio.is_finite()),
+        direction_deg: anisotropy.and(jacobian).map(|j| j.stretch_angle_in_map().to_degrees()),
+        density: if measured { measures.triangles.density(triangle) } else { None },
+        reversed: measured && measures.triangles.is_reversed(triangle),
+        turned_over: shell
+            .and_then(|shell| measures.handedness.turned_over.get(shell as usize).copied())
+            .unwrap_or(false),
+        folded: measured && measures.triangles.is(triangle, state::FOLDED),
+        tilt_deg: measures.tilt.of(triangle),
+        shares: shell.map_or_else(Vec::new, |shell| {
+            measures
+                .sharing
+                .pairs
+                .iter()
+                .filter(|pair| pair.a == shell || pair.b == shell)
+                .map(|pair| {
+                    let partner = if pair.a == shell { pair.b } else { pair.a };
+                    Partner { shell: partner, label: label_of(partner), kind: pair.kind }
+                })
+                .collect()
+        }),
     }
 }
 

@@ -11,6 +11,7 @@ mod check;
 mod grid;
 mod many;
 mod pictures;
+mod review;
 mod serve;
 
 /// A square well inside the tile: nothing about it can be wrong but its size, which nobody asked for.

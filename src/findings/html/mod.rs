@@ -16,6 +16,7 @@ use crate::measure::histogram::Histogram;
 use crate::model::Model;
 use crate::picture::View;
 use crate::picture::written::escape_into;
+use crate::review::Decision;
 use inset::Inset;
 use std::fmt::Write as _;
 use tables::grouped;
@@ -96,6 +97,7 @@ pub fn html(report: &Report, pictures: &Pictures, brief: &Brief) -> String {
     page.out.push_str("<main>\n");
     pictures.inset.define(&mut page);
     page.findings(report, pictures);
+    page.notes(report);
     page.overview(pictures);
     page.plots(report, pictures);
     page.tables(report, brief);
@@ -144,7 +146,7 @@ impl Page {
              style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'\">\n\
              <meta name=\"color-scheme\" content=\"light dark\">\n<meta name=\"generator\" content=\"Gridproof\">\n",
         );
-        self.element("title", &format!("{}: {}", report.file.name, report.verdict.text()));
+        self.element("title", &format!("{}: {}", report.file.name, report.verdict_text()));
         self.out.push_str("<style>\n");
         self.out.push_str(include_str!("style.css"));
         self.out.push_str("</style>\n</head>\n<body>\n");
@@ -159,8 +161,10 @@ impl Page {
             Verdict::NotReady => ("stop", "It breaks the brief; what and where is listed below, worst first."),
         };
         self.out.push_str("<p class=\"verdict\">");
-        self.element(&format!("strong class=\"{class}\""), report.verdict.text());
-        let count = |severity| report.findings.iter().filter(|finding| finding.severity == severity).count();
+        self.element(&format!("strong class=\"{class}\""), &report.verdict_text());
+        let count = |severity| {
+            report.findings.iter().filter(|finding| finding.counts() && finding.severity == severity).count()
+        };
         let parts: Vec<String> = [(Severity::Stop, "stop"), (Severity::Look, "look"), (Severity::Note, "note")]
             .into_iter()
             .filter(|&(severity, _)| count(severity) > 0)
@@ -204,7 +208,8 @@ impl Page {
             Severity::Look => "look",
             Severity::Note => "note-kind",
         };
-        let _ = write!(self.out, "<li><article class=\"{class}\" aria-labelledby=\"finding-{index}\">\n<div>\n");
+        let meant = if finding.counts() { "" } else { " meant" };
+        let _ = write!(self.out, "<li><article class=\"{class}{meant}\" aria-labelledby=\"finding-{index}\">\n<div>\n");
         self.element(&format!("p class=\"kind {class}\""), finding.severity.text());
         self.element(&format!("h3 id=\"finding-{index}\""), &finding.title);
         self.out.push_str("<p class=\"number\">");
@@ -221,7 +226,17 @@ impl Page {
         if let Some(line) = finding.line {
             let _ = write!(self.out, ", line {line}");
         }
-        self.out.push_str("</p>\n</div>\n<div class=\"pictures\">\n");
+        self.out.push_str("</p>\n");
+        match &finding.decision {
+            Some(Decision::Meant { reason }) => {
+                self.out.push_str("<p class=\"decision\"><b>Meant so.</b> ");
+                self.element("bdi class=\"written\"", reason);
+                self.out.push_str("</p>\n");
+            }
+            Some(Decision::Todo) => self.out.push_str("<p class=\"decision\"><b>To do.</b></p>\n"),
+            None => {}
+        }
+        self.out.push_str("</div>\n<div class=\"pictures\">\n");
         if let Some(url) = view {
             let alt = format!(
                 "{}: {}. The model seen from there through the {} lens.",
@@ -233,6 +248,22 @@ impl Page {
             inset.of_finding(self, finding, region);
         }
         self.out.push_str("</div>\n</article></li>\n");
+    }
+
+    fn notes(&mut self, report: &Report) {
+        if report.notes.is_empty() {
+            return;
+        }
+        self.out.push_str("<section aria-labelledby=\"notes\">\n<h2 id=\"notes\">Notes</h2>\n<ol class=\"notes\">\n");
+        for note in &report.notes {
+            self.out.push_str("<li>");
+            self.element("p class=\"written\" dir=\"auto\"", &note.text);
+            let [x, y, z] = note.point;
+            let place = note.shell.as_deref().unwrap_or("surface without UVs");
+            self.element("p class=\"note\"", &format!("{place}, at {x:.3}, {y:.3}, {z:.3}"));
+            self.out.push_str("</li>\n");
+        }
+        self.out.push_str("</ol>\n</section>\n");
     }
 
     fn image(&mut self, url: &str, alt: &str, caption: &str) {

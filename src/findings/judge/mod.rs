@@ -127,6 +127,7 @@ impl<'a> Judge<'a> {
             camera: place.camera(self.radius),
             region_uv: place.region_uv(),
             harm: words.harm,
+            decision: None,
         }
     }
 

@@ -1,0 +1,300 @@
+//! Reviews that the page saved: read strictly, and laid over the report of the file they are about.
+//!
+//! A key that nobody knows is refused with its path, never passed over: whoever decided something must not be told that all
+//! is well because it was misspelt. Ranges are those of the page's reader, `www/review.js`.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use gridproof::brief::Brief;
+use gridproof::findings::Report;
+use gridproof::lens::Lens;
+use gridproof::review::{Decision, Note, REVIEW_SCHEMA, Review};
+use serde::Deserialize;
+use serde_json::Value;
+
+use super::trouble::Trouble;
+
+/// Most bytes of a review; the page's own hold less.
+const MOST_BYTES: u64 = 4_000_000;
+const MOST_NOTES: usize = 200;
+const MOST_DECISIONS: usize = 2000;
+/// Most characters of a note.
+const MOST_TEXT: usize = 2000;
+/// Most characters of a reason.
+const MOST_REASON: usize = 500;
+
+/// A review, and what it says of its file.
+pub struct Saved {
+    path: PathBuf,
+    file: AboutFile,
+    /// What the file was held to.
+    pub brief: Brief,
+    review: Review,
+    met: AtomicBool,
+}
+
+impl Saved {
+    /// Reads a saved review.
+    pub fn read(path: &Path) -> Result<Self, Trouble> {
+        let unread = |error| Trouble::file("cannot read the review", path, &error);
+        let refuse = |reason: String| {
+            Trouble::new(format!("cannot use the review {}", path.display()))
+                .because(reason)
+                .way_out("The page saves reviews: Share, then Save review.")
+        };
+        if fs::metadata(path).map_err(unread)?.len() > MOST_BYTES {
+            return Err(refuse(format!("it is larger than {} MB", MOST_BYTES / 1_000_000)));
+        }
+        let text = fs::read_to_string(path).map_err(unread)?;
+        let shape = shape(&text).map_err(refuse)?;
+        let brief = match &shape.brief {
+            Some(brief) => Brief::from_json(&brief.to_string()).map_err(|error| refuse(format!("brief: {error}")))?,
+            None => Brief::default(),
+        };
+        let (file, review) = (shape.file.clone(), shape.review().map_err(refuse)?);
+        Ok(Self { path: path.to_path_buf(), file, brief, review, met: AtomicBool::new(false) })
+    }
+
+    /// Lays it over the report of its own file; leaves others as they are.
+    pub fn apply(&self, report: &mut Report) {
+        if report.file.sha256 == self.file.sha256 {
+            self.met.store(true, Ordering::Relaxed);
+            report.decide(&self.review);
+        }
+    }
+
+    /// Fails where no checked file was the one that the review is about.
+    pub fn met(&self, paths: &[PathBuf]) -> Result<(), Trouble> {
+        if self.met.load(Ordering::Relaxed) {
+            return Ok(());
+        }
+        let paths: Vec<String> = paths.iter().map(|path| path.display().to_string()).collect();
+        Err(Trouble::new(format!("the review {} is about another file", self.path.display()))
+            .because(format!(
+                "it was made of {:?}, SHA-256 {}, which is not among {}",
+                self.file.name,
+                self.file.sha256,
+                paths.join(", ")
+            ))
+            .way_out("Its decisions and notes were left out. Open both in the page to carry them over."))
+    }
+}
+
+/// A saved review as it is written.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Shape {
+    schema: String,
+    file: AboutFile,
+    camera: Option<Eye>,
+    lens: Option<String>,
+    #[serde(rename = "finding")]
+    _finding: Option<String>,
+    note: Option<usize>,
+    brief: Option<Value>,
+    #[serde(rename = "grid")]
+    _grid: Option<Grid>,
+    #[serde(default)]
+    notes: Vec<Pinned>,
+    #[serde(default)]
+    decisions: Vec<Decided>,
+}
+
+#[derive(Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct AboutFile {
+    name: String,
+    #[serde(rename = "bytes")]
+    _bytes: u64,
+    sha256: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Eye {
+    #[serde(rename = "eye")]
+    _eye: [f64; 3],
+    #[serde(rename = "target")]
+    _target: [f64; 3],
+    radius: f64,
+    up: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+#[expect(dead_code, reason = "read to be held to its shape; only the page draws with it")]
+struct Grid {
+    cell: Option<u32>,
+    words: Option<String>,
+    words_px: Option<f64>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Pinned {
+    text: String,
+    shell: Option<String>,
+    face: u32,
+    #[serde(rename = "triangle")]
+    _triangle: u32,
+    barycentric: [f64; 3],
+    point: [f64; 3],
+    uv: Option<[f64; 2]>,
+    camera: Option<Eye>,
+    lens: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Decided {
+    finding: String,
+    kind: DecisionKind,
+    reason: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum DecisionKind {
+    Meant,
+    Todo,
+}
+
+fn shape(text: &str) -> Result<Shape, String> {
+    let mut json = serde_json::Deserializer::from_str(text);
+    let shape: Shape = serde_path_to_error::deserialize(&mut json).map_err(|error| {
+        let path = error.path().to_string();
+        format!("{}{}", if path == "." { String::new() } else { format!("{path}: ") }, error.inner())
+    })?;
+    json.end().map_err(|error| error.to_string())?;
+    if shape.schema != REVIEW_SCHEMA {
+        return Err(format!("schema: {:?} is not {REVIEW_SCHEMA:?}", shape.schema));
+    }
+    Ok(shape)
+}
+
+impl Shape {
+    fn review(self) -> Result<Review, String> {
+        let hold = |holds: bool, path: &str, wanted: &str| {
+            if holds { Ok(()) } else { Err(format!("{path}: has to be {wanted}")) }
+        };
+        let lens = |name: &Option<String>, path: &str| {
+            hold(name.as_deref().is_none_or(|name| Lens::named(name).is_some()), path, "the name of a lens")
+        };
+        let eye = |eye: &Option<Eye>, path: &str| match eye {
+            Some(Eye { radius, up, .. }) => {
+                hold(*radius > 0.0, &format!("{path}.radius"), "above 0")?;
+                let axis = up.strip_prefix('-').unwrap_or(up);
+                hold(matches!(axis, "x" | "y" | "z"), &format!("{path}.up"), "an axis, such as \"y\" or \"-z\"")
+            }
+            None => Ok(()),
+        };
+        let sha = &self.file.sha256;
+        let hexadecimal = sha.len() == 64 && sha.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'));
+        hold(hexadecimal, "file.sha256", "64 lower-case hexadecimal digits")?;
+        eye(&self.camera, "camera")?;
+        lens(&self.lens, "lens")?;
+        hold(self.note.is_none_or(|note| (1..=self.notes.len()).contains(&note)), "note", "the number of a note")?;
+        hold(self.notes.len() <= MOST_NOTES, "notes", "at most 200")?;
+        hold(self.decisions.len() <= MOST_DECISIONS, "decisions", "at most 2000")?;
+        let written = |text: &str, most: usize| !text.trim().is_empty() && text.chars().count() <= most;
+        for (index, note) in self.notes.iter().enumerate() {
+            let at = |key: &str| format!("notes[{index}].{key}");
+            hold(written(&note.text, MOST_TEXT), &at("text"), "1 to 2000 characters")?;
+            let inside = note.barycentric.iter().all(|weight| (0.0..=1.0).contains(weight));
+            hold(inside, &at("barycentric"), "three weights from 0 to 1")?;
+            eye(&note.camera, &at("camera"))?;
+            lens(&note.lens, &at("lens"))?;
+        }
+        let mut decisions: Vec<(String, Decision)> = Vec::with_capacity(self.decisions.len());
+        for (index, Decided { finding, kind, reason }) in self.decisions.into_iter().enumerate() {
+            let at = |key: &str| format!("decisions[{index}].{key}");
+            hold(decisions.iter().all(|(other, _)| *other != finding), &at("finding"), "decided once")?;
+            let decision = match (kind, reason) {
+                (DecisionKind::Meant, Some(reason)) if written(&reason, MOST_REASON) => Decision::Meant { reason },
+                (DecisionKind::Meant, _) => return Err(format!("{}: has to be 1 to 500 characters", at("reason"))),
+                (DecisionKind::Todo, None) => Decision::Todo,
+                (DecisionKind::Todo, Some(_)) => {
+                    return Err(format!("{}: only what is meant so has one", at("reason")));
+                }
+            };
+            decisions.push((finding, decision));
+        }
+        let notes = self.notes.into_iter().map(|Pinned { text, shell, face, point, uv, .. }| Note {
+            text,
+            shell,
+            face,
+            point,
+            uv,
+        });
+        Ok(Review { notes: notes.collect(), decisions })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn json() -> Value {
+        serde_json::json!({
+            "schema": REVIEW_SCHEMA,
+            "file": {"name": "lantern.obj", "bytes": 12, "sha256": "0".repeat(64)},
+            "camera": {"eye": [0, 0, 5], "target": [0, 0, 0], "radius": 1.5, "up": "-z"},
+            "lens": "stretch",
+            "finding": "stretch-3",
+            "brief": {"map": {"width_px": 1024}},
+            "grid": {"cell": 128, "words": "HARBOUR", "words_px": 64},
+            "notes": [{
+                "text": "too narrow", "shell": "drum, shell 3", "face": 4, "triangle": 1,
+                "barycentric": [0.25, 0.25, 0.5], "point": [1, 2, 3], "uv": [0.5, 0.25],
+                "camera": {"eye": [0, 0, 5], "target": [0, 0, 0], "radius": 1.5, "up": "y"}, "lens": "stretch"
+            }],
+            "decisions": [
+                {"finding": "stretch-3", "kind": "meant", "reason": "a narrow strip"},
+                {"finding": "lettering-Tür", "kind": "todo"}
+            ]
+        })
+    }
+
+    fn read(json: &Value) -> Result<Review, String> {
+        shape(&json.to_string()).and_then(Shape::review)
+    }
+
+    #[test]
+    fn everything_that_a_review_may_hold_is_read() {
+        let review = read(&json()).expect("it is a review");
+        assert_eq!(review.notes[0].text, "too narrow");
+        assert_eq!(review.notes[0].uv, Some([0.5, 0.25]));
+        assert_eq!(review.decisions[0].1, Decision::Meant { reason: "a narrow strip".to_owned() });
+        assert_eq!(review.decisions[1], ("lettering-Tür".to_owned(), Decision::Todo));
+    }
+
+    #[test]
+    fn what_is_not_known_or_out_of_range_is_refused_with_its_path() {
+        for (pointer, key, value, reason) in [
+            ("", "texts", Value::from(1), "texts: unknown field `texts`"),
+            ("/file", "sha256", Value::from("ABC"), "file.sha256: has to be 64"),
+            ("/file", "folder", Value::from("home"), "file.folder: unknown field"),
+            ("/notes/0", "txt", Value::from("x"), "notes[0].txt: unknown field"),
+            ("/notes/0", "text", Value::from(""), "notes[0].text: has to be 1 to 2000"),
+            ("/notes/0", "text", Value::from("é".repeat(2001)), "notes[0].text: has to be 1 to 2000"),
+            ("/notes/0", "face", Value::from(-1), "notes[0].face: invalid value"),
+            ("/notes/0", "barycentric", Value::from(vec![2, 0, -1]), "notes[0].barycentric: has to be three"),
+            ("/notes/0/camera", "radius", Value::from(0), "notes[0].camera.radius: has to be above 0"),
+            ("/decisions/0", "reason", Value::from(" "), "decisions[0].reason: has to be 1 to 500"),
+            ("/decisions/1", "reason", Value::from("x"), "decisions[1].reason: only what is meant so"),
+            ("/decisions/1", "finding", Value::from("stretch-3"), "decisions[1].finding: has to be decided once"),
+            ("/decisions/1", "kind", Value::from("later"), "decisions[1].kind: unknown variant"),
+            ("", "lens", Value::from("rainbow"), "lens: has to be the name of a lens"),
+            ("", "note", Value::from(2), "note: has to be the number of a note"),
+            ("/camera", "up", Value::from("w"), "camera.up: has to be an axis"),
+            ("", "schema", Value::from("gridproof-review/2"), "schema: \"gridproof-review/2\" is not"),
+        ] {
+            let mut bad = json();
+            bad.pointer_mut(pointer).expect("the test's own path")[key] = value;
+            let refused = read(&bad).expect_err(reason);
+            assert!(refused.starts_with(reason), "{reason:?}: {refused}");
+        }
+    }
+}

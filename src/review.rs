@@ -1,0 +1,46 @@
+//! What people say about a model: decisions on its findings, and notes pinned to its surface.
+//!
+//! A finding that is meant so no longer counts in the verdict; it stays in the report with its reason. How a review is
+//! written down is the business of its doors: the page's `www/review.js`, and `check --review`.
+
+use serde::Serialize;
+
+/// Version of a saved review's shape.
+pub const REVIEW_SCHEMA: &str = "gridproof-review/1";
+
+/// Everything said about one file.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Review {
+    /// In the order of their numbers, which count from 1.
+    pub notes: Vec<Note>,
+    /// By the id of a finding. One that the report does not have is passed over: another brief may bring it back.
+    pub decisions: Vec<(String, Decision)>,
+}
+
+/// What a person decided about a finding.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(tag = "kind", rename_all = "lowercase")]
+pub enum Decision {
+    /// It is no fault of this model: it does not count in the verdict.
+    Meant {
+        /// Why.
+        reason: String,
+    },
+    /// It will be mended.
+    Todo,
+}
+
+/// What somebody wrote about a spot.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Note {
+    /// In any script; may have several lines.
+    pub text: String,
+    /// Label of the shell it is on; none where the surface has no uv.
+    pub shell: Option<String>,
+    /// Index of the face it is on, from 0, in the order of the file.
+    pub face: u32,
+    /// In the model's coordinates.
+    pub point: [f64; 3],
+    /// u and v.
+    pub uv: Option<[f64; 2]>,
+}

@@ -1,0 +1,51 @@
+//! A review as the page hands it over, and where its notes are on this model. The page has read it strictly.
+
+use super::{Session, probe::Hit};
+use crate::review::{Decision, Note, Review};
+use glam::DVec3;
+use js_sys::Array;
+use wasm_bindgen::prelude::*;
+
+#[wasm_bindgen]
+impl Session {
+    /// What the next report takes over. `notes`: text and shell (a string, or null) of each; `places`: face, x, y, z, u and v
+    /// of each, NaN for no u and v; `decisions`: id of the finding, and why it is meant so (a string; null: to do).
+    pub fn set_review(&mut self, notes: &Array, places: &[f64], decisions: &Array) {
+        let text = |texts: &Array, at: usize| texts.get(at as u32).as_string();
+        let (places, _) = places.as_chunks();
+        let note = |(at, &[face, x, y, z, u, v]): (usize, &[f64; 6])| Note {
+            text: text(notes, at * 2).unwrap_or_default(),
+            shell: text(notes, at * 2 + 1),
+            face: face as u32,
+            point: [x, y, z],
+            uv: Some([u, v]).filter(|uv| !uv[0].is_nan()),
+        };
+        let decision = |at: usize| {
+            let reason = text(decisions, at * 2 + 1);
+            let decision = reason.map_or(Decision::Todo, |reason| Decision::Meant { reason });
+            (text(decisions, at * 2).unwrap_or_default(), decision)
+        };
+        self.review = Review {
+            notes: places.iter().enumerate().map(note).collect(),
+            decisions: (0..decisions.length() as usize / 2).map(decision).collect(),
+        };
+    }
+
+    /// What lies at a spot of a face: one of its triangles, and the weights of that one's corners; nothing where this model
+    /// has no such triangle.
+    pub fn place(&mut self, face: usize, triangle: usize, a: f64, b: f64, c: f64) -> Result<JsValue, JsError> {
+        self.probe(|loaded, _| Hit::at(&loaded.model, face, triangle, [a, b, c]))
+    }
+
+    /// Of each point (x, y, z), like the eye from the mesh's centre: 1 where something lies between it and the eye, else 0.
+    pub fn hidden(&mut self, x: f64, y: f64, z: f64, points: &[f64]) -> Vec<u8> {
+        let eye = DVec3::new(x, y, z);
+        self.probing(|loaded, prober| {
+            let centre = loaded.centre;
+            let (points, _) = points.as_chunks();
+            let hides = |&point| prober.hides(&loaded.model, eye + centre, DVec3::from_array(point) + centre);
+            points.iter().map(|point| u8::from(hides(point))).collect()
+        })
+        .unwrap_or_default()
+    }
+}

@@ -1,0 +1,209 @@
+/**
+ * The address bar: what it asks for when the page starts or somebody goes Back, and what is written there.
+ *
+ * While there is nothing to say but the chosen finding and the lens, these stand in it as they are:
+ * `#finding=stretch-3&lens=stretch`. Otherwise it holds a review, packed: `#r=…`. What follows `#` is never sent to the
+ * server (RFC 3986 section 3.5).
+ *
+ * A new entry, to which Back returns, comes with another finding, note or lens, and with a view that somebody turned to;
+ * everything else changes the entry there is.
+ *
+ * @import {Eye, Review} from "./review.js"
+ * @import {LensName} from "./messages.js"
+ * @import {Stage} from "./stage.js"
+ * @import {State, Store} from "./state.js"
+ */
+
+import { packReview, Refused, reviewOf, unpackReview, writeReview } from "./review.js";
+import { asLens } from "./state.js";
+
+/** How long the camera must rest until the view counts, ms, and how soon after it the next view takes its place. */
+const REST_MS = 400;
+const MERGE_MS = 1000;
+/** Longest review in the address bar, characters; a longer one leaves its notes and decisions out. A link may be longer. */
+const MOST_WRITTEN = 30_000;
+
+/** What is shown: of a finding or a note its id, never both. @typedef {{finding: string | null, lens: LensName | null, note: number | null, camera: Eye | null}} Shown */
+
+/**
+ * What the address asks for. `shown.note` is a note's number.
+ * @returns {Promise<{demo: string | null, src: string | null, sha256: string | null, shown: Shown, review: Review | null, refused: string}>}
+ */
+export async function readAddress() {
+  const hash = new URLSearchParams(location.hash.slice(1));
+  const search = new URLSearchParams(location.search);
+  const asked = { demo: search.get("demo"), src: search.get("src"), sha256: search.get("sha256") };
+  const plain = { finding: hash.get("finding"), lens: asLens(hash.get("lens")), note: null, camera: null };
+  const packed = hash.get("r");
+  if (packed === null) return { ...asked, shown: plain, review: null, refused: "" };
+  try {
+    const review = await unpackReview(packed);
+    const { finding, lens, note, camera } = review;
+    return { ...asked, shown: { finding, lens, note, camera }, review, refused: "" };
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    return { ...asked, shown: plain, review: null, refused: error.message };
+  }
+}
+
+/** Keys of a review that stand in the address as they are. */
+const PLAIN = ["schema", "file", "finding", "lens"];
+
+/**
+ * What an entry that this page wrote carries, to be told from a link that somebody put into the bar.
+ * @param {unknown} state of the entry
+ */
+export function isOurs(state) {
+  return typeof state === "object" && state !== null && "gridproof" in state;
+}
+
+const OURS = Object.freeze({ gridproof: 1 });
+
+export class Address {
+  /** @type {Store} */
+  #store;
+  #following = false;
+  /** What stood there last: another one of it makes a new entry. */
+  #shown = "";
+  /** @type {Eye | null} */
+  #camera = null;
+  #movedAt = -Infinity;
+  /** Entries are written one after another; those from before somebody went Back are not. */
+  #chain = Promise.resolve();
+  #waiting = 0;
+  #turn = 0;
+  #rest = 0;
+
+  /** @param {Store} store */
+  constructor(store) {
+    this.#store = store;
+    history.replaceState(OURS, "");
+    store.watch(["finding", "lens", "note", "camera", "brief", "grid", "notes", "decisions"], () => this.write());
+    store.watch(["finding", "note", "model"], () => this.#settle());
+    let waited = false;
+    store.watch(["awaited"], ({ awaited, model }) => {
+      if (waited && !awaited) model?.report ? this.write() : this.clear();
+      waited = awaited !== null;
+    });
+  }
+
+  /** Whether something is still to be written. */
+  get busy() {
+    return this.#waiting > 0 || this.#rest !== 0;
+  }
+
+  /**
+   * Somebody turned or moved the model: where it comes to rest is worth an entry.
+   * @param {Stage} stage
+   */
+  moved(stage) {
+    this.#settle();
+    this.#rest = window.setTimeout(() => {
+      this.#rest = 0;
+      if (this.#store.state.model) this.#store.set({ camera: stage.eye() });
+    }, REST_MS);
+  }
+
+  /** The view that somebody turned to is left before it counts. */
+  #settle() {
+    clearTimeout(this.#rest);
+    this.#rest = 0;
+  }
+
+  /**
+   * Changes the store without a new entry: Back and Forward are entries already.
+   * @param {() => void} change
+   */
+  follow(change) {
+    this.#turn += 1;
+    this.#following = true;
+    try {
+      change();
+      this.write();
+    } finally {
+      this.#following = false;
+    }
+  }
+
+  /** Writes what is shown; nothing while there is no report, or a link still waits for its file. */
+  write() {
+    const { state } = this.#store;
+    if (!state.model?.report || state.awaited) return;
+    const isNew = this.#isNew(state);
+    const written = reviewOf(state);
+    const plain = plainHash(written);
+    if (plain !== null && this.#waiting === 0) {
+      enter(plain, isNew);
+      return;
+    }
+    const turn = this.#turn;
+    this.#waiting += 1;
+    this.#chain = this.#chain.then(async () => {
+      const hash = plain ?? (await packedHash(written));
+      if (turn === this.#turn) enter(hash, isNew);
+    }).finally(() => (this.#waiting -= 1));
+  }
+
+  /**
+   * Names the demo in the address, or no source of a model; what was chosen in the former model goes.
+   * @param {string | null} demo
+   */
+  demo(demo) {
+    if (this.#store.state.awaited) return;
+    const search = demo ? `?demo=${encodeURIComponent(demo)}` : "";
+    if (search !== location.search || location.hash) history.pushState(OURS, "", search || location.pathname);
+  }
+
+  /** Takes away what was chosen in the former model. */
+  clear() {
+    if (!this.#store.state.awaited) history.replaceState(OURS, "", location.pathname + location.search);
+  }
+
+  /** @param {Readonly<State>} state */
+  #isNew({ finding, lens, note, camera }) {
+    const shown = JSON.stringify([finding, lens, note]);
+    const [another, moved] = [shown !== this.#shown, camera !== null && camera !== this.#camera];
+    this.#shown = shown;
+    this.#camera = camera;
+    if (this.#following) return false;
+    if (another || !moved) return another;
+    const merged = performance.now() - this.#movedAt < MERGE_MS + REST_MS;
+    this.#movedAt = performance.now();
+    return !merged;
+  }
+}
+
+/**
+ * @param {string} hash
+ * @param {boolean} isNew
+ */
+function enter(hash, isNew) {
+  if (hash === location.hash) return;
+  const address = `${location.pathname}${location.search}${hash}`;
+  try {
+    if (isNew) history.pushState(OURS, "", address);
+    else history.replaceState(OURS, "", address);
+  } catch {
+    // Browsers refuse more than so many entries in so many seconds; the next one will stand there again.
+  }
+}
+
+/**
+ * @param {Review} review
+ * @returns {string | null} null where there is more to say
+ */
+function plainHash(review) {
+  if (!Object.keys(writeReview(review)).every((key) => PLAIN.includes(key))) return null;
+  const { finding, lens } = review;
+  const hash = new URLSearchParams();
+  if (finding) hash.set("finding", finding);
+  if (lens !== "grid") hash.set("lens", lens);
+  return hash.size > 0 ? `#${hash}` : "";
+}
+
+/** @param {Review} review */
+async function packedHash(review) {
+  const packed = await packReview(review);
+  if (packed.length <= MOST_WRITTEN) return `#r=${packed}`;
+  return `#r=${await packReview({ ...review, note: null, notes: [], decisions: [] })}`;
+}

@@ -1,0 +1,267 @@
+/**
+ * Notes: written at a spot of the model or the sheet, listed under the findings by their numbers, chosen, changed, deleted
+ * and brought back.
+ *
+ * @import {Probe} from "./messages.js"
+ * @import {Stage} from "./stage.js"
+ * @import {Note, Store} from "./state.js"
+ */
+
+import { asText, tooLong } from "./decisions.js";
+import { byId, make } from "./dom.js";
+import { counted } from "./format.js";
+import { MOST } from "./review.js";
+import { nextId, pinOf } from "./reviewing.js";
+
+/**
+ * @param {Store} store
+ * @param {Stage} stage
+ * @param {{say: (text: string) => void, drawer: {raise: () => void, lower: () => void}, probeCross: () => boolean}} page
+ *   `probeCross` has the spot under the cross probed where one is shown
+ */
+export function startNotes(store, stage, { say, drawer, probeCross }) {
+  const section = byId("notes", HTMLElement);
+  const list = byId("notes-list", HTMLOListElement);
+  const title = byId("notes-title", HTMLElement);
+  const jump = byId("notes-jump", HTMLButtonElement);
+  const dialog = byId("note", HTMLDialogElement);
+  const form = byId("note-form", HTMLFormElement);
+  const heading = byId("note-title", HTMLElement);
+  const field = byId("note-text", HTMLTextAreaElement);
+  const trouble = byId("note-trouble", HTMLElement);
+  const count = byId("note-count", HTMLElement);
+  const gone = byId("note-gone", HTMLElement);
+  /** Where the focus was before the dialog. @type {Element | null} */
+  let before = null;
+  /** The last one deleted, and where it stood. @type {{note: Note, at: number} | null} */
+  let deleted = null;
+
+  store.watch(["model"], ({ model }) => (section.hidden = !model?.report));
+  store.watch(["notes"], ({ notes }) => {
+    jump.hidden = notes.length === 0;
+    jump.textContent = counted(notes.length, "note");
+    title.textContent = notes.length > 0 ? counted(notes.length, "note") : "Notes";
+    const focused = list.contains(document.activeElement) ? document.activeElement?.closest("li")?.dataset.note : undefined;
+    list.replaceChildren(...notes.map((note, index) => item(note, index + 1)));
+    mark();
+    if (focused) buttonOf(focused)?.focus({ preventScroll: true });
+  });
+  store.watch(["note"], mark);
+  store.watch(["model"], ({ model }) => {
+    // Another model has no use for what was deleted from this one.
+    if (model?.report) return;
+    deleted = null;
+    gone.hidden = true;
+  });
+  jump.addEventListener("click", () => {
+    drawer.raise();
+    section.scrollIntoView({ block: "start" });
+    list.querySelector("button")?.focus({ preventScroll: true });
+  });
+
+  /**
+   * @param {Note} note
+   * @param {number} number
+   */
+  function item(note, number) {
+    const button = make("button", { type: "button", class: "card note-card" },
+      make("span", { class: "note-number figure", "aria-hidden": "true" }, String(number)),
+      make("span", { class: "unseen" }, `Note ${number}: `),
+      make("span", { class: "note-text", dir: "auto" }, note.text),
+      make("span", { class: "card-where" }, note.place ? (note.shell ?? "surface without UVs") : "not found on this model"));
+    button.addEventListener("click", () => {
+      drawer.lower();
+      choose(note.id);
+    });
+    return make("li", { "data-note": String(note.id) }, button);
+  }
+
+  function mark() {
+    const { note, notes } = store.state;
+    for (const li of /** @type {NodeListOf<HTMLElement>} */ (list.querySelectorAll("[data-note]"))) {
+      const own = li.dataset.note === String(note);
+      const [button, line] = li.children;
+      if (own) button?.setAttribute("aria-current", "true");
+      else button?.removeAttribute("aria-current");
+      if (!own) line?.remove();
+      if (!own) continue;
+      const chosen = notes.find(({ id }) => id === note);
+      if (chosen && !line) li.append(actions(chosen));
+      li.scrollIntoView({ block: "nearest" });
+    }
+  }
+
+  /** @param {Note} note */
+  function actions(note) {
+    const edit = make("button", { type: "button", class: "chip" }, "Edit …");
+    const remove = make("button", { type: "button", class: "chip" }, "Delete");
+    edit.addEventListener("click", () => write(note));
+    remove.addEventListener("click", () => erase(note));
+    return make("div", { class: "decide", role: "group", "aria-label": "Of this note" }, edit, remove);
+  }
+
+  /** @param {number} id */
+  function choose(id) {
+    const note = store.state.notes.find((entry) => entry.id === id);
+    if (!note) return;
+    store.set({ note: id, finding: null, chosen: [], camera: null, lens: note.lens });
+    show(note);
+    say(`Note ${numberOf(id)}: ${note.text}`);
+  }
+
+  /**
+   * Flies to the view that a note was written in.
+   * @param {Note} note
+   */
+  function show({ camera, place }) {
+    stage.fly(camera, place?.uv ?? null);
+  }
+
+  /** @param {string} id */
+  function buttonOf(id) {
+    return list.querySelector(`[data-note="${id}"]`)?.querySelector("button");
+  }
+
+  /** @param {number} id */
+  function numberOf(id) {
+    return store.state.notes.findIndex((note) => note.id === id) + 1;
+  }
+
+  /** @param {Note} note that is new or changed */
+  function write(note) {
+    finish();
+    before = document.activeElement;
+    const known = numberOf(note.id);
+    heading.textContent = `Note ${known || store.state.notes.length + 1} on ${note.shell ?? (note.place ? "a surface without UVs" : "this model")}`;
+    field.value = note.text;
+    judge();
+    store.set({ draft: note, placing: false });
+    dialog.show();
+    field.focus();
+  }
+
+  function judge() {
+    const length = [...field.value].length;
+    trouble.textContent = tooLong(field.value, MOST.text);
+    count.textContent = length > MOST.text * 0.8 ? `${length} of ${MOST.text} characters` : "";
+    return trouble.textContent === "";
+  }
+
+  function close() {
+    store.set({ draft: null });
+    dialog.close();
+    if (before instanceof HTMLElement && before.isConnected) before.focus();
+    else byId("surface-large", HTMLElement).focus();
+  }
+
+  /**
+   * Keeps what was written, as far as it can be kept.
+   * @returns {boolean} whether the dialog is closed
+   */
+  function finish() {
+    const { draft, notes } = store.state;
+    if (!draft) return true;
+    const text = asText(field.value);
+    if (text !== "" && !judge()) {
+      field.focus();
+      return false;
+    }
+    const known = numberOf(draft.id);
+    close();
+    if (text === "" || text === draft.text) return true;
+    const note = { ...draft, text };
+    store.set(known ? { notes: notes.map((entry) => (entry.id === note.id ? { ...entry, text } : entry)) } : { notes: [...notes, note] });
+    store.set({ note: note.id, finding: null, chosen: [], camera: null });
+    say(known ? `Note ${known} is changed.` : `Note ${notes.length + 1} is written.`);
+    return true;
+  }
+
+  /** @param {Note} note */
+  function erase(note) {
+    const at = store.state.notes.findIndex(({ id }) => id === note.id);
+    deleted = { note, at };
+    store.set({ notes: store.state.notes.filter(({ id }) => id !== note.id), note: null });
+    byId("note-gone-text", HTMLElement).textContent = `Note ${at + 1} is deleted.`;
+    gone.hidden = false;
+    byId("note-undo", HTMLButtonElement).focus();
+  }
+
+  byId("note-undo", HTMLButtonElement).addEventListener("click", () => {
+    gone.hidden = true;
+    if (!deleted) return;
+    const { note, at } = deleted;
+    deleted = null;
+    const { notes } = store.state;
+    store.set({ notes: [...notes.slice(0, at), note, ...notes.slice(at)], note: note.id, finding: null, chosen: [], camera: null });
+    buttonOf(String(note.id))?.focus();
+    say(`Note ${at + 1} is back.`);
+  });
+  byId("note-gone-close", HTMLButtonElement).addEventListener("click", () => {
+    gone.hidden = true;
+    byId("surface-large", HTMLElement).focus();
+  });
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    if (asText(field.value) === "") trouble.textContent = "Write something, or discard the note.";
+    else finish();
+  });
+  field.addEventListener("input", judge);
+  byId("note-discard", HTMLButtonElement).addEventListener("click", close);
+  byId("note-close", HTMLButtonElement).addEventListener("click", finish);
+  dialog.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") {
+      event.stopPropagation();
+      finish();
+    }
+    if (event.key === "Enter" && (event.ctrlKey || event.metaKey)) form.requestSubmit();
+  });
+
+  const hint = byId("placing", HTMLElement);
+  byId("placing-leave", HTMLButtonElement).addEventListener("click", () => store.set({ placing: false }));
+  store.watch(["placing"], ({ placing }) => {
+    hint.hidden = !placing;
+    document.body.classList.toggle("is-placing", placing);
+  });
+
+  const notes = {
+    choose,
+    show,
+    finish,
+
+    /**
+     * Begins a note at a spot that was probed.
+     * @param {Probe | null} probe
+     */
+    begin(probe) {
+      const { model, notes, lens } = store.state;
+      if (!model) return;
+      if (!probe) {
+        store.set({ notice: "There is nothing of the model there. Press on the model, or on a shell of the sheet." });
+        return;
+      }
+      if (notes.length >= MOST.notes) {
+        store.set({ notice: `A review holds ${MOST.notes} notes. Delete one before another is written.`, placing: false });
+        return;
+      }
+      write({ id: nextId(), text: "", camera: stage.eye(), lens, ...pinOf(probe, model.mesh.centre) });
+    },
+
+    /** Begins a note at the spot under the pointer or the cross, or asks for one. */
+    ask() {
+      const { model, under, placing } = store.state;
+      if (!model?.report) {
+        store.set({ notice: "Notes are written once the model is measured." });
+        return;
+      }
+      if (placing) store.set({ placing: false });
+      else if (under) notes.begin(under);
+      else if (!probeCross()) {
+        store.set({ placing: true, notice: "" });
+        drawer.lower();
+        byId("surface-large", HTMLElement).focus();
+      }
+    },
+  };
+  for (const id of ["note-new", "note-new-listed"]) byId(id, HTMLButtonElement).addEventListener("click", notes.ask);
+  return notes;
+}

@@ -1,0 +1,305 @@
+/**
+ * What becomes of a review in the page: taken from a link or a file it waits for the model it is about, and is then shown on
+ * it; the notes and decisions on each file are kept by its SHA-256 while the tab is open, and go to the worker, which judges
+ * with them.
+ *
+ * @import {Shown} from "./address.js"
+ * @import {Engine, Probe} from "./messages.js"
+ * @import {Reader} from "./reader.js"
+ * @import {Decided, Review, SavedNote} from "./review.js"
+ * @import {Note, State, Store} from "./state.js"
+ */
+
+import { byId, make } from "./dom.js";
+import { bytes, counted } from "./format.js";
+import { asLabel, MOST, parseReview, Refused } from "./review.js";
+import { mapOf } from "./state.js";
+
+/** Digits of a SHA-256 that people compare: no two files of one folder share them by chance. */
+const SHOWN_DIGITS = 12;
+
+/** Places this near, as a share of the model's radius, are one that was rounded. */
+const SAME = 1e-4;
+
+/** @typedef {{notes: readonly Note[], decisions: readonly Decided[]}} Kept */
+
+/**
+ * Notes and decisions by the SHA-256 of their file, for as long as the tab is open. What should last longer is kept here.
+ */
+class Memory {
+  /** @type {Map<string, Kept>} */
+  #kept = new Map();
+
+  /** @param {string} sha256 */
+  get(sha256) {
+    return this.#kept.get(sha256);
+  }
+
+  /**
+   * @param {string} sha256
+   * @param {Kept} kept
+   */
+  set(sha256, kept) {
+    this.#kept.set(sha256, kept);
+  }
+}
+
+let lastId = 0;
+
+/** An id that no other note of this tab has. */
+export function nextId() {
+  return (lastId += 1);
+}
+
+/**
+ * Where a probe found a note to be, as a review and as the page say it.
+ * @param {Probe} probe
+ * @param {readonly number[]} centre of the mesh
+ * @returns {Omit<Note, "id" | "text" | "camera" | "lens">}
+ */
+export function pinOf({ face, triangle_of_face, barycentric, point, u, v, shell_label }, centre) {
+  const rounded = (/** @type {number} */ value) => Number(value.toPrecision(9));
+  const uv = u === null || v === null ? null : /** @type {[number, number]} */ ([rounded(u), rounded(v)]);
+  return {
+    face,
+    triangle: triangle_of_face,
+    barycentric: /** @type {[number, number, number]} */ (barycentric.map((weight) => Math.min(1, Math.max(0, Number(weight.toFixed(6)))))),
+    point: /** @type {[number, number, number]} */ (point.map((value, axis) => rounded(value + (centre[axis] ?? 0)))),
+    uv,
+    shell: shell_label === null ? null : asLabel(shell_label),
+    place: { point, uv },
+  };
+}
+
+/**
+ * @param {Store} store
+ * @param {Reader} reader
+ * @param {Engine} engine
+ * @param {{show: (shown: Shown) => void, say: (text: string) => void}} page `show` takes the id of a note
+ */
+export function startReviewing(store, reader, engine, { show, say }) {
+  const memory = new Memory();
+  const card = byId("other", HTMLElement);
+  /** The brief that was in force before that of an awaited review was taken for a file of the same size. @type {State["brief"] | null} */
+  let briefBefore = null;
+  /** What is shown as soon as the model is judged by its brief. @type {{review: Review, exact: boolean} | null} */
+  let adopting = null;
+  let placing = 0;
+  /** What the worker of the model on screen judges with. @type {{mesh: unknown, text: string}} */
+  let told = { mesh: null, text: "" };
+
+  store.watch(["notes", "decisions"], ({ model, notes, decisions }) => {
+    if (!model?.report) return;
+    memory.set(model.report.file.sha256, { notes, decisions });
+    const given = givenOf(notes, decisions);
+    const text = JSON.stringify({ ...given, places: [...given.places] });
+    if (told.mesh === model.mesh ? told.text === text : notes.length + decisions.length === 0) return;
+    told = { mesh: model.mesh, text };
+    reader.review(given);
+  });
+  store.watch(["awaited", "model"], fill);
+  byId("other-show", HTMLButtonElement).addEventListener("click", () => {
+    const { awaited } = store.state;
+    if (awaited) adopt(awaited, false);
+  });
+  for (const id of ["other-leave", "awaited-leave"]) {
+    byId(id, HTMLButtonElement).addEventListener("click", () => {
+      store.set({ awaited: null, notice: store.state.model ? "The review was left. The model on screen stays as it is." : "" });
+    });
+  }
+
+  function fill() {
+    const { awaited, model } = store.state;
+    const sha256 = model?.report?.file.sha256;
+    card.hidden = !awaited || !sha256 || awaited.file.sha256 === sha256;
+    byId("awaited", HTMLElement).hidden = !awaited;
+    if (!awaited) return;
+    byId("awaited-file", HTMLElement).replaceChildren(...named(awaited.file));
+    byId("awaited-holds", HTMLElement).textContent = holds(awaited);
+    if (card.hidden || !model?.report) return;
+    const { file } = model.report;
+    const another = file.name === awaited.file.name ? "The name is the same, the content is not." : "";
+    byId("other-text", HTMLElement).replaceChildren("The review is about ", ...named(awaited.file), ". On screen is ", ...named(file), `. ${another}`);
+  }
+
+  /**
+   * Shows what a review says; its file is, or may be, on screen.
+   * @param {Review} review
+   * @param {boolean} exact whether it is that very file
+   */
+  function adopt(review, exact) {
+    const before = store.state.brief;
+    store.setBrief(review.brief, {});
+    // Findings go by the brief; they are there with the next report.
+    adopting = store.state.brief === before ? null : { review, exact };
+    if (adopting) return;
+    briefBefore = null;
+    const theirs = review.notes.map((note) => ({ ...note, id: nextId(), place: null }));
+    const { notes, decisions } = merged({ notes: theirs, decisions: review.decisions }, store.state);
+    store.set({ awaited: null, notes, decisions, grid: { ...store.state.grid, ...review.grid } });
+    const { finding, lens, camera } = review;
+    show({ finding, lens, camera, note: review.note === null ? null : (theirs[review.note - 1]?.id ?? null) });
+    void place(theirs, exact);
+    const told = holds(review);
+    if (told) say(`The review is shown: ${told}.`);
+  }
+
+  /**
+   * Finds where notes are on the model.
+   * @param {Note[]} notes
+   * @param {boolean} exact
+   */
+  async function place(notes, exact) {
+    const { mesh } = store.state.model ?? {};
+    if (notes.length === 0 || !mesh) return;
+    placing += 1;
+    const found = await reader.ask({ what: "places", notes: notes.map(({ id: _, place: __, ...saved }) => saved), exact });
+    placing -= 1;
+    if (!found || store.state.model?.mesh !== mesh) return;
+    const places = new Map(notes.map(({ id }, index) => [id, found[index] ?? null]));
+    store.set({
+      notes: store.state.notes.map((note) => {
+        const probe = places.get(note.id);
+        return probe ? { ...note, ...pinned(note, pinOf(probe, mesh.centre), mesh.radius) } : note;
+      }),
+    });
+    const lost = found.filter((probe) => probe === null).length;
+    if (lost > 0) store.set({ notice: `${counted(lost, "note")} of ${notes.length} ${lost === 1 ? "has" : "have"} no place on this model; the list has ${lost === 1 ? "it" : "them"} all the same.` });
+  }
+
+  /** @param {Review} review */
+  function trouble(review) {
+    const { width, height } = mapOf(review.brief);
+    const { cell, words, wordsPx } = review.grid;
+    const brief = engine.brief_trouble(review.brief);
+    if (brief) return `brief: ${brief}`;
+    const grid = engine.grid_trouble(width, height, cell, words, wordsPx);
+    return grid ? `grid: ${grid}` : "";
+  }
+
+  /** @param {string} why */
+  function refuse(why) {
+    store.set({ awaited: null, notice: `The review could not be taken. ${why}` });
+  }
+
+  const reviewing = {
+    refuse,
+
+    /**
+     * Takes a review: at once where its file is on screen, otherwise when it comes.
+     * @param {Review} review
+     */
+    take(review) {
+      const why = trouble(review);
+      if (why) return refuse(why);
+      store.set({ awaited: review, notice: "" });
+      reviewing.arrived();
+    },
+
+    /**
+     * Takes a saved review.
+     * @param {File} file
+     */
+    async open(file) {
+      try {
+        if (file.size > MOST.json) throw new Refused("It is too large for a review.");
+        reviewing.take(parseReview(await file.text()));
+      } catch (error) {
+        refuse(`${file.name}: ${error instanceof Refused ? error.message : "it could not be read."}`);
+      }
+    },
+
+    /**
+     * A file is about to be read: where it has the size of the awaited one, it is measured by that review's brief.
+     * @param {File} file
+     */
+    expect(file) {
+      const { awaited, brief } = store.state;
+      if (awaited?.file.bytes !== file.size) return;
+      briefBefore ??= brief;
+      store.setBrief(awaited.brief, {});
+    },
+
+    /**
+     * There is a report: the first of a file, or one by another brief.
+     * @returns {boolean} whether a review was shown
+     */
+    arrived() {
+      const { awaited, model } = store.state;
+      const sha256 = model?.report?.file.sha256;
+      if (!sha256 || reader.busy) return false;
+      const known = memory.get(sha256);
+      if (known && store.state.notes.length + store.state.decisions.length === 0) store.set({ notes: known.notes, decisions: known.decisions });
+      if (!awaited) return false;
+      if (adopting?.review === awaited) {
+        adopt(awaited, adopting.exact);
+        return store.state.awaited === null;
+      }
+      if (awaited.file.sha256 !== sha256) {
+        if (briefBefore) store.setBrief(briefBefore, {});
+        briefBefore = null;
+        return false;
+      }
+      adopt(awaited, true);
+      return store.state.awaited === null;
+    },
+
+    /** Whether a review is still being put on screen. */
+    get busy() {
+      return placing > 0;
+    },
+  };
+  return reviewing;
+}
+
+/**
+ * A note's pin on this model. What was written of it stays as it was where it says the same: weights are rounded, and a note
+ * must not creep when it is opened again and again.
+ * @param {SavedNote} note
+ * @param {ReturnType<typeof pinOf>} found
+ * @param {number} radius of the model
+ */
+function pinned({ face, triangle, barycentric, point, uv }, found, radius) {
+  const off = Math.hypot(...point.map((value, axis) => value - (found.point[axis] ?? 0)));
+  const stays = face === found.face && triangle === found.triangle && off <= SAME * radius && (uv === null) === (found.uv === null);
+  return stays ? { ...found, barycentric, point, uv } : found;
+}
+
+/**
+ * What a report takes over.
+ * @param {readonly Note[]} notes
+ * @param {readonly Decided[]} decisions
+ */
+function givenOf(notes, decisions) {
+  return {
+    notes: notes.flatMap(({ text, shell }) => [text, shell]),
+    places: Float64Array.from(notes.flatMap(({ face, point, uv }) => [face, ...point, ...(uv ?? [NaN, NaN])])),
+    decisions: decisions.flatMap((decided) => [decided.finding, decided.kind === "meant" ? decided.reason : null]),
+  };
+}
+
+/**
+ * What comes first, and of one's own what is not in it.
+ * @param {{notes: Note[], decisions: Decided[]}} theirs
+ * @param {Kept} own
+ * @returns {{notes: Note[], decisions: Decided[]}}
+ */
+function merged(theirs, own) {
+  const key = (/** @type {SavedNote} */ { text, face, triangle }) => JSON.stringify([text, face, triangle]);
+  const known = new Set(theirs.notes.map(key));
+  const decided = new Set(theirs.decisions.map(({ finding }) => finding));
+  return {
+    notes: [...theirs.notes, ...own.notes.filter((note) => !known.has(key(note)))].slice(0, MOST.notes),
+    decisions: [...theirs.decisions, ...own.decisions.filter(({ finding }) => !decided.has(finding))].slice(0, MOST.decisions),
+  };
+}
+
+/** @param {Review} review */
+function holds({ notes, decisions }) {
+  return [notes.length && counted(notes.length, "note"), decisions.length && counted(decisions.length, "decision")].filter(Boolean).join(", ");
+}
+
+/** @param {{name: string, bytes: number, sha256: string}} file */
+function named(file) {
+  return [make("bdi", { class: "about-file" }, file.name), ` (${bytes(file.bytes)}, SHA-256 ${file.sha256.slice(0, SHOWN_DIGITS)}…)`];
+}
