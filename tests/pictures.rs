@@ -6,9 +6,9 @@ mod support;
 
 use glam::DVec2;
 use gridproof::Examined;
-use gridproof::brief::{Brief, Map, Tiles};
+use gridproof::brief::{Axis, Brief, Map, Seams, Tiles};
 use gridproof::findings::{Camera, Pictures, html, shots, text};
-use gridproof::grid::{GridOptions, Picture, paint};
+use gridproof::grid::{GridOptions, INK, Picture, paint};
 use gridproof::lens::Lens;
 use gridproof::measure::padding::Gap;
 use gridproof::picture::stage::GROUND;
@@ -338,6 +338,68 @@ fn no_sample_falls_between_triangles_that_share_an_edge() {
         for x in 0..200usize {
             assert_eq!(picture.rgba[(y * 200 + x) * 4..][..3], middle, "a hole at {x}, {y}");
         }
+    }
+}
+
+/// Two squares with a seam between them at x = 0.5, and a plate before it or not.
+fn seam(plate: bool) -> String {
+    let mut sketch = Sketch::default();
+    for (x, left) in [(-0.5, 0.05), (0.5, 0.55)] {
+        square(&mut sketch, [x, 0.0], [[left, 0.1], [left + 0.4, 0.1], [left + 0.4, 0.5], [left, 0.5]]);
+    }
+    if plate {
+        square(&mut sketch, [0.0, 0.1], [[0.05, 0.55], [0.45, 0.55], [0.45, 0.95], [0.05, 0.95]]);
+    }
+    sketch.text()
+}
+
+#[test]
+fn a_seam_is_a_line_as_wide_as_it_is_seen_and_hidden_behind_a_surface() {
+    let camera = facing(0.7, 5.0);
+    let ink = |text: &str, front: Axis, camera: Camera, lit: &[u32], side: u32| {
+        let brief = Brief { seams: Seams { front, ..Seams::default() }, ..brief_of(512, 512, Tiles::Single) };
+        let (model, measures) = measured(text, &brief);
+        let paper = Paper::new(brief.map);
+        let view = View { camera: Some(camera), width_px: side, height_px: side, lens: Lens::Seams, flags: false, lit };
+        let picture = Stage::new(&model, &measures, &brief, &paper).picture(&view).unwrap();
+        // Along the middle row, between the squares' other edges: how much ink there is, in px of full ink.
+        let (row, columns) = (side as usize / 2, (side as usize * 2 / 5)..(side as usize * 3 / 5));
+        let red = |x: usize| f64::from(picture.rgba[(row * side as usize + x) * 4]);
+        let base = red(columns.start);
+        columns.map(|x| (base - red(x)) / (base - f64::from(INK[0]))).sum::<f64>()
+    };
+    // By formula: 3.2 px of full ink where a seam is seen from the front, 0.36 of that where it is seen only otherwise,
+    // 0.35 of the ink where others are lit; twice as wide in a picture of twice the usual height.
+    let unlit: &[u32] = &[7];
+    for (what, measured, expected) in [
+        ("in front", ink(&seam(false), Axis::PlusZ, camera, &[], 400), 3.2),
+        ("seen from elsewhere", ink(&seam(false), Axis::MinusZ, camera, &[], 400), 3.2 * 0.36),
+        ("lit", ink(&seam(false), Axis::PlusZ, camera, &[0, 1], 400), 3.2),
+        ("others are lit", ink(&seam(false), Axis::PlusZ, camera, unlit, 400), 3.2 * 0.35),
+        ("behind a plate", ink(&seam(true), Axis::PlusZ, camera, &[], 400), 0.0),
+        ("of twice the usual height", ink(&seam(false), Axis::PlusZ, camera, &[], 1600), 6.4),
+    ] {
+        assert!((measured - expected).abs() < 0.05, "{what}: {measured} px of ink, by formula {expected}");
+    }
+    let behind = ink(&seam(true), Axis::PlusZ, facing(0.7, -5.0), &[], 400);
+    assert!(behind > 0.2, "{behind} px of ink on the side without the plate");
+}
+
+#[test]
+fn lines_that_leave_the_picture_or_pass_behind_the_eye_are_cut() {
+    let mut sketch = Sketch::default();
+    for (from, to, left) in [(-50.0, 0.0, 0.05), (0.0, 50.0, 0.55)] {
+        let at = [[from, -1.0, 50.0], [to, -1.0, 50.0], [to, -1.0, -50.0], [from, -1.0, -50.0]];
+        let uv = [[left, 0.1], [left + 0.4, 0.1], [left + 0.4, 0.9], [left, 0.9]];
+        sketch.face(&at.into_iter().zip(uv).collect::<Vec<_>>());
+    }
+    let camera = Camera { eye: [0.0, 0.0, 2.0], target: [0.0, 0.0, 0.0], radius: 0.5 };
+    let picture = seen(&sketch.text(), camera, Lens::Seams, 100);
+    let red = |x: usize, y: usize| picture.rgba[(y * 100 + x) * 4];
+    // The seam runs from below the picture to the horizon, in the middle all along: a line over two pixels.
+    for y in 60..100 {
+        assert_eq!(red(30, y), red(70, y), "row {y}");
+        assert!(red(49, y) < red(30, y) - 60 && red(50, y) < red(70, y) - 60, "row {y}: {} {}", red(49, y), red(30, y));
     }
 }
 

@@ -152,7 +152,7 @@ Examples:
         /// Size of the picture, px
         #[arg(long, value_name = "WxH", default_value = "640x400")]
         size: picture::Size,
-        /// grid, stretch, size, handedness or sharing [default: the finding's own, or grid]
+        /// grid, stretch, size, handedness, sharing, seams or lettering [default: the finding's own, or grid]
         #[arg(long, value_name = "LENS", value_parser = lens)]
         lens: Option<Lens>,
     },
