@@ -298,6 +298,13 @@ function startPage() {
       writeDemo(demo);
       void openDemo(demo);
     },
+    {
+      hold: async (file) => {
+        await started;
+        return brief ? brief.hold(file) : "Gridproof could not start.";
+      },
+      show: () => brief?.show(),
+    },
   );
   store.watch(["model"], ({ model }) => document.body.classList.toggle("is-empty", model === null));
 }
@@ -371,4 +378,4 @@ Object.defineProperty(window, "gridproof", {
   }),
 });
 
-void start();
+const started = start();

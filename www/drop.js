@@ -1,17 +1,19 @@
 /**
- * Ways in: a file dropped anywhere, the file button, a demo.
+ * Ways in: files dropped anywhere, the file button, a demo. A brief may come with its model or alone.
  *
  * @import {Store} from "./state.js"
  */
 
 import { byId } from "./dom.js";
+import { problemOf } from "./problems.js";
 
 /**
  * @param {Store} store
  * @param {(file: File) => void} open
  * @param {(demo: string) => void} demo
+ * @param {{hold: (file: File) => Promise<string>, show: () => void}} brief
  */
-export function startDrop(store, open, demo) {
+export function startDrop(store, open, demo, brief) {
   const veil = byId("veil", HTMLElement);
   const veilTitle = byId("veil-title", HTMLElement);
   const veilText = byId("veil-text", HTMLElement);
@@ -45,22 +47,29 @@ export function startDrop(store, open, demo) {
   addEventListener("drop", (event) => {
     event.preventDefault();
     lift();
-    take([...(event.dataTransfer?.files ?? [])]);
+    void take([...(event.dataTransfer?.files ?? [])]);
   });
 
   /** @param {File[]} files */
-  function take(files) {
-    const [first] = files;
-    if (!first) return;
-    const chosen = files.find(({ name }) => /\.obj$/i.test(name)) ?? first;
-    open(chosen);
-    if (files.length > 1) {
-      store.set({ notice: `${files.length} files were dropped. One model is looked at at a time: this is ${chosen.name}.` });
-    }
+  async function take(files) {
+    const briefs = files.filter(({ name, type }) => /\.(json|toml)$/i.test(name) || /\/(json|toml)$/.test(type));
+    const models = files.filter((file) => !briefs.includes(file));
+    const model = models.find(({ name }) => /\.obj$/i.test(name)) ?? models[0];
+    const [first] = briefs;
+    const why = first ? await brief.hold(first) : "";
+    if (model) open(model);
+    else if (first && why) store.set({ problem: problemOf({ code: "brief", message: why, line: null }, first.name) });
+    else if (first) brief.show();
+    const said = [];
+    if (models.length > 1) said.push(`${files.length} files were dropped. One model is looked at at a time: this is ${model?.name}.`);
+    if (briefs.length > 1) said.push(`One brief is in force at a time: of ${briefs.length}, ${first?.name} was taken.`);
+    if (first && model) said.push(why ? `It is held to the brief that was in force, because ${first.name} could not be used: ${why}` : `It is held to ${first.name}.`);
+    else if (first && !why && !store.state.model && !store.state.job) said.push(`${first.name} is in force. Drop an OBJ to hold it to this brief.`);
+    if (said.length > 0) store.set({ notice: said.join(" ") });
   }
 
   input.addEventListener("change", () => {
-    take([...(input.files ?? [])]);
+    void take([...(input.files ?? [])]);
     input.value = "";
   });
   for (const button of document.querySelectorAll("[data-open]")) {
@@ -89,6 +98,9 @@ function judgeDrag(transfer) {
   if (foreign.every(Boolean)) {
     return { usable: false, title: "That is no model", text: `It looks like ${foreign[0]}; an OBJ file is needed.` };
   }
+  const briefs = files.filter(({ type }) => /\/(json|toml)$/.test(type)).length;
+  if (briefs === files.length) return { usable: true, title: "Drop to use it as the brief", text: "Models are then held to it." };
+  if (briefs > 0 && files.length - briefs === 1) return { usable: true, title: "Drop to read it", text: "The brief that comes with it is used. Both stay in this tab." };
   return files.length > 1
     ? { usable: true, title: "Drop to read the first OBJ", text: `${files.length} files; one model is looked at at a time.` }
     : { usable: true, title: "Drop to read it", text: "It stays in this tab." };

@@ -26,6 +26,7 @@ const CAUSES = {
   unreadable: { title: "The file could not be read", next: "It may have been moved or changed since it was chosen. Choose it again." },
   network: { title: "The model could not be fetched", next: "Check the connection and the address, then try again." },
   crashed: { title: "Stopped by a fault of ours", says: "The part that reads and measures stopped where it should not have.", next: "Try once more. If it happens again, please report it with the file." },
+  brief: { title: "The brief could not be used" },
   graphics: { title: "The picture could not be drawn", says: "The graphics card or its driver refused something.", next: "Findings and readings still hold. Reload the page to draw again; a smaller part of the model may fit." },
   engine: {
     title: "Gridproof could not start",
