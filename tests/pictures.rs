@@ -6,7 +6,7 @@ mod support;
 
 use glam::DVec2;
 use gridproof::Examined;
-use gridproof::brief::{Axis, Brief, Map, Seams, Tiles};
+use gridproof::brief::{Axis, Brief, Lettering, Map, Seams, Tiles};
 use gridproof::findings::{Camera, Pictures, html, shots, text};
 use gridproof::grid::{GridOptions, INK, Picture, paint};
 use gridproof::lens::Lens;
@@ -15,6 +15,7 @@ use gridproof::picture::stage::GROUND;
 use gridproof::picture::{Ground, Paper, SheetError, SheetOptions, Stage, View, data_url, sheet_pixels, sheet_svg};
 use roxmltree::Document;
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use support::{Sketch, measured};
 
 fn examined(text: &str, brief: &Brief) -> Examined {
@@ -547,6 +548,80 @@ fn the_page_stands_alone_and_can_be_read_aloud() {
     }
     for landmark in ["<header>", "<main>", "<footer>", "<h1>"] {
         assert_eq!(page.matches(landmark).count(), 1, "{landmark}");
+    }
+}
+
+/// 3,000 objects, one square each on its own field of the sheet, one after another larger on the surface.
+fn many_objects() -> String {
+    let mut text = String::new();
+    for object in 0..3000_u32 {
+        let (x, y) = (f64::from(object % 60), f64::from(object / 60));
+        let side = 0.2 + f64::from(object) * 3e-4;
+        let _ = writeln!(text, "o thing_{object}");
+        for [right, up] in UPRIGHT {
+            let (u, v) = ((x + 0.1 + 0.8 * right) / 60.0, (y + 0.1 + 0.8 * up) / 60.0);
+            let _ = writeln!(text, "v {} {} 0\nvt {u} {v}", 2.0 * x + side * right, 2.0 * y + side * up);
+        }
+        text.push_str("f -4/-4 -3/-3 -2/-2 -1/-1\n");
+    }
+    text
+}
+
+#[test]
+fn the_page_of_thousands_of_shells_and_findings_shows_the_worst_and_counts_the_rest() {
+    let brief = Brief::default();
+    let examined = examined(&many_objects(), &brief);
+    let findings = examined.report.findings.len();
+    assert!(findings > 1000, "{findings}");
+    let page = page(&examined, &brief);
+    assert!(page.len() < 2_000_000, "{} bytes", page.len());
+    assert_eq!(page.matches("<article ").count(), 60);
+    let rows_of = |table: &str| {
+        let from = page.find(&format!("aria-label=\"Table of {table}\"")).unwrap();
+        let table = &page[from..from + page[from..].find("</table>").unwrap()];
+        (table.matches("<tr>").count() - 1, table.to_owned())
+    };
+    for (table, all) in [("further findings", findings - 60), ("parts", 3000), ("shells", 3000)] {
+        let (rows, text) = rows_of(table);
+        assert_eq!(rows, 200, "{table}");
+        let grouped = |count: usize| match count {
+            1000.. => format!("{}\u{A0}{:03}", count / 1000, count % 1000),
+            _ => count.to_string(),
+        };
+        let told =
+            format!("The worst 200 of {}; the JSON report has the other {} too.", grouped(all), grouped(all - 200));
+        assert!(text.contains(&told), "{told} {}", &text[..300]);
+    }
+    // The worst shell, and what puts it right: the smallest has twice and more of the mean.
+    let worst = &examined.report.shells[examined.report.findings[0].shells[0] as usize];
+    let (_, shells) = rows_of("shells");
+    let first = &shells[shells.find("<tbody>").unwrap()..];
+    assert!(first[..200].contains(&format!("{}, shell {}", worst.object.as_deref().unwrap(), worst.id)), "{first}");
+    let scale = format!("<td class=\"n\">{:.2}</td>", 1.0 / worst.density_factor.unwrap());
+    assert!(first[..600].contains(&scale), "{scale}");
+}
+
+#[test]
+fn names_that_turn_the_direction_of_writing_turn_nothing_but_themselves() {
+    let mut sketch = Sketch::default();
+    square(&mut sketch, [0.0, 0.0], MIRRORED);
+    let name = "plate\u{202E}gnp.eman";
+    let text = sketch.text().replacen("\nf ", &format!("\no {name}\nf "), 1);
+    let brief = Brief { lettering: Lettering { groups: vec![name.to_owned()] }, ..Brief::default() };
+    let mut examined = examined(&text, &brief);
+    examined.report.file.name = format!("{name}.obj");
+    assert_eq!(examined.report.shells[0].object.as_deref(), Some(name), "data keep the name as it is");
+    let page = page(&examined, &brief);
+    let named = examined.report.findings.iter().filter(|finding| finding.title.contains(name)).count();
+    assert!(named >= 2, "{:?}", examined.report.findings);
+    // Wherever it stands in a sentence it stands isolated; alone in its element it has nobody to turn.
+    for at in page.match_indices(name).map(|(at, _)| at) {
+        let (before, after) = (&page[..at], &page[at + name.len()..]);
+        let alone = before.ends_with('>') && after.trim_start_matches(".obj").starts_with('<');
+        assert!(
+            alone || before.ends_with('\u{2068}') && after.trim_start_matches(".obj").starts_with('\u{2069}'),
+            "{after:.80}"
+        );
     }
 }
 

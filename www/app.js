@@ -14,7 +14,7 @@ import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
 import { compileEngine, startEngine } from "./engine.js";
 import { startFindings, visibleFindings } from "./findings.js";
-import { bytes, counted } from "./format.js";
+import { bytes, counted, isolated } from "./format.js";
 import { startGaps } from "./gaps.js";
 import { startGrid } from "./grid.js";
 import { startKeys } from "./keys.js";
@@ -87,7 +87,7 @@ const reader = new Reader({
       isolate: null,
     });
     if (summary.warning_counts["cut-short"]) {
-      store.set({ notice: `${job?.name ?? "The file"} ends in the middle of a statement: it may have been cut short. What was there is shown.` });
+      store.set({ notice: `${isolated(job?.name ?? "The file")} ends in the middle of a statement: it may have been cut short. What was there is shown.` });
     }
   },
   measured({ triangles, histograms, lines }) {
@@ -112,7 +112,7 @@ const reader = new Reader({
     }
     store.set({ model: { ...model, report, shells, areas }, job: null });
     followAddress();
-    say(`${model.name} is measured. ${found}`);
+    say(`${isolated(model.name)} is measured. ${found}`);
   },
   failed: fail,
 });
@@ -163,7 +163,7 @@ function cancel() {
   const { job, model } = store.state;
   reader.cancel();
   early = null;
-  store.set({ job: null, notice: job ? `Stopped ${job.stage && model?.name === job.name ? "measuring" : "reading"} ${job.name}.` : "" });
+  store.set({ job: null, notice: job ? `Stopped ${job.stage && model?.name === job.name ? "measuring" : "reading"} ${isolated(job.name)}.` : "" });
 }
 
 /** @param {Finding | null} finding */
@@ -217,7 +217,8 @@ function startJob() {
       return;
     }
     const reading = job.stage === "";
-    text.textContent = reading ? `Reading ${job.name}: ${bytes(job.bytes)} of ${bytes(job.total)}` : `${job.name}: ${job.stage} …`;
+    const name = isolated(job.name);
+    text.textContent = reading ? `Reading ${name}: ${bytes(job.bytes)} of ${bytes(job.total)}` : `${name}: ${job.stage} …`;
     if (reading && job.total > 0) bar.value = job.bytes / job.total;
     else bar.removeAttribute("value");
   });

@@ -10,7 +10,7 @@
 import { BriefField, labelled } from "./brief-fields.js";
 import { CHECKS, tally } from "./checks.js";
 import { byId, icon, make } from "./dom.js";
-import { whole } from "./format.js";
+import { isolated, whole } from "./format.js";
 import { briefName, limitOf, presetOf } from "./limits.js";
 import { mergeBrief } from "./state.js";
 
@@ -145,7 +145,7 @@ export function startBrief(store, engine) {
     const [file] = input.files ?? [];
     input.value = "";
     const why = file ? await hold(file) : "";
-    if (file && why) refuse(`${file.name}: ${why}`);
+    if (file && why) refuse(`${isolated(file.name)}: ${why}`);
   });
   place.addEventListener("submit", (event) => event.preventDefault());
   byId("brief-close", HTMLButtonElement).addEventListener("click", close);
@@ -178,7 +178,7 @@ export function startBrief(store, engine) {
     const why = read.why ?? engine.brief_trouble(read.brief);
     if (why) return why;
     replace(read.brief);
-    byId("announcement", HTMLElement).textContent = `The brief ${file.name} is in force.`;
+    byId("announcement", HTMLElement).textContent = `The brief ${isolated(file.name)} is in force.`;
     return "";
   }
 
@@ -200,7 +200,10 @@ async function readBrief(file) {
   if (file.size > MOST_BYTES) return { brief: {}, why: "this is too large for a brief." };
   try {
     const text = await file.text();
-    if (/\.toml$/i.test(file.name)) return { brief: {}, why: `here briefs are opened as JSON. The command reads TOML too: gridproof check --brief ${file.name} holds models to it, gridproof brief --from ${file.name} --json prints it as JSON for this page.` };
+    if (/\.toml$/i.test(file.name)) {
+      const name = isolated(file.name);
+      return { brief: {}, why: `here briefs are opened as JSON. gridproof brief --from ${name} --json prints it as JSON for this page; gridproof check --brief ${name} holds models to it as it is.` };
+    }
     const brief = JSON.parse(text);
     if (brief === null || typeof brief !== "object" || Array.isArray(brief)) return { brief: {}, why: "a brief is an object with a section for each subject, such as \"map\"." };
     return { brief };

@@ -5,6 +5,7 @@
  */
 
 import { byId } from "./dom.js";
+import { isolated } from "./format.js";
 import { problemOf } from "./problems.js";
 
 /**
@@ -61,10 +62,11 @@ export function startDrop(store, open, demo, brief) {
     else if (first && why) store.set({ problem: problemOf({ code: "brief", message: why, line: null }, first.name) });
     else if (first) brief.show();
     const said = [];
-    if (models.length > 1) said.push(`${files.length} files were dropped. One model is looked at at a time: this is ${model?.name}.`);
-    if (briefs.length > 1) said.push(`One brief is in force at a time: of ${briefs.length}, ${first?.name} was taken.`);
-    if (first && model) said.push(why ? `It is held to the brief that was in force, because ${first.name} could not be used: ${why}` : `It is held to ${first.name}.`);
-    else if (first && !why && !store.state.model && !store.state.job) said.push(`${first.name} is in force. Drop an OBJ to hold it to this brief.`);
+    const [named, briefNamed] = [model, first].map((file) => isolated(file?.name ?? ""));
+    if (models.length > 1) said.push(`${files.length} files were dropped. One model is looked at at a time: this is ${named}.`);
+    if (briefs.length > 1) said.push(`One brief is in force at a time: of ${briefs.length}, ${briefNamed} was taken.`);
+    if (first && model) said.push(why ? `It is held to the brief that was in force, because ${briefNamed} could not be used: ${why}` : `It is held to ${briefNamed}.`);
+    else if (first && !why && !store.state.model && !store.state.job) said.push(`${briefNamed} is in force. Drop an OBJ to hold it to this brief.`);
     if (said.length > 0) store.set({ notice: said.join(" ") });
   }
 

@@ -6,6 +6,7 @@
  */
 
 import { byId, make } from "./dom.js";
+import { isolated } from "./format.js";
 
 /** Of what led to a failure, the first are enough to see its cause. */
 const WARNINGS_SHOWN = 4;
@@ -45,7 +46,7 @@ const OTHER = { title: "The file could not be read", next: "Check the file, or e
  */
 export function problemOf({ code, message, line, warnings = [] }, name) {
   const { title, says, next = "" } = CAUSES[code] ?? OTHER;
-  const place = [name, line ? `line ${line}` : ""].filter(Boolean).join(", ");
+  const place = [isolated(name), line ? `line ${line}` : ""].filter(Boolean).join(", ");
   return { code, title, message: says ?? message, detail: says ? message : "", place, next, warnings };
 }
 
@@ -79,7 +80,7 @@ export function startProblems(store) {
     detail.hidden = problem.detail === "";
     detail.textContent = `What the browser said: ${problem.detail}`;
     kept.hidden = model === null;
-    kept.textContent = model ? model.report ? `${model.name} is still here, as it was.` : `${model.name} is still here, but not measured.` : "";
+    kept.textContent = model ? `${isolated(model.name)} is still here, ${model.report ? "as it was" : "but not measured"}.` : "";
   });
 
   const notice = byId("notice", HTMLElement);

@@ -20,6 +20,8 @@ const BEYOND: f64 = 1.0;
 const MARGIN: f64 = 0.02;
 /// Shells of a finding that are drawn lit; the dashed frame holds them all.
 const MOST_LIT: usize = 200;
+/// Shells that are drawn lit anywhere: each is a shape of its own in every drawing, and the others are one.
+const MOST_LIT_IN_ALL: usize = 1000;
 /// Least side of a finding's frame in units: smaller ones could not be found.
 const LEAST_FRAME: f64 = 14.0;
 
@@ -33,14 +35,17 @@ const GAP_RING: f64 = 12.0;
 pub struct Inset {
     frame: Frame,
     tiles: Vec<u32>,
-    /// Path data per shell.
-    shells: Vec<String>,
+    /// Outlines of shells that are never lit, as path data.
+    unlit: String,
+    /// Those of the others with their shells, rising.
+    lit: Vec<(u32, String)>,
     /// Too narrow ones, worst first.
     gaps: Vec<Gap>,
 }
 
 impl Inset {
-    pub fn new(model: &Model, measures: &Measures, brief: &Brief) -> Self {
+    /// `findings`: those that will be drawn.
+    pub fn new(model: &Model, measures: &Measures, brief: &Brief, findings: &[Finding]) -> Self {
         let map = DVec2::new(f64::from(brief.map.width_px.max(1)), f64::from(brief.map.height_px.max(1)));
         let tiles = if measures.sheet.tiles.is_empty() { vec![1001] } else { measures.sheet.tiles.clone() };
         let (low, high) = tiles
@@ -57,14 +62,27 @@ impl Inset {
             scale: map * (TILE_UNITS / map.max_element()),
         };
         let rings = Rings::new(model);
-        let shells = (0..rings.shell_count())
-            .map(|shell| {
+        let mut is_lit = vec![false; rings.shell_count()];
+        let wanted = findings.iter().flat_map(|finding| finding.shells.iter().take(MOST_LIT));
+        let mut left = MOST_LIT_IN_ALL;
+        for &shell in wanted {
+            if let Some(lit @ false) = is_lit.get_mut(shell as usize).filter(|_| left > 0) {
+                *lit = true;
+                left -= 1;
+            }
+        }
+        let (mut unlit, mut lit) = (String::new(), Vec::new());
+        for (shell, is_lit) in (0u32..).zip(is_lit) {
+            let outline = rings.of(shell as usize);
+            if is_lit {
                 let mut path = String::new();
-                push_path(&mut path, model, rings.of(shell), &frame, STEPS);
-                path
-            })
-            .collect();
-        Self { frame, tiles, shells, gaps: measures.padding.gaps.clone() }
+                push_path(&mut path, model, outline, &frame, STEPS);
+                lit.push((shell, path));
+            } else {
+                push_path(&mut unlit, model, outline, &frame, STEPS);
+            }
+        }
+        Self { frame, tiles, unlit, lit, gaps: measures.padding.gaps.clone() }
     }
 
     /// Writes what the drawings refer to.
@@ -82,7 +100,8 @@ impl Inset {
             );
         }
         page.out.push_str("</g>\n<g id=\"all-shells\">\n");
-        for (shell, path) in self.shells.iter().enumerate() {
+        let _ = writeln!(page.out, "<path d=\"{}\"/>", self.unlit);
+        for (shell, path) in &self.lit {
             let _ = writeln!(page.out, "<path id=\"s{shell}\" d=\"{path}\"/>");
         }
         page.out.push_str("</g>\n</defs></svg>\n");
@@ -104,7 +123,8 @@ impl Inset {
     pub(super) fn of_finding(&self, page: &mut Page, finding: &Finding, [u0, v0, u1, v1]: [f64; 4]) {
         let label = format!("{}: its place on the sheet, u {u0:.3} to {u1:.3}, v {v0:.3} to {v1:.3}.", finding.title);
         self.begin(page, &label);
-        for shell in finding.shells.iter().filter(|&&shell| (shell as usize) < self.shells.len()).take(MOST_LIT) {
+        let has_outline = |shell: &&u32| self.lit.binary_search_by_key(*shell, |lit| lit.0).is_ok();
+        for shell in finding.shells.iter().take(MOST_LIT).filter(has_outline) {
             let _ = write!(page.out, "<use class=\"lit\" href=\"#s{shell}\"/>");
         }
         let (low, high) = (self.frame.place(DVec2::new(u0, v1)), self.frame.place(DVec2::new(u1, v0)));
