@@ -22,8 +22,8 @@ use tables::grouped;
 
 /// Findings that get a picture of their view, from the worst on: as many as one looks at, and a page of few MB.
 pub const MOST_VIEWS: usize = 24;
-/// Findings that get a card, from the worst on: some fifteen printed pages. Those beyond are rows.
-pub const MOST_CARDS: usize = 60;
+/// Findings that get a card, from the worst on: some fourteen printed pages. Those beyond are rows.
+pub const MOST_CARDS: usize = 40;
 /// Width of a view, px: sharp in print at a page's half width.
 pub const VIEW_WIDTH_PX: u32 = 640;
 /// Height of a view, px.
