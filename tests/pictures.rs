@@ -6,15 +6,16 @@ mod support;
 
 use glam::DVec2;
 use gridproof::Examined;
-use gridproof::brief::{Brief, Map, Tiles};
+use gridproof::brief::{Axis, Brief, Lettering, Map, Seams, Tiles};
 use gridproof::findings::{Camera, Pictures, html, shots, text};
-use gridproof::grid::{GridOptions, Picture, paint};
+use gridproof::grid::{GridOptions, INK, Picture, paint};
 use gridproof::lens::Lens;
 use gridproof::measure::padding::Gap;
 use gridproof::picture::stage::GROUND;
 use gridproof::picture::{Ground, Paper, SheetError, SheetOptions, Stage, View, data_url, sheet_pixels, sheet_svg};
 use roxmltree::Document;
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use support::{Sketch, measured};
 
 fn examined(text: &str, brief: &Brief) -> Examined {
@@ -341,6 +342,68 @@ fn no_sample_falls_between_triangles_that_share_an_edge() {
     }
 }
 
+/// Two squares with a seam between them at x = 0.5, and a plate before it or not.
+fn seam(plate: bool) -> String {
+    let mut sketch = Sketch::default();
+    for (x, left) in [(-0.5, 0.05), (0.5, 0.55)] {
+        square(&mut sketch, [x, 0.0], [[left, 0.1], [left + 0.4, 0.1], [left + 0.4, 0.5], [left, 0.5]]);
+    }
+    if plate {
+        square(&mut sketch, [0.0, 0.1], [[0.05, 0.55], [0.45, 0.55], [0.45, 0.95], [0.05, 0.95]]);
+    }
+    sketch.text()
+}
+
+#[test]
+fn a_seam_is_a_line_as_wide_as_it_is_seen_and_hidden_behind_a_surface() {
+    let camera = facing(0.7, 5.0);
+    let ink = |text: &str, front: Axis, camera: Camera, lit: &[u32], side: u32| {
+        let brief = Brief { seams: Seams { front, ..Seams::default() }, ..brief_of(512, 512, Tiles::Single) };
+        let (model, measures) = measured(text, &brief);
+        let paper = Paper::new(brief.map);
+        let view = View { camera: Some(camera), width_px: side, height_px: side, lens: Lens::Seams, flags: false, lit };
+        let picture = Stage::new(&model, &measures, &brief, &paper).picture(&view).unwrap();
+        // Along the middle row, between the squares' other edges: how much ink there is, in px of full ink.
+        let (row, columns) = (side as usize / 2, (side as usize * 2 / 5)..(side as usize * 3 / 5));
+        let red = |x: usize| f64::from(picture.rgba[(row * side as usize + x) * 4]);
+        let base = red(columns.start);
+        columns.map(|x| (base - red(x)) / (base - f64::from(INK[0]))).sum::<f64>()
+    };
+    // By formula: 3.2 px of full ink where a seam is seen from the front, 0.36 of that where it is seen only otherwise,
+    // 0.35 of the ink where others are lit; twice as wide in a picture of twice the usual height.
+    let unlit: &[u32] = &[7];
+    for (what, measured, expected) in [
+        ("in front", ink(&seam(false), Axis::PlusZ, camera, &[], 400), 3.2),
+        ("seen from elsewhere", ink(&seam(false), Axis::MinusZ, camera, &[], 400), 3.2 * 0.36),
+        ("lit", ink(&seam(false), Axis::PlusZ, camera, &[0, 1], 400), 3.2),
+        ("others are lit", ink(&seam(false), Axis::PlusZ, camera, unlit, 400), 3.2 * 0.35),
+        ("behind a plate", ink(&seam(true), Axis::PlusZ, camera, &[], 400), 0.0),
+        ("of twice the usual height", ink(&seam(false), Axis::PlusZ, camera, &[], 1600), 6.4),
+    ] {
+        assert!((measured - expected).abs() < 0.05, "{what}: {measured} px of ink, by formula {expected}");
+    }
+    let behind = ink(&seam(true), Axis::PlusZ, facing(0.7, -5.0), &[], 400);
+    assert!(behind > 0.2, "{behind} px of ink on the side without the plate");
+}
+
+#[test]
+fn lines_that_leave_the_picture_or_pass_behind_the_eye_are_cut() {
+    let mut sketch = Sketch::default();
+    for (from, to, left) in [(-50.0, 0.0, 0.05), (0.0, 50.0, 0.55)] {
+        let at = [[from, -1.0, 50.0], [to, -1.0, 50.0], [to, -1.0, -50.0], [from, -1.0, -50.0]];
+        let uv = [[left, 0.1], [left + 0.4, 0.1], [left + 0.4, 0.9], [left, 0.9]];
+        sketch.face(&at.into_iter().zip(uv).collect::<Vec<_>>());
+    }
+    let camera = Camera { eye: [0.0, 0.0, 2.0], target: [0.0, 0.0, 0.0], radius: 0.5 };
+    let picture = seen(&sketch.text(), camera, Lens::Seams, 100);
+    let red = |x: usize, y: usize| picture.rgba[(y * 100 + x) * 4];
+    // The seam runs from below the picture to the horizon, in the middle all along: a line over two pixels.
+    for y in 60..100 {
+        assert_eq!(red(30, y), red(70, y), "row {y}");
+        assert!(red(49, y) < red(30, y) - 60 && red(50, y) < red(70, y) - 60, "row {y}: {} {}", red(49, y), red(30, y));
+    }
+}
+
 #[test]
 fn what_is_behind_the_eye_is_not_drawn_and_what_reaches_behind_it_is() {
     let mut sketch = Sketch::default();
@@ -485,6 +548,80 @@ fn the_page_stands_alone_and_can_be_read_aloud() {
     }
     for landmark in ["<header>", "<main>", "<footer>", "<h1>"] {
         assert_eq!(page.matches(landmark).count(), 1, "{landmark}");
+    }
+}
+
+/// 3,000 objects, one square each on its own field of the sheet, one after another larger on the surface.
+fn many_objects() -> String {
+    let mut text = String::new();
+    for object in 0..3000_u32 {
+        let (x, y) = (f64::from(object % 60), f64::from(object / 60));
+        let side = 0.2 + f64::from(object) * 3e-4;
+        let _ = writeln!(text, "o thing_{object}");
+        for [right, up] in UPRIGHT {
+            let (u, v) = ((x + 0.1 + 0.8 * right) / 60.0, (y + 0.1 + 0.8 * up) / 60.0);
+            let _ = writeln!(text, "v {} {} 0\nvt {u} {v}", 2.0 * x + side * right, 2.0 * y + side * up);
+        }
+        text.push_str("f -4/-4 -3/-3 -2/-2 -1/-1\n");
+    }
+    text
+}
+
+#[test]
+fn the_page_of_thousands_of_shells_and_findings_shows_the_worst_and_counts_the_rest() {
+    let brief = Brief::default();
+    let examined = examined(&many_objects(), &brief);
+    let findings = examined.report.findings.len();
+    assert!(findings > 1000, "{findings}");
+    let page = page(&examined, &brief);
+    assert!(page.len() < 2_000_000, "{} bytes", page.len());
+    assert_eq!(page.matches("<article ").count(), 40);
+    let rows_of = |table: &str| {
+        let from = page.find(&format!("aria-label=\"Table of {table}\"")).unwrap();
+        let table = &page[from..from + page[from..].find("</table>").unwrap()];
+        (table.matches("<tr>").count() - 1, table.to_owned())
+    };
+    for (table, all) in [("further findings", findings - 40), ("parts", 3000), ("shells", 3000)] {
+        let (rows, text) = rows_of(table);
+        assert_eq!(rows, 200, "{table}");
+        let grouped = |count: usize| match count {
+            1000.. => format!("{}\u{A0}{:03}", count / 1000, count % 1000),
+            _ => count.to_string(),
+        };
+        let told =
+            format!("The worst 200 of {}; the JSON report has the other {} too.", grouped(all), grouped(all - 200));
+        assert!(text.contains(&told), "{told} {}", &text[..300]);
+    }
+    // The worst shell, and what puts it right: the smallest has twice and more of the mean.
+    let worst = &examined.report.shells[examined.report.findings[0].shells[0] as usize];
+    let (_, shells) = rows_of("shells");
+    let first = &shells[shells.find("<tbody>").unwrap()..];
+    assert!(first[..200].contains(&format!("{}, shell {}", worst.object.as_deref().unwrap(), worst.id)), "{first}");
+    let scale = format!("<td class=\"n\">{:.2}</td>", 1.0 / worst.density_factor.unwrap());
+    assert!(first[..600].contains(&scale), "{scale}");
+}
+
+#[test]
+fn names_that_turn_the_direction_of_writing_turn_nothing_but_themselves() {
+    let mut sketch = Sketch::default();
+    square(&mut sketch, [0.0, 0.0], MIRRORED);
+    let name = "plate\u{202E}gnp.eman";
+    let text = sketch.text().replacen("\nf ", &format!("\no {name}\nf "), 1);
+    let brief = Brief { lettering: Lettering { groups: vec![name.to_owned()] }, ..Brief::default() };
+    let mut examined = examined(&text, &brief);
+    examined.report.file.name = format!("{name}.obj");
+    assert_eq!(examined.report.shells[0].object.as_deref(), Some(name), "data keep the name as it is");
+    let page = page(&examined, &brief);
+    let named = examined.report.findings.iter().filter(|finding| finding.title.contains(name)).count();
+    assert!(named >= 2, "{:?}", examined.report.findings);
+    // Wherever it stands in a sentence it stands isolated; alone in its element it has nobody to turn.
+    for at in page.match_indices(name).map(|(at, _)| at) {
+        let (before, after) = (&page[..at], &page[at + name.len()..]);
+        let alone = before.ends_with('>') && after.trim_start_matches(".obj").starts_with('<');
+        assert!(
+            alone || before.ends_with('\u{2068}') && after.trim_start_matches(".obj").starts_with('\u{2069}'),
+            "{after:.80}"
+        );
     }
 }
 

@@ -18,7 +18,7 @@ import { startDrop } from "./drop.js";
 import { startEmbed } from "./embed.js";
 import { compileEngine, startEngine } from "./engine.js";
 import { startFindings, visibleFindings } from "./findings.js";
-import { bytes, counted } from "./format.js";
+import { bytes, counted, isolated } from "./format.js";
 import { startGaps } from "./gaps.js";
 import { startGrid } from "./grid.js";
 import { startKeys } from "./keys.js";
@@ -121,7 +121,7 @@ const reader = new Reader({
       isolate: null,
     });
     if (summary.warning_counts["cut-short"]) {
-      store.set({ notice: `${job?.name ?? "The file"} ends in the middle of a statement: it may have been cut short. What was there is shown.` });
+      store.set({ notice: `${isolated(job?.name ?? "The file")} ends in the middle of a statement: it may have been cut short. What was there is shown.` });
     }
   },
   measured({ triangles, histograms, lines }) {
@@ -155,9 +155,9 @@ const reader = new Reader({
     });
     asked = null;
     if (fetched?.sha256 && fetched.sha256.toLowerCase() !== report.file.sha256) {
-      store.set({ notice: `${model.name} is not the file that the link was made for: it has changed since.` });
+      store.set({ notice: `${isolated(model.name)} is not the file that the link was made for: it has changed since.` });
     }
-    say(`${model.name} is measured. ${found}`);
+    say(`${isolated(model.name)} is measured. ${found}`);
   },
   failed: fail,
 });
@@ -238,7 +238,7 @@ function cancel() {
   fetching = null;
   reader.cancel();
   early = null;
-  store.set({ job: null, notice: job ? `Stopped ${job.stage && model?.name === job.name ? "measuring" : "reading"} ${job.name}.` : "" });
+  store.set({ job: null, notice: job ? `Stopped ${job.stage && model?.name === job.name ? "measuring" : "reading"} ${isolated(job.name)}.` : "" });
 }
 
 /** @param {Finding | null} finding */
@@ -306,7 +306,8 @@ function startJob() {
       return;
     }
     const reading = job.stage === "";
-    text.textContent = reading ? `Reading ${job.name}: ${bytes(job.bytes)} of ${bytes(job.total)}` : `${job.name}: ${job.stage} …`;
+    const name = isolated(job.name);
+    text.textContent = reading ? `Reading ${name}: ${bytes(job.bytes)} of ${bytes(job.total)}` : `${name}: ${job.stage} …`;
     if (reading && job.total > 0) bar.value = job.bytes / job.total;
     else bar.removeAttribute("value");
   });
@@ -388,6 +389,13 @@ function startPage() {
     (demo) => {
       address.demo(demo);
       void openPlaced(DEMOS[demo] ?? demo);
+    },
+    {
+      hold: async (file) => {
+        await started;
+        return brief ? brief.hold(file) : "Gridproof could not start.";
+      },
+      show: () => brief?.show(),
     },
   );
   store.watch(["model"], ({ model }) => document.body.classList.toggle("is-empty", model === null));
@@ -500,4 +508,4 @@ Object.defineProperty(window, "gridproof", {
   }),
 });
 
-void start();
+const started = start();

@@ -10,7 +10,7 @@
 import { BriefField, labelled } from "./brief-fields.js";
 import { CHECKS, tally } from "./checks.js";
 import { byId, icon, make } from "./dom.js";
-import { whole } from "./format.js";
+import { isolated, whole } from "./format.js";
 import { briefName, limitOf, presetOf } from "./limits.js";
 import { mergeBrief } from "./state.js";
 
@@ -31,7 +31,8 @@ const MOST_NAMES = 1000;
 /**
  * @param {Store} store
  * @param {Engine} engine
- * @returns {{open: () => void, replace: (brief: object) => void, readonly busy: boolean}}
+ * @returns {{open: () => void, show: () => void, hold: (file: File) => Promise<string>, replace: (brief: object) => void, readonly busy: boolean}}
+ *   `hold` puts a file's brief in force, or says why not
  */
 export function startBrief(store, engine) {
   const dialog = byId("brief", HTMLDialogElement);
@@ -143,14 +144,8 @@ export function startBrief(store, engine) {
   input.addEventListener("change", async () => {
     const [file] = input.files ?? [];
     input.value = "";
-    if (!file) return;
-    busy = true;
-    const read = await readBrief(file);
-    busy = false;
-    const why = read.why ?? engine.brief_trouble(read.brief);
-    if (why) return refuse(`${file.name}: ${why}`);
-    replace(read.brief);
-    byId("announcement", HTMLElement).textContent = `The brief ${file.name} is in force.`;
+    const why = file ? await hold(file) : "";
+    if (file && why) refuse(`${isolated(file.name)}: ${why}`);
   });
   place.addEventListener("submit", (event) => event.preventDefault());
   byId("brief-close", HTMLButtonElement).addEventListener("click", close);
@@ -165,14 +160,32 @@ export function startBrief(store, engine) {
     if (before instanceof HTMLElement && before.isConnected) before.focus();
   }
 
-  void fetchForm();
+  function show() {
+    if (dialog.open) return;
+    before = document.activeElement;
+    dialog.show();
+    presets.focus();
+  }
+
+  const fetched = fetchForm();
+
+  /** @param {File} file */
+  async function hold(file) {
+    await fetched;
+    busy = true;
+    const read = await readBrief(file);
+    busy = false;
+    const why = read.why ?? engine.brief_trouble(read.brief);
+    if (why) return why;
+    replace(read.brief);
+    byId("announcement", HTMLElement).textContent = `The brief ${isolated(file.name)} is in force.`;
+    return "";
+  }
+
   return {
-    open() {
-      if (dialog.open) return close();
-      before = document.activeElement;
-      dialog.show();
-      presets.focus();
-    },
+    open: () => (dialog.open ? close() : show()),
+    show,
+    hold,
     replace,
     get busy() {
       return busy || typed.size > 0;
@@ -188,7 +201,10 @@ async function readBrief(file) {
   if (file.size > MOST_BYTES) return { brief: {}, why: "this is too large for a brief." };
   try {
     const text = await file.text();
-    if (/\.toml$/i.test(file.name)) return { brief: {}, why: "here briefs are opened as JSON. The command reads TOML too: gridproof check --brief." };
+    if (/\.toml$/i.test(file.name)) {
+      const name = isolated(file.name);
+      return { brief: {}, why: `here briefs are opened as JSON. gridproof brief --from ${name} --json prints it as JSON for this page; gridproof check --brief ${name} holds models to it as it is.` };
+    }
     const brief = JSON.parse(text);
     if (brief === null || typeof brief !== "object" || Array.isArray(brief)) return { brief: {}, why: "a brief is an object with a section for each subject, such as \"map\"." };
     return { brief };

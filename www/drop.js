@@ -1,18 +1,21 @@
 /**
- * Ways in: a file dropped anywhere, the file button, a demo. A review, which is JSON, may come alone or with its model.
+ * Ways in: files dropped anywhere, the file button, a demo. A brief and a review may come with their model or alone.
  *
  * @import {Store} from "./state.js"
  */
 
 import { byId } from "./dom.js";
+import { isolated } from "./format.js";
+import { problemOf } from "./problems.js";
 
 /**
  * @param {Store} store
  * @param {(file: File) => void} open
  * @param {(file: File) => Promise<void>} openReview
  * @param {(demo: string) => void} demo
+ * @param {{hold: (file: File) => Promise<string>, show: () => void}} brief
  */
-export function startDrop(store, open, openReview, demo) {
+export function startDrop(store, open, openReview, demo, brief) {
   const veil = byId("veil", HTMLElement);
   const veilTitle = byId("veil-title", HTMLElement);
   const veilText = byId("veil-text", HTMLElement);
@@ -51,16 +54,25 @@ export function startDrop(store, open, openReview, demo) {
 
   /** @param {File[]} files */
   async function take(files) {
-    const review = files.find(({ name }) => /\.json$/i.test(name));
-    const models = files.filter((file) => file !== review);
-    const [first] = models;
+    const texts = files.filter(({ name, type }) => /\.(json|toml)$/i.test(name) || /\/(json|toml)$/.test(type));
+    const models = files.filter((file) => !texts.includes(file));
+    const model = models.find(({ name }) => /\.obj$/i.test(name)) ?? models[0];
+    const told = await Promise.all(texts.map(isReview));
+    const [review] = texts.filter((_, index) => told[index]);
+    const briefs = texts.filter((_, index) => !told[index]);
+    const [first] = briefs;
     if (review) await openReview(review);
-    if (!first) return;
-    const chosen = models.find(({ name }) => /\.obj$/i.test(name)) ?? first;
-    open(chosen);
-    if (models.length > 1) {
-      store.set({ notice: `${models.length} files were dropped. One model is looked at at a time: this is ${chosen.name}.` });
-    }
+    const why = first ? await brief.hold(first) : "";
+    if (model) open(model);
+    else if (first && why) store.set({ problem: problemOf({ code: "brief", message: why, line: null }, first.name) });
+    else if (first) brief.show();
+    const said = [];
+    const [named, briefNamed] = [model, first].map((file) => isolated(file?.name ?? ""));
+    if (models.length > 1) said.push(`${files.length} files were dropped. One model is looked at at a time: this is ${named}.`);
+    if (briefs.length > 1) said.push(`One brief is in force at a time: of ${briefs.length}, ${briefNamed} was taken.`);
+    if (first && model) said.push(why ? `It is held to the brief that was in force, because ${briefNamed} could not be used: ${why}` : `It is held to ${briefNamed}.`);
+    else if (first && !why && !store.state.model && !store.state.job) said.push(`${briefNamed} is in force. Drop an OBJ to hold it to this brief.`);
+    if (said.length > 0) store.set({ notice: said.join(" ") });
   }
 
   input.addEventListener("change", () => {
@@ -80,6 +92,18 @@ export function startDrop(store, open, openReview, demo) {
   }
 }
 
+/** How far into a file its schema is looked for, bytes. */
+const SCHEMA_WITHIN = 4096;
+
+/**
+ * Whether a JSON file says that it is a review; any other one is taken for a brief.
+ * @param {File} file
+ */
+async function isReview(file) {
+  const head = await file.slice(0, SCHEMA_WITHIN).text().catch(() => "");
+  return /"schema"\s*:\s*"gridproof-review\//.test(head);
+}
+
 /**
  * What can be said before the drop; names stay hidden until then, kinds do not.
  * @param {DataTransfer | null} transfer
@@ -93,6 +117,9 @@ function judgeDrag(transfer) {
   if (foreign.every(Boolean)) {
     return { usable: false, title: "That is no model", text: `It looks like ${foreign[0]}; an OBJ file is needed.` };
   }
+  const briefs = files.filter(({ type }) => /\/(json|toml)$/.test(type)).length;
+  if (briefs === files.length) return { usable: true, title: "Drop to use it", text: "A brief, which models are then held to, or a review." };
+  if (briefs > 0 && files.length - briefs === 1) return { usable: true, title: "Drop to read it", text: "The brief or review that comes with it is used. Both stay in this tab." };
   return files.length > 1
     ? { usable: true, title: "Drop to read the first OBJ", text: `${files.length} files; one model is looked at at a time.` }
     : { usable: true, title: "Drop to read it", text: "It stays in this tab." };

@@ -45,3 +45,22 @@ export function bytes(bytes) {
 export function counted(count, one, many = `${one}s`) {
   return `${whole(count)}\u00a0${count === 1 ? one : many}`;
 }
+
+/** Letters written from right to left (the blocks that Unicode keeps for such scripts), and directional controls. */
+const CAN_TURN = /[\u0590-\u08ff\u200e\u200f\u202a-\u202e\u2066-\u2069\ufb1d-\ufdff\ufe70-\ufeff\u{10800}-\u{10fff}\u{1e800}-\u{1efff}]/u;
+
+/**
+ * A name as it stands in a sentence: its direction and its controls do not turn the words around it. The same as
+ * `isolated` of the module (`src/findings/isolate.rs`), for names that never pass through it.
+ * @param {string} name
+ */
+export function isolated(name) {
+  if (!CAN_TURN.test(name)) return name;
+  let [open, outside] = [0, 0];
+  for (const letter of name) {
+    if (letter >= "\u2066" && letter <= "\u2068") open += 1;
+    else if (letter === "\u2069" && open > 0) open -= 1;
+    else if (letter === "\u2069") outside += 1;
+  }
+  return "\u2068".repeat(outside + 1) + name + "\u2069".repeat(open + 1);
+}

@@ -6,6 +6,7 @@
  */
 
 import { byId, make } from "./dom.js";
+import { isolated } from "./format.js";
 
 /** Of what led to a failure, the first are enough to see its cause. */
 const WARNINGS_SHOWN = 4;
@@ -28,6 +29,7 @@ const CAUSES = {
   elsewhere: { title: "The link points to another site", next: "Download the model there and drop it here, or ask whoever runs this page to allow that site." },
   "large-link": { title: "The model is too large for a link", next: "Download it and drop it here." },
   crashed: { title: "Stopped by a fault of ours", says: "The part that reads and measures stopped where it should not have.", next: "Try once more. If it happens again, please report it with the file." },
+  brief: { title: "The brief could not be used" },
   graphics: { title: "The picture could not be drawn", says: "The graphics card or its driver refused something.", next: "Findings and readings still hold. Reload the page to draw again; a smaller part of the model may fit." },
   engine: {
     title: "Gridproof could not start",
@@ -46,7 +48,7 @@ const OTHER = { title: "The file could not be read", next: "Check the file, or e
  */
 export function problemOf({ code, message, line, warnings = [] }, name) {
   const { title, says, next = "" } = CAUSES[code] ?? OTHER;
-  const place = [name, line ? `line ${line}` : ""].filter(Boolean).join(", ");
+  const place = [isolated(name), line ? `line ${line}` : ""].filter(Boolean).join(", ");
   return { code, title, message: says ?? message, detail: says ? message : "", place, next, warnings };
 }
 
@@ -80,7 +82,7 @@ export function startProblems(store) {
     detail.hidden = problem.detail === "";
     detail.textContent = `What the browser said: ${problem.detail}`;
     kept.hidden = model === null;
-    kept.textContent = model ? model.report ? `${model.name} is still here, as it was.` : `${model.name} is still here, but not measured.` : "";
+    kept.textContent = model ? `${isolated(model.name)} is still here, ${model.report ? "as it was" : "but not measured"}.` : "";
   });
 
   const notice = byId("notice", HTMLElement);

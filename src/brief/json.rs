@@ -36,6 +36,17 @@ impl Brief {
         brief.validate()?;
         Ok(brief)
     }
+
+    /// Writes JSON, one key a line; what is left to its default by being absent is left out. Ends in `\n`.
+    pub fn to_json(&self) -> String {
+        let mut value = serde_json::json!(self);
+        for section in value.as_object_mut().into_iter().flat_map(|sections| sections.values_mut()) {
+            if let Value::Object(keys) = section {
+                keys.retain(|_, value| !value.is_null());
+            }
+        }
+        format!("{value:#}\n")
+    }
 }
 
 /// A parser's message as one sentence.
@@ -49,6 +60,19 @@ pub(super) fn sentence(message: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::Brief;
+    use crate::brief::{PRESETS, Padding};
+
+    #[test]
+    fn what_is_written_is_read_again() {
+        let padding = Padding { between_px: Some(3.5), border_px: None };
+        let emphasis = [("Schild \"vorn\" \\ 箱".to_owned(), 2.0)].into();
+        let own = Brief { padding, emphasis, ..Brief::default() };
+        for brief in PRESETS.map(|preset| (preset.brief)()).into_iter().chain([own]) {
+            let text = brief.to_json();
+            assert!(!text.contains("null") && text.ends_with("}\n"), "{text}");
+            assert_eq!(Brief::from_json(&text), Ok(brief));
+        }
+    }
 
     #[test]
     fn json_that_is_wrong_is_refused_with_its_reason() {

@@ -14,15 +14,17 @@ pub fn preset_names() -> PossibleValuesParser {
     PossibleValuesParser::new(PRESETS.map(|preset| PossibleValue::new(preset.name).help(preset.title)))
 }
 
-/// Prints a preset, or the default brief.
-pub fn run(preset: Option<&str>) -> Result<(), Trouble> {
-    let text = match preset {
-        None => Brief::default().to_toml(),
-        Some(name) => {
-            let preset = Preset::named(name).ok_or_else(|| Trouble::new(format!("there is no preset {name}")))?;
-            format!("# {}\n{}", preset.title, (preset.brief)().to_toml())
-        }
+/// Prints a preset, somebody's brief, or the default one; as TOML or JSON.
+pub fn run(preset: Option<&str>, from: Option<&Path>, json: bool) -> Result<(), Trouble> {
+    let preset = preset
+        .map(|name| Preset::named(name).ok_or_else(|| Trouble::new(format!("there is no preset {name}"))))
+        .transpose()?;
+    let brief = match preset {
+        Some(preset) => (preset.brief)(),
+        None => read_or_default(from)?,
     };
+    let title = preset.map_or_else(String::new, |preset| format!("# {}\n", preset.title));
+    let text = if json { brief.to_json() } else { title + &brief.to_toml() };
     let mut out = io::stdout().lock();
     out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))
 }

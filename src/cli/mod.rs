@@ -160,7 +160,7 @@ Examples:
         /// Size of the picture, px
         #[arg(long, value_name = "WxH", default_value = "640x400")]
         size: picture::Size,
-        /// grid, stretch, size, handedness or sharing [default: the finding's own, or grid]
+        /// grid, stretch, size, handedness, sharing, seams or lettering [default: the finding's own, or grid]
         #[arg(long, value_name = "LENS", value_parser = lens)]
         lens: Option<Lens>,
     },
@@ -170,11 +170,18 @@ A brief says what a model is held to. Every key may be left out and then takes i
 
 Examples:
   gridproof brief > class.toml
-  gridproof brief --preset hero-prop-4096 > hero.toml")]
+  gridproof brief --preset hero-prop-4096 > hero.toml
+  gridproof brief --from class.toml --json > class.json   for the page, which opens JSON")]
     Brief {
         /// Start from a ready-made brief instead of the default one
         #[arg(long, value_name = "NAME", value_parser = brief::preset_names())]
         preset: Option<String>,
+        /// Start from this brief (TOML, or JSON where the name ends in .json)
+        #[arg(long, value_name = "FILE", conflicts_with = "preset")]
+        from: Option<PathBuf>,
+        /// Print JSON, which the page opens too
+        #[arg(long)]
+        json: bool,
     },
     /// Write the calibrated grid as a PNG
     #[command(after_help = "\
@@ -287,7 +294,9 @@ pub fn main() -> ExitCode {
         Command::Check { paths, brief, review, json, csv, html } => {
             check::run(&Order { paths, brief, review, json, csv, html })
         }
-        Command::Brief { preset } => brief::run(preset.as_deref()).map(|()| STATUS_FINE),
+        Command::Brief { preset, from, json } => {
+            brief::run(preset.as_deref(), from.as_deref(), json).map(|()| STATUS_FINE)
+        }
         Command::Grid { out, size, width, height, cell, words, words_size } => {
             let side = size.unwrap_or(DEFAULT_SIDE_PX);
             let options = GridOptions {

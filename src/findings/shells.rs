@@ -1,5 +1,6 @@
 //! Each shell's row of the report, and what a person calls it.
 
+use super::isolated;
 use super::report::{DensityPart, Shell};
 use crate::brief::Brief;
 use crate::measure::Measures;
@@ -59,7 +60,7 @@ impl<'a> Names<'a> {
 /// What a person calls a shell: its object, group or material, whichever the file has, and its number.
 pub fn shell_label(shell: &Shell) -> String {
     match part_label(shell) {
-        Some(name) => format!("{name}, shell {}", shell.id),
+        Some(name) => format!("{}, shell {}", isolated(name), shell.id),
         None => format!("shell {}", shell.id),
     }
 }

@@ -349,16 +349,20 @@ mod tests {
         }
     }
 
-    #[test]
-    fn a_star_polygon_with_a_thousand_corners_gives_all_its_triangles() {
-        let n = 1000;
-        let points: Vec<[f64; 3]> = (0..n)
+    /// Corners on two circles in turn, an even number of them, counter-clockwise.
+    fn star(corners: u32) -> Vec<[f64; 3]> {
+        (0..corners)
             .map(|i| {
-                let (s, c) = (std::f64::consts::TAU * f64::from(i) / f64::from(n)).sin_cos();
+                let (s, c) = (std::f64::consts::TAU * f64::from(i) / f64::from(corners)).sin_cos();
                 let r = if i % 2 == 0 { 2.0 } else { 1.0 };
                 [r * c, r * s, 0.0]
             })
-            .collect();
+            .collect()
+    }
+
+    #[test]
+    fn a_star_polygon_with_a_thousand_corners_gives_all_its_triangles() {
+        let points = star(1000);
         let exact = 1000.0 * 0.5 * 2.0 * (std::f64::consts::TAU / 1000.0).sin();
         let (triangles, area) = cut(&points);
         assert_eq!(triangles.len(), 998);
@@ -390,15 +394,7 @@ mod tests {
 
     #[test]
     fn a_star_of_a_hundred_thousand_corners_is_cut_in_time() {
-        let n = 100_000;
-        let points: Vec<[f64; 3]> = (0..n)
-            .map(|i| {
-                let (s, c) = (std::f64::consts::TAU * f64::from(i) / f64::from(n)).sin_cos();
-                let r = if i % 2 == 0 { 2.0 } else { 1.0 };
-                [r * c, r * s, 0.0]
-            })
-            .collect();
-        cuts_in_time(&points);
+        cuts_in_time(&star(100_000));
     }
 
     #[test]

@@ -113,6 +113,16 @@ impl Seen {
         seen
     }
 
+    /// Share of a pixel's samples that see nothing nearer than this, 0..=1.
+    pub fn open(&self, x: usize, y: usize, samples: usize, inverse_depth: f32) -> f32 {
+        let rows = (y * samples..(y + 1) * samples).map(|row| row * self.width + x * samples);
+        let open = rows
+            .flat_map(|start| &self.inverse_depth[start..start + samples])
+            .filter(|held| **held <= inverse_depth)
+            .count();
+        open as f32 / (samples * samples) as f32
+    }
+
     /// Samples that may be inside: x0, x1, y0, y1, all included; `None` where there is none.
     fn bounds(&self, at: [[f32; 2]; 3]) -> Option<[i32; 4]> {
         let (width, height) = (self.width as i32, self.height as i32);

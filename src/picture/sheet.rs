@@ -501,24 +501,30 @@ impl Flag {
 }
 
 /// Writes chains as path data, lengths to 1 / `steps` of a unit; points that fall together are written once.
-pub(crate) fn push_path(out: &mut String, model: &Model, chains: &[Chain], frame: &Frame, steps: f64) {
+fn push_path(out: &mut String, model: &Model, chains: &[Chain], frame: &Frame, steps: f64) {
     for chain in chains {
-        let mut last = None;
-        for (index, &point) in chain.points.iter().enumerate() {
-            let at = (frame.place(model.uv_values[point as usize]) * steps).round();
-            if last == Some(at) {
-                continue;
-            }
-            last = Some(at);
-            out.push(match index {
-                0 => 'M',
-                1 => 'L',
-                _ => ' ',
-            });
-            push_place(out, at / steps, steps);
+        let places = chain.points.iter().map(|&point| frame.place(model.uv_values[point as usize]));
+        push_places(out, places, chain.closed, steps);
+    }
+}
+
+/// Writes one chain of places.
+pub(crate) fn push_places(out: &mut String, places: impl Iterator<Item = DVec2>, closed: bool, steps: f64) {
+    let mut last = None;
+    for (index, place) in places.enumerate() {
+        let at = (place * steps).round();
+        if last == Some(at) {
+            continue;
         }
-        if chain.closed {
-            out.push('Z');
-        }
+        last = Some(at);
+        out.push(match index {
+            0 => 'M',
+            1 => 'L',
+            _ => ' ',
+        });
+        push_place(out, at / steps, steps);
+    }
+    if closed {
+        out.push('Z');
     }
 }

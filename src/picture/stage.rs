@@ -2,15 +2,16 @@
 //!
 //! First every sample learns which triangle it sees (`raster`), several samples a pixel; then each pixel is coloured once
 //! for every triangle it sees, in the middle of the samples that see it, by perspective-correct uv. Grid, lens colours,
-//! patterns, light and contours are those of the page's stage.
+//! patterns, light, contours and seams are those of the page's stage.
 //!
 //! Degenerate: a model without extent gives an empty picture; a triangle without area is not seen; a surface without
 //! place on the sheet is plain grey with dots.
-//! Cost: linear in triangles and in pixels; some 16 bytes a sample and 24 a position while it is drawn.
+//! Cost: linear in triangles and in pixels; some 16 bytes a sample, 4 a pixel and 24 a position while it is drawn.
 
 use super::paper::Paper;
 use super::pattern::{Shape, cover, smoothstep};
 use super::raster::{Eye, Linear, NOTHING, Seen, edges};
+use super::seams::{self, Sight};
 use super::through::{Base, Look, Through};
 use crate::brief::Brief;
 use crate::findings;
@@ -84,6 +85,7 @@ impl std::error::Error for SizeError {}
 /// A model made ready for pictures from any side.
 pub struct Stage<'a> {
     model: &'a Model,
+    measures: &'a Measures,
     brief: &'a Brief,
     texels: Texels<'a>,
     normals: CornerNormals<'a>,
@@ -98,6 +100,7 @@ impl<'a> Stage<'a> {
         let (low, high) = model.bounds().unwrap_or_default();
         Self {
             model,
+            measures,
             brief,
             texels: Texels::new(model, measures, brief),
             normals: model.corner_normals(),
@@ -141,7 +144,11 @@ impl<'a> Stage<'a> {
                 classes.push(class);
             }
         }
-        let picture = Picture { width: width_px, height: height_px, rgba };
+        let mut picture = Picture { width: width_px, height: height_px, rgba };
+        if view.lens == Lens::Seams {
+            let sight = Sight { seen: &seen, eye: &eye, samples };
+            inked(&mut picture, &seams::ink(self.model, self.measures, &sight, view.lit));
+        }
         let plain = view.lens == Lens::Grid && !view.flags;
         Ok(if plain { picture } else { contoured(picture, &classes, view.lens) })
     }
@@ -342,6 +349,14 @@ impl<'a> Shader<'a> {
             colour = codes(GROUND).lerp(colour, UNLIT);
         }
         (colour, look.class)
+    }
+}
+
+/// Lays ink over a picture.
+fn inked(picture: &mut Picture, ink: &[f32]) {
+    for (pixel, &part) in picture.rgba.chunks_exact_mut(4).zip(ink).filter(|(_, part)| **part > 0.0) {
+        let colour = Vec3::new(pixel[0].into(), pixel[1].into(), pixel[2].into()).lerp(codes(INK), part);
+        pixel[..3].copy_from_slice(&colour.round().to_array().map(|code| code as u8));
     }
 }
 

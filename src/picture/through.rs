@@ -56,8 +56,7 @@ impl Through {
     pub fn look(&self, texel: &TriangleTexel) -> Look {
         let is = |bit: u8| texel.flags & bit != 0;
         let flattened = texel.state & state::COLLAPSED != 0;
-        // Lines are not drawn here: where seams run, the grid shows.
-        let on_grid = matches!(self.lens, Lens::Grid | Lens::Seams | Lens::Lettering);
+        let on_grid = matches!(self.lens, Lens::Grid | Lens::Lettering);
         let base = if on_grid { Base::Grid } else { Base::Paper };
         let mut look = Look { base, shape: None, direction: 0.0, size: 0.0, class: 0.0, in_space: flattened };
         if !is(flag::MAPPED) {

@@ -20,6 +20,23 @@ fn the_printed_brief_is_the_default_one_and_every_preset_its_own() {
 }
 
 #[test]
+fn a_brief_is_printed_again_as_toml_or_json() {
+    let folder = Folder::new("brief-from");
+    let own = folder.file("class.toml", "[padding]\nbetween_px = 3.5\n[emphasis]\n\"Schild 箱\" = 2\n");
+    let read = Brief::from_toml(&std::fs::read_to_string(&own).unwrap()).unwrap();
+    let (status, json, err) = run(gridproof().args(["brief", "--json", "--from"]).arg(&own));
+    assert_eq!((status, err.as_str()), (0, ""));
+    assert_eq!(Brief::from_json(&json), Ok(read.clone()));
+    let json = folder.file("class.json", json);
+    let (_, toml, _) = run(gridproof().args(["brief", "--from"]).arg(&json));
+    assert_eq!(Brief::from_toml(&toml), Ok(read));
+    let wrong = folder.file("wrong.toml", "[padding]\nbetwen_px = 1\n");
+    let (status, out, err) = run(gridproof().args(["brief", "--from"]).arg(&wrong));
+    assert_eq!((status, out.as_str()), (2, ""));
+    assert!(err.contains("line 2") && err.contains("between_px"), "{err}");
+}
+
+#[test]
 fn a_brief_changes_what_a_model_is_held_to() {
     let folder = Folder::new("brief");
     let square = folder.file("square.obj", SQUARE);

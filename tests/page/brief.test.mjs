@@ -293,7 +293,7 @@ test('a file that is no brief is refused with its reason', async (t) => {
     ['c.json', '{"sharing":{"mirrored":"perhaps"}}', /not understood/],
     ['d.json', '[1]', /an object with a section/],
     ['e.json', '{', /no JSON/],
-    ['f.toml', '[map]\nwidth_px = 5\n', /opened as JSON/],
+    ['f.toml', '[map]\nwidth_px = 5\n', /opened as JSON\. gridproof brief --from f\.toml --json/],
   ]) {
     await page.setInputFiles('#brief-file', { name, mimeType: 'application/json', buffer: Buffer.from(text) });
     await page.waitForFunction((wanted) => document.querySelector('#brief-trouble').textContent.startsWith(wanted), name);

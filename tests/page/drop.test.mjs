@@ -84,6 +84,93 @@ test('of several files the OBJ is read, and said so', async (t) => {
   assert.match(await page.locator('#notice').innerText(), /2 files were dropped.*b\.obj/);
 });
 
+const BRIEF = '{"map":{"width_px":512,"height_px":512},"coverage":{"min_share":0.9}}';
+const briefOf = (page) => page.evaluate(() => window.gridproof.state().brief);
+
+/** Holds files over a page, says what it thinks of them, and drops them. */
+async function dropped(t, { page, context }, files) {
+  const held = await hand(t, page, context, files);
+  await held.over();
+  await page.locator('#veil').waitFor({ state: 'visible' });
+  const said = await page.locator('#veil').innerText();
+  await held.drop();
+  await page.locator('#veil').waitFor({ state: 'hidden' });
+  return said;
+}
+
+test('a brief dropped alone is in force: the form shows it, and the model stays', async (t) => {
+  const opened = await site.openPage(t);
+  const { page, shot } = opened;
+  await page.evaluate(() => window.gridproof.idle());
+  await dropped(t, opened, { 'quad.obj': QUAD });
+  await page.waitForFunction(() => window.gridproof.report());
+  const before = await page.evaluate(() => window.gridproof.report().verdict);
+  assert.match(await dropped(t, opened, { 'class.json': BRIEF }), /Drop to use it/);
+  await page.locator('#brief').waitFor({ state: 'visible' });
+  await page.evaluate(() => window.gridproof.idle());
+  assert.deepEqual(await briefOf(page), JSON.parse(BRIEF));
+  assert.equal(await page.inputValue('#brief-map-width_px'), '512');
+  assert.equal(await page.locator('#file-name').innerText(), 'quad.obj');
+  const { verdict, findings } = await page.evaluate(() => window.gridproof.report());
+  assert.ok(before !== verdict || findings.some(({ kind }) => kind === 'coverage'), 'it is judged anew');
+  assert.equal(await page.evaluate(() => window.gridproof.state().problem), null);
+  await shot('drop-brief');
+});
+
+test('a brief dropped on the empty page waits for a model, and says so', async (t) => {
+  const opened = await site.openPage(t);
+  const { page } = opened;
+  // Before the page is ready, too.
+  await dropped(t, opened, { 'class.json': BRIEF });
+  await page.locator('#notice').waitFor({ state: 'visible' });
+  assert.match(await page.locator('#notice').innerText(), /class\.json is in force\. Drop an OBJ/);
+  await page.locator('#brief-close').click();
+  await dropped(t, opened, { 'quad.obj': QUAD });
+  await page.waitForFunction(() => window.gridproof.report());
+  assert.equal(await page.evaluate(() => window.gridproof.report().sheet.padding_border_px), 51.2, 'measured at 512 px');
+});
+
+test('a model and its brief dropped together are both used', async (t) => {
+  const opened = await site.openPage(t);
+  const { page } = opened;
+  await page.evaluate(() => window.gridproof.idle());
+  await dropped(t, opened, { 'class.json': BRIEF, 'quad.obj': QUAD });
+  await page.waitForFunction(() => window.gridproof.report());
+  await page.evaluate(() => window.gridproof.idle());
+  assert.deepEqual(await briefOf(page), JSON.parse(BRIEF));
+  assert.ok((await page.evaluate(() => window.gridproof.report())).findings.some(({ kind }) => kind === 'coverage'));
+  assert.match(await page.locator('#notice').innerText(), /It is held to class\.json/);
+  assert.ok(await page.locator('#brief').isHidden());
+});
+
+test('a brief that cannot be used says why with a way out, and takes nothing away', async (t) => {
+  const opened = await site.openPage(t);
+  const { page, shot } = opened;
+  await page.evaluate(() => window.gridproof.idle());
+  await dropped(t, opened, { 'quad.obj': QUAD });
+  await page.waitForFunction(() => window.gridproof.report());
+  for (const [name, text, why] of [
+    ['typo.json', '{"stretch":{"max_anisotropi":2}}', /Did you mean max_anisotropy\?/],
+    ['scene.json', '{"asset":{"version":"2.0"}}', /asset/],
+    ['class.toml', '[map]\nwidth_px = 512\n', /gridproof brief --from class\.toml --json[\s\S]*gridproof check --brief class\.toml/],
+    ['torn.json', '{"map":', /no JSON/],
+  ]) {
+    await dropped(t, opened, { [name]: text });
+    await page.waitForFunction((wanted) => document.querySelector('#problem-place').textContent === wanted, name);
+    const said = await page.locator('#problem').innerText();
+    assert.match(said, /The brief could not be used/);
+    assert.match(said, why);
+    assert.match(said, /quad\.obj is still here, as it was/);
+    if (name === 'class.toml') await shot('drop-brief-toml');
+    await page.locator('#problem-close').click();
+  }
+  assert.deepEqual(await briefOf(page), {});
+  // With a model, the model is read all the same.
+  await dropped(t, opened, { 'typo.json': '{"stretch":{"max_anisotropi":2}}', 'next.obj': QUAD });
+  await page.waitForFunction(() => window.gridproof.state().model?.name === 'next.obj' && window.gridproof.report());
+  assert.match(await page.locator('#notice').innerText(), /held to the brief that was in force, because typo\.json could not be used: .*max_anisotropy/);
+});
+
 test('dragged text is no file', async (t) => {
   const { page } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());

@@ -6,20 +6,27 @@ use crate::findings::{Finding, FindingKind};
 use crate::measure::Measures;
 use crate::measure::padding::Gap;
 use crate::model::Model;
-use crate::picture::outline::Rings;
-use crate::picture::sheet::{Frame, push_path, tile_origin};
+use crate::picture::outline::{Chain, Rings};
+use crate::picture::sheet::{Frame, push_places, tile_origin};
 use glam::DVec2;
 use std::fmt::Write as _;
 
 /// Longer side of a tile in the drawing's units, written to a tenth: more than a printed page shows.
 const TILE_UNITS: f64 = 512.0;
 const STEPS: f64 = 10.0;
+/// How far a drawn outline may be off, in units: not to be seen.
+const OFF: f64 = 0.25;
+/// Path data up to which findings' drawings show the outlines of all shells, bytes; beyond it, only tiles and what is lit,
+/// so that a page with dozens of drawings opens at once.
+const MOST_BEHIND: usize = 100_000;
 /// How far beyond the tiles the drawing reaches where shells do, in tiles.
 const BEYOND: f64 = 1.0;
 /// Empty space around, in tiles.
 const MARGIN: f64 = 0.02;
 /// Shells of a finding that are drawn lit; the dashed frame holds them all.
 const MOST_LIT: usize = 200;
+/// Shells that are drawn lit anywhere: each is a shape of its own in every drawing, and the others are one.
+const MOST_LIT_IN_ALL: usize = 1000;
 /// Least side of a finding's frame in units: smaller ones could not be found.
 const LEAST_FRAME: f64 = 14.0;
 
@@ -33,14 +40,17 @@ const GAP_RING: f64 = 12.0;
 pub struct Inset {
     frame: Frame,
     tiles: Vec<u32>,
-    /// Path data per shell.
-    shells: Vec<String>,
+    /// Outlines of shells that are never lit, as path data.
+    unlit: String,
+    /// Those of the others with their shells, rising.
+    lit: Vec<(u32, String)>,
     /// Too narrow ones, worst first.
     gaps: Vec<Gap>,
 }
 
 impl Inset {
-    pub fn new(model: &Model, measures: &Measures, brief: &Brief) -> Self {
+    /// `findings`: those that will be drawn.
+    pub fn new(model: &Model, measures: &Measures, brief: &Brief, findings: &[Finding]) -> Self {
         let map = DVec2::new(f64::from(brief.map.width_px.max(1)), f64::from(brief.map.height_px.max(1)));
         let tiles = if measures.sheet.tiles.is_empty() { vec![1001] } else { measures.sheet.tiles.clone() };
         let (low, high) = tiles
@@ -57,14 +67,27 @@ impl Inset {
             scale: map * (TILE_UNITS / map.max_element()),
         };
         let rings = Rings::new(model);
-        let shells = (0..rings.shell_count())
-            .map(|shell| {
+        let mut is_lit = vec![false; rings.shell_count()];
+        let wanted = findings.iter().flat_map(|finding| finding.shells.iter().take(MOST_LIT));
+        let mut left = MOST_LIT_IN_ALL;
+        for &shell in wanted {
+            if let Some(lit @ false) = is_lit.get_mut(shell as usize).filter(|_| left > 0) {
+                *lit = true;
+                left -= 1;
+            }
+        }
+        let (mut unlit, mut lit) = (String::new(), Vec::new());
+        for (shell, is_lit) in (0u32..).zip(is_lit) {
+            let outline = rings.of(shell as usize);
+            if is_lit {
                 let mut path = String::new();
-                push_path(&mut path, model, rings.of(shell), &frame, STEPS);
-                path
-            })
-            .collect();
-        Self { frame, tiles, shells, gaps: measures.padding.gaps.clone() }
+                push_outline(&mut path, model, outline, &frame);
+                lit.push((shell, path));
+            } else {
+                push_outline(&mut unlit, model, outline, &frame);
+            }
+        }
+        Self { frame, tiles, unlit, lit, gaps: measures.padding.gaps.clone() }
     }
 
     /// Writes what the drawings refer to.
@@ -82,13 +105,15 @@ impl Inset {
             );
         }
         page.out.push_str("</g>\n<g id=\"all-shells\">\n");
-        for (shell, path) in self.shells.iter().enumerate() {
+        let _ = writeln!(page.out, "<path d=\"{}\"/>", self.unlit);
+        for (shell, path) in &self.lit {
             let _ = writeln!(page.out, "<path id=\"s{shell}\" d=\"{path}\"/>");
         }
         page.out.push_str("</g>\n</defs></svg>\n");
     }
 
-    fn begin(&self, page: &mut Page, label: &str) {
+    /// Begins a drawing: tiles, and the outlines of all shells where `all` says so.
+    fn begin(&self, page: &mut Page, label: &str, all: bool) {
         let size = self.frame.size();
         let _ = write!(
             page.out,
@@ -96,15 +121,19 @@ impl Inset {
             size.x, size.y
         );
         page.text(label);
-        page.out
-            .push_str("\">\n<use class=\"shells\" href=\"#all-shells\"/><use class=\"tiles\" href=\"#all-tiles\"/>\n");
+        page.out.push_str("\">\n");
+        if all {
+            page.out.push_str("<use class=\"shells\" href=\"#all-shells\"/>");
+        }
+        page.out.push_str("<use class=\"tiles\" href=\"#all-tiles\"/>\n");
     }
 
     /// A finding's place on the sheet.
     pub(super) fn of_finding(&self, page: &mut Page, finding: &Finding, [u0, v0, u1, v1]: [f64; 4]) {
         let label = format!("{}: its place on the sheet, u {u0:.3} to {u1:.3}, v {v0:.3} to {v1:.3}.", finding.title);
-        self.begin(page, &label);
-        for shell in finding.shells.iter().filter(|&&shell| (shell as usize) < self.shells.len()).take(MOST_LIT) {
+        self.begin(page, &label, self.unlit.len() <= MOST_BEHIND);
+        let has_outline = |shell: &&u32| self.lit.binary_search_by_key(*shell, |lit| lit.0).is_ok();
+        for shell in finding.shells.iter().take(MOST_LIT).filter(has_outline) {
             let _ = write!(page.out, "<use class=\"lit\" href=\"#s{shell}\"/>");
         }
         let (low, high) = (self.frame.place(DVec2::new(u0, v1)), self.frame.place(DVec2::new(u1, v0)));
@@ -145,10 +174,82 @@ impl Inset {
 
     /// The whole sheet.
     pub(super) fn whole(&self, page: &mut Page) {
-        self.begin(page, "The sheet: outlines of all shells in the tiles in use.");
+        self.begin(page, "The sheet: outlines of all shells in the tiles in use.", true);
         page.out.push_str("</svg>");
         let tiles: Vec<String> = self.tiles.iter().map(u32::to_string).collect();
         page.element("figcaption", &format!("The sheet. Tiles in use: {}.", tiles.join(", ")));
         page.out.push_str("</figure>\n");
+    }
+}
+
+/// Writes outlines with no more corners than are seen.
+fn push_outline(out: &mut String, model: &Model, chains: &[Chain], frame: &Frame) {
+    for chain in chains {
+        let mut places: Vec<DVec2> =
+            chain.points.iter().map(|&point| frame.place(model.uv_values[point as usize])).collect();
+        if chain.closed {
+            places.extend(places.first().copied());
+        }
+        let kept = simplified(&places, OFF);
+        push_places(out, kept.into_iter(), chain.closed, STEPS);
+    }
+}
+
+/// A line with fewer corners that is nowhere further than `off` from its former ones (Douglas & Peucker 1973).
+fn simplified(places: &[DVec2], off: f64) -> Vec<DVec2> {
+    let Some(last) = places.len().checked_sub(1) else { return Vec::new() };
+    let mut is_kept = vec![false; places.len()];
+    (is_kept[0], is_kept[last]) = (true, true);
+    let mut spans = vec![(0, last)];
+    while let Some((from, to)) = spans.pop() {
+        let (a, b) = (places[from], places[to]);
+        let along = b - a;
+        let distance = |place: DVec2| {
+            let part = ((place - a).dot(along) / along.length_squared()).clamp(0.0, 1.0);
+            // NaN where both ends are one place.
+            let foot = if part.is_nan() { a } else { a + along * part };
+            place.distance(foot)
+        };
+        let inner = (from + 1..to).map(|index| (index, distance(places[index])));
+        let farthest = inner.fold((from, off), |farthest, here| if here.1 > farthest.1 { here } else { farthest });
+        if farthest.0 != from {
+            is_kept[farthest.0] = true;
+            spans.extend([(from, farthest.0), (farthest.0, to)]);
+        }
+    }
+    places.iter().zip(is_kept).filter(|(_, is_kept)| *is_kept).map(|(place, _)| *place).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_simplified_outline_keeps_its_corners_and_stays_near() {
+        let places: Vec<DVec2> = (0..400)
+            .map(|i| {
+                let (side, part) = (i / 100, f64::from(i % 100));
+                let wave = if i % 2 == 0 { 0.2 } else { 0.0 };
+                match side {
+                    0 => DVec2::new(part, wave),
+                    1 => DVec2::new(100.0 + wave, part),
+                    2 => DVec2::new(100.0 - part, 100.0 + wave),
+                    _ => DVec2::new(wave, 100.0 - part),
+                }
+            })
+            .chain([DVec2::new(0.0, 0.2)])
+            .collect();
+        let kept = simplified(&places, 0.25);
+        assert!(kept.len() >= 5 && kept.len() < 12, "{kept:?}");
+        let near = |place: &DVec2| {
+            kept.windows(2).any(|ends| {
+                let along = ends[1] - ends[0];
+                let part = ((*place - ends[0]).dot(along) / along.length_squared()).clamp(0.0, 1.0);
+                place.distance(ends[0] + along * part) <= 0.25
+            })
+        };
+        assert!(places.iter().all(near));
+        assert_eq!(simplified(&[], 1.0), []);
+        assert_eq!(simplified(&[DVec2::ONE; 3], 1.0), [DVec2::ONE; 2]);
     }
 }

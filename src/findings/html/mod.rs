@@ -8,7 +8,7 @@ mod plots;
 mod tables;
 
 use super::judge::words::count_of;
-use super::{Finding, Report, Severity, Verdict};
+use super::{Finding, Report, Severity, Verdict, isolated};
 use crate::brief::Brief;
 use crate::lens::Lens;
 use crate::measure::Measures;
@@ -23,6 +23,8 @@ use tables::grouped;
 
 /// Findings that get a picture of their view, from the worst on: as many as one looks at, and a page of few MB.
 pub const MOST_VIEWS: usize = 24;
+/// Findings that get a card, from the worst on: some fourteen printed pages. Those beyond are rows.
+pub const MOST_CARDS: usize = 40;
 /// Width of a view, px: sharp in print at a page's half width.
 pub const VIEW_WIDTH_PX: u32 = 640;
 /// Height of a view, px.
@@ -47,9 +49,14 @@ pub fn shots(report: &Report) -> Vec<View<'_>> {
     std::iter::once(whole).chain(views).collect()
 }
 
+/// Findings that have a card.
+fn cards(report: &Report) -> &[Finding] {
+    &report.findings[..report.findings.len().min(MOST_CARDS)]
+}
+
 /// Findings with a view, and their place in the report.
 fn seen(report: &Report) -> impl Iterator<Item = (usize, &Finding)> {
-    report.findings.iter().enumerate().filter(|(_, finding)| finding.camera.is_some()).take(MOST_VIEWS)
+    cards(report).iter().enumerate().filter(|(_, finding)| finding.camera.is_some()).take(MOST_VIEWS)
 }
 
 /// Everything the page shows that is not in the report itself.
@@ -76,7 +83,7 @@ impl Pictures {
         Self {
             whole,
             views,
-            inset: Inset::new(model, measures, brief),
+            inset: Inset::new(model, measures, brief, cards(report)),
             stretch: Histogram::new(model, measures, brief, Lens::Stretch),
             size: Histogram::new(model, measures, brief, Lens::Size),
         }
@@ -146,7 +153,7 @@ impl Page {
              style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'\">\n\
              <meta name=\"color-scheme\" content=\"light dark\">\n<meta name=\"generator\" content=\"Gridproof\">\n",
         );
-        self.element("title", &format!("{}: {}", report.file.name, report.verdict_text()));
+        self.element("title", &format!("{}: {}", isolated(&report.file.name), report.verdict_text()));
         self.out.push_str("<style>\n");
         self.out.push_str(include_str!("style.css"));
         self.out.push_str("</style>\n</head>\n<body>\n");
@@ -193,11 +200,12 @@ impl Page {
             self.element("p", "None: everything measured is within the brief.");
         } else {
             self.out.push_str("<ol class=\"findings\" role=\"list\">\n");
-            for (index, finding) in report.findings.iter().enumerate() {
+            for (index, finding) in cards(report).iter().enumerate() {
                 let view = pictures.views.get(index).and_then(Option::as_deref);
                 self.finding(index, finding, view, &pictures.inset);
             }
             self.out.push_str("</ol>\n");
+            self.further_findings(&report.findings[cards(report).len()..]);
         }
         self.out.push_str("</section>\n");
     }

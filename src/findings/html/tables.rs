@@ -4,11 +4,12 @@ use super::Page;
 use crate::brief::{Axis, Brief, Policy, Tiles};
 use crate::findings::judge::words::{percent, significant};
 use crate::findings::text::key_numbers;
-use crate::findings::{Report, shell_label};
+use crate::findings::{Finding, Report, Shell, isolated, shell_label};
+use crate::packed;
 use std::fmt::Write as _;
 
-/// Shells listed; the JSON report has all.
-const MOST_SHELLS: usize = 200;
+/// Rows of a table that may have thousands, the worst first; the JSON report has all.
+const MOST_ROWS: usize = 200;
 /// Where there is no value.
 const NONE: &str = "none";
 
@@ -19,6 +20,7 @@ impl Page {
         self.rows("Measured, over the whole model", "Measure", "Value", key_numbers(report));
         self.rows("Counted in the file", "Element", "Count", counts(report));
         self.out.push_str("</div>\n</section>\n");
+        self.parts(report);
         self.section("brief", "The brief it was held to");
         self.rows("Defaults are common practice", "Asked", "Value", brief_rows(brief));
         self.out.push_str("</section>\n");
@@ -51,31 +53,19 @@ impl Page {
             return;
         }
         self.section("shells", "Shells");
-        self.out.push_str(
-            "<div class=\"scroll\" role=\"region\" aria-label=\"Table of shells\" tabindex=\"0\">\n<table>\n",
-        );
-        let all = report.shells.len();
-        let caption = if all > MOST_SHELLS {
-            format!("The first {MOST_SHELLS} of {all} shells; the JSON report has all.")
-        } else {
-            format!("All shells: {all}.")
-        };
-        self.element("caption", &caption);
-        self.out.push_str("<thead><tr><th scope=\"col\">Shell</th>");
-        for title in [
+        let titles = [
             "Faces",
             "Surface, square units",
             "Density, px per unit",
+            "Scale by",
             "Anisotropy, median",
             "Over the limit",
             "Handedness",
             "Tilt",
-        ] {
-            self.element("th scope=\"col\" class=\"n\"", title);
-        }
-        self.out.push_str("</tr></thead>\n<tbody>\n");
+        ];
+        self.begin_wide("shells", "Shell", &titles, report.shells.len());
         let or_none = |value: Option<String>| value.unwrap_or_else(|| NONE.to_owned());
-        for shell in report.shells.iter().take(MOST_SHELLS) {
+        for shell in worst_first(report).into_iter().take(MOST_ROWS) {
             self.out.push_str("<tr>");
             self.element("th scope=\"row\"", &shell_label(shell));
             let handedness = match (shell.turned_over, shell.folded) {
@@ -88,6 +78,7 @@ impl Page {
                 grouped(shell.faces as u64),
                 significant(shell.surface),
                 or_none(shell.density.map(significant)),
+                or_none(shell.density_factor.map(scale_by)),
                 or_none(shell.anisotropy_median.map(|ratio| format!("{ratio:.2}"))),
                 or_none(shell.share_over.map(|share| percent(share).text)),
                 handedness,
@@ -97,7 +88,78 @@ impl Page {
             }
             self.out.push_str("</tr>\n");
         }
-        self.out.push_str("</tbody>\n</table>\n</div>\n</section>\n");
+        self.end_wide();
+        self.out.push_str("</section>\n");
+    }
+
+    /// Findings beyond those with cards.
+    pub(super) fn further_findings(&mut self, findings: &[Finding]) {
+        if findings.is_empty() {
+            return;
+        }
+        self.element("h3 class=\"further\"", "Further findings");
+        self.begin_wide("further findings", "What", &["Severity", "Measured", "Limit", "Where"], findings.len());
+        for finding in findings.iter().take(MOST_ROWS) {
+            self.out.push_str("<tr>");
+            self.element("th scope=\"row\"", &finding.title);
+            let limit = finding.limit.as_ref().map_or(NONE, |limit| &limit.text);
+            for value in [finding.severity.text(), &finding.number.text, limit, &finding.place] {
+                self.element("td class=\"n\"", value);
+            }
+            self.out.push_str("</tr>\n");
+        }
+        self.end_wide();
+    }
+
+    fn parts(&mut self, report: &Report) {
+        let parts = &report.density.parts;
+        if parts.is_empty() {
+            return;
+        }
+        self.section("parts", "Texel density by part");
+        let titles = ["Surface, square units", "Density, px per unit", "Emphasis", "Scale by"];
+        self.begin_wide("parts", "Part", &titles, parts.len());
+        for part in parts.iter().take(MOST_ROWS) {
+            self.out.push_str("<tr>");
+            self.element("th scope=\"row\"", &part.name);
+            for value in [
+                significant(part.surface),
+                significant(part.density_px_per_unit),
+                plain(part.emphasis),
+                scale_by(part.factor),
+            ] {
+                self.element("td class=\"n\"", &value);
+            }
+            self.out.push_str("</tr>\n");
+        }
+        self.end_wide();
+        self.out.push_str("</section>\n");
+    }
+
+    /// A table that may be wider than its page and longer than anybody reads: up to its first row.
+    fn begin_wide(&mut self, of: &str, first: &str, titles: &[&str], all: usize) {
+        self.out.push_str("<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"Table of ");
+        self.text(of);
+        self.out.push_str("\">\n<table>\n");
+        let caption = match all.checked_sub(MOST_ROWS) {
+            Some(more @ 1..) => format!(
+                "The worst {MOST_ROWS} of {}; the JSON report has the other {} too.",
+                grouped(all as u64),
+                grouped(more as u64)
+            ),
+            _ => "Worst first.".to_owned(),
+        };
+        self.element("caption", &caption);
+        self.out.push_str("<thead><tr>");
+        self.element("th scope=\"col\"", first);
+        for title in titles {
+            self.element("th scope=\"col\" class=\"n\"", title);
+        }
+        self.out.push_str("</tr></thead>\n<tbody>\n");
+    }
+
+    fn end_wide(&mut self) {
+        self.out.push_str("</tbody>\n</table>\n</div>\n");
     }
 
     fn warnings(&mut self, report: &Report) {
@@ -119,6 +181,29 @@ impl Page {
         }
         self.out.push_str("</tbody>\n</table>\n</section>\n");
     }
+}
+
+/// Shells by the first finding that names them, then by how far their density is off.
+fn worst_first(report: &Report) -> Vec<&Shell> {
+    let mut first = vec![usize::MAX; report.shells.len()];
+    for (index, finding) in report.findings.iter().enumerate() {
+        for &shell in &finding.shells {
+            if let Some(first) = first.get_mut(shell as usize) {
+                *first = (*first).min(index);
+            }
+        }
+    }
+    let off = |shell: &Shell| shell.density_factor.map_or(0.0, |factor| factor.log2().abs());
+    let shells = first.into_iter().zip(&report.shells).collect();
+    let compare = |a: &(usize, &Shell), b: &(usize, &Shell)| {
+        a.0.cmp(&b.0).then_with(|| off(b.1).total_cmp(&off(a.1))).then_with(|| a.1.id.cmp(&b.1.id))
+    };
+    packed::ordered(shells, compare).into_iter().map(|(_, shell)| shell).collect()
+}
+
+/// What puts a density right, with one of `factor` times the asked one.
+fn scale_by(factor: f64) -> String {
+    significant(1.0 / factor)
 }
 
 fn counts(report: &Report) -> Vec<(&'static str, String)> {
@@ -161,7 +246,8 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
         Tiles::Single => "one tile",
         Tiles::Udim => "UDIM tiles",
     };
-    let groups = if brief.lettering.groups.is_empty() { NONE.to_owned() } else { brief.lettering.groups.join(", ") };
+    let groups: Vec<_> = brief.lettering.groups.iter().map(|name| isolated(name)).collect();
+    let groups = if brief.lettering.groups.is_empty() { NONE.to_owned() } else { groups.join(", ") };
     let mut rows = vec![
         ("Map", format!("{} x {} px, {tiles}", map.width_px, map.height_px)),
         ("Unit", unit.to_owned()),
@@ -199,7 +285,7 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
         brief
             .emphasis
             .iter()
-            .map(|(name, factor)| (format!("Emphasis of {name}"), format!("{} times", plain(*factor)))),
+            .map(|(name, factor)| (format!("Emphasis of {}", isolated(name)), format!("{} times", plain(*factor)))),
     );
     rows
 }

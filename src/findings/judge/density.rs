@@ -3,7 +3,7 @@
 use super::lettering::names_told;
 use super::words::{count_number, has_have, it, significant, times_words};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
-use crate::findings::Names;
+use crate::findings::{Names, isolated};
 use crate::measure::density::density;
 use crate::packed;
 
@@ -99,8 +99,13 @@ impl Judge<'_> {
     /// Names that nothing in the file has: one note, since it is the brief that is to be mended.
     fn unknown_emphasis(&self, findings: &mut Vec<Finding>) {
         let names = Names::new(self.model);
-        let unknown: Vec<&str> =
-            self.brief.emphasis.keys().map(String::as_str).filter(|name| names.faces_named(name).is_none()).collect();
+        let unknown: Vec<_> = self
+            .brief
+            .emphasis
+            .keys()
+            .filter(|name| names.faces_named(name).is_none())
+            .map(|name| isolated(name))
+            .collect();
         if unknown.is_empty() {
             return;
         }

@@ -2,7 +2,7 @@
 
 use super::words::{count_number, percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
-use crate::findings::Names;
+use crate::findings::{Names, isolated};
 use crate::measure::lettering::{reason, reasons};
 use crate::packed;
 
@@ -53,7 +53,7 @@ impl Judge<'_> {
             shares.join(", "),
             Words {
                 severity: Severity::Stop,
-                title: format!("{} is not safe for lettering", name),
+                title: format!("{} is not safe for lettering", isolated(name)),
                 number: percent(place.surface / all),
                 limit: Some(percent(0.0)),
                 advice: reason_advice(worst.0).into(),
@@ -76,7 +76,7 @@ impl Judge<'_> {
             "the brief, lettering".into(),
             Words {
                 severity: Severity::Stop,
-                title: format!("Nothing in the file is called {name}"),
+                title: format!("Nothing in the file is called {}", isolated(name)),
                 number: count_number(0, "face"),
                 limit: None,
                 advice,
@@ -89,7 +89,7 @@ impl Judge<'_> {
 /// The names that a file has, the first of them; `None` without any.
 pub(super) fn names_told(names: &Names) -> Option<String> {
     let known = names.all();
-    let told = known.iter().take(NAMES_TOLD).copied().collect::<Vec<_>>().join(", ");
+    let told = known.iter().take(NAMES_TOLD).map(|name| isolated(name)).collect::<Vec<_>>().join(", ");
     match known.len() {
         0 => None,
         count if count > NAMES_TOLD => Some(format!("{told} and {} more", count - NAMES_TOLD)),

@@ -13,6 +13,7 @@ mod stretch;
 mod tilt;
 pub(super) mod words;
 
+use super::isolated;
 use super::place::Place;
 use super::report::Shell;
 use super::shells::part_label;
@@ -76,7 +77,7 @@ impl<'a> Judge<'a> {
         let subjects: Vec<Subject> = shells
             .iter()
             .map(|shell| match part_label(shell) {
-                Some(name) => Subject::Named(name.to_owned()),
+                Some(name) => Subject::Named(isolated(name).into_owned()),
                 None => Subject::Part(shell.part),
             })
             .collect();
@@ -146,7 +147,7 @@ impl<'a> Judge<'a> {
     /// A shell by its number, and by its group where the card's title does not say it.
     fn shell_words(&self, shell: &Shell) -> String {
         match &shell.group {
-            Some(group) if part_label(shell) != Some(group) => format!("{group}, shell {}", shell.id),
+            Some(group) if part_label(shell) != Some(group) => format!("{}, shell {}", isolated(group), shell.id),
             _ => format!("shell {}", shell.id),
         }
     }

@@ -1,0 +1,80 @@
+// The report of the page and that of the command, on every model at hand: every text the same, every number to 1e-6.
+
+import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
+import { existsSync, mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { basename, join } from 'node:path';
+import { after, before, test } from 'node:test';
+import { countNumbers, differences, reportOfCommand } from './agree.mjs';
+import { gridproof, ROOT } from './harness.mjs';
+
+const site = gridproof();
+
+/** Real models beside the project, where they are. */
+const MESHES = join(ROOT, '..', 'shared', 'meshes');
+/** Seeds of lanterns with random faults: all kinds of fault are among them. */
+const SEEDS = [1, 2, 3, 5, 8, 13];
+/** A brief that leaves no section at its default. */
+const BRIEF = {
+  map: { width_px: 1024, height_px: 512, tiles: 'udim', unit: 'm' },
+  density: { target_px_per_unit: 20, tolerance_percent: 5 },
+  stretch: { max_anisotropy: 1.1, max_share_over: 0.01 },
+  sharing: { mirrored: 'stop', stacked: 'allow', crossing: 'look' },
+  padding: { between_px: 9, border_px: 3.5 },
+  coverage: { min_share: 0.9 },
+  seams: { front: '-x', max_share_in_front: 0.1 },
+  tilt: { up: '+z' },
+  lettering: { groups: ['nameplate_face'] },
+  emphasis: { handle_tube: 0.5 },
+};
+
+let folder;
+before(() => {
+  folder = mkdtempSync(join(tmpdir(), 'gridproof-agreement-'));
+});
+after(() => rmSync(folder, { recursive: true }));
+
+/** Opens files on a page of their own and holds its report against the command's. */
+async function agree(t, model, brief = null) {
+  const { page } = await site.openPage(t);
+  await page.setInputFiles('#file-input', brief ? [brief, model] : [model]);
+  await page.waitForFunction(() => window.gridproof.report() || window.gridproof.state().problem, null, { timeout: 300_000 });
+  const { report, problem } = await page.evaluate(() => ({ report: window.gridproof.report(), problem: window.gridproof.state().problem }));
+  const ofCommand = reportOfCommand(model, brief ? ['--brief', brief] : []);
+  if (ofCommand.error) {
+    assert.ok(problem, `the command refuses it (${ofCommand.error.message}), the page does not`);
+    t.diagnostic(`${basename(model)}: neither reads it`);
+    return;
+  }
+  assert.equal(problem, null);
+  const found = differences(report, ofCommand);
+  assert.deepEqual(found.slice(0, 20), [], `${found.length} differences`);
+  const numbers = countNumbers(ofCommand);
+  assert.ok(numbers > 50, `${numbers} numbers`);
+  t.diagnostic(`${basename(model)}: ${numbers} numbers, ${ofCommand.counts.triangles} triangles`);
+}
+
+for (const name of ['draft', 'revised']) {
+  const model = join(ROOT, 'demo', `lantern-${name}.obj`);
+  test(`the ${name} demo`, (t) => agree(t, model));
+  test(`the ${name} demo, held to another brief in everything`, (t) => {
+    const brief = join(folder, 'brief.json');
+    writeFileSync(brief, JSON.stringify(BRIEF));
+    return agree(t, model, brief);
+  });
+}
+
+test('lanterns with random faults', async (t) => {
+  const made = spawnSync('cargo', ['run', '--quiet', '--example', 'lantern', '--', folder, ...SEEDS.map(String)], { cwd: ROOT, encoding: 'utf8' });
+  assert.equal(made.status, 0, made.stderr);
+  for (const seed of SEEDS) await t.test(`seed ${seed}`, (own) => agree(own, join(folder, `lantern-${seed}.obj`)));
+});
+
+const there = existsSync(MESHES);
+test('the real models', { skip: there ? false : `${MESHES} is not here` }, async (t) => {
+  const models = readdirSync(MESHES).filter((name) => name.endsWith('.obj'));
+  assert.ok(models.length > 0, `${MESHES} holds no OBJ`);
+  const bySize = models.map((name) => join(MESHES, name)).sort((a, b) => statSync(a).size - statSync(b).size);
+  for (const model of bySize) await t.test(basename(model), (own) => agree(own, model));
+});
