@@ -9,6 +9,7 @@
  */
 
 import { startBrief } from "./brief.js";
+import { startClass } from "./class.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
@@ -46,6 +47,8 @@ let grid = null;
 let brief = null;
 /** @type {ReturnType<typeof startSave> | null} */
 let save = null;
+/** @type {ReturnType<typeof startClass> | null} */
+let course = null;
 /** A file chosen before the engine was there. @type {File | null} */
 let early = null;
 let fetching = false;
@@ -114,7 +117,7 @@ const reader = new Reader({
     followAddress();
     say(`${model.name} is measured. ${found}`);
   },
-  failed: fail,
+  failed: (failure) => fail(failure),
 });
 
 /** @param {string} text for screen readers */
@@ -122,10 +125,13 @@ function say(text) {
   byId("announcement", HTMLElement).textContent = text;
 }
 
-/** @param {Failure} failure */
-function fail(failure) {
+/**
+ * @param {Failure} failure
+ * @param {string} [name] of what failed, if not of the job
+ */
+function fail(failure, name = store.state.job?.name ?? "") {
   console.warn(`Gridproof: ${failure.code}: ${failure.message}`);
-  store.set({ problem: problemOf(failure, store.state.job?.name ?? ""), job: null, judging: "" });
+  store.set({ problem: problemOf(failure, name), job: null, judging: "" });
 }
 
 /** @param {File} file */
@@ -251,10 +257,16 @@ function keyActions({ help }) {
     previous: () => stepFinding(-1),
     leave: () => (store.state.problem ? store.set({ problem: null }) : chooseFinding(null)),
     save: () => save?.open(),
+    files: () => course?.back(),
+    "next-file": () => course?.step(1),
+    "previous-file": () => course?.step(-1),
     open: () => byId("file-input", HTMLInputElement).click(),
     help,
   });
 }
+
+/** What keys do while the table of a class is shown; all else is about the stage. */
+const ON_TABLE = ["brief", "open", "help"];
 
 /** @type {(Omit<Key, "act"> & {act: string | null})[]} */
 const KEYS = [
@@ -265,6 +277,9 @@ const KEYS = [
   { group: "Findings", keys: ["."], text: "Next finding", act: "next" },
   { group: "Findings", keys: [","], text: "Previous finding", act: "previous" },
   { group: "Findings", keys: ["Escape"], text: "Choose nothing", act: "leave" },
+  { group: "Class", keys: ["n"], text: "Next file of the class", act: "next-file" },
+  { group: "Class", keys: ["p"], text: "Previous file of the class", act: "previous-file" },
+  { group: "Class", keys: ["l"], text: "The list of all files", act: "files" },
   { group: "View", keys: ["m"], text: "Swap model and sheet", act: "swap" },
   { group: "View", keys: ["b"], text: "Sheet beside the model", act: "beside" },
   { group: "View", keys: ["0"], text: "Show all of it", act: "fit" },
@@ -274,7 +289,7 @@ const KEYS = [
   { group: "On the model or the sheet, when focused", keys: ["+", "−"], text: "Closer, farther", act: null },
   { group: "On the model or the sheet, when focused", keys: ["Enter"], text: "Choose what is under the cross", act: null },
   { group: "Page", keys: ["r"], text: "The brief: what the model is held against", act: "brief" },
-  { group: "Page", keys: ["o"], text: "Open a file", act: "open" },
+  { group: "Page", keys: ["o"], text: "Open one file or several", act: "open" },
   { group: "Page", keys: ["s"], text: "Save report, data or pictures", act: "save" },
   { group: "Page", keys: ["?"], text: "This list", act: "help" },
 ];
@@ -282,22 +297,27 @@ const KEYS = [
 function startPage() {
   const dialogs = startDialogs(store, KEYS);
   const actions = keyActions(dialogs);
-  startKeys(KEYS.map((row) => ({ ...row, act: row.act === null ? null : (actions[row.act] ?? null) })));
+  const acts = (/** @type {string} */ act, /** @type {string} */ key) => (course?.shown && !ON_TABLE.includes(act) ? undefined : actions[act]?.(key));
+  startKeys(KEYS.map(({ act, ...row }) => ({ ...row, act: act === null ? null : (key) => acts(act, key) })));
   startVerdict(store, { brief: () => brief?.open(), warnings: dialogs.warnings });
   startFindings(store, chooseFinding);
   startProblems(store);
   startJob();
   startChosen();
+  const openAlone = (/** @type {File} */ file) => {
+    course?.leave();
+    writeDemo(null);
+    open(file);
+  };
+  course = startClass(store, { open, openAlone, fail: (failure, name) => fail(failure, name), say });
   startDrop(
     store,
-    (file) => {
-      writeDemo(null);
-      open(file);
-    },
+    openAlone,
     (demo) => {
       writeDemo(demo);
       void openDemo(demo);
     },
+    course,
   );
   store.watch(["model"], ({ model }) => document.body.classList.toggle("is-empty", model === null));
 }
@@ -347,7 +367,7 @@ async function start() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving;
+    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || course?.busy;
     calm = busy ? 0 : calm + 1;
   }
 }

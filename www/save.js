@@ -314,10 +314,11 @@ async function drawn(svg, { width, height }, heard) {
 }
 
 /**
+ * Has the browser save something.
  * @param {Blob} blob
  * @param {string} name
  */
-function offer(blob, name) {
+export function offer(blob, name) {
   const link = document.createElement("a");
   link.href = URL.createObjectURL(blob);
   link.download = name;
