@@ -20,6 +20,7 @@ import { VERDICTS } from "./verdict.js";
  * @property {ClassSource} source
  * @property {"waiting" | "measuring" | "measured" | "unreadable" | "stopped"} state
  * @property {ClassResult | null} result of the brief in force, or of a former one while `state` is not "measured"
+ * @property {boolean} isWhole whether `result` has the seams' numbers too
  * @property {Failure | null} failure
  * @property {string} picture its address; empty for none
  * @property {HTMLTableRowElement | null} element once it was shown

@@ -99,12 +99,10 @@ export function startClass(store, page) {
   const pool = new Pool({
     started: ({ id }) => {
       const row = rows[id];
-      if (row && row.state !== "measured") touch(row, { state: "measuring" });
+      if (row?.state === "waiting") touch(row, { state: "measuring" });
     },
     told: hear,
-    idle: () => {
-      later();
-    },
+    idle: later,
   });
 
   for (const { key, head, figures } of COLUMNS) {
@@ -190,7 +188,7 @@ export function startClass(store, page) {
     body.replaceChildren();
     ({ name, others } = found);
     rows = found.sources.map((source, id) => ({
-      id, source, state: source.failure ? "unreadable" : "waiting", result: null, failure: source.failure, picture: "", element: null,
+      id, source, state: source.failure ? "unreadable" : "waiting", result: null, isWhole: false, failure: source.failure, picture: "", element: null,
     }));
     shown = [];
     current = null;
@@ -210,18 +208,32 @@ export function startClass(store, page) {
     arrange();
   }
 
-  /** Asks for whatever is not known yet by the brief in force. */
+  /** Asks for whatever is not known yet by the brief in force: the verdicts first. */
   function measure() {
+    for (const row of rows) if (row.state === "stopped") touch(row, { state: "waiting" });
+    order("row", rows.filter(({ state }) => state === "waiting"));
+    order("rest", rows.filter((row) => row.state === "measured" && lacks(row)));
+  }
+
+  /**
+   * @param {"row" | "rest"} what
+   * @param {Row[]} due
+   */
+  function order(what, due) {
+    if (due.length === 0) return;
     const { brief } = store.state;
-    const due = rows.filter(({ state }) => state === "waiting" || state === "stopped");
-    for (const row of due) if (row.state === "stopped") touch(row, { state: "waiting" });
-    pool.add(due.map(({ id, source, picture }) => ({ what: /** @type {const} */ ("row"), id, source, brief, picture: picture === "" })))
+    pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, picture: picture === "" })))
       .catch((error) => {
         pool.clear();
         stopRows();
         page.fail({ code: "engine", message: asFailure(error).message, line: null }, "");
       });
     later();
+  }
+
+  /** @param {Row} row */
+  function lacks({ isWhole, picture }) {
+    return !isWhole || picture === "";
   }
 
   /** @param {import("./messages.js").Brief} brief */
@@ -236,7 +248,7 @@ export function startClass(store, page) {
         URL.revokeObjectURL(row.picture);
         row.picture = "";
       }
-      touch(row, { state: "waiting" });
+      touch(row, { state: "waiting", isWhole: false });
     }
     // Who looks at one file needs the others later.
     if (view === "table") measure();
@@ -246,9 +258,12 @@ export function startClass(store, page) {
   function hear(message) {
     const row = rows[message.id];
     if (!row) return;
-    if (message.type === "row") touch(row, { state: "measured", result: message.result });
+    if (message.type === "row") {
+      touch(row, { state: "measured", result: message.result, isWhole: message.isWhole });
+      if (!message.isWhole) order("rest", [row]);
+    }
     else if (message.type === "picture") touch(row, { picture: URL.createObjectURL(message.blob) });
-    // Where only the picture failed, the numbers stand.
+    // Where only the picture or the seams failed, the rest stands.
     else if (message.type === "failed" && row.state !== "measured") touch(row, { state: "unreadable", failure: message.failure, result: null });
   }
 
@@ -305,7 +320,7 @@ export function startClass(store, page) {
     const measuring = rows.filter(({ state }) => state === "measuring");
     const open = store.state.job?.stage === "opening" ? store.state.job : null;
     job.hidden = !open && !making && !pool.busy;
-    again.hidden = pool.busy || !rows.some(({ state }) => state === "stopped");
+    again.hidden = pool.busy || !rows.some((row) => row.state === "stopped" || (row.state === "measured" && !row.isWhole));
     const settled = !pool.busy && !making;
     table.disabled = reports.disabled = !settled || shown.length === 0;
     if (job.hidden) return;
@@ -318,8 +333,10 @@ export function startClass(store, page) {
     } else {
       const known = rows.filter((row) => outcomeOf(row) !== null).length;
       const now = measuring.map(({ source }) => source.name).join(", ");
-      jobText.textContent = `Measured ${whole(known)} of ${whole(rows.length)}${now ? `: now ${now}` : ""}`;
-      jobBar.value = known / rows.length;
+      const lacking = rows.filter((row) => row.state === "measured" && lacks(row)).length;
+      const done = known < rows.length ? known : rows.length - lacking;
+      jobText.textContent = known < rows.length ? `Measured ${whole(known)} of ${whole(rows.length)}${now ? `: now ${now}` : ""}` : `All measured. Seams and pictures: ${whole(done)} of ${whole(rows.length)}`;
+      jobBar.value = done / rows.length;
     }
   }
 

@@ -474,12 +474,14 @@
 
 /**
  * Other workers again: a class of files, one model at a time in each. An order is answered by what it asks for, or by
- * `failed`. `heavy`: the worker has grown so much that a new one should take its place.
- * @typedef {{what: "row" | "report", id: number, source: ClassSource, brief: Brief, picture: boolean}} ClassOrder
+ * `failed`. A `row` is told as soon as the verdict stands, which seldom needs the seams; `rest` brings what is missing then:
+ * the row once more with the seams' numbers, and its picture. `heavy`: the worker has grown so much that a new one should
+ * take its place.
+ * @typedef {{what: "row" | "rest" | "report", id: number, source: ClassSource, brief: Brief, picture: boolean}} ClassOrder
  */
 /** @typedef {{type: "start", module: WebAssembly.Module} | {type: "order"} & ClassOrder} ToClass */
 /**
- * @typedef {{type: "row", id: number, result: ClassResult} | {type: "picture", id: number, blob: Blob}
+ * @typedef {{type: "row", id: number, result: ClassResult, isWhole: boolean} | {type: "picture", id: number, blob: Blob}
  *   | {type: "report", id: number, blob: Blob} | {type: "failed", id: number, failure: Failure}
  *   | {type: "done", id: number, heavy: boolean}} FromClass
  */

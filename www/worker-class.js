@@ -1,6 +1,6 @@
 /**
  * A worker of a class: reads and measures one file after another by the module that also draws, and keeps none of them.
- * The numbers are told before the picture is drawn. Messages are described in messages.js.
+ * Messages are described in messages.js.
  *
  * @import {ClassOrder, ClassSource, Engine, FromClass, ToClass} from "./messages.js"
  * @import {ReportSession} from "./worker-report.js"
@@ -20,9 +20,7 @@ const HEAVY_BYTES = 2 ** 28;
 /** @type {Promise<{engine: Engine, memory: WebAssembly.Memory}> | null} */
 let started = null;
 
-/**
- * @param {FromClass} message
- */
+/** @param {FromClass} message */
 function post(message) {
   self.postMessage(message);
 }
@@ -57,13 +55,15 @@ async function read(source, feed) {
 async function serve({ what, id, source, brief, picture }, engine) {
   const session = /** @type {ReportSession} */ (new engine.Session(source.bytes, brief));
   const digest = what === "report" ? new engine.Digest() : null;
+  // The seams come last, take as long as all before, and only a limit in the brief makes a finding of them.
+  const isWhole = what !== "row" || (brief.seams?.max_share_in_front ?? null) !== null;
   try {
     await read(source, (chunk) => {
       session.feed(chunk);
       digest?.update(chunk);
     });
     session.finish();
-    for (let stage = 0; session.measure(stage) !== undefined; stage += 1);
+    for (let stage = 0; isWhole ? engine.Session.stage_name(stage) : engine.Session.stage_name(stage + 1); stage += 1) session.measure(stage);
     session.set_file(source.name, source.bytes, digest?.finish() ?? "");
     const report = session.report();
     if (what === "report") {
@@ -71,8 +71,8 @@ async function serve({ what, id, source, brief, picture }, engine) {
       post({ type: "report", id, blob: await makeBlob({ what: "report" }, task) });
       return;
     }
-    post({ type: "row", id, result: resultOf(report) });
-    if (!picture) return;
+    post({ type: "row", id, result: resultOf(report), isWhole });
+    if (!isWhole || !picture) return;
     const rgba = session.stage_picture(WIDTH, HEIGHT, new Float64Array(), "grid", true, new Uint32Array());
     post({ type: "picture", id, blob: await png(rgba, WIDTH, HEIGHT) });
   } finally {

@@ -20,8 +20,6 @@ use crate::measure::histogram::Histogram;
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
 use crate::obj::{FailureCode, ReadFailure, Reader};
-#[cfg(feature = "pictures")]
-use crate::{brief::Map, picture::Paper};
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;
@@ -38,8 +36,6 @@ pub struct Session {
     /// Which stages the next report waits for.
     pending: [bool; Stage::ALL.len()],
     report: Option<Report>,
-    #[cfg(feature = "pictures")]
-    paper: Option<(Map, Paper)>,
 }
 
 enum State {
@@ -67,8 +63,6 @@ impl Session {
             measures: Measures::default(),
             pending: [true; Stage::ALL.len()],
             report: None,
-            #[cfg(feature = "pictures")]
-            paper: None,
         })
     }
 
