@@ -1,6 +1,6 @@
 //! Writes the demo's models, `lantern-draft.obj`, `lantern-revised.obj` and their material library, beside this file:
-//! `cargo run --example lantern`. With a folder and seeds (`… lantern -- FOLDER 1 2 3`) it writes lanterns with random
-//! faults instead, `lantern-1.obj` and so on, into that folder.
+//! `cargo run --example lantern`. With `--random FIRST COUNT FOLDER` lanterns with random faults instead, a seed each from
+//! FIRST on: `lantern-SEED.obj`, and what is wrong with it as `lantern-SEED.json`.
 
 mod lantern;
 
@@ -8,27 +8,18 @@ use std::error::Error;
 use std::fs;
 use std::path::Path;
 
+use serde_json::json;
+
 fn main() -> Result<(), Box<dyn Error>> {
-    let mut arguments = std::env::args().skip(1);
-    match arguments.next() {
-        Some(folder) => faulty(Path::new(&folder), arguments),
-        None => demo(),
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    match words.iter().map(String::as_str).collect::<Vec<_>>()[..] {
+        [] => demo(&Path::new(env!("CARGO_MANIFEST_DIR")).join("demo")),
+        ["--random", first, count, folder] => random(first.parse()?, count.parse()?, Path::new(folder)),
+        _ => Err("usage: lantern [--random FIRST COUNT FOLDER]".into()),
     }
 }
 
-fn faulty(folder: &Path, seeds: impl Iterator<Item = String>) -> Result<(), Box<dyn Error>> {
-    for seed in seeds {
-        let seed: u64 = seed.parse()?;
-        let faulty = lantern::random(seed)?;
-        let file = folder.join(format!("lantern-{seed}.obj"));
-        fs::write(&file, &faulty.obj)?;
-        println!("{}: {} faults", file.display(), faulty.expected.len());
-    }
-    Ok(())
-}
-
-fn demo() -> Result<(), Box<dyn Error>> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo");
+fn demo(folder: &Path) -> Result<(), Box<dyn Error>> {
     let (draft, revised) = (lantern::draft()?, lantern::revised()?);
     fs::write(folder.join("lantern-draft.obj"), &draft.obj)?;
     fs::write(folder.join("lantern-revised.obj"), &revised.obj)?;
@@ -40,6 +31,22 @@ fn demo() -> Result<(), Box<dyn Error>> {
     );
     for fault in &draft.planted {
         println!("{fault}");
+    }
+    Ok(())
+}
+
+fn random(first: u64, count: u64, folder: &Path) -> Result<(), Box<dyn Error>> {
+    fs::create_dir_all(folder)?;
+    for seed in first..first + count {
+        let faulty = lantern::random(seed)?;
+        let faults: Vec<_> = faulty
+            .expected
+            .iter()
+            .map(|fault| json!({ "kind": fault.kind, "groups": fault.groups, "size": fault.size }))
+            .collect();
+        let told = json!({ "seed": seed, "px_per_cm": faulty.px_per_cm, "faults": faults });
+        fs::write(folder.join(format!("lantern-{seed}.obj")), &faulty.obj)?;
+        fs::write(folder.join(format!("lantern-{seed}.json")), told.to_string())?;
     }
     Ok(())
 }

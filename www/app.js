@@ -12,6 +12,7 @@
 import { Address, isOurs, readAddress } from "./address.js";
 import { startBrief } from "./brief.js";
 import { counts } from "./checks.js";
+import { startClass } from "./class.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
@@ -64,6 +65,8 @@ let reviewing = null;
 let notes = null;
 /** @type {ReturnType<typeof startShare> | null} */
 let share = null;
+/** @type {ReturnType<typeof startClass> | null} */
+let course = null;
 /** What the address asks for, until the first model is there to be shown so. @type {Shown | null} */
 let asked = null;
 /** The brief and the verdict of the last report. @type {{brief: unknown, verdict: string}} */
@@ -159,7 +162,7 @@ const reader = new Reader({
     }
     say(`${isolated(model.name)} is measured. ${found}`);
   },
-  failed: fail,
+  failed: (failure) => fail(failure),
 });
 
 /** @param {string} text for screen readers */
@@ -167,10 +170,13 @@ function say(text) {
   byId("announcement", HTMLElement).textContent = text;
 }
 
-/** @param {Failure} failure */
-function fail(failure) {
+/**
+ * @param {Failure} failure
+ * @param {string} [name] of what failed, if not of the job
+ */
+function fail(failure, name = store.state.job?.name ?? "") {
   console.warn(`Gridproof: ${failure.code}: ${failure.message}`);
-  store.set({ problem: problemOf(failure, store.state.job?.name ?? ""), job: null, judging: "" });
+  store.set({ problem: problemOf(failure, name), job: null, judging: "" });
 }
 
 /** @param {File} file */
@@ -193,6 +199,7 @@ function open(file) {
  * @param {File} file
  */
 function openGiven(file) {
+  course?.leave();
   address.demo(null);
   open(file);
 }
@@ -343,10 +350,16 @@ function keyActions({ help }) {
     note: () => notes?.ask(),
     share: () => share?.open(),
     save: () => save?.open(),
+    files: () => course?.back(),
+    "next-file": () => course?.step(1),
+    "previous-file": () => course?.step(-1),
     open: () => byId("file-input", HTMLInputElement).click(),
     help,
   });
 }
+
+/** What keys do while the table of a class is shown; all else is about the stage. */
+const ON_TABLE = ["brief", "open", "help"];
 
 /** @type {(Omit<Key, "act"> & {act: string | null})[]} */
 const KEYS = [
@@ -358,6 +371,9 @@ const KEYS = [
   { group: "Findings", keys: [","], text: "Previous finding", act: "previous" },
   { group: "Findings", keys: ["Escape"], text: "Choose nothing", act: "leave" },
   { group: "Findings", keys: ["n"], text: "Note at the spot under the pointer or the cross", act: "note" },
+  { group: "Class", keys: ["j"], text: "Next file of the class", act: "next-file" },
+  { group: "Class", keys: ["k"], text: "Previous file of the class", act: "previous-file" },
+  { group: "Class", keys: ["f"], text: "The list of all files", act: "files" },
   { group: "View", keys: ["m"], text: "Swap model and sheet", act: "swap" },
   { group: "View", keys: ["b"], text: "Sheet beside the model", act: "beside" },
   { group: "View", keys: ["0"], text: "Show all of it", act: "fit" },
@@ -367,7 +383,7 @@ const KEYS = [
   { group: "On the model or the sheet, when focused", keys: ["+", "−"], text: "Closer, farther", act: null },
   { group: "On the model or the sheet, when focused", keys: ["Enter"], text: "Choose what is under the cross", act: null },
   { group: "Page", keys: ["r"], text: "The brief: what the model is held against", act: "brief" },
-  { group: "Page", keys: ["o"], text: "Open a file", act: "open" },
+  { group: "Page", keys: ["o"], text: "Open one file or several", act: "open" },
   { group: "Page", keys: ["s"], text: "Save report, data or pictures", act: "save" },
   { group: "Page", keys: ["l"], text: "Share: a link to this view, or the review as a file", act: "share" },
   { group: "Page", keys: ["?"], text: "This list", act: "help" },
@@ -376,12 +392,14 @@ const KEYS = [
 function startPage() {
   const dialogs = startDialogs(store, KEYS);
   const actions = keyActions(dialogs);
-  startKeys(KEYS.map((row) => ({ ...row, act: row.act === null ? null : (actions[row.act] ?? null) })));
+  const acts = (/** @type {string} */ act, /** @type {string} */ key) => (course?.shown && !ON_TABLE.includes(act) ? undefined : actions[act]?.(key));
+  startKeys(KEYS.map(({ act, ...row }) => ({ ...row, act: act === null ? null : (key) => acts(act, key) })));
   startVerdict(store, { brief: () => brief?.open(), warnings: dialogs.warnings });
   const drawer = startFindings(store, chooseFinding);
   startProblems(store);
   startJob();
   startChosen();
+  course = startClass(store, { open, openAlone: openGiven, fail: (failure, name) => fail(failure, name), say });
   startDrop(
     store,
     openGiven,
@@ -397,6 +415,7 @@ function startPage() {
       },
       show: () => brief?.show(),
     },
+    course,
   );
   store.watch(["model"], ({ model }) => document.body.classList.toggle("is-empty", model === null));
   return drawer;
@@ -484,7 +503,7 @@ function probeCross() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || address.busy || reviewing?.busy || share?.busy;
+    const busy = store.state.engine === "loading" || fetching !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || address.busy || reviewing?.busy || share?.busy || course?.busy;
     calm = busy ? 0 : calm + 1;
   }
 }

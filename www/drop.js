@@ -1,9 +1,12 @@
 /**
- * Ways in: files dropped anywhere, the file button, a demo. A brief and a review may come with their model or alone.
+ * Ways in: files and folders dropped anywhere, the buttons for them, a demo. A brief and a review may come with their model or
+ * alone.
  *
+ * @import {Picked} from "./class-files.js"
  * @import {Store} from "./state.js"
  */
 
+import { pickedOf } from "./class-files.js";
 import { byId } from "./dom.js";
 import { isolated } from "./format.js";
 import { problemOf } from "./problems.js";
@@ -14,12 +17,15 @@ import { problemOf } from "./problems.js";
  * @param {(file: File) => Promise<void>} openReview
  * @param {(demo: string) => void} demo
  * @param {{hold: (file: File) => Promise<string>, show: () => void}} brief
+ * @param {{wants: (picked: Picked) => boolean, take: (picked: Picked) => void}} many where more than one model may be
  */
-export function startDrop(store, open, openReview, demo, brief) {
+export function startDrop(store, open, openReview, demo, brief, many) {
   const veil = byId("veil", HTMLElement);
   const veilTitle = byId("veil-title", HTMLElement);
   const veilText = byId("veil-text", HTMLElement);
   const input = byId("file-input", HTMLInputElement);
+  const folderInput = byId("folder-input", HTMLInputElement);
+  const folderButton = byId("folder-open", HTMLButtonElement);
 
   /** @param {DragEvent} event */
   function judge(event) {
@@ -49,12 +55,12 @@ export function startDrop(store, open, openReview, demo, brief) {
   addEventListener("drop", (event) => {
     event.preventDefault();
     lift();
-    void take([...(event.dataTransfer?.files ?? [])]);
+    void take(pickedOf(event.dataTransfer));
   });
 
-  /** @param {File[]} files */
-  async function take(files) {
-    const texts = files.filter(({ name, type }) => /\.(json|toml)$/i.test(name) || /\/(json|toml)$/.test(type));
+  /** @param {Picked} picked */
+  async function take({ files, folders }) {
+    const texts = files.filter(({ name, type, webkitRelativePath }) => webkitRelativePath === "" && (/\.(json|toml)$/i.test(name) || /\/(json|toml)$/.test(type)));
     const models = files.filter((file) => !texts.includes(file));
     const model = models.find(({ name }) => /\.obj$/i.test(name)) ?? models[0];
     const told = await Promise.all(texts.map(isReview));
@@ -63,22 +69,29 @@ export function startDrop(store, open, openReview, demo, brief) {
     const [first] = briefs;
     if (review) await openReview(review);
     const why = first ? await brief.hold(first) : "";
-    if (model) open(model);
+    const all = { files: models, folders };
+    const isClass = many.wants(all);
+    if (isClass) many.take(all);
+    else if (model) open(model);
     else if (first && why) store.set({ problem: problemOf({ code: "brief", message: why, line: null }, first.name) });
     else if (first) brief.show();
     const said = [];
     const [named, briefNamed] = [model, first].map((file) => isolated(file?.name ?? ""));
-    if (models.length > 1) said.push(`${files.length} files were dropped. One model is looked at at a time: this is ${named}.`);
+    if (models.length > 1 && !isClass) said.push(`${files.length} files were dropped. This is ${named}; the others are no models.`);
     if (briefs.length > 1) said.push(`One brief is in force at a time: of ${briefs.length}, ${briefNamed} was taken.`);
-    if (first && model) said.push(why ? `It is held to the brief that was in force, because ${briefNamed} could not be used: ${why}` : `It is held to ${briefNamed}.`);
+    if (first && (model || isClass)) said.push(why ? `Held to the brief that was in force, because ${briefNamed} could not be used: ${why}` : `Held to ${briefNamed}.`);
     else if (first && !why && !store.state.model && !store.state.job) said.push(`${briefNamed} is in force. Drop an OBJ to hold it to this brief.`);
     if (said.length > 0) store.set({ notice: said.join(" ") });
   }
 
-  input.addEventListener("change", () => {
-    void take([...(input.files ?? [])]);
-    input.value = "";
-  });
+  for (const chooser of [input, folderInput]) {
+    chooser.addEventListener("change", () => {
+      void take({ files: [...(chooser.files ?? [])], folders: [] });
+      chooser.value = "";
+    });
+  }
+  byId("folder-line", HTMLElement).hidden = !("webkitdirectory" in folderInput);
+  folderButton.addEventListener("click", () => folderInput.click());
   for (const button of document.querySelectorAll("[data-open]")) {
     button.addEventListener("click", () => input.click());
   }
@@ -111,7 +124,7 @@ async function isReview(file) {
 function judgeDrag(transfer) {
   const files = [...(transfer?.items ?? [])].filter(({ kind }) => kind === "file");
   if (files.length === 0) {
-    return { usable: false, title: "That is not a file", text: "Drop an OBJ file from a folder." };
+    return { usable: false, title: "That is not a file", text: "Drop an OBJ, a folder of them, or a zip." };
   }
   const foreign = files.map(({ type }) => /^(image|audio|video|font)\/|\/pdf$|\/html$/.test(type) && !/tgif/.test(type) ? type : "");
   if (foreign.every(Boolean)) {
@@ -121,6 +134,6 @@ function judgeDrag(transfer) {
   if (briefs === files.length) return { usable: true, title: "Drop to use it", text: "A brief, which models are then held to, or a review." };
   if (briefs > 0 && files.length - briefs === 1) return { usable: true, title: "Drop to read it", text: "The brief or review that comes with it is used. Both stay in this tab." };
   return files.length > 1
-    ? { usable: true, title: "Drop to read the first OBJ", text: `${files.length} files; one model is looked at at a time.` }
+    ? { usable: true, title: "Drop to read them", text: `${files.length} files; several OBJs are told in a table.` }
     : { usable: true, title: "Drop to read it", text: "It stays in this tab." };
 }

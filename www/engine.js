@@ -8,12 +8,13 @@ const GLUE = new URL("../wasm/gridproof.js", import.meta.url).href;
 const CODE = new URL("../wasm/gridproof_bg.wasm", import.meta.url).href;
 
 /**
- * Fetches and compiles the module's code, off this thread.
+ * Fetches and compiles a module's code, off this thread.
+ * @param {string} code its address; the page's own module, if no other
  * @returns {Promise<WebAssembly.Module>}
  */
-export async function compileEngine() {
-  const response = await fetch(CODE);
-  if (!response.ok) throw new Error(`${response.status} for ${CODE}`);
+export async function compileEngine(code = CODE) {
+  const response = await fetch(code);
+  if (!response.ok) throw new Error(`${response.status} for ${code}`);
   // A host that serves .wasm under another media type is common enough; only the streaming form insists on it.
   return (response.headers.get("content-type") ?? "").startsWith("application/wasm")
     ? WebAssembly.compileStreaming(response)

@@ -479,4 +479,45 @@
 
 /** @typedef {{type: "painted", rows: number, of: number} | {type: "picture", blob: Blob} | {type: "refused", message: string}} FromPainter */
 
+/**
+ * A file inside a zip: its path there, bytes unpacked, place in the zip's directory; `failure` where it will not be inflated.
+ * @typedef {{path: string, bytes: number, index: number, failure: Failure | null}} ZippedFile
+ */
+/** @typedef {{files: ZippedFile[]}} ZipListing */
+/** @typedef {{zip: File, key: number, index: number}} ZipPlace `key` tells zips apart, since a file that was sent is another one */
+
+/**
+ * Another worker: zips. It answers each order by its number.
+ * @typedef {{type: "list", id: number, zip: File, key: number} | {type: "take", id: number} & ZipPlace | {type: "pack", id: number, files: {name: string, blob: Blob}[]}} ToZip
+ */
+/** @typedef {{type: "listed", id: number, listing: ZipListing} | {type: "blob", id: number, blob: Blob} | {type: "packed", id: number, done: number, of: number} | {type: "failed", id: number, failure: Failure}} FromZip */
+
+/**
+ * What a class is made of: a file by itself or in a zip. `path` begins with the folder that was dropped; `name` is its end.
+ * @typedef {{path: string, name: string, bytes: number, failure: Failure | null} & ({file: File} | ZipPlace)} ClassSource
+ */
+
+/**
+ * What a row of the table tells of a report.
+ * @typedef {object} ClassResult
+ * @property {Report["verdict"]} verdict
+ * @property {{kind: FindingKind, severity: Severity}[]} findings worst first
+ * @property {{title: string, number: Figure, limit: Figure | null} | null} worst
+ * @property {(number | null)[]} numbers in the order of `NUMBERS` in class-table.js
+ */
+
+/**
+ * Other workers again: a class of files, one model at a time in each. An order is answered by what it asks for, or by
+ * `failed`. A `row` is told as soon as the verdict stands, which seldom needs the seams; `rest` brings what is missing then:
+ * the row once more with the seams' numbers, and its picture. `heavy`: the worker has grown so much that a new one should
+ * take its place.
+ * @typedef {{what: "row" | "rest" | "report", id: number, source: ClassSource, brief: Brief, picture: boolean}} ClassOrder
+ */
+/** @typedef {{type: "start", module: WebAssembly.Module} | {type: "order"} & ClassOrder} ToClass */
+/**
+ * @typedef {{type: "row", id: number, result: ClassResult, isWhole: boolean} | {type: "picture", id: number, blob: Blob}
+ *   | {type: "report", id: number, blob: Blob} | {type: "failed", id: number, failure: Failure}
+ *   | {type: "done", id: number, heavy: boolean}} FromClass
+ */
+
 export {};

@@ -314,7 +314,7 @@ async function drawn(svg, { width, height }, heard) {
 }
 
 /**
- * Hands a file to the person.
+ * Has the browser save something.
  * @param {Blob} blob
  * @param {string} name
  */

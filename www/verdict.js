@@ -9,7 +9,8 @@ import { briefName, limitOf } from "./limits.js";
 import { byId, icon, make } from "./dom.js";
 import { bytes, counted, whole } from "./format.js";
 
-const VERDICTS = /** @type {const} */ ({
+/** How each verdict is said and signed. */
+export const VERDICTS = /** @type {const} */ ({
   ready: { word: "Ready", shape: "shape-ready", tone: "ready" },
   look: { word: "Have a look", shape: "shape-look", tone: "look" },
   "not ready": { word: "Not ready", shape: "shape-stop", tone: "stop" },

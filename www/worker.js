@@ -2,23 +2,18 @@
  * The worker's side: streams one file into the reader, hands over what can be drawn, measures stage by stage, and
  * answers probes in between. Another brief measures again only what is stale, a review nothing. Messages are described in messages.js.
  *
- * @import {AskMessage, Brief, BriefMessage, Engine, Failure, FromWorker, GivenReview, LineBuffers, OpenMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, ToWorker} from "./messages.js"
+ * @import {AskMessage, Brief, BriefMessage, Engine, FromWorker, GivenReview, LineBuffers, OpenMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, ToWorker} from "./messages.js"
  */
 
 import { areasOf } from "./areas.js";
 import { startEngine } from "./engine.js";
 import { placesOf } from "./worker-notes.js";
+import { failureFrom } from "./worker-failure.js";
 import { reportSession } from "./worker-report.js";
 import { makeBlob, Stopped } from "./worker-save.js";
 
 /** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
 const PROGRESS_EVERY_MS = 50;
-
-/**
- * Memory above which a trap counts as memory refused, bytes. Allocation failure and a fault of ours both end in the
- * same trap; below a quarter of the 4 GiB that 32-bit wasm can address the first is unlikely.
- */
-const MEMORY_SUSPECT_BYTES = 2 ** 30;
 
 /** @type {Session | null} */
 let session = null;
@@ -59,23 +54,6 @@ function breathe() {
 /** @param {LineBuffers} lines */
 function lineBuffers(lines) {
   return [lines.stage.buffer, lines.sheet.buffer, lines.sheet_shell.buffer, lines.stage_shell.buffer];
-}
-
-/**
- * @param {unknown} error
- * @returns {Failure}
- */
-function failureFrom(error) {
-  if (error && typeof error === "object" && "code" in error && typeof error.code === "string" && "message" in error) {
-    return /** @type {Failure} */ (error);
-  }
-  const message = error instanceof Error ? error.message : String(error);
-  const trapped = error instanceof WebAssembly.RuntimeError;
-  if (error instanceof RangeError || (trapped && (memory?.buffer.byteLength ?? 0) > MEMORY_SUSPECT_BYTES)) {
-    return { code: "memory", message, line: null };
-  }
-  if (error instanceof DOMException) return { code: "unreadable", message, line: null };
-  return { code: "crashed", message, line: null };
 }
 
 /** Files up to this many bytes are digested by the browser in one piece; larger ones by the module in a stream. */
@@ -236,7 +214,7 @@ async function save(message) {
     const pictured = () => reportSession({ file, brief, review, sha256 });
     post({ type: "saved", id, blob: await makeBlob(order, { session, pictured, engine, tell, stopped: () => saving !== id }) });
   } catch (error) {
-    if (!(error instanceof Stopped)) post({ type: "unsaved", id, message: failureFrom(error).message });
+    if (!(error instanceof Stopped)) post({ type: "unsaved", id, message: failureFrom(error, memory?.buffer.byteLength ?? 0).message });
   } finally {
     if (saving === id) saving = null;
   }
@@ -251,6 +229,6 @@ self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { 
     else if (data.type === "probe") probe(data);
     else await save(data);
   } catch (error) {
-    post({ type: "failed", failure: failureFrom(error) });
+    post({ type: "failed", failure: failureFrom(error, memory?.buffer.byteLength ?? 0) });
   }
 });

@@ -22,8 +22,6 @@ use crate::measure::{Measures, Stage};
 use crate::model::Model;
 use crate::obj::{FailureCode, ReadFailure, Reader};
 use crate::review::Review;
-#[cfg(feature = "pictures")]
-use crate::{brief::Map, picture::Paper};
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;
@@ -41,8 +39,6 @@ pub struct Session {
     pending: [bool; Stage::ALL.len()],
     review: Review,
     report: Option<Report>,
-    #[cfg(feature = "pictures")]
-    paper: Option<(Map, Paper)>,
 }
 
 enum State {
@@ -71,8 +67,6 @@ impl Session {
             pending: [true; Stage::ALL.len()],
             review: Review::default(),
             report: None,
-            #[cfg(feature = "pictures")]
-            paper: None,
         })
     }
 

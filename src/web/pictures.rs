@@ -1,11 +1,18 @@
 //! Pictures and the page of the report, for the worker to save: it encodes what comes as pixels.
 
 use super::{Session, to_js};
+use crate::brief::Map;
 use crate::findings::{self, Pictures, Report, shots};
 use crate::lens::Lens;
 use crate::picture::{Ground, Paper, SheetOptions, Stage, View, sheet_svg};
 use serde::Serialize;
+use std::cell::Cell;
 use wasm_bindgen::prelude::*;
+
+thread_local! {
+    /// What was drawn on last: making it takes many times as long as a picture, and most models have the same map.
+    static PAPER: Cell<Option<(Map, Paper)>> = const { Cell::new(None) };
+}
 
 /// A picture the report's page wants.
 #[derive(Serialize)]
@@ -43,7 +50,7 @@ impl Session {
     /// RGBA pixels, rows from the top, of the model through a lens. `camera`: a camera of the report as eye x, y, z,
     /// target x, y, z and radius; empty: the whole model. `flags`: over the grid. Where `lit` names shells, rising, all others fade.
     pub fn stage_picture(
-        &mut self,
+        &self,
         width: u32,
         height: u32,
         camera: &[f64],
@@ -72,14 +79,11 @@ impl Session {
     }
 
     /// RGBA pixels of the picture at this place of [`Session::pictures_wanted`].
-    pub fn wanted_picture(&mut self, index: usize) -> Result<Vec<u8>, JsError> {
-        let report = self.report.take().ok_or_else(no_report)?;
-        let drawn = match shots(&report).get(index) {
+    pub fn wanted_picture(&self, index: usize) -> Result<Vec<u8>, JsError> {
+        match shots(self.made_report()?).get(index) {
             Some(view) => self.draw(view),
             None => Err(JsError::new("The page of the report wants no such picture.")),
-        };
-        self.report = Some(report);
-        drawn
+        }
     }
 
     /// The report as one HTML page. `images`: PNG data URLs of the wanted pictures, in their order; empty ones are left out.
@@ -93,19 +97,14 @@ impl Session {
         self.report.as_ref().ok_or_else(no_report)
     }
 
-    fn draw(&mut self, view: &View) -> Result<Vec<u8>, JsError> {
-        // Another brief may have another map.
+    fn draw(&self, view: &View) -> Result<Vec<u8>, JsError> {
+        let loaded = self.loaded()?;
         let map = self.brief.map;
-        let paper = match self.paper.take().filter(|(of, _)| *of == map) {
-            Some((_, paper)) => paper,
-            None => Paper::new(map),
-        };
-        let drawn = self.loaded().and_then(|loaded| {
-            let stage = Stage::new(&loaded.model, &self.measures, &self.brief, &paper);
-            Ok(stage.picture(view)?.rgba)
-        });
-        self.paper = Some((map, paper));
-        drawn
+        let kept = PAPER.take().filter(|(of, _)| *of == map);
+        let paper = kept.map_or_else(|| Paper::new(map), |(_, paper)| paper);
+        let drawn = Stage::new(&loaded.model, &self.measures, &self.brief, &paper).picture(view);
+        PAPER.set(Some((map, paper)));
+        Ok(drawn?.rgba)
     }
 }
 

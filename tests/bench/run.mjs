@@ -7,13 +7,13 @@
 // Builds the site with Cargo. Prints; judges nothing.
 
 import { execFileSync } from 'node:child_process';
-import { createReadStream, mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
-import { createServer } from 'node:http';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { extname, join, normalize } from 'node:path';
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { gzipSync } from 'node:zlib';
 import { chromium } from 'playwright-core';
+import { serve } from './serve.mjs';
 import { thread } from './thread.mjs';
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
@@ -28,7 +28,7 @@ try {
     model = join(work, 'million.obj');
     cargo('run', '--release', '--example', 'big_obj', '--', model);
   }
-  const address = await serve({ '/site/': site, '/three/': join(ROOT, 'tests/node_modules/three'), '/bench/': join(ROOT, 'tests/bench') }, model);
+  const address = await serve({ '/site/': site, '/three/': join(ROOT, 'tests/node_modules/three'), '/bench/': join(ROOT, 'tests/bench'), '/model.obj': model });
   const browser = await chromium.launch({
     executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
     args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
@@ -45,17 +45,4 @@ try {
   process.exit(0);
 } finally {
   rmSync(work, { recursive: true, force: true });
-}
-
-function serve(folders, model) {
-  const types = { '.html': 'text/html', '.js': 'text/javascript', '.mjs': 'text/javascript', '.wasm': 'application/wasm' };
-  const server = createServer((request, response) => {
-    const path = normalize(decodeURIComponent(new URL(request.url, 'http://localhost').pathname));
-    const prefix = Object.keys(folders).find((folder) => path.startsWith(folder));
-    const file = path === '/model.obj' ? model : prefix && join(folders[prefix], path.slice(prefix.length));
-    if (!file || !statSync(file, { throwIfNoEntry: false })?.isFile()) return response.writeHead(404).end();
-    response.writeHead(200, { 'content-type': types[extname(file)] ?? 'application/octet-stream' });
-    createReadStream(file).pipe(response);
-  });
-  return new Promise((resolve) => server.listen(0, '127.0.0.1', () => resolve(`http://127.0.0.1:${server.address().port}`)));
 }

@@ -14,7 +14,7 @@ const site = gridproof();
 /** Real models beside the project, where they are. */
 const MESHES = join(ROOT, '..', 'shared', 'meshes');
 /** Seeds of lanterns with random faults: all kinds of fault are among them. */
-const SEEDS = [1, 2, 3, 5, 8, 13];
+const SEEDS = [1, 2, 3, 4, 5, 6];
 /** A brief that leaves no section at its default. */
 const BRIEF = {
   map: { width_px: 1024, height_px: 512, tiles: 'udim', unit: 'm' },
@@ -66,7 +66,7 @@ for (const name of ['draft', 'revised']) {
 }
 
 test('lanterns with random faults', async (t) => {
-  const made = spawnSync('cargo', ['run', '--quiet', '--example', 'lantern', '--', folder, ...SEEDS.map(String)], { cwd: ROOT, encoding: 'utf8' });
+  const made = spawnSync('cargo', ['run', '--quiet', '--example', 'lantern', '--', '--random', String(SEEDS[0]), String(SEEDS.length), folder], { cwd: ROOT, encoding: 'utf8' });
   assert.equal(made.status, 0, made.stderr);
   for (const seed of SEEDS) await t.test(`seed ${seed}`, (own) => agree(own, join(folder, `lantern-${seed}.obj`)));
 });

@@ -77,7 +77,7 @@ test('of several files the OBJ is read, and said so', async (t) => {
   const held = await hand(t, page, context, { 'a.mtl': 'newmtl brass\n', 'b.obj': QUAD });
   await held.over();
   await page.locator('#veil').waitFor({ state: 'visible' });
-  assert.match(await page.locator('#veil').innerText(), /first OBJ[\s\S]*2 files/);
+  assert.match(await page.locator('#veil').innerText(), /2 files; several OBJs are told in a table/);
   await held.drop();
   await page.waitForFunction(() => window.gridproof.report());
   assert.equal(await page.locator('#file-name').innerText(), 'b.obj');
@@ -139,7 +139,7 @@ test('a model and its brief dropped together are both used', async (t) => {
   await page.evaluate(() => window.gridproof.idle());
   assert.deepEqual(await briefOf(page), JSON.parse(BRIEF));
   assert.ok((await page.evaluate(() => window.gridproof.report())).findings.some(({ kind }) => kind === 'coverage'));
-  assert.match(await page.locator('#notice').innerText(), /It is held to class\.json/);
+  assert.match(await page.locator('#notice').innerText(), /Held to class\.json/);
   assert.ok(await page.locator('#brief').isHidden());
 });
 

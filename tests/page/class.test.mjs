@@ -1,0 +1,528 @@
+// A class of files: folders, many files and zips as a table; sorting, filtering, walking through, saving; zips that are
+// damaged or made to do harm. Thirty lanterns with faults planted by the demo's generator are told by their faults.
+
+import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
+import { mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+import { after, before, test } from 'node:test';
+import { BlobReader, BlobWriter, TextWriter, ZipReader, ZipWriter } from '@zip.js/zip.js';
+import { gridproof, ROOT } from './harness.mjs';
+import { traceThread } from './thread.mjs';
+
+const site = gridproof();
+const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
+/** Its words would read backwards. */
+const MIRRORED = QUAD.replace('f 1/1 2/2 3/3 4/4', 'f 1/2 2/1 3/4 4/3');
+/** Three of its four numbers are stretched. */
+const STRETCHED = QUAD.replaceAll('vt 0.9', 'vt 0.3');
+const BAD = 'v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n';
+
+/** Most that one task of the page's thread may compute, ms: as in answer.test.mjs. */
+const MOST_COMPUTED_MS = 150;
+/** Most that measuring thirty lanterns may take on a machine that does other things too, ms. */
+const CLASS_LIMIT = 180_000;
+const LANTERNS = 30;
+
+let work;
+before(() => {
+  work = mkdtempSync(join(tmpdir(), 'gridproof-class-'));
+});
+after(() => rmSync(work, { recursive: true }));
+
+/** What a program prints; `status` as it should be. */
+function run(program, args, { status = [0], cwd = ROOT } = {}) {
+  const ran = spawnSync(program, args, { cwd, encoding: 'utf8', maxBuffer: 2 ** 28 });
+  assert.ok(status.includes(ran.status), `${program} ${args.join(' ')}: ${ran.status} ${ran.error ?? ''} ${ran.stderr}`);
+  return ran.stdout;
+}
+
+/** What the command prints about files that need not be ready. */
+function command(args, cwd) {
+  const { GRIDPROOF_COMMAND: built } = process.env;
+  const manifest = ['run', '--quiet', '--manifest-path', join(ROOT, 'Cargo.toml'), '--'];
+  return built ? run(built, args, { status: [0, 1, 2], cwd }) : run('cargo', [...manifest, ...args], { status: [0, 1, 2], cwd });
+}
+
+let lanternsMade = null;
+/** A folder of lanterns with random faults, made once; `faults` by name. */
+function lanterns() {
+  if (lanternsMade) return lanternsMade;
+  const folder = join(work, 'lanterns');
+  run('cargo', ['run', '--quiet', '--example', 'lantern', '--', '--random', '1', String(LANTERNS), folder]);
+  const faults = new Map();
+  for (const name of readdirSync(folder).filter((file) => file.endsWith('.json'))) {
+    const { px_per_cm: density, faults: planted } = JSON.parse(readFileSync(join(folder, name), 'utf8'));
+    faults.set(name.replace('.json', '.obj'), { density, kinds: planted.map(({ kind }) => kind) });
+  }
+  assert.equal(faults.size, LANTERNS);
+  lanternsMade = { folder, faults };
+  return lanternsMade;
+}
+
+/** Writes files, folders and all. */
+function folderOf(name, files) {
+  const folder = join(work, name);
+  for (const [path, content] of Object.entries(files)) {
+    mkdirSync(dirname(join(folder, path)), { recursive: true });
+    writeFileSync(join(folder, path), content);
+  }
+  return folder;
+}
+
+/** A zip by the package that the page reads it with; entries are text or bytes. */
+async function zipOf(entries, options = {}) {
+  const writer = new ZipWriter(new BlobWriter('application/zip'));
+  for (const [name, content] of Object.entries(entries)) await writer.add(name, new BlobReader(new Blob([content])), options);
+  return Buffer.from(await (await writer.close()).arrayBuffer());
+}
+
+async function open(t, options) {
+  const opened = await site.openPage(t, options);
+  await opened.page.evaluate(() => window.gridproof.idle());
+  return opened;
+}
+
+/** Chooses files by the button: paths, or names and contents. */
+async function choose(page, files) {
+  const given = Array.isArray(files) ? files : Object.entries(files).map(([name, content]) => ({ name, mimeType: '', buffer: Buffer.from(content) }));
+  await page.setInputFiles('#file-input', given);
+  await page.evaluate(() => window.gridproof.idle());
+}
+
+/** Each row of the table: its file, verdict, worst finding, and all numbers as they are read. */
+function rowsOf(page) {
+  return page.evaluate(() => [...document.querySelectorAll('#class-rows > tr')].map((row) => {
+    const text = (cell) => row.querySelector(`.class-of-${cell}`)?.textContent.replaceAll('\u00a0', ' ').trim();
+    const names = ['file', 'verdict', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes'];
+    return Object.fromEntries(names.map((name) => [name, text(name)]));
+  }));
+}
+
+const filesOf = async (page) => (await rowsOf(page)).map(({ file }) => file);
+
+/** What a download held. */
+async function saved(page, button) {
+  const [download] = await Promise.all([page.waitForEvent('download', { timeout: CLASS_LIMIT }), page.locator(button).click()]);
+  return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) };
+}
+
+async function violations(page) {
+  await page.evaluate(AXE);
+  const found = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
+  assert.ok(found.passes.length > 5, 'rules were tried');
+  return found.violations.map(({ id, nodes }) => `${id}: ${nodes.map(({ html, failureSummary }) => `${html} ${failureSummary}`).join('; ')}`);
+}
+
+test('several files chosen: a row each, the one that cannot be read with its reason and line', async (t) => {
+  const { page } = await open(t);
+  await choose(page, { 'b.obj': QUAD, 'bad.obj': BAD, 'a.obj': MIRRORED, 'brass.mtl': 'newmtl brass\n' });
+  const rows = await rowsOf(page);
+  assert.deepEqual(rows.map(({ file }) => file), ['a.obj', 'b.obj', 'bad.obj']);
+  assert.deepEqual(rows.map(({ verdict }) => verdict), ['Not ready', 'Ready', 'Unreadable']);
+  assert.match(rows[0].worst, /reads backwards/);
+  assert.match(rows[2].worst, /nothing to draw[\s\S]*Line 4[\s\S]*9/);
+  assert.deepEqual([rows[1].triangles, rows[1].shells, rows[1].anisotropy, rows[1].coverage, rows[1].bytes], ['2', '1', '1', '64 %', '98 B']);
+  assert.match(rows[1].density, /^16\d px\/cm$/);
+  assert.match(await page.locator('#class-lead').innerText(), /1\sother file passed over/);
+  assert.equal(await page.locator('#class-rows img').count(), 2, 'a picture of each model');
+  const drawn = await page.evaluate(async () => {
+    const image = document.querySelector('#class-rows img');
+    await image.decode();
+    const pen = new OffscreenCanvas(192, 144).getContext('2d');
+    pen.drawImage(image, 0, 0);
+    return { size: [image.naturalWidth, image.naturalHeight], colours: new Set(new Uint32Array(pen.getImageData(0, 0, 192, 144).data.buffer)).size };
+  });
+  assert.deepEqual(drawn.size, [192, 144]);
+  assert.ok(drawn.colours > 20, `the grid is drawn: ${drawn.colours} colours`);
+  assert.match(await page.locator('#announcement').innerText(), /All 3 files are measured: 1 not ready, 1 ready, 1 unreadable/);
+});
+
+test('one OBJ with its companions opens as ever', async (t) => {
+  const { page } = await open(t);
+  await choose(page, { 'quad.obj': QUAD, 'brass.mtl': 'newmtl brass\n' });
+  assert.ok(await page.locator('#class').isHidden());
+  assert.equal(await page.locator('#file-name').innerText(), 'quad.obj');
+  await choose(page, { 'one.zip': await zipOf({ 'deep/inside/only.obj': QUAD, 'deep/brass.mtl': 'newmtl brass\n' }) });
+  assert.ok(await page.locator('#class').isHidden());
+  assert.equal(await page.locator('#file-name').innerText(), 'only.obj', 'out of a zip too');
+});
+
+test('a folder dropped is walked to its depths, hidden files passed over', async (t) => {
+  const { page, context } = await open(t);
+  const folder = folderOf('dropped', { 'zoe/lamp.obj': QUAD, 'adam/deep/lamp.obj': MIRRORED, 'adam/._lamp.obj': 'x', '.git/lamp.obj': QUAD, 'read.txt': 'x' });
+  const devtools = await context.newCDPSession(page);
+  const data = { items: [], files: [folder], dragOperationsMask: 1 };
+  for (const type of ['dragEnter', 'dragOver', 'drop']) await devtools.send('Input.dispatchDragEvent', { type, x: 400, y: 300, data });
+  await page.locator('#class').waitFor({ state: 'visible' });
+  await page.evaluate(() => window.gridproof.idle());
+  assert.deepEqual(await filesOf(page), ['dropped/adam/deep/lamp.obj', 'dropped/zoe/lamp.obj']);
+  assert.match(await page.locator('#class-title').innerText(), /dropped: 2\sfiles/);
+});
+
+test('a folder chosen by its button', async (t) => {
+  const { page } = await open(t);
+  const folder = folderOf('chosen', { 'b/lamp.obj': QUAD, 'a/lamp.obj': QUAD, 'a/brass.mtl': 'newmtl brass\n' });
+  await page.setInputFiles('#folder-input', folder);
+  await page.evaluate(() => window.gridproof.idle());
+  assert.deepEqual(await filesOf(page), ['chosen/a/lamp.obj', 'chosen/b/lamp.obj']);
+});
+
+test('a zip with nested folders: its files are read out of it, and open on the stage', async (t) => {
+  const { page } = await open(t);
+  await choose(page, { 'uploads.zip': await zipOf({ 'zoë/lamp.obj': QUAD, 'adam/v2/lamp.obj': MIRRORED, '__MACOSX/adam/._lamp.obj': 'x', 'adam/brass.mtl': 'newmtl brass\n' }) });
+  assert.deepEqual(await filesOf(page), ['adam/v2/lamp.obj', 'zoë/lamp.obj']);
+  assert.deepEqual((await rowsOf(page)).map(({ verdict }) => verdict), ['Not ready', 'Ready']);
+  await page.locator('button.class-file').nth(1).click();
+  await page.evaluate(() => window.gridproof.idle());
+  assert.equal(await page.locator('#file-name').innerText(), 'lamp.obj');
+  assert.equal(await page.locator('#verdict').innerText(), 'Ready');
+});
+
+/** Overwrites a number of an entry in a zip's directory: PKWARE APPNOTE 4.3.12, offsets from the entry's signature. */
+function patchDirectory(zip, at, value) {
+  const patched = Buffer.from(zip);
+  const entry = patched.indexOf(Buffer.from([0x50, 0x4b, 0x01, 0x02]));
+  patched.writeUInt32LE(value, entry + at);
+  return patched;
+}
+const [SIZE_PACKED, SIZE] = [20, 24];
+
+/** A zip of empty files, all at one place: APPNOTE 4.3.7, 4.3.12 and 4.3.16. */
+function emptyEntries(count) {
+  const local = Buffer.alloc(31);
+  local.writeUInt32LE(0x04034b50, 0);
+  local.writeUInt16LE(1, 26);
+  const entry = Buffer.alloc(47);
+  entry.writeUInt32LE(0x02014b50, 0);
+  entry.writeUInt16LE(1, 28);
+  entry.write('x', 46);
+  const end = Buffer.alloc(22);
+  end.writeUInt32LE(0x06054b50, 0);
+  end.writeUInt16LE(count, 8);
+  end.writeUInt16LE(count, 10);
+  end.writeUInt32LE(count * entry.length, 12);
+  end.writeUInt32LE(local.length, 16);
+  return Buffer.concat([local, ...Array(count).fill(entry), end]);
+}
+
+test('zips made to do harm: a row with its reason where others can be read, a sentence where not', async (t) => {
+  const { page } = await open(t);
+  const inner = await zipOf({ 'a.obj': QUAD });
+  await choose(page, { 'harm.zip': await zipOf({ 'good.obj': QUAD, 'bomb.obj': Buffer.alloc(3e6, 'v 0 0 0\n'), 'inner.zip': inner, 'other.obj': QUAD }) });
+  const rows = await rowsOf(page);
+  assert.deepEqual(rows.map(({ file, verdict }) => [file, verdict]), [['bomb.obj', 'Unreadable'], ['good.obj', 'Ready'], ['inner.zip', 'Unreadable'], ['other.obj', 'Ready']]);
+  assert.match(rows[0].worst, /\d+ times its size[\s\S]*limit is 200 times/);
+  assert.match(rows[2].worst, /zip inside a zip/);
+
+  // The directory says 98 bytes are 40: what comes out is counted, and left at the 41st.
+  const lying = patchDirectory(await zipOf({ 'a.obj': QUAD, 'b.obj': QUAD }), SIZE, 40);
+  await choose(page, { 'lying.zip': lying });
+  assert.deepEqual((await rowsOf(page)).map(({ verdict }) => verdict), ['Unreadable', 'Ready']);
+  assert.match((await rowsOf(page))[0].worst, /longer than the 40 bytes|damaged inside the zip/);
+
+  const large = patchDirectory(await zipOf({ 'a.obj': QUAD, 'b.obj': QUAD }), SIZE, 2 ** 31);
+  await choose(page, { 'large.zip': large });
+  assert.match((await rowsOf(page))[0].worst, /would have 2 GiB; the limit inside a zip is 1 GiB/);
+
+  await choose(page, { 'many.zip': emptyEntries(20_001) });
+  assert.match(await page.locator('#class-outcome').innerText(), /holds too much: many\.zip[\s\S]*more than 20,000 entries/);
+
+  // Nine files of a GiB each by their own word, packed at a ratio that is allowed.
+  let total = await zipOf(Object.fromEntries(Array.from({ length: 9 }, (_, at) => [`${at}.obj`, QUAD])));
+  for (let from = 0; ; ) {
+    const entry = total.indexOf(Buffer.from([0x50, 0x4b, 0x01, 0x02]), from);
+    if (entry < 0) break;
+    total.writeUInt32LE(2 ** 30, entry + SIZE);
+    total.writeUInt32LE(2 ** 28, entry + SIZE_PACKED);
+    from = entry + 4;
+  }
+  await choose(page, { 'total.zip': total });
+  assert.match(await page.locator('#class-outcome').innerText(), /holds too much: total\.zip[\s\S]*9 GiB; the limit is 8 GiB/);
+
+  const huge = join(work, 'huge.zip');
+  writeFileSync(huge, '');
+  truncateSync(huge, 2 ** 32 + 1);
+  await choose(page, [huge]);
+  assert.match(await page.locator('#class-outcome').innerText(), /holds too much: huge\.zip[\s\S]*limit is 4 GiB/);
+  rmSync(huge);
+  assert.equal((await rowsOf(page)).length, 2, 'the table that was there is there');
+});
+
+test('damaged zips, and such without a model: said so, and the next file is read', async (t) => {
+  const { page, shot } = await open(t);
+  const whole = await zipOf({ 'a.obj': QUAD.repeat(40), 'b.obj': QUAD });
+  await choose(page, { 'short.zip': whole.subarray(0, whole.length - 30) });
+  const said = await page.locator('#problem').innerText();
+  assert.match(said, /zip is damaged[\s\S]*short\.zip[\s\S]*cut short/);
+  await shot('class-refused');
+  await choose(page, { 'textures.zip': await zipOf({ 'a.png': 'x', 'b.mtl': 'x' }) });
+  assert.match(await page.locator('#problem').innerText(), /no model in it[\s\S]*textures\.zip[\s\S]*no OBJ file in this zip/);
+  await page.setInputFiles('#folder-input', folderOf('bare', { 'a.png': 'x' }));
+  await page.evaluate(() => window.gridproof.idle());
+  assert.match(await page.locator('#problem').innerText(), /no OBJ file/);
+
+  const hurt = Buffer.from(whole);
+  hurt[60] ^= 0xff;
+  hurt[61] ^= 0xff;
+  await choose(page, { 'hurt.zip': hurt });
+  const rows = await rowsOf(page);
+  assert.deepEqual(rows.map(({ verdict }) => verdict), ['Unreadable', 'Ready']);
+  assert.match(rows[0].worst, /damaged inside the zip/);
+
+  const locked = await zipOf({ 'a.obj': QUAD, 'b.obj': QUAD }, { password: 'lantern', zipCrypto: true });
+  await choose(page, { 'locked.zip': locked });
+  assert.match((await rowsOf(page))[0].worst, /locked with a password/);
+  await choose(page, { 'next.obj': QUAD });
+  assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
+  assert.ok(await page.locator('#class').isHidden());
+});
+
+test('sorted by every column, filtered by name, verdict and finding', async (t) => {
+  const { page } = await open(t);
+  const large = `${QUAD}v 20 0 0\nv 30 0 0\nv 30 10 0\nf 5 6 7\n`;
+  await choose(page, { 'a.obj': QUAD, 'b two.obj': MIRRORED, 'c.obj': STRETCHED, 'd.obj': BAD, 'e.obj': large });
+  assert.deepEqual(await filesOf(page), ['a.obj', 'b two.obj', 'c.obj', 'd.obj', 'e.obj']);
+  const heads = page.locator('#class-heads button');
+  const keys = await heads.evaluateAll((all) => all.map((head) => head.dataset.key));
+  assert.deepEqual(keys, ['file', 'verdict', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes']);
+  const numeric = (text) => Number.parseFloat(text.replace(/,/g, '')) * (/kB/.test(text) ? 1000 : 1);
+  for (const key of keys) {
+    const head = page.locator(`#class-heads button[data-key=${key}]`);
+    const seen = [];
+    for (let press = 0; press < 2; press += 1) {
+      await head.click();
+      await page.evaluate(() => window.gridproof.idle());
+      seen.push(await page.locator(`#class-heads th:has([data-key=${key}])`).getAttribute('aria-sort'));
+      assert.equal(await page.locator('#class-heads th[aria-sort]').count(), 1);
+      const cells = (await rowsOf(page)).map((row) => row[key]);
+      if (!['file', 'verdict', 'worst'].includes(key)) {
+        const known = cells.filter((cell) => cell !== '–').map(numeric);
+        const sorted = known.toSorted((x, y) => (seen[press] === 'ascending' ? x - y : y - x));
+        assert.deepEqual(known, sorted, `${key}, ${seen[press]}`);
+        assert.ok(cells.slice(known.length).every((cell) => cell === '–'), `${key}: what is not known comes last`);
+      }
+      if (key === 'verdict' && seen[press] === 'ascending') assert.deepEqual(cells.map((cell) => ['Not ready', 'Have a look', 'Ready', 'Unreadable'].indexOf(cell)), cells.map((cell) => ['Not ready', 'Have a look', 'Ready', 'Unreadable'].indexOf(cell)).toSorted((x, y) => x - y));
+    }
+    assert.deepEqual(seen.toSorted(), ['ascending', 'descending'], `${key} both ways`);
+  }
+  await page.locator('#class-heads button[data-key=file]').click();
+  await page.locator('#class-words').fill('TWO');
+  await page.evaluate(() => window.gridproof.idle());
+  assert.deepEqual(await filesOf(page), ['b two.obj']);
+  assert.match(await page.locator('#class-shown').innerText(), /1 of 5 shown/);
+  await page.locator('#class-words').fill('nothing of this name');
+  await page.evaluate(() => window.gridproof.idle());
+  assert.ok(await page.locator('#class-none').isVisible());
+  await page.locator('#class-all').click();
+  await page.locator('#class-verdicts [data-verdict=unreadable]').click();
+  await page.evaluate(() => window.gridproof.idle());
+  assert.deepEqual(await filesOf(page), ['d.obj']);
+  await page.locator('#class-verdicts [data-verdict="not ready"]').click();
+  await page.evaluate(() => window.gridproof.idle());
+  assert.ok((await filesOf(page)).length > 1, 'two verdicts together');
+  await page.locator('#class-all').click();
+  await page.locator('#class-kind').selectOption('turned-over');
+  await page.evaluate(() => window.gridproof.idle());
+  assert.deepEqual(await filesOf(page), ['b two.obj']);
+  const table = await saved(page, '#class-save-table');
+  assert.equal(table.bytes.toString().trim().split('\r\n').length, 2, 'what is shown is saved');
+});
+
+test('keys: open, next, previous, back; the browser\'s Back; focus and filter stay', async (t) => {
+  const { page } = await open(t, { touch: false });
+  await choose(page, { 'a.obj': QUAD, 'b.obj': MIRRORED, 'c.obj': BAD, 'd.obj': STRETCHED });
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'class-title');
+  await page.locator('button.class-file').first().focus();
+  await page.keyboard.press('ArrowDown');
+  await page.keyboard.press('Enter');
+  await page.evaluate(() => window.gridproof.idle());
+  assert.equal(await page.locator('#file-name').innerText(), 'b.obj');
+  assert.equal(await page.locator('#class-position').innerText(), '2 of 3');
+  await page.keyboard.press('j');
+  await page.evaluate(() => window.gridproof.idle());
+  assert.equal(await page.locator('#file-name').innerText(), 'd.obj', 'past the one that cannot be read');
+  assert.ok(await page.locator('#class-next').isDisabled());
+  await page.keyboard.press('j');
+  await page.keyboard.press('k');
+  await page.keyboard.press('k');
+  await page.evaluate(() => window.gridproof.idle());
+  assert.equal(await page.locator('#file-name').innerText(), 'a.obj');
+  await page.locator('#class-next').click();
+  await page.evaluate(() => window.gridproof.idle());
+  await page.locator('#cards .card').first().click();
+  await page.keyboard.press('f');
+  assert.ok(await page.locator('#class').isVisible());
+  assert.equal(await page.evaluate(() => document.activeElement.textContent), 'b.obj', 'where one was');
+  await page.goBack();
+  await page.goBack();
+  await page.goBack();
+  assert.ok(await page.locator('#class').isVisible(), 'Back past the finding and the file');
+  await page.goForward();
+  assert.ok(await page.locator('#class').isHidden());
+  await page.goBack();
+  // Sorted and filtered rows are walked in their order.
+  await page.locator('#class-heads button[data-key=file]').click();
+  await page.evaluate(() => window.gridproof.idle());
+  await page.locator('button.class-file').first().click();
+  await page.evaluate(() => window.gridproof.idle());
+  assert.equal(await page.locator('#file-name').innerText(), 'd.obj');
+  await page.keyboard.press('j');
+  await page.evaluate(() => window.gridproof.idle());
+  assert.equal(await page.locator('#file-name').innerText(), 'b.obj');
+  assert.equal(await page.locator('#class-position').innerText(), '2 of 3');
+  await page.locator('#class-back').click();
+  assert.equal((await filesOf(page)).length, 4);
+  // Keys of the stage do nothing here.
+  await page.keyboard.press('2');
+  assert.equal(await page.evaluate(() => window.gridproof.state().lens), 'grid');
+});
+
+test('the table saved is the command\'s, byte by byte', async (t) => {
+  const { page } = await open(t);
+  const scaled = (factor) => QUAD.replace(/^v (\S+) (\S+) (\S+)$/gm, (_, ...xyz) => `v ${xyz.slice(0, 3).map((part) => Number(part) * factor).join(' ')}`);
+  const files = { 'b/quad, "one".obj': QUAD, 'b/bad.obj': BAD, 'empty.obj': '', 'a/mirrored.obj': MIRRORED, 'large.obj': scaled(1e9), 'small.obj': scaled(1e-4), 'tiny.obj': scaled(1e-7), 'Z.OBJ': STRETCHED, 'é.obj': QUAD, '😀.obj': QUAD, 'ﬀ.obj': QUAD, 'b.obj': QUAD, 'notes.txt': 'x' };
+  for (const name of ['lantern-draft.obj', 'lantern-revised.obj']) files[`demo/${name}`] = readFileSync(join(ROOT, 'demo', name));
+  const folder = folderOf('uploads', files);
+  await page.setInputFiles('#folder-input', folder);
+  await page.evaluate(() => window.gridproof.idle());
+  const { name, bytes } = await saved(page, '#class-save-table');
+  assert.equal(name, 'uploads table.csv');
+  const expected = command(['check', 'uploads', '--csv', '-'], work);
+  assert.deepEqual(bytes.toString().split('\r\n'), expected.split('\r\n'));
+  assert.ok(bytes.equals(Buffer.from(expected)));
+});
+
+test('reports of all files in a zip, each the command\'s', async (t) => {
+  const { page } = await open(t);
+  const folder = folderOf('reported', { 'a/lamp.obj': QUAD, 'b/lamp.obj': MIRRORED, 'c.obj': BAD });
+  await page.setInputFiles('#folder-input', folder);
+  await page.evaluate(() => window.gridproof.idle());
+  const { name, bytes } = await saved(page, '#class-save-reports');
+  assert.equal(name, 'reported reports.zip');
+  await page.evaluate(() => window.gridproof.idle());
+  assert.match(await page.locator('#class-outcome').innerText(), /Saved reported reports\.zip, 2\sreports/);
+  const pages = new Map();
+  for (const entry of await new ZipReader(new BlobReader(new Blob([bytes]))).getEntries()) pages.set(entry.filename, await entry.getData(new TextWriter()));
+  assert.deepEqual([...pages.keys()], ['reported/a/lamp report.html', 'reported/b/lamp report.html']);
+  const html = pages.get('reported/b/lamp report.html');
+  command(['check', 'reported/b/lamp.obj', '--html', 'lamp.html'], work);
+  const plain = (text) => text.replace(/data:image\/png;base64,[A-Za-z0-9+/=]*/g, 'picture');
+  assert.equal(plain(html), plain(readFileSync(join(work, 'lamp.html'), 'utf8')));
+  assert.ok((html.match(/data:image\/png/g) ?? []).length > 0, 'with pictures');
+  const reader = await site.browser.newPage();
+  t.after(() => reader.close());
+  await reader.setContent(html);
+  assert.match(await reader.locator('body').innerText(), /reads backwards/);
+});
+
+test('thirty lanterns with planted faults: each is told by its faults, and the page answers meanwhile', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+  const { folder, faults } = lanterns();
+  const { page, shot } = await site.openPage(t, { path: null });
+  const stop = await traceThread(page);
+  await page.goto(site.address);
+  await page.evaluate(() => window.gridproof.idle());
+  await page.setInputFiles('#folder-input', folder);
+  await page.locator('#class-job').waitFor({ state: 'visible' });
+  await page.waitForFunction(() => /^Measured [1-9]\d* of 30: now lantern-\d+\.obj/.test(document.getElementById('class-job-text').textContent));
+  await shot('class-measuring');
+  await page.waitForFunction(() => document.getElementById('class-job').hidden, null, { timeout: CLASS_LIMIT });
+  await page.evaluate(() => window.gridproof.idle());
+  const { computed, tasks } = await stop();
+  t.diagnostic(`longest task computed ${computed.toFixed(0)} ms of ${tasks}`);
+  assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms`);
+  const rows = await rowsOf(page);
+  assert.equal(rows.length, LANTERNS);
+  const kinds = await page.locator('#class-kind option').evaluateAll((all) => all.map((option) => option.value).filter(Boolean));
+  const told = new Map([...faults.keys()].map((name) => [name, new Set()]));
+  for (const kind of kinds) {
+    await page.locator('#class-kind').selectOption(kind);
+    await page.evaluate(() => window.gridproof.idle());
+    for (const file of await filesOf(page)) told.get(file.split('/').at(-1)).add(kind);
+  }
+  const missed = [...faults].flatMap(([name, { kinds: planted }]) => planted.filter((kind) => !told.get(name).has(kind)).map((kind) => `${name}: ${kind}`));
+  assert.deepEqual(missed, [], 'every planted fault is told');
+  assert.ok([...faults.values()].some(({ kinds: planted }) => planted.length > 2), 'there was something to tell');
+});
+
+test('measuring is stopped, and taken up again; another brief measures all anew', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+  const { folder } = lanterns();
+  const { page } = await open(t);
+  await page.setInputFiles('#folder-input', folder);
+  await page.waitForFunction(() => /^Measured [1-9]/.test(document.getElementById('class-job-text').textContent));
+  await page.locator('#class-cancel').click();
+  await page.evaluate(() => window.gridproof.idle());
+  const before = (await rowsOf(page)).filter(({ verdict }) => verdict === 'Not measured').length;
+  assert.ok(before > 0 && before < LANTERNS, `${before} were left`);
+  await page.locator('#class-words').fill('lantern-1');
+  await page.evaluate(() => window.gridproof.idle());
+  await page.locator('#class-again').click();
+  await page.waitForFunction(() => document.getElementById('class-job').hidden, null, { timeout: CLASS_LIMIT });
+  await page.evaluate(() => window.gridproof.idle());
+  const rows = await rowsOf(page);
+  assert.ok(rows.every(({ verdict }) => ['Ready', 'Have a look', 'Not ready'].includes(verdict)), JSON.stringify(rows.map(({ verdict }) => verdict)));
+  // A map of half the size has half the density; only what is judged anew says so.
+  const density = rows.map(({ density: text }) => Number.parseFloat(text));
+  await page.keyboard.press('Escape');
+  await page.locator('#brief-open').click();
+  for (const side of ['width', 'height']) await page.fill(`#brief-map-${side}_px`, '1024');
+  await page.locator('#brief-close').click();
+  await page.waitForFunction(() => !document.getElementById('class-job').hidden);
+  await page.waitForFunction(() => document.getElementById('class-job').hidden, null, { timeout: CLASS_LIMIT });
+  await page.evaluate(() => window.gridproof.idle());
+  const halved = (await rowsOf(page)).map(({ density: text }) => Number.parseFloat(text));
+  for (const [at, value] of halved.entries()) assert.ok(Math.abs(value / density[at] - 0.5) < 0.01, `${density[at]} became ${value}`);
+});
+
+test('six hundred files: no task holds the page for long, and all can be reached', { timeout: CLASS_LIMIT }, async (t) => {
+  const { page } = await site.openPage(t, { path: null });
+  const files = Object.fromEntries(Array.from({ length: 600 }, (_, at) => [`${String(at).padStart(3, '0')}/quad.obj`, at % 3 ? QUAD : MIRRORED]));
+  const zip = join(work, 'six-hundred.zip');
+  writeFileSync(zip, await zipOf(files));
+  const stop = await traceThread(page);
+  await page.goto(site.address);
+  await page.evaluate(() => window.gridproof.idle());
+  await choose(page, [zip]);
+  assert.equal((await rowsOf(page)).length, 600);
+  await page.locator('#class-heads button[data-key=verdict]').click();
+  await page.evaluate(() => window.gridproof.idle());
+  await page.locator('#class-heads button[data-key=verdict]').click();
+  await page.locator('#class-words').fill('12');
+  await page.evaluate(() => window.gridproof.idle());
+  await page.locator('#class-words').fill('');
+  await page.evaluate(() => window.gridproof.idle());
+  const { computed, tasks } = await stop();
+  t.diagnostic(`longest task computed ${computed.toFixed(0)} ms of ${tasks}`);
+  assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms`);
+});
+
+test('for everybody: axe-core finds nothing; wide, narrow, light, dark and at 200 %', { timeout: CLASS_LIMIT }, async (t) => {
+  const { folder } = lanterns();
+  const given = [1, 2, 3, 4, 5, 6, 7].map((seed) => join(folder, `lantern-${seed}.obj`));
+  writeFileSync(join(work, 'broken.obj'), BAD);
+  for (const [name, options] of Object.entries({
+    'class-wide-light': {}, 'class-wide-dark': { dark: true }, 'class-narrow-light': { width: 320, height: 720, touch: true },
+    'class-narrow-dark': { width: 390, height: 844, dark: true, touch: true }, 'class-200-percent': { width: 640, height: 400, scale: 2 }, 'class-middle': { width: 820, height: 1100 },
+  })) {
+    const { page, shot } = await open(t, options);
+    await choose(page, [...given, join(work, 'broken.obj')]);
+    await shot(name);
+    assert.deepEqual(await violations(page), [], name);
+    const wide = await page.evaluate(() => [document.documentElement, document.getElementById('class-scroll')].map(({ scrollWidth, clientWidth }) => scrollWidth - clientWidth));
+    assert.deepEqual(wide, [0, 0], `${name}: nothing sticks out to the side`);
+    await page.locator('button.class-file').nth(2).click();
+    await page.evaluate(() => window.gridproof.idle());
+    await shot(`${name}-file`);
+    assert.ok(await page.locator('#class-where').isVisible());
+  }
+});
+
+test('the reader of zips is the package\'s own', () => {
+  const own = readFileSync(join(ROOT, 'www/vendor/zip.min.js'));
+  const theirs = readFileSync(join(ROOT, 'tests/node_modules/@zip.js/zip.js/dist/zip-core-external.min.js'));
+  assert.ok(own.equals(theirs));
+});

@@ -1,0 +1,195 @@
+/**
+ * What was dropped or chosen, as the files of a class: folders walked, zips opened, in the order in which the command
+ * would tell them. Names that begin with a dot are passed over, as the command does.
+ *
+ * @import {ClassSource, Failure} from "./messages.js"
+ * @import {Zips} from "./zips.js"
+ */
+
+/** Most entries of folders that are walked, and most files of a class: far above any, and the page still answers. */
+const MOST_WALKED = 50_000;
+const MOST_FILES = 2000;
+
+/**
+ * @typedef {object} Picked
+ * @property {File[]} files
+ * @property {FileSystemEntry[]} folders
+ */
+
+/**
+ * @typedef {object} Class
+ * @property {string} name of the folder or zip; empty for files picked one by one
+ * @property {ClassSource[]} sources
+ * @property {number} others files passed over: textures, materials and the like
+ */
+
+/**
+ * What a drop holds; to be asked while its event lasts.
+ * @param {DataTransfer | null} transfer
+ * @returns {Picked}
+ */
+export function pickedOf(transfer) {
+  const items = [...(transfer?.items ?? [])].filter(({ kind }) => kind === "file");
+  const taken = items.map((item) => ({ entry: item.webkitGetAsEntry?.() ?? null, file: item.getAsFile() }));
+  return {
+    files: taken.flatMap(({ entry, file }) => (file && !entry?.isDirectory ? [file] : [])),
+    folders: taken.flatMap(({ entry }) => (entry?.isDirectory ? [entry] : [])),
+  };
+}
+
+/**
+ * Whether it may be more than one model.
+ * @param {Picked} picked
+ */
+export function mayBeClass({ files, folders }) {
+  return folders.length > 0 || files.some(({ name, webkitRelativePath }) => isZip(name) || webkitRelativePath !== "") || files.filter(({ name }) => isObj(name)).length > 1;
+}
+
+/**
+ * @param {Picked} picked
+ * @param {Zips} zips
+ * @returns {Promise<Class>} fails with a {@link Failure} where nothing can be made of it
+ */
+export async function gather({ files, folders }, zips) {
+  /** @type {{path: string, file: File}[]} */
+  const found = [];
+  let others = 0;
+  for (const file of files) {
+    const path = file.webkitRelativePath || file.name;
+    if (isHidden(path)) continue;
+    if (isObj(path) || isZip(path)) found.push({ path, file });
+    else others += 1;
+  }
+  for (const folder of folders) {
+    for await (const { path, entry } of walk(folder)) {
+      if (isObj(path) || isZip(path)) found.push({ path, file: await fileOf(entry) });
+      else others += 1;
+      if (found.length + others > MOST_WALKED) {
+        throw failure("class-limit", `The folder holds more than ${MOST_WALKED.toLocaleString("en")} files. Drop a folder of those that count.`);
+      }
+    }
+  }
+  const packed = found.filter(({ path }) => isZip(path));
+  const models = found.filter(({ path }) => isObj(path));
+  /** @type {ClassSource[]} */
+  const sources = models.map(({ path, file }) => ({ path, name: file.name, bytes: file.size, failure: null, file }));
+  const alone = packed.length === 1 && found.length === 1 && folders.length === 0;
+  for (const { path, file } of packed) {
+    const key = zips.key();
+    try {
+      const listing = await zips.list(file, key);
+      for (const { path: inside, bytes, index, failure } of listing.files) {
+        sources.push({ path: alone ? inside : `${path}/${inside}`, name: inside.slice(inside.lastIndexOf("/") + 1), bytes, failure, zip: file, key, index });
+      }
+      if (listing.files.length === 0) throw failure("no-obj", "There is no OBJ file in this zip.");
+    } catch (error) {
+      // Among others it is a row with its reason.
+      if (alone) throw error;
+      sources.push({ path, name: file.name, bytes: file.size, failure: /** @type {Failure} */ (error), file });
+    }
+  }
+  if (sources.length === 0) throw failure("no-obj", folders.length > 0 ? "There is no OBJ file in this folder, nor in those inside it." : "There is no OBJ file among these.");
+  if (sources.length > MOST_FILES) {
+    throw failure("class-limit", `These are ${sources.length.toLocaleString("en")} files; a class may have ${MOST_FILES.toLocaleString("en")}. Drop a part of them; the command \`gridproof check\` takes any number.`);
+  }
+  return { name: nameOf(found, alone), sources: sources.sort((a, b) => comparePaths(a.path, b.path)), others };
+}
+
+/**
+ * A file of a class, as a file.
+ * @param {ClassSource} source
+ * @param {Zips} zips
+ */
+export async function fileFrom(source, zips) {
+  return "file" in source ? source.file : new File([await zips.take(source)], source.name);
+}
+
+/** @param {string} name */
+function isObj(name) {
+  return /\.obj$/i.test(name);
+}
+
+/** @param {string} name */
+function isZip(name) {
+  return /\.zip$/i.test(name);
+}
+
+/** @param {string} path */
+function isHidden(path) {
+  return path.split("/").some((part) => part.startsWith("."));
+}
+
+/**
+ * @param {{path: string}[]} found
+ * @param {boolean} alone whether it is a zip and nothing else
+ */
+function nameOf(found, alone) {
+  const [first, ...rest] = new Set(found.map(({ path }) => path.split("/")[0] ?? ""));
+  return first !== undefined && rest.length === 0 && (alone || found.some(({ path }) => path.includes("/"))) ? first : "";
+}
+
+/**
+ * Folder by folder, by code points, which is the order of their bytes in UTF-8.
+ * @param {string} a
+ * @param {string} b
+ */
+function comparePaths(a, b) {
+  const [one, other] = [a.split("/"), b.split("/")];
+  for (const [at, part] of one.entries()) {
+    const against = other[at];
+    if (against === undefined) return 1;
+    if (part !== against) return compareCodePoints(part, against);
+  }
+  return one.length - other.length;
+}
+
+/**
+ * @param {string} a
+ * @param {string} b
+ */
+function compareCodePoints(a, b) {
+  const [one, other] = [[...a], [...b]];
+  for (const [at, letter] of one.entries()) {
+    const [left, right] = [letter.codePointAt(0) ?? 0, other[at]?.codePointAt(0)];
+    if (right === undefined) return 1;
+    if (left !== right) return left - right;
+  }
+  return one.length - other.length;
+}
+
+/**
+ * @param {FileSystemEntry} folder
+ * @returns {AsyncGenerator<{path: string, entry: FileSystemFileEntry}>}
+ */
+async function* walk(folder) {
+  const reader = /** @type {FileSystemDirectoryEntry} */ (folder).createReader();
+  for (;;) {
+    // A hundred at a time; an empty answer is the end.
+    const entries = await /** @type {Promise<FileSystemEntry[]>} */ (new Promise((done, failed) => reader.readEntries(done, failed))).catch(() => {
+      throw failure("unreadable", `The folder ${folder.name} could not be listed.`);
+    });
+    if (entries.length === 0) return;
+    for (const entry of entries) {
+      if (entry.name.startsWith(".")) continue;
+      if (entry.isDirectory) yield* walk(entry);
+      else yield { path: entry.fullPath.replace(/^\//, ""), entry: /** @type {FileSystemFileEntry} */ (entry) };
+    }
+  }
+}
+
+/**
+ * @param {FileSystemFileEntry} entry
+ * @returns {Promise<File>}
+ */
+function fileOf(entry) {
+  return new Promise((done, failed) => entry.file(done, () => failed(failure("unreadable", `${entry.name} could not be opened. It may have been moved since the folder was dropped.`))));
+}
+
+/**
+ * @param {string} code
+ * @param {string} message
+ * @returns {Failure}
+ */
+function failure(code, message) {
+  return { code, message, line: null };
+}

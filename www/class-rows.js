@@ -1,0 +1,172 @@
+/**
+ * The rows of a class's table: what each column shows and is sorted by. As a table on wide screens, as cards on narrow
+ * ones; there the cells carry their column's name.
+ *
+ * @import {ClassResult, ClassSource, Failure, FindingKind} from "./messages.js"
+ * @import {Brief} from "./messages.js"
+ * @import {NumberName} from "./class-table.js"
+ */
+
+import { CHECKS, SEVERITIES } from "./checks.js";
+import { numberOf } from "./class-table.js";
+import { icon, make } from "./dom.js";
+import { bytes, percent, three, whole } from "./format.js";
+import { problemOf } from "./problems.js";
+import { VERDICTS } from "./verdict.js";
+
+/**
+ * @typedef {object} Row
+ * @property {number} id its place in the order of paths
+ * @property {ClassSource} source
+ * @property {"waiting" | "measuring" | "measured" | "unreadable" | "stopped"} state
+ * @property {ClassResult | null} result of the brief in force, or of a former one while `state` is not "measured"
+ * @property {boolean} isWhole whether `result` has the seams' numbers too
+ * @property {Failure | null} failure
+ * @property {string} picture its address; empty for none
+ * @property {HTMLTableRowElement | null} element once it was shown
+ */
+
+/** @typedef {"not ready" | "look" | "ready" | "unreadable"} Outcome */
+
+/** Worst first. @type {Outcome[]} */
+export const OUTCOMES = ["not ready", "look", "ready", "unreadable"];
+
+export const OUTCOME_SIGNS = { ...VERDICTS, unreadable: /** @type {const} */ ({ word: "Unreadable", shape: "shape-close", tone: "stop" }) };
+
+const STATES = { waiting: "Waiting", measuring: "Measuring", stopped: "Not measured" };
+
+/**
+ * How a file came out; null while that is not known.
+ * @param {Row} row
+ * @returns {Outcome | null}
+ */
+export function outcomeOf({ state, result }) {
+  if (state === "unreadable") return "unreadable";
+  return state === "measured" && result ? result.verdict : null;
+}
+
+/**
+ * @typedef {object} Column
+ * @property {string} key
+ * @property {string} head
+ * @property {boolean} figures whether its cells are numbers
+ * @property {boolean} down whether the first press sorts the greatest first
+ * @property {(row: Row) => number | null} order rows without a value come last
+ * @property {(row: Row, brief: Brief) => (Node | string)[]} show
+ */
+
+/** @type {Column[]} */
+export const COLUMNS = [
+  { key: "file", head: "File", figures: false, down: false, order: ({ id }) => id, show: () => [] },
+  { key: "verdict", head: "Verdict", figures: false, down: false, order: rank, show: (row) => [sign(row)] },
+  { key: "worst", head: "Worst finding", figures: false, down: false, order: worstRank, show: worst },
+  column("triangles", "Triangles", "counts.triangles", true, whole),
+  column("shells", "Shells", "counts.shells", true, whole),
+  column("anisotropy", "Anisotropy p95", "stretch.anisotropy_p95", true, three),
+  column("density", "Density", "density.mean_px_per_unit", false, (value, { map }) => `${three(value)}\u00a0px/${map?.unit ?? "cm"}`),
+  column("coverage", "Coverage", "sheet.coverage", false, percent),
+  column("padding", "Padding", "sheet.padding_between_px", false, (value) => `${three(value)}\u00a0px`),
+  { key: "bytes", head: "Size", figures: true, down: true, order: ({ source }) => source.bytes, show: ({ source }) => [bytes(source.bytes)] },
+];
+
+/**
+ * @param {string} key
+ * @param {string} head
+ * @param {NumberName} name
+ * @param {boolean} down
+ * @param {(value: number, brief: Brief) => string} text
+ * @returns {Column}
+ */
+function column(key, head, name, down, text) {
+  const value = (/** @type {Row} */ { result }) => (result ? numberOf(result, name) : null);
+  return {
+    key,
+    head,
+    figures: true,
+    down,
+    order: value,
+    show: (row, brief) => {
+      const number = value(row);
+      return [number === null ? "–" : text(number, brief)];
+    },
+  };
+}
+
+/** @param {Row} row */
+function rank(row) {
+  const outcome = outcomeOf(row);
+  return outcome === null ? null : OUTCOMES.indexOf(outcome);
+}
+
+/**
+ * By severity, then by kind in the order of the chips, then by how many findings there are.
+ * @param {Row} row
+ */
+function worstRank({ state, result }) {
+  const [first] = state === "measured" ? (result?.findings ?? []) : [];
+  if (!first) return null;
+  const severity = Object.keys(SEVERITIES).indexOf(first.severity);
+  const kind = CHECKS.findIndex(([known]) => known === first.kind);
+  return (severity * CHECKS.length + kind) - Math.min(0.999, (result?.findings.length ?? 0) / 1e6);
+}
+
+/** @param {Row} row */
+function sign(row) {
+  const outcome = outcomeOf(row);
+  const { word, shape, tone } = outcome ? OUTCOME_SIGNS[outcome] : { word: row.state in STATES ? STATES[/** @type {keyof typeof STATES} */ (row.state)] : "", shape: "shape-note", tone: "quiet" };
+  return make("span", { class: `class-sign tone-${tone}` }, icon(shape), word);
+}
+
+/** @param {Row} row */
+function worst({ state, result, failure, source }) {
+  if (failure) {
+    const { title, message, next } = problemOf(failure, source.name);
+    const place = failure.line ? `Line ${whole(failure.line)}: ` : "";
+    return [make("b", {}, title), " ", make("span", { class: "quiet" }, `${place}${message} ${next}`.trim())];
+  }
+  if (state !== "measured" || !result) return ["–"];
+  const { findings, worst: first } = result;
+  const severity = findings[0]?.severity;
+  if (!first || !severity) return [make("span", { class: "quiet" }, "none")];
+  const limit = first.limit ? `, limit ${first.limit.text}` : "";
+  const more = findings.length > 1 ? ` · ${whole(findings.length - 1)} more` : "";
+  return [
+    make("span", { class: `class-worst tone-${severity}` }, icon(`shape-${severity}`), make("b", {}, first.title)), " ",
+    make("span", { class: "quiet" }, `${first.number.text}${limit}${more}`),
+  ];
+}
+
+/**
+ * A row's element, filled.
+ * @param {Row} row
+ * @param {Brief} brief
+ */
+export function makeRow(row, brief) {
+  const { path, name, failure } = row.source;
+  const folder = path.slice(0, path.length - name.length);
+  const label = [make("span", { class: "class-folder" }, folder), make("span", { class: "class-name" }, name)];
+  const title = failure ? make("span", { class: "class-file" }, ...label) : make("button", { type: "button", class: "class-file" }, ...label);
+  const element = make("tr", { role: "row", "data-row": String(row.id) },
+    make("th", { role: "rowheader", scope: "row", class: "class-of-file" }, make("span", { class: "class-picture" }), title),
+    ...COLUMNS.slice(1).map(({ key, head, figures }) => make("td", { role: "cell", class: `class-of-${key}${figures ? " figure" : ""}`, "data-head": head })));
+  row.element = element;
+  fillRow(row, brief);
+  return element;
+}
+
+/**
+ * Shows what is known of a row by now.
+ * @param {Row} row
+ * @param {Brief} brief
+ */
+export function fillRow(row, brief) {
+  const { element, picture, state, failure } = row;
+  if (!element) return;
+  element.classList.toggle("is-stale", state !== "measured" && row.result !== null);
+  element.classList.toggle("is-unreadable", failure !== null);
+  for (const [at, { show }] of COLUMNS.entries()) if (at > 0) element.children[at]?.replaceChildren(...show(row, brief));
+  const place = element.querySelector(".class-picture");
+  if (picture && place && place.firstElementChild?.getAttribute("src") !== picture) {
+    place.replaceChildren(make("img", { src: picture, alt: "", width: "96", height: "72", decoding: "async" }));
+  }
+}

@@ -1,0 +1,110 @@
+/**
+ * What a class's table tells of a report, and the table as a file: the same columns, cell by cell, as
+ * `gridproof check --csv` writes them (src/cli/csv.rs; a test compares both, byte by byte).
+ *
+ * @import {ClassResult, Failure, Report} from "./messages.js"
+ */
+
+/** The columns before the numbers. */
+const WORDS = ["path", "verdict", "worst_finding", "error"];
+
+/** The numbers, by their places in the report. */
+export const NUMBERS = /** @type {const} */ ([
+  "counts.faces",
+  "counts.triangles",
+  "counts.parts",
+  "counts.shells",
+  "counts.faces_without_uv",
+  "area.surface",
+  "stretch.anisotropy_median",
+  "stretch.anisotropy_p95",
+  "stretch.share_over",
+  "density.mean_px_per_unit",
+  "density.max_over_min",
+  "handedness.reversed_share",
+  "handedness.turned_over_shells",
+  "handedness.folded_triangles",
+  "handedness.mirrored_share",
+  "sheet.coverage",
+  "sheet.overlap_share",
+  "sheet.outside_share",
+  "sheet.padding_between_px",
+  "sheet.padding_border_px",
+  "seams.length",
+  "seams.length_over_diagonal",
+  "seams.share_in_front",
+  "seams.exposure",
+  "lettering.lettering_share",
+]);
+
+/** Those that count something; all others are written with a point. */
+const WHOLE = /^counts\.|_shells$|_triangles$/;
+/** Decimal exponents between which a number is written without one, as the command's JSON writer does. */
+const [EXPONENT_LEAST, EXPONENT_MOST] = [-5, 15];
+
+/** @typedef {typeof NUMBERS[number]} NumberName */
+
+/**
+ * @param {Report} report
+ * @returns {ClassResult}
+ */
+export function resultOf(report) {
+  const [worst] = report.findings;
+  return {
+    verdict: report.verdict,
+    findings: report.findings.map(({ kind, severity }) => ({ kind, severity })),
+    worst: worst ? { title: worst.title, number: worst.number, limit: worst.limit } : null,
+    numbers: NUMBERS.map((name) => {
+      const [section = "", key = ""] = name.split(".");
+      return /** @type {Record<string, Record<string, number | null>>} */ (/** @type {unknown} */ (report))[section]?.[key] ?? null;
+    }),
+  };
+}
+
+/**
+ * @param {ClassResult} result
+ * @param {NumberName} name
+ */
+export function numberOf(result, name) {
+  return result.numbers[NUMBERS.indexOf(name)] ?? null;
+}
+
+/**
+ * The table by RFC 4180.
+ * @param {{path: string, result: ClassResult | null, failure: Failure | null}[]} files a file with neither was not measured
+ */
+export function csvOf(files) {
+  return [line([...WORDS, ...NUMBERS]), ...files.map((file) => line(cells(file)))].join("");
+}
+
+/** @param {Parameters<typeof csvOf>[0][number]} file */
+function cells({ path, result, failure }) {
+  const plain = path !== "-" && /^[=+\-@\t\r]/.test(path) ? `./${path}` : path;
+  if (failure || !result) {
+    const error = failure ? `${failure.code}: ${failure.message}${failure.line ? ` (line ${failure.line})` : ""}` : "";
+    return [plain, failure ? "unreadable" : "not measured", "", error, ...NUMBERS.map(() => "")];
+  }
+  const { worst } = result;
+  const limit = worst?.limit ? ` (limit ${worst.limit.text})` : "";
+  const finding = worst ? `${result.findings[0]?.kind}: ${worst.title}, ${worst.number.text}${limit}` : "";
+  return [plain, result.verdict, finding, "", ...NUMBERS.map((name, at) => number(result.numbers[at] ?? null, WHOLE.test(name)))];
+}
+
+/**
+ * @param {number | null} value
+ * @param {boolean} whole
+ */
+function number(value, whole) {
+  if (value === null) return "";
+  if (whole) return String(value);
+  const short = value.toExponential();
+  const exponent = Number(short.slice(short.indexOf("e") + 1));
+  if (exponent < EXPONENT_LEAST || exponent > EXPONENT_MOST) return short;
+  const text = Object.is(value, -0) ? "-0" : String(value);
+  return text.includes(".") ? text : `${text}.0`;
+}
+
+/** @param {string[]} cells */
+function line(cells) {
+  return `${cells.map((cell) => (/[,"\r\n]/.test(cell) ? `"${cell.replaceAll('"', '""')}"` : cell)).join(",")}\r\n`;
+}

@@ -1,0 +1,612 @@
+/**
+ * A class at a glance: many files as a table that is measured in the background, sorted, filtered and walked through. The
+ * table stays while its files are opened one by one; the browser's Back leads to it. Nothing of it is in the address: a
+ * class lives as long as the page.
+ *
+ * @import {Failure, FindingKind, FromClass} from "./messages.js"
+ * @import {Outcome, Row} from "./class-rows.js"
+ * @import {Picked} from "./class-files.js"
+ * @import {Store} from "./state.js"
+ */
+
+import { checkLabel, CHECKS } from "./checks.js";
+import { fileFrom, gather, mayBeClass } from "./class-files.js";
+import { Pool } from "./class-pool.js";
+import { COLUMNS, fillRow, makeRow, OUTCOME_SIGNS, outcomeOf, OUTCOMES } from "./class-rows.js";
+import { ReportMaker, saveTable } from "./class-save.js";
+import { byId, icon, make } from "./dom.js";
+import { bytes, counted, whole } from "./format.js";
+import { mapOf } from "./state.js";
+import { Zips } from "./zips.js";
+
+/** Rows made or moved in one go: a few ms, so that the page answers in between. */
+const SLICE = 30;
+/** Between two showings of what the workers told, ms. */
+const REFRESH_MS = 120;
+/** Between two spoken words of progress, ms: they can be heard out. */
+const SPEAK_MS = 10_000;
+/** How long a brief must have stayed as it is before a class is measured by it, ms. */
+const BRIEF_MS = 500;
+
+/**
+ * @typedef {object} Page what the class needs of it
+ * @property {(file: File) => void} open shows a file of the class on the stage
+ * @property {(file: File) => void} openAlone the same for a file that is no class
+ * @property {(failure: Failure, name: string) => void} fail
+ * @property {(text: string) => void} say for screen readers
+ */
+
+/**
+ * @param {Store} store
+ * @param {Page} page
+ */
+export function startClass(store, page) {
+  const section = byId("class", HTMLElement);
+  const main = byId("work", HTMLElement);
+  const reading = byId("reading", HTMLElement);
+  const title = byId("class-title", HTMLElement);
+  const lead = byId("class-lead", HTMLElement);
+  const caption = byId("class-caption", HTMLElement);
+  const body = byId("class-rows", HTMLElement);
+  const job = byId("class-job", HTMLElement);
+  const jobText = byId("class-job-text", HTMLElement);
+  const jobBar = byId("class-job-bar", HTMLProgressElement);
+  const again = byId("class-again", HTMLButtonElement);
+  const outcome = byId("class-outcome", HTMLElement);
+  const words = byId("class-words", HTMLInputElement);
+  const chips = byId("class-verdicts", HTMLElement);
+  const kinds = byId("class-kind", HTMLSelectElement);
+  const count = byId("class-shown", HTMLElement);
+  const none = byId("class-none", HTMLElement);
+  const table = byId("class-save-table", HTMLButtonElement);
+  const reports = byId("class-save-reports", HTMLButtonElement);
+  const scroll = byId("class-scroll", HTMLElement);
+  const where = byId("class-where", HTMLElement);
+  const position = byId("class-position", HTMLElement);
+  const previous = byId("class-previous", HTMLButtonElement);
+  const next = byId("class-next", HTMLButtonElement);
+
+  const zips = new Zips();
+  const maker = new ReportMaker();
+  /** In the order of their paths. @type {Row[]} */
+  let rows = [];
+  /** As sorted and filtered. @type {Row[]} */
+  let shown = [];
+  let name = "";
+  let others = 0;
+  let view = /** @type {"none" | "table" | "file"} */ ("none");
+  /** The row that is open on the stage, or was last. @type {Row | null} */
+  let current = null;
+  let sort = { key: "file", down: false };
+  /** @type {Set<Outcome>} */
+  const verdicts = new Set();
+  /** What is being gathered, opened or arranged, and anything older is out of date. */
+  let gathering = "";
+  let opening = 0;
+  let arranging = 0;
+  let arranged = true;
+  /** Rows told of since the last showing. @type {Set<Row>} */
+  const told = new Set();
+  let refresh = 0;
+  let spoken = 0;
+  let rebrief = 0;
+  let map = mapOf(store.state.brief);
+  /** Where the table was scrolled to when it was left. */
+  let top = 0;
+  /** What the line of progress says of reports that are made; null while none are. @type {{done: number, of: number, doing: string} | null} */
+  let making = null;
+
+  const pool = new Pool({
+    started: ({ id }) => {
+      const row = rows[id];
+      if (row?.state === "waiting") touch(row, { state: "measuring" });
+    },
+    told: hear,
+    idle: later,
+  });
+
+  for (const { key, head, figures } of COLUMNS) {
+    const button = make("button", { type: "button", class: "class-sort", "data-key": key }, make("span", {}, head), icon("shape-fold"));
+    button.addEventListener("click", () => sortBy(key));
+    byId("class-heads", HTMLElement).append(make("th", { role: "columnheader", scope: "col", class: `class-of-${key}${figures ? " is-figures" : ""}` }, button));
+  }
+  words.addEventListener("input", arrange);
+  kinds.addEventListener("change", arrange);
+  byId("class-all", HTMLButtonElement).addEventListener("click", () => {
+    words.value = "";
+    kinds.value = "";
+    verdicts.clear();
+    arrange();
+    words.focus();
+  });
+  byId("class-cancel", HTMLButtonElement).addEventListener("click", cancel);
+  again.addEventListener("click", measure);
+  table.addEventListener("click", () => tell(`Saved ${saveTable(shown.toSorted((a, b) => a.id - b.id), name)}, ${counted(shown.length, "row")}.`));
+  reports.addEventListener("click", () => void saveReports());
+  byId("class-back", HTMLButtonElement).addEventListener("click", back);
+  previous.addEventListener("click", () => step(-1));
+  next.addEventListener("click", () => step(1));
+  body.addEventListener("click", (event) => {
+    if (!(event.target instanceof Element) || getSelection()?.isCollapsed === false) return;
+    const row = rows[Number(event.target.closest("tr")?.dataset.row ?? NaN)];
+    if (row) void open(row);
+  });
+  body.addEventListener("keydown", walk);
+  addEventListener("popstate", ({ state }) => {
+    if (rows.length === 0) return;
+    if (state?.class === "table") show("table");
+    else if (view === "table") show(current && store.state.model ? "file" : "none");
+  });
+  store.watch(["brief"], ({ brief }) => {
+    clearTimeout(rebrief);
+    if (rows.length > 0) rebrief = setTimeout(judgeAgain, BRIEF_MS, brief);
+  });
+  store.watch(["job"], (state) => {
+    // Another file was opened, or this was stopped.
+    if (gathering && state.job?.stage !== "opening") {
+      gathering = "";
+      zips.stop();
+    }
+    tellJob();
+  });
+  // What the page says beside the stage is said here while the table is shown.
+  store.watch(["problem", "notice"], ({ problem, notice }) => {
+    if (view === "table" && problem) tell(`${problem.title}: ${problem.place}. ${problem.message} ${problem.next}`);
+    else if (view === "table" && notice) tell(notice);
+  });
+  store.watch(["model", "job"], titleTab);
+
+  /** @param {Picked} picked */
+  async function take(picked) {
+    const what = picked.folders[0]?.name ?? picked.files[0]?.name ?? "";
+    zips.stop();
+    pool.warm().catch(() => {});
+    store.set({ job: { name: what, bytes: 0, total: 0, stage: "opening" }, problem: null, notice: "" });
+    const mine = store.state.job;
+    gathering = what;
+    try {
+      const found = await gather(picked, zips);
+      if (store.state.job !== mine) return;
+      gathering = "";
+      const [only] = found.sources;
+      if (found.sources.length > 1) begin(found);
+      else if (only?.failure) throw only.failure;
+      else if (only) page.openAlone(await fileFrom(only, zips));
+    } catch (error) {
+      if (store.state.job !== mine) return;
+      gathering = "";
+      page.fail(asFailure(error), what);
+    }
+  }
+
+  /** @param {import("./class-files.js").Class} found */
+  function begin(found) {
+    maker.stop();
+    pool.clear();
+    for (const { picture } of rows) if (picture) URL.revokeObjectURL(picture);
+    told.clear();
+    body.replaceChildren();
+    ({ name, others } = found);
+    rows = found.sources.map((source, id) => ({
+      id, source, state: source.failure ? "unreadable" : "waiting", result: null, isWhole: false, failure: source.failure, picture: "", element: null,
+    }));
+    shown = [];
+    current = null;
+    top = 0;
+    verdicts.clear();
+    words.value = kinds.value = "";
+    sort = { key: "file", down: false };
+    store.set({ job: null });
+    title.textContent = name ? `${name}: ${counted(rows.length, "file")}` : counted(rows.length, "file");
+    caption.textContent = `${rows.length} models of a class: verdict, worst finding and key numbers of each`;
+    tell("");
+    history.pushState({ class: "table" }, "", location.pathname);
+    show("table");
+    page.say(`${counted(rows.length, "file")}. They are being measured.`);
+    spoken = performance.now();
+    measure();
+    arrange();
+  }
+
+  /** Asks for whatever is not known yet by the brief in force: the verdicts first. */
+  function measure() {
+    for (const row of rows) if (row.state === "stopped") touch(row, { state: "waiting" });
+    order("row", rows.filter(({ state }) => state === "waiting"));
+    order("rest", rows.filter((row) => row.state === "measured" && lacks(row)));
+  }
+
+  /**
+   * @param {"row" | "rest"} what
+   * @param {Row[]} due
+   */
+  function order(what, due) {
+    if (due.length === 0) return;
+    const { brief } = store.state;
+    pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, picture: picture === "" })))
+      .catch((error) => {
+        pool.clear();
+        stopRows();
+        page.fail({ code: "engine", message: asFailure(error).message, line: null }, "");
+      });
+    later();
+  }
+
+  /** @param {Row} row */
+  function lacks({ isWhole, picture }) {
+    return !isWhole || picture === "";
+  }
+
+  /** @param {import("./messages.js").Brief} brief */
+  function judgeAgain(brief) {
+    pool.clear();
+    const { width, height } = mapOf(brief);
+    const remapped = width !== map.width || height !== map.height;
+    map = { width, height };
+    for (const row of rows) {
+      if (row.state === "unreadable") continue;
+      if (remapped && row.picture) {
+        URL.revokeObjectURL(row.picture);
+        row.picture = "";
+      }
+      touch(row, { state: "waiting", isWhole: false });
+    }
+    // Who looks at one file needs the others later.
+    if (view === "table") measure();
+  }
+
+  /** @param {Exclude<FromClass, {type: "done"}>} message */
+  function hear(message) {
+    const row = rows[message.id];
+    if (!row) return;
+    if (message.type === "row") {
+      touch(row, { state: "measured", result: message.result, isWhole: message.isWhole });
+      if (!message.isWhole) order("rest", [row]);
+    }
+    else if (message.type === "picture") touch(row, { picture: URL.createObjectURL(message.blob) });
+    // Where only the picture or the seams failed, the rest stands.
+    else if (message.type === "failed" && row.state !== "measured") touch(row, { state: "unreadable", failure: message.failure, result: null });
+  }
+
+  /**
+   * @param {Row} row
+   * @param {Partial<Row>} change
+   */
+  function touch(row, change) {
+    Object.assign(row, change);
+    told.add(row);
+    later();
+  }
+
+  /** Shows soon what has changed. */
+  function later() {
+    refresh ||= setTimeout(() => {
+      refresh = 0;
+      for (const row of told) fillRow(row, store.state.brief);
+      told.clear();
+      arrange();
+      tellJob();
+      speak();
+    }, REFRESH_MS);
+  }
+
+  function speak() {
+    const known = rows.filter((row) => outcomeOf(row) !== null).length;
+    const now = performance.now();
+    if (known === rows.length && spoken > 0) {
+      spoken = 0;
+      const parts = OUTCOMES.map((entry) => ({ entry, of: rows.filter((row) => outcomeOf(row) === entry).length })).filter(({ of }) => of > 0);
+      page.say(`All ${rows.length} files are measured: ${parts.map(({ entry, of }) => `${of} ${OUTCOME_SIGNS[entry].word.toLowerCase()}`).join(", ")}.`);
+    } else if (known < rows.length && now - spoken > SPEAK_MS && pool.busy) {
+      spoken = now;
+      page.say(`${known} of ${rows.length} files are measured.`);
+    }
+  }
+
+  function cancel() {
+    if (making) maker.stop();
+    else if (gathering) store.set({ job: null });
+    else {
+      pool.clear();
+      stopRows();
+      page.say("Measuring was stopped.");
+    }
+  }
+
+  function stopRows() {
+    for (const row of rows) if (row.state === "waiting" || row.state === "measuring") touch(row, { state: "stopped" });
+  }
+
+  function tellJob() {
+    const measuring = rows.filter(({ state }) => state === "measuring");
+    const open = store.state.job?.stage === "opening" ? store.state.job : null;
+    job.hidden = !open && !making && !pool.busy;
+    again.hidden = pool.busy || !rows.some((row) => row.state === "stopped" || (row.state === "measured" && !row.isWhole));
+    const settled = !pool.busy && !making;
+    table.disabled = reports.disabled = !settled || shown.length === 0;
+    if (job.hidden) return;
+    if (open) {
+      jobText.textContent = `Opening ${open.name} …`;
+      jobBar.removeAttribute("value");
+    } else if (making) {
+      jobText.textContent = `${making.doing}: ${whole(making.done)} of ${whole(making.of)}`;
+      jobBar.value = making.done / making.of;
+    } else {
+      const known = rows.filter((row) => outcomeOf(row) !== null).length;
+      const now = measuring.map(({ source }) => source.name).join(", ");
+      const lacking = rows.filter((row) => row.state === "measured" && lacks(row)).length;
+      const done = known < rows.length ? known : rows.length - lacking;
+      jobText.textContent = known < rows.length ? `Measured ${whole(known)} of ${whole(rows.length)}${now ? `: now ${now}` : ""}` : `All measured. Seams and pictures: ${whole(done)} of ${whole(rows.length)}`;
+      jobBar.value = done / rows.length;
+    }
+  }
+
+  /** @param {string} text */
+  function tell(text) {
+    outcome.textContent = text;
+    outcome.hidden = text === "";
+  }
+
+  async function saveReports() {
+    const wanted = shown.filter(({ state }) => state === "measured").sort((a, b) => a.id - b.id);
+    if (wanted.length === 0) return;
+    making = { done: 0, of: wanted.length, doing: "Making reports" };
+    tell("");
+    tellJob();
+    try {
+      const made = await maker.save(wanted, store.state.brief, name, (done, of, doing) => {
+        making = { done, of, doing };
+        later();
+      });
+      tell(made ? `Saved ${made.file}, ${counted(made.made, "report")}, ${bytes(made.bytes)}.${made.failed.length > 0 ? ` Not made: ${made.failed.join(" ")}` : ""}` : "Stopped. Nothing was saved.");
+    } catch (error) {
+      tell(`The reports could not be made. ${asFailure(error).message}`);
+    } finally {
+      making = null;
+      tellJob();
+    }
+  }
+
+  /** @param {string} key */
+  function sortBy(key) {
+    const column = COLUMNS.find((entry) => entry.key === key);
+    sort = { key, down: sort.key === key ? !sort.down : (column?.down ?? false) };
+    arrange();
+    page.say(`Sorted by ${column?.head ?? key}, ${sort.down ? "greatest" : "least"} first.`);
+  }
+
+  /** The rows that pass the filter, in their order. */
+  function select() {
+    const text = words.value.trim().normalize("NFC").toLowerCase();
+    const kind = kinds.value;
+    const passes = rows.filter((row) => {
+      const outcome = outcomeOf(row);
+      return (text === "" || row.source.path.normalize("NFC").toLowerCase().includes(text)) &&
+        (verdicts.size === 0 || (outcome !== null && verdicts.has(outcome))) &&
+        (kind === "" || (row.state === "measured" && row.result?.findings.some((finding) => finding.kind === kind)));
+    });
+    const order = COLUMNS.find(({ key }) => key === sort.key)?.order ?? (({ id }) => id);
+    const keyed = passes.map((row) => ({ row, value: order(row) }));
+    keyed.sort((a, b) => {
+      if (a.value === null || b.value === null) return Number(a.value === null) - Number(b.value === null) || a.row.id - b.row.id;
+      return (sort.down ? b.value - a.value : a.value - b.value) || a.row.id - b.row.id;
+    });
+    return keyed.map(({ row }) => row);
+  }
+
+  /** Brings table, filter and counts in line with the rows; the table slice by slice. */
+  function arrange() {
+    const turn = (arranging += 1);
+    const before = shown;
+    shown = select();
+    tellFilter();
+    tellWhere();
+    const same = arranged && before.length === shown.length && before.every((row, at) => row === shown[at]);
+    if (same) return;
+    arranged = false;
+    for (const row of before) if (row.element && !shown.includes(row)) row.element.remove();
+    void lay(turn);
+  }
+
+  /** @param {number} turn */
+  async function lay(turn) {
+    const focused = document.activeElement;
+    let at = body.firstElementChild;
+    for (const [index, row] of shown.entries()) {
+      if (index % SLICE === SLICE - 1) {
+        await new Promise((resolve) => setTimeout(resolve, 0));
+        if (turn !== arranging) return;
+        at = shown[index - 1]?.element?.nextElementSibling ?? null;
+      }
+      const element = row.element ?? makeRow(row, store.state.brief);
+      if (element === at) at = at.nextElementSibling;
+      else body.insertBefore(element, at);
+    }
+    // Whatever was laid by a former turn and does not pass any more.
+    while (at) {
+      const rest = at;
+      at = at.nextElementSibling;
+      rest.remove();
+    }
+    // An element that moves loses the focus.
+    if (focused instanceof HTMLElement && body.contains(focused) && document.activeElement !== focused) focused.focus({ preventScroll: true });
+    arranged = true;
+  }
+
+  function tellFilter() {
+    for (const head of byId("class-heads", HTMLElement).children) {
+      const key = head.firstElementChild?.getAttribute("data-key");
+      if (key === sort.key) head.setAttribute("aria-sort", sort.down ? "descending" : "ascending");
+      else head.removeAttribute("aria-sort");
+    }
+    const counts = new Map(OUTCOMES.map((entry) => [entry, rows.filter((row) => outcomeOf(row) === entry).length]));
+    for (const entry of OUTCOMES) chipOf(entry, counts.get(entry) ?? 0);
+    /** @type {Map<FindingKind, number>} */
+    const found = new Map();
+    for (const { state, result } of rows) {
+      if (state !== "measured") continue;
+      for (const kind of new Set(result?.findings.map((finding) => finding.kind))) found.set(kind, (found.get(kind) ?? 0) + 1);
+    }
+    const known = CHECKS.flatMap(([kind]) => (found.has(kind) || kinds.value === kind ? [{ kind, text: `${checkLabel(kind)} (${found.get(kind) ?? 0})` }] : []));
+    const texts = known.map(({ text }) => text).join("\n");
+    if (kinds.dataset.texts !== texts) {
+      const chosen = kinds.value;
+      kinds.replaceChildren(new Option("any finding", ""), ...known.map(({ kind, text }) => new Option(text, kind)));
+      kinds.value = chosen;
+      kinds.dataset.texts = texts;
+    }
+    const isAll = shown.length === rows.length;
+    count.textContent = isAll ? "" : `${whole(shown.length)} of ${whole(rows.length)} shown`;
+    byId("class-all", HTMLButtonElement).hidden = isAll && words.value === "" && kinds.value === "" && verdicts.size === 0;
+    none.hidden = shown.length > 0;
+    lead.textContent = others > 0 ? `${counted(others, "other file")} passed over` : "";
+    const part = isAll ? "" : ` (${whole(shown.length)})`;
+    table.textContent = `Save table${part}`;
+    reports.textContent = `Save reports${part}`;
+    tellJob();
+  }
+
+  /**
+   * @param {Outcome} entry
+   * @param {number} of
+   */
+  function chipOf(entry, of) {
+    let chip = chips.querySelector(`[data-verdict="${entry}"]`);
+    if (!chip) {
+      const { word, shape, tone } = OUTCOME_SIGNS[entry];
+      chip = make("button", { type: "button", class: `chip tone-${tone}`, "data-verdict": entry }, icon(shape), make("b", {}), ` ${word}`);
+      chip.addEventListener("click", () => {
+        if (!verdicts.delete(entry)) verdicts.add(entry);
+        arrange();
+      });
+      chips.append(chip);
+    }
+    const number = chip.querySelector("b");
+    if (number) number.textContent = whole(of);
+    chip.setAttribute("aria-pressed", String(verdicts.has(entry)));
+    if (chip instanceof HTMLElement) chip.hidden = of === 0 && !verdicts.has(entry);
+  }
+
+  /** Rows that can be opened, in the order of the table; the open one is among them even if it passes no more. */
+  function walkable() {
+    const open = shown.filter(({ failure }) => failure === null);
+    return current && !open.includes(current) ? rows.filter(({ failure }) => failure === null) : open;
+  }
+
+  function tellWhere() {
+    where.hidden = rows.length === 0 || view === "table";
+    if (where.hidden) return;
+    const list = walkable();
+    const at = current ? list.indexOf(current) : -1;
+    const isOpen = view === "file" && at >= 0;
+    position.textContent = isOpen ? `${whole(at + 1)} of ${whole(list.length)}` : counted(rows.length, "file");
+    position.title = isOpen ? (current?.source.path ?? "") : "";
+    previous.disabled = !isOpen || at === 0;
+    next.disabled = !isOpen || at === list.length - 1;
+  }
+
+  /** @param {1 | -1} by */
+  function step(by) {
+    if (view !== "file" || !current) return;
+    const list = walkable();
+    const row = list[list.indexOf(current) + by];
+    if (row) void open(row);
+  }
+
+  /** @param {Row} row */
+  async function open(row) {
+    if (row.failure) return;
+    const isFromTable = view === "table";
+    const turn = (opening += 1);
+    current = row;
+    history[isFromTable ? "pushState" : "replaceState"]({ class: "file" }, "", location.pathname);
+    show("file");
+    page.say(`${row.source.path}, ${position.textContent}.`);
+    if ("file" in row.source) {
+      page.open(row.source.file);
+      return;
+    }
+    // What was being taken for another row is not waited for.
+    zips.stop();
+    const { name: file, bytes: total } = row.source;
+    store.set({ job: { name: file, bytes: 0, total, stage: "unpacking" }, problem: null, notice: "" });
+    const mine = store.state.job;
+    try {
+      const taken = await fileFrom(row.source, zips);
+      if (turn === opening && store.state.job === mine) page.open(taken);
+    } catch (error) {
+      if (turn === opening && store.state.job === mine) page.fail(asFailure(error), file);
+    }
+  }
+
+  function back() {
+    if (rows.length === 0 || view === "table") return;
+    history.pushState({ class: "table" }, "", location.pathname);
+    show("table");
+  }
+
+  /** @param {typeof view} to */
+  function show(to) {
+    if (view === "table" && to !== "table") top = scroll.scrollTop;
+    view = to;
+    const isTable = to === "table";
+    section.hidden = !isTable;
+    document.body.classList.toggle("is-class", isTable);
+    main.inert = reading.inert = isTable;
+    tellWhere();
+    titleTab();
+    if (!isTable) return;
+    if (!pool.busy && rows.some(({ state }) => state === "waiting")) measure();
+    scroll.scrollTop = top;
+    const opener = current?.element?.querySelector("button");
+    (opener ?? title).focus({ preventScroll: true });
+    opener?.scrollIntoView({ block: "nearest" });
+  }
+
+  function titleTab() {
+    const { model } = store.state;
+    if (view === "table") document.title = `${title.textContent} · Gridproof`;
+    else if (rows.length > 0) document.title = model ? `${model.name} · Gridproof` : "Gridproof";
+  }
+
+  /** @param {KeyboardEvent} event */
+  function walk(event) {
+    const buttons = [...body.querySelectorAll("button.class-file")];
+    const at = event.target instanceof Element ? buttons.indexOf(event.target) : -1;
+    const to = { ArrowDown: at + 1, ArrowUp: at - 1, Home: 0, End: buttons.length - 1 }[event.key];
+    const button = at >= 0 && to !== undefined ? buttons[to] : null;
+    if (!(button instanceof HTMLElement)) return;
+    event.preventDefault();
+    button.focus();
+  }
+
+  return {
+    /** Whether these go to the class rather than to the stage. */
+    wants: mayBeClass,
+    take: (/** @type {Picked} */ picked) => void take(picked),
+    step,
+    back,
+    /** A file that is no part of the class is opened on the stage. */
+    leave: () => {
+      if (view === "table") show("none");
+      view = "none";
+      current = null;
+      tellWhere();
+    },
+    /** Whether the table is what is seen. */
+    get shown() {
+      return view === "table";
+    },
+    get busy() {
+      return gathering !== "" || pool.busy || maker.busy || making !== null || refresh !== 0 || !arranged || store.state.job?.stage === "unpacking";
+    },
+  };
+}
+
+/**
+ * @param {unknown} error
+ * @returns {Failure}
+ */
+function asFailure(error) {
+  if (error && typeof error === "object" && "code" in error && typeof error.code === "string") return /** @type {Failure} */ (error);
+  return { code: "crashed", message: error instanceof Error ? error.message : String(error), line: null };
+}

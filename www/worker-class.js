@@ -1,0 +1,110 @@
+/**
+ * A worker of a class: reads and measures one file after another by the module that also draws, and keeps none of them.
+ * Messages are described in messages.js.
+ *
+ * @import {ClassOrder, ClassSource, Engine, FromClass, ToClass} from "./messages.js"
+ * @import {ReportSession} from "./worker-report.js"
+ */
+
+import { resultOf } from "./class-table.js";
+import { failureFrom } from "./worker-failure.js";
+import { makeBlob, png } from "./worker-save.js";
+
+const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
+
+/** A row's picture, px: twice the place it has on the page, for sharp screens. */
+const [WIDTH, HEIGHT] = [192, 144];
+/** A module's memory never shrinks; beyond this a worker is better replaced, bytes. */
+const HEAVY_BYTES = 2 ** 28;
+
+/** @type {Promise<{engine: Engine, memory: WebAssembly.Memory}> | null} */
+let started = null;
+
+/** @param {FromClass} message */
+function post(message) {
+  self.postMessage(message);
+}
+
+/** @param {WebAssembly.Module} module */
+async function start(module) {
+  const engine = await import(GLUE);
+  const { memory } = await engine.default({ module_or_path: module });
+  return { engine, memory };
+}
+
+/**
+ * @param {ClassSource} source
+ * @param {(chunk: Uint8Array) => void} feed
+ */
+async function read(source, feed) {
+  if (source.failure) throw source.failure;
+  if ("file" in source) {
+    const chunks = source.file.stream().getReader();
+    for (let next = await chunks.read(); !next.done; next = await chunks.read()) feed(next.value);
+    return;
+  }
+  // The reader of zips is loaded where there is one.
+  const { inflate } = await import("./worker-unzip.js");
+  await inflate(source, feed);
+}
+
+/**
+ * @param {ClassOrder} order
+ * @param {Engine} engine
+ */
+async function serve({ what, id, source, brief, picture }, engine) {
+  const session = /** @type {ReportSession} */ (new engine.Session(source.bytes, brief));
+  const digest = what === "report" ? new engine.Digest() : null;
+  // The seams come last, take as long as all before, and only a limit in the brief makes a finding of them.
+  const isWhole = what !== "row" || (brief.seams?.max_share_in_front ?? null) !== null;
+  try {
+    await read(source, (chunk) => {
+      session.feed(chunk);
+      digest?.update(chunk);
+    });
+    session.finish();
+    for (let stage = 0; isWhole ? engine.Session.stage_name(stage) : engine.Session.stage_name(stage + 1); stage += 1) session.measure(stage);
+    session.set_file(source.name, source.bytes, digest?.finish() ?? "");
+    const report = session.report();
+    if (what === "report") {
+      const task = { session, engine, pictured: async () => session, tell: () => {}, stopped: () => false };
+      post({ type: "report", id, blob: await makeBlob({ what: "report" }, task) });
+      return;
+    }
+    post({ type: "row", id, result: resultOf(report), isWhole });
+    if (!isWhole || !picture) return;
+    const rgba = session.stage_picture(WIDTH, HEIGHT, new Float64Array(), "grid", true, new Uint32Array());
+    post({ type: "picture", id, blob: await png(rgba, WIDTH, HEIGHT) });
+  } finally {
+    try {
+      session.free();
+    } catch {
+      // After a trap nothing can be freed; the worker is replaced.
+    }
+  }
+}
+
+self.addEventListener("message", async (/** @type {MessageEvent<ToClass>} */ { data }) => {
+  if (data.type === "start") {
+    started = start(data.module);
+    // Told with the first order.
+    started.catch(() => {});
+    return;
+  }
+  let bytes = 0;
+  let trapped = false;
+  try {
+    if (!started) return;
+    const { engine, memory } = await started;
+    try {
+      await serve(data, engine);
+    } finally {
+      bytes = memory.buffer.byteLength;
+    }
+  } catch (error) {
+    trapped = error instanceof WebAssembly.RuntimeError;
+    post({ type: "failed", id: data.id, failure: failureFrom(error, bytes) });
+  }
+  // After a trap the module's memory cannot be trusted.
+  post({ type: "done", id: data.id, heavy: trapped || bytes > HEAVY_BYTES });
+});

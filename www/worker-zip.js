@@ -1,0 +1,42 @@
+/**
+ * The worker for zips: says what one holds, takes a file out of it, packs a new one. Work on models is elsewhere.
+ *
+ * @import {FromZip, ToZip} from "./messages.js"
+ */
+
+import { BlobReader, BlobWriter, ZipWriter } from "./vendor/zip.min.js";
+import { failureFrom } from "./worker-failure.js";
+import { inflate, listZip } from "./worker-unzip.js";
+
+/** @param {FromZip} message */
+function post(message) {
+  self.postMessage(message);
+}
+
+/** @param {ToZip} order */
+async function serve(order) {
+  const { id } = order;
+  if (order.type === "list") {
+    post({ type: "listed", id, listing: await listZip(order.zip, order.key) });
+  } else if (order.type === "take") {
+    /** @type {BlobPart[]} */
+    const parts = [];
+    await inflate(order, (chunk) => void parts.push(chunk.slice()));
+    post({ type: "blob", id, blob: new Blob(parts) });
+  } else {
+    const writer = new ZipWriter(new BlobWriter("application/zip"));
+    for (const [done, { name, blob }] of order.files.entries()) {
+      await writer.add(name, new BlobReader(blob));
+      post({ type: "packed", id, done: done + 1, of: order.files.length });
+    }
+    post({ type: "blob", id, blob: await writer.close() });
+  }
+}
+
+self.addEventListener("message", async (/** @type {MessageEvent<ToZip>} */ { data }) => {
+  try {
+    await serve(data);
+  } catch (error) {
+    post({ type: "failed", id: data.id, failure: failureFrom(error, 0) });
+  }
+});
