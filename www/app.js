@@ -67,6 +67,7 @@ let judged = { brief: null, verdict: "" };
 /** A file chosen before the engine was there. @type {File | null} */
 let early = null;
 let fetching = false;
+let goingBack = 0;
 
 const reader = new Reader({
   progress(read, total) {
@@ -79,7 +80,7 @@ const reader = new Reader({
     else if (job) store.set({ job: { ...job, stage: name } });
   },
   mesh({ mesh, summary, triangles, lines }) {
-    notes?.finish();
+    notes?.finish(true);
     const { job, lens } = store.state;
     // The address speaks of the model it came with; a second one starts with nothing chosen.
     if (store.state.model) {
@@ -173,6 +174,12 @@ function open(file) {
   }
   reviewing?.expect(file);
   reader.open(module, file, store.state.brief);
+}
+
+/** @param {File} file */
+async function openReview(file) {
+  if (reviewing) await reviewing.open(file);
+  else store.set({ notice: "The page is still starting. Open the review again in a moment." });
 }
 
 /** @param {string} name */
@@ -348,7 +355,7 @@ function startPage() {
       address.demo(null);
       open(file);
     },
-    async (file) => reviewing?.open(file),
+    openReview,
     (demo) => {
       address.demo(demo);
       void openDemo(demo);
@@ -386,7 +393,8 @@ async function start() {
     notes = startNotes(store, stage, { say, drawer, probeCross });
     startPins(store, stage, reader, notes.choose);
     reviewing = startReviewing(store, reader, engine, { show: (shown) => address.follow(() => show(shown)), say });
-    share = startShare(store, KINDS, (file) => void reviewing?.open(file));
+    share = startShare(store, KINDS, (file) => void openReview(file));
+    if (store.state.awaited) reviewing.take(store.state.awaited);
     startTiles(store, stage);
     startGaps(store, stage);
     startScaleBar(store, stage);
@@ -406,10 +414,11 @@ async function start() {
  * @param {unknown} entry what the entry carries
  */
 async function goBack(entry) {
-  const { demo, shown, review, refused } = await readAddress();
+  goingBack += 1;
+  const { demo, shown, review, refused } = await readAddress().finally(() => (goingBack -= 1));
   const { model } = store.state;
   if (demo && DEMOS[demo]?.endsWith(model?.name ?? "\n") === false) {
-    asked = shown;
+    asked = { ...shown, note: null };
     store.set({ awaited: isOurs(entry) ? null : review });
     void openDemo(demo);
   } else if (refused) {
@@ -434,7 +443,7 @@ function probeCross() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || address.busy || reviewing?.busy || share?.busy;
+    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || share?.busy;
     calm = busy ? 0 : calm + 1;
   }
 }
