@@ -191,7 +191,7 @@ fn a_review_goes_into_the_next_report() {
     let all = findings.iter().flat_map(|finding| [get(&finding, "id"), text("wanted")]);
     let notes = Array::of(&[text("first"), text("near, shell 0"), text("second"), JsValue::NULL]);
     let places = [0.0, 0.5, 0.5, 0.0, 0.2, 0.2, 1.0, 0.5, 0.5, -3.0, f64::NAN, f64::NAN];
-    session.set_review(&notes, &places, &all.collect());
+    session.set_review(notes, places.to_vec(), all.collect());
     let after = session.report().ok().unwrap();
     assert_eq!(get(&after, "verdict"), "ready");
     assert_eq!(number(&after, "meant_so"), f64::from(findings.length()));
@@ -200,7 +200,7 @@ fn a_review_goes_into_the_next_report() {
     assert_eq!(Array::from(&get(&first, "uv")).get(0), 0.2);
     assert!(get(&second, "shell").is_null() && get(&second, "uv").is_null());
     assert_eq!(number(&second, "face"), 1.0);
-    session.set_review(&Array::new(), &[], &Array::of(&[get(&findings.get(0), "id"), JsValue::NULL]));
+    session.set_review(Array::new(), Vec::new(), Array::of(&[get(&findings.get(0), "id"), JsValue::NULL]));
     let todo = session.report().ok().unwrap();
     assert_eq!(get(&todo, "verdict"), get(&before, "verdict"));
     assert_eq!(get(&Array::from(&get(&todo, "findings")).get(0), "decision.kind"), "todo");

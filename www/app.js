@@ -77,6 +77,7 @@ let early = null;
 let fetching = null;
 /** Where the model on screen was fetched, and the digest its link gave; null for one that was given. @type {{src: string, sha256: string | null} | null} */
 let fetched = null;
+let goingBack = 0;
 
 const reader = new Reader({
   progress(read, total) {
@@ -89,7 +90,7 @@ const reader = new Reader({
     else if (job) store.set({ job: { ...job, stage: name } });
   },
   mesh({ mesh, summary, triangles, lines }) {
-    notes?.finish();
+    notes?.finish(true);
     const { job, lens } = store.state;
     // The address speaks of the model it came with; a second one starts with nothing chosen.
     if (store.state.model) {
@@ -202,6 +203,13 @@ function openGiven(file) {
   course?.leave();
   address.demo(null);
   open(file);
+}
+
+/** @param {File} file */
+async function openReview(file) {
+  await started;
+  if (reviewing) await reviewing.open(file);
+  else store.set({ notice: "Gridproof could not start, so the review could not be opened." });
 }
 
 /**
@@ -403,7 +411,7 @@ function startPage() {
   startDrop(
     store,
     openGiven,
-    async (file) => reviewing?.open(file),
+    openReview,
     (demo) => {
       address.demo(demo);
       void openPlaced(DEMOS[demo] ?? demo);
@@ -450,7 +458,8 @@ async function start() {
     notes = startNotes(store, stage, { say, drawer, probeCross });
     startPins(store, stage, reader, notes.choose);
     reviewing = startReviewing(store, reader, engine, { show: (shown) => address.follow(() => show(shown)), say });
-    share = startShare(store, KINDS, (file) => void reviewing?.open(file));
+    share = startShare(store, KINDS, (file) => void openReview(file));
+    if (store.state.awaited) reviewing.take(store.state.awaited);
     startTiles(store, stage);
     startGaps(store, stage);
     startScaleBar(store, stage);
@@ -473,12 +482,13 @@ async function start() {
  * @param {unknown} entry what the entry carries
  */
 async function goBack(entry) {
-  const begun = await readAddress();
+  goingBack += 1;
+  const begun = await readAddress().finally(() => (goingBack -= 1));
   const { shown, review, refused } = begun;
   const { model } = store.state;
   const source = sourceIn(begun);
   if (source !== null && source !== fetched?.src) {
-    asked = shown;
+    asked = { ...shown, note: null };
     store.set({ awaited: isOurs(entry) ? null : review });
     void openPlaced(source, begun.sha256);
   } else if (refused) {
@@ -503,7 +513,7 @@ function probeCross() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || address.busy || reviewing?.busy || share?.busy || course?.busy;
+    const busy = store.state.engine === "loading" || fetching !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || share?.busy || course?.busy;
     calm = busy ? 0 : calm + 1;
   }
 }

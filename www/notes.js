@@ -129,7 +129,7 @@ export function startNotes(store, stage, { say, drawer, probeCross }) {
 
   /** @param {Note} note that is new or changed */
   function write(note) {
-    finish();
+    finish(true);
     before = document.activeElement;
     const known = numberOf(note.id);
     heading.textContent = `Note ${known || store.state.notes.length + 1} on ${note.shell ?? (note.place ? "a surface without UVs" : "this model")}`;
@@ -155,25 +155,24 @@ export function startNotes(store, stage, { say, drawer, probeCross }) {
   }
 
   /**
-   * Keeps what was written, as far as it can be kept.
-   * @returns {boolean} whether the dialog is closed
+   * Keeps what was written.
+   * @param {boolean} [now] there is no time to shorten what is too long: its beginning is kept
    */
-  function finish() {
+  function finish(now = false) {
     const { draft, notes } = store.state;
-    if (!draft) return true;
-    const text = asText(field.value);
-    if (text !== "" && !judge()) {
+    if (!draft) return;
+    const text = now ? [...asText(field.value)].slice(0, MOST.text).join("") : asText(field.value);
+    if (!now && text !== "" && !judge()) {
       field.focus();
-      return false;
+      return;
     }
     const known = numberOf(draft.id);
     close();
-    if (text === "" || text === draft.text) return true;
+    if (text === "" || text === draft.text) return;
     const note = { ...draft, text };
     store.set(known ? { notes: notes.map((entry) => (entry.id === note.id ? { ...entry, text } : entry)) } : { notes: [...notes, note] });
     store.set({ note: note.id, finding: null, chosen: [], camera: null });
     say(known ? `Note ${known} is changed.` : `Note ${notes.length + 1} is written.`);
-    return true;
   }
 
   /** @param {Note} note */
@@ -207,7 +206,7 @@ export function startNotes(store, stage, { say, drawer, probeCross }) {
   });
   field.addEventListener("input", judge);
   byId("note-discard", HTMLButtonElement).addEventListener("click", close);
-  byId("note-close", HTMLButtonElement).addEventListener("click", finish);
+  byId("note-close", HTMLButtonElement).addEventListener("click", () => finish());
   dialog.addEventListener("keydown", (event) => {
     if (event.key === "Escape") {
       event.stopPropagation();

@@ -61,7 +61,7 @@ impl Saved {
     pub fn apply(&self, report: &mut Report) {
         if report.file.sha256 == self.file.sha256 {
             self.met.store(true, Ordering::Relaxed);
-            report.decide(&self.review);
+            report.decide(self.review.clone());
         }
     }
 

@@ -57,14 +57,16 @@ pub struct Report {
 
 impl Report {
     /// Takes over what people decided and wrote, and judges without what is meant so.
-    pub fn decide(&mut self, review: &Review) {
+    pub fn decide(&mut self, review: Review) {
+        let Review { notes, mut decisions } = review;
+        self.meant_so = 0;
         for finding in &mut self.findings {
-            let decided = review.decisions.iter().find(|(id, _)| *id == finding.id);
-            finding.decision = decided.map(|(_, decision)| decision.clone());
+            let decided = decisions.iter().position(|(id, _)| *id == finding.id);
+            finding.decision = decided.map(|at| decisions.swap_remove(at).1);
+            self.meant_so += usize::from(!finding.counts());
         }
-        self.meant_so = self.findings.iter().filter(|finding| !finding.counts()).count();
         self.verdict = Verdict::of(&self.findings);
-        self.notes.clone_from(&review.notes);
+        self.notes = notes;
     }
 
     /// The verdict, and how many findings were left out of it: `ready, 2 meant so`.

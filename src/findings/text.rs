@@ -159,7 +159,7 @@ mod tests {
             point: [0.5, 0.5, 0.0],
             uv: Some([0.15, 0.5]),
         };
-        report.decide(&Review {
+        report.decide(Review {
             notes: vec![note],
             decisions: vec![(meant, Decision::Meant { reason: "a narrow strip".to_owned() })],
         });

@@ -521,12 +521,12 @@ impl View {
         let stage = rect.size();
         let corner = DVec2::new(f64::from(rect.x), f64::from(rect.y));
         let (points, _) = points.as_chunks();
-        let at = |&point| self.scene.camera.on_stage(DVec3::from_array(point), stage);
-        let seen = points.iter().flat_map(|point| match at(point) {
-            Some(offset) => (corner + stage / 2.0 + offset).to_array(),
-            None => [f64::NAN; 2],
-        });
-        seen.collect()
+        let mut seen = Vec::with_capacity(points.len() * 2);
+        for &point in points {
+            let offset = self.scene.camera.on_stage(DVec3::from_array(point), stage).unwrap_or(DVec2::NAN);
+            seen.extend_from_slice(&(corner + stage / 2.0 + offset).to_array());
+        }
+        seen.into()
     }
 
     /// Model units that one px covers at the camera's target.

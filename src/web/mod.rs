@@ -21,7 +21,6 @@ use crate::measure::histogram::Histogram;
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
 use crate::obj::{FailureCode, ReadFailure, Reader};
-use crate::review::Review;
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;
@@ -37,7 +36,7 @@ pub struct Session {
     measures: Measures,
     /// Which stages the next report waits for.
     pending: [bool; Stage::ALL.len()],
-    review: Review,
+    review: review::Given,
     report: Option<Report>,
 }
 
@@ -65,7 +64,7 @@ impl Session {
             file: File::default(),
             measures: Measures::default(),
             pending: [true; Stage::ALL.len()],
-            review: Review::default(),
+            review: review::Given::default(),
             report: None,
         })
     }
@@ -182,7 +181,7 @@ impl Session {
     pub fn report(&mut self) -> Result<JsValue, JsError> {
         let loaded = self.loaded()?;
         let mut report = Report::new(&loaded.model, &self.measures, &self.brief, self.file.clone());
-        report.decide(&self.review);
+        report.decide(self.review.read());
         let value = to_js(&report)?;
         self.report = Some(report);
         Ok(value)
@@ -207,7 +206,7 @@ impl Session {
     #[allow(clippy::too_many_arguments)]
     pub fn probe_ray(&mut self, ox: f64, oy: f64, oz: f64, dx: f64, dy: f64, dz: f64) -> Result<JsValue, JsError> {
         let (origin, direction) = (DVec3::new(ox, oy, oz), DVec3::new(dx, dy, dz));
-        self.probe(|loaded, prober| prober.ray(&loaded.model, origin + loaded.centre, direction))
+        self.probe(|loaded, prober| Some(prober.ray(&loaded.model, origin + loaded.centre, direction)?.1))
     }
 
     /// What lies at a place on the sheet; the first shell where several do.

@@ -86,7 +86,8 @@ impl Prober {
         }
     }
 
-    pub(super) fn ray(&self, model: &Model, origin: DVec3, direction: DVec3) -> Option<Hit> {
+    /// What the ray meets first, and after how many times its direction.
+    pub(super) fn ray(&self, model: &Model, origin: DVec3, direction: DVec3) -> Option<(f64, Hit)> {
         let mut nearest: Option<(f64, Hit)> = None;
         for triangle in runs(model, &self.stage, |bounds| bounds.crossed(origin, direction)) {
             if let Some((distance, weights)) = meet(model.positions(triangle), origin, direction)
@@ -95,7 +96,7 @@ impl Prober {
                 nearest = Some((distance, Hit { triangle, weights }));
             }
         }
-        nearest.map(|(_, hit)| hit)
+        nearest
     }
 
     pub(super) fn uv(&self, model: &Model, at: DVec2) -> Option<Hit> {
@@ -107,10 +108,7 @@ impl Prober {
 
     /// Whether something lies between the eye and a point of the surface.
     pub(super) fn hides(&self, model: &Model, eye: DVec3, point: DVec3) -> bool {
-        let direction = point - eye;
-        runs(model, &self.stage, |bounds| bounds.crossed(eye, direction)).any(|triangle| {
-            meet(model.positions(triangle), eye, direction).is_some_and(|(part, _)| part < BEFORE_THE_POINT)
-        })
+        self.ray(model, eye, point - eye).is_some_and(|(part, _)| part < BEFORE_THE_POINT)
     }
 }
 

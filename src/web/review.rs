@@ -6,29 +6,42 @@ use glam::DVec3;
 use js_sys::Array;
 use wasm_bindgen::prelude::*;
 
+/// Decisions and notes as they were handed over, read anew for each report.
+#[derive(Default)]
+pub(super) struct Given {
+    notes: Array,
+    places: Vec<f64>,
+    decisions: Array,
+}
+
+impl Given {
+    pub(super) fn read(&self) -> Review {
+        let (places, _) = self.places.as_chunks();
+        let mut review = Review::default();
+        for (at, &[face, x, y, z, u, v]) in (0..).zip(places) {
+            review.notes.push(Note {
+                text: self.notes.get(at * 2).as_string().unwrap_or_default(),
+                shell: self.notes.get(at * 2 + 1).as_string(),
+                face: face as u32,
+                point: [x, y, z],
+                uv: Some([u, v]).filter(|uv| !uv[0].is_nan()),
+            });
+        }
+        for at in 0..self.decisions.length() / 2 {
+            let reason = self.decisions.get(at * 2 + 1).as_string();
+            let decision = reason.map_or(Decision::Todo, |reason| Decision::Meant { reason });
+            review.decisions.push((self.decisions.get(at * 2).as_string().unwrap_or_default(), decision));
+        }
+        review
+    }
+}
+
 #[wasm_bindgen]
 impl Session {
     /// What the next report takes over. `notes`: text and shell (a string, or null) of each; `places`: face, x, y, z, u and v
     /// of each, NaN for no u and v; `decisions`: id of the finding, and why it is meant so (a string; null: to do).
-    pub fn set_review(&mut self, notes: &Array, places: &[f64], decisions: &Array) {
-        let text = |texts: &Array, at: usize| texts.get(at as u32).as_string();
-        let (places, _) = places.as_chunks();
-        let note = |(at, &[face, x, y, z, u, v]): (usize, &[f64; 6])| Note {
-            text: text(notes, at * 2).unwrap_or_default(),
-            shell: text(notes, at * 2 + 1),
-            face: face as u32,
-            point: [x, y, z],
-            uv: Some([u, v]).filter(|uv| !uv[0].is_nan()),
-        };
-        let decision = |at: usize| {
-            let reason = text(decisions, at * 2 + 1);
-            let decision = reason.map_or(Decision::Todo, |reason| Decision::Meant { reason });
-            (text(decisions, at * 2).unwrap_or_default(), decision)
-        };
-        self.review = Review {
-            notes: places.iter().enumerate().map(note).collect(),
-            decisions: (0..decisions.length() as usize / 2).map(decision).collect(),
-        };
+    pub fn set_review(&mut self, notes: Array, places: Vec<f64>, decisions: Array) {
+        self.review = Given { notes, places, decisions };
     }
 
     /// What lies at a spot of a face: one of its triangles, and the weights of that one's corners; nothing where this model
@@ -43,8 +56,13 @@ impl Session {
         self.probing(|loaded, prober| {
             let centre = loaded.centre;
             let (points, _) = points.as_chunks();
-            let hides = |&point| prober.hides(&loaded.model, eye + centre, DVec3::from_array(point) + centre);
-            points.iter().map(|point| u8::from(hides(point))).collect()
+            let hides =
+                |&point: &[f64; 3]| prober.hides(&loaded.model, eye + centre, DVec3::from_array(point) + centre);
+            let mut hidden = Vec::new();
+            for point in points {
+                hidden.push(u8::from(hides(point)));
+            }
+            hidden
         })
         .unwrap_or_default()
     }
