@@ -3,15 +3,15 @@
  * table stays while its files are opened one by one; the browser's Back leads to it. Nothing of it is in the address: a
  * class lives as long as the page.
  *
- * @import {Failure, FindingKind, FromClass} from "./messages.js"
- * @import {Outcome, Row} from "./class-rows.js"
+ * @import {Brief, Failure, FromClass} from "./messages.js"
+ * @import {Row} from "./class-rows.js"
  * @import {Picked} from "./class-files.js"
  * @import {Store} from "./state.js"
  */
 
-import { checkLabel, CHECKS } from "./checks.js";
 import { fileFrom, gather, mayBeClass } from "./class-files.js";
 import { Pool } from "./class-pool.js";
+import { startFilter } from "./class-filter.js";
 import { COLUMNS, fillRow, makeRow, OUTCOME_SIGNS, outcomeOf, OUTCOMES } from "./class-rows.js";
 import { ReportMaker, saveTable } from "./class-save.js";
 import { byId, icon, make } from "./dom.js";
@@ -19,8 +19,8 @@ import { bytes, counted, whole } from "./format.js";
 import { mapOf } from "./state.js";
 import { Zips } from "./zips.js";
 
-/** Rows made or moved in one go: a few ms, so that the page answers in between. */
-const SLICE = 30;
+/** How long rows are made and moved in one go, ms: then the page answers first. */
+const SLICE_MS = 8;
 /** Between two showings of what the workers told, ms. */
 const REFRESH_MS = 120;
 /** Between two spoken words of progress, ms: they can be heard out. */
@@ -53,11 +53,6 @@ export function startClass(store, page) {
   const jobBar = byId("class-job-bar", HTMLProgressElement);
   const again = byId("class-again", HTMLButtonElement);
   const outcome = byId("class-outcome", HTMLElement);
-  const words = byId("class-words", HTMLInputElement);
-  const chips = byId("class-verdicts", HTMLElement);
-  const kinds = byId("class-kind", HTMLSelectElement);
-  const count = byId("class-shown", HTMLElement);
-  const none = byId("class-none", HTMLElement);
   const table = byId("class-save-table", HTMLButtonElement);
   const reports = byId("class-save-reports", HTMLButtonElement);
   const scroll = byId("class-scroll", HTMLElement);
@@ -78,8 +73,6 @@ export function startClass(store, page) {
   /** The row that is open on the stage, or was last. @type {Row | null} */
   let current = null;
   let sort = { key: "file", down: false };
-  /** @type {Set<Outcome>} */
-  const verdicts = new Set();
   /** What is being gathered, opened or arranged, and anything older is out of date. */
   let gathering = "";
   let opening = 0;
@@ -110,15 +103,7 @@ export function startClass(store, page) {
     button.addEventListener("click", () => sortBy(key));
     byId("class-heads", HTMLElement).append(make("th", { role: "columnheader", scope: "col", class: `class-of-${key}${figures ? " is-figures" : ""}` }, button));
   }
-  words.addEventListener("input", arrange);
-  kinds.addEventListener("change", arrange);
-  byId("class-all", HTMLButtonElement).addEventListener("click", () => {
-    words.value = "";
-    kinds.value = "";
-    verdicts.clear();
-    arrange();
-    words.focus();
-  });
+  const filter = startFilter(arrange);
   byId("class-cancel", HTMLButtonElement).addEventListener("click", cancel);
   again.addEventListener("click", measure);
   table.addEventListener("click", () => tell(`Saved ${saveTable(shown.toSorted((a, b) => a.id - b.id), name)}, ${counted(shown.length, "row")}.`));
@@ -193,8 +178,7 @@ export function startClass(store, page) {
     shown = [];
     current = null;
     top = 0;
-    verdicts.clear();
-    words.value = kinds.value = "";
+    filter.clear();
     sort = { key: "file", down: false };
     store.set({ job: null });
     title.textContent = name ? `${name}: ${counted(rows.length, "file")}` : counted(rows.length, "file");
@@ -236,7 +220,7 @@ export function startClass(store, page) {
     return !isWhole || picture === "";
   }
 
-  /** @param {import("./messages.js").Brief} brief */
+  /** @param {Brief} brief */
   function judgeAgain(brief) {
     pool.clear();
     const { width, height } = mapOf(brief);
@@ -376,14 +360,7 @@ export function startClass(store, page) {
 
   /** The rows that pass the filter, in their order. */
   function select() {
-    const text = words.value.trim().normalize("NFC").toLowerCase();
-    const kind = kinds.value;
-    const passes = rows.filter((row) => {
-      const outcome = outcomeOf(row);
-      return (text === "" || row.source.path.normalize("NFC").toLowerCase().includes(text)) &&
-        (verdicts.size === 0 || (outcome !== null && verdicts.has(outcome))) &&
-        (kind === "" || (row.state === "measured" && row.result?.findings.some((finding) => finding.kind === kind)));
-    });
+    const passes = rows.filter(filter.passing());
     const order = COLUMNS.find(({ key }) => key === sort.key)?.order ?? (({ id }) => id);
     const keyed = passes.map((row) => ({ row, value: order(row) }));
     keyed.sort((a, b) => {
@@ -395,27 +372,29 @@ export function startClass(store, page) {
 
   /** Brings table, filter and counts in line with the rows; the table slice by slice. */
   function arrange() {
-    const turn = (arranging += 1);
     const before = shown;
     shown = select();
-    tellFilter();
+    tellShown();
     tellWhere();
-    const same = arranged && before.length === shown.length && before.every((row, at) => row === shown[at]);
-    if (same) return;
+    // What is being laid goes on.
+    if (before.length === shown.length && before.every((row, at) => row === shown[at])) return;
     arranged = false;
-    for (const row of before) if (row.element && !shown.includes(row)) row.element.remove();
-    void lay(turn);
+    const passing = new Set(shown);
+    for (const row of before) if (!passing.has(row)) row.element?.remove();
+    void lay((arranging += 1));
   }
 
   /** @param {number} turn */
   async function lay(turn) {
     const focused = document.activeElement;
     let at = body.firstElementChild;
+    let began = performance.now();
     for (const [index, row] of shown.entries()) {
-      if (index % SLICE === SLICE - 1) {
+      if (performance.now() - began > SLICE_MS) {
         await new Promise((resolve) => setTimeout(resolve, 0));
         if (turn !== arranging) return;
-        at = shown[index - 1]?.element?.nextElementSibling ?? null;
+        at = index > 0 ? (shown[index - 1]?.element?.nextElementSibling ?? null) : body.firstElementChild;
+        began = performance.now();
       }
       const element = row.element ?? makeRow(row, store.state.brief);
       if (element === at) at = at.nextElementSibling;
@@ -428,62 +407,22 @@ export function startClass(store, page) {
       rest.remove();
     }
     // An element that moves loses the focus.
-    if (focused instanceof HTMLElement && body.contains(focused) && document.activeElement !== focused) focused.focus({ preventScroll: true });
+    if (focused instanceof HTMLElement && body.contains(focused) && document.activeElement === document.body) focused.focus({ preventScroll: true });
     arranged = true;
   }
 
-  function tellFilter() {
+  function tellShown() {
     for (const head of byId("class-heads", HTMLElement).children) {
       const key = head.firstElementChild?.getAttribute("data-key");
       if (key === sort.key) head.setAttribute("aria-sort", sort.down ? "descending" : "ascending");
       else head.removeAttribute("aria-sort");
     }
-    const counts = new Map(OUTCOMES.map((entry) => [entry, rows.filter((row) => outcomeOf(row) === entry).length]));
-    for (const entry of OUTCOMES) chipOf(entry, counts.get(entry) ?? 0);
-    /** @type {Map<FindingKind, number>} */
-    const found = new Map();
-    for (const { state, result } of rows) {
-      if (state !== "measured") continue;
-      for (const kind of new Set(result?.findings.map((finding) => finding.kind))) found.set(kind, (found.get(kind) ?? 0) + 1);
-    }
-    const known = CHECKS.flatMap(([kind]) => (found.has(kind) || kinds.value === kind ? [{ kind, text: `${checkLabel(kind)} (${found.get(kind) ?? 0})` }] : []));
-    const texts = known.map(({ text }) => text).join("\n");
-    if (kinds.dataset.texts !== texts) {
-      const chosen = kinds.value;
-      kinds.replaceChildren(new Option("any finding", ""), ...known.map(({ kind, text }) => new Option(text, kind)));
-      kinds.value = chosen;
-      kinds.dataset.texts = texts;
-    }
-    const isAll = shown.length === rows.length;
-    count.textContent = isAll ? "" : `${whole(shown.length)} of ${whole(rows.length)} shown`;
-    byId("class-all", HTMLButtonElement).hidden = isAll && words.value === "" && kinds.value === "" && verdicts.size === 0;
-    none.hidden = shown.length > 0;
+    filter.tell(rows, shown.length);
     lead.textContent = others > 0 ? `${counted(others, "other file")} passed over` : "";
-    const part = isAll ? "" : ` (${whole(shown.length)})`;
+    const part = shown.length === rows.length ? "" : ` (${whole(shown.length)})`;
     table.textContent = `Save table${part}`;
     reports.textContent = `Save reports${part}`;
     tellJob();
-  }
-
-  /**
-   * @param {Outcome} entry
-   * @param {number} of
-   */
-  function chipOf(entry, of) {
-    let chip = chips.querySelector(`[data-verdict="${entry}"]`);
-    if (!chip) {
-      const { word, shape, tone } = OUTCOME_SIGNS[entry];
-      chip = make("button", { type: "button", class: `chip tone-${tone}`, "data-verdict": entry }, icon(shape), make("b", {}), ` ${word}`);
-      chip.addEventListener("click", () => {
-        if (!verdicts.delete(entry)) verdicts.add(entry);
-        arrange();
-      });
-      chips.append(chip);
-    }
-    const number = chip.querySelector("b");
-    if (number) number.textContent = whole(of);
-    chip.setAttribute("aria-pressed", String(verdicts.has(entry)));
-    if (chip instanceof HTMLElement) chip.hidden = of === 0 && !verdicts.has(entry);
   }
 
   /** Rows that can be opened, in the order of the table; the open one is among them even if it passes no more. */
