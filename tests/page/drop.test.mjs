@@ -127,7 +127,7 @@ test('a brief dropped on the empty page waits for a model, and says so', async (
   await page.locator('#brief-close').click();
   await dropped(t, opened, { 'quad.obj': QUAD });
   await page.waitForFunction(() => window.gridproof.report());
-  assert.equal(await page.evaluate(() => window.gridproof.report().sheet.padding_border_px), 51.2, 'measured at 512 px');
+  assert.equal((await page.evaluate(() => window.gridproof.report().sheet.padding_border_px)).toFixed(6), "51.200000", "measured at 512 px");
 });
 
 test('a model and its brief dropped together are both used', async (t) => {
