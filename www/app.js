@@ -307,10 +307,14 @@ async function start() {
   const { demo, lens } = readAddress();
   if (lens) store.set({ lens });
   if (demo) void openDemo(demo);
+  store.watch(["brief"], (state) => reader.rebrief(state.brief));
   try {
+    const drawn = painted();
     module = await compileEngine();
+    if (early) open(early);
     const { engine } = await startEngine(module);
     performance.mark("gridproof-engine");
+    await drawn;
     stage = new Stage(engine, store, {
       hover: (order) => reader.probe({ purpose: "hover", order, answer: (under) => store.set({ under }) }),
       choose: (order) => reader.probe({ purpose: "choose", order, answer: chooseShell }),
@@ -331,7 +335,6 @@ async function start() {
     fail({ code: "engine", message: error instanceof Error ? error.message : String(error), line: null });
     return;
   }
-  store.watch(["brief"], (state) => reader.rebrief(state.brief));
   store.watch(["finding", "lens"], (state) => {
     if (state.model?.report) writeAddress(state);
   });
@@ -340,7 +343,21 @@ async function start() {
     if (address.demo && DEMOS[address.demo]?.endsWith(store.state.model?.name ?? "\n") === false) void openDemo(address.demo);
     else followAddress();
   });
-  if (early) open(early);
+}
+
+/** Longest wait for the page's first picture, ms: it never comes in a window that nobody sees. */
+const FIRST_PICTURE_MS = 500;
+
+/**
+ * Resolves when the page itself has been painted. A graphics system that draws in software takes its time for that, and a
+ * context asked for before would hold the page until it is done.
+ * @returns {Promise<void>}
+ */
+function painted() {
+  return new Promise((resolve) => {
+    setTimeout(resolve, FIRST_PICTURE_MS);
+    new PerformanceObserver(() => resolve()).observe({ type: "paint", buffered: true });
+  });
 }
 
 /** Resolves when nothing is being fetched, read, measured, probed or drawn. */

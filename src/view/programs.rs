@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::gl::{Context, GlError, Program};
+use super::queue::Budget;
 use super::upload::{TRIANGLES_WIDTH, TRIANGLES_WIDTH_LOG2};
 use crate::grid;
 use crate::lens::{self, Lens, flag, state};
@@ -47,6 +48,10 @@ pub struct SurfaceStyle {
 }
 
 impl SurfaceStyle {
+    /// The grid and nothing else: soon compiled, and right before anything is known of the triangles.
+    pub const PLAIN: Self =
+        Self { place: Place::Stage, lens: Lens::Grid, measured: false, flagged: false, leaning: false, fading: false };
+
     /// Whether colours come from the lens's scale; else from the grid.
     pub fn scaled(&self) -> bool {
         self.measured && self.lens.range().is_some()
@@ -155,26 +160,49 @@ impl Key {
 
 /// What a frame is drawn with.
 pub struct Needs {
-    /// The styles of both places.
-    pub surfaces: [SurfaceStyle; 2],
-    /// Which lines are drawn besides.
+    /// The styles of the model's surfaces, where there is a model.
+    pub surfaces: Vec<SurfaceStyle>,
+    /// Which lines are drawn.
     pub lines: &'static [Lines],
     /// Whether something lies under the pointer.
     pub hovered: bool,
 }
 
-/// Whether a frame can be drawn.
-pub struct Readiness {
-    /// Without waiting.
-    pub ready: bool,
-    /// Programs were started for it.
-    pub begun: bool,
+impl Needs {
+    fn keys(&self) -> Vec<Key> {
+        let contour = self.surfaces.iter().any(SurfaceStyle::contoured);
+        // The sheet's ruler is made of lines too.
+        let mut keys = vec![Key::Paper, Key::Lines(Place::Sheet, Lines::All), Key::Compose { contour: false }];
+        keys.extend(contour.then_some(Key::Compose { contour }));
+        keys.extend(self.hovered.then_some(Key::Marker));
+        for &style in &self.surfaces {
+            keys.push(Key::Surface(style));
+            keys.extend(self.lines.iter().map(|&lines| Key::Lines(style.place, lines)));
+            keys.extend(self.hovered.then_some(Key::Lines(style.place, Lines::Hovered)));
+        }
+        keys
+    }
 }
+
+/// What can be drawn without waiting.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Readiness {
+    /// Nothing.
+    Nothing,
+    /// The model with the grid and nothing else.
+    Plain,
+    /// All that the frame needs.
+    Full,
+}
+
+/// Programs started at once: a few, so that their sources do not fill the way to the graphics system.
+const STARTED_AT_ONCE: usize = 4;
 
 /// Programs, made when first asked for.
 pub struct Programs {
     gl: Context,
-    parallel: bool,
+    /// Whether the compiler works beside the drawing, once that was asked.
+    parallel: Option<bool>,
     /// Some dozens at most.
     made: Vec<(Key, Program)>,
     constants: String,
@@ -183,8 +211,7 @@ pub struct Programs {
 impl Programs {
     /// None yet.
     pub fn new(gl: &Context) -> Self {
-        let parallel = matches!(gl.get_extension("KHR_parallel_shader_compile"), Ok(Some(_)));
-        Self { gl: gl.clone(), parallel, made: Vec::new(), constants: constants() }
+        Self { gl: gl.clone(), parallel: None, made: Vec::new(), constants: constants() }
     }
 
     /// For a mesh.
@@ -212,32 +239,56 @@ impl Programs {
         self.get(Key::Marker)
     }
 
-    /// Starts on what this frame needs. While the graphics system is `busy`, even asking the compiler for its result would
-    /// wait; one program a frame is asked for, because each answer is a way there and back.
-    pub fn prepare(&mut self, needs: &Needs, busy: bool) -> Result<Readiness, GlError> {
-        let mut keys = vec![Key::Paper, Key::Marker, Key::Compose { contour: false }, Key::Compose { contour: true }];
-        for style in needs.surfaces {
-            keys.push(Key::Surface(style));
-            // The sheet's ruler takes them too.
-            keys.push(Key::Lines(style.place, Lines::All));
-            keys.extend(needs.lines.iter().map(|&lines| Key::Lines(style.place, lines)));
-            keys.extend(needs.hovered.then_some(Key::Lines(style.place, Lines::Hovered)));
+    /// Starts on what this frame needs, and then on what a next one will: first of all on what shows a model at all. Each
+    /// answer of the compiler is a way there and back, so that none is asked for without a `budget`: while the graphics
+    /// system is busy, asking would wait. Says too whether programs were started.
+    pub fn prepare(
+        &mut self,
+        needs: &Needs,
+        next: &Needs,
+        budget: Option<&Budget>,
+    ) -> Result<(Readiness, bool), GlError> {
+        let mut started = 0;
+        let plain = [Key::Compose { contour: false }, Key::Surface(SurfaceStyle::PLAIN)];
+        let mut readiness = Readiness::Nothing;
+        if self.finish(&plain, &mut started, budget)? {
+            readiness = Readiness::Plain;
+            if self.finish(&needs.keys(), &mut started, budget)? {
+                readiness = Readiness::Full;
+                self.finish(&next.keys(), &mut started, budget)?;
+            }
         }
-        let known = self.made.len();
-        let (mut ready, mut asked) = (true, busy);
-        for key in keys {
-            let parallel = self.parallel;
+        Ok((readiness, started > 0))
+    }
+
+    /// Brings these as far as it can be done without waiting; whether all are finished.
+    fn finish(&mut self, keys: &[Key], started: &mut usize, budget: Option<&Budget>) -> Result<bool, GlError> {
+        let mut all = true;
+        for &key in keys {
+            let known = self.made.iter().any(|(made, _)| *made == key);
+            if !known && *started == STARTED_AT_ONCE {
+                return Ok(false);
+            }
+            *started += usize::from(!known);
+            // What was just started is not asked for yet: its answer would come after its compilation.
+            let budget = budget.filter(|budget| known && budget.is_left());
+            let parallel = match (self.parallel, budget) {
+                (None, Some(_)) => {
+                    let found = matches!(self.gl.get_extension("KHR_parallel_shader_compile"), Ok(Some(_)));
+                    *self.parallel.insert(found)
+                }
+                (known, _) => known.unwrap_or(false),
+            };
             let program = self.begun(key)?;
             if !program.is_finished() {
-                if !asked && program.is_compiled(parallel) {
+                if budget.is_some() && program.is_compiled(parallel) {
                     program.finish()?;
-                    asked = true;
                 } else {
-                    ready = false;
+                    all = false;
                 }
             }
         }
-        Ok(Readiness { ready, begun: self.made.len() > known })
+        Ok(all)
     }
 
     fn get(&mut self, key: Key) -> Result<&Program, GlError> {

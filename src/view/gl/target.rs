@@ -5,6 +5,7 @@ use std::cell::{Cell, RefCell};
 use web_sys::{WebGl2RenderingContext as Gl, WebGlFramebuffer, WebGlRenderbuffer};
 
 use super::{Context, GlError, Sampling, Texture};
+use crate::view::queue::Budget;
 
 /// How carefully a picture is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,7 +28,6 @@ pub struct Target {
     pub colour: Texture,
     /// Depths of the finished picture.
     pub depth: Texture,
-    checked: Cell<bool>,
 }
 
 /// Samples a pixel; 4 is what every WebGL2 system has.
@@ -50,21 +50,20 @@ impl Target {
         let drawn = Surface::new(gl)?;
         drawn.attach(Gl::COLOR_ATTACHMENT0, &colour);
         drawn.attach(Gl::DEPTH_ATTACHMENT, &depth);
-        let checked = Cell::new(false);
-        Ok(Self { gl: gl.clone(), size: [width, height], samples, drawn, colour, depth, checked })
+        Ok(Self { gl: gl.clone(), size: [width, height], samples, drawn, colour, depth })
     }
 
-    /// Whether the graphics system can draw into it at all, asked once. Waits until all before is done.
+    /// Whether the graphics system can draw into it at all, asked once and as far as time allows. Waits until all before is
+    /// done.
     ///
     /// # Errors
     /// It cannot.
-    pub fn check(&self) -> Result<(), GlError> {
+    pub fn check(&self, budget: &Budget) -> Result<(), GlError> {
         let [width, height] = self.size;
-        if !self.checked.replace(true) {
-            for surface in self.samples.iter().chain([&self.drawn]) {
+        for surface in self.samples.iter().chain([&self.drawn]) {
+            if budget.is_left() && !surface.checked.replace(true) {
                 surface.check(width, height)?;
             }
-            self.gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
         }
         Ok(())
     }
@@ -103,13 +102,14 @@ struct Surface {
     raw: WebGlFramebuffer,
     // Kept to be released with the framebuffer.
     renderbuffers: RefCell<Vec<WebGlRenderbuffer>>,
+    checked: Cell<bool>,
 }
 
 impl Surface {
     fn new(gl: &Context) -> Result<Self, GlError> {
         let raw = gl.create_framebuffer().ok_or(GlError::Refused("framebuffer"))?;
         gl.bind_framebuffer(Gl::FRAMEBUFFER, Some(&raw));
-        Ok(Self { gl: gl.clone(), raw, renderbuffers: RefCell::default() })
+        Ok(Self { gl: gl.clone(), raw, renderbuffers: RefCell::default(), checked: Cell::new(false) })
     }
 
     fn attach_samples(&self, format: u32, place: u32, width: i32, height: i32) -> Result<(), GlError> {
@@ -128,6 +128,7 @@ impl Surface {
     fn check(&self, width: i32, height: i32) -> Result<(), GlError> {
         self.gl.bind_framebuffer(Gl::FRAMEBUFFER, Some(&self.raw));
         let complete = self.gl.check_framebuffer_status(Gl::FRAMEBUFFER) == Gl::FRAMEBUFFER_COMPLETE;
+        self.gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
         if complete || self.gl.is_context_lost() { Ok(()) } else { Err(GlError::Incomplete { width, height }) }
     }
 }
