@@ -6,6 +6,7 @@
  *
  * @import {Failure, Finding, Probe} from "./messages.js"
  * @import {Key} from "./keys.js"
+ * @import {Model} from "./state.js"
  */
 
 import { startBrief } from "./brief.js";
@@ -49,6 +50,28 @@ let save = null;
 /** A file chosen before the engine was there. @type {File | null} */
 let early = null;
 let fetching = false;
+/**
+ * What was measured of the model and is not shown yet, and the clock that will.
+ * @type {{shown: number, seen: Partial<Pick<Model, "triangles" | "histograms" | "lines">>} | null}
+ */
+let news = null;
+
+/** How long what is measured waits for more, ms: each showing costs a picture, which the next would only overtake. */
+const NEWS_MS = 250;
+
+/** What was measured and not shown; it counts as shown from then on. */
+function takeNews() {
+  const seen = news?.seen ?? {};
+  clearTimeout(news?.shown);
+  news = null;
+  return seen;
+}
+
+/** The model with all that was measured of it. */
+function withNews() {
+  const { model } = store.state;
+  return { model: model && { ...model, ...takeNews() } };
+}
 
 const reader = new Reader({
   progress(read, total) {
@@ -62,6 +85,7 @@ const reader = new Reader({
   },
   mesh({ mesh, summary, triangles, lines }) {
     const { job, lens } = store.state;
+    takeNews();
     // The address speaks of the model it came with; a second one starts with nothing chosen.
     if (store.state.model) history.replaceState(null, "", location.pathname + location.search);
     const address = readAddress();
@@ -91,11 +115,12 @@ const reader = new Reader({
     }
   },
   measured({ triangles, histograms, lines }) {
-    const { model } = store.state;
-    if (model) store.set({ model: { ...model, triangles, histograms, lines: lines ?? model.lines } });
+    news ??= { shown: window.setTimeout(() => store.set(withNews()), NEWS_MS), seen: {} };
+    news.seen = { ...news.seen, triangles, histograms, ...(lines ? { lines } : {}) };
   },
   report({ report, shells, areas }, again) {
-    const { model, finding, kind } = store.state;
+    const { model } = withNews();
+    const { finding, kind } = store.state;
     const first = report.findings[0];
     const found = `Verdict: ${report.verdict}. ${counted(report.findings.length, "finding")}${first ? `, the worst: ${first.title}` : ""}.`;
     if (!model) return;
@@ -202,14 +227,24 @@ function followAddress() {
   }
 }
 
+/** How long a job takes before there is a card of it, ms: one that only blinks tells nobody anything. */
+const CARD_AFTER_MS = 300;
+
 function startJob() {
   const card = byId("job", HTMLElement);
   const text = byId("job-text", HTMLElement);
   const bar = byId("job-bar", HTMLProgressElement);
   const stop = byId("job-cancel", HTMLButtonElement);
+  let due = 0;
   stop.addEventListener("click", cancel);
   store.watch(["job", "judging"], ({ job, judging }) => {
-    card.hidden = job === null && judging === "";
+    if (job === null && judging === "") {
+      clearTimeout(due);
+      due = 0;
+      card.hidden = true;
+    } else if (due === 0) {
+      due = window.setTimeout(() => (card.hidden = false), CARD_AFTER_MS);
+    }
     stop.hidden = job === null;
     if (!job) {
       text.textContent = `By the changed brief: ${judging} …`;
@@ -309,12 +344,10 @@ async function start() {
   if (demo) void openDemo(demo);
   store.watch(["brief"], (state) => reader.rebrief(state.brief));
   try {
-    const drawn = painted();
     module = await compileEngine();
     if (early) open(early);
     const { engine } = await startEngine(module);
     performance.mark("gridproof-engine");
-    await drawn;
     stage = new Stage(engine, store, {
       hover: (order) => reader.probe({ purpose: "hover", order, answer: (under) => store.set({ under }) }),
       choose: (order) => reader.probe({ purpose: "choose", order, answer: chooseShell }),
@@ -345,26 +378,11 @@ async function start() {
   });
 }
 
-/** Longest wait for the page's first picture, ms: it never comes in a window that nobody sees. */
-const FIRST_PICTURE_MS = 500;
-
-/**
- * Resolves when the page itself has been painted. A graphics system that draws in software takes its time for that, and a
- * context asked for before would hold the page until it is done.
- * @returns {Promise<void>}
- */
-function painted() {
-  return new Promise((resolve) => {
-    setTimeout(resolve, FIRST_PICTURE_MS);
-    new PerformanceObserver(() => resolve()).observe({ type: "paint", buffered: true });
-  });
-}
-
 /** Resolves when nothing is being fetched, read, measured, probed or drawn. */
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving;
+    const busy = store.state.engine === "loading" || fetching || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving;
     calm = busy ? 0 : calm + 1;
   }
 }

@@ -122,6 +122,10 @@ export class DrawnSheet {
   units_per_pixel() {
     return NaN;
   }
+  work() {
+    return false;
+  }
+  set_calm() {}
   is_busy() {
     return false;
   }

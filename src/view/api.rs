@@ -6,7 +6,7 @@
 use glam::{DVec2, DVec3};
 use js_sys::{Array, Object, Reflect, Uint32Array};
 use wasm_bindgen::prelude::*;
-use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl, WebGlContextAttributes, WebglLoseContext};
+use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl, WebglLoseContext};
 
 use super::arrays::{LineArrays, MeshArrays, numbers};
 use super::camera::{Camera, Up};
@@ -46,19 +46,13 @@ pub struct View {
 
 #[wasm_bindgen]
 impl View {
-    /// A view on a canvas that has no other context.
+    /// A view on a canvas whose context, if it has one already, is of WebGL2.
     ///
     /// # Errors
     /// `webgl2` where the browser has none; a sentence where it has but refuses something.
     #[wasm_bindgen(constructor)]
     pub fn new(canvas: HtmlCanvasElement) -> Result<View, JsError> {
-        let attributes = WebGlContextAttributes::new();
-        attributes.set_alpha(false);
-        // Stage and sheet bring their own samples; the canvas only receives finished pictures.
-        attributes.set_antialias(false);
-        attributes.set_depth(false);
-        attributes.set_stencil(false);
-        let context = canvas.get_context_with_context_options("webgl2", &attributes).ok().flatten();
+        let context = canvas.get_context("webgl2").ok().flatten();
         let gl: Gl = context.and_then(|context| context.dyn_into().ok()).ok_or_else(|| JsError::new("webgl2"))?;
         // Asked for now: a lost context gives no extensions.
         let losing = gl.get_extension("WEBGL_lose_context").ok().flatten().map(JsCast::unchecked_into);
@@ -279,8 +273,7 @@ impl View {
     /// What lies over the canvas: left, top, right, bottom each. The larger of the two places shows things where none
     /// does; one that still shows all of it is fitted anew, in this many ms.
     pub fn set_covers(&mut self, sides: &[f64], milliseconds: f64, now: f64) {
-        let points = self.mesh.as_ref().map(|mesh| mesh.points.as_slice());
-        self.motion.set_covers(sides.as_chunks().0, &self.scene, points, milliseconds, now);
+        self.motion.set_covers(sides.as_chunks().0, &self.scene, points(&self.mesh), milliseconds, now);
     }
 
     /// Turns the model after the pointer.
@@ -305,12 +298,12 @@ impl View {
         };
         let surface = self.scene.hover.as_ref().and_then(near);
         let about = surface.unwrap_or_else(|| self.scene.camera.at_target_depth(at.x, at.y, stage));
-        self.scene.camera.zoom(factor, about, self.radius());
+        self.scene.camera.zoom(factor, about, radius(&self.mesh));
     }
 
     /// Shows all of the model.
     pub fn fit(&mut self) {
-        self.motion.fit(&mut self.scene, self.mesh.as_ref().map(|mesh| mesh.points.as_slice()));
+        self.motion.fit(&mut self.scene, points(&self.mesh));
     }
 
     /// World-up: `x`, `y`, `z`, or one of them after `-`. Another axis shows all of the model from its front.
@@ -318,7 +311,7 @@ impl View {
         let up = Up::named(axis)
             .ok_or_else(|| GlError::Argument(format!("\"{axis}\" is no axis; up is x, y, z, -x, -y or -z.")))?;
         if up != self.scene.camera.up {
-            self.scene.camera = Camera::new(up, self.radius());
+            self.scene.camera = Camera::new(up, radius(&self.mesh));
             self.fit();
         }
         Ok(())
@@ -400,14 +393,25 @@ impl View {
     /// Brings what is on its way, and draws what changed. True while another frame is wanted.
     pub fn frame(&mut self, now: f64) -> Result<bool, JsError> {
         let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
-        let (points, radius) = match &self.mesh {
-            Some(mesh) => (Some(mesh.points.as_slice()), mesh.radius),
-            None => (None, NO_RADIUS),
-        };
-        let flying = self.motion.advance(&mut self.scene, points, now);
+        let flying = self.motion.advance(&mut self.scene, points(&self.mesh), now);
         let changes = self.motion.take_changes();
-        let wanted = self.frames.next(renderer, &self.scene, radius, now, changes)?;
+        let wanted = self.frames.next(renderer, &self.scene, radius(&self.mesh), now, changes)?;
         Ok(wanted || flying)
+    }
+
+    /// Brings more of what is on its way, for some ms, and draws the first picture of a model as soon as it can; [`View::frame`]
+    /// does so too. True while there is more to bring. For a page that gets no frames while it is itself being drawn.
+    pub fn work(&mut self, now: f64) -> Result<bool, JsError> {
+        let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
+        self.motion.advance(&mut self.scene, points(&self.mesh), now);
+        let ready = self.frames.work(renderer, &self.scene, radius(&self.mesh), now)?;
+        Ok(!ready || renderer.is_arriving())
+    }
+
+    /// Whether the page's frames come in time, as is supposed; where they do not, the view asks nothing of the graphics
+    /// system that the page would have to wait for.
+    pub fn set_calm(&mut self, calm: bool) {
+        self.frames.set_calm(calm);
     }
 
     /// Whether the graphics system is still at what it was asked for, so that giving the canvas another size would wait.
@@ -462,10 +466,6 @@ impl View {
 }
 
 impl View {
-    fn radius(&self) -> f64 {
-        self.mesh.as_ref().map_or(NO_RADIUS, |mesh| mesh.radius)
-    }
-
     fn forget_model(&mut self) {
         (self.mesh, self.triangles, self.lines) = (None, None, None);
         (self.scene.hover, self.scene.isolate) = (None, None);
@@ -497,6 +497,15 @@ impl View {
         }
         Ok(camera)
     }
+}
+
+fn radius(mesh: &Option<MeshArrays>) -> f64 {
+    mesh.as_ref().map_or(NO_RADIUS, |mesh| mesh.radius)
+}
+
+/// Some of a model's points, to fit the camera by.
+fn points(mesh: &Option<MeshArrays>) -> Option<&[DVec3]> {
+    mesh.as_ref().map(|mesh| mesh.points.as_slice())
 }
 
 /// The 256 colours of a lens, red, green, blue each; from the low end of its scale to the high one.

@@ -8,9 +8,8 @@ use web_sys::WebGl2RenderingContext as Gl;
 use super::gl::{GlError, Quality};
 use super::motion::Change;
 use super::pace::Pace;
-use super::programs::Readiness;
 use super::queue::{Budget, Queue};
-use super::renderer::Renderer;
+use super::renderer::{Prepared, Renderer};
 use super::scene::Scene;
 
 /// Time for answers of the graphics system, uploads and grid work in a frame, ms: leaves some of a frame for the page.
@@ -26,6 +25,9 @@ pub struct Frames {
     sheet_pace: Pace,
     queue: Queue,
     shown: Shown,
+    /// Whether a picture of the model with its grid was drawn to the end.
+    grid_drawn: bool,
+    calm: bool,
     drawn: u32,
 }
 
@@ -63,18 +65,20 @@ impl Frames {
             sheet_pace: Pace::default(),
             queue: Queue::default(),
             shown: Shown::Nothing,
+            grid_drawn: false,
+            calm: true,
             drawn: 0,
         }
     }
 
     /// Everything in the graphics system was lost; frames drawn go on being counted.
     pub fn restart(&mut self) {
-        *self = Self { drawn: self.drawn, ..Self::new(&self.gl) };
+        *self = Self { drawn: self.drawn, calm: self.calm, ..Self::new(&self.gl) };
     }
 
     /// Another model, or none.
     pub fn begin_model(&mut self) {
-        self.shown = Shown::Nothing;
+        (self.shown, self.grid_drawn) = (Shown::Nothing, false);
         self.all_dirty();
     }
 
@@ -105,7 +109,7 @@ impl Frames {
 
     /// Whether the whole model stands on the stage with its grid, drawn to the end by the graphics system.
     pub fn shows_grid(&self) -> bool {
-        matches!(self.shown, Shown::PlainGrid | Shown::AllWithGrid) && !self.stage_pace.is_pending()
+        self.grid_drawn
     }
 
     /// Frames drawn so far; those in which nothing changed do not count.
@@ -113,8 +117,46 @@ impl Frames {
         self.drawn
     }
 
-    /// Brings what is on its way, and draws what changed; `changes` of the stage's and the sheet's camera. True while
-    /// another frame is wanted.
+    /// Whether the browser's own frames come in time. Where they do not, the graphics system is busy with the page, and
+    /// nothing is asked that it would have to answer.
+    pub fn set_calm(&mut self, calm: bool) {
+        self.calm = calm;
+    }
+
+    /// Brings what is on its way as far as time allows, and draws the first picture of a model; whether all of this scene can
+    /// be drawn without waiting.
+    pub fn work(&mut self, renderer: &mut Renderer, scene: &Scene, radius: f64, now_ms: f64) -> Result<bool, GlError> {
+        let drawing = [&mut self.stage_pace, &mut self.sheet_pace].map(|pace| pace.is_drawing(&self.gl, now_ms));
+        // Whatever is brought or asked for now would wait until that is done.
+        let busy = self.queue.is_busy(&self.gl) || drawing != [false; 2];
+        let budget = Budget::new(WORK_MS);
+        let Prepared { ready, started, mut changed } =
+            renderer.prepare(scene, (self.calm && !busy).then_some(&budget))?;
+        let mut asked = started;
+        if busy {
+            changed |= renderer.work_meanwhile(&budget)?;
+        } else if renderer.is_arriving() {
+            asked = true;
+            changed |= renderer.work(&budget)?;
+        }
+        if changed {
+            self.all_dirty();
+        }
+        if asked {
+            self.queue.asked(&self.gl);
+        }
+        let shown = matches!(self.shown, Shown::PlainGrid | Shown::AllWithGrid);
+        self.grid_drawn |= shown && !self.stage_pace.is_pending();
+        if self.shown == Shown::Nothing && !ready && renderer.has_model_and_grid() && scene.stage.is_some() {
+            renderer.draw_plain(scene, radius)?;
+            self.stage_pace.drawn(&self.gl, now_ms, Quality::Draft);
+            self.shown = Shown::PlainGrid;
+            self.count();
+        }
+        Ok(ready)
+    }
+
+    /// Works, and draws what changed; `changes` of the stage's and the sheet's camera. True while another frame is wanted.
     pub fn next(
         &mut self,
         renderer: &mut Renderer,
@@ -126,34 +168,13 @@ impl Frames {
         for (known, change) in self.changes.iter_mut().zip(changes) {
             *known = change.max(*known);
         }
-        let drawing = [&mut self.stage_pace, &mut self.sheet_pace].map(|pace| pace.is_drawing(&self.gl, now_ms));
-        // Whatever is brought or asked for now would wait until that is done.
-        let busy = self.queue.is_busy(&self.gl) || drawing != [false; 2];
-        let budget = Budget::new(WORK_MS);
-        let (readiness, started) = renderer.prepare(scene, (!busy).then_some(&budget))?;
-        let mut asked = started;
-        if busy {
-            renderer.paint(&budget);
-        } else if renderer.is_arriving() {
-            asked = true;
-            if renderer.work(&budget)? {
-                self.all_dirty();
-            }
-        }
-        if asked {
-            self.queue.asked(&self.gl);
-        }
-        if self.stage_pace.is_full() || self.sheet_pace.is_full() {
+        let ready = self.work(renderer, scene, radius, now_ms)?;
+        // What comes after the first picture must not hold it up.
+        let first = self.shown == Shown::PlainGrid && self.stage_pace.is_pending();
+        if first || self.stage_pace.is_full() || self.sheet_pace.is_full() {
             return Ok(true);
         }
-        if self.shown == Shown::Nothing && readiness == Readiness::Plain && renderer.has_model_and_grid() {
-            renderer.draw_plain(scene, radius)?;
-            self.stage_pace.drawn(&self.gl, now_ms, Quality::Draft);
-            self.shown = Shown::PlainGrid;
-            self.count();
-            return Ok(true);
-        }
-        if readiness < Readiness::Full {
+        if !ready {
             return Ok(true);
         }
         let arriving = renderer.is_arriving();

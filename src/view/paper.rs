@@ -74,7 +74,14 @@ impl Paper {
         matches!(self.work, Work::Done)
     }
 
-    /// Filters for a picture of this quality, as far as [`Paper::step`] has come to know what the system can do.
+    /// Asks, once, how sharp filters may be; waits for the graphics system. Whether it was asked now.
+    pub fn learn(&mut self, gl: &Context) -> bool {
+        let unknown = self.most_anisotropy.is_none();
+        self.most_anisotropy.get_or_insert_with(|| most_anisotropy(gl));
+        unknown
+    }
+
+    /// Filters for a picture of this quality, as far as is known what the system can do: see [`Paper::learn`].
     pub fn sharpen(&mut self, quality: Quality) {
         if let (Some(most), true) = (self.most_anisotropy, self.sharpness != Some(quality)) {
             if let Some(most) = most {
@@ -101,10 +108,6 @@ impl Paper {
 
     /// One more slice, painted or brought.
     pub fn step(&mut self, gl: &Context) -> Result<Step, GlError> {
-        if self.most_anisotropy.is_none() {
-            self.most_anisotropy = Some(most_anisotropy(gl));
-            return Ok(Step::Busy);
-        }
         if self.paint() {
             return Ok(Step::Busy);
         }

@@ -48,8 +48,8 @@ pub struct SurfaceStyle {
 }
 
 impl SurfaceStyle {
-    /// The grid and nothing else: soon compiled, and right before anything is known of the triangles.
-    pub const PLAIN: Self =
+    /// The grid on the stage and nothing else.
+    const PLAIN: Self =
         Self { place: Place::Stage, lens: Lens::Grid, measured: false, flagged: false, leaning: false, fading: false };
 
     /// Whether colours come from the lens's scale; else from the grid.
@@ -103,10 +103,11 @@ impl SurfaceStyle {
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Key {
+    Plain,
     Surface(SurfaceStyle),
     Lines(Place, Lines),
     Paper,
-    Compose { contour: bool },
+    Contour,
     Marker,
 }
 
@@ -125,11 +126,14 @@ impl Key {
         };
         let screen = include_str!("shaders/screen.vert");
         match self {
-            Self::Surface(style) => {
+            Self::Plain | Self::Surface(_) => {
                 let kinds = include_str!("shaders/kinds.glsl");
                 let patterns = include_str!("shaders/patterns.glsl");
                 Source {
-                    defines: style.defines(),
+                    defines: match self {
+                        Self::Surface(style) => style.defines(),
+                        _ => SurfaceStyle::PLAIN.defines() + "#define PLAIN\n",
+                    },
                     vertex: [kinds, include_str!("shaders/surface.vert")].concat(),
                     fragment: [kinds, patterns, include_str!("shaders/surface.frag")].concat(),
                 }
@@ -149,10 +153,7 @@ impl Key {
                 source(&defines, include_str!("shaders/line.vert"), include_str!("shaders/line.frag"))
             }
             Self::Paper => source("", screen, include_str!("shaders/paper.frag")),
-            Self::Compose { contour } => {
-                let defines = if contour { "#define CONTOUR\n" } else { "" };
-                source(defines, screen, include_str!("shaders/compose.frag"))
-            }
+            Self::Contour => source("", screen, include_str!("shaders/contour.frag")),
             Self::Marker => source("", include_str!("shaders/marker.vert"), include_str!("shaders/marker.frag")),
         }
     }
@@ -172,8 +173,8 @@ impl Needs {
     fn keys(&self) -> Vec<Key> {
         let contour = self.surfaces.iter().any(SurfaceStyle::contoured);
         // The sheet's ruler is made of lines too.
-        let mut keys = vec![Key::Paper, Key::Lines(Place::Sheet, Lines::All), Key::Compose { contour: false }];
-        keys.extend(contour.then_some(Key::Compose { contour }));
+        let mut keys = vec![Key::Paper, Key::Lines(Place::Sheet, Lines::All)];
+        keys.extend(contour.then_some(Key::Contour));
         keys.extend(self.hovered.then_some(Key::Marker));
         for &style in &self.surfaces {
             keys.push(Key::Surface(style));
@@ -182,17 +183,6 @@ impl Needs {
         }
         keys
     }
-}
-
-/// What can be drawn without waiting.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Readiness {
-    /// Nothing.
-    Nothing,
-    /// The model with the grid and nothing else.
-    Plain,
-    /// All that the frame needs.
-    Full,
 }
 
 /// Programs started at once: a few, so that their sources do not fill the way to the graphics system.
@@ -209,9 +199,17 @@ pub struct Programs {
 }
 
 impl Programs {
-    /// None yet.
-    pub fn new(gl: &Context) -> Self {
-        Self { gl: gl.clone(), parallel: None, made: Vec::new(), constants: constants() }
+    /// None but the one that shows a model at all, which is begun at once.
+    pub fn new(gl: &Context) -> Result<Self, GlError> {
+        let mut programs = Self { gl: gl.clone(), parallel: None, made: Vec::new(), constants: constants() };
+        programs.begun(Key::Plain)?;
+        Ok(programs)
+    }
+
+    /// For a mesh on the stage with its grid and nothing else, before the compiler was asked for anything: it takes its
+    /// values as constant attributes (see surface.vert), and the grid from texture unit 0.
+    pub fn plain(&mut self) -> Result<&Program, GlError> {
+        self.begun(Key::Plain).map(|program| &*program)
     }
 
     /// For a mesh.
@@ -229,9 +227,9 @@ impl Programs {
         self.get(Key::Paper)
     }
 
-    /// For putting a picture on the canvas.
-    pub fn compose(&mut self, contour: bool) -> Result<&Program, GlError> {
-        self.get(Key::Compose { contour })
+    /// For putting a picture on the canvas with the line between its classes.
+    pub fn contour(&mut self) -> Result<&Program, GlError> {
+        self.get(Key::Contour)
     }
 
     /// For the ring at the pointer's place.
@@ -239,26 +237,16 @@ impl Programs {
         self.get(Key::Marker)
     }
 
-    /// Starts on what this frame needs, and then on what a next one will: first of all on what shows a model at all. Each
-    /// answer of the compiler is a way there and back, so that none is asked for without a `budget`: while the graphics
-    /// system is busy, asking would wait. Says too whether programs were started.
-    pub fn prepare(
-        &mut self,
-        needs: &Needs,
-        next: &Needs,
-        budget: Option<&Budget>,
-    ) -> Result<(Readiness, bool), GlError> {
+    /// Starts on what this frame needs, and then on what a next one will. Each answer of the compiler is a way there and
+    /// back, so that none is asked for without a `budget`: while the graphics system is busy, asking would wait. Says
+    /// whether the frame can be drawn without waiting, and whether programs were started.
+    pub fn prepare(&mut self, needs: &Needs, next: &Needs, budget: Option<&Budget>) -> Result<(bool, bool), GlError> {
         let mut started = 0;
-        let plain = [Key::Compose { contour: false }, Key::Surface(SurfaceStyle::PLAIN)];
-        let mut readiness = Readiness::Nothing;
-        if self.finish(&plain, &mut started, budget)? {
-            readiness = Readiness::Plain;
-            if self.finish(&needs.keys(), &mut started, budget)? {
-                readiness = Readiness::Full;
-                self.finish(&next.keys(), &mut started, budget)?;
-            }
+        let ready = self.finish(&needs.keys(), &mut started, budget)?;
+        if ready {
+            self.finish(&next.keys(), &mut started, budget)?;
         }
-        Ok((readiness, started > 0))
+        Ok((ready, started > 0))
     }
 
     /// Brings these as far as it can be done without waiting; whether all are finished.

@@ -12,7 +12,7 @@ use super::arrays::{LineArrays, MeshArrays};
 use super::camera::Projection;
 use super::gl::{Attribute, Buffer, Context, GlError, Quality, VertexArray};
 use super::paper::Step;
-use super::programs::{Lines, Needs, Place, Programs, Readiness, SurfaceStyle};
+use super::programs::{Lines, Needs, Place, Programs, SurfaceStyle};
 use super::queue::Budget;
 use super::ruler;
 use super::scene::Scene;
@@ -36,12 +36,22 @@ pub struct Renderer {
     sheet: Picture,
 }
 
+/// What was prepared for a frame.
+pub struct Prepared {
+    /// Whether it can be drawn without waiting.
+    pub ready: bool,
+    /// Whether programs were started.
+    pub started: bool,
+    /// Whether what is drawn changed.
+    pub changed: bool,
+}
+
 impl Renderer {
     /// With an empty scene; the grid is on its way.
     pub fn new(gl: &Context, grid: &GridOptions) -> Result<Self, GlError> {
         Ok(Self {
             gl: gl.clone(),
-            programs: Programs::new(gl),
+            programs: Programs::new(gl)?,
             inputs: Inputs::new(gl, grid)?,
             mesh: None,
             stage_lines: None,
@@ -68,6 +78,8 @@ impl Renderer {
         self.inputs.triangles = TriangleData::default();
         (self.stage_lines, self.sheet_lines, self.mesh) = (None, None, None);
         self.mesh = mesh.map(|mesh| Arriving::mesh(&self.gl, mesh)).transpose()?;
+        // A small model is there at once.
+        self.mesh.iter_mut().for_each(Arriving::step);
         Ok(())
     }
 
@@ -101,9 +113,16 @@ impl Renderer {
         !whole || self.inputs.triangles.is_arriving() || !self.inputs.paper.is_whole()
     }
 
-    /// Paints the grid as far as time allows, which asks nothing of the graphics system.
-    pub fn paint(&mut self, budget: &Budget) {
-        while budget.is_left() && self.inputs.paper.paint() {}
+    /// Does what can be done while the graphics system is busy: paints the grid, and brings the first one, which is small.
+    /// Whether what is drawn changed.
+    pub fn work_meanwhile(&mut self, budget: &Budget) -> Result<bool, GlError> {
+        let paper = &mut self.inputs.paper;
+        while budget.is_left() {
+            if !paper.paint() {
+                return Ok(!paper.has_grid() && paper.step(&self.gl)? == Step::Ready);
+            }
+        }
+        Ok(false)
     }
 
     /// Brings what is on its way as far as time allows, to be called while nothing is being drawn: what shows the model
@@ -164,12 +183,13 @@ impl Renderer {
         self.style(scene, place, self.inputs.triangles.texture.is_some())
     }
 
-    /// Starts on programs and looks whether the pictures can be drawn into, both as far as it can be done without waiting:
-    /// where the graphics system is busy, there is no `budget`. Says what can be drawn of this scene, and whether programs
-    /// were started.
-    pub fn prepare(&mut self, scene: &Scene, budget: Option<&Budget>) -> Result<(Readiness, bool), GlError> {
-        if let Some(budget) = budget {
+    /// Starts on programs and asks what has to be asked, as far as it can be done without waiting: where the graphics system
+    /// is busy, there is no `budget`.
+    pub fn prepare(&mut self, scene: &Scene, budget: Option<&Budget>) -> Result<Prepared, GlError> {
+        let mut changed = false;
+        if let Some(budget) = budget.filter(|_| !self.is_arriving()) {
             self.stage.targets().chain(self.sheet.targets()).try_for_each(|target| target.check(budget))?;
+            changed = self.inputs.paper.learn(&self.gl);
         }
         let needs = |measured: bool, model: bool, hovered: bool| Needs {
             surfaces: [Place::Stage, Place::Sheet]
@@ -183,7 +203,8 @@ impl Renderer {
         let now = needs(self.inputs.triangles.texture.is_some(), self.mesh.is_some(), scene.hover.is_some());
         // A model comes, its triangles are measured, a pointer goes over it.
         let next = needs(true, true, true);
-        self.programs.prepare(&now, &next, budget)
+        let (ready, started) = self.programs.prepare(&now, &next, budget)?;
+        Ok(Prepared { ready, started, changed })
     }
 
     /// Draws the model on the stage with its grid and nothing else, and puts that on the canvas.
@@ -192,7 +213,19 @@ impl Renderer {
         let target = self.stage.take(&self.gl, stage, Quality::Draft)?;
         self.inputs.paper.sharpen(Quality::Draft);
         target.begin();
-        self.surface_on_stage(scene, SurfaceStyle::PLAIN, radius)?;
+        self.begin_stage(scene);
+        if let Some(mesh) = self.mesh.as_ref().filter(|mesh| mesh.is_whole()) {
+            self.programs.plain()?.bind();
+            self.inputs.paper.texture.bind_to(unit::PAPER);
+            let projection = scene.camera.projection(scene.stage_size(), radius);
+            let [up, key] = lights(scene, &projection).map(|[x, y, z]| [x, y, z, 0.0]);
+            let columns = matrix(&projection);
+            for (location, value) in (3..).zip(columns.as_chunks::<4>().0.iter().chain(&[up, key])) {
+                self.gl.vertex_attrib4fv_with_f32_array(location, value);
+            }
+            mesh.vertices.bind();
+            self.gl.draw_arrays(Gl::TRIANGLES, 0, (mesh.items() * 3) as i32);
+        }
         target.finish();
         self.stage.show(target, Quality::Draft);
         self.stage_depth = false;
@@ -208,8 +241,9 @@ impl Renderer {
         let target = self.stage.take(&self.gl, rect, quality)?;
         self.inputs.paper.sharpen(quality);
         target.begin();
-        let style = self.measured_style(scene, Place::Stage);
-        let projection = self.surface_on_stage(scene, style, radius)?;
+        self.begin_stage(scene);
+        let projection = scene.camera.projection(stage, radius);
+        self.surface_on_stage(scene, &projection, radius)?;
         if let Some(lines) = &self.stage_lines {
             self.gl.depth_mask(false);
             for &kind in kinds_of_lines(scene) {
@@ -231,9 +265,8 @@ impl Renderer {
         Ok(())
     }
 
-    /// The stage's ground and the model's surfaces.
-    fn surface_on_stage(&mut self, scene: &Scene, style: SurfaceStyle, radius: f64) -> Result<Projection, GlError> {
-        let projection = scene.camera.projection(scene.stage_size(), radius);
+    /// The stage's ground, to draw the model on.
+    fn begin_stage(&self, scene: &Scene) {
         let gl = &self.gl;
         gl.depth_mask(true);
         let [r, g, b] = scene.theme.stage;
@@ -242,14 +275,18 @@ impl Renderer {
         gl.enable(Gl::DEPTH_TEST);
         gl.depth_func(Gl::LEQUAL);
         gl.disable(Gl::BLEND);
+    }
+
+    /// The model's surfaces.
+    fn surface_on_stage(&mut self, scene: &Scene, projection: &Projection, radius: f64) -> Result<(), GlError> {
+        let style = self.measured_style(scene, Place::Stage);
         if let Some(mesh) = self.mesh.as_ref().filter(|mesh| mesh.is_whole()) {
             let program = self.programs.surface(style)?;
             program.bind();
-            program.set("clip_from_model", matrix(&projection))?;
-            let [right, up, back] = projection.axes;
-            let key = (back * 0.85 + up * 0.5 - right * 0.3).normalize();
-            program.set("light_up", scene.camera.up.axis().as_vec3().to_array())?;
-            program.set("light_key", key.as_vec3().to_array())?;
+            program.set("clip_from_model", matrix(projection))?;
+            let [up, key] = lights(scene, projection);
+            program.set("light_up", up)?;
+            program.set("light_key", key)?;
             if style.measured {
                 program.set("unit_from_model", [(1.0 / radius.max(f64::MIN_POSITIVE)) as f32])?;
             }
@@ -260,7 +297,7 @@ impl Renderer {
             mesh.vertices.bind();
             self.gl.draw_arrays(Gl::TRIANGLES, 0, (mesh.items() * 3) as i32);
         }
-        Ok(projection)
+        Ok(())
     }
 
     /// Draws the sheet's picture anew.
@@ -349,6 +386,13 @@ impl Renderer {
         }
         Ok(())
     }
+}
+
+/// Directions of the light from above and of the one beside the eye.
+fn lights(scene: &Scene, projection: &Projection) -> [[f32; 3]; 2] {
+    let [right, up, back] = projection.axes;
+    let key = (back * 0.85 + up * 0.5 - right * 0.3).normalize();
+    [scene.camera.up.axis(), key].map(|direction| direction.as_vec3().to_array())
 }
 
 fn kinds_of_lines(scene: &Scene) -> &'static [Lines] {

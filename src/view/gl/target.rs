@@ -86,6 +86,16 @@ impl Target {
         self.resolve(Gl::DEPTH_BUFFER_BIT);
     }
 
+    /// Copies the finished colours to the canvas, as large as they are, with the lower left corner at this place.
+    pub fn copy_to_canvas(&self, [x, y]: [i32; 2]) {
+        let [width, height] = self.size;
+        self.gl.bind_framebuffer(Gl::READ_FRAMEBUFFER, Some(&self.drawn.raw));
+        self.gl.bind_framebuffer(Gl::DRAW_FRAMEBUFFER, None);
+        let (right, top) = (x + width, y + height);
+        self.gl.blit_framebuffer(0, 0, width, height, x, y, right, top, Gl::COLOR_BUFFER_BIT, Gl::NEAREST);
+        self.gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
+    }
+
     fn resolve(&self, what: u32) {
         let [width, height] = self.size;
         if let Some(samples) = &self.samples {

@@ -52,16 +52,17 @@ impl Renderer {
         gl.viewport(origin[0], origin[1], rect.width, rect.height);
         gl.enable(Gl::SCISSOR_TEST);
         gl.scissor(origin[0], origin[1], rect.width, rect.height);
-        let contour = picture.is_full() && self.measured_style(scene, place).contoured();
-        let program = self.programs.compose(contour)?;
+        if !(picture.is_full() && self.measured_style(scene, place).contoured()) {
+            target.copy_to_canvas(origin);
+            return Ok(true);
+        }
+        let program = self.programs.contour()?;
         program.bind();
         gl.disable(Gl::BLEND);
         program.set_texture("picture", unit::PICTURE, &target.colour)?;
         program.set("origin", origin.map(|px| px as f32))?;
-        if contour {
-            program.set("reach", [scene.ratio.max(1.0) as f32])?;
-            program.set("strength", [if scene.lens == Lens::Grid { GRID_CONTOUR } else { 1.0 }])?;
-        }
+        program.set("reach", [scene.ratio.max(1.0) as f32])?;
+        program.set("strength", [if scene.lens == Lens::Grid { GRID_CONTOUR } else { 1.0 }])?;
         self.nothing.bind();
         gl.draw_arrays(Gl::TRIANGLES, 0, 3);
         Ok(true)
