@@ -463,7 +463,7 @@ export class Stage {
       });
     }
     // Much of the page is drawn anew.
-    store.watch(["model"], () => {
+    store.watch(["model", "lens", "finding"], () => {
       this.#restless = RESTLESS_FRAMES;
       view.set_calm(false);
     });
