@@ -7,6 +7,7 @@
  * @import {Shown} from "./address.js"
  * @import {Failure, Finding, Probe} from "./messages.js"
  * @import {Key} from "./keys.js"
+ * @import {Model} from "./state.js"
  */
 
 import { Address, isOurs, readAddress } from "./address.js";
@@ -78,6 +79,28 @@ let fetching = null;
 /** Where the model on screen was fetched, and the digest its link gave; null for one that was given. @type {{src: string, sha256: string | null} | null} */
 let fetched = null;
 let goingBack = 0;
+/**
+ * What was measured of the model and is not shown yet, and the clock that will.
+ * @type {{shown: number, seen: Partial<Pick<Model, "triangles" | "histograms" | "lines">>} | null}
+ */
+let news = null;
+
+/** How long what is measured waits for more, ms: each showing costs a picture, which the next would only overtake. */
+const NEWS_MS = 250;
+
+/** What was measured and not shown; it counts as shown from then on. */
+function takeNews() {
+  const seen = news?.seen ?? {};
+  clearTimeout(news?.shown);
+  news = null;
+  return seen;
+}
+
+/** The model with all that was measured of it. */
+function withNews() {
+  const { model } = store.state;
+  return { model: model && { ...model, ...takeNews() } };
+}
 
 const reader = new Reader({
   progress(read, total) {
@@ -92,6 +115,7 @@ const reader = new Reader({
   mesh({ mesh, summary, triangles, lines }) {
     notes?.finish(true);
     const { job, lens } = store.state;
+    takeNews();
     // The address speaks of the model it came with; a second one starts with nothing chosen.
     if (store.state.model) {
       address.clear();
@@ -129,11 +153,12 @@ const reader = new Reader({
     }
   },
   measured({ triangles, histograms, lines }) {
-    const { model } = store.state;
-    if (model) store.set({ model: { ...model, triangles, histograms, lines: lines ?? model.lines } });
+    news ??= { shown: window.setTimeout(() => store.set(withNews()), NEWS_MS), seen: {} };
+    news.seen = { ...news.seen, triangles, histograms, ...(lines ? { lines } : {}) };
   },
   report({ report, shells, areas }, again) {
-    const { model, finding, kind } = store.state;
+    const { model } = withNews();
+    const { finding, kind } = store.state;
     if (!model) return;
     const first = report.findings.find(counts);
     const verdict = `Verdict: ${report.verdict}${report.meant_so > 0 ? `, ${report.meant_so} meant so` : ""}.`;
@@ -306,14 +331,24 @@ function show({ finding, lens, note, camera }) {
   }
 }
 
+/** How long a job takes before there is a card of it, ms: one that only blinks tells nobody anything. */
+const CARD_AFTER_MS = 300;
+
 function startJob() {
   const card = byId("job", HTMLElement);
   const text = byId("job-text", HTMLElement);
   const bar = byId("job-bar", HTMLProgressElement);
   const stop = byId("job-cancel", HTMLButtonElement);
+  let due = 0;
   stop.addEventListener("click", cancel);
   store.watch(["job", "judging"], ({ job, judging }) => {
-    card.hidden = job === null && judging === "";
+    if (job === null && judging === "") {
+      clearTimeout(due);
+      due = 0;
+      card.hidden = true;
+    } else if (due === 0) {
+      due = window.setTimeout(() => (card.hidden = false), CARD_AFTER_MS);
+    }
     stop.hidden = job === null;
     if (!job) {
       text.textContent = `By the changed brief: ${judging} …`;
@@ -438,8 +473,10 @@ async function start() {
   if (begun.refused) store.set({ notice: `The review in the link could not be taken. ${begun.refused} The page works without it.` });
   const source = sourceIn(begun);
   if (source !== null) void openPlaced(source, begun.sha256);
+  store.watch(["brief"], (state) => reader.rebrief(state.brief));
   try {
     module = await compileEngine();
+    if (early) open(early);
     const { engine } = await startEngine(module);
     performance.mark("gridproof-engine");
     stage = new Stage(engine, store, {
@@ -471,9 +508,7 @@ async function start() {
     fail({ code: "engine", message: error instanceof Error ? error.message : String(error), line: null });
     return;
   }
-  store.watch(["brief"], (state) => reader.rebrief(state.brief));
   addEventListener("popstate", (event) => void goBack(event.state));
-  if (early) open(early);
   startOffline(store, openGiven);
 }
 
@@ -513,7 +548,7 @@ function probeCross() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || share?.busy || course?.busy;
+    const busy = store.state.engine === "loading" || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || share?.busy || course?.busy;
     calm = busy ? 0 : calm + 1;
   }
 }

@@ -130,6 +130,10 @@ export class DrawnSheet {
   seen_at(points) {
     return new Float64Array((points.length / 3) * 2).fill(NaN);
   }
+  work() {
+    return false;
+  }
+  set_calm() {}
   is_busy() {
     return false;
   }

@@ -9,6 +9,7 @@
  * @import {State, Store} from "./state.js"
  */
 
+import { openContext } from "./context.js";
 import { byId, calm } from "./dom.js";
 import { listen } from "./gestures.js";
 import { problemOf } from "./problems.js";
@@ -30,6 +31,14 @@ const COVER_GAP = 8;
 const EYE_DIGITS = 9;
 /** Half of what is shown around a spot of the sheet, CSS px at its present scale. */
 const SPOT_PX = 60;
+/** Between two turns of work on what is on its way, ms: leaves half of the time for the page. */
+const WORK_EVERY_MS = 8;
+/** Two frames of 60 a second are missed when this much lies between two, ms: the browser is busy drawing the page. */
+const LATE_FRAME_MS = 40;
+/** Frames that come in time again before it counts as done with that. */
+const RESTLESS_FRAMES = 3;
+/** Longest wait for that, ms: a system may be that slow. */
+const LEAST_CALM_MS = 1000;
 /** One press of an arrow key, as CSS px of dragging. */
 const KEY_STEP_PX = 24;
 /** One press of + or -. */
@@ -59,6 +68,12 @@ export class Stage {
   #small = byId("surface-small", HTMLElement);
   #cross = byId("cross", HTMLElement);
   #wanted = 0;
+  #working = 0;
+  /** When the frame before was, and the last one that came in time. */
+  #before = 0;
+  #calmed = 0;
+  /** Frames that still have to come in time. */
+  #restless = 0;
   #ratio = 1;
   /** Whether the page's layout has changed since the view was told of it. */
   #unlaid = false;
@@ -125,6 +140,26 @@ export class Stage {
   /** Asks for a frame. */
   wake() {
     if (this.#wanted === 0) this.#wanted = requestAnimationFrame((now) => this.#frame(now));
+    if (this.#working === 0) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
+  }
+
+  /** Frames are rare while the browser is busy drawing the page, and what is on its way needs none. */
+  #work() {
+    this.#working = 0;
+    if (this.#store.state.graphics === "lost") return;
+    try {
+      if (this.#view.work(performance.now())) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
+      this.#mark();
+    } catch (error) {
+      this.#failed(error);
+    }
+  }
+
+  /** Notes the first grid among the browser's marks. */
+  #mark() {
+    if (this.#marked || !this.#view.shows_grid()) return;
+    this.#marked = true;
+    performance.mark("gridproof-grid");
   }
 
   /** Fits the model, or the sheet, whichever has the large place. */
@@ -308,6 +343,7 @@ export class Stage {
    */
   #makeView(engine) {
     try {
+      openContext(this.#canvas);
       return new engine.View(this.#canvas);
     } catch (error) {
       console.warn("Gridproof draws the sheet alone:", error);
@@ -335,6 +371,10 @@ export class Stage {
   /** @param {number} now */
   #frame(now) {
     this.#wanted = 0;
+    this.#restless = now - this.#before > LATE_FRAME_MS ? RESTLESS_FRAMES : Math.max(this.#restless - 1, 0);
+    this.#before = now;
+    if (this.#restless === 0) this.#calmed = now;
+    this.#view.set_calm(now - this.#calmed < LEAST_CALM_MS ? this.#restless === 0 : true);
     if (this.#store.state.graphics === "lost") return;
     try {
       // Another size of the canvas would wait until the graphics system has finished.
@@ -349,10 +389,7 @@ export class Stage {
       return;
     }
     if (this.#store.state.problem?.code === "graphics") this.#store.set({ problem: null });
-    if (!this.#marked && this.#view.shows_grid()) {
-      this.#marked = true;
-      performance.mark("gridproof-grid");
-    }
+    this.#mark();
     for (const heard of this.#afterFrame) heard();
   }
 
@@ -501,6 +538,11 @@ export class Stage {
         this.wake();
       });
     }
+    // Much of the page is drawn anew.
+    store.watch(["model", "lens", "finding"], () => {
+      this.#restless = RESTLESS_FRAMES;
+      view.set_calm(false);
+    });
     store.watch(["swapped", "beside", "model", "graphics", "drawer"], () => queueMicrotask(() => this.layout()));
     // The legend changes with the finding's lens first, and with it the room there is.
     store.watch(["finding"], () => queueMicrotask(() => {

@@ -9,6 +9,8 @@
  * @import {Engine, PixelsOrder, RenderedView, SaveOrder, Session, SheetOrder, StageOrder} from "./messages.js"
  */
 
+import { openContext } from "./context.js";
+
 /** Rows of the grid painted in one go: some 10 ms. */
 const STRIP_ROWS = 96;
 /** Frames in a row without anything left to bring or to refine, before a picture counts as drawn. */
@@ -205,6 +207,7 @@ async function stage(order, task) {
  */
 function viewOn(canvas, engine) {
   try {
+    openContext(canvas);
     return new engine.View(canvas);
   } catch {
     return null;

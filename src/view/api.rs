@@ -6,18 +6,16 @@
 use glam::{DVec2, DVec3};
 use js_sys::{Array, Object, Reflect, Uint32Array};
 use wasm_bindgen::prelude::*;
-use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl, WebGlContextAttributes, WebglLoseContext};
+use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl, WebglLoseContext};
 
 use super::arrays::{LineArrays, MeshArrays, numbers};
-use super::camera::{Camera, Flight, Up};
+use super::camera::{Camera, Up};
 use super::clear::{Clear, clear_areas, roomiest};
+use super::frames::Frames;
 use super::gl::{Context, GlError};
-use super::pace::Pace;
-use super::programs::Readiness;
-use super::queue::Queue;
-use super::renderer::{Renderer, Worked};
+use super::motion::Motion;
+use super::renderer::Renderer;
 use super::scene::{FIRST_TILE, Hover, Limits, Rect, Scene, Theme};
-use super::sheet::SheetCamera;
 use crate::grid::GridOptions;
 use crate::lens::{Lens, TriangleTexel};
 
@@ -26,6 +24,9 @@ const UDIM_NUMBERS: std::ops::RangeInclusive<u32> = FIRST_TILE..=9999;
 
 /// How near the pointer a hovered place must be to be zoomed to, CSS px: a finger's width.
 const HOVER_NEAR_PX: f64 = 40.0;
+
+/// What the camera takes for the radius where there is no model.
+const NO_RADIUS: f64 = 1.0;
 
 /// Stage and sheet on one canvas.
 #[wasm_bindgen]
@@ -39,108 +40,36 @@ pub struct View {
     mesh: Option<MeshArrays>,
     triangles: Option<Uint32Array>,
     lines: Option<LineArrays>,
-    flight: Option<Flight<Camera>>,
-    sheet_flight: Option<Flight<SheetCamera>>,
-    fit_when_seen: bool,
-    sheet_fit_when_seen: bool,
-    /// What the page lays over the canvas: left, top, right, bottom.
-    covers: Vec<[f64; 4]>,
-    fitted: Fitted,
-    dirty: Dirty,
-    moving: Moving,
-    stage_pace: Pace,
-    sheet_pace: Pace,
-    queue: Queue,
-    frames: u32,
-}
-
-/// Whose camera moved since the last frame.
-#[derive(Clone, Copy, Default)]
-struct Moving {
-    stage: bool,
-    sheet: bool,
-}
-
-/// Whose camera still shows all of it, as it was last asked to; it goes on doing so when the covers change.
-#[derive(Clone, Copy, Default)]
-struct Fitted {
-    stage: bool,
-    sheet: bool,
-}
-
-/// What has to be drawn anew.
-#[derive(Clone, Copy, Default)]
-struct Dirty {
-    stage: bool,
-    sheet: bool,
-    canvas: bool,
+    motion: Motion,
+    frames: Frames,
 }
 
 #[wasm_bindgen]
 impl View {
-    /// A view on a canvas that has no other context.
+    /// A view on a canvas whose context, if it has one already, is of WebGL2.
     ///
     /// # Errors
     /// `webgl2` where the browser has none; a sentence where it has but refuses something.
     #[wasm_bindgen(constructor)]
     pub fn new(canvas: HtmlCanvasElement) -> Result<View, JsError> {
-        let attributes = WebGlContextAttributes::new();
-        attributes.set_alpha(false);
-        // Stage and sheet bring their own samples; the canvas only receives finished pictures.
-        attributes.set_antialias(false);
-        attributes.set_depth(false);
-        attributes.set_stencil(false);
-        let context = canvas.get_context_with_context_options("webgl2", &attributes).ok().flatten();
+        let context = canvas.get_context("webgl2").ok().flatten();
         let gl: Gl = context.and_then(|context| context.dyn_into().ok()).ok_or_else(|| JsError::new("webgl2"))?;
         // Asked for now: a lost context gives no extensions.
         let losing = gl.get_extension("WEBGL_lose_context").ok().flatten().map(JsCast::unchecked_into);
         let grid = GridOptions::default();
-        let map_px = DVec2::new(grid.map_width_px.into(), grid.map_height_px.into());
-        // y is always a name of an axis.
-        let up = Up::nearest(DVec3::Y);
-        let scene = Scene {
-            theme: Theme::default(),
-            lens: Lens::Grid,
-            flags: true,
-            leaning: true,
-            limits: Limits::default(),
-            isolate: None,
-            chosen: Vec::new(),
-            partners: Vec::new(),
-            hover: None,
-            canvas: [canvas.width() as i32, canvas.height() as i32],
-            ratio: 1.0,
-            stage: None,
-            sheet: None,
-            camera: Camera::new(up, 1.0),
-            sheet_camera: SheetCamera::new(map_px),
-            cells: map_px / f64::from(grid.cell_px),
-            bounds_uv: [DVec2::ZERO, DVec2::ONE],
-            tiles: vec![FIRST_TILE],
-        };
         let renderer = Renderer::new(&Context::new(&gl), &grid)?;
         Ok(Self {
+            scene: Scene::new([canvas.width() as i32, canvas.height() as i32], &grid),
             canvas,
-            gl,
             losing,
             renderer: Some(renderer),
-            scene,
             grid,
             mesh: None,
             triangles: None,
             lines: None,
-            flight: None,
-            sheet_flight: None,
-            fit_when_seen: true,
-            sheet_fit_when_seen: true,
-            covers: Vec::new(),
-            fitted: Fitted::default(),
-            dirty: Dirty { stage: true, sheet: true, canvas: true },
-            moving: Moving::default(),
-            stage_pace: Pace::default(),
-            sheet_pace: Pace::default(),
-            queue: Queue::default(),
-            frames: 0,
+            motion: Motion::default(),
+            frames: Frames::new(&gl),
+            gl,
         })
     }
 
@@ -156,7 +85,7 @@ impl View {
             second: colour("second", default.second)?,
             accent: colour("accent", default.accent)?,
         };
-        self.all_dirty();
+        self.frames.all_dirty();
         Ok(())
     }
 
@@ -177,17 +106,12 @@ impl View {
         if options == self.grid {
             return Ok(());
         }
-        let map_px = DVec2::new(map_width.into(), map_height.into());
-        let sheet = &mut self.scene.sheet_camera;
-        // The same uv stays as wide on the screen.
-        sheet.scale *= sheet.map_px.x / map_px.x;
-        sheet.map_px = map_px;
-        self.scene.cells = map_px / f64::from(cell_px);
+        self.scene.set_grid(&options);
         self.grid = options;
         if let Some(renderer) = &mut self.renderer {
             renderer.set_grid(&self.grid);
         }
-        self.all_dirty();
+        self.frames.all_dirty();
         Ok(())
     }
 
@@ -205,7 +129,7 @@ impl View {
                 renderer.set_tiles(&tiles)?;
             }
             self.scene.tiles = tiles;
-            self.dirty.sheet = true;
+            self.frames.sheet_dirty();
         }
         Ok(())
     }
@@ -217,10 +141,9 @@ impl View {
         self.scene.bounds_uv = mesh.bounds_uv;
         if let Some(renderer) = &mut self.renderer {
             renderer.set_mesh(Some(&mesh))?;
-            self.queue.asked(&self.gl);
+            self.frames.asked();
         }
         self.mesh = Some(mesh);
-        (self.fit_when_seen, self.sheet_fit_when_seen) = (true, true);
         Ok(())
     }
 
@@ -233,10 +156,10 @@ impl View {
         }
         if let Some(renderer) = &mut self.renderer {
             renderer.set_triangles(&data)?;
-            self.queue.asked(&self.gl);
+            self.frames.asked();
         }
         self.triangles = Some(data);
-        self.all_dirty();
+        self.frames.all_dirty();
         Ok(())
     }
 
@@ -245,10 +168,10 @@ impl View {
         let lines = LineArrays::read(&lines)?;
         if let Some(renderer) = &mut self.renderer {
             renderer.set_lines(&lines)?;
-            self.queue.asked(&self.gl);
+            self.frames.asked();
         }
         self.lines = Some(lines);
-        self.all_dirty();
+        self.frames.all_dirty();
         Ok(())
     }
 
@@ -265,7 +188,7 @@ impl View {
     pub fn set_lens(&mut self, name: &str) -> Result<(), JsError> {
         self.scene.lens = Lens::named(name)
             .ok_or_else(|| GlError::Argument(format!("There is no lens \"{name}\". Choose one from the bar.")))?;
-        self.all_dirty();
+        self.frames.all_dirty();
         Ok(())
     }
 
@@ -277,26 +200,26 @@ impl View {
             octave_tolerance: numbers(&limits, "octave_tolerance")?
                 .map_or(default.octave_tolerance, |[octaves]| octaves),
         };
-        self.all_dirty();
+        self.frames.all_dirty();
         Ok(())
     }
 
     /// Whether Grid wears its flags.
     pub fn set_flags(&mut self, on: bool) {
         self.scene.flags = on;
-        self.all_dirty();
+        self.frames.all_dirty();
     }
 
     /// Whether Grid shows where texture-up leans away from world-up.
     pub fn set_leaning(&mut self, on: bool) {
         self.scene.leaning = on;
-        self.all_dirty();
+        self.frames.all_dirty();
     }
 
     /// Fades what is outside these values of the lens; NaN and NaN fade nothing.
     pub fn set_isolate(&mut self, lo: f64, hi: f64) {
         self.scene.isolate = (!lo.is_nan() && !hi.is_nan()).then_some([lo, hi]);
-        self.all_dirty();
+        self.frames.all_dirty();
     }
 
     /// Chosen shells; none fades nothing.
@@ -315,7 +238,7 @@ impl View {
         if let Some(renderer) = &mut self.renderer {
             renderer.set_states(&self.scene.chosen, &self.scene.partners)?;
         }
-        self.all_dirty();
+        self.frames.all_dirty();
         Ok(())
     }
 
@@ -334,7 +257,7 @@ impl View {
         });
         if hover != self.scene.hover {
             self.scene.hover = hover;
-            self.dirty.canvas = true;
+            self.frames.canvas_dirty();
         }
     }
 
@@ -343,74 +266,44 @@ impl View {
         self.scene.canvas = [width as i32, height as i32];
         let css = self.canvas.client_width();
         self.scene.ratio = if css > 0 { (f64::from(width) / f64::from(css)).clamp(0.5, 4.0) } else { 1.0 };
-        let (before, sheet_before) = (self.scene.stage, self.scene.sheet);
-        self.scene.stage = Rect::from_numbers(stage);
-        self.scene.sheet = sheet.and_then(|sheet| Rect::from_numbers(&sheet));
-        // The same part of the sheet stays in view when its place grows or shrinks.
-        if let (Some(before), Some(now)) = (sheet_before, self.scene.sheet) {
-            self.scene.sheet_camera.scale *= (now.size() / before.size()).min_element();
-        }
-        if let (Some(before), Some(now)) = (before, self.scene.stage) {
-            // What is seen of the model keeps its width where the stage grows narrower than high.
-            let narrow = |rect: Rect| (f64::from(rect.width) / f64::from(rect.height)).min(1.0);
-            self.scene.camera.distance *= narrow(before) / narrow(now);
-        }
-        self.all_dirty();
+        self.scene.set_places(Rect::from_numbers(stage), sheet.and_then(|sheet| Rect::from_numbers(&sheet)));
+        self.frames.all_dirty();
     }
 
     /// What lies over the canvas: left, top, right, bottom each. The larger of the two places shows things where none
     /// does; one that still shows all of it is fitted anew, in this many ms.
     pub fn set_covers(&mut self, sides: &[f64], milliseconds: f64, now: f64) {
-        self.covers = sides.as_chunks().0.to_vec();
-        if let (true, Some(mesh)) = (self.fitted.stage, &self.mesh) {
-            let mut to = self.scene.camera;
-            to.fit(&mesh.points, self.stage_size(), &self.clear(self.scene.stage));
-            if to != self.scene.camera {
-                self.flight = Some(Flight::new(self.scene.camera, to, milliseconds, now));
-            }
-        }
-        if self.fitted.sheet {
-            let to = self.fitted_sheet();
-            if to != self.scene.sheet_camera {
-                self.sheet_flight = Some(Flight::new(self.scene.sheet_camera, to, milliseconds, now));
-            }
-        }
+        self.motion.set_covers(sides.as_chunks().0, &self.scene, points(&self.mesh), milliseconds, now);
     }
 
     /// Turns the model after the pointer.
     pub fn orbit(&mut self, dx: f64, dy: f64) {
-        let stage = self.begin_stage_move();
-        self.scene.camera.orbit(dx, dy, stage);
+        self.motion.take_stage(&self.scene);
+        self.scene.camera.orbit(dx, dy, self.scene.stage_size());
     }
 
     /// Moves the model after the pointer.
     pub fn pan(&mut self, dx: f64, dy: f64) {
-        let stage = self.begin_stage_move();
-        self.scene.camera.pan(dx, dy, stage);
+        self.motion.take_stage(&self.scene);
+        self.scene.camera.pan(dx, dy, self.scene.stage_size());
     }
 
     /// Comes closer by `factor` (> 1) to what is under (x, y): to the surface, where [`View::set_hover`] said it is near.
     pub fn zoom(&mut self, factor: f64, x: f64, y: f64) {
-        let stage = self.begin_stage_move();
-        let at = self.scene.stage.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y));
-        let radius = self.radius();
+        self.motion.take_stage(&self.scene);
+        let (stage, at) = (self.scene.stage_size(), self.scene.on_stage(x, y));
         let near = |hover: &Hover| {
             let seen = self.scene.camera.on_stage(hover.point, stage)?;
             (seen.distance(at) < HOVER_NEAR_PX * self.scene.ratio).then_some(hover.point)
         };
         let surface = self.scene.hover.as_ref().and_then(near);
         let about = surface.unwrap_or_else(|| self.scene.camera.at_target_depth(at.x, at.y, stage));
-        self.scene.camera.zoom(factor, about, radius);
+        self.scene.camera.zoom(factor, about, radius(&self.mesh));
     }
 
     /// Shows all of the model.
     pub fn fit(&mut self) {
-        let stage = self.begin_stage_move();
-        let clear = self.clear(self.scene.stage);
-        if let Some(mesh) = &self.mesh {
-            self.scene.camera.fit(&mesh.points, stage, &clear);
-        }
-        self.fitted.stage = true;
+        self.motion.fit(&mut self.scene, points(&self.mesh));
     }
 
     /// Flies to where all of the model is seen; at once for 0 ms.
@@ -426,7 +319,7 @@ impl View {
         let up = Up::named(axis)
             .ok_or_else(|| GlError::Argument(format!("\"{axis}\" is no axis; up is x, y, z, -x, -y or -z.")))?;
         if up != self.scene.camera.up {
-            self.scene.camera = Camera::new(up, self.radius());
+            self.scene.camera = Camera::new(up, radius(&self.mesh));
             self.fit();
         }
         Ok(())
@@ -435,8 +328,7 @@ impl View {
     /// Flies to a camera, {eye, target} with an optional radius of what is to be seen; at once for 0 ms.
     pub fn fly_to(&mut self, camera: JsValue, milliseconds: f64, now: f64) -> Result<(), JsError> {
         let to = self.camera_of(camera)?;
-        (self.fit_when_seen, self.fitted.stage, self.dirty.stage) = (false, false, true);
-        self.flight = Some(Flight::new(self.scene.camera, to, milliseconds, now));
+        self.motion.fly_to(&self.scene, to, milliseconds, now);
         Ok(())
     }
 
@@ -458,41 +350,33 @@ impl View {
     /// Sets what [`View::camera`] gave.
     pub fn set_camera(&mut self, camera: JsValue) -> Result<(), JsError> {
         let to = self.camera_of(camera)?;
-        self.begin_stage_move();
+        self.motion.take_stage(&self.scene);
         self.scene.camera = to;
         Ok(())
     }
 
     /// Moves the sheet after the pointer.
     pub fn sheet_pan(&mut self, dx: f64, dy: f64) {
-        self.begin_sheet_move();
+        self.motion.take_sheet(&self.scene);
         self.scene.sheet_camera.pan(dx, dy);
     }
 
     /// Comes closer by `factor` (> 1) to what is under (x, y).
     pub fn sheet_zoom(&mut self, factor: f64, x: f64, y: f64) {
-        self.begin_sheet_move();
-        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y));
+        self.motion.take_sheet(&self.scene);
+        let at = self.scene.on_sheet(x, y);
         self.scene.sheet_camera.zoom(factor, at.x, at.y);
     }
 
     /// Shows the tile and all shells.
     pub fn sheet_fit(&mut self) {
-        self.begin_sheet_move();
-        self.scene.sheet_camera = self.fitted_sheet();
-        self.fitted.sheet = true;
+        self.motion.fit_sheet(&mut self.scene);
     }
 
     /// Flies to a region of the sheet; at once for 0 ms.
     pub fn sheet_show(&mut self, u0: f64, v0: f64, u1: f64, v1: f64, milliseconds: f64, now: f64) {
-        if self.scene.sheet.is_none() {
-            return;
-        }
-        let mut to = self.scene.sheet_camera;
         let (a, b) = (DVec2::new(u0, v0), DVec2::new(u1, v1));
-        to.show(a.min(b), a.max(b), &self.clear(self.scene.sheet));
-        (self.sheet_fit_when_seen, self.fitted.sheet, self.dirty.sheet) = (false, false, true);
-        self.sheet_flight = Some(Flight::new(self.scene.sheet_camera, to, milliseconds, now));
+        self.motion.fly_to_region(&self.scene, [a.min(b), a.max(b)], milliseconds, now);
     }
 
     /// Origin and direction (length 1) of the ray under (x, y) of the stage: 6 numbers.
@@ -505,7 +389,7 @@ impl View {
 
     /// u and v under (x, y) of the sheet.
     pub fn uv_at(&self, x: f64, y: f64) -> Box<[f64]> {
-        let at = self.scene.sheet.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y));
+        let at = self.scene.on_sheet(x, y);
         self.scene.sheet_camera.uv_at(at.x, at.y).to_array().into()
     }
 
@@ -531,92 +415,47 @@ impl View {
 
     /// Model units that one px covers at the camera's target.
     pub fn units_per_pixel(&self) -> f64 {
-        self.scene.camera.units_per_px(self.stage_size())
+        self.scene.camera.units_per_px(self.scene.stage_size())
     }
 
     /// Brings what is on its way, and draws what changed. True while another frame is wanted.
     pub fn frame(&mut self, now: f64) -> Result<bool, JsError> {
         let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
-        let drawing =
-            [&mut self.stage_pace, &mut self.sheet_pace].map(|pace| pace.is_drawing(&self.gl, now)) != [false; 2];
-        // Whatever is brought or asked for now would wait until that is done.
-        let busy = self.queue.is_busy(&self.gl) || drawing;
-        let mut worked = Worked::default();
-        if !busy {
-            renderer.check_pictures()?;
-            worked = renderer.work()?;
-            if worked.busy {
-                self.queue.asked(&self.gl);
-            }
-        }
-        if worked.changed {
-            self.all_dirty();
-        }
-        let mut wanted = worked.busy || busy;
-        if let Some(flight) = self.flight {
-            let (camera, on) = flight.at(now);
-            (self.scene.camera, self.dirty.stage, self.moving.stage) = (camera, true, on);
-            self.flight = self.flight.filter(|_| on);
-            wanted |= on;
-        }
-        if let Some(flight) = self.sheet_flight {
-            let (camera, on) = flight.at(now);
-            (self.scene.sheet_camera, self.dirty.sheet, self.moving.sheet) = (camera, true, on);
-            self.sheet_flight = self.sheet_flight.filter(|_| on);
-            wanted |= on;
-        }
-        if self.fit_when_seen && self.scene.stage.is_some() {
-            self.fit();
-        }
-        if self.sheet_fit_when_seen && self.scene.sheet.is_some() {
-            self.sheet_fit();
-        }
-        let radius = self.radius();
-        let Some(renderer) = &mut self.renderer else { return Ok(false) };
-        let Readiness { ready, begun } = renderer.is_ready(&self.scene, busy || worked.busy)?;
-        if begun {
-            self.queue.asked(&self.gl);
-        }
-        if !ready {
-            return Ok(true);
-        }
-        let moving = std::mem::take(&mut self.moving);
-        let stage = self.stage_pace.advise(now, moving.stage);
-        let sheet = self.sheet_pace.advise(now, moving.sheet);
-        let mut dirty = std::mem::take(&mut self.dirty);
-        dirty.stage |= stage.refine;
-        dirty.sheet |= sheet.refine;
-        if dirty.stage {
-            renderer.draw_stage(&self.scene, radius, stage.quality)?;
-            self.stage_pace.drawn(&self.gl, now, stage.quality);
-        }
-        if dirty.sheet {
-            renderer.draw_sheet(&self.scene, sheet.quality)?;
-            self.sheet_pace.drawn(&self.gl, now, sheet.quality);
-        }
-        if dirty.stage || dirty.sheet || dirty.canvas {
-            renderer.compose(&self.scene, radius)?;
-            self.queue.asked(&self.gl);
-            self.frames = self.frames.wrapping_add(1);
-        }
-        Ok(wanted || self.stage_pace.waits() || self.sheet_pace.waits() || self.queue.is_busy(&self.gl))
+        let flying = self.motion.advance(&mut self.scene, points(&self.mesh), now);
+        let changes = self.motion.take_changes();
+        let wanted = self.frames.next(renderer, &self.scene, radius(&self.mesh), now, changes)?;
+        Ok(wanted || flying)
+    }
+
+    /// Brings more of what is on its way, for some ms, and draws the first picture of a model as soon as it can; [`View::frame`]
+    /// does so too. True while there is more to bring. For a page that gets no frames while it is itself being drawn.
+    pub fn work(&mut self, now: f64) -> Result<bool, JsError> {
+        let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
+        self.motion.advance(&mut self.scene, points(&self.mesh), now);
+        let ready = self.frames.work(renderer, &self.scene, radius(&self.mesh), now)?;
+        Ok(!ready || renderer.is_arriving())
+    }
+
+    /// Whether the page's frames come in time, as is supposed; where they do not, the view asks nothing of the graphics
+    /// system that the page would have to wait for.
+    pub fn set_calm(&mut self, calm: bool) {
+        self.frames.set_calm(calm);
     }
 
     /// Whether the graphics system is still at what it was asked for, so that giving the canvas another size would wait.
     pub fn is_busy(&mut self) -> bool {
-        !self.gl.is_context_lost()
-            && (self.queue.is_busy(&self.gl) || self.stage_pace.waits() || self.sheet_pace.waits())
+        !self.gl.is_context_lost() && self.frames.is_busy()
     }
 
-    /// Whether the whole model stands on the stage with its grid, drawn to the end by the graphics system.
+    /// Whether the whole model stands on the stage with its grid, drawn to the end by the graphics system; finer grids and
+    /// what is known of its triangles may follow.
     pub fn shows_grid(&self) -> bool {
-        let drawn = self.frames > 0 && !self.dirty.stage && !self.stage_pace.waits();
-        drawn && self.renderer.as_ref().is_some_and(Renderer::has_model_and_grid)
+        self.frames.shows_grid()
     }
 
     /// Frames drawn so far; those in which nothing changed do not count.
     pub fn frames_drawn(&self) -> u32 {
-        self.frames
+        self.frames.drawn()
     }
 
     /// For tests: makes the browser take the context away.
@@ -649,69 +488,18 @@ impl View {
         renderer.set_states(&self.scene.chosen, &self.scene.partners)?;
         renderer.set_tiles(&self.scene.tiles)?;
         self.renderer = Some(renderer);
-        (self.stage_pace, self.sheet_pace) = (Pace::default(), Pace::default());
-        self.queue = Queue::default();
-        self.all_dirty();
+        self.frames.restart();
         Ok(())
     }
 }
 
 impl View {
-    fn all_dirty(&mut self) {
-        self.dirty = Dirty { stage: true, sheet: true, canvas: true };
-    }
-
-    fn radius(&self) -> f64 {
-        self.mesh.as_ref().map_or(1.0, |mesh| mesh.radius)
-    }
-
-    fn stage_size(&self) -> DVec2 {
-        self.scene.stage.map_or(DVec2::ONE, |rect| rect.size())
-    }
-
-    /// The clear areas of a place: under the covers where it is the larger one, whole where it lies on the other.
-    fn clear(&self, place: Option<Rect>) -> Vec<Clear> {
-        let Some(rect) = place else { return vec![Clear::whole(DVec2::ONE)] };
-        let area = |rect: Rect| rect.size().element_product();
-        let others = [self.scene.stage, self.scene.sheet].into_iter().flatten();
-        if others.map(area).fold(0.0, f64::max) > area(rect) {
-            return vec![Clear::whole(rect.size())];
-        }
-        let (x, y) = (f64::from(rect.x), f64::from(rect.y));
-        let covers: Vec<[f64; 4]> = self.covers.iter().map(|&[a, b, c, d]| [a - x, b - y, c - x, d - y]).collect();
-        clear_areas(rect.size(), &covers)
-    }
-
-    /// The sheet's camera on the tiles and all shells.
-    fn fitted_sheet(&self) -> SheetCamera {
-        let mut camera = self.scene.sheet_camera;
-        if self.scene.sheet.is_some() {
-            let [low, high] = self.scene.bounds_uv;
-            camera.fit(low.min(DVec2::ZERO), high.max(DVec2::ONE), &self.clear(self.scene.sheet));
-        }
-        camera
-    }
-
-    /// The person takes the camera: flights and pending fits end.
-    fn begin_stage_move(&mut self) -> DVec2 {
-        (self.flight, self.fitted.stage) = (None, false);
-        self.fit_when_seen &= self.scene.stage.is_none();
-        (self.dirty.stage, self.moving.stage) = (true, true);
-        self.stage_size()
-    }
-
-    fn begin_sheet_move(&mut self) {
-        (self.sheet_flight, self.fitted.sheet) = (None, false);
-        self.sheet_fit_when_seen &= self.scene.sheet.is_none();
-        (self.dirty.sheet, self.moving.sheet) = (true, true);
-    }
-
     fn forget_model(&mut self) {
         (self.mesh, self.triangles, self.lines) = (None, None, None);
-        (self.flight, self.sheet_flight) = (None, None);
         (self.scene.hover, self.scene.isolate) = (None, None);
         self.scene.bounds_uv = [DVec2::ZERO, DVec2::ONE];
-        self.all_dirty();
+        self.motion.begin_model();
+        self.frames.begin_model();
     }
 
     /// {eye, target}, and where they are given: up (world-up; the axis nearest to it counts), fov (vertical, degrees),
@@ -732,11 +520,20 @@ impl View {
         }
         camera.look(eye, target);
         if let Some([radius]) = numbers(&plain, "radius")?.filter(|[radius]| *radius > 0.0 && radius.is_finite()) {
-            let clear = roomiest(&self.clear(self.scene.stage), DVec2::ONE);
-            camera.show_sphere(radius, self.stage_size(), clear);
+            let clear = roomiest(&self.motion.clear(&self.scene, self.scene.stage), DVec2::ONE);
+            camera.show_sphere(radius, self.scene.stage_size(), clear);
         }
         Ok(camera)
     }
+}
+
+fn radius(mesh: &Option<MeshArrays>) -> f64 {
+    mesh.as_ref().map_or(NO_RADIUS, |mesh| mesh.radius)
+}
+
+/// Some of a model's points, to fit the camera by.
+fn points(mesh: &Option<MeshArrays>) -> Option<&[DVec3]> {
+    mesh.as_ref().map(|mesh| mesh.points.as_slice())
 }
 
 /// The 256 colours of a lens, red, green, blue each; from the low end of its scale to the high one.

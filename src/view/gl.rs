@@ -212,8 +212,7 @@ impl Program {
 
     /// Binds a texture to a unit and the sampler to it.
     pub fn set_texture(&self, name: &str, unit: u32, texture: &Texture) -> Result<(), GlError> {
-        self.gl.active_texture(Gl::TEXTURE0 + unit);
-        self.gl.bind_texture(Gl::TEXTURE_2D, Some(&texture.raw));
+        texture.bind_to(unit);
         self.gl.uniform1i(Some(self.place(name)?), unit as i32);
         Ok(())
     }
@@ -404,10 +403,15 @@ impl Texture {
         self.gl.tex_parameterf(Gl::TEXTURE_2D, TEXTURE_MAX_ANISOTROPY_EXT, value);
     }
 
+    /// Binds it to a unit.
+    pub fn bind_to(&self, unit: u32) {
+        self.gl.active_texture(Gl::TEXTURE0 + unit);
+        self.gl.bind_texture(Gl::TEXTURE_2D, Some(&self.raw));
+    }
+
     fn bind(&self) {
         // Unit 7 is nobody's, so that writing disturbs no sampler.
-        self.gl.active_texture(Gl::TEXTURE7);
-        self.gl.bind_texture(Gl::TEXTURE_2D, Some(&self.raw));
+        self.bind_to(7);
     }
 }
 

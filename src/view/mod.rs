@@ -1,9 +1,9 @@
 //! Draws the model on the stage and its uv on the sheet, with WebGL2, on one canvas.
 //!
-//! * `camera`, `sheet`, `clear`, `ruler`: where things are; plain arithmetic, tested natively.
-//! * `scene`: what is to be drawn. `arrays`: what the page hands over, kept by reference.
-//! * `gl`, `programs`, `upload`, `paper`: what lives in the graphics system. `renderer` draws a frame with it.
-//! * `pace`: how carefully, by how long it takes; `queue`: when asking would not wait. `api`: what the page calls.
+//! * `api`: what the page calls. `scene`: what is to be drawn. `arrays`: what the page hands over, kept by reference.
+//! * `camera`, `sheet`, `clear`, `motion`, `ruler`: where things are; plain arithmetic, tested natively.
+//! * `frames`: when what is drawn; `pace`: how carefully, by how long it takes; `queue`: when asking would not wait.
+//! * `gl`, `programs`, `upload`, `paper`: what lives in the graphics system. `renderer` draws with it.
 //!
 //! The mesh is not indexed: three corners a triangle, so that per-triangle data is fetched in the vertex shader by
 //! `gl_VertexID / 3` and goes on flat. Each lens is a program of its own. Stage and sheet are drawn into pictures of
@@ -21,7 +21,11 @@ mod api;
 #[cfg(target_arch = "wasm32")]
 mod arrays;
 #[cfg(target_arch = "wasm32")]
+mod frames;
+#[cfg(target_arch = "wasm32")]
 mod gl;
+#[cfg(target_arch = "wasm32")]
+mod motion;
 #[cfg(target_arch = "wasm32")]
 mod pace;
 #[cfg(target_arch = "wasm32")]

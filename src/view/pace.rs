@@ -2,7 +2,9 @@
 //!
 //! A fence after each picture tells when the graphics system has drawn it. Where a full picture takes too long, the ones
 //! drawn while something moves are drafts, and a full one follows once it rests. A system that is fast enough never
-//! shows a draft.
+//! shows a draft after its first pictures.
+
+use std::collections::VecDeque;
 
 use web_sys::{WebGl2RenderingContext as Gl, WebGlSync};
 
@@ -13,13 +15,23 @@ const SLOW_MS: f64 = 50.0;
 /// Rest before the full picture follows, ms: shorter, and it would come between two moves of a hand.
 const REST_MS: f64 = 160.0;
 
+/// Pictures given to the graphics system before the first of them is drawn: with one, a fast system would rest between two
+/// of them; with more, a slow one would show what was long ago.
+const MOST_PENDING: usize = 2;
+
 /// The pace of one place.
-#[derive(Default)]
 pub struct Pace {
-    pending: Option<(WebGlSync, f64, Quality)>,
+    pending: VecDeque<Pending>,
+    /// Until a full picture was drawn in time: what is seen first had better come soon.
     slow: bool,
     moved_ms: f64,
     draft: bool,
+}
+
+struct Pending {
+    fence: WebGlSync,
+    start_ms: f64,
+    quality: Quality,
 }
 
 /// What the next frame should do.
@@ -31,21 +43,38 @@ pub struct Advice {
     pub refine: bool,
 }
 
+impl Default for Pace {
+    fn default() -> Self {
+        Self { pending: VecDeque::new(), slow: true, moved_ms: 0.0, draft: false }
+    }
+}
+
 impl Pace {
-    /// Looks how far the last picture is; true while it is being drawn.
+    /// Looks how far the last pictures are; true while one is being drawn.
     pub fn is_drawing(&mut self, gl: &Gl, now_ms: f64) -> bool {
-        let Some((fence, start_ms, quality)) = &self.pending else { return false };
-        let took = now_ms - start_ms;
-        let done = gl.get_sync_parameter(fence, Gl::SYNC_STATUS).as_f64() == Some(f64::from(Gl::SIGNALED));
-        // One that is not yet done has taken that long already.
-        if *quality == Quality::Full && (done || took > SLOW_MS) {
-            self.slow = took > SLOW_MS;
-        }
-        if done {
+        while let Some(Pending { fence, start_ms, quality }) = self.pending.front() {
+            let took = now_ms - start_ms;
+            let done = gl.get_sync_parameter(fence, Gl::SYNC_STATUS).as_f64() == Some(f64::from(Gl::SIGNALED));
+            // One that is not yet done has taken that long already.
+            if *quality == Quality::Full && (done || took > SLOW_MS) {
+                self.slow = took > SLOW_MS;
+            }
+            if !done {
+                return true;
+            }
             gl.delete_sync(Some(fence));
-            self.pending = None;
+            self.pending.pop_front();
+            // The next one had to wait for it.
+            if let Some(next) = self.pending.front_mut() {
+                next.start_ms = next.start_ms.max(now_ms);
+            }
         }
-        !done
+        false
+    }
+
+    /// Whether the graphics system has enough to do.
+    pub fn is_full(&self) -> bool {
+        self.pending.len() >= MOST_PENDING
     }
 
     /// What to do now; `moving`: what is to be drawn is on the move.
@@ -61,14 +90,17 @@ impl Pace {
     /// A picture was just drawn.
     pub fn drawn(&mut self, gl: &Gl, now_ms: f64, quality: Quality) {
         self.draft = quality == Quality::Draft;
-        if let Some((fence, ..)) = self.pending.take() {
-            gl.delete_sync(Some(&fence));
-        }
-        self.pending = gl.fence_sync(Gl::SYNC_GPU_COMMANDS_COMPLETE, 0).map(|fence| (fence, now_ms, quality));
+        let fence = gl.fence_sync(Gl::SYNC_GPU_COMMANDS_COMPLETE, 0);
+        self.pending.extend(fence.map(|fence| Pending { fence, start_ms: now_ms, quality }));
+    }
+
+    /// Whether a picture is being drawn, as far as was seen.
+    pub fn is_pending(&self) -> bool {
+        !self.pending.is_empty()
     }
 
     /// Whether another frame is wanted: to see how long this one took, or to draw it fully.
     pub fn waits(&self) -> bool {
-        self.draft || self.pending.is_some()
+        self.draft || self.is_pending()
     }
 }

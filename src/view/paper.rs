@@ -1,4 +1,5 @@
-//! The grid's texture: painted and brought to the graphics system in slices; until it is ready, plain paper.
+//! The grid's texture: painted and brought to the graphics system in slices. The first one is small and soon there, to be
+//! seen until the one of full size is; before that, plain paper.
 
 use web_sys::WebGl2RenderingContext as Gl;
 
@@ -13,19 +14,26 @@ const SLICE_BYTES: u32 = 1 << 20;
 /// Longer side of the texture, least and most, px. Least: a small map's cells must not blur when one comes close. Most:
 /// four times the memory for the next size; closer than that, a cell is larger than the screen.
 const TEXTURE_PX: (u32, u32) = (2048, 4096);
+/// Longer side of the first texture, px: circles and quills of the usual cells are told apart, and it takes a frame or two.
+const FIRST_TEXTURE_PX: u32 = 512;
 
 /// The grid on its way, and the one that is drawn.
 pub struct Paper {
     /// What is drawn with.
     pub texture: Texture,
+    has_grid: bool,
     sharpness: Option<Quality>,
-    most_anisotropy: Option<f32>,
+    /// How anisotropic filters may be, once that was asked.
+    most_anisotropy: Option<Option<f32>>,
     work: Work,
+    /// What comes after the work: the same grid in full size.
+    then: Option<Box<Painter>>,
 }
 
 enum Work {
     Done,
     Painting(Box<Painter>),
+    Painted(Vec<Picture>),
     Bringing { levels: Vec<Picture>, level: usize, row: u32, texture: Texture },
 }
 
@@ -34,7 +42,8 @@ impl Paper {
     pub fn new(gl: &Context, options: &GridOptions) -> Result<Self, GlError> {
         let [r, g, b] = lens::PAPER;
         let texture = Texture::with(gl, 1, 1, &[r, g, b, 255], Sampling::Linear)?;
-        let mut paper = Self { texture, sharpness: None, most_anisotropy: most_anisotropy(gl), work: Work::Done };
+        let mut paper =
+            Self { texture, has_grid: false, sharpness: None, most_anisotropy: None, work: Work::Done, then: None };
         paper.begin(gl, options);
         Ok(paper)
     }
@@ -43,46 +52,77 @@ impl Paper {
     pub fn begin(&mut self, gl: &Context, options: &GridOptions) {
         let longest = options.map_width_px.max(options.map_height_px).max(1);
         let most = gl.get_parameter(Gl::MAX_TEXTURE_SIZE).ok().and_then(|most| most.as_f64()).unwrap_or(2048.0) as u32;
-        let wanted = longest.clamp(TEXTURE_PX.0, TEXTURE_PX.1).min(most);
-        let side = |px: u32| ((u64::from(px) * u64::from(wanted) / u64::from(longest)) as u32).max(1);
-        let (width, height) = (side(options.map_width_px), side(options.map_height_px));
-        self.work = Work::Painting(Box::new(Painter::new(options, width, height)));
+        let painter = |wanted: u32| {
+            let side = |px: u32| ((u64::from(px) * u64::from(wanted) / u64::from(longest)) as u32).max(1);
+            Box::new(Painter::new(options, side(options.map_width_px), side(options.map_height_px)))
+        };
+        let whole = painter(longest.clamp(TEXTURE_PX.0, TEXTURE_PX.1).min(most));
+        // Where a grid is shown already, a coarse one in between would only blink.
+        (self.work, self.then) = match self.has_grid {
+            true => (Work::Painting(whole), None),
+            false => (Work::Painting(painter(FIRST_TEXTURE_PX)), Some(whole)),
+        };
     }
 
-    /// Whether the grid asked for is the one drawn with.
+    /// Whether a grid is drawn with, in whatever size.
+    pub fn has_grid(&self) -> bool {
+        self.has_grid
+    }
+
+    /// Whether the grid that was asked for is drawn with, in full size.
     pub fn is_whole(&self) -> bool {
         matches!(self.work, Work::Done)
     }
 
-    /// Filters for a picture of this quality.
+    /// Asks, once, how sharp filters may be; waits for the graphics system. Whether it was asked now.
+    pub fn learn(&mut self, gl: &Context) -> bool {
+        let unknown = self.most_anisotropy.is_none();
+        self.most_anisotropy.get_or_insert_with(|| most_anisotropy(gl));
+        unknown
+    }
+
+    /// Filters for a picture of this quality, as far as is known what the system can do: see [`Paper::learn`].
     pub fn sharpen(&mut self, quality: Quality) {
-        if self.sharpness != Some(quality) {
-            if let Some(most) = self.most_anisotropy {
+        if let (Some(most), true) = (self.most_anisotropy, self.sharpness != Some(quality)) {
+            if let Some(most) = most {
                 self.texture.set_anisotropy(if quality == Quality::Full { most } else { 1.0 });
             }
             self.sharpness = Some(quality);
         }
     }
 
-    /// One more slice.
+    /// Paints one more slice, which asks nothing of the graphics system; false when there is nothing to paint.
+    pub fn paint(&mut self) -> bool {
+        self.work = match std::mem::replace(&mut self.work, Work::Done) {
+            Work::Painting(mut painter) => match painter.step(SLICE_ROWS) {
+                true => Work::Painted(painter.finish()),
+                false => Work::Painting(painter),
+            },
+            other => {
+                self.work = other;
+                return false;
+            }
+        };
+        true
+    }
+
+    /// One more slice, painted or brought.
     pub fn step(&mut self, gl: &Context) -> Result<Step, GlError> {
+        if self.paint() {
+            return Ok(Step::Busy);
+        }
         match std::mem::replace(&mut self.work, Work::Done) {
-            Work::Done => Ok(Step::Idle),
-            Work::Painting(mut painter) => {
-                self.work = if painter.step(SLICE_ROWS) {
-                    let levels = painter.finish();
-                    let (width, height) = (levels[0].width as i32, levels[0].height as i32);
-                    let count = levels.len() as i32;
-                    let texture = Texture::new(gl, count, Gl::RGBA8, width, height, Sampling::Trilinear)?;
-                    Work::Bringing { levels, level: 0, row: 0, texture }
-                } else {
-                    Work::Painting(painter)
-                };
+            Work::Done | Work::Painting(_) => Ok(Step::Idle),
+            Work::Painted(levels) => {
+                let (width, height) = (levels[0].width as i32, levels[0].height as i32);
+                let texture = Texture::new(gl, levels.len() as i32, Gl::RGBA8, width, height, Sampling::Trilinear)?;
+                self.work = Work::Bringing { levels, level: 0, row: 0, texture };
                 Ok(Step::Busy)
             }
             Work::Bringing { levels, level, row, texture } => {
                 let Some(picture) = levels.get(level) else {
-                    (self.texture, self.sharpness) = (texture, None);
+                    (self.texture, self.sharpness, self.has_grid) = (texture, None, true);
+                    self.work = self.then.take().map_or(Work::Done, Work::Painting);
                     return Ok(Step::Ready);
                 };
                 let stride = picture.width * 4;
@@ -105,6 +145,6 @@ pub enum Step {
     Idle,
     /// There is more.
     Busy,
-    /// The new grid is there.
+    /// A grid is there to be drawn with.
     Ready,
 }

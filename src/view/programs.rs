@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::gl::{Context, GlError, Program};
+use super::queue::Budget;
 use super::upload::{TRIANGLES_WIDTH, TRIANGLES_WIDTH_LOG2};
 use crate::grid;
 use crate::lens::{self, Lens, flag, state};
@@ -47,6 +48,10 @@ pub struct SurfaceStyle {
 }
 
 impl SurfaceStyle {
+    /// The grid on the stage and nothing else.
+    const PLAIN: Self =
+        Self { place: Place::Stage, lens: Lens::Grid, measured: false, flagged: false, leaning: false, fading: false };
+
     /// Whether colours come from the lens's scale; else from the grid.
     pub fn scaled(&self) -> bool {
         self.measured && self.lens.range().is_some()
@@ -98,10 +103,11 @@ impl SurfaceStyle {
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Key {
+    Plain,
     Surface(SurfaceStyle),
     Lines(Place, Lines),
     Paper,
-    Compose { contour: bool },
+    Contour,
     Marker,
 }
 
@@ -120,11 +126,14 @@ impl Key {
         };
         let screen = include_str!("shaders/screen.vert");
         match self {
-            Self::Surface(style) => {
+            Self::Plain | Self::Surface(_) => {
                 let kinds = include_str!("shaders/kinds.glsl");
                 let patterns = include_str!("shaders/patterns.glsl");
                 Source {
-                    defines: style.defines(),
+                    defines: match self {
+                        Self::Surface(style) => style.defines(),
+                        _ => SurfaceStyle::PLAIN.defines() + "#define PLAIN\n",
+                    },
                     vertex: [kinds, include_str!("shaders/surface.vert")].concat(),
                     fragment: [kinds, patterns, include_str!("shaders/surface.frag")].concat(),
                 }
@@ -144,10 +153,7 @@ impl Key {
                 source(&defines, include_str!("shaders/line.vert"), include_str!("shaders/line.frag"))
             }
             Self::Paper => source("", screen, include_str!("shaders/paper.frag")),
-            Self::Compose { contour } => {
-                let defines = if contour { "#define CONTOUR\n" } else { "" };
-                source(defines, screen, include_str!("shaders/compose.frag"))
-            }
+            Self::Contour => source("", screen, include_str!("shaders/contour.frag")),
             Self::Marker => source("", include_str!("shaders/marker.vert"), include_str!("shaders/marker.frag")),
         }
     }
@@ -155,36 +161,55 @@ impl Key {
 
 /// What a frame is drawn with.
 pub struct Needs {
-    /// The styles of both places.
-    pub surfaces: [SurfaceStyle; 2],
-    /// Which lines are drawn besides.
+    /// The styles of the model's surfaces, where there is a model.
+    pub surfaces: Vec<SurfaceStyle>,
+    /// Which lines are drawn.
     pub lines: &'static [Lines],
     /// Whether something lies under the pointer.
     pub hovered: bool,
 }
 
-/// Whether a frame can be drawn.
-pub struct Readiness {
-    /// Without waiting.
-    pub ready: bool,
-    /// Programs were started for it.
-    pub begun: bool,
+impl Needs {
+    fn keys(&self) -> Vec<Key> {
+        let contour = self.surfaces.iter().any(SurfaceStyle::contoured);
+        // The sheet's ruler is made of lines too.
+        let mut keys = vec![Key::Paper, Key::Lines(Place::Sheet, Lines::All)];
+        keys.extend(contour.then_some(Key::Contour));
+        keys.extend(self.hovered.then_some(Key::Marker));
+        for &style in &self.surfaces {
+            keys.push(Key::Surface(style));
+            keys.extend(self.lines.iter().map(|&lines| Key::Lines(style.place, lines)));
+            keys.extend(self.hovered.then_some(Key::Lines(style.place, Lines::Hovered)));
+        }
+        keys
+    }
 }
+
+/// Programs started at once: a few, so that their sources do not fill the way to the graphics system.
+const STARTED_AT_ONCE: usize = 4;
 
 /// Programs, made when first asked for.
 pub struct Programs {
     gl: Context,
-    parallel: bool,
+    /// Whether the compiler works beside the drawing, once that was asked.
+    parallel: Option<bool>,
     /// Some dozens at most.
     made: Vec<(Key, Program)>,
     constants: String,
 }
 
 impl Programs {
-    /// None yet.
-    pub fn new(gl: &Context) -> Self {
-        let parallel = matches!(gl.get_extension("KHR_parallel_shader_compile"), Ok(Some(_)));
-        Self { gl: gl.clone(), parallel, made: Vec::new(), constants: constants() }
+    /// None but the one that shows a model at all, which is begun at once.
+    pub fn new(gl: &Context) -> Result<Self, GlError> {
+        let mut programs = Self { gl: gl.clone(), parallel: None, made: Vec::new(), constants: constants() };
+        programs.begun(Key::Plain)?;
+        Ok(programs)
+    }
+
+    /// For a mesh on the stage with its grid and nothing else, before the compiler was asked for anything: it takes its
+    /// values as constant attributes (see surface.vert), and the grid from texture unit 0.
+    pub fn plain(&mut self) -> Result<&Program, GlError> {
+        self.begun(Key::Plain).map(|program| &*program)
     }
 
     /// For a mesh.
@@ -202,9 +227,9 @@ impl Programs {
         self.get(Key::Paper)
     }
 
-    /// For putting a picture on the canvas.
-    pub fn compose(&mut self, contour: bool) -> Result<&Program, GlError> {
-        self.get(Key::Compose { contour })
+    /// For putting a picture on the canvas with the line between its classes.
+    pub fn contour(&mut self) -> Result<&Program, GlError> {
+        self.get(Key::Contour)
     }
 
     /// For the ring at the pointer's place.
@@ -212,32 +237,46 @@ impl Programs {
         self.get(Key::Marker)
     }
 
-    /// Starts on what this frame needs. While the graphics system is `busy`, even asking the compiler for its result would
-    /// wait; one program a frame is asked for, because each answer is a way there and back.
-    pub fn prepare(&mut self, needs: &Needs, busy: bool) -> Result<Readiness, GlError> {
-        let mut keys = vec![Key::Paper, Key::Marker, Key::Compose { contour: false }, Key::Compose { contour: true }];
-        for style in needs.surfaces {
-            keys.push(Key::Surface(style));
-            // The sheet's ruler takes them too.
-            keys.push(Key::Lines(style.place, Lines::All));
-            keys.extend(needs.lines.iter().map(|&lines| Key::Lines(style.place, lines)));
-            keys.extend(needs.hovered.then_some(Key::Lines(style.place, Lines::Hovered)));
+    /// Starts on what this frame needs, and then on what a next one will. Each answer of the compiler is a way there and
+    /// back, so that none is asked for without a `budget`: while the graphics system is busy, asking would wait. Says
+    /// whether the frame can be drawn without waiting, and whether programs were started.
+    pub fn prepare(&mut self, needs: &Needs, next: &Needs, budget: Option<&Budget>) -> Result<(bool, bool), GlError> {
+        let mut started = 0;
+        let ready = self.finish(&needs.keys(), &mut started, budget)?;
+        if ready {
+            self.finish(&next.keys(), &mut started, budget)?;
         }
-        let known = self.made.len();
-        let (mut ready, mut asked) = (true, busy);
-        for key in keys {
-            let parallel = self.parallel;
+        Ok((ready, started > 0))
+    }
+
+    /// Brings these as far as it can be done without waiting; whether all are finished.
+    fn finish(&mut self, keys: &[Key], started: &mut usize, budget: Option<&Budget>) -> Result<bool, GlError> {
+        let mut all = true;
+        for &key in keys {
+            let known = self.made.iter().any(|(made, _)| *made == key);
+            if !known && *started == STARTED_AT_ONCE {
+                return Ok(false);
+            }
+            *started += usize::from(!known);
+            // What was just started is not asked for yet: its answer would come after its compilation.
+            let budget = budget.filter(|budget| known && budget.is_left());
+            let parallel = match (self.parallel, budget) {
+                (None, Some(_)) => {
+                    let found = matches!(self.gl.get_extension("KHR_parallel_shader_compile"), Ok(Some(_)));
+                    *self.parallel.insert(found)
+                }
+                (known, _) => known.unwrap_or(false),
+            };
             let program = self.begun(key)?;
             if !program.is_finished() {
-                if !asked && program.is_compiled(parallel) {
+                if budget.is_some() && program.is_compiled(parallel) {
                     program.finish()?;
-                    asked = true;
                 } else {
-                    ready = false;
+                    all = false;
                 }
             }
         }
-        Ok(Readiness { ready, begun: self.made.len() > known })
+        Ok(all)
     }
 
     fn get(&mut self, key: Key) -> Result<&Program, GlError> {

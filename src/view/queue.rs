@@ -33,3 +33,20 @@ impl Queue {
         self.fence.is_some()
     }
 }
+
+/// Time for work within a frame.
+pub struct Budget {
+    end_ms: f64,
+}
+
+impl Budget {
+    /// This many ms from now on.
+    pub fn new(milliseconds: f64) -> Self {
+        Self { end_ms: js_sys::Date::now() + milliseconds }
+    }
+
+    /// Whether there is some left.
+    pub fn is_left(&self) -> bool {
+        js_sys::Date::now() < self.end_ms
+    }
+}

@@ -2,8 +2,9 @@
 
 use glam::{DVec2, DVec3};
 
-use super::camera::Camera;
+use super::camera::{Camera, Up};
 use super::sheet::SheetCamera;
+use crate::grid::GridOptions;
 use crate::lens::Lens;
 
 /// Colours of the page, sRGB 0..1.
@@ -145,6 +146,67 @@ pub const FIRST_TILE: u32 = 1001;
 const LIGHT_ACCENT: f32 = 0.4;
 
 impl Scene {
+    /// Before anything is known, for a canvas of this size, px.
+    pub fn new(canvas: [i32; 2], grid: &GridOptions) -> Self {
+        let map_px = DVec2::new(grid.map_width_px.into(), grid.map_height_px.into());
+        Self {
+            theme: Theme::default(),
+            lens: Lens::Grid,
+            flags: true,
+            leaning: true,
+            limits: Limits::default(),
+            isolate: None,
+            chosen: Vec::new(),
+            partners: Vec::new(),
+            hover: None,
+            canvas,
+            ratio: 1.0,
+            stage: None,
+            sheet: None,
+            camera: Camera::new(Up::nearest(DVec3::Y), 1.0),
+            sheet_camera: SheetCamera::new(map_px),
+            cells: map_px / f64::from(grid.cell_px),
+            bounds_uv: [DVec2::ZERO, DVec2::ONE],
+            tiles: vec![FIRST_TILE],
+        }
+    }
+
+    /// Another grid. The same uv stays as wide on the screen.
+    pub fn set_grid(&mut self, grid: &GridOptions) {
+        let map_px = DVec2::new(grid.map_width_px.into(), grid.map_height_px.into());
+        self.sheet_camera.scale *= self.sheet_camera.map_px.x / map_px.x;
+        self.sheet_camera.map_px = map_px;
+        self.cells = map_px / f64::from(grid.cell_px);
+    }
+
+    /// Other places for model and sheet; the same of both stays in view when they grow or shrink.
+    pub fn set_places(&mut self, stage: Option<Rect>, sheet: Option<Rect>) {
+        if let (Some(before), Some(now)) = (self.sheet, sheet) {
+            self.sheet_camera.scale *= (now.size() / before.size()).min_element();
+        }
+        if let (Some(before), Some(now)) = (self.stage, stage) {
+            // What is seen of the model keeps its width where the stage grows narrower than high.
+            let narrow = |rect: Rect| (f64::from(rect.width) / f64::from(rect.height)).min(1.0);
+            self.camera.distance *= narrow(before) / narrow(now);
+        }
+        (self.stage, self.sheet) = (stage, sheet);
+    }
+
+    /// Width and height of the stage, px; 1 x 1 where it has no place.
+    pub fn stage_size(&self) -> DVec2 {
+        self.stage.map_or(DVec2::ONE, |rect| rect.size())
+    }
+
+    /// A place of the canvas, px from the middle of the stage, y down.
+    pub fn on_stage(&self, x: f64, y: f64) -> DVec2 {
+        self.stage.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y))
+    }
+
+    /// A place of the canvas, px from the middle of the sheet, y down.
+    pub fn on_sheet(&self, x: f64, y: f64) -> DVec2 {
+        self.sheet.map_or(DVec2::ZERO, |rect| rect.offset_from_middle(x, y))
+    }
+
     /// Whether some values fade.
     pub fn isolates(&self) -> bool {
         self.isolate.is_some() && self.lens.range().is_some()

@@ -118,9 +118,9 @@ impl Arriving {
         self.arrived == self.items
     }
 
-    /// How many can be drawn.
-    pub fn arrived(&self) -> u32 {
-        self.arrived
+    /// How many there are.
+    pub fn items(&self) -> u32 {
+        self.items
     }
 }
 
@@ -148,6 +148,11 @@ impl TriangleData {
         let texture = Texture::new(gl, 1, Gl::RGBA32UI, width, height, Sampling::Nearest)?;
         self.next = Some((texture, data.clone(), 0));
         Ok(())
+    }
+
+    /// Whether some is on its way.
+    pub fn is_arriving(&self) -> bool {
+        self.next.is_some()
     }
 
     /// Brings one more slice and says whether that was the last; `None` when all is there already.

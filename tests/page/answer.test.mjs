@@ -14,7 +14,7 @@ const site = gridproof();
  * Most that one task may compute, ms of the thread's own processor time. The goal is 50 ms on a machine that has nothing
  * else to do; shared cores and caches take up to twice that, and a task that is cut into slices wrongly takes more.
  */
-const MOST_COMPUTED_MS = 150;
+const MOST_COMPUTED_MS = 100;
 /** Most that one task may take with all its waiting, ms: other programs may hold both cores, but nothing may hang. */
 const MOST_TAKEN_MS = 1500;
 

@@ -38,17 +38,23 @@ export async function heldSince(page, since = 0) {
  * with all its waiting. Gives a function that ends it and says the most of both, ms, over how many tasks.
  */
 export async function traceThread(page) {
+  // The trace is the whole browser's, with its own windows; a mark of the page tells which thread is the page's.
+  const MARK = 'thread-watched';
   const client = await page.context().newCDPSession(page);
   const events = [];
   client.on('Tracing.dataCollected', ({ value }) => events.push(...value));
-  await client.send('Tracing.start', { transferMode: 'ReportEvents', traceConfig: { includedCategories: ['toplevel', 'devtools.timeline'] } });
+  await client.send('Tracing.start', {
+    transferMode: 'ReportEvents',
+    traceConfig: { includedCategories: ['toplevel', 'devtools.timeline', 'blink.user_timing'] },
+  });
   return async () => {
+    await page.evaluate((name) => performance.mark(name), MARK);
     const complete = new Promise((resolve) => client.once('Tracing.tracingComplete', resolve));
     await client.send('Tracing.end');
     await complete;
-    const key = ({ pid, tid }) => `${pid} ${tid}`;
-    const mains = new Set(events.filter(({ name, args }) => name === 'thread_name' && args.name === 'CrRendererMain').map(key));
-    const tasks = events.filter((event) => event.ph === 'X' && /RunTask$/.test(event.name) && mains.has(key(event)));
+    await client.detach();
+    const own = events.find(({ name }) => name === MARK);
+    const tasks = events.filter((event) => event.ph === 'X' && /RunTask$/.test(event.name) && event.pid === own?.pid && event.tid === own?.tid);
     // The browser notes processor time only where the system tells it.
     const most = (of) => tasks.reduce((longest, task) => Math.max(longest, (of(task) ?? 0) / 1000), 0);
     return { computed: most(({ tdur }) => tdur), taken: most(({ dur }) => dur), tasks: tasks.length };

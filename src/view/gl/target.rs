@@ -5,6 +5,7 @@ use std::cell::{Cell, RefCell};
 use web_sys::{WebGl2RenderingContext as Gl, WebGlFramebuffer, WebGlRenderbuffer};
 
 use super::{Context, GlError, Sampling, Texture};
+use crate::view::queue::Budget;
 
 /// How carefully a picture is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,7 +28,6 @@ pub struct Target {
     pub colour: Texture,
     /// Depths of the finished picture.
     pub depth: Texture,
-    checked: Cell<bool>,
 }
 
 /// Samples a pixel; 4 is what every WebGL2 system has.
@@ -50,21 +50,20 @@ impl Target {
         let drawn = Surface::new(gl)?;
         drawn.attach(Gl::COLOR_ATTACHMENT0, &colour);
         drawn.attach(Gl::DEPTH_ATTACHMENT, &depth);
-        let checked = Cell::new(false);
-        Ok(Self { gl: gl.clone(), size: [width, height], samples, drawn, colour, depth, checked })
+        Ok(Self { gl: gl.clone(), size: [width, height], samples, drawn, colour, depth })
     }
 
-    /// Whether the graphics system can draw into it at all, asked once. Waits until all before is done.
+    /// Whether the graphics system can draw into it at all, asked once and as far as time allows. Waits until all before is
+    /// done.
     ///
     /// # Errors
     /// It cannot.
-    pub fn check(&self) -> Result<(), GlError> {
+    pub fn check(&self, budget: &Budget) -> Result<(), GlError> {
         let [width, height] = self.size;
-        if !self.checked.replace(true) {
-            for surface in self.samples.iter().chain([&self.drawn]) {
+        for surface in self.samples.iter().chain([&self.drawn]) {
+            if budget.is_left() && !surface.checked.replace(true) {
                 surface.check(width, height)?;
             }
-            self.gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
         }
         Ok(())
     }
@@ -87,6 +86,16 @@ impl Target {
         self.resolve(Gl::DEPTH_BUFFER_BIT);
     }
 
+    /// Copies the finished colours to the canvas, as large as they are, with the lower left corner at this place.
+    pub fn copy_to_canvas(&self, [x, y]: [i32; 2]) {
+        let [width, height] = self.size;
+        self.gl.bind_framebuffer(Gl::READ_FRAMEBUFFER, Some(&self.drawn.raw));
+        self.gl.bind_framebuffer(Gl::DRAW_FRAMEBUFFER, None);
+        let (right, top) = (x + width, y + height);
+        self.gl.blit_framebuffer(0, 0, width, height, x, y, right, top, Gl::COLOR_BUFFER_BIT, Gl::NEAREST);
+        self.gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
+    }
+
     fn resolve(&self, what: u32) {
         let [width, height] = self.size;
         if let Some(samples) = &self.samples {
@@ -103,13 +112,14 @@ struct Surface {
     raw: WebGlFramebuffer,
     // Kept to be released with the framebuffer.
     renderbuffers: RefCell<Vec<WebGlRenderbuffer>>,
+    checked: Cell<bool>,
 }
 
 impl Surface {
     fn new(gl: &Context) -> Result<Self, GlError> {
         let raw = gl.create_framebuffer().ok_or(GlError::Refused("framebuffer"))?;
         gl.bind_framebuffer(Gl::FRAMEBUFFER, Some(&raw));
-        Ok(Self { gl: gl.clone(), raw, renderbuffers: RefCell::default() })
+        Ok(Self { gl: gl.clone(), raw, renderbuffers: RefCell::default(), checked: Cell::new(false) })
     }
 
     fn attach_samples(&self, format: u32, place: u32, width: i32, height: i32) -> Result<(), GlError> {
@@ -128,6 +138,7 @@ impl Surface {
     fn check(&self, width: i32, height: i32) -> Result<(), GlError> {
         self.gl.bind_framebuffer(Gl::FRAMEBUFFER, Some(&self.raw));
         let complete = self.gl.check_framebuffer_status(Gl::FRAMEBUFFER) == Gl::FRAMEBUFFER_COMPLETE;
+        self.gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
         if complete || self.gl.is_context_lost() { Ok(()) } else { Err(GlError::Incomplete { width, height }) }
     }
 }

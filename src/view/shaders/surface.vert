@@ -8,9 +8,16 @@ layout(location = 2) in vec4 normal;
 out vec2 at;
 
 #ifdef STAGE
+#ifdef PLAIN
+// Attributes, whose places are known; of uniforms they would have to be asked for.
+layout(location = 3) in mat4 clip_from_model;
+layout(location = 7) in vec3 light_up;
+layout(location = 8) in vec3 light_key;
+#else
 uniform mat4 clip_from_model;
 uniform vec3 light_up;
 uniform vec3 light_key;
+#endif
 uniform float unit_from_model;
 // On the front and on the back.
 out vec2 light;

@@ -1,19 +1,16 @@
-// Puts a finished picture on the canvas, and with CONTOUR the line between its classes (see surface.frag).
+// Puts a finished picture on the canvas with the line between its classes (see surface.frag).
 in vec2 screen;
 out vec4 colour;
 
 uniform sampler2D picture;
 uniform vec2 origin;
-#ifdef CONTOUR
 uniform float reach;
 uniform float strength;
-#endif
 
 void main() {
   ivec2 here = ivec2(gl_FragCoord.xy - origin);
   vec4 drawn = texelFetch(picture, here, 0);
   vec3 shown = drawn.rgb;
-#ifdef CONTOUR
   // Classes differ by a half or a whole; their samples are already mixed along the edge, which keeps the line smooth.
   ivec2 last = textureSize(picture, 0) - 1;
   float least = drawn.a, most = drawn.a;
@@ -27,6 +24,5 @@ void main() {
   // Ink, and paper where what lies around is dark.
   float dark = 1.0 - smoothstep(0.12, 0.3, dot(shown, vec3(0.2126, 0.7152, 0.0722)));
   shown = mix(shown, mix(INK_COLOUR, PAPER_COLOUR, dark), strength * smoothstep(0.06, 0.62, step_));
-#endif
   colour = vec4(shown, 1.0);
 }

@@ -1,0 +1,224 @@
+//! When what is drawn, one frame after the other: never more than the graphics system takes, and never anything that would
+//! wait for it.
+//!
+//! A model is seen as early as can be: plain with its grid, and everything else when its programs are compiled.
+
+use web_sys::WebGl2RenderingContext as Gl;
+
+use super::gl::{GlError, Quality};
+use super::motion::Change;
+use super::pace::Pace;
+use super::queue::{Budget, Queue};
+use super::renderer::{Prepared, Renderer};
+use super::scene::Scene;
+
+/// Time for answers of the graphics system, uploads and grid work in a frame, ms: leaves some of a frame for the page.
+const WORK_MS: f64 = 8.0;
+
+/// What is drawn, and what has to be drawn anew.
+pub struct Frames {
+    gl: Gl,
+    dirty: Dirty,
+    /// Of the stage's camera and of the sheet's, since their last pictures.
+    changes: [Change; 2],
+    stage_pace: Pace,
+    sheet_pace: Pace,
+    queue: Queue,
+    shown: Shown,
+    /// Whether a picture of the model with its grid was drawn to the end.
+    grid_drawn: bool,
+    calm: bool,
+    drawn: u32,
+}
+
+/// What has to be drawn anew.
+#[derive(Clone, Copy)]
+struct Dirty {
+    stage: bool,
+    sheet: bool,
+    canvas: bool,
+}
+
+impl Dirty {
+    const NOTHING: Self = Self { stage: false, sheet: false, canvas: false };
+    const ALL: Self = Self { stage: true, sheet: true, canvas: true };
+}
+
+/// What the last picture of the stage shows of the model.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Shown {
+    Nothing,
+    PlainGrid,
+    /// All, whose grid may be on its way.
+    All,
+    AllWithGrid,
+}
+
+impl Frames {
+    /// Nothing is drawn yet.
+    pub fn new(gl: &Gl) -> Self {
+        Self {
+            gl: gl.clone(),
+            dirty: Dirty::ALL,
+            changes: [Change::None; 2],
+            stage_pace: Pace::default(),
+            sheet_pace: Pace::default(),
+            queue: Queue::default(),
+            shown: Shown::Nothing,
+            grid_drawn: false,
+            calm: true,
+            drawn: 0,
+        }
+    }
+
+    /// Everything in the graphics system was lost; frames drawn go on being counted.
+    pub fn restart(&mut self) {
+        *self = Self { drawn: self.drawn, calm: self.calm, ..Self::new(&self.gl) };
+    }
+
+    /// Another model, or none.
+    pub fn begin_model(&mut self) {
+        (self.shown, self.grid_drawn) = (Shown::Nothing, false);
+        self.all_dirty();
+    }
+
+    /// Everything has to be drawn anew.
+    pub fn all_dirty(&mut self) {
+        self.dirty = Dirty::ALL;
+    }
+
+    /// The sheet has.
+    pub fn sheet_dirty(&mut self) {
+        self.dirty.sheet = true;
+    }
+
+    /// What follows the pointer has.
+    pub fn canvas_dirty(&mut self) {
+        self.dirty.canvas = true;
+    }
+
+    /// Something was asked of the graphics system.
+    pub fn asked(&mut self) {
+        self.queue.asked(&self.gl);
+    }
+
+    /// Whether the graphics system is still at what it was asked for.
+    pub fn is_busy(&mut self) -> bool {
+        self.queue.is_busy(&self.gl) || self.stage_pace.is_pending() || self.sheet_pace.is_pending()
+    }
+
+    /// Whether the whole model stands on the stage with its grid, drawn to the end by the graphics system.
+    pub fn shows_grid(&self) -> bool {
+        self.grid_drawn
+    }
+
+    /// Frames drawn so far; those in which nothing changed do not count.
+    pub fn drawn(&self) -> u32 {
+        self.drawn
+    }
+
+    /// Whether the browser's own frames come in time. Where they do not, the graphics system is busy with the page, and
+    /// nothing is asked that it would have to answer.
+    pub fn set_calm(&mut self, calm: bool) {
+        self.calm = calm;
+    }
+
+    /// Brings what is on its way as far as time allows, and draws the first picture of a model; whether all of this scene can
+    /// be drawn without waiting.
+    pub fn work(&mut self, renderer: &mut Renderer, scene: &Scene, radius: f64, now_ms: f64) -> Result<bool, GlError> {
+        let drawing = [&mut self.stage_pace, &mut self.sheet_pace].map(|pace| pace.is_drawing(&self.gl, now_ms));
+        // Whatever is brought or asked for now would wait until that is done.
+        let busy = self.queue.is_busy(&self.gl) || drawing != [false; 2];
+        let budget = Budget::new(WORK_MS);
+        let Prepared { ready, started, mut changed } =
+            renderer.prepare(scene, (self.calm && !busy).then_some(&budget))?;
+        let mut asked = started;
+        if busy {
+            changed |= renderer.work_meanwhile(&budget)?;
+        } else if renderer.is_arriving() {
+            asked = true;
+            changed |= renderer.work(&budget)?;
+        }
+        if changed {
+            self.all_dirty();
+        }
+        if asked {
+            self.queue.asked(&self.gl);
+        }
+        let shown = matches!(self.shown, Shown::PlainGrid | Shown::AllWithGrid);
+        self.grid_drawn |= shown && !self.stage_pace.is_pending();
+        if self.shown == Shown::Nothing && !ready && renderer.has_model_and_grid() && scene.stage.is_some() {
+            renderer.draw_plain(scene, radius)?;
+            self.stage_pace.drawn(&self.gl, now_ms, Quality::Draft);
+            self.shown = Shown::PlainGrid;
+            self.count();
+        }
+        Ok(ready)
+    }
+
+    /// Works, and draws what changed; `changes` of the stage's and the sheet's camera. True while another frame is wanted.
+    pub fn next(
+        &mut self,
+        renderer: &mut Renderer,
+        scene: &Scene,
+        radius: f64,
+        now_ms: f64,
+        changes: [Change; 2],
+    ) -> Result<bool, GlError> {
+        for (known, change) in self.changes.iter_mut().zip(changes) {
+            *known = change.max(*known);
+        }
+        let ready = self.work(renderer, scene, radius, now_ms)?;
+        // What comes after the first picture must not hold it up.
+        let first = self.shown == Shown::PlainGrid && self.stage_pace.is_pending();
+        if first || self.stage_pace.is_full() || self.sheet_pace.is_full() {
+            return Ok(true);
+        }
+        if !ready {
+            return Ok(true);
+        }
+        let arriving = renderer.is_arriving();
+        self.draw(renderer, scene, radius, now_ms, arriving)?;
+        Ok(arriving || self.is_busy() || self.stage_pace.waits() || self.sheet_pace.waits())
+    }
+
+    /// Draws what changed; `arriving`: more is to come, so that all of it is on the move.
+    fn draw(
+        &mut self,
+        renderer: &mut Renderer,
+        scene: &Scene,
+        radius: f64,
+        now_ms: f64,
+        arriving: bool,
+    ) -> Result<(), GlError> {
+        let [stage_change, sheet_change] = std::mem::take(&mut self.changes);
+        let stage = self.stage_pace.advise(now_ms, arriving || stage_change == Change::Moving);
+        let sheet = self.sheet_pace.advise(now_ms, arriving || sheet_change == Change::Moving);
+        let mut dirty = std::mem::replace(&mut self.dirty, Dirty::NOTHING);
+        dirty.stage |= stage.refine || stage_change != Change::None;
+        dirty.sheet |= sheet.refine || sheet_change != Change::None;
+        if dirty.stage {
+            renderer.draw_stage(scene, radius, stage.quality)?;
+            self.stage_pace.drawn(&self.gl, now_ms, stage.quality);
+            self.shown = match (renderer.has_model_and_grid(), renderer.has_model()) {
+                (true, _) => Shown::AllWithGrid,
+                (false, true) => Shown::All,
+                (false, false) => Shown::Nothing,
+            };
+        }
+        if dirty.sheet {
+            renderer.draw_sheet(scene, sheet.quality)?;
+            self.sheet_pace.drawn(&self.gl, now_ms, sheet.quality);
+        }
+        if dirty.stage || dirty.sheet || dirty.canvas {
+            renderer.compose(scene, radius)?;
+            self.count();
+        }
+        Ok(())
+    }
+
+    fn count(&mut self) {
+        self.queue.asked(&self.gl);
+        self.drawn = self.drawn.wrapping_add(1);
+    }
+}
