@@ -212,7 +212,7 @@ test('the report that is saved says what is meant so and noted', async (t) => {
   const html = readFileSync(await download.path(), 'utf8');
   assert.match(html, /<strong class="stop">not ready, 1 meant so<\/strong>/);
   assert.match(html, /<b>Meant so\.<\/b> <bdi class="written">never seen<\/bdi>/);
-  assert.match(html, /<p class="written" dir="auto">first\nsecond &lt;i&gt;line&lt;\/i&gt;<\/p>/);
+  assert.match(html, /<p class="written" dir="auto">first<br>second &lt;i&gt;line&lt;\/i&gt;<\/p>/);
 });
 
 test('the same file opened again has its notes and decisions; another has none', async (t) => {
