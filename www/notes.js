@@ -129,7 +129,9 @@ export function startNotes(store, stage, { say, drawer, probeCross }) {
 
   /** @param {Note} note that is new or changed */
   function write(note) {
-    finish(true);
+    finish();
+    // The one that was open is too long to be kept: first things first.
+    if (store.state.draft) return;
     before = document.activeElement;
     const known = numberOf(note.id);
     heading.textContent = `Note ${known || store.state.notes.length + 1} on ${note.shell ?? (note.place ? "a surface without UVs" : "this model")}`;

@@ -67,7 +67,7 @@ fn every_form_says_what_is_meant_so() {
     let html = html.into_iter().find(|html| html.contains("<h1>strip.obj</h1>")).unwrap();
     assert!(html.contains(&format!("<strong class=\"ready\">{verdict}</strong>")));
     assert_eq!(html.matches("a &lt;strip&gt; for a ribbon").count(), meant);
-    assert!(html.contains("<p class=\"written\" dir=\"auto\">two\nlines</p>"), "{html}");
+    assert!(html.contains("<p class=\"written\" dir=\"auto\">two<br>lines</p>"), "{html}");
 }
 
 #[test]

@@ -212,7 +212,7 @@ test('the report that is saved says what is meant so and noted', async (t) => {
   const html = readFileSync(await download.path(), 'utf8');
   assert.match(html, /<strong class="stop">not ready, 1 meant so<\/strong>/);
   assert.match(html, /<b>Meant so\.<\/b> <bdi class="written">never seen<\/bdi>/);
-  assert.match(html, /<p class="written" dir="auto">first\nsecond &lt;i&gt;line&lt;\/i&gt;<\/p>/);
+  assert.match(html, /<p class="written" dir="auto">first<br>second &lt;i&gt;line&lt;\/i&gt;<\/p>/);
 });
 
 test('the same file opened again has its notes and decisions; another has none', async (t) => {
@@ -272,7 +272,9 @@ test('Back and Forward go through findings, lenses and views; notes stay', async
     const now = await view();
     assert.deepEqual([now.finding, now.lens], [step.finding, step.lens], `step ${index}`);
     const cosine = now.eye.reduce((sum, at, axis) => sum + at * step.eye[axis], 0) / Math.hypot(...now.eye) / Math.hypot(...step.eye);
-    assert.ok(cosine > 0.999 && Math.abs(Math.log(Math.hypot(...now.eye) / Math.hypot(...step.eye))) < 0.1, `step ${index}: ${now.eye} for ${step.eye}`);
+    // As much is seen as before, in the room that the lens's legend leaves: the distance goes by that.
+    const nearer = Math.hypot(...now.eye) / Math.hypot(...step.eye);
+    assert.ok(cosine > 0.999 && nearer > 0.7 && nearer < 1.4, `step ${index}: ${now.eye} for ${step.eye}`);
     assert.deepEqual((await state(page)).notes.length, notes.length, 'notes are no part of a view');
     if (index > 0) {
       await page.goBack();
@@ -333,7 +335,11 @@ test('a view link asks for its file, and shows everything on the right one', asy
   assert.equal((await page.evaluate(() => window.gridproof.report())).meant_so, 1);
   assert.equal(await page.locator('#notes-list [aria-current=true]').count(), 1, 'the chosen note is chosen');
   const centre = [2, 2, 0];
-  for (const axis of [0, 1, 2]) assert.ok(Math.abs(camera.eye[axis] + centre[axis] - eye.eye[axis]) < 0.02 * Math.hypot(...eye.eye), `${camera.eye} for ${eye.eye}`);
+  const off = camera.eye.map((at, axis) => at + centre[axis] - eye.target[axis]);
+  const own = eye.eye.map((at, axis) => at - eye.target[axis]);
+  const cosine = off.reduce((sum, at, axis) => sum + at * own[axis], 0) / Math.hypot(...off) / Math.hypot(...own);
+  const nearer = Math.hypot(...off) / Math.hypot(...own);
+  assert.ok(cosine > 0.999 && nearer > 0.95 && nearer < 1.05, `${off} for ${own}`);
   assert.deepEqual({ ...reviewIn(page.url()), file: null }, { ...reviewIn(url), file: null }, 'the address says the same');
 });
 

@@ -128,6 +128,16 @@ impl Page {
         escape_into(&mut self.out, text);
     }
 
+    /// A text of several lines.
+    fn lines(&mut self, text: &str) {
+        for (index, line) in text.lines().enumerate() {
+            if index > 0 {
+                self.out.push_str("<br>");
+            }
+            self.text(line);
+        }
+    }
+
     /// `<open>text</close>`, where `open` is a tag with its attributes.
     fn element(&mut self, open: &str, text: &str) {
         let close = open.split(' ').next().unwrap_or(open);
@@ -237,9 +247,9 @@ impl Page {
         self.out.push_str("</p>\n");
         match &finding.decision {
             Some(Decision::Meant { reason }) => {
-                self.out.push_str("<p class=\"decision\"><b>Meant so.</b> ");
-                self.element("bdi class=\"written\"", reason);
-                self.out.push_str("</p>\n");
+                self.out.push_str("<p class=\"decision\"><b>Meant so.</b> <bdi class=\"written\">");
+                self.lines(reason);
+                self.out.push_str("</bdi></p>\n");
             }
             Some(Decision::Todo) => self.out.push_str("<p class=\"decision\"><b>To do.</b></p>\n"),
             None => {}
@@ -264,8 +274,9 @@ impl Page {
         }
         self.out.push_str("<section aria-labelledby=\"notes\">\n<h2 id=\"notes\">Notes</h2>\n<ol class=\"notes\">\n");
         for note in &report.notes {
-            self.out.push_str("<li>");
-            self.element("p class=\"written\" dir=\"auto\"", &note.text);
+            self.out.push_str("<li><p class=\"written\" dir=\"auto\">");
+            self.lines(&note.text);
+            self.out.push_str("</p>\n");
             let [x, y, z] = note.point;
             let place = note.shell.as_deref().unwrap_or("surface without UVs");
             self.element("p class=\"note\"", &format!("{place}, at {x:.3}, {y:.3}, {z:.3}"));
