@@ -2,8 +2,7 @@
  * The rows of a class's table: what each column shows and is sorted by. As a table on wide screens, as cards on narrow
  * ones; there the cells carry their column's name.
  *
- * @import {ClassResult, ClassSource, Failure, FindingKind} from "./messages.js"
- * @import {Brief} from "./messages.js"
+ * @import {Brief, ClassResult, ClassSource, Failure} from "./messages.js"
  * @import {NumberName} from "./class-table.js"
  */
 
@@ -32,6 +31,9 @@ import { VERDICTS } from "./verdict.js";
 export const OUTCOMES = ["not ready", "look", "ready", "unreadable"];
 
 export const OUTCOME_SIGNS = { ...VERDICTS, unreadable: /** @type {const} */ ({ word: "Unreadable", shape: "shape-close", tone: "stop" }) };
+
+/** How long rows are made and moved in one go, ms: then the page answers first. */
+const SLICE_MS = 8;
 
 const STATES = { waiting: "Waiting", measuring: "Measuring", stopped: "Not measured" };
 
@@ -141,7 +143,7 @@ function worst({ state, result, failure, source }) {
  * @param {Row} row
  * @param {Brief} brief
  */
-export function makeRow(row, brief) {
+function makeRow(row, brief) {
   const { path, name, failure } = row.source;
   const folder = path.slice(0, path.length - name.length);
   const label = [make("span", { class: "class-folder" }, folder), make("span", { class: "class-name" }, name)];
@@ -169,4 +171,37 @@ export function fillRow(row, brief) {
   if (picture && place && place.firstElementChild?.getAttribute("src") !== picture) {
     place.replaceChildren(make("img", { src: picture, alt: "", width: "96", height: "72", decoding: "async" }));
   }
+}
+
+/**
+ * Puts the rows' elements in their order; those of other rows go.
+ * @param {HTMLElement} body
+ * @param {Row[]} rows
+ * @param {Brief} brief
+ * @param {() => boolean} goesOn whether this order is still wanted
+ * @returns {Promise<boolean>} whether it was done to the end
+ */
+export async function layRows(body, rows, brief, goesOn) {
+  const focused = document.activeElement;
+  let at = body.firstElementChild;
+  let began = performance.now();
+  for (const [index, row] of rows.entries()) {
+    if (performance.now() - began > SLICE_MS) {
+      await new Promise((resolve) => setTimeout(resolve, 0));
+      if (!goesOn()) return false;
+      at = index > 0 ? (rows[index - 1]?.element?.nextElementSibling ?? null) : body.firstElementChild;
+      began = performance.now();
+    }
+    const element = row.element ?? makeRow(row, brief);
+    if (element === at) at = at.nextElementSibling;
+    else body.insertBefore(element, at);
+  }
+  while (at) {
+    const rest = at;
+    at = at.nextElementSibling;
+    rest.remove();
+  }
+  // An element that moves loses the focus.
+  if (focused instanceof HTMLElement && body.contains(focused) && document.activeElement === document.body) focused.focus({ preventScroll: true });
+  return true;
 }

@@ -12,15 +12,13 @@
 import { fileFrom, gather, mayBeClass } from "./class-files.js";
 import { Pool } from "./class-pool.js";
 import { startFilter } from "./class-filter.js";
-import { COLUMNS, fillRow, makeRow, OUTCOME_SIGNS, outcomeOf, OUTCOMES } from "./class-rows.js";
+import { COLUMNS, fillRow, layRows, OUTCOME_SIGNS, outcomeOf, OUTCOMES } from "./class-rows.js";
 import { ReportMaker, saveTable } from "./class-save.js";
 import { byId, icon, make } from "./dom.js";
 import { bytes, counted, whole } from "./format.js";
 import { mapOf } from "./state.js";
 import { Zips } from "./zips.js";
 
-/** How long rows are made and moved in one go, ms: then the page answers first. */
-const SLICE_MS = 8;
 /** Between two showings of what the workers told, ms. */
 const REFRESH_MS = 120;
 /** Between two spoken words of progress, ms: they can be heard out. */
@@ -178,6 +176,7 @@ export function startClass(store, page) {
     shown = [];
     current = null;
     top = 0;
+    map = mapOf(store.state.brief);
     filter.clear();
     sort = { key: "file", down: false };
     store.set({ job: null });
@@ -245,10 +244,12 @@ export function startClass(store, page) {
     if (message.type === "row") {
       touch(row, { state: "measured", result: message.result, isWhole: message.isWhole });
       if (!message.isWhole) order("rest", [row]);
+    } else if (message.type === "picture") {
+      touch(row, { picture: URL.createObjectURL(message.blob) });
+    } else if (message.type === "failed" && row.state !== "measured") {
+      // Where only the picture or the seams failed, the rest stands.
+      touch(row, { state: "unreadable", failure: message.failure, result: null });
     }
-    else if (message.type === "picture") touch(row, { picture: URL.createObjectURL(message.blob) });
-    // Where only the picture or the seams failed, the rest stands.
-    else if (message.type === "failed" && row.state !== "measured") touch(row, { state: "unreadable", failure: message.failure, result: null });
   }
 
   /**
@@ -305,8 +306,8 @@ export function startClass(store, page) {
     const open = store.state.job?.stage === "opening" ? store.state.job : null;
     job.hidden = !open && !making && !pool.busy;
     again.hidden = pool.busy || !rows.some((row) => row.state === "stopped" || (row.state === "measured" && !row.isWhole));
-    const settled = !pool.busy && !making;
-    table.disabled = reports.disabled = !settled || shown.length === 0;
+    table.disabled = pool.busy || making !== null || shown.length === 0;
+    reports.disabled = table.disabled || !shown.some(({ state }) => state === "measured");
     if (job.hidden) return;
     if (open) {
       jobText.textContent = `Opening ${open.name} …`;
@@ -332,7 +333,6 @@ export function startClass(store, page) {
 
   async function saveReports() {
     const wanted = shown.filter(({ state }) => state === "measured").sort((a, b) => a.id - b.id);
-    if (wanted.length === 0) return;
     making = { done: 0, of: wanted.length, doing: "Making reports" };
     tell("");
     tellJob();
@@ -381,34 +381,8 @@ export function startClass(store, page) {
     arranged = false;
     const passing = new Set(shown);
     for (const row of before) if (!passing.has(row)) row.element?.remove();
-    void lay((arranging += 1));
-  }
-
-  /** @param {number} turn */
-  async function lay(turn) {
-    const focused = document.activeElement;
-    let at = body.firstElementChild;
-    let began = performance.now();
-    for (const [index, row] of shown.entries()) {
-      if (performance.now() - began > SLICE_MS) {
-        await new Promise((resolve) => setTimeout(resolve, 0));
-        if (turn !== arranging) return;
-        at = index > 0 ? (shown[index - 1]?.element?.nextElementSibling ?? null) : body.firstElementChild;
-        began = performance.now();
-      }
-      const element = row.element ?? makeRow(row, store.state.brief);
-      if (element === at) at = at.nextElementSibling;
-      else body.insertBefore(element, at);
-    }
-    // Whatever was laid by a former turn and does not pass any more.
-    while (at) {
-      const rest = at;
-      at = at.nextElementSibling;
-      rest.remove();
-    }
-    // An element that moves loses the focus.
-    if (focused instanceof HTMLElement && body.contains(focused) && document.activeElement === document.body) focused.focus({ preventScroll: true });
-    arranged = true;
+    const turn = (arranging += 1);
+    void layRows(body, shown, store.state.brief, () => turn === arranging).then((isDone) => (arranged ||= isDone));
   }
 
   function tellShown() {
