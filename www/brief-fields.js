@@ -172,6 +172,7 @@ export class BriefField {
     this.#wrong = Boolean(why);
     this.#trouble.textContent = why ?? "";
     this.#trouble.hidden = !why;
+    if (why) this.#trouble.scrollIntoView({ block: "nearest" });
     if (why) this.#control.setAttribute("aria-invalid", "true");
     else this.#control.removeAttribute("aria-invalid");
     return null;

@@ -198,18 +198,18 @@ export function startBrief(store, engine) {
  * @returns {Promise<{brief: object, why?: string}>}
  */
 async function readBrief(file) {
-  if (file.size > MOST_BYTES) return { brief: {}, why: "this is too large for a brief." };
+  if (file.size > MOST_BYTES) return { brief: {}, why: "This is too large for a brief." };
   try {
     const text = await file.text();
     if (/\.toml$/i.test(file.name)) {
       const name = isolated(file.name);
-      return { brief: {}, why: `here briefs are opened as JSON. gridproof brief --from ${name} --json prints it as JSON for this page; gridproof check --brief ${name} holds models to it as it is.` };
+      return { brief: {}, why: `Here briefs are opened as JSON. gridproof brief --from ${name} --json prints it as JSON for this page; gridproof check --brief ${name} holds models to it as it is.` };
     }
     const brief = JSON.parse(text);
-    if (brief === null || typeof brief !== "object" || Array.isArray(brief)) return { brief: {}, why: "a brief is an object with a section for each subject, such as \"map\"." };
+    if (brief === null || typeof brief !== "object" || Array.isArray(brief)) return { brief: {}, why: "A brief is an object with a section for each subject, such as \"map\"." };
     return { brief };
   } catch (error) {
-    return { brief: {}, why: error instanceof SyntaxError ? `this is no JSON (${error.message}).` : "this could not be read." };
+    return { brief: {}, why: error instanceof SyntaxError ? `This is no JSON (${error.message}).` : "This could not be read." };
   }
 }
 

@@ -411,23 +411,14 @@
  * The sheet as SVG. `tile`: one of a map of many; null for all.
  * @typedef {object} SheetOrder
  * @property {"sheet"} what
+ * @property {"svg" | "png"} as
  * @property {"none" | "grid" | "paper"} ground
  * @property {boolean} innerEdges
  * @property {boolean} flags
  * @property {boolean} names
  * @property {number | null} tile
  * @property {GridAsked} grid
- */
-
-/**
- * The sheet as PNG: what the page drew of the SVG, from the top, and the grid that goes below it, at `places` (left, top).
- * @typedef {object} PixelsOrder
- * @property {"pixels"} what
- * @property {number} width
- * @property {number} height
- * @property {ImageBitmap[]} strips
- * @property {GridAsked | null} grid
- * @property {number[][]} places
+ * @property {number[][]} places where the grid goes on a PNG: left and top, px
  */
 
 /**
@@ -457,7 +448,7 @@
  * @property {number[]} partners
  */
 
-/** @typedef {{what: "report"} | {what: "data"} | SheetOrder | PixelsOrder | StageOrder} SaveOrder */
+/** @typedef {{what: "report"} | {what: "data"} | SheetOrder | StageOrder} SaveOrder */
 /** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: nobody waits for it any more */
 /** @typedef {OpenMessage | BriefMessage | ReviewMessage | ProbeMessage | AskMessage | SaveMessage} ToWorker */
 

@@ -147,10 +147,9 @@ export class Reader {
    * Has something of the model on screen made, to be saved; one at a time, a later one ends a former.
    * @param {SaveOrder} order
    * @param {(done: number, of: number) => void} heard
-   * @param {Transferable[]} [transfer]
    * @returns {Promise<Blob>} fails with a sentence for the person, or with an empty one when it was left
    */
-  save(order, heard, transfer = []) {
+  save(order, heard) {
     this.leaveSaving();
     const worker = this.#current;
     return new Promise((done, failed) => {
@@ -160,7 +159,7 @@ export class Reader {
       }
       const id = (this.#saves += 1);
       this.#saving = { id, done, failed, heard };
-      this.#tell(worker, { type: "save", id, order }, transfer);
+      this.#tell(worker, { type: "save", id, order });
     });
   }
 
@@ -176,10 +175,9 @@ export class Reader {
   /**
    * @param {Worker} worker
    * @param {ToWorker} message
-   * @param {Transferable[]} [transfer]
    */
-  #tell(worker, message, transfer = []) {
-    worker.postMessage(message, transfer);
+  #tell(worker, message) {
+    worker.postMessage(message);
   }
 
   /**

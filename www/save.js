@@ -1,7 +1,6 @@
 /**
  * The dialog that saves: report, data, pictures of sheet and stage, and the way to the grid's own picture. The worker
- * makes what is saved; of the sheet's PNG the page only draws the SVG, a strip at a time, because no browser's worker
- * can. Names come from the model's.
+ * makes what is saved. Names come from the model's.
  *
  * @import {Reader} from "./reader.js"
  * @import {Stage} from "./stage.js"
@@ -20,8 +19,6 @@ const KEEP_MS = 60_000;
 const SHEET_MOST_PX = 8192 * 8192;
 /** Most pixels of a picture of the stage, a screen of 3840 x 2160: beyond it graphics systems refuse their memory. */
 const STAGE_MOST_PX = 3840 * 2160;
-/** Pixels of the sheet drawn in one go: few enough that the page answers in between. */
-const STRIP_PX = 1 << 18;
 /** Most characters of a name: every file system takes it, even in a script of four bytes a character. */
 const NAME_MOST = 60;
 /** First UDIM tile, and tiles in a row of them. */
@@ -226,7 +223,7 @@ export function startSave(store, reader, stage, openGrid) {
   /** @returns {Promise<Blob>} */
   function make() {
     const what = /** @type {What} */ (chosen("what"));
-    if (what === "sheet") return makeSheet();
+    if (what === "sheet") return reader.save(sheetOrder(), heard);
     if (what === "stage") return reader.save(stageOrder(), heard);
     return reader.save({ what }, heard);
   }
@@ -238,32 +235,20 @@ export function startSave(store, reader, stage, openGrid) {
     return { what: "stage", ...size, lens, flags, chosen: [...shells].sort((a, b) => a - b), ...stage.scene(size.width, size.height) };
   }
 
-  /** @returns {Promise<Blob>} */
-  async function makeSheet() {
+  /** @returns {SheetOrder} */
+  function sheetOrder() {
     const { brief, grid } = store.state;
-    const ground = /** @type {SheetOrder["ground"]} */ (chosen("ground"));
-    const isSvg = chosen("as") === "svg";
-    const below = { ...mapOf(brief), cell: grid.cell, words: grid.words, wordsPx: grid.wordsPx };
-    /** @type {SheetOrder} */
-    const order = {
+    return {
       what: "sheet",
-      // In a PNG the grid is laid below by the worker: as pixels, not through an encoder and a decoder.
-      ground: !isSvg && ground === "grid" ? "none" : ground,
+      as: /** @type {SheetOrder["as"]} */ (chosen("as")),
+      ground: /** @type {SheetOrder["ground"]} */ (chosen("ground")),
       innerEdges: ticked("save-edges"),
       flags: ticked("save-flags"),
       names: names.checked,
       tile: tile.value ? Number(tile.value) : null,
-      grid: below,
+      grid: { ...mapOf(brief), cell: grid.cell, words: grid.words, wordsPx: grid.wordsPx },
+      places: sheetSize().places,
     };
-    const svg = await reader.save(order, heard);
-    if (isSvg) return svg;
-    const mine = turn;
-    const size = sheetSize();
-    const strips = await drawn(svg, size, (done) => {
-      heard(done, size.height);
-      return mine === turn;
-    });
-    return reader.save({ what: "pixels", ...size, strips, grid: ground === "grid" ? below : null }, heard, strips);
   }
 
   return {
@@ -282,35 +267,6 @@ function whyNot({ model, job, judging }) {
   if (!model) return "There is nothing to save before a model is open.";
   if (job || judging || !model.report) return "Saving waits until the model is measured.";
   return "";
-}
-
-/**
- * The SVG drawn by the browser, in strips from the top.
- * @param {Blob} svg
- * @param {{width: number, height: number}} size
- * @param {(rows: number) => boolean} heard whether to go on
- */
-async function drawn(svg, { width, height }, heard) {
-  const image = new Image(width, height);
-  image.src = URL.createObjectURL(svg);
-  /** @type {ImageBitmap[]} */
-  const strips = [];
-  try {
-    await image.decode();
-    const rows = Math.max(1, Math.floor(STRIP_PX / width));
-    for (let top = 0; top < height; top += rows) {
-      const strip = new OffscreenCanvas(width, Math.min(rows, height - top));
-      const pen = strip.getContext("2d");
-      if (!pen) throw new Error("This browser gives no canvas to draw on. Choose SVG.");
-      pen.drawImage(image, 0, -top, width, height);
-      strips.push(strip.transferToImageBitmap());
-      await new Promise((resolve) => setTimeout(resolve, 0));
-      if (!heard(top)) throw new Error();
-    }
-  } finally {
-    URL.revokeObjectURL(image.src);
-  }
-  return strips;
 }
 
 /**

@@ -6,10 +6,11 @@
  * colours, at another size. Where there is no WebGL2 the module draws on the processor, as it does for the report.
  *
  * @import {ReportSession} from "./worker-report.js"
- * @import {Engine, PixelsOrder, RenderedView, SaveOrder, Session, SheetOrder, StageOrder} from "./messages.js"
+ * @import {Engine, RenderedView, SaveOrder, Session, SheetOrder, StageOrder} from "./messages.js"
  */
 
 import { openContext } from "./context.js";
+import { drawSvg, sizeOf } from "./worker-svg.js";
 
 /** Rows of the grid painted in one go: some 10 ms. */
 const STRIP_ROWS = 96;
@@ -42,9 +43,7 @@ export async function makeBlob(order, task) {
     case "data":
       return new Blob([data(task.session)], { type: "application/json" });
     case "sheet":
-      return new Blob([await sheet(order, task)], { type: "image/svg+xml" });
-    case "pixels":
-      return pixels(order, task);
+      return order.as === "png" ? sheetPixels(order, task) : new Blob([await sheet(order, task)], { type: "image/svg+xml" });
     case "stage":
       return stage(order, task);
   }
@@ -152,19 +151,20 @@ async function lay(pen, { width, height, cell, words, wordsPx }, places, task) {
 }
 
 /**
- * The sheet as the page had it drawn, strip by strip, on the grid where that is wanted.
- * @param {PixelsOrder} order
+ * The grid is laid below as pixels, not through an encoder and a decoder.
+ * @param {SheetOrder} order
  * @param {Task} task
  */
-async function pixels({ width, height, strips, grid, places }, task) {
+async function sheetPixels(order, task) {
+  const onGrid = order.ground === "grid";
+  const svg = await sheet({ ...order, ground: onGrid ? "none" : order.ground }, task);
+  const { width, height } = sizeOf(svg);
   const { canvas, pen } = canvasOf(width, height);
-  if (grid) await lay(pen, grid, places, task);
-  let top = 0;
-  for (const strip of strips) {
-    pen.drawImage(strip, 0, top);
-    top += strip.height;
-    strip.close();
-  }
+  if (onGrid) await lay(pen, order.grid, order.places, task);
+  await drawSvg(pen, svg, (done) => {
+    task.tell(Math.round(done * 100), 100);
+    return rest(task);
+  });
   await rest(task);
   return canvas.convertToBlob({ type: "image/png" });
 }
