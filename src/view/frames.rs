@@ -179,7 +179,8 @@ impl Frames {
         }
         let arriving = renderer.is_arriving();
         self.draw(renderer, scene, radius, now_ms, arriving)?;
-        Ok(arriving || self.is_busy() || self.stage_pace.waits() || self.sheet_pace.waits())
+        let waiting = self.is_busy() || self.stage_pace.waits() || self.sheet_pace.waits();
+        Ok(arriving || waiting || !renderer.has_asked())
     }
 
     /// Draws what changed; `arriving`: more is to come, so that all of it is on the move.

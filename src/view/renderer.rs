@@ -10,7 +10,7 @@ use web_sys::WebGl2RenderingContext as Gl;
 
 use super::arrays::{LineArrays, MeshArrays};
 use super::camera::Projection;
-use super::gl::{Attribute, Buffer, Context, GlError, Quality, VertexArray};
+use super::gl::{Attribute, Buffer, Context, GlError, Quality, Target, VertexArray};
 use super::paper::Step;
 use super::programs::{Lines, Needs, Place, Programs, SurfaceStyle};
 use super::queue::Budget;
@@ -205,6 +205,11 @@ impl Renderer {
         let next = needs(true, true, true);
         let (ready, started) = self.programs.prepare(&now, &next, budget)?;
         Ok(Prepared { ready, started, changed })
+    }
+
+    /// Whether [`Renderer::prepare`] has asked for all that a finished picture rests on.
+    pub fn has_asked(&self) -> bool {
+        self.inputs.paper.has_learnt() && self.stage.targets().chain(self.sheet.targets()).all(Target::is_checked)
     }
 
     /// Draws the model on the stage with its grid and nothing else, and puts that on the canvas.
