@@ -139,7 +139,8 @@ export class Stage {
     this.#working = 0;
     if (this.#store.state.graphics === "lost") return;
     try {
-      if (this.#view.work(performance.now())) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
+      // On a canvas of another size, which a frame gives it, the picture would be gone.
+      if (this.#view.work(performance.now(), !this.#unlaid)) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
       this.#mark();
     } catch (error) {
       this.#failed(error);
@@ -312,7 +313,7 @@ export class Stage {
     try {
       // Another size of the canvas would wait until the graphics system has finished.
       if (this.#unlaid && !this.#view.is_busy()) this.#lay();
-      if (this.#view.frame(now) || this.#unlaid) this.wake();
+      if (this.#unlaid || this.#view.frame(now)) this.wake();
     } catch (error) {
       this.#failed(error);
       return;

@@ -113,16 +113,17 @@ impl Renderer {
         !whole || self.inputs.triangles.is_arriving() || !self.inputs.paper.is_whole()
     }
 
+    /// Paints the grid as far as time allows, which asks nothing of the graphics system.
+    pub fn paint(&mut self, budget: &Budget) {
+        while budget.is_left() && self.inputs.paper.paint() {}
+    }
+
     /// Does what can be done while the graphics system is busy: paints the grid, and brings the first one, which is small.
     /// Whether what is drawn changed.
     pub fn work_meanwhile(&mut self, budget: &Budget) -> Result<bool, GlError> {
+        self.paint(budget);
         let paper = &mut self.inputs.paper;
-        while budget.is_left() {
-            if !paper.paint() {
-                return Ok(!paper.has_grid() && paper.step(&self.gl)? == Step::Ready);
-            }
-        }
-        Ok(false)
+        Ok(budget.is_left() && !paper.has_grid() && paper.step(&self.gl)? == Step::Ready)
     }
 
     /// Brings what is on its way as far as time allows, to be called while nothing is being drawn: what shows the model
