@@ -334,7 +334,9 @@ function startPage() {
       void openDemo(demo);
     },
   );
-  store.watch(["model"], ({ model }) => document.body.classList.toggle("is-empty", model === null));
+  // A link to a demo shows at once where everything will be: drawing the page anew would only hold up the model.
+  const linked = readAddress().demo !== null;
+  store.watch(["model", "job"], ({ model, job }) => document.body.classList.toggle("is-empty", model === null && !(linked && job)));
 }
 
 async function start() {
