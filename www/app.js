@@ -460,7 +460,9 @@ function startPage() {
     },
     course,
   );
-  store.watch(["model"], ({ model }) => document.body.classList.toggle("is-empty", model === null));
+  // A link to a model shows at once where everything will be: drawing the page anew would only hold up the model.
+  const linked = /[?&](demo|src)=/.test(location.search);
+  store.watch(["model", "job"], ({ model, job }) => document.body.classList.toggle("is-empty", model === null && !(linked && job)));
   return drawer;
 }
 

@@ -349,7 +349,7 @@
  * @property {() => number} units_per_pixel
  * @property {(now: number) => boolean} frame
  * @property {(calm: boolean) => void} set_calm whether the page's frames come in time
- * @property {(now: number) => boolean} work brings more of what is on its way; whether there is still more
+ * @property {(now: number, may_draw: boolean) => boolean} work brings more of what is on its way; whether there is still more
  * @property {() => boolean} is_busy whether another size of the canvas would have to wait
  * @property {() => boolean} shows_grid whether the whole model is drawn with a grid
  * @property {() => number} frames_drawn

@@ -148,7 +148,8 @@ export class Stage {
     this.#working = 0;
     if (this.#store.state.graphics === "lost") return;
     try {
-      if (this.#view.work(performance.now())) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
+      // On a canvas of another size, which a frame gives it, the picture would be gone.
+      if (this.#view.work(performance.now(), !this.#unlaid)) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
       this.#mark();
     } catch (error) {
       this.#failed(error);
@@ -383,7 +384,7 @@ export class Stage {
         this.#next?.();
         this.#next = null;
       }
-      if (this.#view.frame(now) || this.#unlaid) this.wake();
+      if (this.#unlaid || this.#view.frame(now)) this.wake();
     } catch (error) {
       this.#failed(error);
       return;

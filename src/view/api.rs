@@ -267,7 +267,7 @@ impl View {
         let css = self.canvas.client_width();
         self.scene.ratio = if css > 0 { (f64::from(width) / f64::from(css)).clamp(0.5, 4.0) } else { 1.0 };
         self.scene.set_places(Rect::from_numbers(stage), sheet.and_then(|sheet| Rect::from_numbers(&sheet)));
-        self.frames.all_dirty();
+        self.frames.relaid();
     }
 
     /// What lies over the canvas: left, top, right, bottom each. The larger of the two places shows things where none
@@ -427,12 +427,13 @@ impl View {
         Ok(wanted || flying)
     }
 
-    /// Brings more of what is on its way, for some ms, and draws the first picture of a model as soon as it can; [`View::frame`]
-    /// does so too. True while there is more to bring. For a page that gets no frames while it is itself being drawn.
-    pub fn work(&mut self, now: f64) -> Result<bool, JsError> {
+    /// Brings more of what is on its way, for some ms, and draws the first picture of a model as soon as it can and may; [`View::frame`]
+    /// does so too. Where it may not, it only paints the grid: the canvas is to have another size once the graphics system is
+    /// at rest. True while there is more to do. For a page that gets no frames while it is itself being drawn.
+    pub fn work(&mut self, now: f64, may_draw: bool) -> Result<bool, JsError> {
         let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
         self.motion.advance(&mut self.scene, points(&self.mesh), now);
-        let ready = self.frames.work(renderer, &self.scene, radius(&self.mesh), now)?;
+        let ready = self.frames.work(renderer, &self.scene, radius(&self.mesh), now, may_draw)?;
         Ok(!ready || renderer.is_arriving())
     }
 

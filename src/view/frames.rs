@@ -82,6 +82,19 @@ impl Frames {
         self.all_dirty();
     }
 
+    /// The canvas has another size or other places, and nothing on it.
+    pub fn relaid(&mut self) {
+        self.retake_first();
+        self.all_dirty();
+    }
+
+    /// A first picture that is not followed by a full one yet does not show what it should any more.
+    fn retake_first(&mut self) {
+        if self.shown == Shown::PlainGrid {
+            self.shown = Shown::Nothing;
+        }
+    }
+
     /// Everything has to be drawn anew.
     pub fn all_dirty(&mut self) {
         self.dirty = Dirty::ALL;
@@ -124,12 +137,23 @@ impl Frames {
     }
 
     /// Brings what is on its way as far as time allows, and draws the first picture of a model; whether all of this scene can
-    /// be drawn without waiting.
-    pub fn work(&mut self, renderer: &mut Renderer, scene: &Scene, radius: f64, now_ms: f64) -> Result<bool, GlError> {
+    /// be drawn without waiting. Where it must not draw, it asks nothing of the graphics system, so that that comes to rest.
+    pub fn work(
+        &mut self,
+        renderer: &mut Renderer,
+        scene: &Scene,
+        radius: f64,
+        now_ms: f64,
+        may_draw: bool,
+    ) -> Result<bool, GlError> {
         let drawing = [&mut self.stage_pace, &mut self.sheet_pace].map(|pace| pace.is_drawing(&self.gl, now_ms));
         // Whatever is brought or asked for now would wait until that is done.
         let busy = self.queue.is_busy(&self.gl) || drawing != [false; 2];
         let budget = Budget::new(WORK_MS);
+        if !may_draw {
+            renderer.paint(&budget);
+            return Ok(false);
+        }
         let Prepared { ready, started, mut changed } =
             renderer.prepare(scene, (self.calm && !busy).then_some(&budget))?;
         let mut asked = started;
@@ -147,7 +171,8 @@ impl Frames {
         }
         let shown = matches!(self.shown, Shown::PlainGrid | Shown::AllWithGrid);
         self.grid_drawn |= shown && !self.stage_pace.is_pending();
-        if self.shown == Shown::Nothing && !ready && renderer.has_model_and_grid() && scene.stage.is_some() {
+        let first = self.shown == Shown::Nothing && scene.stage.is_some();
+        if first && !ready && renderer.has_model_and_grid() {
             renderer.draw_plain(scene, radius)?;
             self.stage_pace.drawn(&self.gl, now_ms, Quality::Draft);
             self.shown = Shown::PlainGrid;
@@ -168,7 +193,10 @@ impl Frames {
         for (known, change) in self.changes.iter_mut().zip(changes) {
             *known = change.max(*known);
         }
-        let ready = self.work(renderer, scene, radius, now_ms)?;
+        if changes[0] != Change::None {
+            self.retake_first();
+        }
+        let ready = self.work(renderer, scene, radius, now_ms, true)?;
         // What comes after the first picture must not hold it up.
         let first = self.shown == Shown::PlainGrid && self.stage_pace.is_pending();
         if first || self.stage_pace.is_full() || self.sheet_pace.is_full() {
@@ -179,7 +207,8 @@ impl Frames {
         }
         let arriving = renderer.is_arriving();
         self.draw(renderer, scene, radius, now_ms, arriving)?;
-        Ok(arriving || self.is_busy() || self.stage_pace.waits() || self.sheet_pace.waits())
+        let waiting = self.is_busy() || self.stage_pace.waits() || self.sheet_pace.waits();
+        Ok(arriving || waiting || !renderer.has_asked())
     }
 
     /// Draws what changed; `arriving`: more is to come, so that all of it is on the move.

@@ -74,7 +74,12 @@ impl Paper {
         matches!(self.work, Work::Done)
     }
 
-    /// Asks, once, how sharp filters may be; waits for the graphics system. Whether it was asked now.
+    /// Whether it is known how sharp filters may be.
+    pub fn has_learnt(&self) -> bool {
+        self.most_anisotropy.is_some()
+    }
+
+    /// Asks for that, once; waits for the graphics system. Whether it was asked now.
     pub fn learn(&mut self, gl: &Context) -> bool {
         let unknown = self.most_anisotropy.is_none();
         self.most_anisotropy.get_or_insert_with(|| most_anisotropy(gl));
@@ -114,6 +119,7 @@ impl Paper {
         match std::mem::replace(&mut self.work, Work::Done) {
             Work::Done | Work::Painting(_) => Ok(Step::Idle),
             Work::Painted(levels) => {
+                // The base is always there.
                 let (width, height) = (levels[0].width as i32, levels[0].height as i32);
                 let texture = Texture::new(gl, levels.len() as i32, Gl::RGBA8, width, height, Sampling::Trilinear)?;
                 self.work = Work::Bringing { levels, level: 0, row: 0, texture };

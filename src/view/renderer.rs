@@ -10,7 +10,7 @@ use web_sys::WebGl2RenderingContext as Gl;
 
 use super::arrays::{LineArrays, MeshArrays};
 use super::camera::Projection;
-use super::gl::{Attribute, Buffer, Context, GlError, Quality, VertexArray};
+use super::gl::{Attribute, Buffer, Context, GlError, Quality, Target, VertexArray};
 use super::paper::Step;
 use super::programs::{Lines, Needs, Place, Programs, SurfaceStyle};
 use super::queue::Budget;
@@ -113,16 +113,17 @@ impl Renderer {
         !whole || self.inputs.triangles.is_arriving() || !self.inputs.paper.is_whole()
     }
 
+    /// Paints the grid as far as time allows, which asks nothing of the graphics system.
+    pub fn paint(&mut self, budget: &Budget) {
+        while budget.is_left() && self.inputs.paper.paint() {}
+    }
+
     /// Does what can be done while the graphics system is busy: paints the grid, and brings the first one, which is small.
     /// Whether what is drawn changed.
     pub fn work_meanwhile(&mut self, budget: &Budget) -> Result<bool, GlError> {
+        self.paint(budget);
         let paper = &mut self.inputs.paper;
-        while budget.is_left() {
-            if !paper.paint() {
-                return Ok(!paper.has_grid() && paper.step(&self.gl)? == Step::Ready);
-            }
-        }
-        Ok(false)
+        Ok(budget.is_left() && !paper.has_grid() && paper.step(&self.gl)? == Step::Ready)
     }
 
     /// Brings what is on its way as far as time allows, to be called while nothing is being drawn: what shows the model
@@ -205,6 +206,11 @@ impl Renderer {
         let next = needs(true, true, true);
         let (ready, started) = self.programs.prepare(&now, &next, budget)?;
         Ok(Prepared { ready, started, changed })
+    }
+
+    /// Whether [`Renderer::prepare`] has asked for all that a finished picture rests on.
+    pub fn has_asked(&self) -> bool {
+        self.inputs.paper.has_learnt() && self.stage.targets().chain(self.sheet.targets()).all(Target::is_checked)
     }
 
     /// Draws the model on the stage with its grid and nothing else, and puts that on the canvas.

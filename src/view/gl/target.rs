@@ -68,6 +68,11 @@ impl Target {
         Ok(())
     }
 
+    /// Whether that was asked.
+    pub fn is_checked(&self) -> bool {
+        self.samples.iter().chain([&self.drawn]).all(|surface| surface.checked.get())
+    }
+
     /// Draws into it from now on.
     pub fn begin(&self) {
         let [width, height] = self.size;
