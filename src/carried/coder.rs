@@ -13,8 +13,8 @@ const MEMORY: u8 = 60;
 const LEAST: u16 = 24;
 /// Digits below the leading one that are coded adaptively.
 const ADAPTIVE_DIGITS: u32 = 2;
-/// Bytes a reader may read beyond its end: what the writer's last state takes and was not written because it is zero.
-const SLACK: usize = 8;
+/// Bytes a reader may read beyond its end: the last four that the writer leaves out where they are zero.
+const SLACK: usize = 4;
 
 /// Probability that a bit is 0.
 #[derive(Clone, Copy)]
@@ -197,14 +197,15 @@ impl Writer {
         }
     }
 
-    /// The bytes; zeros at the end are left out.
+    /// The bytes; zeros among the last four are left out.
     pub(super) fn finish(mut self) -> Vec<u8> {
         // The number within the last interval that ends in most zeros.
         let high = self.low + u64::from(self.range) - 1;
         let ends = (0..=32).rev().map(|zeros| high >> zeros << zeros);
         self.low = ends.into_iter().find(|end| *end >= self.low).unwrap_or(high);
+        let settled = self.bytes.len() + self.held;
         (0..5).for_each(|_| self.shift());
-        let end = self.bytes.iter().rposition(|byte| *byte != 0).map_or(1, |last| last + 1);
+        let end = self.bytes.iter().rposition(|byte| *byte != 0).map_or(0, |last| last + 1).max(settled);
         // The first byte is the cache that was never filled.
         self.bytes.drain(..).take(end).skip(1).collect()
     }
