@@ -65,7 +65,9 @@ mod tests {
 
     #[test]
     fn what_is_not_in_the_alphabet_is_named_by_its_place() {
-        for (text, place) in [("Zm+v", 2), ("Zm/v", 2), ("Zg==", 2), ("Zm 9v", 2), ("Zmé", 2), ("Z", 0), ("Zh", 1), ("Zm9", 2)] {
+        for (text, place) in
+            [("Zm+v", 2), ("Zm/v", 2), ("Zg==", 2), ("Zm 9v", 2), ("Zmé", 2), ("Z", 0), ("Zh", 1), ("Zm9", 2)]
+        {
             assert_eq!(from_base64url(text), Err(place), "{text}");
         }
     }

@@ -84,8 +84,7 @@ pub(super) struct Number {
 }
 
 impl Number {
-    pub(super) const NEW: Number =
-        Number { length: [Bit::NEW; 64], digits: [[Bit::NEW; 1 << ADAPTIVE_DIGITS]; 64] };
+    pub(super) const NEW: Number = Number { length: [Bit::NEW; 64], digits: [[Bit::NEW; 1 << ADAPTIVE_DIGITS]; 64] };
 }
 
 /// Signed numbers as unsigned ones: 0, -1, 1, -2, 2, …

@@ -9,7 +9,7 @@
 //! Cost: linear in corners, a bounded number of steps each.
 
 use super::Damage;
-use super::coder::{Bit, Coder, Number, unzigzag, zigzag};
+use super::coder::{Bit, Coder, Number, bit_length, unzigzag, zigzag};
 
 /// No corner, no uv.
 pub(super) const NONE: u32 = u32::MAX;
@@ -19,7 +19,7 @@ pub(super) const CORNERS_MAX: usize = 1 << 22;
 /// Open edges looked through at a position: more than meet there in any surface, and few enough for a hostile one.
 const LOOKED_THROUGH: usize = 12;
 /// Guesses for one corner.
-const GUESSES_MAX: usize = 12;
+const GUESSES_MAX: usize = 20;
 /// Corners at the same position looked back through for their uvs.
 const LOOKED_BACK: usize = 6;
 /// Corners of the face before, and of the one that is coded, that are compared.
@@ -159,21 +159,39 @@ impl Points {
     }
 }
 
-/// Values that are neither guessed nor new, told by their distance from the last that was.
+/// Values a distance may be told from.
+const BASES: usize = 4;
+
+/// Values that are neither guessed nor new, told by their distance from whichever base has been nearest of late.
 struct Told {
-    base: u32,
-    number: Number,
+    /// The last value that was told.
+    last: u32,
+    /// Mean length in bits of the distances from each base, in 1/256.
+    mean: [u32; BASES],
+    number: [Number; BASES],
 }
 
 impl Told {
-    fn code<C: Coder>(&mut self, coder: &mut C, given: u32, count: usize) -> Result<u32, Damage> {
-        let distance = i64::from(given) - i64::from(self.base);
-        let value = unzigzag(coder.number(&mut self.number, zigzag(distance))).wrapping_add(i64::from(self.base));
+    fn new() -> Self {
+        Self { last: 0, mean: [0; BASES], number: [Number::NEW; BASES] }
+    }
+
+    /// One of `count` values; `near`: two that may be near it.
+    fn code<C: Coder>(&mut self, coder: &mut C, given: u32, count: usize, near: [u32; 2]) -> Result<u32, Damage> {
+        let bases = [self.last, near[0], near[1], (count as u32).saturating_sub(1)];
+        let best = (0..BASES).min_by_key(|&base| self.mean[base]).unwrap_or(0);
+        let distance = zigzag(i64::from(given) - i64::from(bases[best]));
+        let distance = unzigzag(coder.number(&mut self.number[best], distance));
+        let value = distance.wrapping_add(i64::from(bases[best]));
         if value < 0 || value >= count as i64 {
             return Err(Damage("a corner refers to what is not there"));
         }
-        self.base = value as u32;
-        Ok(self.base)
+        for (mean, base) in self.mean.iter_mut().zip(bases) {
+            let length = bit_length(zigzag(value - i64::from(base))) << 8;
+            *mean = *mean + (length >> 4) - (*mean >> 4);
+        }
+        self.last = value as u32;
+        Ok(self.last)
     }
 }
 
@@ -208,7 +226,9 @@ mod kind {
     pub const BACK: u8 = 4;
     /// Stood in the face before, here and one before and after; or, for the first corner, at this place.
     pub const BEFORE: u8 = 7;
-    pub const ALL: usize = BEFORE as usize + super::COMPARED;
+    /// At the other end of an open edge of the face before, for the first corner.
+    pub const NEAR: u8 = BEFORE + super::COMPARED as u8;
+    pub const ALL: usize = NEAR as usize + super::GUESSES_MAX;
 }
 
 /// How the last corner's value was told.
@@ -255,7 +275,7 @@ impl Walk {
             degrees: Number::NEW,
             guessed: [[[Bit::NEW; kind::ALL]; WAYS]; 3],
             fresh: [[Bit::NEW; WAYS]; 3],
-            told: Told { base: 0, number: Number::NEW },
+            told: Told::new(),
             way: 0,
         }
     }
@@ -286,7 +306,7 @@ impl Walk {
             let guesses = self.guesses(place, before, corner);
             let given_point = given.positions.get(corner as usize).copied();
             let given_value = given_point.map_or(0, |point| given.position_value[point as usize]);
-            let value = self.value(coder, place, corner, &guesses, given_value)?;
+            let value = self.value(coder, [before, place], corner, &guesses, given_value)?;
             let point = self.points.code(coder, value, given_point.unwrap_or(0))?;
             if value as usize == self.ends.len() {
                 self.ends.push(NONE);
@@ -311,7 +331,7 @@ impl Walk {
     fn value<C: Coder>(
         &mut self,
         coder: &mut C,
-        place: Face,
+        [before, place]: [Face; 2],
         corner: u32,
         guesses: &Guesses,
         given: u32,
@@ -330,7 +350,9 @@ impl Walk {
             return Ok(count as u32);
         }
         self.way = 3;
-        self.told.code(coder, given, count)
+        let last = self.values.last().copied().unwrap_or(0);
+        let before = self.values.get(before.start as usize).copied().unwrap_or(0);
+        self.told.code(coder, given, count, [before, last])
     }
 
     fn guesses(&self, place: Face, before: Face, corner: u32) -> Guesses {
@@ -346,6 +368,16 @@ impl Walk {
                 .zip(kind::BEFORE..)
                 .take(COMPARED)
                 .for_each(|(corner, kind)| add(self.values[corner as usize], kind));
+            let mut kind = kind::NEAR;
+            for corner in (before.start..before.end).take(COMPARED) {
+                let value = self.values[corner as usize] as usize;
+                let into = self.open(self.ends[value], &self.next_end).map(|edge| self.values[edge as usize]);
+                let out = self.open(self.begins[value], &self.next_begin).map(|edge| self.end_of(edge));
+                for value in into.chain(out).take(4) {
+                    add(value, kind);
+                    kind = (kind + 1).min(kind::ALL as u8 - 1);
+                }
+            }
             return guesses;
         };
         let is_last = corner + 1 == place.end;
@@ -359,9 +391,30 @@ impl Walk {
             back().zip(kind::BACK..kind::BEFORE).for_each(|(value, kind)| add(value, kind));
         }
         let at = before.start + (corner - place.start);
-        [at, at - 1, at + 1].into_iter().zip(kind::BEFORE..).filter(|(corner, _)| *corner < before.end).for_each(
-            |(corner, kind)| add(self.values[corner as usize], kind),
-        );
+        [at, at - 1, at + 1]
+            .into_iter()
+            .zip(kind::BEFORE..)
+            .filter(|(corner, _)| *corner < before.end)
+            .for_each(|(corner, kind)| add(self.values[corner as usize], kind));
+        if !is_last {
+            // Two open edges on from the corner before: the face fills the bend between them.
+            let mut kind = kind::NEAR;
+            let first_steps = self.open(self.begins[last as usize], &self.next_begin).map(|edge| self.end_of(edge));
+            for step in first_steps.take(2) {
+                for edge in self.open(self.begins[step as usize], &self.next_begin).take(2) {
+                    add(self.end_of(edge), kind);
+                    kind += 1;
+                }
+            }
+            let first_steps =
+                self.open(self.ends[last as usize], &self.next_end).map(|edge| self.values[edge as usize]);
+            for step in first_steps.take(2) {
+                for edge in self.open(self.ends[step as usize], &self.next_end).take(2) {
+                    add(self.values[edge as usize], kind);
+                    kind += 1;
+                }
+            }
+        }
         guesses
     }
 
@@ -457,7 +510,7 @@ fn code_uvs<C: Coder>(coder: &mut C, given: &Shape, connected: &mut Connected) -
     let mut has = [Bit::NEW; 2];
     let mut guessed = [[Bit::NEW; uv_kind::ALL]; WAYS];
     let mut fresh = [[Bit::NEW; WAYS]; 2];
-    let mut told = Told { base: 0, number: Number::NEW };
+    let mut told = Told::new();
     let (mut way, mut face_kind, mut had) = (0, mapped::ALL, true);
     let mut face_before = Face { start: 0, end: 0 };
     for face in 0..connected.shape.starts.len() - 1 {
@@ -466,7 +519,8 @@ fn code_uvs<C: Coder>(coder: &mut C, given: &Shape, connected: &mut Connected) -
         }
         let place = connected.face(face as u32);
         let given_of = |corner: u32| given.uvs.get(corner as usize).copied();
-        let with = (place.start..place.end).filter(|corner| given_of(*corner).is_some_and(|point| point != NONE)).count();
+        let with =
+            (place.start..place.end).filter(|corner| given_of(*corner).is_some_and(|point| point != NONE)).count();
         let [all, none] = &mut kinds[face_kind];
         face_kind = if coder.bit(all, with == (place.end - place.start) as usize) {
             mapped::ALL
@@ -513,9 +567,10 @@ fn code_uvs<C: Coder>(coder: &mut C, given: &Shape, connected: &mut Connected) -
 
             let count = after.len();
             let given_value = given_point.map_or(0, |point| given.uv_value[point as usize]);
-            let found = guesses.all().iter().find(|(guess, kind)| {
-                coder.bit(&mut guessed[way][usize::from(*kind)], given_value == *guess)
-            });
+            let found = guesses
+                .all()
+                .iter()
+                .find(|(guess, kind)| coder.bit(&mut guessed[way][usize::from(*kind)], given_value == *guess));
             let seen = last_here[here as usize] != NONE;
             let value = if let Some(&(guess, kind)) = found {
                 way = if kind < uv_kind::HERE { 1 } else { 2 };
@@ -526,7 +581,8 @@ fn code_uvs<C: Coder>(coder: &mut C, given: &Shape, connected: &mut Connected) -
                 count as u32
             } else {
                 way = 3;
-                told.code(coder, given_value, count)?
+                let near = [last, values.get(face_before.start as usize).copied().filter(|value| *value != NONE)];
+                told.code(coder, given_value, count, near.map(|value| value.unwrap_or(0)))?
             };
             let point = points.code(coder, value, given_point.unwrap_or(0))?;
             if let Some(last) = last {

@@ -1,7 +1,8 @@
 //! Where positions and uvs are, coded: integers on a lattice, each told by its distance from a guess.
 //!
-//! Several guesses are made from what is known already, each the mean of nothing but its own rule; the one whose rule has
-//! been best of late is taken, so that nothing has to be said about the choice. Positions: the parallelogram in the face
+//! Faces come as neighbours reach them, depth first, so that much is known around each value. Several rules guess at it
+//! from all its faces there; the mean of the rule that has been best of late is taken, so that nothing has to be said about
+//! the choice. Positions: the parallelogram in the face
 //! and across an edge (Touma & Gotsman 1998), a row of edges going on straight or with the same change. uvs: the face's own
 //! shape in space, laid on an edge whose uvs are known (right where the map keeps angles), or as the last map across that
 //! edge or in the same face goes on (right where it is affine; both after Isenburg & Snoeyink 2003 in spirit), else as
@@ -82,25 +83,21 @@ struct Around<'a, const N: usize> {
     connected: &'a Connected,
     place: Face,
     corner: u32,
-    known: &'a [[i64; N]],
+    known: &'a [Option<[i64; N]>],
+    last: Option<[i64; N]>,
     /// Value of a corner.
     value_of: &'a dyn Fn(u32) -> u32,
 }
 
 impl<const N: usize> Around<'_, N> {
     fn at(&self, corner: u32) -> Option<[i64; N]> {
-        self.known.get((self.value_of)(corner) as usize).copied()
+        self.known.get((self.value_of)(corner) as usize).copied().flatten()
     }
 
     /// The corner of the face beyond an edge at which it starts the other way round, if both agree in the values at its
     /// ends: across a seam the sheet goes on elsewhere.
     fn across(&self, edge: u32) -> Option<u32> {
-        let twin = *self.connected.twin.get(edge as usize)?;
-        let of = self.value_of;
-        (twin != NONE
-            && of(twin) == of(self.connected.next(edge))
-            && of(self.connected.next(twin)) == of(edge))
-        .then_some(twin)
+        across(self.connected, self.value_of, edge)
     }
 
     /// The two corners between which the three others of a parallelogram are known.
@@ -186,8 +183,44 @@ impl<const N: usize> Around<'_, N> {
 
     fn neighbours(&self) -> [Option<[i64; N]>; 3] {
         let (before, after) = (self.place.previous(self.corner), self.place.next(self.corner));
-        [self.at(before), self.at(after), self.known.last().copied()]
+        [self.at(before), self.at(after), self.last]
     }
+}
+
+/// Corners at one value whose faces hang together around it, at most this many.
+const FAN_MAX: usize = 16;
+
+/// The corners at a corner's value, from face to face across edges.
+fn fan(connected: &Connected, value_of: &dyn Fn(u32) -> u32, corner: u32) -> Vec<u32> {
+    let mut corners = vec![corner];
+    let forward = |at: u32| across(connected, value_of, connected.previous(at));
+    let backward = |at: u32| across(connected, value_of, at).map(|twin| connected.next(twin));
+    let steps: [&dyn Fn(u32) -> Option<u32>; 2] = [&forward, &backward];
+    for step in steps {
+        let mut at = corner;
+        while let Some(next) = step(at).filter(|next| !corners.contains(next) && corners.len() < FAN_MAX) {
+            corners.push(next);
+            at = next;
+        }
+    }
+    corners
+}
+
+/// Of each rule, the mean of its guesses at all corners of a fan.
+fn mean_guesses<const N: usize, const RULES: usize>(
+    fan: &[u32],
+    guesses_at: impl Fn(u32) -> Guesses<N, RULES>,
+) -> Guesses<N, RULES> {
+    let mut sums = [([0i64; N], 0); RULES];
+    for &corner in fan {
+        for ((sum, count), guess) in sums.iter_mut().zip(guesses_at(corner)) {
+            if let Some(guess) = guess {
+                (0..N).for_each(|axis| sum[axis] += guess[axis]);
+                *count += 1;
+            }
+        }
+    }
+    sums.map(|(sum, count)| (count > 0).then(|| sum.map(|x| x.div_euclid(count.max(1)))))
 }
 
 /// Codes the positions: writes `given`, or reads them.
@@ -196,32 +229,44 @@ pub(super) fn code_positions<C: Coder>(
     connected: &Connected,
     given: &[[i64; 3]],
 ) -> Result<Vec<[i64; 3]>, Damage> {
-    let mut known: Vec<[i64; 3]> = Vec::new();
+    let mut known = vec![None; value_count(&connected.shape.position_value)];
+    let mut last = None;
     let mut distances = Distances::<3, 10>::new();
     let value_of = |corner: u32| connected.shape.value(corner);
-    each_first_use(connected, &value_of, |corner, place| {
+    each_in_turn(connected, &value_of, known.len(), |corner| {
         if coder.is_spent() {
             return Err(Damage::END);
         }
-        let around = Around { connected, place, corner, known: &known, value_of: &value_of };
-        let [before, after, last] = around.neighbours();
-        let guesses = [
-            around.twisted(),
-            around.in_face(),
-            around.over_edge(),
-            around.bent(Direction::Before),
-            around.bent(Direction::After),
-            around.straight(Direction::Before),
-            around.straight(Direction::After),
-            before,
-            after,
-            last,
-        ];
-        let value = distances.code(coder, &guesses, given.get(known.len()))?;
-        known.push(value);
+        let guesses = mean_guesses(&fan(connected, &value_of, corner), |corner| {
+            let around = Around {
+                connected,
+                place: connected.face_at(corner),
+                corner,
+                known: &known,
+                last,
+                value_of: &value_of,
+            };
+            let [before, after, latest] = around.neighbours();
+            [
+                around.twisted(),
+                around.in_face(),
+                around.over_edge(),
+                around.bent(Direction::Before),
+                around.bent(Direction::After),
+                around.straight(Direction::Before),
+                around.straight(Direction::After),
+                before,
+                after,
+                latest,
+            ]
+        });
+        let index = value_of(corner) as usize;
+        let value = distances.code(coder, &guesses, given.get(index))?;
+        known[index] = Some(value);
+        last = Some(value);
         Ok(())
     })?;
-    Ok(known)
+    Ok(known.into_iter().flatten().collect())
 }
 
 /// Codes the uvs: writes `given`, or reads them.
@@ -231,60 +276,107 @@ pub(super) fn code_uvs<C: Coder>(
     positions: &[[i64; 3]],
     given: &[[i64; 2]],
 ) -> Result<Vec<[i64; 2]>, Damage> {
-    let mut known: Vec<[i64; 2]> = Vec::new();
+    let mut known = vec![None; value_count(&connected.shape.uv_value)];
+    let mut last = None;
     let mut distances = Distances::<2, 13>::new();
     let value_of = |corner: u32| connected.shape.uv(corner);
     // 1 where uvs lie counter-clockwise as the face does, -1 where mirrored: as the last ones did.
     let mut turn = 1.0;
-    each_first_use(connected, &value_of, |corner, place| {
+    each_in_turn(connected, &value_of, known.len(), |corner| {
         if coder.is_spent() {
             return Err(Damage::END);
         }
-        let around = Around { connected, place, corner, known: &known, value_of: &value_of };
-        let laid = Laid { around: &around, positions };
-        let base = laid.base();
-        let [before, after, last] = around.neighbours();
-        let guesses = [
-            base.and_then(|base| laid.as_the_face(base)),
-            base.and_then(|base| laid.as_beyond(base)),
-            base.and_then(|base| laid.with_its_angles(base, turn)),
-            around.twisted(),
-            around.in_face(),
-            around.over_edge(),
-            around.bent(Direction::Before),
-            around.bent(Direction::After),
-            around.straight(Direction::Before),
-            around.straight(Direction::After),
-            before,
-            after,
-            last,
-        ];
-        let value = distances.code(coder, &guesses, given.get(known.len()))?;
+        let guesses = mean_guesses(&fan(connected, &value_of, corner), |corner| {
+            let around = Around {
+                connected,
+                place: connected.face_at(corner),
+                corner,
+                known: &known,
+                last,
+                value_of: &value_of,
+            };
+            let laid = Laid { around: &around, positions };
+            let base = laid.base();
+            let [before, after, latest] = around.neighbours();
+            [
+                base.and_then(|base| laid.as_the_face(base)),
+                base.and_then(|base| laid.as_beyond(base)),
+                base.and_then(|base| laid.with_its_angles(base, turn)),
+                around.twisted(),
+                around.in_face(),
+                around.over_edge(),
+                around.bent(Direction::Before),
+                around.bent(Direction::After),
+                around.straight(Direction::Before),
+                around.straight(Direction::After),
+                before,
+                after,
+                latest,
+            ]
+        });
+        let around =
+            Around { connected, place: connected.face_at(corner), corner, known: &known, last, value_of: &value_of };
+        let base = Laid { around: &around, positions }.base();
+        let index = value_of(corner) as usize;
+        let value = distances.code(coder, &guesses, given.get(index))?;
         if let Some(Base { at, along, .. }) = base {
             let side = along[0] * (value[1] as f64 - at[1]) - along[1] * (value[0] as f64 - at[0]);
             if side != 0.0 {
                 turn = side.signum();
             }
         }
-        known.push(value);
+        known[index] = Some(value);
+        last = Some(value);
         Ok(())
     })?;
-    Ok(known)
+    Ok(known.into_iter().flatten().collect())
 }
 
-/// Calls with the first corner of each value, in order of values.
-fn each_first_use(
+/// Values there are: each was numbered when it was first used.
+fn value_count(value_of: &[u32]) -> usize {
+    value_of.iter().max().map_or(0, |most| *most as usize + 1)
+}
+
+/// See [`Around::across`].
+fn across(connected: &Connected, value_of: &dyn Fn(u32) -> u32, edge: u32) -> Option<u32> {
+    let twin = *connected.twin.get(edge as usize)?;
+    (twin != NONE
+        && value_of(twin) == value_of(connected.next(edge))
+        && value_of(connected.next(twin)) == value_of(edge))
+    .then_some(twin)
+}
+
+/// Calls with one corner of each value, face by face as neighbours across edges reach them, depth first.
+fn each_in_turn(
     connected: &Connected,
     value_of: &dyn Fn(u32) -> u32,
-    mut call: impl FnMut(u32, Face) -> Result<(), Damage>,
+    values: usize,
+    mut call: impl FnMut(u32) -> Result<(), Damage>,
 ) -> Result<(), Damage> {
-    let mut next = 0;
-    for face in 0..connected.shape.starts.len() as u32 - 1 {
-        let place = connected.face(face);
-        for corner in place.start..place.end {
-            if value_of(corner) == next {
-                call(corner, place)?;
-                next += 1;
+    let faces = connected.shape.starts.len() - 1;
+    let mut called = vec![false; values];
+    let mut reached = vec![false; faces];
+    let mut queue: Vec<u32> = Vec::with_capacity(faces);
+    for seed in 0..faces as u32 {
+        if !std::mem::replace(&mut reached[seed as usize], true) {
+            queue.push(seed);
+        }
+        while let Some(face) = queue.pop() {
+            let place = connected.face(face);
+            for corner in place.start..place.end {
+                if let Some(called) = called.get_mut(value_of(corner) as usize)
+                    && !std::mem::replace(called, true)
+                {
+                    call(corner)?;
+                }
+            }
+            for corner in place.start..place.end {
+                if let Some(twin) = across(connected, value_of, corner) {
+                    let next = connected.face_of[twin as usize];
+                    if !std::mem::replace(&mut reached[next as usize], true) {
+                        queue.push(next);
+                    }
+                }
             }
         }
     }
@@ -321,11 +413,8 @@ impl Laid<'_> {
         let Around { place, corner, .. } = *self.around;
         let (before, after) = (place.previous(corner), place.next(corner));
         let is_triangle = place.end - place.start == 3;
-        let pairs = [
-            (place.previous(before), before, true),
-            (after, place.next(after), true),
-            (after, before, is_triangle),
-        ];
+        let pairs =
+            [(place.previous(before), before, true), (after, place.next(after), true), (after, before, is_triangle)];
         pairs.into_iter().find_map(|(from, to, is_edge)| {
             let (at, end) = (self.uv(from)?, self.uv(to)?);
             let along = [end[0] - at[0], end[1] - at[1]];

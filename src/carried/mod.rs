@@ -18,8 +18,9 @@
 //! | the rest | the review, bytes whose meaning is the page's (JSON), through a range coder of their own |
 //!
 //! Units: positions in model units, uvs in uv; each is a whole number below 2^53 times its [`Step`]. The range coder takes the
-//! place of a general compressor: it knows which number it codes, and DEFLATE (RFC 1951) over the same numbers, sorted by
-//! kind, takes about a fifth more (`gridproof link` prints sizes).
+//! place of a general compressor: it knows which number it codes, and the reader is the same in page and command and needs
+//! no inflater. DEFLATE (RFC 1951, zlib's level 9) over the same numbers, in byte planes, came to 6 and 8 % more on two
+//! organic meshes and 6 % less on the demo, whose parts repeat.
 //!
 //! # What a reader accepts
 //! [`LINK_BYTES_MAX`] bytes, [`CORNERS_MAX`](connect::CORNERS_MAX) corners and as many points of each kind, names and texts as
@@ -176,7 +177,10 @@ pub fn wrap(model: &[u8], review: &[u8]) -> Option<Vec<u8>> {
 pub fn unwrap(text: &str) -> Result<Parcel, LinkFailure> {
     use LinkFailureCode as Code;
     if text.len() / 4 * 3 > LINK_BYTES_MAX {
-        return Err(LinkFailure::new(Code::TooLarge, "This link is longer than any that Gridproof makes. Ask for the file."));
+        return Err(LinkFailure::new(
+            Code::TooLarge,
+            "This link is longer than any that Gridproof makes. Ask for the file.",
+        ));
     }
     let not_carried = || {
         LinkFailure::new(

@@ -76,7 +76,12 @@ impl Held {
         self.maybe("the share over the limit of anisotropy", x.share_over, y.share_over, Least::SHARE);
         self.maybe("Sander's L2 stretch", x.sander_l2, y.sander_l2, Least::NONE);
         self.maybe("Sander's greatest stretch", x.sander_linf, y.sander_linf, Least::NONE);
-        self.maybe("the symmetric Dirichlet energy", x.symmetric_dirichlet_mean, y.symmetric_dirichlet_mean, Least::NONE);
+        self.maybe(
+            "the symmetric Dirichlet energy",
+            x.symmetric_dirichlet_mean,
+            y.symmetric_dirichlet_mean,
+            Least::NONE,
+        );
         self.maybe("the MIPS energy", x.mips_mean, y.mips_mean, Least::NONE);
 
         let (x, y) = (&a.density, &b.density);

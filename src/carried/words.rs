@@ -14,6 +14,9 @@ pub(super) const NAME_BYTES_MAX: usize = 4096;
 pub(super) const NAMES_MAX: usize = 1 << 16;
 pub(super) const TEXT_BYTES_MAX: usize = 1 << 22;
 
+/// Most warnings of one kind that are counted.
+const WARNINGS_MAX: u32 = 1 << 24;
+
 /// Entries of the table of what followed three bytes.
 const FOLLOWED: usize = 1 << 12;
 /// How many guesses in a row were right, up to this.
@@ -22,7 +25,7 @@ const STREAK_MAX: usize = 15;
 /// Codes text; all of a model's text shares what was learned.
 pub(super) struct Text {
     history: Vec<u8>,
-    /// By a hash of three bytes, the place after them, plus one.
+    /// By a hash of three bytes (Fibonacci hashing: Knuth, The Art of Computer Programming 3, 6.4), the place after them, plus one.
     followed: Vec<u32>,
     right: [Bit; STREAK_MAX + 1],
     streak: usize,
@@ -93,11 +96,13 @@ pub(super) fn code_file<C: Coder>(coder: &mut C, text: &mut Text, given: &File) 
     let name = text.string(coder, &given.name)?;
     let mut sizes = Number::NEW;
     let bytes = coder.number(&mut sizes, given.bytes);
-    let known = given.sha256.len() == 64 && given.sha256.bytes().all(|digit| matches!(digit, b'0'..=b'9' | b'a'..=b'f'));
+    let known =
+        given.sha256.len() == 64 && given.sha256.bytes().all(|digit| matches!(digit, b'0'..=b'9' | b'a'..=b'f'));
     let mut sha256 = String::new();
     if coder.plain(1, u64::from(known)) == 1 {
         for place in 0..64 {
-            let digit = given.sha256.as_bytes().get(place).map_or(0, |digit| char::from(*digit).to_digit(16).unwrap_or(0));
+            let digit =
+                given.sha256.as_bytes().get(place).map_or(0, |digit| char::from(*digit).to_digit(16).unwrap_or(0));
             let digit = coder.plain(4, u64::from(digit)) as u32;
             sha256.extend(char::from_digit(digit, 16));
         }
@@ -182,11 +187,11 @@ fn code_warnings<C: Coder>(coder: &mut C, text: &mut Text, given: &Diagnostics) 
     let mut warnings = Diagnostics::default();
     let mut numbers = Number::NEW;
     for kind in DiagnosticKind::ALL {
-        let count = coder.number(&mut numbers, u64::from(given.count(kind)));
+        let count = coder.number(&mut numbers, u64::from(given.count(kind).min(WARNINGS_MAX)));
         match u32::try_from(count) {
             Ok(0) => {}
-            Ok(count) => drop(warnings.counts.insert(kind, count)),
-            Err(_) => return Err(Damage("it has more warnings than can be counted")),
+            Ok(count @ 1..=WARNINGS_MAX) => drop(warnings.counts.insert(kind, count)),
+            _ => return Err(Damage("it has more warnings than can be counted")),
         }
     }
     let told = told(given);
@@ -201,6 +206,10 @@ fn code_warnings<C: Coder>(coder: &mut C, text: &mut Text, given: &Diagnostics) 
         let line = coder.number(&mut numbers, given.map_or(0, |given| u64::from(given.line)));
         let line = u32::try_from(line).map_err(|_| Damage("a line has no number"))?;
         let message = text.string(coder, given.map_or("", |given| &given.message))?;
+        let alike = warnings.kept.iter().filter(|kept| kept.kind == kind).count();
+        if alike >= warnings.count(kind) as usize {
+            return Err(Damage("it tells more warnings than it has"));
+        }
         warnings.kept.push(Diagnostic { line, kind, message });
     }
     Ok(warnings)

@@ -16,7 +16,10 @@ const CARRIERS: [(usize, &str); 4] = [
     (2_000, "chats: many cut messages or links after about 2,000 characters"),
     // RFC 5322, section 2.1.1: no line of a mail is longer than 998 characters; longer ones are folded or encoded, which few
     // programs undo within a link they make clickable. Common practice, no source, for this many.
-    (8_000, "mail as plain text: programs fold long lines, and the link breaks; send it as the address of a link, or as a file"),
+    (
+        8_000,
+        "mail as plain text: programs fold long lines, and the link breaks; send it as the address of a link, or as a file",
+    ),
     // network.standard-url.max-length, modules/libpref/init/all.js.
     (1_048_572, "Firefox, which opens addresses up to 1 MiB"),
     // url::kMaxURLChars, url/url_constants.h.
