@@ -13,9 +13,9 @@ use super::coder::{Bit, Coder, Number, bit_length, unzigzag, zigzag};
 
 /// No corner, no uv.
 pub(super) const NONE: u32 = u32::MAX;
-/// Most corners of all faces: 1.5 million triangles or so, several times what the longest link can hold at the usual
-/// five bytes each; memory stays below 200 MB.
-pub(super) const CORNERS_MAX: usize = 1 << 22;
+/// Most corners of all faces, and most points of one kind: 700,000 triangles or more, over twice what the longest link holds
+/// at five bytes each. A reader then takes some 200 MB at most, whatever it is given.
+pub(super) const CORNERS_MAX: usize = 1 << 21;
 /// Open edges looked through at a position: more than meet there in any surface, and few enough for a hostile one.
 const LOOKED_THROUGH: usize = 12;
 /// Guesses for one corner.

@@ -103,7 +103,7 @@ fn ladder<const N: usize>(coordinates: &[[f64; N]], largest: f64) -> Vec<Step> {
 }
 
 /// A model in order of first use, and what it is held to.
-struct Source<'a> {
+pub(super) struct Source<'a> {
     model: &'a Model,
     report: &'a Report,
     brief: &'a Brief,
@@ -137,7 +137,7 @@ impl Renumbered {
 }
 
 impl<'a> Source<'a> {
-    fn new(model: &'a Model, measures: &Measures, report: &'a Report, brief: &'a Brief) -> Self {
+    pub(super) fn new(model: &'a Model, measures: &Measures, report: &'a Report, brief: &'a Brief) -> Self {
         let document = &model.document;
         let mut shape = Shape { starts: document.face_starts.clone(), ..Shape::default() };
         let (mut positions, mut uvs) = (Vec::new(), Vec::new());
@@ -176,7 +176,7 @@ impl<'a> Source<'a> {
         Self { model, report, brief, shape, positions, uvs, inside_out }
     }
 
-    fn encoded(&self, steps: Steps) -> Option<Vec<u8>> {
+    pub(super) fn encoded(&self, steps: Steps) -> Option<Vec<u8>> {
         let given = Given {
             document: Some(&self.model.document),
             file: Some(&self.report.file),
@@ -238,8 +238,8 @@ impl Search<'_> {
         let parcel = Parcel { version: VERSION, model, review: Vec::new() };
         let carried = match decode(&parcel) {
             Ok(carried) => carried,
-            Err(failure) => {
-                self.reason = failure.message;
+            Err(_) => {
+                self.reason = "what was written does not read back".into();
                 return false;
             }
         };

@@ -2,11 +2,11 @@
 //!
 //! Faces come as neighbours reach them, depth first, so that much is known around each value. Several rules guess at it
 //! from all its faces there; the mean of the rule that has been best of late is taken, so that nothing has to be said about
-//! the choice. Positions: the parallelogram in the face
-//! and across an edge (Touma & Gotsman 1998), a row of edges going on straight or with the same change. uvs: the face's own
-//! shape in space, laid on an edge whose uvs are known (right where the map keeps angles), or as the last map across that
-//! edge or in the same face goes on (right where it is affine; both after Isenburg & Snoeyink 2003 in spirit), else as
-//! positions. Arithmetic on doubles uses + - * / and square roots only: the same natively and in the browser.
+//! the choice. Positions: the parallelogram in the face and across an edge (Touma & Gotsman 1998, *Triangle mesh
+//! compression*), a row of edges going on straight or with the same change. uvs: the face's own shape in space, laid on an
+//! edge whose uvs are known (right where the map keeps angles), or as the map of the same face or the one beyond that edge
+//! goes on (right where it is affine), else as positions. Arithmetic on doubles uses + - * / and square roots only: the same
+//! natively and in the browser.
 //! Cost: linear, a bounded number of steps for each value.
 
 use super::Damage;
@@ -78,6 +78,13 @@ fn combined<const N: usize>(of: impl Fn(usize) -> i64) -> Option<[i64; N]> {
     Some(std::array::from_fn(|axis| of(axis).clamp(-COORDINATE_MAX, COORDINATE_MAX)))
 }
 
+/// Which neighbour of a corner a row comes from.
+#[derive(Clone, Copy)]
+enum Direction {
+    Before,
+    After,
+}
+
 /// Values around a corner that are known already, for guesses of any number of coordinates.
 struct Around<'a, const N: usize> {
     connected: &'a Connected,
@@ -100,7 +107,7 @@ impl<const N: usize> Around<'_, N> {
         across(self.connected, self.value_of, edge)
     }
 
-    /// The two corners between which the three others of a parallelogram are known.
+    /// The parallelogram with both neighbours and the corner after the next.
     fn in_face(&self) -> Option<[i64; N]> {
         let (before, after) = (self.place.previous(self.corner), self.place.next(self.corner));
         let opposite = self.place.next(after);
@@ -150,15 +157,7 @@ impl<const N: usize> Around<'_, N> {
         let third = step(onward).and_then(|(far, _)| self.at(far));
         Some((first, second, third))
     }
-}
 
-#[derive(Clone, Copy)]
-enum Direction {
-    Before,
-    After,
-}
-
-impl<const N: usize> Around<'_, N> {
     fn straight(&self, forward: Direction) -> Option<[i64; N]> {
         let (first, second, _) = self.row(forward)?;
         combined(|axis| 2 * first[axis] - second[axis])

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use gridproof::Examined;
 use gridproof::brief::Brief;
-use gridproof::carried::{Encoded, Step, encode, to_base64url, wrap};
+use gridproof::carried::{Encoded, encode, to_base64url, wrap};
 
 use super::trouble::Trouble;
 use super::{DEFAULT_PORT, check};
@@ -20,8 +20,8 @@ const CARRIERS: [(usize, &str); 4] = [
         8_000,
         "mail as plain text: programs fold long lines, and the link breaks; send it as the address of a link, or as a file",
     ),
-    // network.standard-url.max-length, modules/libpref/init/all.js.
-    (1_048_572, "Firefox, which opens addresses up to 1 MiB"),
+    // network.standard-url.max-length, modules/libpref/init/StaticPrefList.yaml.
+    (1_048_576, "Firefox, which opens addresses up to 1 MiB"),
     // url::kMaxURLChars, url/url_constants.h.
     (2_097_152, "Chromium and browsers made of it, which open addresses up to 2 MiB: no browser will open this one"),
 ];
@@ -33,7 +33,7 @@ pub fn run(file: &Path, site: Option<&str>, brief: &Brief) -> Result<(), Trouble
         .map_err(|refused| Trouble::new(format!("cannot make a link of {}", file.display())).because(refused))?;
     // An empty review is never too long.
     let bytes = wrap(&encoded.model, &[]).unwrap_or_default();
-    let here = format!("http://127.0.0.1:{DEFAULT_PORT}/");
+    let here = format!("http://localhost:{DEFAULT_PORT}/");
     let link = format!("{}#m={}", site.unwrap_or(&here).trim_end_matches('#'), to_base64url(&bytes));
     let mut out = io::stdout().lock();
     writeln!(out, "{link}").and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))?;
@@ -48,12 +48,11 @@ fn tell(link: &str, bytes: usize, triangles: usize, encoded: &Encoded) {
     let each = bytes as f64 / triangles as f64;
     eprintln!("{} characters, {bytes} bytes for {triangles} triangles: {each:.2} bytes a triangle", link.len());
     let Encoded { steps, largest_error: [position, uv], proofs, .. } = encoded;
-    let step = |step: Step| step.size();
     eprintln!(
         "Positions in steps of {} units (off by at most {position:.1e}), uvs of {} (at most {uv:.1e}); the report from the link \
          equals the file's, measured {proofs} times",
-        step(steps.position),
-        step(steps.uv),
+        steps.position.size(),
+        steps.uv.size(),
     );
     CARRIERS.iter().filter(|(most, _)| link.len() > *most).for_each(|(_, who)| eprintln!("Too long for {who}."));
 }
