@@ -11,6 +11,7 @@ mod files;
 mod grid;
 mod html;
 mod http;
+mod link;
 mod offline;
 mod origin;
 mod output;
@@ -164,6 +165,26 @@ Examples:
         #[arg(long, value_name = "LENS", value_parser = lens)]
         lens: Option<Lens>,
     },
+    /// Print a link that carries the model: whoever opens it sees model and report, and no host ever sees either
+    #[command(after_help = "\
+The model stands behind the # of the address, which browsers keep to themselves. Its connectivity and names are exact, its
+coordinates as fine as they must be for the same report: the link is measured before it is printed. How long it is, and for
+whom too long, is told on standard error.
+
+Examples:
+  gridproof link lantern.obj --site https://example.org/gridproof/
+  gridproof link lantern.obj --brief class.toml > link.txt")]
+    Link {
+        /// OBJ file; - reads standard input
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
+        /// Address of the page [default: the one that `gridproof serve` serves on this computer]
+        #[arg(long, value_name = "URL")]
+        site: Option<String>,
+        /// The report that must stay the same is the one by this brief instead of the default one
+        #[arg(long, value_name = "FILE")]
+        brief: Option<PathBuf>,
+    },
     /// Print a brief, every key explained, to be changed and used with check --brief
     #[command(after_help = "\
 A brief says what a model is held to. Every key may be left out and then takes its default.
@@ -297,6 +318,9 @@ pub fn main() -> ExitCode {
         Command::Brief { preset, from, json } => {
             brief::run(preset.as_deref(), from.as_deref(), json).map(|()| STATUS_FINE)
         }
+        Command::Link { file, site, brief } => brief::read_or_default(brief.as_deref())
+            .and_then(|brief| link::run(&file, site.as_deref(), &brief))
+            .map(|()| STATUS_FINE),
         Command::Grid { out, size, width, height, cell, words, words_size } => {
             let side = size.unwrap_or(DEFAULT_SIDE_PX);
             let options = GridOptions {

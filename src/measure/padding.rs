@@ -262,10 +262,14 @@ impl<'a> Field<'a> {
     fn border_gaps(&self) -> Vec<Gap> {
         let mut gaps: Vec<Option<(Gap, Side)>> =
             self.places.iter().zip(0..).map(|(place, shell)| self.border_gap(shell, (*place)?)).collect();
-        for (edge, &shell) in self.edges.iter().zip(&self.shells).rev() {
+        // Of several corners as near, the one of the first triangle, and of that the lowest: numbers of uvs mean nothing.
+        let mut found = vec![(u32::MAX, f64::INFINITY); gaps.len()];
+        for (edge, &shell) in self.edges.iter().zip(&self.shells) {
             let Some((gap, side)) = &mut gaps[shell as usize] else { continue };
             for at in [edge.upper, edge.lower].map(|index| self.input.uv[index as usize]) {
-                if at[side.axis] == side.of_shell {
+                let place = (edge.triangle, at[1 - side.axis]);
+                if at[side.axis] == side.of_shell && place < found[shell as usize] {
+                    found[shell as usize] = place;
                     (gap.at_a, gap.at_b, gap.triangle_a) = (at, at, edge.triangle);
                     gap.at_b[side.axis] = side.of_tile;
                 }

@@ -45,7 +45,7 @@ pub struct Topology {
     pub shell_count: u32,
     /// How many parts.
     pub part_count: u32,
-    /// Seam, open and non-manifold edges, by position value.
+    /// Seam, open and non-manifold edges, in the order of the corners they start at.
     pub edges: Vec<Edge>,
     /// Per corner: does the boundary of its shell run from it to the face's next corner?
     pub shell_border: Vec<bool>,
@@ -102,6 +102,7 @@ impl Topology {
             }
         });
         drop(half_edges);
+        let edges = by_corner(&edges);
         let (face_shell, shell_count) = shells.number(|face| has_uv[face]);
 
         let mut parts = UnionFind::new(faces);
@@ -127,6 +128,14 @@ impl Topology {
             shell_border,
         }
     }
+}
+
+/// In the order of their corners, each of which starts one edge: the order of faces is the file's, that of its positions
+/// means nothing.
+fn by_corner(edges: &[Edge]) -> Vec<Edge> {
+    let mut order: Vec<u64> = edges.iter().zip(0..).map(|(edge, place)| packed::two(edge.corner, place)).collect();
+    order.sort_unstable();
+    order.into_iter().map(|packed| edges[packed::split_two(packed).1 as usize]).collect()
 }
 
 /// All directed edges, grouped by the lower of their two position values. A half-edge is named by the corner it

@@ -76,6 +76,31 @@ pub enum DiagnosticKind {
 }
 
 impl DiagnosticKind {
+    /// All, in order.
+    pub(crate) const ALL: [DiagnosticKind; 21] = [
+        Self::BadNumber,
+        Self::MissingNumber,
+        Self::ExtraNumbers,
+        Self::DecimalComma,
+        Self::TooFewCorners,
+        Self::BadCorner,
+        Self::ZeroIndex,
+        Self::PositionOutOfRange,
+        Self::UnreadablePosition,
+        Self::BadTexcoordIndex,
+        Self::BadNormalIndex,
+        Self::MixedCorners,
+        Self::MixedFaces,
+        Self::MissingName,
+        Self::NameEncoding,
+        Self::PassedOver,
+        Self::UnknownStatement,
+        Self::NeverRun,
+        Self::NulBytes,
+        Self::LineTooLong,
+        Self::CutShort,
+    ];
+
     /// True for what leaves a face out of the model.
     pub fn is_about_a_face(self) -> bool {
         matches!(

@@ -7,6 +7,7 @@
 mod brief;
 mod buffers;
 mod grid;
+mod link;
 #[cfg(feature = "pictures")]
 mod pictures;
 mod probe;
@@ -20,7 +21,7 @@ use crate::lens::Lens;
 use crate::measure::histogram::Histogram;
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
-use crate::obj::{FailureCode, ReadFailure, Reader};
+use crate::obj::{Document, FailureCode, ReadFailure, Reader};
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;
@@ -51,6 +52,16 @@ struct Loaded {
     centre: DVec3,
     radius: f64,
     prober: Option<Prober>,
+}
+
+impl Loaded {
+    fn new(document: Document) -> Self {
+        let model = Model::new(document);
+        let (low, high) = model.bounds().unwrap_or((DVec3::ZERO, DVec3::ZERO));
+        let centre = (low + high) / 2.0;
+        let radius = (high - low).length() / 2.0;
+        Self { model, centre, radius, prober: None }
+    }
 }
 
 #[wasm_bindgen]
@@ -86,11 +97,7 @@ impl Session {
                 return Err(JsError::new("The file was already read to its end.").into());
             }
         };
-        let model = Model::new(reader.finish().map_err(failure)?);
-        let (low, high) = model.bounds().unwrap_or((DVec3::ZERO, DVec3::ZERO));
-        let centre = (low + high) / 2.0;
-        let radius = (high - low).length() / 2.0;
-        self.state = State::Read(Box::new(Loaded { model, centre, radius, prober: None }));
+        self.state = State::Read(Box::new(Loaded::new(reader.finish().map_err(failure)?)));
         Ok(())
     }
 

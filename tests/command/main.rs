@@ -9,6 +9,7 @@ use std::process::{Command, Output};
 mod brief;
 mod check;
 mod grid;
+mod link;
 mod many;
 mod pictures;
 mod review;

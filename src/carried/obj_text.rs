@@ -1,0 +1,39 @@
+//! A document as OBJ again, for whoever got a model by link and wants it as a file.
+
+use crate::obj::{Document, Run};
+
+/// OBJ text that reads back as the same document, but for lines and warnings, and normals, which are left out. Points that
+/// no face uses have no place and are written at the origin. Numbers are the shortest decimals that give the same doubles.
+pub fn obj_text(document: &Document) -> String {
+    let mut text = String::new();
+    let known = |x: &f64| if x.is_nan() { 0.0 } else { *x };
+    let mut line = |keyword: &str, words: &mut dyn Iterator<Item = String>| {
+        text.push_str(keyword);
+        words.for_each(|word| {
+            text.push(' ');
+            text.push_str(&word);
+        });
+        text.push('\n');
+    };
+    document.material_libraries.iter().for_each(|name| line("mtllib", &mut std::iter::once(name.clone())));
+    document.positions.iter().for_each(|p| line("v", &mut p.iter().map(|x| known(x).to_string())));
+    document.texcoords.iter().for_each(|t| line("vt", &mut t.iter().map(|x| known(x).to_string())));
+    let mut kinds = [
+        ("o", &document.objects, document.object_runs.iter().peekable()),
+        ("g", &document.groups, document.group_runs.iter().peekable()),
+        ("usemtl", &document.materials, document.material_runs.iter().peekable()),
+    ];
+    for face in 0..document.face_count() {
+        for (keyword, names, runs) in &mut kinds {
+            if let Some(Run { name, .. }) = runs.next_if(|run| run.face as usize == face) {
+                line(keyword, &mut names.get(*name as usize).cloned().into_iter());
+            }
+        }
+        let corner = |corner: &crate::obj::Corner| match corner.texcoord {
+            Some(id) => format!("{}/{}", corner.position.0 + 1, id.index() + 1),
+            None => (corner.position.0 + 1).to_string(),
+        };
+        line("f", &mut document.face(face).iter().map(corner));
+    }
+    text
+}

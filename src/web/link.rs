@@ -1,0 +1,62 @@
+//! Carried links: a session from what stands behind the `#` of an address, and with the feature `pictures` the other way
+//! round.
+
+use super::{Loaded, Session, State, to_js};
+use crate::carried::{self, LinkFailure, LinkFailureCode};
+use serde::Serialize;
+use wasm_bindgen::prelude::*;
+
+/// A link that gives no model, as a plain object; `line` and `warnings` are there for whoever shows a reader's failure.
+#[derive(Serialize)]
+struct Failure {
+    code: LinkFailureCode,
+    line: u32,
+    message: String,
+    warnings: [(); 0],
+}
+
+fn failure(LinkFailure { code, message }: LinkFailure) -> JsValue {
+    to_js(&Failure { code, line: 0, message, warnings: [] }).unwrap_or_else(JsValue::from)
+}
+
+#[wasm_bindgen]
+impl Session {
+    /// Instead of [`Session::feed`] and [`Session::finish`]: the model of a carried link, and its file. `text` is what
+    /// stands behind `m=`. Gives the bytes of the review that came with it. A refused link leaves the session as it was.
+    pub fn open_link(&mut self, text: &str) -> Result<Vec<u8>, JsValue> {
+        let parcel = carried::unwrap(text).map_err(failure)?;
+        let carried = carried::decode(&parcel).map_err(failure)?;
+        self.file = carried.file;
+        self.state = State::Read(Box::new(Loaded::new(carried.document)));
+        Ok(parcel.review)
+    }
+
+    /// Name, bytes and sha256 of the file, as [`Session::set_file`] or a link gave them.
+    pub fn file(&self) -> Result<JsValue, JsError> {
+        to_js(&self.file)
+    }
+}
+
+#[cfg(feature = "pictures")]
+#[wasm_bindgen]
+impl Session {
+    /// The model's part of a carried link whose report is this session's, which must have been made. Takes as long as
+    /// measuring a dozen times.
+    pub fn carried_model(&self) -> Result<Vec<u8>, JsError> {
+        let report = self.report.as_ref().ok_or_else(|| JsError::new("There is no report yet."))?;
+        Ok(carried::encode(&self.loaded()?.model, &self.measures, report, &self.brief)?.model)
+    }
+
+    /// The model as OBJ text.
+    pub fn obj_text(&self) -> Result<String, JsError> {
+        Ok(carried::obj_text(&self.loaded()?.model.document))
+    }
+}
+
+/// What stands behind `m=`: a model as [`Session::carried_model`] gave it, and a review to go with it.
+#[cfg(feature = "pictures")]
+#[wasm_bindgen]
+pub fn carried_link(model: &[u8], review: &[u8]) -> Result<String, JsError> {
+    let bytes = carried::wrap(model, review).ok_or_else(|| JsError::new("The review is too long for a link."))?;
+    Ok(carried::to_base64url(&bytes))
+}
