@@ -27,6 +27,7 @@ pub mod stretch;
 mod tiles;
 pub mod tilt;
 pub mod triangles;
+mod union;
 
 use crate::brief::Brief;
 use crate::model::Model;

@@ -162,8 +162,9 @@ pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
     flag(input, &distinct, &hits, &result.pairs, &mut result.triangles);
     if mapped_surface > 0.0 {
         let counts = |key: &PairKey| shared.get(key).is_some_and(|shared| shared.largest > 0.0);
-        let surface = mirrored::mirrored_surface(input, &distinct, &hits, counts);
-        result.mirrored_share = Some((surface / mapped_surface).min(1.0));
+        let surface = mirrored::mirrored_surface(input, &distinct, &hits, !result.at_least, counts);
+        result.at_least |= surface.at_least;
+        result.mirrored_share = Some((surface.area / mapped_surface).min(1.0));
     }
     result
 }
