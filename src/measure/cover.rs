@@ -43,9 +43,10 @@ const TRIANGLES_FEW: usize = 4;
 /// Work of taking halves of halves before areas are sampled, about nanoseconds of a desktop computer of 2020. A count, not a
 /// clock, so that everybody gets the same answer.
 const EFFORT_MAX: u64 = 3_000_000_000;
-/// Effort of an edge in a boundary, of comparing the boxes of two edges, and of a crossing.
+/// Effort of an edge in a boundary, of comparing the boxes of two edges, of two whose boxes meet, and of a crossing.
 const EFFORT_EDGE: u64 = 1_000;
 const EFFORT_BOXES: u64 = 10;
+const EFFORT_MET: u64 = 200;
 const EFFORT_CROSSING: u64 = 1_000;
 
 /// Corner indices of a triangle turned counter-clockwise on the sheet; `None` without area and out of [`REACH`].
@@ -98,7 +99,8 @@ pub(super) fn cover(input: &SheetInput, tiles: &[(u32, u32)], limit: DVec2) -> C
     }
     drop(edges);
     let (together, alone) = meeting_and_alone(input);
-    let mut cover = match cover_by_halves(input, &together, &mut EFFORT_MAX.clone()) {
+    let mut left = EFFORT_MAX;
+    let mut cover = match cover_by_halves(input, &together, &mut left) {
         Some(regions) => exact(&regions, tiles),
         None => sampled(input, &together, tiles),
     };
@@ -201,7 +203,7 @@ fn weigh<'a>(contours: impl Iterator<Item = &'a Vec<[f64; 2]>>, left: &mut u64) 
             Step::Looked(pairs) => EFFORT_BOXES * pairs,
             Step::Met(a, b) => {
                 let (a, b) = (edges[a.id as usize], edges[b.id as usize]);
-                if apart(a, b[0], b[1]) || apart(b, a[0], a[1]) { 0 } else { EFFORT_CROSSING }
+                if apart(a, b[0], b[1]) || apart(b, a[0], a[1]) { EFFORT_MET } else { EFFORT_CROSSING }
             }
         };
         enough = *left >= effort;
