@@ -58,7 +58,7 @@ export function resultOf(report) {
     verdict: report.verdict,
     findings: report.findings.map(({ kind, severity }) => ({ kind, severity })),
     worst: worst ? { title: worst.title, number: worst.number, limit: worst.limit } : null,
-    numbers: NUMBERS.map((name) => name.split(".").reduce((inner, key) => /** @type {any} */ (inner)?.[key], /** @type {unknown} */ (report)) ?? null),
+    numbers: NUMBERS.map((name) => name.split(".").reduce((inner, key) => inner?.[key], /** @type {any} */ (report)) ?? null),
   };
 }
 
