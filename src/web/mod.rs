@@ -13,6 +13,8 @@ mod pictures;
 mod probe;
 
 pub use brief::brief_trouble;
+#[cfg(feature = "pictures")]
+pub use link::carried_link;
 
 use crate::brief::Brief;
 use crate::findings::{File, Names, Report, shell_label};
