@@ -173,7 +173,7 @@ fn textures_that_repeat_over_the_sheet_many_times() {
     // Walls of 2 x 4 quads that span many tiles, shifted a little, every other one turned over.
     let walls = |size: u32| -> Vec<[DVec2; 3]> {
         let wall = |wall: u32| {
-            let (hand, size) = (if wall % 2 == 0 { 1.0 } else { -1.0 }, 3.0 + f64::from(wall % 7));
+            let (hand, size) = (if wall.is_multiple_of(2) { 1.0 } else { -1.0 }, 3.0 + f64::from(wall % 7));
             let shift = DVec2::new(f64::from(wall % 11), f64::from(wall % 13)) * 0.03;
             let at = move |x: u32, y: u32| DVec2::new(f64::from(x) * hand, f64::from(y)) * size / 2.0 + shift;
             let quads = (0..8).map(|quad| (quad % 2, quad / 2));
