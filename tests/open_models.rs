@@ -1,6 +1,7 @@
-//! A model that anybody can have: sponza.obj of the crate `bvh` 0.13.0 (MIT as the package states it; the building was modelled
-//! by Marko Dabrovic in 2002, from memory), 66,450 triangles whose textures repeat over the sheet. Cargo fetches the package (`tests/models`), nothing of it is built. Held
-//! against `reference/open_models.json` by numpy, scipy and shapely. Skips with a line where it cannot be had.
+//! A model that anybody can have: sponza.obj of the crate `bvh` 0.13.0 (MIT as the package states it; the building was
+//! modelled by Marko Dabrovic in 2002, from memory), 66,450 triangles whose textures repeat over the sheet. Cargo fetches
+//! the package (`tests/models`), nothing of it is built. Held against `reference/open_models.json` by numpy, scipy and
+//! shapely. Skips with a line where it cannot be had.
 #![allow(clippy::unwrap_used)]
 
 #[path = "support/columns.rs"]

@@ -1,32 +1,27 @@
 //! Layouts made to hurt: each is measured at a size and at four times that, and may not cost ten times as much. What is cut
 //! off or sampled says so, what is not does not.
 //!
-//! Time is what this thread was on the processor (Linux; elsewhere it is the clock's), and only ratios of one run count.
+//! Only ratios of one run count.
 #![allow(clippy::unwrap_used)]
 
+#[path = "support/processor.rs"]
+mod processor;
 mod support;
 
 use glam::DVec2;
 use gridproof::brief::Map;
 use gridproof::measure::sharing::{Sharing, measure_sharing};
 use gridproof::measure::sheet::{Sheet, SheetInput, measure_sheet};
+use processor::spent;
 use std::f64::consts::{PI, TAU};
 use std::fmt::Write as _;
-use std::sync::OnceLock;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use support::report;
 
 /// Four times as much may take so many times as long: n log n takes five times, a square sixteen.
 const GROWTH: u32 = 10;
 /// Below this a time is noise.
 const NOISE: Duration = Duration::from_millis(150);
-
-fn spent() -> Duration {
-    static START: OnceLock<Instant> = OnceLock::new();
-    let on_processor = std::fs::read_to_string("/proc/thread-self/schedstat").ok();
-    let nanoseconds = on_processor.and_then(|text| text.split_whitespace().next()?.parse().ok());
-    nanoseconds.map_or_else(|| START.get_or_init(Instant::now).elapsed(), Duration::from_nanos)
-}
 
 /// Results at a size and at four times that.
 #[track_caller]
@@ -178,7 +173,7 @@ fn textures_that_repeat_over_the_sheet_many_times() {
     // Walls of 2 x 4 quads that span many tiles, shifted a little, every other one turned over.
     let walls = |size: u32| -> Vec<[DVec2; 3]> {
         let wall = |wall: u32| {
-            let (hand, size) = (if wall % 2 == 0 { 1.0 } else { -1.0 }, 3.0 + f64::from(wall % 7));
+            let (hand, size) = (if wall.is_multiple_of(2) { 1.0 } else { -1.0 }, 3.0 + f64::from(wall % 7));
             let shift = DVec2::new(f64::from(wall % 11), f64::from(wall % 13)) * 0.03;
             let at = move |x: u32, y: u32| DVec2::new(f64::from(x) * hand, f64::from(y)) * size / 2.0 + shift;
             let quads = (0..8).map(|quad| (quad % 2, quad / 2));
@@ -236,7 +231,7 @@ fn faces_of_many_corners() {
     };
     let round: fn(u32) -> f64 = |_| 0.4;
     let star: fn(u32) -> f64 = |corner| if corner % 2 == 0 { 0.4 } else { 0.2 };
-    for (name, radius, size) in [("convex", round, 10_000), ("star", star, 2_000)] {
+    for (name, radius, size) in [("convex", round, 10_000), ("star", star, 4_000)] {
         println!("{name}");
         let reports = grown(size, |size| report(&polygon(size, radius)));
         for (report, size) in reports.iter().zip([size, 4 * size]) {

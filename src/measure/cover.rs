@@ -95,13 +95,13 @@ struct Regions {
 pub(super) fn cover(input: &SheetInput, tiles: &[(u32, u32)], limit: DVec2) -> Cover {
     let edges = boundary_edges(input);
     if edges.len() <= EDGES_MANY && !is_crowded(&edges, input.uv) {
-        return exact(&resolve(edges, input.uv), tiles);
+        return exact(resolve(edges, input.uv), tiles);
     }
     drop(edges);
     let (together, alone) = meeting_and_alone(input);
     let mut left = EFFORT_MAX;
     let mut cover = match cover_by_halves(input, &together, &mut left) {
-        Some(regions) => exact(&regions, tiles),
+        Some(regions) => exact(regions, tiles),
         None => sampled(input, &together, tiles),
     };
     for triangle in alone {
@@ -112,7 +112,7 @@ pub(super) fn cover(input: &SheetInput, tiles: &[(u32, u32)], limit: DVec2) -> C
     cover
 }
 
-fn exact(regions: &Regions, tiles: &[(u32, u32)]) -> Cover {
+fn exact(regions: Regions, tiles: &[(u32, u32)]) -> Cover {
     let squares: Contours = tiles
         .iter()
         .map(|&(row, column)| (f64::from(column), f64::from(row)))
@@ -122,7 +122,7 @@ fn exact(regions: &Regions, tiles: &[(u32, u32)]) -> Cover {
     areas.once.area = area(&regions.once);
     areas.twice.area = area(&regions.twice);
     areas.inside.area = area(&common(&regions.once, &squares));
-    Cover { areas, is_sampled: false, twice: Region::Outline(regions.twice.clone()) }
+    Cover { areas, is_sampled: false, twice: Region::Outline(regions.twice) }
 }
 
 fn sampled(input: &SheetInput, triangles: &[u32], tiles: &[(u32, u32)]) -> Cover {
@@ -193,12 +193,11 @@ fn cover_by_halves(input: &SheetInput, triangles: &[u32], left: &mut u64) -> Opt
 fn weigh<'a>(contours: impl Iterator<Item = &'a Vec<[f64; 2]>>, left: &mut u64) -> Option<()> {
     let ends = contours.flat_map(|contour| contour.iter().zip(contour.iter().cycle().skip(1)));
     let edges: Vec<[DVec2; 2]> = ends.map(|(&p, &q)| [p, q].map(DVec2::from_array)).collect();
+    *left = left.checked_sub(EFFORT_EDGE * edges.len() as u64)?;
     let entries = edges.iter().zip(0..).map(|([p, q], id)| Entry { low: p.min(*q), high: p.max(*q), id });
-    let entries: Vec<Entry> = entries.collect();
-    *left = left.checked_sub(EFFORT_EDGE * entries.len() as u64)?;
     let apart = |[p, q]: [DVec2; 2], r: DVec2, s: DVec2| (q - p).perp_dot(r - p) * (q - p).perp_dot(s - p) >= 0.0;
     let mut enough = true;
-    BoxTree::new(entries).for_each_pair(|step| {
+    BoxTree::new(entries.collect()).for_each_pair(|step| {
         let effort = match step {
             Step::Looked(pairs) => EFFORT_BOXES * pairs,
             Step::Met(a, b) => {
