@@ -113,6 +113,14 @@ impl Motion {
         self.stage.fitted = true;
     }
 
+    /// Flies to where all of the model is seen; at once for 0 ms.
+    pub fn fly_fit(&mut self, scene: &mut Scene, points: Option<&[DVec3]>, milliseconds: f64, now_ms: f64) {
+        let from = scene.camera;
+        self.fit(scene, points);
+        self.stage.flight = Some(Flight::new(from, scene.camera, milliseconds, now_ms));
+        scene.camera = from;
+    }
+
     /// Shows the tile and all shells.
     pub fn fit_sheet(&mut self, scene: &mut Scene) {
         self.take_sheet(scene);
