@@ -6,7 +6,7 @@ use super::step::{DIGITS, Step, TIMES};
 use super::words::{NAME_BYTES_MAX, NAMES_MAX};
 use super::{Given, Parcel, Steps, VERSION, code_model, decode, difference};
 use crate::brief::Brief;
-use crate::findings::Report;
+use crate::findings::{File, Report};
 use crate::measure::Measures;
 use crate::model::Model;
 use rustc_hash::FxHashSet;
@@ -59,7 +59,7 @@ pub fn encode(model: &Model, measures: &Measures, report: &Report, brief: &Brief
     if lists.into_iter().flatten().any(|name| name.len() > NAME_BYTES_MAX) || report.file.name.len() > NAME_BYTES_MAX {
         return Err(Refused(format!("A name is longer than {NAME_BYTES_MAX} bytes. Shorten it, or send the file.")));
     }
-    let source = Source::new(model, measures, report, brief);
+    let source = Source::new(model, measures, &report.file);
     let largest = |coordinates: &mut dyn Iterator<Item = f64>| coordinates.fold(0.0f64, |most, x| most.max(x.abs()));
     let most_position = largest(&mut source.positions.iter().flatten().copied());
     let most_uv = largest(&mut source.uvs.iter().flatten().copied());
@@ -70,7 +70,7 @@ pub fn encode(model: &Model, measures: &Measures, report: &Report, brief: &Brief
     }
     let positions = ladder(&source.positions, most_position);
     let uvs = ladder(&source.uvs, most_uv);
-    let mut search = Search { source: &source, proofs: 0, best: None, reason: String::new() };
+    let mut search = Search { source: &source, report, brief, proofs: 0, best: None, reason: String::new() };
     let (Some(&finest_position), Some(&finest_uv)) = (positions.last(), uvs.last()) else {
         return Err(Refused("Its coordinates are too small or too large for a link. Send the file.".into()));
     };
@@ -102,11 +102,10 @@ fn ladder<const N: usize>(coordinates: &[[f64; N]], largest: f64) -> Vec<Step> {
     all.filter(|step| step.size() >= finest.size() && (step.size() <= coarsest || *step == finest)).collect()
 }
 
-/// A model in order of first use, and what it is held to.
+/// A model in order of first use.
 pub(super) struct Source<'a> {
     model: &'a Model,
-    report: &'a Report,
-    brief: &'a Brief,
+    file: &'a File,
     shape: Shape,
     /// Of each value.
     positions: Vec<[f64; 3]>,
@@ -137,7 +136,7 @@ impl Renumbered {
 }
 
 impl<'a> Source<'a> {
-    pub(super) fn new(model: &'a Model, measures: &Measures, report: &'a Report, brief: &'a Brief) -> Self {
+    pub(super) fn new(model: &'a Model, measures: &Measures, file: &'a File) -> Self {
         let document = &model.document;
         let mut shape = Shape { starts: document.face_starts.clone(), ..Shape::default() };
         let (mut positions, mut uvs) = (Vec::new(), Vec::new());
@@ -173,13 +172,13 @@ impl<'a> Source<'a> {
         } else {
             Vec::new()
         };
-        Self { model, report, brief, shape, positions, uvs, inside_out }
+        Self { model, file, shape, positions, uvs, inside_out }
     }
 
     pub(super) fn encoded(&self, steps: Steps) -> Option<Vec<u8>> {
         let given = Given {
             document: Some(&self.model.document),
-            file: Some(&self.report.file),
+            file: Some(self.file),
             steps: Some(steps),
             shape: self.shape.clone(),
             positions: distinct(&self.positions, steps.position)?,
@@ -220,6 +219,8 @@ fn distinct<const N: usize>(coordinates: &[[f64; N]], step: Step) -> Option<Vec<
 
 struct Search<'a> {
     source: &'a Source<'a>,
+    report: &'a Report,
+    brief: &'a Brief,
     proofs: usize,
     /// The last that held.
     best: Option<(Steps, Vec<u8>)>,
@@ -244,9 +245,9 @@ impl Search<'_> {
             }
         };
         let model = Model::new(carried.document);
-        let measures = Measures::new(&model, self.source.brief);
-        let report = Report::new(&model, &measures, self.source.brief, carried.file);
-        match difference(self.source.report, &report) {
+        let measures = Measures::new(&model, self.brief);
+        let report = Report::new(&model, &measures, self.brief, carried.file);
+        match difference(self.report, &report) {
             None => self.best = Some((steps, parcel.model)),
             Some(difference) => self.reason = difference,
         }

@@ -49,9 +49,10 @@ pub use same::{SAME, difference};
 pub use step::{DIGITS, Step};
 
 use crate::findings::File;
-use crate::obj::{Corner, Document, PositionId, TexcoordId};
+use crate::obj::{Corner, Document, NormalId, PositionId, TexcoordId};
 use coder::{Bit, Coder, Number, Reader, unzigzag, zigzag};
 use connect::{CORNERS_MAX, Connected, NONE, Shape};
+use glam::DVec3;
 use serde::Serialize;
 use sha2::{Digest as _, Sha256};
 use words::Text;
@@ -342,7 +343,8 @@ fn document(connected: &Connected, steps: Steps, positions: &[[i64; 3]], uvs: &[
 }
 
 /// As many normals as the file has. Inside-out faces get some that point against their winding: their own as long as there
-/// are enough, then the axis next to it; the rest is zero and used by no face.
+/// are enough, then the axis next to it, or where even those are too many, whichever points most that way; the rest is zero
+/// and used by no face.
 fn turn_inside_out<C: Coder>(coder: &mut C, given: &[bool], count: usize, document: &mut Document) {
     const AXES: usize = 6;
     let mut models = [Bit::NEW; 2];
@@ -354,27 +356,29 @@ fn turn_inside_out<C: Coder>(coder: &mut C, given: &[bool], count: usize, docume
             continue;
         }
         let range = document.face_starts[face] as usize..document.face_starts[face + 1] as usize;
-        let at = |corner: &Corner| glam::DVec3::from_array(document.positions[corner.position.0 as usize]);
+        let at = |corner: &Corner| DVec3::from_array(document.positions[corner.position.0 as usize]);
         let corners = &document.corners[range.clone()];
         let first = at(&corners[0]);
-        let normal: glam::DVec3 =
-            corners.windows(2).map(|pair| (at(&pair[1]) - first).cross(at(&pair[0]) - first)).sum();
-        let fresh = document.normals.len() as u32;
-        let id = if document.normals.len() + AXES < count {
-            document.normals.push(normal.normalize_or_zero().as_vec3().to_array());
+        let normal: DVec3 = corners.windows(2).map(|pair| (at(&pair[1]) - first).cross(at(&pair[0]) - first)).sum();
+        let normals = &mut document.normals;
+        let fresh = normals.len();
+        let id = if fresh + AXES < count {
+            normals.push(normal.normalize_or_zero().as_vec3().to_array());
             fresh
         } else {
             let axis = normal.abs().max_position();
-            let side = normal[axis].signum();
-            *axes[axis * 2 + usize::from(side < 0.0)].get_or_insert_with(|| {
+            let is_negative = normal[axis] < 0.0;
+            let known = &mut axes[axis * 2 + usize::from(is_negative)];
+            if known.is_none() && fresh < count {
                 let mut along = [0.0; 3];
-                along[axis] = side as f32;
-                document.normals.push(along);
-                fresh
-            })
+                along[axis] = if is_negative { -1.0 } else { 1.0 };
+                normals.push(along);
+                *known = Some(fresh);
+            }
+            let along = |id: &usize| normal.dot(DVec3::from_array(normals[*id].map(f64::from)));
+            known.or_else(|| (0..normals.len().min(AXES)).max_by(|a, b| along(a).total_cmp(&along(b)))).unwrap_or(0)
         };
-        document.corners[range].iter_mut().for_each(|corner| corner.normal = crate::obj::NormalId::new(id));
+        document.corners[range].iter_mut().for_each(|corner| corner.normal = NormalId::new(id as u32));
     }
-    let count = count.max(document.normals.len());
     document.normals.resize(count, [0.0; 3]);
 }

@@ -6,9 +6,9 @@ use super::encode::Source;
 use super::*;
 use crate::brief::Brief;
 use crate::findings::Report;
-use crate::measure::Measures;
+use crate::measure::{Measures, Stage};
 use crate::model::Model;
-use crate::obj::{NormalId, Run, read};
+use crate::obj::{Run, read};
 use proptest::prelude::*;
 
 const STEPS: Steps = Steps { position: Step { times: 1, digits: 3 }, uv: Step { times: 1, digits: 4 } };
@@ -56,26 +56,25 @@ fn model_text() -> impl Strategy<Value = String> {
     })
 }
 
+/// A model and its handedness, which is all of the measures that is carried.
 struct Made {
     model: Model,
     measures: Measures,
-    report: Report,
-    brief: Brief,
+    file: File,
 }
 
 impl Made {
     fn new(text: &str) -> Self {
-        let brief = Brief::default();
         let model = Model::new(read(text.as_bytes()).expect("faces"));
-        let measures = Measures::new(&model, &brief);
+        let mut measures = Measures::default();
+        measures.take(Stage::Triangles, &model, &Brief::default());
         let file =
             File { name: "Λατέρνα.obj".into(), bytes: text.len() as u64, sha256: "0123456789abcdef".repeat(4) };
-        let report = Report::new(&model, &measures, &brief, file);
-        Self { model, measures, report, brief }
+        Self { model, measures, file }
     }
 
     fn encoded(&self, steps: Steps) -> Option<Vec<u8>> {
-        Source::new(&self.model, &self.measures, &self.report, &self.brief).encoded(steps)
+        Source::new(&self.model, &self.measures, &self.file).encoded(steps)
     }
 }
 
@@ -175,23 +174,28 @@ fn inside_out_parts_stay_so_without_their_normals() {
     let text = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt .5 0\nvt .5 .5\nvt 0 .5\nvn 0 0 -1\nvn 0 0 1\n\
                 f 1/1/1 2/2/1 3/3/1 4/4/1\n";
     let made = Made::new(text);
-    assert_eq!(made.report.handedness.inside_out_parts, 1);
+    assert_eq!(made.measures.handedness.inside_out, [true]);
     let carried = decoded(&made.encoded(STEPS).expect("in range")).expect("whole");
     assert_eq!(carried.document.normals.len(), 2);
     assert_eq!(carried.document.corners[0].normal, NormalId::new(0));
-    let measures = Measures::new(&Model::new(carried.document), &made.brief);
+    let mut measures = Measures::default();
+    measures.take(Stage::Triangles, &Model::new(carried.document), &Brief::default());
     assert_eq!(measures.handedness.inside_out, [true]);
 }
 
 #[test]
 fn what_is_out_of_range_is_refused_in_words() {
-    let made = Made::new("v 0 0 0\nv 1e13 0 0\nv 0 1 0\nf 1 2 3\n");
-    let refused = encode(&made.model, &made.measures, &made.report, &made.brief).expect_err("too far");
-    assert!(refused.0.contains("beyond"), "{refused}");
+    let refused = |text: &str| {
+        let (model, brief) = (Model::new(read(text.as_bytes()).expect("faces")), Brief::default());
+        let measures = Measures::new(&model, &brief);
+        let report = Report::new(&model, &measures, &brief, File::default());
+        encode(&model, &measures, &report, &brief).expect_err("refused").0
+    };
+    let far = refused("v 0 0 0\nv 1e13 0 0\nv 0 1 0\nf 1 2 3\n");
+    assert!(far.contains("beyond"), "{far}");
     let long = format!("v 0 0 0\nv 1 0 0\nv 0 1 0\no {}\nf 1 2 3\n", "n".repeat(words::NAME_BYTES_MAX + 1));
-    let made = Made::new(&long);
-    let refused = encode(&made.model, &made.measures, &made.report, &made.brief).expect_err("too long");
-    assert!(refused.0.contains("name"), "{refused}");
+    let long = refused(&long);
+    assert!(long.contains("name"), "{long}");
 }
 
 /// The same but for the numbers of points: values of corners, faces, names, lines.
@@ -223,7 +227,7 @@ proptest! {
         let made = Made::new(&text);
         let model = made.encoded(STEPS).expect("in range");
         let carried = decoded(&model).expect("whole");
-        prop_assert_eq!(&carried.file, &made.report.file);
+        prop_assert_eq!(&carried.file, &made.file);
         prop_assert_eq!(carried.steps, STEPS);
         let given = &made.model.document;
         prop_assert_eq!(&carried.document.face_lines, &given.face_lines);
