@@ -37,7 +37,7 @@ async function dialog(page, what) {
 
 /** Presses Save and gives the file's name and bytes; the dialog has said both. */
 async function saved(page) {
-  const [download] = await Promise.all([page.waitForEvent('download', { timeout: 30_000 }), page.locator('#save-go').click()]);
+  const [download] = await Promise.all([page.waitForEvent('download', { timeout: 120_000 }), page.locator('#save-go').click()]);
   const bytes = readFileSync(await download.path());
   const name = download.suggestedFilename();
   await page.waitForFunction(() => /^Saved /.test(document.getElementById('save-outcome').textContent));
