@@ -230,7 +230,8 @@ impl Svg {
     fn definitions(&mut self, options: &SheetOptions) {
         self.out.push_str("<defs>\n");
         if options.flags {
-            let cell = self.frame.scale.max_element() / PATTERN_CELLS;
+            // Whole pixels: drawn as a picture that repeats, a cell would else be rounded, or show its edges.
+            let cell = (self.frame.scale.max_element() / PATTERN_CELLS).round().max(1.0);
             for flag in &FLAGS {
                 flag.define(&mut self.out, cell);
             }
@@ -488,7 +489,7 @@ impl Flag {
         };
         let _ = writeln!(
             out,
-            "<pattern id=\"pattern-{}\" patternUnits=\"userSpaceOnUse\" width=\"{cell:.2}\" height=\"{cell:.2}\" \
+            "<pattern id=\"pattern-{}\" patternUnits=\"userSpaceOnUse\" width=\"{cell}\" height=\"{cell}\" \
              viewBox=\"0 0 8 8\"><rect width=\"8\" height=\"8\" fill=\"{}\" fill-opacity=\".22\"/><path d=\"{}\" \
              fill=\"none\" stroke=\"{}\" stroke-width=\"{width}\" stroke-linecap=\"{}\"/></pattern>",
             self.name,
