@@ -131,7 +131,7 @@ function worst({ state, result, failure, source }) {
   const severity = findings[0]?.severity;
   if (!first || !severity) return [make("span", { class: "quiet" }, "none")];
   const limit = first.limit ? `, limit ${first.limit.text}` : "";
-  const more = findings.length > 1 ? ` · ${whole(findings.length - 1)} more` : "";
+  const more = findings.length > 1 ? ` ·\u00a0${whole(findings.length - 1)}\u00a0more` : "";
   return [
     make("span", { class: `class-worst tone-${severity}` }, icon(`shape-${severity}`), make("b", {}, first.title)), " ",
     make("span", { class: "quiet" }, `${first.number.text}${limit}${more}`),

@@ -20,7 +20,7 @@ import { mapOf } from "./state.js";
 import { Zips } from "./zips.js";
 
 /** Between two showings of what the workers told, ms. */
-const REFRESH_MS = 120;
+const REFRESH_MS = 250;
 /** Between two spoken words of progress, ms: they can be heard out. */
 const SPEAK_MS = 10_000;
 /** How long a brief must have stayed as it is before a class is measured by it, ms. */

@@ -14,6 +14,8 @@ const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
 
 /** A row's picture, px: twice the place it has on the page, for sharp screens. */
 const [WIDTH, HEIGHT] = [192, 144];
+/** Read in one go: most files of a class are smaller, and each further piece is waited for. */
+const SLICE_BYTES = 2 ** 22;
 /** A module's memory never shrinks; beyond this a worker is better replaced, bytes. */
 const HEAVY_BYTES = 2 ** 28;
 
@@ -39,8 +41,7 @@ async function start(module) {
 async function read(source, feed) {
   if (source.failure) throw source.failure;
   if ("file" in source) {
-    const chunks = source.file.stream().getReader();
-    for (let next = await chunks.read(); !next.done; next = await chunks.read()) feed(next.value);
+    for (let at = 0; at < source.bytes; at += SLICE_BYTES) feed(new Uint8Array(await source.file.slice(at, at + SLICE_BYTES).arrayBuffer()));
     return;
   }
   // The reader of zips is loaded where there is one.

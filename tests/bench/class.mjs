@@ -2,7 +2,7 @@
 // read them one after another, in one run of one browser. Ratios, since machines are noisy.
 //
 //   npm ci --prefix tests
-//   node tests/bench/class.mjs
+//   node tests/bench/class.mjs [WORKERS]      without a number, as many as the page takes
 //
 // Builds the site and the lanterns with Cargo, or takes those named by GRIDPROOF_SITE and GRIDPROOF_LANTERNS. Prints;
 // judges nothing.
@@ -87,6 +87,8 @@ try {
 async function table(browser, site, folder) {
   const page = await browser.newPage();
   page.on('pageerror', (error) => console.error(error));
+  const workers = process.argv[2];
+  if (workers) await page.addInitScript((count) => Object.defineProperty(navigator, 'hardwareConcurrency', { value: count }), Number(workers));
   await page.goto(site);
   await page.evaluate(() => window.gridproof.idle());
   await page.evaluate((count) => {
