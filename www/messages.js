@@ -172,6 +172,9 @@
  * @property {number} coverage
  * @property {number | null} overlap_share
  * @property {number | null} overlap_excess
+ * @property {number | null} coverage_sampling_error standard errors of the figures above; null where they are exact
+ * @property {number | null} overlap_share_sampling_error
+ * @property {number | null} overlap_excess_sampling_error
  * @property {number | null} outside_share
  * @property {number | null} padding_between_px
  * @property {number | null} padding_border_px

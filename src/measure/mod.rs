@@ -19,6 +19,7 @@ pub mod padding;
 mod quantile;
 mod region;
 mod rejudge;
+mod scanlines;
 pub mod seams;
 mod segment;
 pub mod sharing;

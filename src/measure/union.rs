@@ -6,7 +6,8 @@
 //! time. Where edges coincide the first piece's counts.
 //!
 //! The pieces are put into the triangle's own frame, corners (0, 0), (1, 0), (0, 1), and there on a grid of [`GRID`] steps:
-//! all signs are exact in integers then, and two pieces agree on where their edges meet to a double's last bits. Cost: linear in the pairs of pieces whose boxes meet, n log n in pieces.
+//! all signs are exact in integers then, and two pieces agree on where their edges meet to a double's last bits.
+//! Cost: linear in the pairs of pieces whose boxes meet, n log n in pieces.
 
 use super::box_tree::{BoxTree, Entry};
 use super::convex::{Piece, cross_of_whole};
