@@ -27,9 +27,9 @@ use i_overlay::float::overlay::FloatOverlay;
 /// Closed polygons; their winding numbers add up.
 pub(super) type Contours = Vec<Vec<[f64; 2]>>;
 
-/// Boundary edges from which on triangles that are the same, or meet no other, are looked for: a good layout of a million
-/// has far fewer, and below it the overlay takes some tens of ms.
-const EDGES_MANY: usize = 100_000;
+/// Boundary edges from which on triangles that are the same, or meet no other, are looked for. A good layout of a million in
+/// ten thousand shells has fewer, and the overlay of so many takes some tenths of a second.
+const EDGES_MANY: usize = 400_000;
 /// Pairs of edges whose boxes meet, beyond which a chain is crowded: so many in any case, and so many for each edge. A
 /// layout of shells side by side has fewer than one for each edge.
 const CROSSINGS_FEW: usize = 1_000;
