@@ -7,6 +7,7 @@
 
 pub mod brief;
 mod check;
+pub mod compare;
 pub mod findings;
 pub mod grid;
 pub mod lens;
