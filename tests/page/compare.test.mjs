@@ -57,15 +57,19 @@ async function pressMiddle(page, id) {
   await idle(page);
 }
 
-test('draft, then revised: six mended, as the command says; one key flips with the same views', async (t) => {
+test('draft, then revised: all is mended, as the command says; one key flips with the same views', async (t) => {
   const { page, shot } = await open(t, [DRAFT, REVISED]);
   const { GRIDPROOF_COMMAND: built } = process.env;
   const [program, first] = built ? [built, []] : ['cargo', ['run', '--quiet', '--']];
   const ran = spawnSync(program, [...first, 'compare', '--json', DRAFT, REVISED], { cwd: ROOT, encoding: 'utf8', maxBuffer: 1 << 28 });
   assert.equal(ran.status, 0, ran.stderr);
   const told = JSON.parse(ran.stdout);
-  const still = told.findings.still_there.length;
-  assert.equal(await said(page), `Compared with lantern-draft.obj: 6 mended, ${still} still there, 0 new.`);
+  const { mended, still_there: still, new: fresh } = told.findings;
+  const kinds = new Set(mended.map(({ kind }) => kind));
+  // What the demo's generator planted.
+  for (const kind of ['stretch', 'density', 'turned-over', 'crossing', 'folded', 'mirrored']) assert.ok(kinds.has(kind), kind);
+  assert.deepEqual([still.length, fresh.length], [0, 0]);
+  assert.equal(await said(page), `Compared with lantern-draft.obj: ${mended.length} mended, 0 still there, 0 new.`);
   await shot('compare-card-wide-light');
 
   // Turned, and the sheet moved, so that nothing is where it would be by itself.
@@ -100,7 +104,7 @@ test('draft, then revised: six mended, as the command says; one key flips with t
   assert.match(await page.locator('#announcement').innerText(), /^The former version is shown: lantern-draft\.obj\. Verdict: Not ready\./);
   assert.match(await said(page), /^On screen: the former version, lantern-draft\.obj/);
   assert.equal(await page.locator('#versions-flip').getAttribute('aria-pressed'), 'true');
-  assert.equal((await report(page)).findings.length, 6 + still);
+  assert.equal((await report(page)).findings.length, mended.length);
   await shot('compare-former-wide-light');
 
   await page.locator('#versions-flip').click();
@@ -116,11 +120,11 @@ test('details: three lists and the numbers, by keys; a mended finding is shown i
   await page.locator('#versions-details').press('Enter');
   const details = page.locator('#compare');
   await details.waitFor({ state: 'visible' });
-  assert.equal(await page.locator('ul[aria-labelledby="compare-mended"] li').count(), 6);
+  assert.equal(`${await page.locator('ul[aria-labelledby="compare-mended"] li').count()} mended`, await page.locator('#compare-open').innerText());
   assert.equal(await page.locator('#compare-numbers tr').count(), 25);
   const changed = page.locator('#compare-numbers tr.is-changed', { hasText: 'anisotropy, 95' });
   assert.match(await changed.innerText(), /[↑↓]/);
-  await page.addScriptTag({ content: AXE });
+  await page.evaluate(AXE);
   for (const place of ['#compare', '#versions', '.bar']) {
     const { violations } = await page.evaluate((place) => window.axe.run(place), place);
     assert.deepEqual(violations.map(({ id, nodes }) => `${id}: ${nodes[0].html}`), [], place);
@@ -149,11 +153,11 @@ test('details: three lists and the numbers, by keys; a mended finding is shown i
 test('notes and decisions come over; what has no place any more says so', async (t) => {
   const { page, shot } = await open(t, [{ name: 'first.obj', text: two() }]);
   const meant = (await report(page)).findings.find(({ kind }) => kind === 'stretch').id;
-  const note = (text, face, point, uv) => ({ text, shell: null, face, triangle: 0, barycentric: [1, 0, 0], point, uv, camera: { eye: [point[0], point[1], 9], target: point, radius: 3, up: 'y' }, lens: 'grid' });
+  const note = (text, face, barycentric, point, uv) => ({ text, face, triangle: 0, barycentric, point, uv, camera: { eye: [point[0], point[1], 9], target: point, radius: 3, up: 'y' }, lens: 'grid' });
   const review = {
     schema: 'gridproof-review/1',
     file: (await report(page)).file,
-    notes: [note('on low', 0, [1, 0.25, 0], [0.15, 0.15]), note('on high', 1, [1, 3, 0], [0.7, 0.7])],
+    notes: [note('on low', 0, [0.75, 0, 0.25], [1, 0.25, 0], [0.15, 0.15]), note('on high', 1, [0.5, 0, 0.5], [1, 3, 0], [0.7, 0.7])],
     decisions: [{ finding: meant, kind: 'meant', reason: 'a ribbon' }],
   };
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-compare-'));
@@ -186,7 +190,7 @@ test('notes and decisions come over; what has no place any more says so', async 
 
 test('the choice goes along by place, whatever the unit', async (t) => {
   const { page } = await open(t, [{ name: 'metres.obj', text: two() }, { name: 'centimetres.obj', text: two({ width: 0.4, unit: 100 }) }]);
-  assert.match(await said(page), /^Compared with metres\.obj: 0 mended, \d+ still there, 0 new\./);
+  assert.match(await said(page), /^Compared with metres\.obj: 0 mended, 2 still there, 2 new\./);
   const chosen = (await report(page)).findings.find(({ kind }) => kind === 'stretch');
   await page.locator(`[data-finding="${chosen.id}"]`).click();
   await idle(page);
@@ -272,16 +276,18 @@ test('files of a class and the demo are not compared, nor are two that are too l
   assert.equal(page.workers().length, 1);
 
   const large = await site.openPage(t, { path: null });
-  // Only the page is told so: what is read is as it is.
-  await large.page.addInitScript(() => {
-    const size = Object.getOwnPropertyDescriptor(Blob.prototype, 'size').get;
-    Object.defineProperty(File.prototype, 'size', { get() { return this.name.startsWith('large') ? 6e8 : size.call(this); } });
+  // A gigabyte of files would be no less true, and take minutes.
+  await large.page.route('**/www/compare.js', async (route) => {
+    const response = await route.fetch();
+    const body = await response.text();
+    assert.match(body, /MOST_BYTES = 1e9;/);
+    await route.fulfill({ response, body: body.replace('MOST_BYTES = 1e9;', 'MOST_BYTES = 400;') });
   });
   await large.page.goto(site.address);
   await give(large.page, { name: 'large-a.obj', text: two() });
   await give(large.page, { name: 'large-b.obj', text: two() });
   assert.ok(await card(large.page).isHidden());
-  assert.match(await large.page.locator('#notice-text').innerText(), /large-a\.obj was not kept to be compared: the two files have 1\.20.GB together/);
+  assert.match(await large.page.locator('#notice-text').innerText(), /large-a\.obj was not kept to be compared: the two files have \d+.B together, and 400.B are the most/);
   assert.equal(large.page.workers().length, 1);
 });
 
@@ -323,7 +329,7 @@ for (const [name, options] of Object.entries({
     await shot(`compare-details-${name}`);
     await page.locator('#compare-numbers-title').scrollIntoViewIfNeeded();
     await shot(`compare-numbers-${name}`);
-    await page.addScriptTag({ content: AXE });
+    await page.evaluate(AXE);
     const { violations } = await page.evaluate(() => window.axe.run('#compare'));
     assert.deepEqual(violations.map(({ id, nodes }) => `${id}: ${nodes[0].html}`), []);
   });
