@@ -23,7 +23,7 @@ const FLIGHT_MS = 650;
 /** How long it takes to make room for a card, ms. */
 const ROOM_MS = 240;
 /** What lies over the canvas and the model should be seen beside, as selectors. */
-const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid, #brief, #note, #compare";
+const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid, #brief, #note, #compare, #versions";
 /** Room left around it, CSS px. */
 const COVER_GAP = 8;
 /** Digits of a view that is kept: more than a screen shows. */
