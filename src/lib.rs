@@ -8,6 +8,7 @@
 pub mod brief;
 pub mod carried;
 mod check;
+pub mod compare;
 pub mod findings;
 pub mod grid;
 pub mod lens;

@@ -14,6 +14,7 @@ import { Address, isOurs, readAddress } from "./address.js";
 import { startBrief } from "./brief.js";
 import { counts } from "./checks.js";
 import { startClass } from "./class.js";
+import { startCompare } from "./compare.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
@@ -68,6 +69,8 @@ let notes = null;
 let share = null;
 /** @type {ReturnType<typeof startClass> | null} */
 let course = null;
+/** @type {ReturnType<typeof startCompare> | null} */
+let versions = null;
 /** What the address asks for, until the first model is there to be shown so. @type {Shown | null} */
 let asked = null;
 /** The brief and the verdict of the last report. @type {{brief: unknown, verdict: string}} */
@@ -176,6 +179,7 @@ const reader = new Reader({
       if (before.brief !== store.state.brief) say(`Judged by the changed brief. ${found}`);
       else if (before.verdict !== verdict) say(verdict);
       reviewing?.arrived();
+      versions?.judged();
       return;
     }
     store.set({ model: { ...model, report, shells, areas }, job: null });
@@ -187,8 +191,11 @@ const reader = new Reader({
       store.set({ notice: `${isolated(model.name)} is not the file that the link was made for: it has changed since.` });
     }
     say(`${isolated(model.name)} is measured. ${found}`);
+    versions?.measured();
   },
   failed: (failure) => fail(failure),
+  replaced: () => versions?.replaced() ?? false,
+  aside: (message) => versions?.aside(message),
 });
 
 /** @param {string} text for screen readers */
@@ -207,6 +214,7 @@ function fail(failure, name = store.state.job?.name ?? "") {
 
 /** @param {File} file */
 function open(file) {
+  versions?.expect(false);
   fetching?.abort();
   fetching = null;
   fetched = null;
@@ -235,6 +243,15 @@ async function openReview(file) {
   await started;
   if (reviewing) await reviewing.open(file);
   else store.set({ notice: "Gridproof could not start, so the review could not be opened." });
+}
+
+/**
+ * A file that was dropped or chosen: it may be another version of the model on screen.
+ * @param {File} file
+ */
+function openVersion(file) {
+  openGiven(file);
+  versions?.expect(true);
 }
 
 /**
@@ -396,6 +413,7 @@ function keyActions({ help }) {
     files: () => course?.back(),
     "next-file": () => course?.step(1),
     "previous-file": () => course?.step(-1),
+    flip: () => versions?.flip(),
     open: () => byId("file-input", HTMLInputElement).click(),
     help,
   });
@@ -419,6 +437,7 @@ const KEYS = [
   { group: "Class", keys: ["f"], text: "The list of all files", act: "files" },
   { group: "View", keys: ["m"], text: "Swap model and sheet", act: "swap" },
   { group: "View", keys: ["b"], text: "Sheet beside the model", act: "beside" },
+  { group: "View", keys: ["v"], text: "The former version, and back", act: "flip" },
   { group: "View", keys: ["0"], text: "Show all of it", act: "fit" },
   { group: "View", keys: ["u"], text: "Another axis up", act: "up" },
   { group: "On the model or the sheet, when focused", keys: ["←", "→", "↑", "↓"], text: "Turn the model, move the sheet", act: null },
@@ -445,7 +464,7 @@ function startPage() {
   course = startClass(store, { open, openAlone: openGiven, fail: (failure, name) => fail(failure, name), say });
   startDrop(
     store,
-    openGiven,
+    openVersion,
     openReview,
     (demo) => {
       address.demo(demo);
@@ -497,6 +516,13 @@ async function start() {
     notes = startNotes(store, stage, { say, drawer, probeCross });
     startPins(store, stage, reader, notes.choose);
     reviewing = startReviewing(store, reader, engine, { show: (shown) => address.follow(() => show(shown)), say });
+    versions = startCompare(store, reader, stage, {
+      choose: chooseFinding,
+      finish: () => notes?.finish() ?? true,
+      follow: (change) => address.follow(change),
+      carry: reviewing.carry,
+      say,
+    });
     share = startShare(store, KINDS, (file) => void openReview(file));
     if (store.state.awaited) reviewing.take(store.state.awaited);
     startTiles(store, stage);
@@ -550,7 +576,7 @@ function probeCross() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || share?.busy || course?.busy;
+    const busy = store.state.engine === "loading" || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || versions?.busy || share?.busy || course?.busy;
     calm = busy ? 0 : calm + 1;
   }
 }

@@ -86,8 +86,8 @@ export function startEmbed(store, engine, open) {
     const reading = job.stage === "";
     tell({ type: "progress", id, text: reading ? "reading" : job.stage, share: reading && job.total > 0 ? job.bytes / job.total : null });
   });
-  store.watch(["model"], ({ model }) => {
-    if (id === null || !model?.report || model.mesh === former?.mesh || model.report === told) return;
+  store.watch(["model"], ({ model, former: isFormer }) => {
+    if (id === null || isFormer || !model?.report || model.mesh === former?.mesh || model.report === told) return;
     told = model.report;
     tell({ type: "report", id, report: told });
   });

@@ -12,7 +12,8 @@
  *                      brief        any number, at any time after open: another brief to judge by
  *                      review       any number: what is decided and noted, for the report
  *                      probe        any number: a ray through the stage or a spot on the sheet
- *                      ask          any number: where notes are, and which points are hidden
+ *                      ask          any number: where notes are, which points are hidden, what became of a former
+ *                                   version's findings
  *     worker → page    progress     while reading, at most every 50 ms
  *                      stage        the name of what is being done now
  *                      mesh         once: buffers to draw, counts and warnings
@@ -341,6 +342,7 @@
  * @property {(axis: string) => void} set_up
  * @property {(camera: object, milliseconds: number, now: number) => void} fly_to
  * @property {() => object} camera
+ * @property {(camera: object) => void} set_camera what `camera` gave
  * @property {() => number} seen_radius of the sphere around the camera's target that is seen whole
  * @property {(points: Float64Array) => ArrayLike<number>} seen_at x and y of each point of the model (minus the mesh's centre) on the canvas; NaN where it is not before the eye
  * @property {(dx: number, dy: number) => void} sheet_pan
@@ -361,7 +363,7 @@
  * @property {() => void} context_restored
  */
 
-/** @typedef {View & {set_camera: (camera: object) => void, free: () => void}} RenderedView the module's own, which can also draw unseen */
+/** @typedef {View & {free: () => void}} RenderedView the module's own, which can also draw unseen */
 
 /**
  * @typedef {object} Engine the wasm module's JavaScript side
@@ -402,10 +404,22 @@
 
 /**
  * Where notes are on this model: exactly, in the file they were written on; otherwise where they most likely belong. Or which
- * of some points are hidden from an eye.
- * @typedef {{what: "places", notes: import("./review.js").SavedNote[], exact: boolean} | {what: "hidden", eye: number[], points: Float64Array}} Ask
+ * of some points are hidden from an eye. Or what became of the findings of a former version.
+ * @typedef {{what: "places", notes: import("./review.js").SavedNote[], exact: boolean} | {what: "hidden", eye: number[], points: Float64Array} | {what: "compare", former: Version, newer: Version}} Ask
  */
-/** @typedef {(Probe | null)[] | Uint8Array} Answer in the order of what was asked about */
+/** @typedef {(Probe | null)[] | Uint8Array | Comparison | null} Answer in the order of what was asked about */
+
+/**
+ * What of a finding is compared; the same as `Spot` in src/compare.rs, which defines how.
+ * @typedef {{id: string, kind: FindingKind, severity: Severity, number: Figure, limit: number | null, place: {centre: number[], radius: number} | null, names: string[]}} Spot
+ */
+/** @typedef {{bounds: [number[], number[]], spots: Spot[]}} Version */
+
+/**
+ * Places in the reports' lists of findings. `by_box`: the versions differ in size or place, and findings were matched relative
+ * to each one's own box.
+ * @typedef {{mended: number[], still_there: {old: number, new: number, change: "better" | "worse" | "same"}[], new: number[], by_box: boolean}} Comparison
+ */
 /** @typedef {{type: "ask", id: number, ask: Ask}} AskMessage */
 
 /** @typedef {{width: number, height: number, cell: number, words: string, wordsPx: number}} GridAsked the map's size, the cells and the words of a grid */

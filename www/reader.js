@@ -1,10 +1,11 @@
 /**
  * The page's side of the worker: one worker a model. A new file gets a new worker; the former one, and with it the
- * model on screen, lives on until the new one has something to show. Stopping is terminating.
+ * model on screen, lives on until the new one has something to show, and longer where both are compared: then one of the
+ * two is on screen and the other one set aside. Stopping is terminating.
  *
  * Probes: one outstanding; of those that wait, the latest of each purpose wins.
  *
- * @import {Answer, Ask, Brief, Failure, FromWorker, GivenReview, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, ToWorker} from "./messages.js"
+ * @import {Ask, Brief, Comparison, Failure, FromWorker, GivenReview, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, ToWorker} from "./messages.js"
  */
 
 /**
@@ -15,6 +16,8 @@
  * @property {(message: MeasuredMessage) => void} measured
  * @property {(message: ReportMessage, again: boolean) => void} report
  * @property {(failure: Failure) => void} failed
+ * @property {() => boolean} replaced another model takes the place of that on screen now; whether that one is set aside
+ * @property {(message: MeasuredMessage | ReportMessage) => void} aside of the model set aside, under another brief
  */
 
 /** @typedef {{purpose: "hover" | "choose", order: ProbeMessage, answer: (probe: Probe | null) => void}} Question */
@@ -22,6 +25,7 @@
 /**
  * @typedef {object} Saving
  * @property {number} id
+ * @property {Worker} worker
  * @property {(blob: Blob) => void} done
  * @property {(error: Error) => void} failed
  * @property {(done: number, of: number) => void} heard
@@ -34,11 +38,13 @@ export class Reader {
   #listener;
   /** Serves probes for the model on screen. @type {Worker | null} */
   #current = null;
+  /** Of the other one of two versions. @type {Worker | null} */
+  #aside = null;
   /** Reads or measures; may be the same as `#current`. @type {Worker | null} */
   #busy = null;
   /** Briefs and reviews sent to each worker after those it began with, and how many of them its last report took account of. @type {Map<Worker, {sent: number, judged: number}>} */
   #briefs = new Map();
-  /** @type {Question | null} */
+  /** @type {(Question & {worker: Worker}) | null} */
   #asked = null;
   /** @type {Question[]} */
   #waiting = [];
@@ -101,6 +107,28 @@ export class Reader {
     if (this.#current) this.#judge(this.#current, { type: "review", review });
   }
 
+  /** Whether another version is set aside. */
+  get hasAside() {
+    return this.#aside !== null;
+  }
+
+  /** Puts the version that is set aside in the place of the one on screen. */
+  flip() {
+    [this.#current, this.#aside] = [this.#aside, this.#current];
+    this.#mute();
+  }
+
+  /** Ends the version that is set aside. */
+  leaveAside() {
+    if (this.#aside) this.#end(this.#aside);
+  }
+
+  /** What was asked about another model is not answered any more. */
+  #mute() {
+    if (this.#asked) this.#asked.answer = () => {};
+    this.#waiting = [];
+  }
+
   /**
    * @param {Worker} worker
    * @param {ToWorker} message after which a report is due
@@ -115,7 +143,7 @@ export class Reader {
    * Asks about the model on screen.
    * @template {Ask} T
    * @param {T} ask
-   * @returns {Promise<(T["what"] extends "places" ? (Probe | null)[] : Uint8Array) | null>} null where there is no model any more
+   * @returns {Promise<(T["what"] extends "places" ? (Probe | null)[] : T["what"] extends "compare" ? Comparison : Uint8Array) | null>} null where there is no model any more
    */
   ask(ask) {
     const worker = this.#current;
@@ -134,13 +162,21 @@ export class Reader {
 
   /** @param {Question} question not answered when a later one of the same purpose overtakes it */
   probe(question) {
+    if (this.#asked) this.#waiting = [...this.#waiting.filter(({ purpose }) => purpose !== question.purpose), question];
+    else this.#put(question);
+  }
+
+  /** Asks what waits longest. */
+  #next() {
+    const next = this.#waiting.shift();
+    if (next) this.#put(next);
+  }
+
+  /** @param {Question} question */
+  #put(question) {
     if (!this.#current) return;
-    if (this.#asked) {
-      this.#waiting = [...this.#waiting.filter(({ purpose }) => purpose !== question.purpose), question];
-    } else {
-      this.#asked = question;
-      this.#tell(this.#current, question.order);
-    }
+    this.#asked = { ...question, worker: this.#current };
+    this.#tell(this.#current, question.order);
   }
 
   /**
@@ -158,7 +194,7 @@ export class Reader {
         return;
       }
       const id = (this.#saves += 1);
-      this.#saving = { id, done, failed, heard };
+      this.#saving = { id, worker, done, failed, heard };
       this.#tell(worker, { type: "save", id, order });
     });
   }
@@ -168,7 +204,7 @@ export class Reader {
     const saving = this.#saving;
     if (!saving) return;
     this.#saving = null;
-    if (this.#current) this.#tell(this.#current, { type: "leave", id: saving.id });
+    this.#tell(saving.worker, { type: "leave", id: saving.id });
     saving.failed(new Error());
   }
 
@@ -188,6 +224,11 @@ export class Reader {
     const briefs = this.#briefs.get(worker);
     if (!briefs) return;
     const again = worker !== this.#busy;
+    if (worker === this.#aside && ["stage", "measured", "report"].includes(message.type)) {
+      if (message.type === "report") briefs.judged = message.briefs;
+      if (message.type === "report" || message.type === "measured") this.#listener.aside(message);
+      return;
+    }
     switch (message.type) {
       case "progress":
         this.#listener.progress(message.bytes, message.total);
@@ -196,7 +237,13 @@ export class Reader {
         this.#listener.stage(message.name, again);
         break;
       case "mesh":
-        if (this.#current && this.#current !== worker) this.#end(this.#current);
+        if (this.#current && this.#current !== worker) {
+          const isKept = this.#listener.replaced();
+          this.leaveAside();
+          if (isKept) this.#aside = this.#current;
+          else this.#end(this.#current);
+          this.#mute();
+        }
         this.#current = worker;
         this.#listener.mesh(message);
         break;
@@ -210,8 +257,8 @@ export class Reader {
         break;
       case "probed": {
         const asked = this.#asked;
-        this.#asked = this.#waiting.shift() ?? null;
-        if (this.#asked) this.#tell(worker, this.#asked.order);
+        this.#asked = null;
+        this.#next();
         asked?.answer(message.probe);
         break;
       }
@@ -245,8 +292,10 @@ export class Reader {
    */
   #fail(worker, failure) {
     if (!this.#briefs.has(worker)) return;
+    const isAside = worker === this.#aside;
     this.#end(worker);
-    this.#listener.failed(failure);
+    // Nobody looks at it; that it cannot be flipped to any more is told where somebody wants to.
+    if (!isAside) this.#listener.failed(failure);
   }
 
   /** @param {Worker} worker */
@@ -259,12 +308,18 @@ export class Reader {
       asked.answer(null);
     }
     if (this.#busy === worker) this.#busy = null;
+    if (this.#aside === worker) this.#aside = null;
+    if (this.#saving?.worker === worker) {
+      this.#saving.failed(new Error("The model was closed before it was saved."));
+      this.#saving = null;
+    }
     if (this.#current === worker) {
       this.#current = null;
-      this.#saving?.failed(new Error("The model was closed before it was saved."));
-      this.#saving = null;
-      this.#asked = null;
       this.#waiting = [];
+    }
+    if (this.#asked?.worker === worker) {
+      this.#asked = null;
+      this.#next();
     }
   }
 }

@@ -85,16 +85,16 @@ export function startReviewing(store, reader, engine, { show, say }) {
   /** What is shown as soon as the model is judged by its brief. @type {{review: Review, exact: boolean} | null} */
   let adopting = null;
   let placing = 0;
-  /** What the worker of the model on screen judges with. @type {{mesh: unknown, text: string}} */
-  let told = { mesh: null, text: "" };
+  /** What the worker of each model judges with. @type {WeakMap<object, string>} */
+  const told = new WeakMap();
 
   store.watch(["notes", "decisions"], ({ model, notes, decisions }) => {
     if (!model?.report) return;
     memory.set(model.report.file.sha256, { notes, decisions });
     const given = givenOf(notes, decisions);
     const text = JSON.stringify({ ...given, places: [...given.places] });
-    if (told.mesh === model.mesh ? told.text === text : notes.length + decisions.length === 0) return;
-    told = { mesh: model.mesh, text };
+    if (told.has(model.mesh) ? told.get(model.mesh) === text : notes.length + decisions.length === 0) return;
+    told.set(model.mesh, text);
     reader.review(given);
   });
   store.watch(["awaited", "model"], fill);
@@ -139,7 +139,9 @@ export function startReviewing(store, reader, engine, { show, say }) {
     store.set({ awaited: null, notes, decisions, grid: { ...store.state.grid, ...review.grid } });
     const { finding, lens, camera } = review;
     show({ finding, lens, camera, note: review.note === null ? null : (theirs[review.note - 1]?.id ?? null) });
-    void place(theirs, exact);
+    void place(theirs, exact).then((lost) => {
+      if (lost > 0) store.set({ notice: `${counted(lost, "note")} of ${theirs.length} ${lost === 1 ? "has" : "have"} no place on this model; the list has ${lost === 1 ? "it" : "them"} all the same.` });
+    });
     const told = holds(review);
     if (told) say(`The review is shown: ${told}.`);
   }
@@ -148,14 +150,15 @@ export function startReviewing(store, reader, engine, { show, say }) {
    * Finds where notes are on the model.
    * @param {Note[]} notes
    * @param {boolean} exact
+   * @returns {Promise<number>} how many have no place
    */
   async function place(notes, exact) {
     const { mesh } = store.state.model ?? {};
-    if (notes.length === 0 || !mesh) return;
+    if (notes.length === 0 || !mesh) return 0;
     placing += 1;
     const found = await reader.ask({ what: "places", notes: notes.map(({ id: _, place: __, ...saved }) => saved), exact });
     placing -= 1;
-    if (!found || store.state.model?.mesh !== mesh) return;
+    if (!found || store.state.model?.mesh !== mesh) return 0;
     const places = new Map(notes.map(({ id }, index) => [id, found[index] ?? null]));
     store.set({
       notes: store.state.notes.map((note) => {
@@ -163,8 +166,7 @@ export function startReviewing(store, reader, engine, { show, say }) {
         return probe ? { ...note, ...pinned(note, pinOf(probe, mesh.centre), mesh.radius) } : note;
       }),
     });
-    const lost = found.filter((probe) => probe === null).length;
-    if (lost > 0) store.set({ notice: `${counted(lost, "note")} of ${notes.length} ${lost === 1 ? "has" : "have"} no place on this model; the list has ${lost === 1 ? "it" : "them"} all the same.` });
+    return found.filter((probe) => probe === null).length;
   }
 
   /** @param {Review} review */
@@ -242,6 +244,23 @@ export function startReviewing(store, reader, engine, { show, say }) {
       }
       adopt(awaited, true);
       return store.state.awaited === null;
+    },
+
+    /**
+     * Takes what was written and decided about a former version to the model on screen, whose own comes first.
+     * @param {readonly SavedNote[]} notes in this model's coordinates
+     * @param {readonly Decided[]} decisions by the ids of this model's findings
+     * @returns {Promise<{notes: number, lost: number, decisions: number}>} how much came over, and how many notes found no place
+     */
+    async carry(notes, decisions) {
+      const { state } = store;
+      const texts = new Set(state.notes.map(({ text }) => text));
+      const known = new Set(state.decisions.map(({ finding }) => finding));
+      const room = (/** @type {number} */ most, /** @type {readonly unknown[]} */ own) => Math.max(0, most - own.length);
+      const ours = notes.filter(({ text }) => !texts.has(text)).slice(0, room(MOST.notes, state.notes)).map((note) => ({ ...note, id: nextId(), place: null }));
+      const decided = decisions.filter(({ finding }) => !known.has(finding)).slice(0, room(MOST.decisions, state.decisions));
+      store.set({ notes: [...state.notes, ...ours], decisions: [...state.decisions, ...decided] });
+      return { notes: ours.length, lost: await place(ours, false), decisions: decided.length };
     },
 
     /** Whether a review is still being put on screen. */

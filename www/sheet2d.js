@@ -111,6 +111,7 @@ export class DrawnSheet {
   fly_fit() {}
   set_up() {}
   fly_to() {}
+  set_camera() {}
   lose_context() {}
   restore_context() {}
   context_restored() {}

@@ -24,7 +24,7 @@ const FLIGHT_MS = 650;
 /** How long it takes to make room for a card, ms. */
 const ROOM_MS = 240;
 /** What lies over the canvas and the model should be seen beside, as selectors. */
-const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid, #brief, #note";
+const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid, #brief, #note, #compare, #versions";
 /** Room left around it, CSS px. */
 const COVER_GAP = 8;
 /** Digits of a view that is kept: more than a screen shows. */
@@ -77,6 +77,8 @@ export class Stage {
   #ratio = 1;
   /** Whether the page's layout has changed since the view was told of it. */
   #unlaid = false;
+  /** Whether another version takes the model's place, and the views stay. */
+  #holds = false;
   /** What waits until the view knows the page's layout. @type {(() => void) | null} */
   #next = null;
   /** Whether the first grid has been noted among the browser's marks. */
@@ -223,6 +225,32 @@ export class Stage {
       const [du, dv] = [Math.abs(u1 - u0), Math.abs(v1 - v0)];
       this.#view.sheet_show(uv[0] - du, uv[1] - dv, uv[0] + du, uv[1] + dv, ...this.#flight());
     });
+  }
+
+  /**
+   * Puts another version in the model's place: stage and sheet are looked at from where they were.
+   * @param {() => void} change does it in the store
+   * @param {boolean} byBox whether the versions are laid over one another by their boxes, not by the file's coordinates
+   */
+  holding(change, byBox) {
+    const { eye, target, ...rest } = /** @type {{eye?: number[], target?: number[]}} */ (this.#view.camera());
+    const before = this.#store.state.model?.mesh;
+    this.#next = null;
+    this.#holds = true;
+    try {
+      change();
+    } finally {
+      this.#holds = false;
+    }
+    const { model, isolate } = this.#store.state;
+    this.#view.set_isolate(isolate?.[0] ?? NaN, isolate?.[1] ?? NaN);
+    // Whoever moves the sheet by nothing keeps it from being fitted to what is new.
+    this.#view.sheet_pan(0, 0);
+    if (!before || !model || !eye || !target) return;
+    const { centre, radius } = model.mesh;
+    const scale = byBox ? radius / before.radius : 1;
+    const moved = (/** @type {number[]} */ place) => place.map((value, axis) => value * scale + (byBox ? 0 : (before.centre[axis] ?? 0) - (centre[axis] ?? 0)));
+    this.#view.set_camera({ ...rest, eye: moved(eye), target: moved(target) });
   }
 
   /** How long a flight takes, and from when. @returns {[number, number]} */
@@ -546,10 +574,13 @@ export class Stage {
     });
     store.watch(["swapped", "beside", "model", "graphics", "drawer"], () => queueMicrotask(() => this.layout()));
     // The legend changes with the finding's lens first, and with it the room there is.
-    store.watch(["finding"], () => queueMicrotask(() => {
-      const finding = chosenFinding(store.state);
-      if (finding) this.show(finding);
-    }));
+    store.watch(["finding"], () => {
+      if (this.#holds) return;
+      queueMicrotask(() => {
+        const finding = chosenFinding(store.state);
+        if (finding) this.show(finding);
+      });
+    });
   }
 
   /** @param {State} state */

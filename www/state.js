@@ -73,6 +73,7 @@
  * @property {Note | null} draft the note that is being written
  * @property {boolean} placing whether the next press on model or sheet is where a note belongs
  * @property {Review | null} awaited a review that waits for its file
+ * @property {boolean} former whether the former one of two compared versions is on screen
  * @property {Probe | null} under the pointer
  * @property {Grid} grid
  * @property {number} drawer share of the window that the pulled-up findings take, on a narrow screen
@@ -146,6 +147,7 @@ function initial() {
     draft: null,
     placing: false,
     awaited: null,
+    former: false,
     under: null,
     grid: { ...mapOf({}), ...GRID_DEFAULTS },
     drawer: 0,

@@ -37,14 +37,15 @@ export function startVerdict(store, open) {
     brief.title = `What the model is held against: ${name} (R)`;
   });
 
-  store.watch(["model", "job", "judging"], (state) => {
-    const { model } = state;
+  store.watch(["model", "job", "judging", "former"], (state) => {
+    const { model, former } = state;
     name.textContent = model?.name ?? "";
     name.title = model ? `${model.name}, ${bytes(model.bytes)}` : "";
     facts.textContent = model ? factsOf(state) : "";
     verdict.replaceChildren(...verdictOf(state));
     inForm.replaceChildren(...verdictOf(state));
-    document.title = model ? `${model.name} · Gridproof` : "Gridproof";
+    name.parentElement?.classList.toggle("is-former", former);
+    document.title = model ? `${model.name}${former ? " (former version)" : ""} · Gridproof` : "Gridproof";
   });
   store.watch(["model", "kind", "brief", "form"], (state) => {
     chips.replaceChildren(...chipsOf(state, store, open));
@@ -80,8 +81,9 @@ function fitChips(chips, brief) {
 }
 
 /** @param {State} state */
-function factsOf({ model }) {
+function factsOf({ model, former }) {
   if (!model) return "";
+  if (former) return "former version";
   const { triangles, shells } = model.summary.counts;
   return [counted(triangles, "triangle"), shells ? counted(shells, "shell") : ""].filter(Boolean).join(" · ");
 }

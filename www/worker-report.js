@@ -1,8 +1,8 @@
 /**
  * The worker's second module, `gridproof_report`: the same sources as the first with pictures and the report's page, loaded
- * at the first save. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
+ * at the first save or comparison. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
  *
- * @import {Brief, GivenReview, Session} from "./messages.js"
+ * @import {Ask, Brief, Comparison, GivenReview, Session} from "./messages.js"
  */
 
 const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
@@ -29,6 +29,26 @@ let kept = null;
 /** The order before, done or failed. @type {Promise<unknown>} */
 let before = Promise.resolve();
 
+async function reportEngine() {
+  const engine = await import(GLUE);
+  await engine.default();
+  return engine;
+}
+
+/**
+ * What became of the findings of a former version.
+ * @param {Extract<Ask, {what: "compare"}>} ask
+ * @returns {Promise<Comparison | null>} null where the module cannot be loaded
+ */
+export async function compared({ former, newer }) {
+  try {
+    return (await reportEngine()).compare(former, newer);
+  } catch (error) {
+    console.warn("Gridproof could not compare:", error);
+    return null;
+  }
+}
+
 /**
  * A session with the file measured and its report made. Orders are served one after another.
  * @param {Order} order
@@ -54,8 +74,7 @@ async function serve(order) {
   }
   kept?.session.free();
   kept = null;
-  const engine = await import(GLUE);
-  await engine.default();
+  const engine = await reportEngine();
   /** @type {ReportSession} */
   const session = new engine.Session(file.size, brief);
   try {

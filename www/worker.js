@@ -9,7 +9,7 @@ import { areasOf } from "./areas.js";
 import { startEngine } from "./engine.js";
 import { placesOf } from "./worker-notes.js";
 import { failureFrom } from "./worker-failure.js";
-import { reportSession } from "./worker-report.js";
+import { compared, reportSession } from "./worker-report.js";
 import { makeBlob, Stopped } from "./worker-save.js";
 
 /** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
@@ -168,9 +168,10 @@ async function rereview(order) {
 }
 
 /** @param {AskMessage} order */
-function answer({ id, ask }) {
+async function answer({ id, ask }) {
   if (!session) throw new Error("There is no model to ask about.");
-  if (ask.what === "places") post({ type: "answer", id, answer: placesOf(session, ask, sphere) });
+  if (ask.what === "compare") post({ type: "answer", id, answer: await compared(ask) });
+  else if (ask.what === "places") post({ type: "answer", id, answer: placesOf(session, ask, sphere) });
   else post({ type: "answer", id, answer: session.hidden(ask.eye[0] ?? 0, ask.eye[1] ?? 0, ask.eye[2] ?? 0, ask.points) });
 }
 
@@ -225,7 +226,7 @@ self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { 
     if (data.type === "open") await open(data);
     else if (data.type === "brief") await rebrief(data);
     else if (data.type === "review") await rereview(data);
-    else if (data.type === "ask") answer(data);
+    else if (data.type === "ask") await answer(data);
     else if (data.type === "probe") probe(data);
     else await save(data);
   } catch (error) {

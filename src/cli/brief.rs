@@ -7,6 +7,7 @@ use std::path::Path;
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use gridproof::brief::{Brief, PRESETS, Preset};
 
+use super::review::Saved;
 use super::trouble::Trouble;
 
 /// What `--preset` takes, each with its title.
@@ -32,6 +33,16 @@ pub fn run(preset: Option<&str>, from: Option<&Path>, json: bool) -> Result<(), 
 /// The brief a person named, or the default one.
 pub fn read_or_default(file: Option<&Path>) -> Result<Brief, Trouble> {
     file.map_or_else(|| Ok(Brief::default()), read)
+}
+
+/// The review a person named, and the brief: the named one, or else the review's, or else the default one.
+pub fn with_review(file: Option<&Path>, review: Option<&Path>) -> Result<(Brief, Option<Saved>), Trouble> {
+    let review = review.map(Saved::read).transpose()?;
+    let brief = match (file, &review) {
+        (None, Some(review)) => review.brief.clone(),
+        (named, _) => read_or_default(named)?,
+    };
+    Ok((brief, review))
 }
 
 /// Reads a brief: TOML, or JSON where the name ends in `.json`.

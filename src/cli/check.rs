@@ -16,7 +16,6 @@ use serde::Serialize;
 
 use super::files::{self, Found};
 use super::progress::ProgressLine;
-use super::review::Saved;
 use super::trouble::Trouble;
 use super::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, brief, csv, html, paint, pool};
 
@@ -164,11 +163,7 @@ struct Told {
 /// Checks everything in its order and gives the exit status. `Err` where the brief cannot be used or the output cannot be
 /// written.
 pub fn run(order: &Order) -> Result<u8, Trouble> {
-    let review = order.review.as_deref().map(Saved::read).transpose()?;
-    let brief = match (&order.brief, &review) {
-        (None, Some(review)) => review.brief.clone(),
-        (named, _) => brief::read_or_default(named.as_deref())?,
-    };
+    let (brief, review) = brief::with_review(order.brief.as_deref(), order.review.as_deref())?;
     let table_on_output = order.csv.as_deref() == Some(Path::new("-"));
     let form = match (order.json, table_on_output) {
         (true, true) => {

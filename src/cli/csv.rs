@@ -52,14 +52,19 @@ pub fn header() -> String {
 
 /// The row of a file that was measured.
 pub fn measured(path: &str, report: &Report) -> String {
-    // A report is plain data of finite depth with string keys, which JSON always holds.
-    let values = serde_json::to_value(report).unwrap_or_default();
     let worst = report.findings.iter().find(|finding| finding.counts()).map_or_else(String::new, |finding| {
         let limit = finding.limit.as_ref().map_or_else(String::new, |limit| format!(" (limit {})", limit.text));
         format!("{}: {}, {}{limit}", finding.kind.code(), finding.title, finding.number.text)
     });
-    let numbers = NUMBERS.into_iter().map(|name| values.pointer(&pointer(name)).map_or_else(String::new, cell));
-    row([plain_path(path), report.verdict.text().to_owned(), worst, String::new()].into_iter().chain(numbers))
+    let words = [plain_path(path), report.verdict.text().to_owned(), worst, String::new()];
+    row(words.into_iter().chain(numbers(report).iter().map(|(_, value)| cell(value))))
+}
+
+/// The numbers of a report by their names; null for what is not known.
+pub fn numbers(report: &Report) -> Vec<(&'static str, Value)> {
+    // A report is plain data of finite depth with string keys, which JSON always holds.
+    let values = serde_json::to_value(report).unwrap_or_default();
+    NUMBERS.into_iter().map(|name| (name, values.pointer(&pointer(name)).cloned().unwrap_or_default())).collect()
 }
 
 /// The row of a file that could not be read; `reason` begins with a word of ours.

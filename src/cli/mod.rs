@@ -6,6 +6,7 @@
 mod brief;
 mod build;
 mod check;
+mod compare;
 mod csv;
 mod files;
 mod grid;
@@ -67,6 +68,7 @@ Examples:
   gridproof check uploads           the same for every .obj file in a folder
   gridproof check --json *.obj      the same for pipelines: one JSON object a line
   gridproof check a.obj --html a.html   the report as one page with pictures, to read, send or print
+  gridproof compare old.obj new.obj   what was mended, what is still there, what is new
   gridproof sheet model.obj --out sheet.svg   the template to paint over
   gridproof picture model.obj --out model.png   a picture of the model with the grid on it
   gridproof brief > class.toml      write a brief, to be changed and used with check --brief
@@ -118,6 +120,37 @@ Examples:
         /// Write a table (CSV), a row for each file; - prints it instead of the text
         #[arg(long, value_name = "FILE")]
         csv: Option<PathBuf>,
+    },
+    /// Compare two versions of a model: what was mended, what is still there, what is new
+    #[command(after_help = "\
+Findings are matched by kind, place and the names of their shells; where one version was exported in another unit, places
+are taken relative to its box. Decisions of a review about either file count for findings that are still there.
+
+Exit status, of the newer version:
+  0  it is ready
+  1  it needs a look or is not ready
+  2  a version could not be read, or the brief or the review could not be used
+
+Examples:
+  gridproof compare lantern-draft.obj lantern-revised.obj
+  gridproof compare old.obj new.obj --review 'old review.json'
+  gridproof compare --json old.obj new.obj > comparison.json")]
+    Compare {
+        /// The former version, an OBJ file
+        #[arg(value_name = "OLD")]
+        old: PathBuf,
+        /// The newer version, an OBJ file
+        #[arg(value_name = "NEW")]
+        new: PathBuf,
+        /// Hold both to this brief (TOML, or JSON in a .json file) instead of the default one
+        #[arg(long, value_name = "FILE")]
+        brief: Option<PathBuf>,
+        /// Take over decisions of a review that the page saved of either version; its brief counts where --brief names none
+        #[arg(long, value_name = "FILE")]
+        review: Option<PathBuf>,
+        /// Print one JSON object (schema gridproof-comparison/1)
+        #[arg(long)]
+        json: bool,
     },
     /// Write the sheet as a picture: the template to paint over
     #[command(after_help = "\
@@ -314,6 +347,9 @@ pub fn main() -> ExitCode {
         }
         Command::Check { paths, brief, review, json, csv, html } => {
             check::run(&Order { paths, brief, review, json, csv, html })
+        }
+        Command::Compare { old, new, brief, review, json } => {
+            compare::run(&compare::Order { old, new, brief, review, json })
         }
         Command::Brief { preset, from, json } => {
             brief::run(preset.as_deref(), from.as_deref(), json).map(|()| STATUS_FINE)

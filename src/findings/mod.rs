@@ -16,6 +16,7 @@ pub use report::{
     Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, Lettering, Report, SCHEMA,
     Seams, SharedShells, SheetReport, Shell, Verdict,
 };
+pub(crate) use shells::part_label;
 pub use shells::{Names, shell_label};
 pub use text::text;
 
@@ -25,10 +26,10 @@ use crate::measure::padding::Gap;
 use crate::model::{EdgeKind, Model};
 use crate::review::Decision;
 use glam::DVec3;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// How bad, worst first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Breaks the brief.
@@ -51,7 +52,7 @@ impl Severity {
 }
 
 /// What a finding is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum FindingKind {
     /// Faces without uv.

@@ -66,7 +66,7 @@ pub fn shell_label(shell: &Shell) -> String {
 }
 
 /// Object, or else group, or else material.
-pub(super) fn part_label(shell: &Shell) -> Option<&str> {
+pub(crate) fn part_label(shell: &Shell) -> Option<&str> {
     [&shell.object, &shell.group, &shell.material].into_iter().flatten().map(String::as_str).next()
 }
 

@@ -6,6 +6,8 @@
 
 mod brief;
 mod buffers;
+#[cfg(feature = "pictures")]
+mod compare;
 mod grid;
 mod link;
 #[cfg(feature = "pictures")]

@@ -1,0 +1,16 @@
+//! Two versions of a model, compared for the page.
+
+use super::to_js;
+use crate::compare::{self, Version};
+use wasm_bindgen::prelude::*;
+
+/// What became of the findings of `old`. Each version is {bounds: low and high corner, spots: [{id, kind, severity, number,
+/// limit, place: {centre, radius}, names}]}; the answer {mended, still_there: [{old, new, change}], new, by_box}: places in
+/// `spots`. Fails where a version is none.
+#[wasm_bindgen]
+pub fn compare(old: JsValue, new: JsValue) -> Result<JsValue, JsError> {
+    let version = |plain: JsValue| {
+        serde_wasm_bindgen::from_value::<Version>(plain).map_err(|error| JsError::new(&error.to_string()))
+    };
+    to_js(&compare::compare(&version(old)?, &version(new)?))
+}

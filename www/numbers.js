@@ -1,0 +1,56 @@
+/**
+ * The numbers of a table (class-table.js) in words, as they stand side by side.
+ *
+ * @import {NumberName} from "./class-table.js"
+ * @import {Brief} from "./messages.js"
+ */
+
+import { percent, three, whole } from "./format.js";
+
+/** @typedef {(value: number, unit: string) => string} Form */
+
+const px = /** @type {Form} */ ((value) => `${three(value)}\u00a0px`);
+const density = /** @type {Form} */ ((value, unit) => `${three(value)}\u00a0px/${unit}`);
+
+/** @type {Record<NumberName, [string, Form]>} */
+const WORDS = {
+  "counts.faces": ["faces", whole],
+  "counts.triangles": ["triangles", whole],
+  "counts.parts": ["parts", whole],
+  "counts.shells": ["shells", whole],
+  "counts.faces_without_uv": ["faces without UVs", whole],
+  "area.surface": ["surface", (value, unit) => `${three(value)}\u00a0${unit}²`],
+  "stretch.anisotropy_median": ["anisotropy, median", three],
+  "stretch.anisotropy_p95": ["anisotropy, 95\u00a0%", three],
+  "stretch.share_over": ["surface over the limit", percent],
+  "density.mean_px_per_unit": ["density", density],
+  "density.max_over_min": ["density, greatest over least shell", three],
+  "handedness.reversed_share": ["reversed surface", percent],
+  "handedness.turned_over_shells": ["shells turned over", whole],
+  "handedness.folded_triangles": ["folded triangles", whole],
+  "handedness.mirrored_share": ["mirrored surface", percent],
+  "sheet.coverage": ["coverage", percent],
+  "sheet.overlap_share": ["overlap", percent],
+  "sheet.outside_share": ["outside the tile", percent],
+  "sheet.padding_between_px": ["padding between shells", px],
+  "sheet.padding_border_px": ["padding to the border", px],
+  "seams.length": ["seams", (value, unit) => `${three(value)}\u00a0${unit}`],
+  "seams.length_over_diagonal": ["seams over the diagonal", three],
+  "seams.share_in_front": ["seams seen from the front", percent],
+  "seams.exposure": ["exposure of the seams", percent],
+  "lettering.lettering_share": ["safe for lettering", percent],
+};
+
+/** @param {NumberName} name */
+export function numberLabel(name) {
+  return WORDS[name][0];
+}
+
+/**
+ * @param {NumberName} name
+ * @param {number | null} value
+ * @param {Brief} brief
+ */
+export function numberText(name, value, brief) {
+  return value === null ? "none" : WORDS[name][1](value, brief.map?.unit ?? "cm");
+}
