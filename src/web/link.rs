@@ -61,7 +61,8 @@ impl Session {
     pub fn carried_model(&self) -> Result<CarriedModel, JsError> {
         let model = &self.loaded()?.model;
         let report = Report::new(model, &self.measures, &self.brief, self.file.clone());
-        let carried::Encoded { model, steps, proofs, .. } = carried::encode(model, &self.measures, &report, &self.brief)?;
+        let carried::Encoded { model, steps, proofs, .. } =
+            carried::encode(model, &self.measures, &report, &self.brief)?;
         Ok(CarriedModel { model, position_step: steps.position.size(), uv_step: steps.uv.size(), proofs })
     }
 
