@@ -222,6 +222,30 @@ fn a_broken_file_fails_as_a_plain_object_with_code_and_line() {
     assert_eq!(number(&warning, "line"), 2.0);
 }
 
+#[cfg(feature = "pictures")]
+#[wasm_bindgen_test]
+fn a_link_opens_as_the_session_it_was_made_of() {
+    let mut session = open(TWO_SQUARES);
+    session.set_file("two.obj".into(), TWO_SQUARES.len() as f64, "ab".repeat(32));
+    assert!(session.carried_model().is_err(), "no report yet");
+    measure_all(&mut session);
+    let report = session.report().ok().unwrap();
+    let model = session.carried_model().ok().unwrap();
+    let link = gridproof::web::carried_link(&model, b"{\"note\":1}").ok().unwrap();
+
+    let mut other = Session::new(0.0, JsValue::NULL).ok().unwrap();
+    let failure = other.open_link(&link[..link.len() - 5]).unwrap_err();
+    assert_eq!(get(&failure, "code").as_string().as_deref(), Some("cut-short"));
+    assert_eq!(other.open_link(&link).unwrap(), b"{\"note\":1}");
+    assert!(message(other.open_link(&link).unwrap_err()).contains("already read"));
+    assert_eq!(get(&other.file().ok().unwrap(), "name").as_string().as_deref(), Some("two.obj"));
+    assert!(other.obj_text().ok().unwrap().contains("o far"));
+    measure_all(&mut other);
+    let (mut numbers, mut found) = (0, Vec::new());
+    differences(&report, &other.report().ok().unwrap(), "report", &mut numbers, &mut found);
+    assert!(found.is_empty() && numbers > 50, "{numbers}: {found:?}");
+}
+
 #[wasm_bindgen_test]
 fn misuse_is_told_and_harms_nothing() {
     let mut session = Session::new(TWO_SQUARES.len() as f64, JsValue::NULL).ok().unwrap();

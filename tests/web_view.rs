@@ -54,6 +54,12 @@ impl Shown {
         canvas.set_width(WIDTH);
         canvas.set_height(HEIGHT);
         document.body().unwrap().append_child(&canvas).unwrap();
+        // As www/context.js asks for it.
+        let attributes = js_sys::Object::new();
+        for name in ["alpha", "antialias", "depth", "stencil"] {
+            js_sys::Reflect::set(&attributes, &name.into(), &JsValue::FALSE).unwrap();
+        }
+        canvas.get_context_with_context_options("webgl2", &attributes).unwrap().unwrap();
         let mut view = View::new(canvas.clone()).ok().unwrap();
         let half = f64::from(WIDTH / 2);
         let height = f64::from(HEIGHT);

@@ -25,8 +25,11 @@ export const NUMBERS = /** @type {const} */ ([
   "handedness.turned_over_shells",
   "handedness.folded_triangles",
   "handedness.mirrored_share",
+  "sharing_at_least",
   "sheet.coverage",
+  "sheet.coverage_sampling_error",
   "sheet.overlap_share",
+  "sheet.overlap_share_sampling_error",
   "sheet.outside_share",
   "sheet.padding_between_px",
   "sheet.padding_border_px",
@@ -35,10 +38,11 @@ export const NUMBERS = /** @type {const} */ ([
   "seams.share_in_front",
   "seams.exposure",
   "lettering.lettering_share",
+  "meant_so",
 ]);
 
 /** Those that count something; all others are written with a point. */
-const WHOLE = /^counts\.|_shells$|_triangles$/;
+const WHOLE = /^counts\.|_shells$|_triangles$|^meant_so$/;
 /** Decimal exponents between which a number is written without one, as the command's JSON writer does. */
 const [EXPONENT_LEAST, EXPONENT_MOST] = [-5, 15];
 
@@ -54,19 +58,18 @@ export function resultOf(report) {
     verdict: report.verdict,
     findings: report.findings.map(({ kind, severity }) => ({ kind, severity })),
     worst: worst ? { title: worst.title, number: worst.number, limit: worst.limit } : null,
-    numbers: NUMBERS.map((name) => {
-      const [section = "", key = ""] = name.split(".");
-      return /** @type {Record<string, Record<string, number | null>>} */ (/** @type {unknown} */ (report))[section]?.[key] ?? null;
-    }),
+    numbers: NUMBERS.map((name) => name.split(".").reduce((inner, key) => inner?.[key], /** @type {any} */ (report)) ?? null),
   };
 }
 
 /**
  * @param {ClassResult} result
  * @param {NumberName} name
+ * @returns {number | null}
  */
 export function numberOf(result, name) {
-  return result.numbers[NUMBERS.indexOf(name)] ?? null;
+  const value = result.numbers[NUMBERS.indexOf(name)];
+  return typeof value === "number" ? value : null;
 }
 
 /**
@@ -87,16 +90,16 @@ function cells({ path, result, failure }) {
   const { worst } = result;
   const limit = worst?.limit ? ` (limit ${worst.limit.text})` : "";
   const finding = worst ? `${result.findings[0]?.kind}: ${worst.title}, ${worst.number.text}${limit}` : "";
-  return [plain, result.verdict, finding, "", ...NUMBERS.map((name, at) => number(result.numbers[at] ?? null, WHOLE.test(name)))];
+  return [plain, result.verdict, finding, "", ...NUMBERS.map((name, at) => written(result.numbers[at] ?? null, WHOLE.test(name)))];
 }
 
 /**
- * @param {number | null} value
+ * @param {number | boolean | null} value
  * @param {boolean} whole
  */
-function number(value, whole) {
+function written(value, whole) {
   if (value === null) return "";
-  if (whole) return String(value);
+  if (whole || typeof value === "boolean") return String(value);
   const short = value.toExponential();
   const exponent = Number(short.slice(short.indexOf("e") + 1));
   if (exponent < EXPONENT_LEAST || exponent > EXPONENT_MOST) return short;

@@ -4,7 +4,7 @@
 
 /**
  * Asks for it, once; a later call gives the same.
- * @param {HTMLCanvasElement | OffscreenCanvas} canvas
+ * @param {{getContext: (kind: "webgl2", attributes: WebGLContextAttributes) => unknown}} canvas on the page or in a worker
  */
 export function openContext(canvas) {
   // Stage and sheet bring their own samples and depths; the canvas only receives finished pictures.

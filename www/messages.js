@@ -183,6 +183,9 @@
  * @property {number} coverage
  * @property {number | null} overlap_share
  * @property {number | null} overlap_excess
+ * @property {number | null} coverage_sampling_error standard errors of the figures above; null where they are exact
+ * @property {number | null} overlap_share_sampling_error
+ * @property {number | null} overlap_excess_sampling_error
  * @property {number | null} outside_share
  * @property {number | null} padding_between_px
  * @property {number | null} padding_border_px
@@ -513,7 +516,7 @@
  * @property {Report["verdict"]} verdict
  * @property {{kind: FindingKind, severity: Severity}[]} findings worst first
  * @property {{title: string, number: Figure, limit: Figure | null} | null} worst
- * @property {(number | null)[]} numbers in the order of `NUMBERS` in class-table.js
+ * @property {(number | boolean | null)[]} numbers in the order of `NUMBERS` in class-table.js
  */
 
 /**

@@ -52,6 +52,7 @@ function factsOf({ model, swapped }) {
   const { faces, faces_without_uv } = model.summary.counts;
   if (faces_without_uv >= faces) return "no UVs in this file";
   if (faces_without_uv > 0) return `${counted(faces_without_uv, "face")} without UVs`;
-  const coverage = model.report?.sheet.coverage;
-  return typeof coverage === "number" ? `${percent(coverage)} used` : "";
+  const sheet = model.report?.sheet;
+  if (typeof sheet?.coverage !== "number") return "";
+  return `${typeof sheet.coverage_sampling_error === "number" ? "about " : ""}${percent(sheet.coverage)} used`;
 }

@@ -93,11 +93,11 @@ pub fn encode(model: &Model, measures: &Measures, report: &Report, brief: &Brief
 fn ladder<const N: usize>(coordinates: &[[f64; N]], largest: f64) -> Vec<Step> {
     let fits = |step: &Step| coordinates.iter().flatten().all(|x| step.count(*x).is_some());
     let is_exact = |step: &Step| coordinates.iter().flatten().all(|x| step.count(*x).is_some_and(|n| step.of(n) == *x));
-    let whole = DIGITS.into_iter().map(|digits| Step { times: 1, digits });
+    let whole = DIGITS.map(|digits| Step { times: 1, digits });
     let exact = whole.clone().find(|step| is_exact(step));
     let finest = exact.or_else(|| whole.rev().find(fits));
     let coarsest = largest * COARSEST_SHARE;
-    let all = DIGITS.into_iter().flat_map(|digits| TIMES.map(|times| Step { times, digits }));
+    let all = DIGITS.flat_map(|digits| TIMES.map(|times| Step { times, digits }));
     let Some(finest) = finest else { return Vec::new() };
     all.filter(|step| step.size() >= finest.size() && (step.size() <= coarsest || *step == finest)).collect()
 }

@@ -78,6 +78,9 @@ fn combined<const N: usize>(of: impl Fn(usize) -> i64) -> Option<[i64; N]> {
     Some(std::array::from_fn(|axis| of(axis).clamp(-COORDINATE_MAX, COORDINATE_MAX)))
 }
 
+/// Points one, two and, where there are, three steps away.
+type Row<const N: usize> = ([i64; N], [i64; N], Option<[i64; N]>);
+
 /// Which neighbour of a corner a row comes from.
 #[derive(Clone, Copy)]
 enum Direction {
@@ -128,7 +131,7 @@ impl<const N: usize> Around<'_, N> {
     }
 
     /// A row of edges that goes on: neighbours 1, 2 and, where there are, 3 steps away.
-    fn row(&self, forward: Direction) -> Option<([i64; N], [i64; N], Option<[i64; N]>)> {
+    fn row(&self, forward: Direction) -> Option<Row<N>> {
         let place = self.place;
         let (near, edge) = match forward {
             // The edge from the one before the neighbour to it; or from the neighbour to the one after it.

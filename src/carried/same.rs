@@ -45,8 +45,8 @@ impl Held {
 
     fn number(&mut self, what: &str, a: f64, b: f64, least: f64) {
         let allowed = SAME * a.abs().max(b.abs()).max(least);
-        // Not the other way round: no number is close to nothing.
-        if self.difference.is_none() && !((a - b).abs() <= allowed) {
+        let is_close = (a - b).abs() <= allowed;
+        if self.difference.is_none() && !is_close {
             self.difference = Some(format!("{what} would be {b} instead of {a}"));
         }
     }

@@ -173,6 +173,10 @@ pub struct SheetReport {
     pub coverage: f64,
     pub overlap_share: Option<f64>,
     pub overlap_excess: Option<f64>,
+    /// Standard errors of the three figures above, where the layout was too tangled for exact areas and they were sampled.
+    pub coverage_sampling_error: Option<f64>,
+    pub overlap_share_sampling_error: Option<f64>,
+    pub overlap_excess_sampling_error: Option<f64>,
     pub outside_share: Option<f64>,
     pub padding_between_px: Option<f64>,
     pub padding_border_px: Option<f64>,

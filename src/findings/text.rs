@@ -102,7 +102,14 @@ fn place(finding: &Finding) -> String {
 pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
     let number = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |value| format!("{value:.3}"));
     let share = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{:.1} %", v * 100.0));
-    let counts = &report.counts;
+    let sampled = |value: Option<f64>, error: Option<f64>| {
+        let error = error.filter(|_| value.is_some()).map(|error| format!(" ± {:.2} %", error * 100.0));
+        share(value) + &error.unwrap_or_default()
+    };
+    let limited = |is_limited: bool, limit: &str, value: String| {
+        if is_limited && value != "none" { format!("{limit} {value}") } else { value }
+    };
+    let (counts, sheet) = (&report.counts, &report.sheet);
     vec![
         ("triangles", counts.triangles.to_string()),
         ("shells", counts.shells.to_string()),
@@ -114,12 +121,12 @@ pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
         ("density, max/min shell", number(report.density.max_over_min)),
         ("density, worst part", number(report.density.parts.first().map(|part| part.factor))),
         ("reversed surface", share(report.handedness.reversed_share)),
-        ("mirrored surface", share(report.handedness.mirrored_share)),
-        ("coverage", share(Some(report.sheet.coverage))),
-        ("overlap", share(report.sheet.overlap_share)),
-        ("outside the tile", share(report.sheet.outside_share)),
-        ("padding, px", number(report.sheet.padding_between_px)),
-        ("padding to border, px", number(report.sheet.padding_border_px)),
+        ("mirrored surface", limited(report.sharing_at_least, "at least", share(report.handedness.mirrored_share))),
+        ("coverage", sampled(Some(sheet.coverage), sheet.coverage_sampling_error)),
+        ("overlap", sampled(sheet.overlap_share, sheet.overlap_share_sampling_error)),
+        ("outside the tile", share(sheet.outside_share)),
+        ("padding, px", limited(sheet.padding_at_least, "at most", number(sheet.padding_between_px))),
+        ("padding to border, px", number(sheet.padding_border_px)),
         ("seams seen from the front", share(report.seams.share_in_front)),
         ("exposure of the seams", share(report.seams.exposure)),
         ("safe for lettering", share(report.lettering.lettering_share)),

@@ -39,6 +39,8 @@ struct Node {
     end: u32,
     /// Right child; 0 in a leaf.
     right: u32,
+    /// Nodes of its branch, itself among them.
+    nodes: u32,
 }
 
 pub(super) struct BoxTree {
@@ -87,7 +89,7 @@ impl BoxTree {
             (least, most) = (least.min(middle), most.max(middle));
         }
         let index = self.nodes.len();
-        self.nodes.push(Node { around, first: first as u32, end: end as u32, right: 0 });
+        self.nodes.push(Node { around, first: first as u32, end: end as u32, right: 0, nodes: 1 });
         if end - first > LEAF {
             let half = (end - first) / 2;
             let spread = most - least;
@@ -96,6 +98,7 @@ impl BoxTree {
             range.select_nth_unstable_by(half, |a, b| middle(a).total_cmp(&middle(b)));
             self.build(first, first + half);
             self.nodes[index].right = self.build(first + half, end);
+            self.nodes[index].nodes = (self.nodes.len() - index) as u32;
         }
         index as u32
     }
@@ -129,7 +132,22 @@ impl BoxTree {
         true
     }
 
-    /// Compares the boxes of two leaves.
+    /// Calls with the id of every box whose interior meets that of this one.
+    pub(super) fn for_each_meeting(&self, around: &Entry, mut call: impl FnMut(u32)) {
+        let mut index = 0;
+        while let Some(node) = self.nodes.get(index) {
+            if !node.around.meets(around) {
+                // What it holds lies apart too: on to the node behind the last of them.
+                index += node.nodes as usize;
+                continue;
+            }
+            if node.right == 0 {
+                self.entries_of(node).iter().filter(|entry| entry.meets(around)).for_each(|entry| call(entry.id));
+            }
+            index += 1;
+        }
+    }
+
     /// Looks at the pairs of boxes of different owners that matter; false when it was stopped.
     pub(super) fn for_each_near_pair(&self, near: &mut impl Near) -> bool {
         if self.nodes.is_empty() {
@@ -193,6 +211,7 @@ impl BoxTree {
         &self.entries[node.first as usize..node.end as usize]
     }
 
+    /// Compares the boxes of two leaves.
     fn join(&self, a: &Node, b: &Node, go_on: &mut impl FnMut(Step) -> bool) -> bool {
         let of_b = &self.entries[b.first as usize..b.end as usize];
         let inside_one = a.first == b.first;
@@ -254,6 +273,13 @@ mod tests {
         expected.sort_unstable();
         assert!(expected.len() > 1000);
         assert_eq!(pairs(&entries).0, expected);
+        let tree = BoxTree::new(entries.clone());
+        let mut asked = Vec::new();
+        for a in &entries {
+            tree.for_each_meeting(a, |b| asked.extend((a.id < b).then_some((a.id, b))));
+        }
+        asked.sort_unstable();
+        assert_eq!(asked, expected);
         assert!(pairs(&[]).0.is_empty());
     }
 

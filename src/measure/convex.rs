@@ -1,4 +1,4 @@
-//! Convex pieces of triangles: the part inside a rectangle, the part two have in common.
+//! Convex pieces of triangles: the part inside a rectangle, the part two have in common, the outline of a few points.
 //!
 //! Whether two interiors meet is decided exactly: two convex shapes are apart when an edge of one has the other wholly
 //! on its outer side or on itself (separating axis), with the adaptive predicate of Shewchuk 1997 (crate `robust`). Only
@@ -26,6 +26,38 @@ impl Piece {
         // About its own first corner, so that a small piece far from the origin keeps its digits.
         let origin = self.corners[0];
         self.corners().windows(2).map(|edge| (edge[0] - origin).perp_dot(edge[1] - origin)).sum::<f64>() / 2.0
+    }
+
+    /// Convex hull of the corners where `place` puts them, whole numbers below 2^53 (gift wrapping, Jarvis 1973): exact.
+    /// Fewer than three corners where it has no area.
+    pub(super) fn hull(&self, place: impl Fn(DVec2) -> DVec2) -> Self {
+        let mut points = *self;
+        points.corners[..self.len].iter_mut().for_each(|p| *p = place(*p));
+        let points = points.corners();
+        let mut hull = Self { corners: [DVec2::ZERO; CORNERS_MAX], len: 0 };
+        let Some(mut at) = points.iter().copied().reduce(|a, b| if (b.y, b.x) < (a.y, a.x) { b } else { a }) else {
+            return hull;
+        };
+        loop {
+            hull.push(at);
+            let next = points.iter().copied().filter(|&p| p != at).reduce(|best, p| {
+                let side = cross_of_whole(best - at, p - at);
+                if side < 0.0 || (side == 0.0 && (p - at).length_squared() > (best - at).length_squared()) {
+                    p
+                } else {
+                    best
+                }
+            });
+            match next {
+                Some(next) if next != hull.corners[0] && hull.len < points.len() => at = next,
+                _ => return hull,
+            }
+        }
+    }
+
+    /// Corners of the box around it.
+    pub(super) fn bounds(&self) -> (DVec2, DVec2) {
+        self.corners().iter().fold((self.corners[0], self.corners[0]), |(low, high), &p| (low.min(p), high.max(p)))
     }
 
     /// The part where `depth` (linear) is not negative.
@@ -89,6 +121,12 @@ fn separates(a: [DVec2; 3], b: [DVec2; 3]) -> bool {
     [(a[0], a[1]), (a[1], a[2]), (a[2], a[0])]
         .iter()
         .any(|&(from, to)| b.iter().all(|&p| robust::orient2d(coord(from), coord(to), coord(p)) <= 0.0))
+}
+
+/// a x b of whole numbers below 2^53: its sign is exact, its value as near as a double can be.
+pub(super) fn cross_of_whole(a: DVec2, b: DVec2) -> f64 {
+    let whole = |x: f64| i128::from(x as i64);
+    (whole(a.x) * whole(b.y) - whole(a.y) * whole(b.x)) as f64
 }
 
 fn coord(p: DVec2) -> robust::Coord<f64> {

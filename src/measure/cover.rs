@@ -6,12 +6,17 @@
 //! thousand edges. The areas wound once or more, and twice or more, come from the overlay crate `i_overlay` on its 64-bit
 //! integer grid; the second by adding one clockwise rectangle around everything, which takes one off everywhere.
 //! Where shells lie on one another by the thousand, their edges cross each with each; such a chain is taken by halves of
-//! halves; triangles strewn over the sheet that meet no other need no region at all. Cost: linear in triangles (counting sort), then n log n in boundary edges and in crossings of what is left.
+//! halves; triangles strewn over the sheet that meet no other need no region at all. Where the halves still cross too often
+//! (slivers through one point), or there are too many of them, the areas are sampled (`scanlines`).
+//! Cost: linear in triangles (counting sort), then n log n in boundary edges and in crossings of what is left; bounded by
+//! [`EFFORT_MAX`].
 
 use super::box_tree::{BoxTree, Entry, Step};
-use super::convex;
+use super::convex::{self, Piece};
 use super::distinct::Distinct;
 use super::jacobian::is_zero_area_uv;
+use super::region::Region;
+use super::scanlines::{self, Sampling};
 use super::sheet::{REACH, SheetInput};
 use crate::packed;
 use glam::DVec2;
@@ -34,6 +39,15 @@ const CROSSINGS_PER_EDGE: usize = 8;
 const PAIRS_PER_TRIANGLE: usize = 64;
 /// Triangles that are taken at once however they cross.
 const TRIANGLES_FEW: usize = 4;
+
+/// Work of taking halves of halves before areas are sampled, about nanoseconds of a desktop computer of 2020. A count, not a
+/// clock, so that everybody gets the same answer.
+const EFFORT_MAX: u64 = 3_000_000_000;
+/// Effort of an edge in a boundary, of comparing the boxes of two edges, of two whose boxes meet, and of a crossing.
+const EFFORT_EDGE: u64 = 1_000;
+const EFFORT_BOXES: u64 = 10;
+const EFFORT_MET: u64 = 200;
+const EFFORT_CROSSING: u64 = 1_000;
 
 /// Corner indices of a triangle turned counter-clockwise on the sheet; `None` without area and out of [`REACH`].
 pub(super) fn counter_clockwise(input: &SheetInput, triangle: usize) -> Option<[u32; 3]> {
@@ -61,25 +75,63 @@ pub(super) fn area_out_of_reach(input: &SheetInput, triangle: usize) -> f64 {
     if is_within_reach(q) || is_zero_area_uv(q) { 0.0 } else { ((q[1] - q[0]).perp_dot(q[2] - q[0]) / 2.0).abs() }
 }
 
-/// Regions of the sheet by how often they are covered.
+/// How often the sheet is covered.
 pub(super) struct Cover {
-    /// At least once, without `alone`.
-    pub once: Contours,
-    /// At least twice.
-    pub twice: Contours,
-    /// Triangles that were found to meet no other and are left out of `once`, ascending.
-    pub alone: Vec<u32>,
+    /// Areas; their errors are 0 where they are exact.
+    pub areas: Sampling,
+    /// The areas are sampled, not exact.
+    pub is_sampled: bool,
+    /// Where it is covered twice or more; never less than that.
+    pub twice: Region,
 }
 
-/// How all triangles cover the sheet.
-pub(super) fn cover(input: &SheetInput) -> Cover {
+/// Resolved regions by how often they are covered.
+struct Regions {
+    once: Contours,
+    twice: Contours,
+}
+
+/// How all triangles cover the sheet; `tiles` in use as (row, column), `limit` the highest corner of all there are.
+pub(super) fn cover(input: &SheetInput, tiles: &[(u32, u32)], limit: DVec2) -> Cover {
     let edges = boundary_edges(input);
     if edges.len() <= EDGES_MANY && !is_crowded(&edges, input.uv) {
-        return resolve(edges, input.uv);
+        return exact(resolve(edges, input.uv), tiles);
     }
     drop(edges);
     let (together, alone) = meeting_and_alone(input);
-    Cover { alone, ..cover_by_halves(input, &together) }
+    let mut left = EFFORT_MAX;
+    let mut cover = match cover_by_halves(input, &together, &mut left) {
+        Some(regions) => exact(regions, tiles),
+        None => sampled(input, &together, tiles),
+    };
+    for triangle in alone {
+        let q = corners(input, triangle as usize);
+        cover.areas.once.area += Piece::from(q).area();
+        cover.areas.inside.area += convex::inside(q, DVec2::ZERO, limit).area();
+    }
+    cover
+}
+
+fn exact(regions: Regions, tiles: &[(u32, u32)]) -> Cover {
+    let squares: Contours = tiles
+        .iter()
+        .map(|&(row, column)| (f64::from(column), f64::from(row)))
+        .map(|(u, v)| vec![[u, v], [u + 1.0, v], [u + 1.0, v + 1.0], [u, v + 1.0]])
+        .collect();
+    let mut areas = Sampling::default();
+    areas.once.area = area(&regions.once);
+    areas.twice.area = area(&regions.twice);
+    areas.inside.area = area(&common(&regions.once, &squares));
+    Cover { areas, is_sampled: false, twice: Region::Outline(regions.twice) }
+}
+
+fn sampled(input: &SheetInput, triangles: &[u32], tiles: &[(u32, u32)]) -> Cover {
+    let boxes = triangles.iter().map(|&triangle| {
+        let [a, b, c] = corners(input, triangle as usize);
+        (a.min(b).min(c), a.max(b).max(c))
+    });
+    let twice = Region::InTwo(boxes.collect());
+    Cover { areas: scanlines::sample(input, triangles, tiles), is_sampled: true, twice }
 }
 
 /// Triangles that meet others, and those that meet none, both ascending. Of triangles that are the same, two: they tell
@@ -118,25 +170,51 @@ fn meeting_and_alone(input: &SheetInput) -> (Vec<u32>, Vec<u32>) {
 }
 
 /// Covers each half and puts them together: edges that lie inside what the others cover are gone before they meet, so
-/// that many triangles nearly on one another do not cross each with each.
-fn cover_by_halves(input: &SheetInput, triangles: &[u32]) -> Cover {
+/// that many triangles nearly on one another do not cross each with each. `None` where that takes more effort than is `left`.
+fn cover_by_halves(input: &SheetInput, triangles: &[u32], left: &mut u64) -> Option<Regions> {
     let edges = boundary_edges_of_few(input, triangles);
+    *left = left.checked_sub(EFFORT_EDGE * edges.len() as u64)?;
     if triangles.len() <= TRIANGLES_FEW || !is_crowded(&edges, input.uv) {
-        return resolve(edges, input.uv);
+        return Some(resolve(edges, input.uv));
     }
     drop(edges);
     let (first, second) = triangles.split_at(triangles.len() / 2);
-    let (a, b) = (cover_by_halves(input, first), cover_by_halves(input, second));
+    let (a, b) = (cover_by_halves(input, first, left)?, cover_by_halves(input, second, left)?);
+    weigh(a.once.iter().chain(&b.once), left)?;
     let once = overlay(&a.once, &b.once, OverlayRule::Union, FillRule::NonZero);
     let mut twice = common(&a.once, &b.once);
     twice.extend(a.twice);
     twice.extend(b.twice);
-    Cover { once, twice: covered(&twice), alone: Vec::new() }
+    weigh(twice.iter(), left)?;
+    Some(Regions { once, twice: covered(&twice) })
 }
 
-fn resolve(edges: Vec<(u32, u32)>, uv: &[DVec2]) -> Cover {
+/// Takes the effort of resolving contours from what is left; `None` where that is not enough.
+fn weigh<'a>(contours: impl Iterator<Item = &'a Vec<[f64; 2]>>, left: &mut u64) -> Option<()> {
+    let ends = contours.flat_map(|contour| contour.iter().zip(contour.iter().cycle().skip(1)));
+    let edges: Vec<[DVec2; 2]> = ends.map(|(&p, &q)| [p, q].map(DVec2::from_array)).collect();
+    *left = left.checked_sub(EFFORT_EDGE * edges.len() as u64)?;
+    let entries = edges.iter().zip(0..).map(|([p, q], id)| Entry { low: p.min(*q), high: p.max(*q), id });
+    let apart = |[p, q]: [DVec2; 2], r: DVec2, s: DVec2| (q - p).perp_dot(r - p) * (q - p).perp_dot(s - p) >= 0.0;
+    let mut enough = true;
+    BoxTree::new(entries.collect()).for_each_pair(|step| {
+        let effort = match step {
+            Step::Looked(pairs) => EFFORT_BOXES * pairs,
+            Step::Met(a, b) => {
+                let (a, b) = (edges[a.id as usize], edges[b.id as usize]);
+                if apart(a, b[0], b[1]) || apart(b, a[0], a[1]) { EFFORT_MET } else { EFFORT_CROSSING }
+            }
+        };
+        enough = *left >= effort;
+        *left = left.saturating_sub(effort);
+        enough
+    });
+    enough.then_some(())
+}
+
+fn resolve(edges: Vec<(u32, u32)>, uv: &[DVec2]) -> Regions {
     let chain = chain(edges, uv);
-    Cover { once: covered(&chain), twice: covered_twice(&chain), alone: Vec::new() }
+    Regions { once: covered(&chain), twice: covered_twice(&chain) }
 }
 
 /// Do the edges cross so often that taking all at once would be quadratic?

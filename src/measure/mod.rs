@@ -19,6 +19,7 @@ pub mod padding;
 mod quantile;
 mod region;
 mod rejudge;
+mod scanlines;
 pub mod seams;
 mod segment;
 pub mod sharing;
@@ -27,6 +28,7 @@ pub mod stretch;
 mod tiles;
 pub mod tilt;
 pub mod triangles;
+mod union;
 
 use crate::brief::Brief;
 use crate::model::Model;

@@ -162,8 +162,9 @@ pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
     flag(input, &distinct, &hits, &result.pairs, &mut result.triangles);
     if mapped_surface > 0.0 {
         let counts = |key: &PairKey| shared.get(key).is_some_and(|shared| shared.largest > 0.0);
-        let surface = mirrored::mirrored_surface(input, &distinct, &hits, counts);
-        result.mirrored_share = Some((surface / mapped_surface).min(1.0));
+        let surface = mirrored::mirrored_surface(input, &distinct, &hits, !result.at_least, counts);
+        result.at_least |= surface.at_least;
+        result.mirrored_share = Some((surface.area / mapped_surface).min(1.0));
     }
     result
 }
@@ -255,9 +256,11 @@ impl<'a> Search<'a> {
         }
         self.hits.push(Hit { a, b: b << 1 | u32::from(area > self.least) });
         for x in self.distinct.class_ids(a) {
-            for y in self.distinct.class_ids(b) {
-                self.book(x, y, area);
+            if self.effort > EFFORT_MAX {
+                self.cut_off = true;
+                return;
             }
+            self.distinct.class_ids(b).for_each(|y| self.book(x, y, area));
         }
     }
 
@@ -364,8 +367,14 @@ fn flag(input: &SheetInput, distinct: &Distinct, hits: &[Hit], pairs: &[SharedPa
         }
     }
     for hit in hits.iter().filter(|hit| hit.counts_alone()) {
-        for x in distinct.class_ids(hit.a) {
-            distinct.class_ids(hit.b()).for_each(|y| both(x, y));
+        let (of_a, of_b) = (distinct.class_ids(hit.a), distinct.class_ids(hit.b()));
+        effort += of_a.len() * of_b.len();
+        if effort as u64 <= 2 * EFFORT_MAX / EFFORT_BOOK {
+            of_a.for_each(|x| of_b.clone().for_each(|y| both(x, y)));
+        } else {
+            // The pair at which the search was cut off: every class still has some partners.
+            of_a.clone().take(STACK_ROWS).for_each(|x| of_b.clone().for_each(|y| both(x, y)));
+            of_b.take(STACK_ROWS).for_each(|y| of_a.clone().for_each(|x| both(x, y)));
         }
     }
     for (number, shares) in of_class.into_iter().enumerate() {

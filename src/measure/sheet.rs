@@ -1,11 +1,13 @@
 //! How the sheet is used: coverage, overlap, what lies outside.
 //!
-//! Areas of the union and of what is covered twice come from the boundary chain (`cover`); the outside share clips each
+//! Areas of the union and of what is covered twice come from the boundary chain (`cover`), which samples them where exact
+//! regions would take too long, and says so; the outside share clips each
 //! triangle to the tile(s) exactly (`convex`); which tiles are in use: `tiles`. Collapsed triangles have no area and take no part.
 //! Cost: linear in triangles, n log n in boundary edges.
 
-use super::convex::{self, Piece};
-use super::cover::{self, Contours, Cover};
+use super::convex;
+use super::cover::{self, Cover};
+use super::region::Region;
 use super::tiles::{TilesInUse, UDIM_COLUMNS, UDIM_ROWS};
 use glam::DVec2;
 
@@ -50,7 +52,20 @@ pub struct Sheet {
     /// Area of their union.
     pub union_area: f64,
     /// The region that two or more triangles use: where sharing is looked for.
-    pub(super) twice: Contours,
+    pub(super) twice: Region,
+    /// Standard errors of the figures that come from areas of the union, where those had to be sampled.
+    pub sampling_errors: Option<SamplingErrors>,
+}
+
+/// Standard errors of sampled figures, in their own units.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct SamplingErrors {
+    /// Of `coverage`.
+    pub coverage: f64,
+    /// Of `overlap_share`.
+    pub overlap_share: f64,
+    /// Of `overlap_excess`.
+    pub overlap_excess: f64,
 }
 
 /// Measures the use of the sheet.
@@ -79,21 +94,18 @@ pub fn measure_sheet(input: &SheetInput) -> Sheet {
         }
     }
     let tiles = tiles.list();
-    let Cover { once, twice, alone } = cover::cover(input);
-    let alone = || alone.iter().map(|&triangle| cover::corners(input, triangle as usize));
-    let union_area = cover::area(&once) + alone().map(|q| Piece::from(q).area()).sum::<f64>();
-    let tile_squares: Contours = tiles
-        .iter()
-        .map(|&(row, column)| (f64::from(column), f64::from(row)))
-        .map(|(u, v)| vec![[u, v], [u + 1.0, v], [u + 1.0, v + 1.0], [u, v + 1.0]])
-        .collect();
-    let covered = cover::area(&cover::common(&once, &tile_squares));
+    let Cover { areas, is_sampled, twice } = cover::cover(input, &tiles, limit);
+    let union_area = areas.once.area;
     let some = union_area > 0.0;
     let uv_area = near + far;
+    let sampling_errors = is_sampled.then(|| SamplingErrors {
+        coverage: areas.inside.error / tiles.len() as f64,
+        overlap_share: areas.overlap_share_error,
+        overlap_excess: near / (union_area * union_area) * areas.once.error,
+    });
     Sheet {
-        coverage: (covered + alone().map(|q| convex::inside(q, DVec2::ZERO, limit).area()).sum::<f64>())
-            / tiles.len() as f64,
-        overlap_share: some.then(|| (cover::area(&twice) / union_area).min(1.0)),
+        coverage: areas.inside.area / tiles.len() as f64,
+        overlap_share: some.then(|| (areas.twice.area / union_area).min(1.0)),
         // Rounding may leave a union a hair larger than the sum: without any overlap that is noise, never negative use.
         overlap_excess: some.then(|| ((near - union_area) / union_area).max(0.0)),
         outside_share: (uv_area > 0.0 && uv_area.is_finite()).then(|| ((uv_area - inside) / uv_area).max(0.0)),
@@ -101,5 +113,6 @@ pub fn measure_sheet(input: &SheetInput) -> Sheet {
         uv_area,
         union_area,
         twice,
+        sampling_errors,
     }
 }

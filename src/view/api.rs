@@ -46,7 +46,8 @@ pub struct View {
 
 #[wasm_bindgen]
 impl View {
-    /// A view on a canvas whose context, if it has one already, is of WebGL2.
+    /// A view on a canvas whose context was asked for as `www/context.js` does: without samples, since pictures are copied
+    /// to it, and without alpha, which carries classes in them.
     ///
     /// # Errors
     /// `webgl2` where the browser has none; a sentence where it has but refuses something.

@@ -13,7 +13,11 @@
 pub mod camera;
 pub mod clear;
 #[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
+mod motion;
+#[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
 mod ruler;
+#[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
+mod scene;
 pub mod sheet;
 
 #[cfg(target_arch = "wasm32")]
@@ -25,8 +29,6 @@ mod frames;
 #[cfg(target_arch = "wasm32")]
 mod gl;
 #[cfg(target_arch = "wasm32")]
-mod motion;
-#[cfg(target_arch = "wasm32")]
 mod pace;
 #[cfg(target_arch = "wasm32")]
 mod paper;
@@ -36,8 +38,6 @@ mod programs;
 mod queue;
 #[cfg(target_arch = "wasm32")]
 mod renderer;
-#[cfg(target_arch = "wasm32")]
-mod scene;
 #[cfg(target_arch = "wasm32")]
 mod upload;
 

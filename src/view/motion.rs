@@ -182,3 +182,62 @@ impl Motion {
         camera
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::grid::GridOptions;
+
+    const POINTS: [DVec3; 2] = [DVec3::NEG_ONE, DVec3::ONE];
+    const PLACE: Rect = Rect { x: 0, y: 0, width: 800, height: 600 };
+
+    fn seen() -> (Motion, Scene) {
+        let mut scene = Scene::new([800, 600], &GridOptions::default());
+        scene.set_places(Some(PLACE), None);
+        let mut motion = Motion::default();
+        motion.advance(&mut scene, Some(&POINTS), 0.0);
+        (motion, scene)
+    }
+
+    #[test]
+    fn all_of_a_model_is_shown_as_soon_as_it_has_a_place() {
+        let mut scene = Scene::new([800, 600], &GridOptions::default());
+        let mut motion = Motion::default();
+        let before = scene.camera;
+        motion.advance(&mut scene, Some(&POINTS), 0.0);
+        assert_eq!((scene.camera, motion.take_changes()), (before, [Change::None; 2]));
+        scene.set_places(Some(PLACE), None);
+        motion.advance(&mut scene, Some(&POINTS), 0.0);
+        assert_ne!(scene.camera, before);
+        assert_eq!(motion.take_changes(), [Change::Moving, Change::None]);
+    }
+
+    #[test]
+    fn a_fitted_camera_makes_room_for_a_card_and_a_taken_one_stays() {
+        let (mut motion, mut scene) = seen();
+        let cards = [[400.0, 0.0, 800.0, 600.0]];
+        let before = scene.camera;
+        motion.set_covers(&cards, &scene, Some(&POINTS), 100.0, 0.0);
+        assert!(motion.advance(&mut scene, Some(&POINTS), 50.0) && scene.camera != before);
+        motion.take_stage(&scene);
+        let taken = scene.camera;
+        assert!(!motion.advance(&mut scene, Some(&POINTS), 60.0));
+        motion.set_covers(&[], &scene, Some(&POINTS), 100.0, 70.0);
+        motion.advance(&mut scene, Some(&POINTS), 200.0);
+        assert_eq!(scene.camera, taken);
+    }
+
+    #[test]
+    fn a_flight_of_no_time_sets_the_camera_and_one_of_some_time_moves_it() {
+        let (mut motion, mut scene) = seen();
+        motion.take_changes();
+        let mut to = scene.camera;
+        to.orbit(40.0, 0.0, scene.stage_size());
+        motion.fly_to(&scene, to, 0.0, 0.0);
+        assert!(!motion.advance(&mut scene, Some(&POINTS), 0.0));
+        assert_eq!((scene.camera, motion.take_changes()[0]), (to, Change::Set));
+        motion.fly_to(&scene, Camera { distance: to.distance * 2.0, ..to }, 100.0, 0.0);
+        assert!(motion.advance(&mut scene, Some(&POINTS), 50.0));
+        assert_eq!(motion.take_changes()[0], Change::Moving);
+    }
+}

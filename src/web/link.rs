@@ -26,6 +26,9 @@ impl Session {
     /// Instead of [`Session::feed`] and [`Session::finish`]: the model of a carried link, and its file. `text` is what
     /// stands behind `m=`. Gives the bytes of the review that came with it. A refused link leaves the session as it was.
     pub fn open_link(&mut self, text: &str) -> Result<Vec<u8>, JsValue> {
+        if !matches!(self.state, State::Reading(_)) {
+            return Err(JsError::new("The file was already read to its end.").into());
+        }
         let parcel = carried::unwrap(text).map_err(failure)?;
         let carried = carried::decode(&parcel).map_err(failure)?;
         self.file = carried.file;

@@ -14,6 +14,8 @@ mod probe;
 mod review;
 
 pub use brief::brief_trouble;
+#[cfg(feature = "pictures")]
+pub use link::carried_link;
 
 use crate::brief::Brief;
 use crate::findings::{File, Names, Report, shell_label};

@@ -23,32 +23,26 @@ const cargo = (...args) => execFileSync('cargo', args, { cwd: ROOT, stdio: ['ign
 
 /** Twice the triangles: every triangle and quad gets a corner in its middle; larger polygons, some of them not convex, stay. */
 function finer(text) {
-  const [points, uvs] = [[], []];
-  const lines = [];
+  const lines = text.split('\n').map((line) => line.trim().split(/\s+/));
+  const numbers = (word) => lines.filter(([first]) => first === word).map(([, ...rest]) => rest.map(Number));
+  // All of them first, so that new ones move no index.
+  const [points, uvs] = [numbers('v'), numbers('vt')];
   let triangles = 0;
-  for (const line of text.split('\n')) {
-    const [word, ...rest] = line.split(/\s+/).filter(Boolean);
-    if (word === 'v') points.push(rest.map(Number));
-    if (word === 'vt') uvs.push(rest.map(Number));
+  const faces = lines.filter(([word]) => word !== 'v' && word !== 'vt').flatMap(([word, ...rest]) => {
     const corners = word === 'f' ? rest.map((corner) => corner.split('/').map(Number)) : [];
     if (corners.length < 3 || corners.length > 4 || corners.some(([, uv]) => !uv)) {
       triangles += word === 'f' ? corners.length - 2 : 0;
-      lines.push(line);
-      continue;
+      return [[word, ...rest].join(' ')];
     }
-    const middle = (list, at) => {
+    for (const [at, list] of [points, uvs].entries()) {
       const chosen = corners.map((corner) => list[corner[at] - 1]);
       list.push(chosen[0].map((_, axis) => chosen.reduce((sum, one) => sum + one[axis], 0) / chosen.length));
-      return list.at(-1).join(' ');
-    };
-    lines.push(`v ${middle(points, 0)}`, `vt ${middle(uvs, 1)}`);
-    for (const [at, [p, q]] of corners.entries()) {
-      const [r, s] = corners[(at + 1) % corners.length];
-      lines.push(`f ${p}/${q} ${r}/${s} ${points.length}/${uvs.length}`);
-      triangles += 1;
     }
-  }
-  return { text: lines.join('\n'), triangles };
+    triangles += corners.length;
+    const middle = `${points.length}/${uvs.length}`;
+    return corners.map(([p, q], at) => `f ${p}/${q} ${corners[(at + 1) % corners.length].slice(0, 2).join('/')} ${middle}`);
+  });
+  return { text: [...points.map((xyz) => `v ${xyz.join(' ')}`), ...uvs.map((uv) => `vt ${uv.join(' ')}`), ...faces, ''].join('\n'), triangles };
 }
 
 try {

@@ -110,7 +110,9 @@ async function drawThree(group) {
 async function drawOurs({ mesh, triangles, lines }) {
   const engine = await import('/site/wasm/gridproof.js');
   await engine.default();
+  const { openContext } = await import('/site/www/context.js');
   const element = canvas();
+  openContext(element);
   const view = new engine.View(element);
   const gl = element.getContext('webgl2');
   view.set_layout(SIDE, SIDE, Float64Array.of(0, 0, SIDE, SIDE), null);

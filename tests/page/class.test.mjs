@@ -49,11 +49,11 @@ function command(args, cwd) {
 }
 
 let lanternsMade = null;
-/** A folder of lanterns with random faults, made once; `faults` by name. */
+/** A folder of lanterns with random faults, made once unless GRIDPROOF_LANTERNS names one; `faults` by name. */
 function lanterns() {
   if (lanternsMade) return lanternsMade;
-  const folder = join(work, 'lanterns');
-  run('cargo', ['run', '--quiet', '--example', 'lantern', '--', '--random', '1', String(LANTERNS), folder]);
+  const folder = process.env.GRIDPROOF_LANTERNS ?? join(work, 'lanterns');
+  if (!process.env.GRIDPROOF_LANTERNS) run('cargo', ['run', '--quiet', '--example', 'lantern', '--', '--random', '1', String(LANTERNS), folder]);
   const faults = new Map();
   for (const name of readdirSync(folder).filter((file) => file.endsWith('.json'))) {
     const { px_per_cm: density, faults: planted } = JSON.parse(readFileSync(join(folder, name), 'utf8'));
@@ -478,7 +478,7 @@ test('measuring is stopped, and taken up again; another brief measures all anew'
   for (const [at, value] of halved.entries()) assert.ok(Math.abs(value / density[at] - 0.5) < 0.01, `${density[at]} became ${value}`);
 });
 
-test('six hundred files: no task holds the page for long, and all can be reached', { timeout: CLASS_LIMIT }, async (t) => {
+test('six hundred files: no task holds the page for long, and all can be reached', { timeout: 2 * CLASS_LIMIT }, async (t) => {
   const { page } = await site.openPage(t, { path: null });
   const files = Object.fromEntries(Array.from({ length: 600 }, (_, at) => [`${String(at).padStart(3, '0')}/quad.obj`, at % 3 ? QUAD : MIRRORED]));
   const zip = join(work, 'six-hundred.zip');
@@ -500,7 +500,7 @@ test('six hundred files: no task holds the page for long, and all can be reached
   assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms`);
 });
 
-test('for everybody: axe-core finds nothing; wide, narrow, light, dark and at 200 %', { timeout: CLASS_LIMIT }, async (t) => {
+test('for everybody: axe-core finds nothing; wide, narrow, light, dark and at 200 %', { timeout: 4 * CLASS_LIMIT }, async (t) => {
   const { folder } = lanterns();
   const given = [1, 2, 3, 4, 5, 6, 7].map((seed) => join(folder, `lantern-${seed}.obj`));
   writeFileSync(join(work, 'broken.obj'), BAD);

@@ -1,6 +1,6 @@
 //! Who shares texture space and should not. Pairs of one kind that hang together are one cause.
 
-use super::words::{count_of, percent};
+use super::words::{count_of, least_percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Subject, Words};
 use crate::brief::Policy;
 use crate::measure::sharing::ShareKind;
@@ -47,7 +47,7 @@ impl Judge<'_> {
                     Words {
                         severity,
                         title,
-                        number: percent(share_of),
+                        number: least_percent(share_of, self.measures.sharing.at_least),
                         limit: None,
                         advice: format!("{allowed}{advice}"),
                         harm: share_of,

@@ -1,6 +1,6 @@
 //! Faces that are not on the sheet, what lies outside its tiles, and how much of it is used.
 
-use super::words::{count_of, percent, plural_have};
+use super::words::{count_of, percent, plural_have, sampled_percent};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
 use crate::measure::triangles::state;
 use crate::obj::DiagnosticKind;
@@ -105,7 +105,7 @@ impl Judge<'_> {
                 Words {
                     severity: Severity::Look,
                     title: "Little of the sheet is used".into(),
-                    number: percent(sheet.coverage),
+                    number: sampled_percent(sheet.coverage, sheet.sampling_errors.map(|errors| errors.coverage)),
                     limit: Some(Number { text: format!("at least {}", percent(min_share).text), ..percent(min_share) }),
                     advice: "Lay the shells out closer and larger; empty texture is resolution nobody sees.".into(),
                     harm: min_share - sheet.coverage,

@@ -45,6 +45,21 @@ pub(in crate::findings) fn percent(share: f64) -> Number {
     Number { value: share, unit: "share", text }
 }
 
+/// A share with its standard error, where it was sampled.
+pub(in crate::findings) fn sampled_percent(share: f64, error: Option<f64>) -> Number {
+    let number = percent(share);
+    match error {
+        Some(error) => Number { text: format!("{} ± {:.2} %", number.text, error * 100.0), ..number },
+        None => number,
+    }
+}
+
+/// A share of which there may be more, where a search was cut off.
+pub(in crate::findings) fn least_percent(share: f64, is_cut_off: bool) -> Number {
+    let number = percent(share);
+    if is_cut_off { Number { text: format!("at least {}", number.text), ..number } } else { number }
+}
+
 pub(super) fn ratio(value: f64) -> Number {
     Number { value, unit: "ratio", text: format!("{value:.2}") }
 }
@@ -82,5 +97,9 @@ mod tests {
         assert_eq!(percent(1e-7).text, "under 0.1 %");
         assert_eq!(percent(0.99999).text, "over 99.9 %");
         assert_eq!(percent(0.182).text, "18.2 %");
+        assert_eq!(sampled_percent(0.182, None), percent(0.182));
+        assert_eq!(sampled_percent(0.182, Some(0.00123)).text, "18.2 % ± 0.12 %");
+        assert_eq!(least_percent(0.182, false), percent(0.182));
+        assert_eq!(least_percent(0.182, true).text, "at least 18.2 %");
     }
 }

@@ -1,0 +1,1 @@
+//! Cargo asks for a target; only the folders of the packages are of use.
