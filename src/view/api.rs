@@ -309,10 +309,7 @@ impl View {
 
     /// Flies to where all of the model is seen; at once for 0 ms.
     pub fn fly_fit(&mut self, milliseconds: f64, now: f64) {
-        let from = self.scene.camera;
-        self.fit();
-        self.flight = Some(Flight::new(from, self.scene.camera, milliseconds, now));
-        self.scene.camera = from;
+        self.motion.fly_fit(&mut self.scene, points(&self.mesh), milliseconds, now);
     }
 
     /// World-up: `x`, `y`, `z`, or one of them after `-`. Another axis shows all of the model from its front.
@@ -396,8 +393,8 @@ impl View {
 
     /// Radius of the sphere around the camera's target that just fits the clear part of the stage.
     pub fn seen_radius(&self) -> f64 {
-        let clear = roomiest(&self.clear(self.scene.stage), DVec2::ONE);
-        self.scene.camera.seen_radius(self.stage_size(), clear)
+        let clear = roomiest(&self.motion.clear(&self.scene, self.scene.stage), DVec2::ONE);
+        self.scene.camera.seen_radius(self.scene.stage_size(), clear)
     }
 
     /// Where points (x, y, z) of the model are seen: x and y of each on the canvas; NaN for one beside or behind the eye.

@@ -59,9 +59,12 @@ pub struct CarriedModel {
 #[cfg(feature = "pictures")]
 #[wasm_bindgen]
 impl Session {
-    /// The measured model for a carried link with which its report stays the same, whatever is decided about it. Takes as long
-    /// as measuring a dozen times.
+    /// The model for a carried link with which its report, which must have been made, stays the same, whatever is decided about
+    /// it. Takes as long as measuring a dozen times.
     pub fn carried_model(&self) -> Result<CarriedModel, JsError> {
+        if self.report.is_none() {
+            return Err(JsError::new("There is no report yet."));
+        }
         let model = &self.loaded()?.model;
         let report = Report::new(model, &self.measures, &self.brief, self.file.clone());
         let carried::Encoded { model, steps, proofs, .. } =
