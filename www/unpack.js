@@ -30,25 +30,74 @@
     return new Map(list.map(({ path, type, bytes, uses }) => [path, { type, uses, blob: archive.slice(at, (at += bytes), type) }]));
   }
 
-  async function start() {
-    const [site, model] = await Promise.all([inside("site").then(filesIn), inside("model")]);
+  /** @typedef {Awaited<ReturnType<typeof filesIn>>} Site */
+
+  /**
+   * Gives files addresses, in the page or in a worker; it stands in workers as its own text.
+   * @param {Site} site
+   */
+  function placing(site) {
     /** @type {Map<string, Promise<string>>} */
     const addresses = new Map();
-    const addressOf = (/** @type {string} */ path) => {
-      const known = addresses.get(path) ?? made(path);
-      addresses.set(path, known);
-      return known;
-    };
-    const made = async (/** @type {string} */ path) => {
+    /** @type {Map<string, string>} */
+    const paths = new Map();
+    async function made(/** @type {string} */ path) {
       const file = site.get(path);
       if (!file) throw new Error(`${path} is missing.`);
-      if (file.uses.length === 0) return URL.createObjectURL(file.blob);
-      let text = await file.blob.text();
-      for (const [said, written, used] of file.uses) {
-        const address = await addressOf(used);
-        text = text.replaceAll(said, () => written.replace("@", address));
+      let { blob } = file;
+      if (file.uses.length > 0) {
+        let text = await blob.text();
+        for (const [said, written, used] of file.uses) {
+          const address = await addressOf(used);
+          text = text.replaceAll(said, () => written.replace("@", address));
+        }
+        blob = new Blob([text], { type: file.type });
       }
-      return URL.createObjectURL(new Blob([text], { type: file.type }));
+      const address = URL.createObjectURL(blob);
+      paths.set(address, path);
+      return address;
+    }
+    function addressOf(/** @type {string} */ path) {
+      const address = addresses.get(path) ?? made(path);
+      addresses.set(path, address);
+      return address;
+    }
+    return { addressOf, paths };
+  }
+
+  /**
+   * What a worker begins with, as its own text too: on disk, a worker may not load the page's blobs, but its own. What the page
+   * says meanwhile waits.
+   * @param {typeof placing} place
+   */
+  function boot(place) {
+    /** @type {unknown[]} */
+    const early = [];
+    const keep = (/** @type {MessageEvent} */ event) => {
+      event.stopImmediatePropagation();
+      early.push(event.data);
+    };
+    self.addEventListener("message", ({ data: { site, entry } }) => {
+      self.addEventListener("message", keep);
+      place(site).addressOf(entry).then((address) => import(address)).then(() => {
+        self.removeEventListener("message", keep);
+        for (const data of early) self.dispatchEvent(new MessageEvent("message", { data }));
+      }, (error) => setTimeout(() => {
+        throw error;
+      }));
+    }, { once: true });
+  }
+
+  async function start() {
+    const [site, model] = await Promise.all([inside("site").then(filesIn), inside("model")]);
+    const { addressOf, paths } = placing(site);
+    const script = URL.createObjectURL(new Blob([`(${boot})(${placing});`], { type: "text/javascript" }));
+    const { Worker } = window;
+    window.Worker = class extends Worker {
+      constructor(/** @type {string | URL} */ url, /** @type {WorkerOptions} */ { name = "" } = {}) {
+        super(script, { name });
+        this.postMessage({ site, entry: paths.get(String(url)) });
+      }
     };
     const data = /** @type {HTMLElement} */ (document.getElementById("model")).dataset;
     const review = document.getElementById("review")?.textContent ?? "";

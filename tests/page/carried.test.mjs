@@ -38,6 +38,7 @@ async function carriedLink(page) {
 
 async function note(page, text) {
   await page.locator('#surface-large').focus();
+  await page.keyboard.press('0');
   await page.keyboard.press('ArrowLeft');
   await idle(page);
   await page.keyboard.press('n');
@@ -144,7 +145,7 @@ test('making a link can be stopped, and the model stays', async (t) => {
   await page.locator('[data-kind=carried]').getByRole('button', { name: 'Cancel' }).click();
   await page.getByRole('button', { name: 'Make the link' }).waitFor();
   await page.keyboard.press('Escape');
-  await page.keyboard.press('.');
+  await page.locator('#cards .card').first().click();
   await idle(page);
   assert.ok((await state(page)).finding);
 });

@@ -21,6 +21,7 @@ async function measured(page) {
 
 async function note(page, text) {
   await page.locator('#surface-large').focus();
+  await page.keyboard.press('0');
   await page.keyboard.press('ArrowLeft');
   await idle(page);
   await page.keyboard.press('n');
