@@ -230,8 +230,10 @@ fn a_link_opens_as_the_session_it_was_made_of() {
     assert!(session.carried_model().is_err(), "no report yet");
     measure_all(&mut session);
     let report = session.report().ok().unwrap();
-    let model = session.carried_model().ok().unwrap();
-    let link = gridproof::web::carried_link(&model, b"{\"note\":1}").ok().unwrap();
+    let carried = session.carried_model().ok().unwrap();
+    assert!(carried.position_step > 0.0 && carried.uv_step > 0.0 && carried.proofs > 1);
+    let link = gridproof::web::carried_link(&carried.model, b"{\"note\":1}").ok().unwrap();
+    assert_eq!(gridproof::web::model_in_link(&link).ok().unwrap(), carried.model);
 
     let mut other = Session::new(0.0, JsValue::NULL).ok().unwrap();
     let failure = other.open_link(&link[..link.len() - 5]).unwrap_err();

@@ -5,6 +5,9 @@
  * `#finding=stretch-3&lens=stretch`. Otherwise it holds a review, packed: `#r=…`. What follows `#` is never sent to the
  * server (RFC 3986 section 3.5).
  *
+ * A carried link, `#m=…`, stays as it is: the model is in it. What is shown and written of it goes with the entry instead
+ * (`history.state`), where Back, Forward and a reload find it; a link that is copied from the bar has only what came with it.
+ *
  * A new entry, to which Back returns, comes with another finding, note or lens, and with a view that somebody turned to;
  * everything else changes the entry there is.
  *
@@ -14,7 +17,7 @@
  * @import {State, Store} from "./state.js"
  */
 
-import { packReview, Refused, reviewOf, unpackReview, writeReview } from "./review.js";
+import { packReview, readReview, Refused, reviewOf, unpackReview, writeReview } from "./review.js";
 import { asLens } from "./state.js";
 
 /** How long the camera must rest until the view counts, ms, and how soon after it the next view takes its place. */
@@ -22,17 +25,34 @@ const REST_MS = 400;
 const MERGE_MS = 1000;
 /** Longest review in the address bar, characters; a longer one leaves its notes and decisions out. A link may be longer. */
 const MOST_WRITTEN = 30_000;
+/** The same of an entry's own, as JSON. */
+const MOST_KEPT = 300_000;
+/** What a carried link's fragment begins with. */
+export const CARRIED = "#m=";
 
 /** What is shown: of a finding or a note its id, never both. @typedef {{finding: string | null, lens: LensName | null, note: number | null, camera: Eye | null}} Shown */
 
+/** The carried link in the address, without its `#m=`. */
+export function linkHere() {
+  const { hash } = location;
+  return hash.startsWith(CARRIED) ? hash.slice(CARRIED.length) : null;
+}
+
 /**
  * What the address asks for. `shown.note` is a note's number.
- * @returns {Promise<{demo: string | null, src: string | null, sha256: string | null, shown: Shown, review: Review | null, refused: string}>}
+ * @param {unknown} entry what its entry carries
+ * @returns {Promise<{demo: string | null, src: string | null, sha256: string | null, link: string | null, shown: Shown, review: Review | null, refused: string}>}
+ *   of a carried link `review` is what its entry has, not what travels in the link
  */
-export async function readAddress() {
+export async function readAddress(entry) {
+  const link = linkHere();
+  if (link !== null) {
+    const review = keptIn(entry);
+    return { demo: null, src: null, sha256: null, link, shown: review ?? { finding: null, lens: null, note: null, camera: null }, review, refused: "" };
+  }
   const hash = new URLSearchParams(location.hash.slice(1));
   const search = new URLSearchParams(location.search);
-  const asked = { demo: search.get("demo"), src: search.get("src"), sha256: search.get("sha256") };
+  const asked = { demo: search.get("demo"), src: search.get("src"), sha256: search.get("sha256"), link };
   const plain = { finding: hash.get("finding"), lens: asLens(hash.get("lens")), note: null, camera: null };
   const packed = hash.get("r");
   if (packed === null) return { ...asked, shown: plain, review: null, refused: "" };
@@ -46,12 +66,27 @@ export async function readAddress() {
   }
 }
 
+/**
+ * @param {unknown} entry
+ * @returns {Review | null}
+ */
+function keptIn(entry) {
+  if (!isOurs(entry) || !entry.review) return null;
+  try {
+    return readReview(entry.review);
+  } catch (error) {
+    if (error instanceof Refused) return null;
+    throw error;
+  }
+}
+
 /** Keys of a review that stand in the address as they are. */
 const PLAIN = ["schema", "file", "finding", "lens"];
 
 /**
  * What an entry that this page wrote carries, to be told from a link that somebody put into the bar.
  * @param {unknown} state of the entry
+ * @returns {state is {gridproof: 1, review?: unknown}}
  */
 export function isOurs(state) {
   return typeof state === "object" && state !== null && "gridproof" in state;
@@ -77,7 +112,7 @@ export class Address {
   /** @param {Store} store */
   constructor(store) {
     this.#store = store;
-    history.replaceState(OURS, "");
+    if (!isOurs(history.state) && linkHere() === null) history.replaceState(OURS, "");
     store.watch(["finding", "lens", "note", "camera", "brief", "grid", "notes", "decisions"], () => this.write());
     store.watch(["finding", "note", "model"], () => this.#settle());
     let waited = false;
@@ -131,6 +166,10 @@ export class Address {
     if (!state.model?.report || state.awaited) return;
     const isNew = this.#isNew(state);
     const written = reviewOf(state);
+    if (state.model.link !== null && state.model.link === linkHere()) {
+      keep(written, isNew);
+      return;
+    }
     const plain = plainHash(written);
     if (plain !== null && this.#waiting === 0) {
       enter(plain, isNew);
@@ -156,7 +195,9 @@ export class Address {
 
   /** Takes away what was chosen in the former model. */
   clear() {
-    if (!this.#store.state.awaited) history.replaceState(OURS, "", location.pathname + location.search);
+    const { awaited, job } = this.#store.state;
+    const link = linkHere();
+    if (!awaited && (link === null || link !== job?.link)) history.replaceState(OURS, "", location.pathname + location.search);
   }
 
   /** @param {Readonly<State>} state */
@@ -178,11 +219,30 @@ export class Address {
  * @param {boolean} isNew
  */
 function enter(hash, isNew) {
-  if (hash === location.hash) return;
-  const address = `${location.pathname}${location.search}${hash}`;
+  if (hash !== location.hash) make(OURS, isNew, `${location.pathname}${location.search}${hash}`);
+}
+
+/**
+ * Writes a review into an entry whose address stays.
+ * @param {Review} review
+ * @param {boolean} isNew
+ */
+function keep(review, isNew) {
+  const whole = writeReview(review);
+  const { note, notes, decisions, ...rest } = whole;
+  const kept = JSON.stringify(whole).length <= MOST_KEPT ? whole : rest;
+  if (!isNew || JSON.stringify(history.state?.review) !== JSON.stringify(kept)) make({ ...OURS, review: kept }, isNew);
+}
+
+/**
+ * @param {object} state
+ * @param {boolean} isNew
+ * @param {string} [address] the present one, if no other
+ */
+function make(state, isNew, address) {
   try {
-    if (isNew) history.pushState(OURS, "", address);
-    else history.replaceState(OURS, "", address);
+    if (isNew) history.pushState(state, "", address);
+    else history.replaceState(state, "", address);
   } catch {
     // Browsers refuse more than so many entries in so many seconds; the next one will stand there again.
   }

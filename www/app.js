@@ -5,12 +5,14 @@
  * `window.gridproof` is for tests, which need to know when the page has come to rest; nothing on the page uses it.
  *
  * @import {Shown} from "./address.js"
- * @import {Failure, Finding, Probe} from "./messages.js"
+ * @import {Failure, Finding, Probe, Source} from "./messages.js"
  * @import {Key} from "./keys.js"
- * @import {Model} from "./state.js"
+ * @import {Review} from "./review.js"
+ * @import {Inside} from "./review-page.js"
+ * @import {Job, Model} from "./state.js"
  */
 
-import { Address, isOurs, readAddress } from "./address.js";
+import { Address, isOurs, linkHere, readAddress } from "./address.js";
 import { startBrief } from "./brief.js";
 import { counts } from "./checks.js";
 import { startClass } from "./class.js";
@@ -34,10 +36,13 @@ import { fetchPlaced, placeOf } from "./placed.js";
 import { problemOf, startProblems } from "./problems.js";
 import { Reader } from "./reader.js";
 import { startReading } from "./reading.js";
+import { parseReview, Refused, reviewFrom } from "./review.js";
+import { insideThis, sourceInside } from "./review-page.js";
 import { startReviewing } from "./reviewing.js";
 import { startSave } from "./save.js";
 import { startScaleBar } from "./scalebar.js";
-import { KINDS, startShare } from "./share.js";
+import { shareKinds } from "./share-kinds.js";
+import { startShare } from "./share.js";
 import { startSheet } from "./sheet.js";
 import { Stage } from "./stage.js";
 import { asLens, LENS_NAMES, Store } from "./state.js";
@@ -75,8 +80,10 @@ let versions = null;
 let asked = null;
 /** The brief and the verdict of the last report. @type {{brief: unknown, verdict: string}} */
 let judged = { brief: null, verdict: "" };
-/** A file chosen before the engine was there. @type {File | null} */
+/** What was to be opened before the engine was there. @type {Source | null} */
 let early = null;
+/** What this page wrote into the entry of the carried link that is being opened. @type {Review | null} */
+let kept = null;
 /** What is being fetched; a later fetch and a cancel end it. @type {AbortController | null} */
 let fetching = null;
 /** Where the model on screen was fetched, and the digest its link gave; null for one that was given. @type {{src: string, sha256: string | null} | null} */
@@ -115,12 +122,27 @@ const reader = new Reader({
     if (again) store.set({ judging: name });
     else if (job) store.set({ job: { ...job, stage: name } });
   },
+  async carried({ file, review: bytes }) {
+    const { job } = store.state;
+    if (!job) return;
+    store.set({ job: { ...job, name: file.name, bytes: file.bytes, total: file.bytes } });
+    const review = kept;
+    await started;
+    if (!reviewing || (store.state.job ?? store.state.model)?.link !== job.link) return;
+    try {
+      if (review || bytes.length > 0) reviewing.take(review ?? reviewFrom(bytes));
+      reviewing.expect(file.bytes);
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      reviewing.refuse(`${error.message} The model in the link is shown.`);
+    }
+  },
   mesh({ mesh, summary, triangles, lines }) {
     notes?.finish(true);
     const { job, lens } = store.state;
     takeNews();
     // The address speaks of the model it came with; a second one starts with nothing chosen.
-    if (store.state.model) {
+    if (store.state.model && !job?.link) {
       address.clear();
       asked = null;
     }
@@ -136,6 +158,7 @@ const reader = new Reader({
         areas: null,
         report: null,
         shells: [],
+        link: job?.link ?? null,
       },
       judging: "",
       lens: asked?.lens ?? lens,
@@ -214,18 +237,54 @@ function fail(failure, name = store.state.job?.name ?? "") {
 
 /** @param {File} file */
 function open(file) {
+  begin({ file }, { name: file.name, bytes: 0, total: file.size, stage: "" });
+}
+
+/**
+ * @param {string} link that carries a model
+ * @param {Review | null} review what to show on it instead of what comes with it
+ */
+function openLink(link, review) {
+  kept = review;
+  begin({ link }, { name: "The model in the link", bytes: 0, total: 0, stage: "unfolding", link });
+}
+
+/**
+ * Opens what a review page has in it.
+ * @param {Inside} inside
+ * @param {Review | null} written what its address says instead of the review in it
+ */
+async function openInside(inside, written) {
+  const [source, review] = [await sourceInside(inside), written ?? parseReview(inside.review)];
+  if ("link" in source) openLink(source.link, review);
+  else {
+    store.set({ awaited: review });
+    open(source.file);
+  }
+}
+
+/**
+ * @param {Source} source
+ * @param {Job} job
+ */
+function begin(source, job) {
   versions?.expect(false);
   fetching?.abort();
   fetching = null;
   fetched = null;
-  store.set({ job: { name: file.name, bytes: 0, total: file.size, stage: "" }, problem: null, notice: "" });
-  if (!module) {
-    early = file;
-    if (store.state.engine === "failed") fail({ code: "engine", message: "", line: null });
-    return;
-  }
-  reviewing?.expect(file);
-  reader.open(module, file, store.state.brief);
+  store.set({ job, problem: null, notice: "" });
+  if (module) read(module, source);
+  else if (store.state.engine === "failed") fail({ code: "engine", message: "", line: null });
+  else early = source;
+}
+
+/**
+ * @param {WebAssembly.Module} module
+ * @param {Source} source
+ */
+function read(module, source) {
+  if ("file" in source) reviewing?.expect(source.file.size);
+  reader.open(module, source, store.state.brief);
 }
 
 /**
@@ -480,24 +539,27 @@ function startPage() {
     course,
   );
   // A link to a model shows at once where everything will be: drawing the page anew would only hold up the model.
-  const linked = /[?&](demo|src)=/.test(location.search);
+  const linked = /[?&](demo|src)=/.test(location.search) || linkHere() !== null || insideThis() !== null;
   store.watch(["model", "job"], ({ model, job }) => document.body.classList.toggle("is-empty", model === null && !(linked && job)));
   return drawer;
 }
 
 async function start() {
   const drawer = startPage();
-  const begun = await readAddress();
+  const begun = await readAddress(history.state);
   asked = begun.shown;
   if (asked.lens) store.set({ lens: asked.lens });
-  if (begun.review) store.set({ awaited: begun.review });
+  const inside = insideThis();
+  if (inside) await openInside(inside, begun.review);
+  else if (begun.link !== null) openLink(begun.link, begun.review);
+  else if (begun.review) store.set({ awaited: begun.review });
   if (begun.refused) store.set({ notice: `The review in the link could not be taken. ${begun.refused} The page works without it.` });
   const source = sourceIn(begun);
   if (source !== null) void openPlaced(source, begun.sha256);
   store.watch(["brief"], (state) => reader.rebrief(state.brief));
   try {
     module = await compileEngine();
-    if (early) open(early);
+    if (early) read(module, early);
     const { engine } = await startEngine(module);
     performance.mark("gridproof-engine");
     stage = new Stage(engine, store, {
@@ -523,7 +585,7 @@ async function start() {
       carry: reviewing.carry,
       say,
     });
-    share = startShare(store, KINDS, (file) => void openReview(file));
+    share = startShare(store, shareKinds(store, reader, engine, () => fetched), (file) => void openReview(file));
     if (store.state.awaited) reviewing.take(store.state.awaited);
     startTiles(store, stage);
     startGaps(store, stage);
@@ -546,11 +608,14 @@ async function start() {
  */
 async function goBack(entry) {
   goingBack += 1;
-  const begun = await readAddress().finally(() => (goingBack -= 1));
-  const { shown, review, refused } = begun;
-  const { model } = store.state;
+  const begun = await readAddress(entry).finally(() => (goingBack -= 1));
+  const { link, shown, review, refused } = begun;
+  const { job, model } = store.state;
   const source = sourceIn(begun);
-  if (source !== null && source !== fetched?.src) {
+  if (link !== null && (!isOurs(entry) || link !== (job ?? model)?.link)) {
+    store.set({ awaited: null });
+    openLink(link, review);
+  } else if (source !== null && source !== fetched?.src) {
     asked = { ...shown, note: null };
     store.set({ awaited: isOurs(entry) ? null : review });
     void openPlaced(source, begun.sha256);

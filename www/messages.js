@@ -8,7 +8,7 @@
  *
  * One worker serves one model. The page stops a worker by terminating it, so no message means "cancel".
  *
- *     page → worker    open         once: the compiled module, the file, the brief
+ *     page → worker    open         once: the compiled module, the file or the link that carries the model, the brief
  *                      brief        any number, at any time after open: another brief to judge by
  *                      review       any number: what is decided and noted, for the report
  *                      probe        any number: a ray through the stage or a spot on the sheet
@@ -16,6 +16,7 @@
  *                                   version's findings
  *     worker → page    progress     while reading, at most every 50 ms
  *                      stage        the name of what is being done now
+ *                      carried      once for a link, before mesh: its file, and the review that came with it
  *                      mesh         once: buffers to draw, counts and warnings
  *                      measured     after each measuring stage, and under another brief: what the lenses show
  *                      report       last, once for the file and after each brief or review, or after the last of several:
@@ -280,6 +281,8 @@
  * @typedef {object} Session
  * @property {(chunk: Uint8Array) => void} feed
  * @property {() => void} finish
+ * @property {(link: string) => Uint8Array} open_link instead of both: reads a carried link, gives the bytes of its review
+ * @property {() => AboutFile} file
  * @property {() => Summary} summary
  * @property {() => MeshBuffers} mesh
  * @property {(stage: number) => string | undefined} measure runs one stage; names the next, undefined when done
@@ -391,7 +394,9 @@
 /** @typedef {{stretch: Histogram | undefined, size: Histogram | undefined, seams: Histogram | undefined}} Histograms the last by length, the others by area */
 /** @typedef {Record<import("./areas.js").Area, number>} Areas share of the surface, 0..1, of each kind */
 
-/** @typedef {{type: "open", module: WebAssembly.Module, file: File, brief: Brief}} OpenMessage */
+/** @typedef {{name: string, bytes: number, sha256: string}} AboutFile */
+/** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File} | {link: string}} Source */
+/** @typedef {{type: "open", module: WebAssembly.Module, source: Source, brief: Brief}} OpenMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
 /** @typedef {{type: "brief", brief: Brief}} BriefMessage */
 
@@ -465,12 +470,13 @@
  * @property {number[]} partners
  */
 
-/** @typedef {{what: "report"} | {what: "data"} | SheetOrder | StageOrder} SaveOrder */
+/** @typedef {{what: "report"} | {what: "data"} | {what: "obj"} | SheetOrder | StageOrder} SaveOrder */
 /** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: nobody waits for it any more */
 /** @typedef {OpenMessage | BriefMessage | ReviewMessage | ProbeMessage | AskMessage | SaveMessage} ToWorker */
 
 /** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
 /** @typedef {{type: "stage", name: string}} StageMessage */
+/** @typedef {{type: "carried", file: AboutFile, review: Uint8Array}} CarriedMessage `review` is empty where none came */
 /** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
 /** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms, lines: LineBuffers | null}} MeasuredMessage `lines` once it is known who sees the seams */
 /** @typedef {{type: "report", report: Report, shells: string[], areas: Areas, briefs: number}} ReportMessage `briefs`: how many brief and review messages it takes account of */
@@ -478,7 +484,7 @@
 /** @typedef {{type: "answer", id: number, answer: Answer}} AnswerMessage */
 /** @typedef {{type: "saving", id: number, done: number, of: number} | {type: "saved", id: number, blob: Blob} | {type: "unsaved", id: number, message: string}} SavedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */
-/** @typedef {ProgressMessage | StageMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | AnswerMessage | SavedMessage | FailedMessage} FromWorker */
+/** @typedef {ProgressMessage | StageMessage | CarriedMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | AnswerMessage | SavedMessage | FailedMessage} FromWorker */
 
 /**
  * Another worker, and other messages: it paints one grid at the map's full size and ends with it.
@@ -488,6 +494,17 @@
  */
 
 /** @typedef {{type: "painted", rows: number, of: number} | {type: "picture", blob: Blob} | {type: "refused", message: string}} FromPainter */
+
+/**
+ * Another worker: carried links. It encodes one model, and then puts reviews beside it.
+ * @typedef {{type: "encode", source: Source, about: AboutFile, brief: Brief} | {type: "link", id: number, review: string}} ToCarrier
+ */
+/**
+ * `measured`: how long measuring took once, ms. `encoded`: steps in model units and uv, null where the model is as it came
+ * with a link.
+ * @typedef {{type: "measured", ms: number} | {type: "encoded", bytes: number, steps: {position: number, uv: number, proofs: number} | null}
+ *   | {type: "linked", id: number, link: string} | {type: "failed", id: number | null, message: string}} FromCarrier
+ */
 
 /**
  * A file inside a zip: its path there, bytes unpacked, place in the zip's directory; `failure` where it will not be inflated.

@@ -29,8 +29,11 @@ const WORDS = {
   "handedness.turned_over_shells": ["shells turned over", whole],
   "handedness.folded_triangles": ["folded triangles", whole],
   "handedness.mirrored_share": ["mirrored surface", percent],
+  sharing_at_least: ["search for sharing cut off", whole],
   "sheet.coverage": ["coverage", percent],
+  "sheet.coverage_sampling_error": ["coverage, standard error", percent],
   "sheet.overlap_share": ["overlap", percent],
+  "sheet.overlap_share_sampling_error": ["overlap, standard error", percent],
   "sheet.outside_share": ["outside the tile", percent],
   "sheet.padding_between_px": ["padding between shells", px],
   "sheet.padding_border_px": ["padding to the border", px],
@@ -39,6 +42,7 @@ const WORDS = {
   "seams.share_in_front": ["seams seen from the front", percent],
   "seams.exposure": ["exposure of the seams", percent],
   "lettering.lettering_share": ["safe for lettering", percent],
+  meant_so: ["findings meant so", whole],
 };
 
 /** @param {NumberName} name */
@@ -48,9 +52,10 @@ export function numberLabel(name) {
 
 /**
  * @param {NumberName} name
- * @param {number | null} value
+ * @param {number | boolean | null} value
  * @param {Brief} brief
  */
 export function numberText(name, value, brief) {
+  if (typeof value === "boolean") return value ? "yes" : "no";
   return value === null ? "none" : WORDS[name][1](value, brief.map?.unit ?? "cm");
 }

@@ -5,13 +5,14 @@
  *
  * Probes: one outstanding; of those that wait, the latest of each purpose wins.
  *
- * @import {Ask, Brief, Comparison, Failure, FromWorker, GivenReview, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, ToWorker} from "./messages.js"
+ * @import {Answer, Ask, Brief, CarriedMessage, Comparison, Failure, FromWorker, GivenReview, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, Source, ToWorker} from "./messages.js"
  */
 
 /**
  * @typedef {object} Listener
  * @property {(bytes: number, total: number) => void} progress
  * @property {(name: string, again: boolean) => void} stage `again`: of the model on screen, under another brief
+ * @property {(message: CarriedMessage) => void} carried
  * @property {(message: MeshMessage) => void} mesh
  * @property {(message: MeasuredMessage) => void} measured
  * @property {(message: ReportMessage, again: boolean) => void} report
@@ -42,7 +43,7 @@ export class Reader {
   #aside = null;
   /** Reads or measures; may be the same as `#current`. @type {Worker | null} */
   #busy = null;
-  /** Briefs and reviews sent to each worker after those it began with, and how many of them its last report took account of. @type {Map<Worker, {sent: number, judged: number}>} */
+  /** Briefs and reviews sent to each worker after those it began with, and how many of them its last report took account of. @type {Map<Worker, {source: Source, sent: number, judged: number}>} */
   #briefs = new Map();
   /** @type {(Question & {worker: Worker}) | null} */
   #asked = null;
@@ -65,6 +66,11 @@ export class Reader {
     return this.#busy !== null || [...this.#briefs.values()].some(({ sent, judged }) => sent > judged);
   }
 
+  /** Where the model on screen came from. */
+  get source() {
+    return this.#current ? (this.#briefs.get(this.#current)?.source ?? null) : null;
+  }
+
   /** Whether an answer is due. */
   get probing() {
     return this.#asked !== null || this.#asks.size > 0;
@@ -72,14 +78,14 @@ export class Reader {
 
   /**
    * @param {WebAssembly.Module} module
-   * @param {File} file
+   * @param {Source} source
    * @param {Brief} brief
    */
-  open(module, file, brief) {
+  open(module, source, brief) {
     this.cancel();
     const worker = new Worker(SCRIPT, { type: "module", name: "gridproof" });
     this.#busy = worker;
-    this.#briefs.set(worker, { sent: 0, judged: 0 });
+    this.#briefs.set(worker, { source, sent: 0, judged: 0 });
     worker.addEventListener("message", (/** @type {MessageEvent<FromWorker>} */ event) => this.#hear(worker, event.data));
     worker.addEventListener("error", (event) => {
       event.preventDefault();
@@ -88,7 +94,7 @@ export class Reader {
     worker.addEventListener("messageerror", () => {
       this.#fail(worker, { code: "crashed", message: "a message between page and worker was unreadable", line: null });
     });
-    this.#tell(worker, { type: "open", module, file, brief });
+    this.#tell(worker, { type: "open", module, source, brief });
   }
 
   /**
@@ -235,6 +241,9 @@ export class Reader {
         break;
       case "stage":
         this.#listener.stage(message.name, again);
+        break;
+      case "carried":
+        this.#listener.carried(message);
         break;
       case "mesh":
         if (this.#current && this.#current !== worker) {

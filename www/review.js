@@ -16,7 +16,7 @@
  *     notes      [{text, face, triangle, barycentric, point, uv, shell, camera, lens}]
  *     decisions  [{finding, kind: "meant", reason} | {finding, kind: "todo"}]
  *
- * @import {Brief, LensName} from "./messages.js"
+ * @import {AboutFile, Brief, LensName} from "./messages.js"
  * @import {State} from "./state.js"
  */
 
@@ -50,7 +50,6 @@ import { GRID_DEFAULTS, LENS_NAMES } from "./state.js";
  */
 
 /** @typedef {{finding: string, kind: "meant", reason: string} | {finding: string, kind: "todo"}} Decided */
-/** @typedef {{name: string, bytes: number, sha256: string}} AboutFile */
 
 /**
  * @typedef {object} Review
@@ -359,6 +358,19 @@ export function parseReview(json, upgrades = UPGRADES) {
     return refuse("", `This is no JSON (${error instanceof Error ? error.message : error}).`);
   }
   return readReview(value, upgrades);
+}
+
+/**
+ * The review that a carried link brings.
+ * @param {Uint8Array} bytes
+ */
+export function reviewFrom(bytes) {
+  try {
+    return parseReview(new TextDecoder("utf-8", { fatal: true }).decode(bytes));
+  } catch (error) {
+    if (error instanceof Refused) throw error;
+    return refuse("", "It is no text.");
+  }
 }
 
 /**

@@ -213,11 +213,11 @@ export function startReviewing(store, reader, engine, { show, say }) {
 
     /**
      * A file is about to be read: where it has the size of the awaited one, it is measured by that review's brief.
-     * @param {File} file
+     * @param {number} size
      */
-    expect(file) {
+    expect(size) {
       const { awaited, brief } = store.state;
-      if (awaited?.file.bytes !== file.size) return;
+      if (awaited?.file.bytes !== size) return;
       briefBefore ??= brief;
       store.setBrief(awaited.brief, {});
     },

@@ -24,7 +24,7 @@ const NAME_MOST = 60;
 /** First UDIM tile, and tiles in a row of them. */
 const [TILE_FIRST, TILE_COLUMNS] = [1001, 10];
 
-/** @typedef {"report" | "data" | "sheet" | "stage"} What */
+/** @typedef {"report" | "data" | "obj" | "sheet" | "stage"} What */
 
 /**
  * A model's name as the beginning of a file's: without its ending, and without what a file system or a reader of names
@@ -107,6 +107,9 @@ export function startSave(store, reader, stage, openGrid) {
     width.value = String(size.width);
     height.value = String(size.height);
     const tiles = tilesOf(store.state);
+    const carried = store.state.model?.link !== null;
+    byId("save-obj", HTMLElement).hidden = !carried;
+    if (!carried && chosen("what") === "obj") byId("save-report", HTMLInputElement).checked = true;
     byId("save-tiles", HTMLElement).hidden = tiles.length < 2;
     tile.replaceChildren(new Option(`all ${tiles.length}`, ""), ...tiles.map((number) => new Option(String(number))));
     say("");
@@ -172,6 +175,7 @@ export function startSave(store, reader, stage, openGrid) {
     const what = /** @type {What} */ (chosen("what"));
     if (what === "report") return `${name} report.html`;
     if (what === "data") return `${name} report.json`;
+    if (what === "obj") return `${name}.obj`;
     if (what === "sheet") return `${name} sheet${tile.value ? ` ${tile.value}` : ""}.${chosen("as")}`;
     return `${name} stage.png`;
   }

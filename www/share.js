@@ -1,68 +1,27 @@
 /**
  * The dialog that shares: one list of kinds, each with how long it is, where it will work, and what it reveals. A kind is
- * made anew whenever the dialog opens or what goes into it changes; others can be added to the list that it is started with.
+ * made anew whenever the dialog opens or what goes into it changes, unless it takes long: then when somebody asks for it.
  *
  * @import {Review} from "./review.js"
+ * @import {Kind, Made, Work} from "./share-kinds.js"
  * @import {Store} from "./state.js"
  */
 
 import { byId, make } from "./dom.js";
 import { bytes, counted } from "./format.js";
-import { packReview, reviewOf, writeReview } from "./review.js";
-import { offer, stem } from "./save.js";
+import { reviewOf } from "./review.js";
+import { offer } from "./save.js";
 
 /**
- * Up to how many characters a link arrives whole, and where. Common practice, no source: chats cut messages or links at some
- * 2,000; mail programs take several times that in one line; browsers take far more (Chromium 2 MB, from memory).
+ * Up to how many characters a link arrives whole, and where; the command tells by the same numbers (src/cli/link.rs, with
+ * sources): chats and mail by common practice, Firefox 1 MiB, Chromium 2 MiB.
  */
 const REACH = /** @type {const} */ ([
   [2000, "Chats, mail, browsers."],
-  [8000, "Mail and browsers; many chats cut links after 2,000 characters."],
-  [100_000, "Browsers: send it in a file or a page, since chats and mail may cut it."],
+  [8000, "Mail and browsers. Too long for many chats, which cut links after some 2,000 characters."],
+  [1_048_576, "Browsers. Too long for chats and for mail as text: they cut it. Put it into a page as the address of a link, or send a file."],
+  [2_097_152, "Chromium and browsers made of it. Too long for Firefox, chats and mail: a file is safer."],
 ]);
-
-/** What a kind comes to: a link to copy and open, or a file to save. @typedef {{link: string} | {file: Blob, name: string}} Made */
-
-/**
- * @typedef {object} Kind
- * @property {string} id
- * @property {string} title
- * @property {string} text what it is, in one sentence
- * @property {() => boolean} offered
- * @property {(review: Review) => Promise<Made>} make
- * @property {(review: Review) => string} works where it does
- * @property {(review: Review) => string} reveals
- */
-
-/** @type {Kind} */
-const viewLink = {
-  id: "view",
-  title: "View link",
-  text: "Opens the page on this view. It says which file it is about; whoever opens it drops that file.",
-  offered: () => true,
-  async make(review) {
-    return { link: `${location.origin}${location.pathname}${location.search}#r=${await packReview(review)}` };
-  },
-  works: () => (isLocal() ? "On this computer only: the page is served from it." : ""),
-  reveals: (review) => `${contents(review)} Not the model${new URLSearchParams(location.search).has("demo") ? "; the demo comes with the page" : ""}.`,
-};
-
-/** @type {Kind} */
-const reviewFile = {
-  id: "file",
-  title: "Review file",
-  text: "The same as JSON, to be kept beside the model. Drop it on the page to open it; gridproof check --review reads it.",
-  offered: () => true,
-  async make(review) {
-    const file = new Blob([`${JSON.stringify(writeReview(review), null, 2)}\n`], { type: "application/json" });
-    return { file, name: `${stem(review.file.name)} review.json` };
-  },
-  works: () => "Wherever files can be sent.",
-  reveals: (review) => `${contents(review)} Not the model.`,
-};
-
-/** Kinds that work from the state alone. */
-export const KINDS = [viewLink, reviewFile];
 
 /**
  * @param {Store} store
@@ -79,6 +38,8 @@ export function startShare(store, kinds, openReview) {
   const input = byId("share-file", HTMLInputElement);
   let turn = 0;
   let busy = false;
+  /** How the work of each kind goes, or why it failed. @type {Map<string, {text: string, failed: boolean}>} */
+  const works = new Map();
 
   store.watch(["model", "job", "judging", "awaited"], (state) => {
     const why = whyNot(state);
@@ -92,6 +53,10 @@ export function startShare(store, kinds, openReview) {
   opener.addEventListener("click", open);
   notes.addEventListener("change", fill);
   byId("share-close", HTMLButtonElement).addEventListener("click", () => dialog.close());
+  dialog.addEventListener("close", () => {
+    for (const { id, work } of kinds) if (works.has(id)) work?.stop();
+    works.clear();
+  });
   dialog.addEventListener("click", (event) => {
     if (event.target === dialog) dialog.close();
   });
@@ -124,7 +89,7 @@ export function startShare(store, kinds, openReview) {
     try {
       const full = reviewOf(store.state);
       const review = notes.checked ? full : { ...full, note: null, notes: [], decisions: [] };
-      const rows = await Promise.all(kinds.filter((kind) => kind.offered()).map(async (kind) => row(kind, review, await kind.make(review))));
+      const rows = await Promise.all(kinds.filter((kind) => kind.offered()).map((kind) => rowOf(kind, review)));
       if (mine === turn) list.replaceChildren(...rows);
     } finally {
       if (mine === turn) busy = false;
@@ -134,16 +99,79 @@ export function startShare(store, kinds, openReview) {
   /**
    * @param {Kind} kind
    * @param {Review} review
+   */
+  async function rowOf(kind, review) {
+    if (kind.work && !kind.work.done()) return waiting(kind, kind.work, review);
+    try {
+      return ready(kind, review, await kind.make(review));
+    } catch (error) {
+      return item(kind, make("p", { class: "grid-trouble" }, error instanceof Error ? error.message : String(error)));
+    }
+  }
+
+  /**
+   * @param {Kind} kind
+   * @param {...Node} children
+   */
+  function item({ id, title, text }, ...children) {
+    return make("li", { class: "share-kind", "data-kind": id }, make("h3", {}, title), make("p", {}, text), ...children);
+  }
+
+  /**
+   * @param {Kind} kind
+   * @param {Work} work
+   * @param {Review} review
+   */
+  function waiting(kind, work, review) {
+    const facts = make("dl", { class: "share-facts" }, ...fact("Reveals", kind.reveals(review)));
+    const now = works.get(kind.id);
+    const button = make("button", { type: "button", class: "button" }, now && !now.failed ? "Cancel" : work.ask);
+    const actions = make("div", { class: "entry-actions" }, button);
+    if (now && !now.failed) {
+      button.addEventListener("click", work.stop);
+      return item(kind, make("p", { class: "share-work", role: "status" }, now.text), make("progress", { "aria-label": kind.title }), facts, actions);
+    }
+    button.addEventListener("click", () => void start(kind, work));
+    return item(kind, make("p", { class: now ? "grid-trouble" : "quiet" }, now ? now.text : work.takes), facts, actions);
+  }
+
+  /**
+   * @param {Kind} kind
+   * @param {Work} work
+   */
+  async function start({ id, title }, work) {
+    const tell = (/** @type {string} */ text) => {
+      works.set(id, { text, failed: false });
+      const shown = list.querySelector(`[data-kind="${id}"] .share-work`);
+      if (shown) shown.textContent = text;
+      else void fill();
+    };
+    try {
+      await work.run(tell);
+      works.delete(id);
+      say(`${title}: made.`);
+    } catch (error) {
+      const why = error instanceof Error ? error.message : String(error);
+      works.delete(id);
+      if (why) works.set(id, { text: why, failed: true });
+    }
+    if (!dialog.open) return;
+    await fill();
+    if (document.activeElement === document.body) /** @type {HTMLElement | null} */ (list.querySelector(`[data-kind="${id}"] button`))?.focus();
+  }
+
+  /**
+   * @param {Kind} kind
+   * @param {Review} review
    * @param {Made} made
    */
-  function row(kind, review, made) {
+  function ready(kind, review, made) {
+    if ("how" in made) return item(kind, make("p", { class: "quiet" }, made.how));
     const length = "link" in made ? counted(made.link.length, "character") : bytes(made.file.size);
-    const works = kind.works(review) || ("link" in made ? reach(made.link.length) : "");
-    return make("li", { class: "share-kind", "data-kind": kind.id },
-      make("h3", {}, kind.title),
-      make("p", {}, kind.text),
+    const where = kind.works(review) || ("link" in made ? reach(made.link.length) : "");
+    return item(kind,
       ..."link" in made ? [make("input", { type: "text", readonly: "", value: made.link, class: "share-link", "aria-label": kind.title, spellcheck: "false" })] : [],
-      make("dl", { class: "share-facts" }, ...fact("Length", length), ...fact("Works in", works), ...fact("Reveals", kind.reveals(review))),
+      make("dl", { class: "share-facts" }, ...fact("Length", length), ...(made.facts ?? []).flatMap(([term, text]) => fact(term, text)), ...fact("Works in", where), ...fact("Reveals", kind.reveals(review))),
       make("div", { class: "entry-actions" }, ...("link" in made ? linkActions(kind, made.link) : [saveAction(kind, made)])));
   }
 
@@ -164,8 +192,8 @@ export function startShare(store, kinds, openReview) {
    * @param {Kind} kind
    * @param {Extract<Made, {file: Blob}>} made
    */
-  function saveAction({ title }, { file, name }) {
-    const save = make("button", { type: "button", class: "button" }, title === "Review file" ? "Save review" : "Save");
+  function saveAction({ save: words = "Save" }, { file, name }) {
+    const save = make("button", { type: "button", class: "button" }, words);
     save.addEventListener("click", () => {
       offer(file, name);
       say(`Saved ${name}, ${bytes(file.size)}.`);
@@ -204,32 +232,7 @@ async function copied(text, field) {
 
 /** @param {number} length */
 function reach(length) {
-  return REACH.find(([most]) => length <= most)?.[1] ?? "Too long for a link: save the review file instead.";
-}
-
-/** Whether the page is served from the computer that shows it (RFC 6761 section 6.3). */
-function isLocal() {
-  return /^(localhost|.*\.localhost|127(\.\d+){3}|\[::1\])$/.test(location.hostname) || location.protocol === "file:";
-}
-
-/**
- * What a review tells whoever has it.
- * @param {Review} review
- */
-function contents({ camera, finding, note, brief, grid, notes, decisions }) {
-  const parts = [
-    "the file’s name, size and SHA-256",
-    "the lens",
-    camera && "where the model is looked at from",
-    finding !== null && "the chosen finding",
-    note !== null && "the chosen note",
-    Object.keys(brief).length > 0 && "the brief",
-    grid.words !== "" && "your words across the sheet",
-    notes.length > 0 && `${counted(notes.length, "note")} with ${notes.length === 1 ? "its place" : "their places"}`,
-    decisions.length > 0 && counted(decisions.length, "decision"),
-    decisions.some(({ kind }) => kind === "meant") && "why things are meant so",
-  ].filter(Boolean);
-  return `${parts.slice(0, -1).join(", ")} and ${parts.at(-1)}.`.replace(/^t/, "T");
+  return REACH.find(([most]) => length <= most)?.[1] ?? "Nowhere: no browser opens a link as long as this one. Send a file.";
 }
 
 /**

@@ -20,6 +20,7 @@
  * @property {Areas | null} areas null until measured
  * @property {Report | null} report null until measured
  * @property {string[]} shells labels by id, once measured
+ * @property {string | null} link that carried it, as in {@link Job}; null for a file's
  */
 
 /**
@@ -28,6 +29,7 @@
  * @property {number} bytes read
  * @property {number} total
  * @property {string} stage empty while reading
+ * @property {string} [link] that carries the model, without its `#m=`
  */
 
 /**

@@ -2,7 +2,7 @@
  * The worker's second module, `gridproof_report`: the same sources as the first with pictures and the report's page, loaded
  * at the first save or comparison. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
  *
- * @import {Ask, Brief, Comparison, GivenReview, Session} from "./messages.js"
+ * @import {AboutFile, Ask, Brief, Comparison, GivenReview, Session, Source} from "./messages.js"
  */
 
 const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
@@ -16,12 +16,14 @@ const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
  * @property {(index: number) => Uint8Array} wanted_picture
  * @property {(images: string[]) => string} report_html
  * @property {(brief: Brief) => ArrayLike<number>} set_brief
+ * @property {() => string} obj_text
+ * @property {() => {model: Uint8Array, position_step: number, uv_step: number, proofs: number}} carried_model takes a dozen times as long as measuring
  */
 /** @typedef {Session & Saving} ReportSession */
 
 /**
- * What a session is asked for. A brief or a review is another one when it is another object.
- * @typedef {{file: File, brief: Brief, review: GivenReview, sha256: string}} Order
+ * What a session is asked for. A source, a brief or a review is another one when it is another object.
+ * @typedef {{source: Source, about: AboutFile, brief: Brief, review: GivenReview}} Order
  */
 
 /** @type {(Order & {session: ReportSession}) | null} */
@@ -60,10 +62,17 @@ export function reportSession(order) {
   return served;
 }
 
+/** The second module, started. */
+export async function reportEngine() {
+  const engine = await import(GLUE);
+  await engine.default();
+  return engine;
+}
+
 /** @param {Order} order */
 async function serve(order) {
-  const { file, brief, review, sha256 } = order;
-  if (kept?.file === file) {
+  const { source, about, brief, review } = order;
+  if (kept?.source === source) {
     const { session } = kept;
     if (kept.brief === brief && kept.review === review) return session;
     if (kept.brief !== brief) for (const stage of Array.from(session.set_brief(brief))) session.measure(stage);
@@ -76,13 +85,17 @@ async function serve(order) {
   kept = null;
   const engine = await reportEngine();
   /** @type {ReportSession} */
-  const session = new engine.Session(file.size, brief);
+  const session = new engine.Session(about.bytes, brief);
   try {
-    const chunks = file.stream().getReader();
-    for (let next = await chunks.read(); !next.done; next = await chunks.read()) session.feed(next.value);
-    session.finish();
+    if ("file" in source) {
+      const chunks = source.file.stream().getReader();
+      for (let next = await chunks.read(); !next.done; next = await chunks.read()) session.feed(next.value);
+      session.finish();
+    } else {
+      session.open_link(source.link);
+    }
     for (let stage = 0; session.measure(stage) !== undefined; stage += 1);
-    session.set_file(file.name, file.size, sha256);
+    session.set_file(about.name, about.bytes, about.sha256);
     session.set_review(review.notes, review.places, review.decisions);
     session.report();
   } catch (error) {

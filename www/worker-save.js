@@ -42,6 +42,8 @@ export async function makeBlob(order, task) {
       return new Blob([await report(task)], { type: "text/html" });
     case "data":
       return new Blob([data(task.session)], { type: "application/json" });
+    case "obj":
+      return new Blob([(await task.pictured()).obj_text()], { type: "model/obj" });
     case "sheet":
       return order.as === "png" ? sheetPixels(order, task) : new Blob([await sheet(order, task)], { type: "image/svg+xml" });
     case "stage":

@@ -1,8 +1,8 @@
 /**
- * The worker's side: streams one file into the reader, hands over what can be drawn, measures stage by stage, and
+ * The worker's side: streams one file into the reader, or unfolds a link, hands over what can be drawn, measures stage by stage, and
  * answers probes in between. Another brief measures again only what is stale, a review nothing. Messages are described in messages.js.
  *
- * @import {AskMessage, Brief, BriefMessage, Engine, FromWorker, GivenReview, LineBuffers, OpenMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, ToWorker} from "./messages.js"
+ * @import {AboutFile, AskMessage, Brief, BriefMessage, Engine, FromWorker, GivenReview, LineBuffers, OpenMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, ToWorker} from "./messages.js"
  */
 
 import { areasOf } from "./areas.js";
@@ -29,8 +29,8 @@ let shown = null;
 let busy = false;
 /** @type {Engine | null} */
 let engine = null;
-/** The file that was read, and its digest. @type {{file: File, sha256: string} | null} */
-let source = null;
+/** Where the model came from, and its file. @type {{source: Source, about: AboutFile} | null} */
+let origin = null;
 /** The sphere around the model. @type {{centre: [number, number, number], radius: number}} */
 let sphere = { centre: [0, 0, 0], radius: 0 };
 /** What is being saved for somebody who still waits. @type {number | null} */
@@ -75,23 +75,20 @@ async function digestOf(file, engine) {
   return digest.finish();
 }
 
-/** @param {OpenMessage} order */
-async function open({ module, file, brief: first }) {
-  busy = true;
-  brief = first;
-  post({ type: "progress", bytes: 0, total: file.size });
-  const started = await startEngine(module);
-  memory = started.memory;
-  engine = started.engine;
-  const reading = new engine.Session(file.size, brief);
-
+/**
+ * @param {File} file
+ * @param {Session} session
+ * @param {Engine} engine
+ * @returns {Promise<{digest: Promise<string>}>} read to its end; the digest comes later
+ */
+async function read(file, session, engine) {
   let bytes = 0;
   let told = performance.now();
   const chunks = file.stream().getReader();
   for (;;) {
     const { done, value } = await chunks.read();
     if (done) break;
-    reading.feed(value);
+    session.feed(value);
     bytes += value.byteLength;
     const now = performance.now();
     if (now - told >= PROGRESS_EVERY_MS) {
@@ -104,7 +101,23 @@ async function open({ module, file, brief: first }) {
   // Its failure is told where it is waited for, should nothing else fail before.
   digest.catch(() => {});
   post({ type: "stage", name: "joining faces" });
-  reading.finish();
+  session.finish();
+  return { digest };
+}
+
+/** @param {OpenMessage} order */
+async function open({ module, source, brief: first }) {
+  busy = true;
+  brief = first;
+  if ("file" in source) post({ type: "progress", bytes: 0, total: source.file.size });
+  const started = await startEngine(module);
+  memory = started.memory;
+  engine = started.engine;
+  const reading = new engine.Session("file" in source ? source.file.size : 0, brief);
+  /** @type {Promise<string> | null} */
+  let digest = null;
+  if ("file" in source) ({ digest } = await read(source.file, reading, engine));
+  else post({ type: "carried", review: reading.open_link(source.link), file: reading.file() });
 
   const mesh = reading.mesh();
   const triangles = reading.triangles();
@@ -119,9 +132,8 @@ async function open({ module, file, brief: first }) {
   await measure(engine, reading);
   post({ type: "stage", name: "writing the report" });
   await breathe();
-  const sha256 = await digest;
-  reading.set_file(file.name, file.size, sha256);
-  source = { file, sha256 };
+  if ("file" in source && digest) reading.set_file(source.file.name, source.file.size, await digest);
+  origin = { source, about: reading.file() };
   await judge(engine, reading);
 }
 
@@ -209,10 +221,10 @@ async function save(message) {
   const { id, order } = message;
   saving = id;
   try {
-    if (!session || !engine || !source) throw new Error("There is no model to save anything of.");
+    if (!session || !engine || !origin) throw new Error("There is no model to save anything of.");
     const tell = (/** @type {number} */ done, /** @type {number} */ of) => post({ type: "saving", id, done, of });
-    const { file, sha256 } = source;
-    const pictured = () => reportSession({ file, brief, review, sha256 });
+    const given = origin;
+    const pictured = () => reportSession({ ...given, brief, review });
     post({ type: "saved", id, blob: await makeBlob(order, { session, pictured, engine, tell, stopped: () => saving !== id }) });
   } catch (error) {
     if (!(error instanceof Stopped)) post({ type: "unsaved", id, message: failureFrom(error, memory?.buffer.byteLength ?? 0).message });

@@ -113,12 +113,12 @@ impl Motion {
         self.stage.fitted = true;
     }
 
-    /// Flies to where all of the model is seen; at once for 0 ms.
+    /// Flies to where all of the model is seen; at once for 0 ms. It goes on showing all of it.
     pub fn fly_fit(&mut self, scene: &mut Scene, points: Option<&[DVec3]>, milliseconds: f64, now_ms: f64) {
         let from = scene.camera;
         self.fit(scene, points);
-        self.stage.flight = Some(Flight::new(from, scene.camera, milliseconds, now_ms));
-        scene.camera = from;
+        let to = std::mem::replace(&mut scene.camera, from);
+        self.stage.flight = Some(Flight::new(from, to, milliseconds, now_ms));
     }
 
     /// Shows the tile and all shells.

@@ -3,6 +3,8 @@
 
 use super::{Loaded, Session, State, to_js};
 use crate::carried::{self, LinkFailure, LinkFailureCode};
+#[cfg(feature = "pictures")]
+use crate::findings::Report;
 use serde::Serialize;
 use wasm_bindgen::prelude::*;
 
@@ -40,14 +42,34 @@ impl Session {
     }
 }
 
+/// The model's part of a carried link.
+#[cfg(feature = "pictures")]
+#[wasm_bindgen(getter_with_clone)]
+pub struct CarriedModel {
+    /// For [`carried_link`].
+    pub model: Vec<u8>,
+    /// Positions are whole multiples of it, model units.
+    pub position_step: f64,
+    /// Likewise, uv.
+    pub uv_step: f64,
+    /// How often the model was measured for it.
+    pub proofs: usize,
+}
+
 #[cfg(feature = "pictures")]
 #[wasm_bindgen]
 impl Session {
-    /// The model's part of a carried link whose report is this session's, which must have been made. Takes as long as
-    /// measuring a dozen times.
-    pub fn carried_model(&self) -> Result<Vec<u8>, JsError> {
-        let report = self.report.as_ref().ok_or_else(|| JsError::new("There is no report yet."))?;
-        Ok(carried::encode(&self.loaded()?.model, &self.measures, report, &self.brief)?.model)
+    /// The model for a carried link with which its report, which must have been made, stays the same, whatever is decided about
+    /// it. Takes as long as measuring a dozen times.
+    pub fn carried_model(&self) -> Result<CarriedModel, JsError> {
+        if self.report.is_none() {
+            return Err(JsError::new("There is no report yet."));
+        }
+        let model = &self.loaded()?.model;
+        let report = Report::new(model, &self.measures, &self.brief, self.file.clone());
+        let carried::Encoded { model, steps, proofs, .. } =
+            carried::encode(model, &self.measures, &report, &self.brief)?;
+        Ok(CarriedModel { model, position_step: steps.position.size(), uv_step: steps.uv.size(), proofs })
     }
 
     /// The model as OBJ text.
@@ -62,4 +84,11 @@ impl Session {
 pub fn carried_link(model: &[u8], review: &[u8]) -> Result<String, JsError> {
     let bytes = carried::wrap(model, review).ok_or_else(|| JsError::new("The review is too long for a link."))?;
     Ok(carried::to_base64url(&bytes))
+}
+
+/// The model of a carried link, as it is there, for another.
+#[cfg(feature = "pictures")]
+#[wasm_bindgen]
+pub fn model_in_link(text: &str) -> Result<Vec<u8>, JsError> {
+    Ok(carried::unwrap(text)?.model)
 }

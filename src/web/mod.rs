@@ -17,7 +17,7 @@ mod review;
 
 pub use brief::brief_trouble;
 #[cfg(feature = "pictures")]
-pub use link::carried_link;
+pub use link::{carried_link, model_in_link};
 
 use crate::brief::Brief;
 use crate::findings::{File, Names, Report, shell_label};
