@@ -482,6 +482,7 @@ mod tests {
         assert_eq!(change(&of(FindingKind::Stretch, stop, 3.0, "ratio", 1.25), &share), Change::Same);
     }
 
+    #[cfg(not(target_arch = "wasm32"))]
     mod properties {
         use super::*;
         use proptest::prelude::*;

@@ -114,7 +114,7 @@ fn take_over(comparison: &Comparison, old: &Report, new: &mut Report) {
         return;
     }
     let notes = std::mem::take(&mut new.notes);
-    new.decide(&Review { notes, decisions });
+    new.decide(Review { notes, decisions });
 }
 
 impl<'a> Told<'a> {
