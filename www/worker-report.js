@@ -1,6 +1,6 @@
 /**
  * The worker's second module, `gridproof_report`: the same sources as the first with pictures and the report's page, loaded
- * at the first save or comparison. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
+ * at the first save or comparison, and for links that carry a model. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
  *
  * @import {AboutFile, Ask, Brief, Comparison, GivenReview, Session, Source} from "./messages.js"
  */
@@ -31,12 +31,6 @@ let kept = null;
 /** The order before, done or failed. @type {Promise<unknown>} */
 let before = Promise.resolve();
 
-async function reportEngine() {
-  const engine = await import(GLUE);
-  await engine.default();
-  return engine;
-}
-
 /**
  * What became of the findings of a former version.
  * @param {Extract<Ask, {what: "compare"}>} ask
@@ -63,10 +57,14 @@ export function reportSession(order) {
 }
 
 /** The second module, started. */
-export async function reportEngine() {
+export async function startReport() {
   const engine = await import(GLUE);
-  await engine.default();
-  return engine;
+  const { memory } = await engine.default();
+  return { engine, memory };
+}
+
+export async function reportEngine() {
+  return (await startReport()).engine;
 }
 
 /** @param {Order} order */

@@ -9,7 +9,7 @@ import { areasOf } from "./areas.js";
 import { startEngine } from "./engine.js";
 import { placesOf } from "./worker-notes.js";
 import { failureFrom } from "./worker-failure.js";
-import { compared, reportSession } from "./worker-report.js";
+import { compared, reportSession, startReport } from "./worker-report.js";
 import { makeBlob, Stopped } from "./worker-save.js";
 
 /** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
@@ -110,7 +110,9 @@ async function open({ module, source, brief: first }) {
   busy = true;
   brief = first;
   if ("file" in source) post({ type: "progress", bytes: 0, total: source.file.size });
-  const started = await startEngine(module);
+  // What reads links stands in the second module: most visits bring a file.
+  /** @type {{engine: Engine, memory: WebAssembly.Memory}} */
+  const started = "file" in source ? await startEngine(module) : await startReport();
   memory = started.memory;
   engine = started.engine;
   const reading = new engine.Session("file" in source ? source.file.size : 0, brief);

@@ -29,11 +29,9 @@
 mod base64url;
 pub(crate) mod coder;
 mod connect;
-#[cfg(any(feature = "pictures", test))]
 mod encode;
 mod geometry;
 mod obj_text;
-#[cfg(any(feature = "pictures", test))]
 mod same;
 mod step;
 #[cfg(all(test, not(target_arch = "wasm32")))]
@@ -41,10 +39,8 @@ mod tests;
 mod words;
 
 pub use base64url::{from_base64url, to_base64url};
-#[cfg(any(feature = "pictures", test))]
 pub use encode::{Encoded, Refused, encode};
 pub use obj_text::obj_text;
-#[cfg(any(feature = "pictures", test))]
 pub use same::{SAME, difference};
 pub use step::{DIGITS, Step};
 

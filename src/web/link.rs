@@ -1,9 +1,8 @@
-//! Carried links: a session from what stands behind the `#` of an address, and with the feature `pictures` the other way
-//! round.
+//! Carried links: a session from what stands behind the `#` of an address, and the other way round. Both are in the second
+//! module alone: most visits bring a file.
 
 use super::{Loaded, Session, State, to_js};
 use crate::carried::{self, LinkFailure, LinkFailureCode};
-#[cfg(feature = "pictures")]
 use crate::findings::Report;
 use serde::Serialize;
 use wasm_bindgen::prelude::*;
@@ -43,7 +42,6 @@ impl Session {
 }
 
 /// The model's part of a carried link.
-#[cfg(feature = "pictures")]
 #[wasm_bindgen(getter_with_clone)]
 pub struct CarriedModel {
     /// For [`carried_link`].
@@ -56,7 +54,6 @@ pub struct CarriedModel {
     pub proofs: usize,
 }
 
-#[cfg(feature = "pictures")]
 #[wasm_bindgen]
 impl Session {
     /// The model for a carried link with which its report, which must have been made, stays the same, whatever is decided about
@@ -79,7 +76,6 @@ impl Session {
 }
 
 /// What stands behind `m=`: a model as [`Session::carried_model`] gave it, and a review to go with it.
-#[cfg(feature = "pictures")]
 #[wasm_bindgen]
 pub fn carried_link(model: &[u8], review: &[u8]) -> Result<String, JsError> {
     let bytes = carried::wrap(model, review).ok_or_else(|| JsError::new("The review is too long for a link."))?;
@@ -87,7 +83,6 @@ pub fn carried_link(model: &[u8], review: &[u8]) -> Result<String, JsError> {
 }
 
 /// The model of a carried link, as it is there, for another.
-#[cfg(feature = "pictures")]
 #[wasm_bindgen]
 pub fn model_in_link(text: &str) -> Result<Vec<u8>, JsError> {
     Ok(carried::unwrap(text)?.model)

@@ -9,6 +9,7 @@ mod buffers;
 #[cfg(feature = "pictures")]
 mod compare;
 mod grid;
+#[cfg(feature = "pictures")]
 mod link;
 #[cfg(feature = "pictures")]
 mod pictures;
