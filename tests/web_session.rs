@@ -231,7 +231,7 @@ fn a_link_opens_as_the_session_it_was_made_of() {
     measure_all(&mut session);
     let report = session.report().ok().unwrap();
     let carried = session.carried_model().ok().unwrap();
-    assert!(carried.position_step > 0.0 && carried.uv_step > 0.0 && carried.proofs > 1);
+    assert!(carried.position_step > 0.0 && carried.uv_step > 0.0 && carried.proofs >= 1);
     let link = gridproof::web::carried_link(&carried.model, b"{\"note\":1}").ok().unwrap();
     assert_eq!(gridproof::web::model_in_link(&link).ok().unwrap(), carried.model);
 
