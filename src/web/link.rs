@@ -34,11 +34,6 @@ impl Session {
         self.state = State::Read(Box::new(Loaded::new(carried.document)));
         Ok(parcel.review)
     }
-
-    /// Name, bytes and sha256 of the file, as [`Session::set_file`] or a link gave them.
-    pub fn file(&self) -> Result<JsValue, JsError> {
-        to_js(&self.file)
-    }
 }
 
 /// The model's part of a carried link.

@@ -106,6 +106,11 @@ impl Session {
         Ok(())
     }
 
+    /// Name, bytes and sha256 of the file, as [`Session::set_file`] or a link gave them.
+    pub fn file(&self) -> Result<JsValue, JsError> {
+        to_js(&self.file)
+    }
+
     /// Name, size and digest of the file, for the report.
     pub fn set_file(&mut self, name: String, bytes: f64, sha256: String) {
         self.file = File { name, bytes: bytes as u64, sha256 };
