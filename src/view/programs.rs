@@ -132,7 +132,7 @@ impl Key {
                 Source {
                     defines: match self {
                         Self::Surface(style) => style.defines(),
-                        _ => SurfaceStyle::PLAIN.defines() + "#define PLAIN\n",
+                        _ => SurfaceStyle::PLAIN.defines() + "#define FIRST\n",
                     },
                     vertex: [kinds, include_str!("shaders/surface.vert")].concat(),
                     fragment: [kinds, patterns, include_str!("shaders/surface.frag")].concat(),

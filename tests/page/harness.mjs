@@ -105,7 +105,8 @@ async function openPage(browser, address, t, options = {}) {
 
 function watch(page, address, problems) {
   page.on('console', (message) => {
-    if (message.type() === 'error') problems.push(`console: ${message.text()} (${message.location().url})`);
+    const isRefused = message.type() === 'warning' && message.text().startsWith('WebGL: INVALID');
+    if (message.type() === 'error' || isRefused) problems.push(`console: ${message.text()} (${message.location().url})`);
   });
   page.on('pageerror', (error) => problems.push(`thrown: ${error.stack ?? error}`));
   page.on('crash', () => problems.push('the page crashed'));

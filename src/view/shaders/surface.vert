@@ -8,7 +8,7 @@ layout(location = 2) in vec4 normal;
 out vec2 at;
 
 #ifdef STAGE
-#ifdef PLAIN
+#ifdef FIRST
 // Attributes, whose places are known; of uniforms they would have to be asked for.
 layout(location = 3) in mat4 clip_from_model;
 layout(location = 7) in vec3 light_up;
