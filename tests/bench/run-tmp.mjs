@@ -1,0 +1,48 @@
+// Speed and size of the page against npm's three, in one run of one browser: ratios, since machines are noisy. Then how
+// long the page's thread is held.
+//
+//   npm ci --prefix tests
+//   node tests/bench/run.mjs [FILE.obj]        without a file, a million triangles are generated first
+//
+// Builds the site with Cargo. Prints; judges nothing.
+
+import { execFileSync } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { gzipSync } from 'node:zlib';
+import { chromium } from 'playwright-core';
+import { serve } from './serve.mjs';
+import { thread } from './thread.mjs';
+
+const ROOT = fileURLToPath(new URL('../..', import.meta.url));
+const work = mkdtempSync(join(tmpdir(), 'gridproof-bench-'));
+const cargo = (...args) => execFileSync('cargo', args, { cwd: ROOT, stdio: ['ignore', 'inherit', 'inherit'] });
+
+try {
+  const site = process.env.SITE;
+
+  let model = process.argv[2];
+  if (!model) {
+    model = join(work, 'million.obj');
+    cargo('run', '--release', '--example', 'big_obj', '--', model);
+  }
+  const address = await serve({ '/site/': site, '/three/': join(ROOT, 'tests/node_modules/three'), '/bench/': join(ROOT, 'tests/bench'), '/model.obj': model });
+  const browser = await chromium.launch({
+    executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+    args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
+  });
+  await thread(browser, `${address}/site/index.html`, model);
+  const page = await browser.newPage();
+  page.on('console', (message) => console.log(message.text()));
+  page.on('pageerror', (error) => console.error(error));
+  await page.goto(`${address}/bench/page.html`);
+  await page.evaluate(() => globalThis.benchmark());
+  await browser.close();
+  const wasm = readFileSync(join(site, 'wasm/gridproof_bg.wasm'));
+  console.log(`module, gzip -9: ${(gzipSync(wasm, { level: 9 }).length / 1024).toFixed(1)} KiB`);
+  process.exit(0);
+} finally {
+  rmSync(work, { recursive: true, force: true });
+}
