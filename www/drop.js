@@ -63,7 +63,8 @@ export function startDrop(store, open, openReview, demo, brief, many) {
     const texts = files.filter(({ name, type, webkitRelativePath }) => webkitRelativePath === "" && (/\.(json|toml)$/i.test(name) || /\/(json|toml)$/.test(type)));
     const models = files.filter((file) => !texts.includes(file));
     const model = models.find(({ name }) => /\.obj$/i.test(name)) ?? models[0];
-    const told = await Promise.all(texts.map(isReview));
+    // A model alone is opened at once.
+    const told = texts.length > 0 ? await Promise.all(texts.map(isReview)) : [];
     const [review] = texts.filter((_, index) => told[index]);
     const briefs = texts.filter((_, index) => !told[index]);
     const [first] = briefs;
