@@ -217,7 +217,11 @@ fn no_faces(document: Document, face_statements: u32, last_line: u32) -> ReadFai
         let first =
             document.diagnostics.kept.iter().find(|d| d.kind.is_about_a_face()).or(document.diagnostics.kept.first());
         let first = first.map_or(String::new(), |d| format!(" The first reason is on line {}: {}", d.line, d.message));
-        format!("None of the {face_statements} faces can be drawn (found {found}).{first}")
+        let none = match face_statements {
+            1 => "The only face cannot be drawn".to_owned(),
+            many => format!("None of the {many} faces can be drawn"),
+        };
+        format!("{none} (found {found}).{first}")
     } else if document.diagnostics.count(Kind::PassedOver) > 0 {
         format!(
             "There are no faces (f) in this file (found {found}, and statements that are not faces, such as lines or points). \
