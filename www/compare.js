@@ -93,6 +93,8 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
       event.stopPropagation();
       closeDetails();
     } else if (event.key === "v" && !event.ctrlKey && !event.metaKey && !event.altKey) {
+      // The page's own keys must not act again: what had the focus may be made anew, and so be outside the dialog.
+      event.preventDefault();
       flip();
     }
   });
@@ -320,15 +322,16 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
     /** Another model takes the place of that on screen. @returns {boolean} whether the former one is kept to be compared */
     replaced() {
       const { model, notes, decisions, job, former } = store.state;
-      // The newer one of two is what the next one is compared with.
-      const newest = former ? aside : model && { model, notes, decisions };
-      if (former) reader.flip();
+      // The next one is compared with the newer one of two, or with the former one where the newer was never measured.
+      const takesAside = former || (aside !== null && !(reader.hasModel && model?.report));
+      const newest = takesAside ? aside : model && { model, notes, decisions };
+      if (takesAside) reader.flip();
       turn += 1;
       [aside, found, carried, compared] = [null, null, null, ""];
       isOffered = isFailed = isClosed = false;
       closeDetails();
       store.set({ former: false });
-      if (!isGiven || !newest?.model.report) return false;
+      if (!isGiven || !newest?.model.report || !reader.hasModel) return false;
       const sum = newest.model.bytes + (job?.total ?? 0);
       if (sum > MOST_BYTES) {
         store.set({ notice: `${isolated(newest.model.name)} was not kept to be compared: the two files have ${bytes(sum)} together, and ${bytes(MOST_BYTES)} are the most.` });

@@ -113,6 +113,11 @@ export class Reader {
     if (this.#current) this.#judge(this.#current, { type: "review", review });
   }
 
+  /** Whether a model is on screen, or will soon be, that can be asked about. */
+  get hasModel() {
+    return this.#current !== null;
+  }
+
   /** Whether another version is set aside. */
   get hasAside() {
     return this.#aside !== null;
@@ -246,11 +251,11 @@ export class Reader {
         this.#listener.carried(message);
         break;
       case "mesh":
-        if (this.#current && this.#current !== worker) {
+        if (this.#current !== worker) {
           const isKept = this.#listener.replaced();
           this.leaveAside();
           if (isKept) this.#aside = this.#current;
-          else this.#end(this.#current);
+          else if (this.#current) this.#end(this.#current);
           this.#mute();
         }
         this.#current = worker;

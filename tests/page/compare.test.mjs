@@ -261,6 +261,26 @@ test('a third file drops the oldest, also while the former version is shown; one
   assert.equal((await state(page)).model.name, 'b.obj');
 });
 
+test('a file whose measuring was stopped is not compared; the one before it is', async (t) => {
+  const { page } = await open(t, [{ name: 'a.obj', text: two() }]);
+  // Stopped as soon as there is something to see.
+  await page.evaluate(() => {
+    new MutationObserver(() => {
+      if (document.getElementById('file-name').textContent === 'lantern-draft.obj') document.getElementById('job-cancel').click();
+    }).observe(document.getElementById('file-name'), { childList: true });
+  });
+  await page.setInputFiles('#file-input', DRAFT);
+  await page.waitForFunction(() => window.gridproof.state().model.name === 'lantern-draft.obj' && !window.gridproof.state().job);
+  assert.equal((await state(page)).model.verdict, null);
+  assert.ok(await card(page).isHidden());
+  await give(page, { name: 'c.obj', text: two({ width: 0.8 }) });
+  assert.match(await said(page), /^Compared with a\.obj: /);
+  assert.equal(page.workers().length, 2);
+  await page.keyboard.press('v');
+  await idle(page);
+  assert.equal((await state(page)).model.name, 'a.obj');
+});
+
 test('another brief judges both versions', async (t) => {
   const { page } = await open(t, [{ name: 'a.obj', text: two() }, { name: 'b.obj', text: two({ width: 0.8 }) }]);
   assert.match(await said(page), /: 1 mended, /);
