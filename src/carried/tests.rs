@@ -162,7 +162,8 @@ fn counts_beyond_the_caps_are_refused_before_anything_is_made() {
     words::code_file(&mut writer, &mut text, &file).expect("short");
     code_step(&mut writer, Some(STEPS.position)).expect("a step");
     code_step(&mut writer, Some(STEPS.uv)).expect("a step");
-    writer.number(&mut Number::NEW, CORNERS_MAX as u64);
+    let mut faces = Number::NEW;
+    writer.number(&mut faces, CORNERS_MAX as u64);
     let failure = decoded(&writer.finish()).expect_err("too many faces");
     assert_eq!(failure.code, LinkFailureCode::Damaged);
     assert!(failure.message.contains("number of faces"), "{failure}");
