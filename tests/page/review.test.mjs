@@ -224,7 +224,8 @@ test('the same file opened again has its notes and decisions; another has none',
   await page.locator('#decide-reason').fill('wanted');
   await page.keyboard.press('Control+Enter');
   await idle(page);
-  await give(page, 'other.obj', TWO.replace('v 4 1 0', 'v 4 1.5 0'));
+  // Far off, so that it is no version of the first: to one, decisions would go along.
+  await give(page, 'other.obj', TWO.replace(/^v (\S+)/gm, (_, x) => `v ${Number(x) + 1000}`));
   assert.deepEqual((await state(page)).decisions, []);
   assert.equal((await page.evaluate(() => window.gridproof.report())).meant_so, 0);
   await give(page, 'again.obj', TWO);
