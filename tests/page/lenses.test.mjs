@@ -224,7 +224,7 @@ for (const flat of [false, true]) {
 }
 
 test('chips: padding and border have their own, and show their findings only', async (t) => {
-  const { page } = await open(t, { obj: NARROW });
+  const { page } = await open(t, { obj: NARROW, width: 1600 });
   for (const [kind, label] of [['padding', 'too close together'], ['border', 'too near the border']]) {
     const chip = page.locator(`#chips [data-kind=${kind}]`);
     assert.match(await chip.innerText(), new RegExp(label));
