@@ -84,7 +84,11 @@ fn what_is_still_there_has_both_numbers_whatever_the_unit() {
     let told = json_of(&old, &new);
     assert_eq!(told["by_box"], json!(true));
     let stretch = &told["findings"]["still_there"][0];
-    assert_eq!((&stretch["change"], &stretch["old"]["number"]["text"]), (&json!("better"), &json!("4.00")), "{stretch}");
+    assert_eq!(
+        (&stretch["change"], &stretch["old"]["number"]["text"]),
+        (&json!("better"), &json!("4.00")),
+        "{stretch}"
+    );
 
     let (_, text, _) = compare(&old, &old, &[]);
     assert!(text.contains("\n  0 mended, 2 still there, 0 new\n") && !text.contains("numbers that changed"), "{text}");
