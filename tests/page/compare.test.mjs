@@ -265,8 +265,10 @@ test('a file whose measuring was stopped is not compared; the one before it is',
   const { page } = await open(t, [{ name: 'a.obj', text: two() }]);
   // Stopped as soon as there is something to see.
   await page.evaluate(() => {
-    new MutationObserver(() => {
-      if (document.getElementById('file-name').textContent === 'lantern-draft.obj') document.getElementById('job-cancel').click();
+    new MutationObserver((_, observer) => {
+      if (document.getElementById('file-name').textContent !== 'lantern-draft.obj') return;
+      observer.disconnect();
+      document.getElementById('job-cancel').click();
     }).observe(document.getElementById('file-name'), { childList: true });
   });
   await page.setInputFiles('#file-input', DRAFT);
