@@ -22,6 +22,7 @@ import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
 import { startEmbed } from "./embed.js";
 import { compileEngine, startEngine } from "./engine.js";
+import { canvas } from "./first.js";
 import { startFindings, visibleFindings } from "./findings.js";
 import { bytes, counted, isolated } from "./format.js";
 import { startGaps } from "./gaps.js";
@@ -559,15 +560,17 @@ async function start() {
   store.watch(["brief"], (state) => reader.rebrief(state.brief));
   try {
     module = await compileEngine();
+    canvas.begin(module);
     if (early) read(module, early);
-    const { engine } = await startEngine(module);
+    const [{ engine }, hasContext] = await Promise.all([startEngine(module), canvas.hasContext]);
     performance.mark("gridproof-engine");
-    stage = new Stage(engine, store, {
+    stage = new Stage(engine, canvas, hasContext, store, {
       hover: (order) => reader.probe({ purpose: "hover", order, answer: (under) => store.set({ under }) }),
       choose: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (store.state.placing ? notes?.begin(probe) : chooseShell(probe)) }),
       mark: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (probe ? notes?.begin(probe) : chooseShell(null)) }),
       moved: () => (stage ? address.moved(stage) : undefined),
       leave: () => store.set({ under: null }),
+      aside: () => versions?.kept ?? null,
     });
     startSheet(store, stage);
     startReading(store, engine);
@@ -655,13 +658,13 @@ Object.defineProperty(window, "gridproof", {
         ...rest,
         model: model && { name: model.name, bytes: model.bytes, counts: model.summary.counts, verdict: model.report?.verdict ?? null },
         camera: stage?.view.camera() ?? null,
-        frames: stage?.view.frames_drawn() ?? 0,
+        frames: stage?.frames ?? 0,
       };
     },
     report: () => store.state.model?.report ?? null,
     idle,
-    loseContext: () => stage?.view.lose_context(),
-    restoreContext: () => stage?.view.restore_context(),
+    loseContext: () => stage?.disturb("lose_context"),
+    restoreContext: () => stage?.disturb("restore_context"),
   }),
 });
 

@@ -111,6 +111,7 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
     turn += 1;
     reader.leaveAside();
     [aside, found, carried, compared] = [null, null, null, ""];
+    stage.tidy();
     isOffered = isFailed = isClosed = false;
     closeDetails();
     store.set({ former: false });
@@ -366,6 +367,11 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
         aside = { ...aside, model: { ...aside.model, report, shells, areas } };
         void match();
       }
+    },
+
+    /** What may soon be on screen again. */
+    get kept() {
+      return aside?.model.mesh ?? null;
     },
 
     get busy() {

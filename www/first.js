@@ -1,9 +1,7 @@
 /**
- * What the page does before anything else: it asks for the canvas's context. Later, the graphics system is busy with the
- * page itself, above all one that draws in software, and asking would hold the page until it is done.
+ * What the page does before anything else: it gives its canvas to what will draw on it, which takes its time to begin.
  */
 
-import { openContext } from "./context.js";
-import { byId } from "./dom.js";
+import { Canvas } from "./canvas.js";
 
-openContext(byId("canvas", HTMLCanvasElement));
+export const canvas = new Canvas();

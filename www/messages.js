@@ -317,25 +317,13 @@
  */
 
 /**
- * What stage and sheet are drawn with: the WebGL2 view of the wasm module, or the plain drawn sheet where there is no
- * WebGL2. Lengths are device px of the canvas, from its top left.
+ * From where stage and sheet are seen: the wasm module's cameras, or the plain drawn sheet where there is no WebGL2. Lengths
+ * are device px of the canvas, from its top left.
  * @typedef {object} View
- * @property {(theme: Record<string, number[]>) => void} set_theme
- * @property {(map_width: number, map_height: number, cell_px: number, words: string, words_px: number) => void} set_grid
- * @property {(numbers: Uint32Array) => void} set_tiles UDIM numbers of the map's tiles
- * @property {(mesh: MeshBuffers) => void} set_model
- * @property {(data: Uint32Array) => void} set_triangles
- * @property {(lines: LineBuffers) => void} set_lines
- * @property {() => void} clear_model
- * @property {(name: string) => void} set_lens
- * @property {(limits: {max_anisotropy: number, octave_tolerance: number}) => void} set_limits
- * @property {(on: boolean) => void} set_flags
- * @property {(on: boolean) => void} set_leaning
- * @property {(lo: number, hi: number) => void} set_isolate
- * @property {(shells: Uint32Array) => void} set_selected
- * @property {(shells: Uint32Array) => void} set_partner
- * @property {(triangle: number, x: number, y: number, z: number, u: number, v: number) => void} set_hover
- * @property {(width: number, height: number, stage: Float64Array, sheet: Float64Array | null) => void} set_layout
+ * @property {(map_width: number, map_height: number) => void} set_map
+ * @property {(mesh: MeshBuffers | null) => void} set_extent another model, or none
+ * @property {(x: number, y: number, z: number) => void} set_under where on the surface the pointer is; NaN for nowhere
+ * @property {(width: number, height: number, ratio: number, stage: Float64Array, sheet: Float64Array | null) => void} set_layout `ratio`: px of the canvas a CSS px
  * @property {(sides: Float64Array, milliseconds: number, now: number) => void} set_covers left, top, right, bottom of each thing that lies over the canvas
  * @property {(dx: number, dy: number) => void} orbit
  * @property {(dx: number, dy: number) => void} pan
@@ -355,25 +343,76 @@
  * @property {(x: number, y: number) => ArrayLike<number>} ray_at
  * @property {(x: number, y: number) => Float64Array | number[]} uv_at
  * @property {() => number} units_per_pixel
- * @property {(now: number) => boolean} frame
- * @property {(calm: boolean) => void} set_calm whether the page's frames come in time
- * @property {(now: number, may_draw: boolean) => boolean} work brings more of what is on its way; whether there is still more
- * @property {() => boolean} is_busy whether another size of the canvas would have to wait
- * @property {() => boolean} shows_grid whether the whole model is drawn with a grid
- * @property {() => number} frames_drawn
- * @property {() => void} lose_context
- * @property {() => void} restore_context
- * @property {() => void} context_restored
+ * @property {(now: number) => Float64Array} sight what a painter has to know, if that has changed; empty if not
+ * @property {() => boolean} is_flying whether a camera is
  */
 
-/** @typedef {View & {free: () => void}} RenderedView the module's own, which can also draw unseen */
+/**
+ * What is shown: the wasm module's, drawn with WebGL2, or the plain drawn sheet.
+ * @typedef {object} Shown
+ * @property {(theme: Record<string, number[]>) => void} set_theme
+ * @property {(map_width: number, map_height: number, cell_px: number, words: string, words_px: number) => void} set_grid
+ * @property {(numbers: Uint32Array) => void} set_tiles UDIM numbers of the map's tiles
+ * @property {(name: string) => void} set_lens
+ * @property {(limits: {max_anisotropy: number, octave_tolerance: number}) => void} set_limits
+ * @property {(on: boolean) => void} set_flags
+ * @property {(on: boolean) => void} set_leaning
+ * @property {(lo: number, hi: number) => void} set_isolate
+ * @property {(shells: Uint32Array) => void} set_selected
+ * @property {(shells: Uint32Array) => void} set_partner
+ * @property {(triangle: number, x: number, y: number, z: number, u: number, v: number) => void} set_hover
+ * @property {() => void} lose_context for tests
+ * @property {() => void} restore_context for tests
+ */
+
+/**
+ * What draws it.
+ * @typedef {object} Drawn
+ * @property {(mesh: MeshBuffers) => void} set_model
+ * @property {(data: Uint32Array) => void} set_triangles
+ * @property {(lines: LineBuffers) => void} set_lines
+ * @property {() => void} clear_model
+ * @property {(now: number) => boolean} frame whether another one is wanted
+ * @property {() => number} frames_drawn
+ */
+
+/**
+ * The wasm module's, on a canvas with WebGL2.
+ * @typedef {object} OnlyPainted
+ * @property {(sight: Float64Array) => void} set_sight what `View.sight` said
+ * @property {(now: number) => boolean} work brings more of what is on its way; whether there is still more
+ * @property {() => boolean} shows_grid whether the whole model is drawn with a grid
+ * @property {() => void} context_restored
+ * @property {() => void} free
+ */
+
+/** @typedef {Shown & Drawn & OnlyPainted} Painter */
+
+/**
+ * What the painter has to do: bring (parts of) a model that is known by its number, show it (0 for none), keep these and let
+ * others go, or what it has a function for.
+ * @typedef {{to: "bring", id: number, mesh?: MeshBuffers, triangles?: Uint32Array, lines?: LineBuffers}
+ *   | {to: "show", id: number}
+ *   | {to: "keep", ids: number[]}
+ *   | {[name in keyof Shown]: {to: name, values: Parameters<Shown[name]>}}[keyof Shown]} Order
+ */
+
+/** Orders, and from where everything is seen since them; `turn` counts them. @typedef {{type: "sight", turn: number, orders: Order[], sight: Float64Array}} SightMessage */
+/** @typedef {{type: "canvas", canvas: OffscreenCanvas} | {type: "engine", module: WebAssembly.Module} | SightMessage} ToPainting */
+/**
+ * `context`: whether there is WebGL2, first of all. `drawn`: how far it is with what it was told; busy while there is more to
+ * bring or to draw.
+ * @typedef {{type: "context", has: boolean} | {type: "drawn", turn: number, frames: number, isBusy: boolean, hasGrid: boolean}
+ *   | {type: "lost"} | {type: "restored"} | {type: "failed", message: string}} FromPainting
+ */
 
 /**
  * @typedef {object} Engine the wasm module's JavaScript side
  * @property {(options: {module_or_path: WebAssembly.Module}) => Promise<{memory: WebAssembly.Memory}>} default
  * @property {{new (total_bytes: number, brief: object): Session, stage_name: (stage: number) => string | undefined}} Session
  * @property {new () => Digest} Digest
- * @property {new (canvas: HTMLCanvasElement | OffscreenCanvas) => RenderedView} View
+ * @property {new () => View & {free: () => void}} View
+ * @property {new (context: WebGL2RenderingContext) => Painter} Painter
  * @property {(lens: string) => Uint8Array} lens_scale 256 RGB triples
  * @property {(lens: string) => Float64Array | undefined} lens_range the lens's own values at the ends of its scale
  * @property {(lens: string, values: Float32Array) => Float32Array} lens_positions places on the scale, 0..1; NaN for none

@@ -112,9 +112,11 @@ export class DrawnSheet {
   set_up() {}
   fly_to() {}
   set_camera() {}
+  set_map() {}
+  set_extent() {}
+  set_under() {}
   lose_context() {}
   restore_context() {}
-  context_restored() {}
   camera() {
     return {};
   }
@@ -131,14 +133,10 @@ export class DrawnSheet {
   seen_at(points) {
     return new Float64Array((points.length / 3) * 2).fill(NaN);
   }
-  work() {
-    return false;
+  sight() {
+    return new Float64Array();
   }
-  set_calm() {}
-  is_busy() {
-    return false;
-  }
-  shows_grid() {
+  is_flying() {
     return false;
   }
   frames_drawn() {
@@ -186,11 +184,13 @@ export class DrawnSheet {
   }
   /** @param {Uint32Array} data */
   set_triangles(data) {
+    if (data === this.#triangles) return;
     this.#triangles = data;
     this.#redraw();
   }
   /** @param {LineBuffers} lines */
   set_lines(lines) {
+    if (lines === this.#lines) return;
     this.#lines = lines;
     this.#redraw();
   }
@@ -246,14 +246,13 @@ export class DrawnSheet {
   /**
    * @param {number} width
    * @param {number} height
+   * @param {number} ratio
    * @param {ArrayLike<number>} _stage
    * @param {ArrayLike<number> | null} sheet
    */
-  set_layout(width, height, _stage, sheet) {
-    this.#pen.canvas.width = width;
-    this.#pen.canvas.height = height;
-    const css = this.#screen.canvas.clientWidth;
-    this.#ratio = css > 0 ? width / css : 1;
+  set_layout(width, height, ratio, _stage, sheet) {
+    for (const { canvas } of [this.#screen, this.#pen]) [canvas.width, canvas.height] = [width, height];
+    this.#ratio = ratio;
     if (sheet) this.#rect = /** @type {[number, number, number, number]} */ (Array.from(sheet));
     if (this.#fitted !== false) this.sheet_fit();
     this.#redraw();

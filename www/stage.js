@@ -2,14 +2,16 @@
  * The canvas: who draws on it, when, and what pointers and keys on it do. One canvas shows model and sheet; two
  * surfaces over it take the input, and which of them is the model depends on `swapped`.
  *
- * Drawing is on demand, from one scheduler: whatever changes something calls `wake()`.
+ * Drawing is on demand, from one scheduler: whatever changes something calls `wake()`. The cameras are here, so that pointers,
+ * pins and scale bar are answered at once; what draws by them is elsewhere (canvas.js), and is told all changes of a turn
+ * at once.
  *
- * @import {Brief, Engine, Finding, ProbeMessage, Scene, View} from "./messages.js"
+ * @import {Canvas} from "./canvas.js"
+ * @import {Brief, Engine, Finding, FromPainting, MeshBuffers, Order, ProbeMessage, Scene, Shown, View} from "./messages.js"
  * @import {Eye} from "./review.js"
- * @import {State, Store} from "./state.js"
+ * @import {Model, State, Store} from "./state.js"
  */
 
-import { openContext } from "./context.js";
 import { byId, calm } from "./dom.js";
 import { listen } from "./gestures.js";
 import { problemOf } from "./problems.js";
@@ -31,14 +33,6 @@ const COVER_GAP = 8;
 const EYE_DIGITS = 9;
 /** Half of what is shown around a spot of the sheet, CSS px at its present scale. */
 const SPOT_PX = 60;
-/** Between two turns of work on what is on its way, ms: leaves half of the time for the page. */
-const WORK_EVERY_MS = 8;
-/** Two frames of 60 a second are missed when this much lies between two, ms: the browser is busy drawing the page. */
-const LATE_FRAME_MS = 40;
-/** Frames that come in time again before it counts as done with that. */
-const RESTLESS_FRAMES = 3;
-/** Longest wait for that, ms: a system may be that slow. */
-const LEAST_CALM_MS = 1000;
 /** One press of an arrow key, as CSS px of dragging. */
 const KEY_STEP_PX = 24;
 /** One press of + or -. */
@@ -53,6 +47,7 @@ const KEY_ZOOM = 1.2;
  * @property {(order: ProbeMessage) => void} mark
  * @property {() => void} moved the model was turned, moved or zoomed
  * @property {() => void} leave
+ * @property {() => MeshBuffers | null} aside a model that may soon be on screen again
  */
 
 export class Stage {
@@ -63,17 +58,22 @@ export class Stage {
   /** @type {View} */
   #view;
   #area = byId("area", HTMLElement);
-  #canvas = byId("canvas", HTMLCanvasElement);
+  #canvas;
+  /** What is drawn without WebGL2; null with it. @type {DrawnSheet | null} */
+  #drawn;
   #large = byId("surface-large", HTMLElement);
   #small = byId("surface-small", HTMLElement);
   #cross = byId("cross", HTMLElement);
   #wanted = 0;
-  #working = 0;
-  /** When the frame before was, and the last one that came in time. */
-  #before = 0;
-  #calmed = 0;
-  /** Frames that still have to come in time. */
-  #restless = 0;
+  /** Tells the painter what there is, once everything of this turn is known. */
+  #telling = 0;
+  /** @type {Order[]} */
+  #orders = [];
+  /** @type {Transferable[]} */
+  #transfer = [];
+  /** What was sent, and how far the painter is with it. */
+  #turn = 0;
+  #state = { turn: 0, frames: 0, isBusy: false };
   #ratio = 1;
   /** Whether the page's layout has changed since the view was told of it. */
   #unlaid = false;
@@ -85,24 +85,30 @@ export class Stage {
   #marked = false;
   /** @type {(() => void)[]} */
   #afterFrame = [];
-  /** A model that arrived while the context was lost is set when it is back. */
-  #shown = /** @type {{mesh: unknown, triangles: unknown, lines: unknown}} */ ({ mesh: null, triangles: null, lines: null });
+  /** Models that the painter has. @type {Map<MeshBuffers, {id: number, triangles: unknown, lines: unknown}>} */
+  #brought = new Map();
+  #models = 0;
+  /** The one on screen. @type {MeshBuffers | null} */
+  #shown = null;
 
   /**
    * @param {Engine} engine
+   * @param {Canvas} canvas
+   * @param {boolean} hasContext
    * @param {Store} store
    * @param {Asker} asker
    */
-  constructor(engine, store, asker) {
+  constructor(engine, canvas, hasContext, store, asker) {
     this.#store = store;
     this.#asker = asker;
-    this.#view = this.#makeView(engine);
-    this.#view.set_theme(themeColours());
-    onThemeChange(() => {
-      this.#view.set_theme(themeColours());
-      this.wake();
-    });
-    this.#listenToContext();
+    this.#canvas = canvas;
+    this.#drawn = hasContext ? null : new DrawnSheet(canvas.element, engine);
+    this.#view = this.#drawn ?? new engine.View();
+    canvas.listen((message) => this.#hear(message));
+    if (!hasContext) store.set({ graphics: "none" });
+    const dress = () => this.#tell("set_theme", themeColours());
+    dress();
+    onThemeChange(dress);
     this.#listenTo(this.#large, () => (this.#flat || store.state.swapped ? "sheet" : "model"));
     this.#listenTo(this.#small, () => (store.state.swapped ? "model" : "sheet"));
     this.#follow();
@@ -115,9 +121,14 @@ export class Stage {
     return this.#store.state.graphics === "none";
   }
 
-  /** Whether a frame is due. */
+  /** Whether a frame is due, or being drawn. */
   get drawing() {
-    return this.#wanted !== 0;
+    return this.#wanted !== 0 || this.#telling !== 0 || (this.#store.state.graphics === "gl" && (this.#state.isBusy || this.#state.turn !== this.#turn));
+  }
+
+  /** Frames drawn so far. */
+  get frames() {
+    return this.#drawn?.frames_drawn() ?? this.#state.frames;
   }
 
   get view() {
@@ -142,25 +153,64 @@ export class Stage {
   /** Asks for a frame. */
   wake() {
     if (this.#wanted === 0) this.#wanted = requestAnimationFrame((now) => this.#frame(now));
-    if (this.#working === 0) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
+    if (this.#telling === 0) this.#telling = setTimeout(() => this.#catch(() => this.#send()), 0);
   }
 
-  /** Frames are rare while the browser is busy drawing the page, and what is on its way needs none. */
-  #work() {
-    this.#working = 0;
-    if (this.#store.state.graphics === "lost") return;
-    try {
-      // On a canvas of another size, which a frame gives it, the picture would be gone.
-      if (this.#view.work(performance.now(), !this.#unlaid)) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
-      this.#mark();
-    } catch (error) {
-      this.#failed(error);
+  /**
+   * Changes what is shown.
+   * @template {keyof Shown} Name
+   * @param {Name} name
+   * @param {Parameters<Shown[Name]>} values
+   */
+  #tell(name, ...values) {
+    if (this.#drawn) /** @type {(...values: Parameters<Shown[Name]>) => void} */ (this.#drawn[name]).apply(this.#drawn, values);
+    else this.#orders.push(/** @type {Order} */ (/** @type {unknown} */ ({ to: name, values })));
+    this.wake();
+  }
+
+  /** Has the painter do what it was told, as seen from here and now: frames are rare while the browser draws the page. */
+  #send() {
+    clearTimeout(this.#telling);
+    this.#telling = 0;
+    this.#settle();
+    if (this.#drawn) return;
+    const sight = this.#view.sight(performance.now());
+    if (sight.length === 0 && this.#orders.length === 0) return;
+    this.#turn += 1;
+    const orders = this.#orders.splice(0);
+    this.#canvas.show({ type: "sight", turn: this.#turn, orders, sight }, this.#transfer.splice(0));
+  }
+
+  /** @param {FromPainting} message */
+  #hear(message) {
+    switch (message.type) {
+      case "drawn": {
+        const { frames } = this.#state;
+        this.#state = message;
+        if (message.frames !== frames && this.#store.state.problem?.code === "graphics") this.#store.set({ problem: null });
+        if (message.hasGrid) this.#mark();
+        return;
+      }
+      case "lost":
+        this.#store.set({ graphics: "lost" });
+        return;
+      case "restored":
+        this.#store.set({ graphics: "gl" });
+        this.layout();
+        return;
+      case "failed":
+        this.#failed(new Error(message.message));
     }
+  }
+
+  /** For tests: has the browser take the graphics context away, or give it back. @param {"lose_context" | "restore_context"} what */
+  disturb(what) {
+    this.#tell(what);
   }
 
   /** Notes the first grid among the browser's marks. */
   #mark() {
-    if (this.#marked || !this.#view.shows_grid()) return;
+    if (this.#marked) return;
     this.#marked = true;
     performance.mark("gridproof-grid");
   }
@@ -243,7 +293,7 @@ export class Stage {
       this.#holds = false;
     }
     const { model, isolate } = this.#store.state;
-    this.#view.set_isolate(isolate?.[0] ?? NaN, isolate?.[1] ?? NaN);
+    this.#tell("set_isolate", isolate?.[0] ?? NaN, isolate?.[1] ?? NaN);
     // Whoever moves the sheet by nothing keeps it from being fitted to what is new.
     this.#view.sheet_pan(0, 0);
     if (!before || !model || !eye || !target) return;
@@ -320,6 +370,13 @@ export class Stage {
     this.wake();
   }
 
+  /** Does what waited for the page's layout to be known. */
+  #settle() {
+    if (this.#unlaid) this.#lay();
+    this.#next?.();
+    this.#next = null;
+  }
+
   /** Measures the page and tells the view where model and sheet are. */
   #lay() {
     this.#unlaid = false;
@@ -327,14 +384,12 @@ export class Stage {
     this.#ratio = Math.min(devicePixelRatio || 1, MAX_PIXEL_RATIO);
     const width = Math.max(1, Math.round(area.width * this.#ratio));
     const height = Math.max(1, Math.round(area.height * this.#ratio));
-    if (this.#canvas.width !== width) this.#canvas.width = width;
-    if (this.#canvas.height !== height) this.#canvas.height = height;
     const large = this.#rectangle(this.#large, area);
     const small = this.#small.offsetParent ? this.#rectangle(this.#small, area) : null;
     const { swapped } = this.#store.state;
-    if (this.#flat) this.#view.set_layout(width, height, new Float64Array(4), large);
-    else if (swapped && small) this.#view.set_layout(width, height, small, large);
-    else this.#view.set_layout(width, height, large, small);
+    if (this.#flat) this.#view.set_layout(width, height, this.#ratio, new Float64Array(4), large);
+    else if (swapped && small) this.#view.set_layout(width, height, this.#ratio, small, large);
+    else this.#view.set_layout(width, height, this.#ratio, large, small);
     this.#view.set_covers(this.#covers(area), calm() || this.#store.state.job ? 0 : ROOM_MS, performance.now());
     this.wake();
   }
@@ -366,60 +421,25 @@ export class Stage {
     );
   }
 
-  /**
-   * @param {Engine} engine
-   * @returns {View}
-   */
-  #makeView(engine) {
-    try {
-      openContext(this.#canvas);
-      return new engine.View(this.#canvas);
-    } catch (error) {
-      console.warn("Gridproof draws the sheet alone:", error);
-      this.#store.set({ graphics: "none" });
-      // A canvas that was asked for one kind of context never gives another.
-      const fresh = /** @type {HTMLCanvasElement} */ (this.#canvas.cloneNode());
-      this.#canvas.replaceWith(fresh);
-      this.#canvas = fresh;
-      return new DrawnSheet(fresh, engine);
-    }
-  }
-
-  #listenToContext() {
-    this.#canvas.addEventListener("webglcontextlost", (event) => {
-      event.preventDefault();
-      this.#store.set({ graphics: "lost" });
-    });
-    this.#canvas.addEventListener("webglcontextrestored", () => {
-      this.#view.context_restored();
-      this.#store.set({ graphics: "gl" });
-      this.layout();
-    });
-  }
-
   /** @param {number} now */
   #frame(now) {
     this.#wanted = 0;
-    this.#restless = now - this.#before > LATE_FRAME_MS ? RESTLESS_FRAMES : Math.max(this.#restless - 1, 0);
-    this.#before = now;
-    if (this.#restless === 0) this.#calmed = now;
-    this.#view.set_calm(now - this.#calmed < LEAST_CALM_MS ? this.#restless === 0 : true);
     if (this.#store.state.graphics === "lost") return;
+    this.#catch(() => {
+      this.#send();
+      if (this.#drawn ? this.#drawn.frame() : this.#view.is_flying()) this.wake();
+      if (this.#drawn && this.#store.state.problem?.code === "graphics") this.#store.set({ problem: null });
+      for (const heard of this.#afterFrame) heard();
+    });
+  }
+
+  /** @param {() => void} act */
+  #catch(act) {
     try {
-      // Another size of the canvas would wait until the graphics system has finished.
-      if (this.#unlaid && !this.#view.is_busy()) this.#lay();
-      if (!this.#unlaid) {
-        this.#next?.();
-        this.#next = null;
-      }
-      if (this.#unlaid || this.#view.frame(now)) this.wake();
+      act();
     } catch (error) {
       this.#failed(error);
-      return;
     }
-    if (this.#store.state.problem?.code === "graphics") this.#store.set({ problem: null });
-    this.#mark();
-    for (const heard of this.#afterFrame) heard();
   }
 
   /** @param {unknown} error */
@@ -536,42 +556,36 @@ export class Stage {
   /** Carries the store's changes to the view. */
   #follow() {
     const store = this.#store;
-    const view = this.#view;
     /** @type {[(keyof State)[], (state: State) => void][]} */
     const links = [
       [["model"], (state) => this.#setModel(state)],
-      [["brief", "model"], ({ brief }) => view.set_limits(limitsOf(brief))],
-      [["grid"], ({ grid }) => view.set_grid(grid.width, grid.height, grid.cell, grid.words, grid.wordsPx)],
-      [["brief", "model"], (state) => view.set_tiles(Uint32Array.from(tilesOf(state)))],
-      [["lens"], ({ lens }) => view.set_lens(lens)],
-      [["flags"], ({ flags }) => view.set_flags(flags)],
-      [["leaning"], ({ leaning }) => view.set_leaning(leaning)],
-      [["isolate"], ({ isolate }) => view.set_isolate(isolate?.[0] ?? NaN, isolate?.[1] ?? NaN)],
+      [["brief", "model"], ({ brief }) => this.#tell("set_limits", limitsOf(brief))],
+      [["grid"], ({ grid }) => {
+        this.#view.set_map(grid.width, grid.height);
+        this.#tell("set_grid", grid.width, grid.height, grid.cell, grid.words, grid.wordsPx);
+      }],
+      [["brief", "model"], (state) => this.#tell("set_tiles", Uint32Array.from(tilesOf(state)))],
+      [["lens"], ({ lens }) => this.#tell("set_lens", lens)],
+      [["flags"], ({ flags }) => this.#tell("set_flags", flags)],
+      [["leaning"], ({ leaning }) => this.#tell("set_leaning", leaning)],
+      [["isolate"], ({ isolate }) => this.#tell("set_isolate", isolate?.[0] ?? NaN, isolate?.[1] ?? NaN)],
       [["chosen", "lens", "model"], (state) => {
-        view.set_selected(Uint32Array.from(state.chosen));
-        view.set_partner(Uint32Array.from(partnersOf(state)));
+        this.#tell("set_selected", Uint32Array.from(state.chosen));
+        this.#tell("set_partner", Uint32Array.from(partnersOf(state)));
       }],
       [["under"], ({ under }) => {
-        if (under) view.set_hover(under.triangle, ...under.point, under.u ?? 0, under.v ?? 0);
-        else view.set_hover(-1, 0, 0, 0, 0, 0);
+        const [x = NaN, y = NaN, z = NaN] = under?.point ?? [];
+        this.#view.set_under(x, y, z);
+        this.#tell("set_hover", under?.triangle ?? -1, x, y, z, under?.u ?? 0, under?.v ?? 0);
       }],
-      [["up"], ({ up }) => view.set_up(up)],
+      [["up"], ({ up }) => this.#view.set_up(up)],
     ];
     for (const [keys, tell] of links) {
       store.watch(keys, (state) => {
-        try {
-          tell(state);
-        } catch (error) {
-          this.#failed(error);
-        }
+        this.#catch(() => tell(state));
         this.wake();
       });
     }
-    // Much of the page is drawn anew.
-    store.watch(["model", "lens", "finding"], () => {
-      this.#restless = RESTLESS_FRAMES;
-      view.set_calm(false);
-    });
     store.watch(["swapped", "beside", "model", "graphics", "drawer"], () => queueMicrotask(() => this.layout()));
     // The legend changes with the finding's lens first, and with it the room there is.
     store.watch(["finding"], () => {
@@ -585,14 +599,52 @@ export class Stage {
 
   /** @param {State} state */
   #setModel({ model }) {
-    if (!model) {
-      this.#view.clear_model();
-    } else {
-      if (this.#shown.mesh !== model.mesh) this.#view.set_model(model.mesh);
-      if (this.#shown.triangles !== model.triangles) this.#view.set_triangles(model.triangles);
-      if (this.#shown.lines !== model.lines) this.#view.set_lines(model.lines);
+    const mesh = model?.mesh ?? null;
+    const isOther = mesh !== this.#shown;
+    if (isOther) this.#view.set_extent(mesh);
+    this.#shown = mesh;
+    if (this.#drawn) {
+      if (isOther && mesh) this.#drawn.set_model(mesh);
+      if (!model) this.#drawn.clear_model();
+      else {
+        this.#drawn.set_triangles(model.triangles);
+        this.#drawn.set_lines(model.lines);
+      }
+      return;
     }
-    this.#shown = { mesh: model?.mesh ?? null, triangles: model?.triangles ?? null, lines: model?.lines ?? null };
+    if (model) this.#bring(model);
+    if (isOther) {
+      this.#orders.push({ to: "show", id: (mesh && this.#brought.get(mesh)?.id) ?? 0 });
+      this.tidy();
+    }
+  }
+
+  /** Hands over what the painter does not have. Lines are drawn on the page too, and copied. @param {Model} model */
+  #bring({ mesh, triangles, lines }) {
+    const known = this.#brought.get(mesh);
+    const id = known?.id ?? (this.#models += 1);
+    if (known && known.triangles === triangles && known.lines === lines) return;
+    /** @type {Order & {to: "bring"}} */
+    const order = { to: "bring", id };
+    if (!known) {
+      order.mesh = mesh;
+      this.#transfer.push(mesh.position.buffer, mesh.uv.buffer, mesh.normal.buffer);
+    }
+    if (known?.triangles !== triangles) {
+      order.triangles = triangles;
+      this.#transfer.push(triangles.buffer);
+    }
+    if (known?.lines !== lines) order.lines = lines;
+    this.#orders.push(order);
+    this.#brought.set(mesh, { id, triangles, lines });
+  }
+
+  /** Lets the painter forget what is neither on screen nor set aside. */
+  tidy() {
+    const aside = this.#asker.aside();
+    for (const mesh of this.#brought.keys()) if (mesh !== this.#shown && mesh !== aside) this.#brought.delete(mesh);
+    this.#orders.push({ to: "keep", ids: Array.from(this.#brought.values(), ({ id }) => id) });
+    this.wake();
   }
 }
 

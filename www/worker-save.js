@@ -6,7 +6,7 @@
  * colours, at another size. Where there is no WebGL2 the module draws on the processor, as it does for the report.
  *
  * @import {ReportSession} from "./worker-report.js"
- * @import {Engine, RenderedView, SaveOrder, Session, SheetOrder, StageOrder} from "./messages.js"
+ * @import {Engine, Painter, SaveOrder, Session, SheetOrder, StageOrder} from "./messages.js"
  */
 
 import { openContext } from "./context.js";
@@ -178,10 +178,8 @@ async function sheetPixels(order, task) {
 async function stage(order, task) {
   const { width, height } = order;
   const canvas = new OffscreenCanvas(width, height);
-  // What the view asks an element on the page for: how many CSS px its width is. Lines keep their share of the picture.
-  Object.defineProperty(canvas, "clientWidth", { value: Math.round(width / order.ratio) });
-  const view = order.scene ? viewOn(canvas, task.engine) : null;
-  if (!view || !order.scene) {
+  const painter = order.scene ? painterOn(canvas, task.engine) : null;
+  if (!painter || !order.scene) {
     const session = await task.pictured();
     await rest(task);
     const rgba = session.stage_picture(width, height, new Float64Array(), order.lens, order.flags, Uint32Array.from(order.chosen));
@@ -189,54 +187,61 @@ async function stage(order, task) {
     return png(rgba, width, height);
   }
   try {
-    dress(view, order, order.scene, task.session);
+    dress(painter, order, order.scene, task);
     for (let calm = 0; calm < CALM_FRAMES; ) {
-      calm = view.frame(performance.now()) ? 0 : calm + 1;
+      calm = painter.frame(performance.now()) ? 0 : calm + 1;
       await rest(task, FRAME_MS);
     }
     return await canvas.convertToBlob({ type: "image/png" });
   } finally {
     // Its buffers go at once, not when somebody collects the canvas.
-    view.lose_context();
-    view.free();
+    painter.lose_context();
+    painter.free();
   }
 }
 
 /**
  * @param {OffscreenCanvas} canvas
  * @param {Engine} engine
- * @returns {RenderedView | null}
+ * @returns {Painter | null}
  */
-function viewOn(canvas, engine) {
+function painterOn(canvas, engine) {
   try {
-    openContext(canvas);
-    return new engine.View(canvas);
+    const context = openContext(canvas);
+    return context && new engine.Painter(context);
   } catch {
     return null;
   }
 }
 
 /**
- * @param {RenderedView} view
+ * @param {Painter} painter
  * @param {StageOrder} order
  * @param {NonNullable<StageOrder["scene"]>} scene
- * @param {Session} session
+ * @param {Task} task
  */
-function dress(view, { width, height, lens, flags, chosen }, scene, session) {
-  view.set_theme(scene.theme);
-  view.set_grid(scene.grid.width, scene.grid.height, scene.grid.cell, scene.grid.words, scene.grid.wordsPx);
-  view.set_tiles(Uint32Array.from(scene.tiles));
-  view.set_model(session.mesh());
-  view.set_triangles(session.triangles());
-  view.set_lines(session.lines());
-  view.set_limits(scene.limits);
-  view.set_lens(lens);
-  view.set_flags(flags);
-  view.set_leaning(scene.leaning);
-  view.set_isolate(scene.isolate?.[0] ?? NaN, scene.isolate?.[1] ?? NaN);
-  view.set_selected(Uint32Array.from(chosen));
-  view.set_partner(Uint32Array.from(scene.partners));
+function dress(painter, { width, height, ratio, lens, flags, chosen }, scene, { engine, session }) {
+  const mesh = session.mesh();
+  painter.set_theme(scene.theme);
+  painter.set_grid(scene.grid.width, scene.grid.height, scene.grid.cell, scene.grid.words, scene.grid.wordsPx);
+  painter.set_tiles(Uint32Array.from(scene.tiles));
+  painter.set_model(mesh);
+  painter.set_triangles(session.triangles());
+  painter.set_lines(session.lines());
+  painter.set_limits(scene.limits);
+  painter.set_lens(lens);
+  painter.set_flags(flags);
+  painter.set_leaning(scene.leaning);
+  painter.set_isolate(scene.isolate?.[0] ?? NaN, scene.isolate?.[1] ?? NaN);
+  painter.set_selected(Uint32Array.from(chosen));
+  painter.set_partner(Uint32Array.from(scene.partners));
+  const view = new engine.View();
+  view.set_map(scene.grid.width, scene.grid.height);
+  view.set_extent(mesh);
   view.set_up(scene.up);
-  view.set_layout(width, height, Float64Array.of(0, 0, width, height), null);
+  // Lines keep their share of the picture.
+  view.set_layout(width, height, ratio, Float64Array.of(0, 0, width, height), null);
   view.set_camera(scene.camera);
+  painter.set_sight(view.sight(performance.now()));
+  view.free();
 }

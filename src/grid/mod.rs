@@ -30,6 +30,8 @@ mod tests;
 
 use std::fmt;
 
+use glam::DVec2;
+
 use image::ImageEncoder as _;
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 
@@ -79,6 +81,11 @@ impl GridOptions {
     /// A sheet for a map of this size (px) with cells of [`DEFAULT_CELL_PX`] and no words.
     pub fn new(map_width_px: u32, map_height_px: u32) -> Self {
         Self { map_width_px, map_height_px, cell_px: DEFAULT_CELL_PX, words: None }
+    }
+
+    /// Width and height of the map, px.
+    pub fn map_px(&self) -> DVec2 {
+        DVec2::new(self.map_width_px.into(), self.map_height_px.into())
     }
 
     /// A sheet with words of this size, px to the em; none where they are blank, and then their size is nobody's.

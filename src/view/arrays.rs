@@ -22,10 +22,6 @@ pub struct MeshArrays {
     pub normal: Int8Array,
     /// Radius of the bounding sphere about the origin.
     pub radius: f64,
-    /// Lowest and highest uv.
-    pub bounds_uv: [DVec2; 2],
-    /// Some corners, to fit the camera by.
-    pub points: Vec<DVec3>,
 }
 
 impl MeshArrays {
@@ -47,6 +43,27 @@ impl MeshArrays {
                 )));
             }
         }
+        Ok(Self { triangles, uv, normal, radius: number(mesh, "radius")?, position })
+    }
+}
+
+/// How far a model reaches.
+pub struct Extent {
+    /// Radius of the bounding sphere about the origin.
+    pub radius: f64,
+    /// Lowest and highest uv.
+    pub bounds_uv: [DVec2; 2],
+    /// Some corners, to fit the camera by.
+    pub points: Vec<DVec3>,
+}
+
+impl Extent {
+    /// Reads it from the page's object of a model.
+    ///
+    /// # Errors
+    /// A field that is missing or of another type.
+    pub fn read(mesh: &JsValue) -> Result<Self, GlError> {
+        let position: Float32Array = array(mesh, "position")?;
         let bounds: Vec<f64> =
             Array::from(&get(mesh, "bounds_uv")?).iter().filter_map(|value| value.as_f64()).collect();
         let bounds_uv = match bounds[..] {
@@ -55,14 +72,13 @@ impl MeshArrays {
             }
             _ => [DVec2::ZERO, DVec2::ONE],
         };
-        let corners = triangles.saturating_mul(3);
+        let corners = position.length() / 3;
         let step = (corners / FIT_POINTS).max(1);
         let points = (0..corners).step_by(step as usize).map(|corner| {
             let at = corner * 3;
             DVec3::from_array([at, at + 1, at + 2].map(|index| f64::from(position.get_index(index))))
         });
-        let points = points.collect();
-        Ok(Self { triangles, uv, normal, radius: number(mesh, "radius")?, bounds_uv, points, position })
+        Ok(Self { radius: number(mesh, "radius")?, bounds_uv, points: points.collect() })
     }
 }
 

@@ -27,7 +27,6 @@ pub struct Frames {
     shown: Shown,
     /// Whether a picture of the model with its grid was drawn to the end.
     grid_drawn: bool,
-    calm: bool,
     drawn: u32,
 }
 
@@ -66,14 +65,13 @@ impl Frames {
             queue: Queue::default(),
             shown: Shown::Nothing,
             grid_drawn: false,
-            calm: true,
             drawn: 0,
         }
     }
 
     /// Everything in the graphics system was lost; frames drawn go on being counted.
     pub fn restart(&mut self) {
-        *self = Self { drawn: self.drawn, calm: self.calm, ..Self::new(&self.gl) };
+        *self = Self { drawn: self.drawn, ..Self::new(&self.gl) };
     }
 
     /// Another model, or none.
@@ -130,32 +128,21 @@ impl Frames {
         self.drawn
     }
 
-    /// Whether the browser's own frames come in time. Where they do not, the graphics system is busy with the page, and
-    /// nothing is asked that it would have to answer.
-    pub fn set_calm(&mut self, calm: bool) {
-        self.calm = calm;
-    }
-
     /// Brings what is on its way as far as time allows, and draws the first picture of a model; whether all of this scene can
-    /// be drawn without waiting. Where it must not draw, it asks nothing of the graphics system, so that that comes to rest.
+    /// be drawn without waiting.
     pub fn work(
         &mut self,
         renderer: &mut Renderer,
         scene: &Scene,
         radius: f64,
         now_ms: f64,
-        may_draw: bool,
     ) -> Result<bool, GlError> {
         let drawing = [&mut self.stage_pace, &mut self.sheet_pace].map(|pace| pace.is_drawing(&self.gl, now_ms));
         // Whatever is brought or asked for now would wait until that is done.
         let busy = self.queue.is_busy(&self.gl) || drawing != [false; 2];
         let budget = Budget::new(WORK_MS);
-        if !may_draw {
-            renderer.paint(&budget);
-            return Ok(false);
-        }
         let Prepared { ready, started, mut changed } =
-            renderer.prepare(scene, (self.calm && !busy).then_some(&budget))?;
+            renderer.prepare(scene, (!busy).then_some(&budget))?;
         let mut asked = started;
         if busy {
             changed |= renderer.work_meanwhile(&budget)?;
@@ -171,7 +158,7 @@ impl Frames {
         }
         let shown = matches!(self.shown, Shown::PlainGrid | Shown::AllWithGrid);
         self.grid_drawn |= shown && !self.stage_pace.is_pending();
-        let first = self.shown == Shown::Nothing && scene.stage.is_some();
+        let first = self.shown == Shown::Nothing && scene.sight.stage.is_some();
         if first && !ready && renderer.has_model_and_grid() {
             renderer.draw_plain(scene, radius)?;
             self.stage_pace.drawn(&self.gl, now_ms, Quality::Draft);
@@ -196,7 +183,7 @@ impl Frames {
         if changes[0] != Change::None {
             self.retake_first();
         }
-        let ready = self.work(renderer, scene, radius, now_ms, true)?;
+        let ready = self.work(renderer, scene, radius, now_ms)?;
         // What comes after the first picture must not hold it up.
         let first = self.shown == Shown::PlainGrid && self.stage_pace.is_pending();
         if first || self.stage_pace.is_full() || self.sheet_pace.is_full() {

@@ -1,6 +1,7 @@
 //! Draws the model on the stage and its uv on the sheet, with WebGL2, on one canvas.
 //!
-//! * `api`: what the page calls. `scene`: what is to be drawn. `arrays`: what the page hands over, kept by reference.
+//! * `api`: what the page calls. `painter`: what its worker calls. `sight`: what the one tells the other.
+//! * `scene`: what is to be drawn. `arrays`: what is handed over, kept by reference.
 //! * `camera`, `sheet`, `clear`, `motion`, `ruler`: where things are; plain arithmetic, tested natively.
 //! * `frames`: when what is drawn; `pace`: how carefully, by how long it takes; `queue`: when asking would not wait.
 //! * `gl`, `programs`, `upload`, `paper`: what lives in the graphics system. `renderer` draws with it.
@@ -19,6 +20,8 @@ mod ruler;
 #[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
 mod scene;
 pub mod sheet;
+#[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
+mod sight;
 
 #[cfg(target_arch = "wasm32")]
 mod api;
@@ -30,6 +33,8 @@ mod frames;
 mod gl;
 #[cfg(target_arch = "wasm32")]
 mod pace;
+#[cfg(target_arch = "wasm32")]
+mod painter;
 #[cfg(target_arch = "wasm32")]
 mod paper;
 #[cfg(target_arch = "wasm32")]
@@ -43,3 +48,5 @@ mod upload;
 
 #[cfg(target_arch = "wasm32")]
 pub use api::{View, clear_area, lens_positions, lens_range, lens_scale};
+#[cfg(target_arch = "wasm32")]
+pub use painter::Painter;

@@ -5,7 +5,7 @@ use glam::{DVec2, DVec3};
 
 use super::camera::{Between, Camera, Flight};
 use super::clear::{Clear, clear_areas};
-use super::scene::{Rect, Scene};
+use super::sight::{Rect, Sight};
 use super::sheet::SheetCamera;
 
 /// What became of a camera.
@@ -18,6 +18,13 @@ pub enum Change {
     Set,
     /// It is on the move.
     Moving,
+}
+
+impl Change {
+    /// From the number that it is in a list; nothing for any other.
+    pub fn from_number(number: f64) -> Self {
+        [Self::Set, Self::Moving].into_iter().find(|&change| f64::from(change as u8) == number).unwrap_or_default()
+    }
 }
 
 /// The ways of both cameras.
@@ -77,16 +84,21 @@ impl Motion {
 
     /// Moves the cameras to where they are now; true while one of them flies. `points` are some of the model's, where there
     /// is one.
-    pub fn advance(&mut self, scene: &mut Scene, points: Option<&[DVec3]>, now_ms: f64) -> bool {
-        let stage = self.stage.advance(&mut scene.camera, now_ms);
-        let sheet = self.sheet.advance(&mut scene.sheet_camera, now_ms);
-        if self.stage.fit_when_seen && scene.stage.is_some() {
-            self.fit(scene, points);
+    pub fn advance(&mut self, sight: &mut Sight, points: Option<&[DVec3]>, now_ms: f64) -> bool {
+        let stage = self.stage.advance(&mut sight.camera, now_ms);
+        let sheet = self.sheet.advance(&mut sight.sheet_camera, now_ms);
+        if self.stage.fit_when_seen && sight.stage.is_some() {
+            self.fit(sight, points);
         }
-        if self.sheet.fit_when_seen && scene.sheet.is_some() {
-            self.fit_sheet(scene);
+        if self.sheet.fit_when_seen && sight.sheet.is_some() {
+            self.fit_sheet(sight);
         }
         stage || sheet
+    }
+
+    /// Whether one of the cameras flies.
+    pub fn is_flying(&self) -> bool {
+        self.stage.flight.is_some() || self.sheet.flight.is_some()
     }
 
     /// What became of the stage's and the sheet's camera since this was last asked.
@@ -95,50 +107,50 @@ impl Motion {
     }
 
     /// The person takes the stage's camera.
-    pub fn take_stage(&mut self, scene: &Scene) {
-        self.stage.take(scene.stage.is_some());
+    pub fn take_stage(&mut self, sight: &Sight) {
+        self.stage.take(sight.stage.is_some());
     }
 
     /// The person takes the sheet's camera.
-    pub fn take_sheet(&mut self, scene: &Scene) {
-        self.sheet.take(scene.sheet.is_some());
+    pub fn take_sheet(&mut self, sight: &Sight) {
+        self.sheet.take(sight.sheet.is_some());
     }
 
     /// Shows all of the model.
-    pub fn fit(&mut self, scene: &mut Scene, points: Option<&[DVec3]>) {
-        self.take_stage(scene);
+    pub fn fit(&mut self, sight: &mut Sight, points: Option<&[DVec3]>) {
+        self.take_stage(sight);
         if let Some(points) = points {
-            scene.camera.fit(points, scene.stage_size(), &self.clear(scene, scene.stage));
+            sight.camera.fit(points, sight.stage_size(), &self.clear(sight, sight.stage));
         }
         self.stage.fitted = true;
     }
 
     /// Flies to where all of the model is seen; at once for 0 ms. It goes on showing all of it.
-    pub fn fly_fit(&mut self, scene: &mut Scene, points: Option<&[DVec3]>, milliseconds: f64, now_ms: f64) {
-        let from = scene.camera;
-        self.fit(scene, points);
-        let to = std::mem::replace(&mut scene.camera, from);
+    pub fn fly_fit(&mut self, sight: &mut Sight, points: Option<&[DVec3]>, milliseconds: f64, now_ms: f64) {
+        let from = sight.camera;
+        self.fit(sight, points);
+        let to = std::mem::replace(&mut sight.camera, from);
         self.stage.flight = Some(Flight::new(from, to, milliseconds, now_ms));
     }
 
     /// Shows the tile and all shells.
-    pub fn fit_sheet(&mut self, scene: &mut Scene) {
-        self.take_sheet(scene);
-        scene.sheet_camera = self.fitted_sheet(scene);
+    pub fn fit_sheet(&mut self, sight: &mut Sight) {
+        self.take_sheet(sight);
+        sight.sheet_camera = self.fitted_sheet(sight);
         self.sheet.fitted = true;
     }
 
     /// Flies to a camera; at once for 0 ms.
-    pub fn fly_to(&mut self, scene: &Scene, to: Camera, milliseconds: f64, now_ms: f64) {
-        self.stage.leave(Flight::new(scene.camera, to, milliseconds, now_ms));
+    pub fn fly_to(&mut self, sight: &Sight, to: Camera, milliseconds: f64, now_ms: f64) {
+        self.stage.leave(Flight::new(sight.camera, to, milliseconds, now_ms));
     }
 
     /// Flies to a region of the sheet, lowest and highest uv, where the sheet is seen; at once for 0 ms.
-    pub fn fly_to_region(&mut self, scene: &Scene, [low, high]: [DVec2; 2], milliseconds: f64, now_ms: f64) {
-        if scene.sheet.is_some() {
-            let mut to = scene.sheet_camera;
-            to.show(low, high, &self.clear(scene, scene.sheet));
-            self.sheet.leave(Flight::new(scene.sheet_camera, to, milliseconds, now_ms));
+    pub fn fly_to_region(&mut self, sight: &Sight, [low, high]: [DVec2; 2], milliseconds: f64, now_ms: f64) {
+        if sight.sheet.is_some() {
+            let mut to = sight.sheet_camera;
+            to.show(low, high, &self.clear(sight, sight.sheet));
+            self.sheet.leave(Flight::new(sight.sheet_camera, to, milliseconds, now_ms));
         }
     }
 
@@ -146,32 +158,32 @@ impl Motion {
     pub fn set_covers(
         &mut self,
         covers: &[[f64; 4]],
-        scene: &Scene,
+        sight: &Sight,
         points: Option<&[DVec3]>,
         milliseconds: f64,
         now_ms: f64,
     ) {
         self.covers = covers.to_vec();
         if let (true, Some(points)) = (self.stage.fitted, points) {
-            let mut to = scene.camera;
-            to.fit(points, scene.stage_size(), &self.clear(scene, scene.stage));
-            if to != scene.camera {
-                self.stage.flight = Some(Flight::new(scene.camera, to, milliseconds, now_ms));
+            let mut to = sight.camera;
+            to.fit(points, sight.stage_size(), &self.clear(sight, sight.stage));
+            if to != sight.camera {
+                self.stage.flight = Some(Flight::new(sight.camera, to, milliseconds, now_ms));
             }
         }
         if self.sheet.fitted {
-            let to = self.fitted_sheet(scene);
-            if to != scene.sheet_camera {
-                self.sheet.flight = Some(Flight::new(scene.sheet_camera, to, milliseconds, now_ms));
+            let to = self.fitted_sheet(sight);
+            if to != sight.sheet_camera {
+                self.sheet.flight = Some(Flight::new(sight.sheet_camera, to, milliseconds, now_ms));
             }
         }
     }
 
     /// The clear areas of a place: under the covers where it is the larger one, whole where it lies on the other.
-    pub fn clear(&self, scene: &Scene, place: Option<Rect>) -> Vec<Clear> {
+    pub fn clear(&self, sight: &Sight, place: Option<Rect>) -> Vec<Clear> {
         let Some(rect) = place else { return vec![Clear::whole(DVec2::ONE)] };
         let area = |rect: Rect| rect.size().element_product();
-        let others = [scene.stage, scene.sheet].into_iter().flatten();
+        let others = [sight.stage, sight.sheet].into_iter().flatten();
         if others.map(area).fold(0.0, f64::max) > area(rect) {
             return vec![Clear::whole(rect.size())];
         }
@@ -181,11 +193,11 @@ impl Motion {
     }
 
     /// The sheet's camera on the tiles and all shells.
-    fn fitted_sheet(&self, scene: &Scene) -> SheetCamera {
-        let mut camera = scene.sheet_camera;
-        if scene.sheet.is_some() {
-            let [low, high] = scene.bounds_uv;
-            camera.fit(low.min(DVec2::ZERO), high.max(DVec2::ONE), &self.clear(scene, scene.sheet));
+    fn fitted_sheet(&self, sight: &Sight) -> SheetCamera {
+        let mut camera = sight.sheet_camera;
+        if sight.sheet.is_some() {
+            let [low, high] = sight.bounds_uv;
+            camera.fit(low.min(DVec2::ZERO), high.max(DVec2::ONE), &self.clear(sight, sight.sheet));
         }
         camera
     }
@@ -194,58 +206,57 @@ impl Motion {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::grid::GridOptions;
-
+    
     const POINTS: [DVec3; 2] = [DVec3::NEG_ONE, DVec3::ONE];
     const PLACE: Rect = Rect { x: 0, y: 0, width: 800, height: 600 };
 
-    fn seen() -> (Motion, Scene) {
-        let mut scene = Scene::new([800, 600], &GridOptions::default());
-        scene.set_places(Some(PLACE), None);
+    fn seen() -> (Motion, Sight) {
+        let mut sight = Sight::new(DVec2::splat(1024.0));
+        sight.set_places(Some(PLACE), None);
         let mut motion = Motion::default();
-        motion.advance(&mut scene, Some(&POINTS), 0.0);
-        (motion, scene)
+        motion.advance(&mut sight, Some(&POINTS), 0.0);
+        (motion, sight)
     }
 
     #[test]
     fn all_of_a_model_is_shown_as_soon_as_it_has_a_place() {
-        let mut scene = Scene::new([800, 600], &GridOptions::default());
+        let mut sight = Sight::new(DVec2::splat(1024.0));
         let mut motion = Motion::default();
-        let before = scene.camera;
-        motion.advance(&mut scene, Some(&POINTS), 0.0);
-        assert_eq!((scene.camera, motion.take_changes()), (before, [Change::None; 2]));
-        scene.set_places(Some(PLACE), None);
-        motion.advance(&mut scene, Some(&POINTS), 0.0);
-        assert_ne!(scene.camera, before);
+        let before = sight.camera;
+        motion.advance(&mut sight, Some(&POINTS), 0.0);
+        assert_eq!((sight.camera, motion.take_changes()), (before, [Change::None; 2]));
+        sight.set_places(Some(PLACE), None);
+        motion.advance(&mut sight, Some(&POINTS), 0.0);
+        assert_ne!(sight.camera, before);
         assert_eq!(motion.take_changes(), [Change::Moving, Change::None]);
     }
 
     #[test]
     fn a_fitted_camera_makes_room_for_a_card_and_a_taken_one_stays() {
-        let (mut motion, mut scene) = seen();
+        let (mut motion, mut sight) = seen();
         let cards = [[400.0, 0.0, 800.0, 600.0]];
-        let before = scene.camera;
-        motion.set_covers(&cards, &scene, Some(&POINTS), 100.0, 0.0);
-        assert!(motion.advance(&mut scene, Some(&POINTS), 50.0) && scene.camera != before);
-        motion.take_stage(&scene);
-        let taken = scene.camera;
-        assert!(!motion.advance(&mut scene, Some(&POINTS), 60.0));
-        motion.set_covers(&[], &scene, Some(&POINTS), 100.0, 70.0);
-        motion.advance(&mut scene, Some(&POINTS), 200.0);
-        assert_eq!(scene.camera, taken);
+        let before = sight.camera;
+        motion.set_covers(&cards, &sight, Some(&POINTS), 100.0, 0.0);
+        assert!(motion.advance(&mut sight, Some(&POINTS), 50.0) && sight.camera != before);
+        motion.take_stage(&sight);
+        let taken = sight.camera;
+        assert!(!motion.advance(&mut sight, Some(&POINTS), 60.0));
+        motion.set_covers(&[], &sight, Some(&POINTS), 100.0, 70.0);
+        motion.advance(&mut sight, Some(&POINTS), 200.0);
+        assert_eq!(sight.camera, taken);
     }
 
     #[test]
     fn a_flight_of_no_time_sets_the_camera_and_one_of_some_time_moves_it() {
-        let (mut motion, mut scene) = seen();
+        let (mut motion, mut sight) = seen();
         motion.take_changes();
-        let mut to = scene.camera;
-        to.orbit(40.0, 0.0, scene.stage_size());
-        motion.fly_to(&scene, to, 0.0, 0.0);
-        assert!(!motion.advance(&mut scene, Some(&POINTS), 0.0));
-        assert_eq!((scene.camera, motion.take_changes()[0]), (to, Change::Set));
-        motion.fly_to(&scene, Camera { distance: to.distance * 2.0, ..to }, 100.0, 0.0);
-        assert!(motion.advance(&mut scene, Some(&POINTS), 50.0));
+        let mut to = sight.camera;
+        to.orbit(40.0, 0.0, sight.stage_size());
+        motion.fly_to(&sight, to, 0.0, 0.0);
+        assert!(!motion.advance(&mut sight, Some(&POINTS), 0.0));
+        assert_eq!((sight.camera, motion.take_changes()[0]), (to, Change::Set));
+        motion.fly_to(&sight, Camera { distance: to.distance * 2.0, ..to }, 100.0, 0.0);
+        assert!(motion.advance(&mut sight, Some(&POINTS), 50.0));
         assert_eq!(motion.take_changes()[0], Change::Moving);
     }
 }

@@ -215,7 +215,7 @@ impl Renderer {
 
     /// Draws the model on the stage with its grid and nothing else, and puts that on the canvas.
     pub fn draw_plain(&mut self, scene: &Scene, radius: f64) -> Result<(), GlError> {
-        let Some(stage) = scene.stage else { return Ok(()) };
+        let Some(stage) = scene.sight.stage else { return Ok(()) };
         let target = self.stage.take(&self.gl, stage, Quality::Draft)?;
         self.inputs.paper.sharpen(Quality::Draft);
         target.begin();
@@ -223,7 +223,7 @@ impl Renderer {
         if let Some(mesh) = self.mesh.as_ref().filter(|mesh| mesh.is_whole()) {
             self.programs.plain()?.bind();
             self.inputs.paper.texture.bind_to(unit::PAPER);
-            let projection = scene.camera.projection(scene.stage_size(), radius);
+            let projection = scene.sight.camera.projection(scene.sight.stage_size(), radius);
             let [up, key] = lights(scene, &projection).map(|[x, y, z]| [x, y, z, 0.0]);
             let columns = matrix(&projection);
             for (location, value) in (3..).zip(columns.as_chunks::<4>().0.iter().chain(&[up, key])) {
@@ -242,13 +242,13 @@ impl Renderer {
 
     /// Draws the stage's picture anew.
     pub fn draw_stage(&mut self, scene: &Scene, radius: f64, quality: Quality) -> Result<(), GlError> {
-        let Some(rect) = scene.stage else { return Ok(()) };
+        let Some(rect) = scene.sight.stage else { return Ok(()) };
         let stage = rect.size();
         let target = self.stage.take(&self.gl, rect, quality)?;
         self.inputs.paper.sharpen(quality);
         target.begin();
         self.begin_stage(scene);
-        let projection = scene.camera.projection(stage, radius);
+        let projection = scene.sight.camera.projection(stage, radius);
         self.surface_on_stage(scene, &projection, radius)?;
         if let Some(lines) = &self.stage_lines {
             self.gl.depth_mask(false);
@@ -308,7 +308,7 @@ impl Renderer {
 
     /// Draws the sheet's picture anew.
     pub fn draw_sheet(&mut self, scene: &Scene, quality: Quality) -> Result<(), GlError> {
-        let Some(rect) = scene.sheet else { return Ok(()) };
+        let Some(rect) = scene.sight.sheet else { return Ok(()) };
         let place = rect.size();
         let target = self.sheet.take(&self.gl, rect, quality)?;
         self.inputs.paper.sharpen(quality);
@@ -317,7 +317,7 @@ impl Renderer {
         gl.disable(Gl::DEPTH_TEST);
         gl.depth_mask(false);
         gl.disable(Gl::BLEND);
-        let (factor, offset) = scene.sheet_camera.clip_from_uv(place);
+        let (factor, offset) = scene.sight.sheet_camera.clip_from_uv(place);
         let program = self.programs.paper()?;
         program.bind();
         program.set_texture("grid", unit::PAPER, &self.inputs.paper.texture)?;
@@ -362,7 +362,7 @@ impl Renderer {
 
     /// Tile borders and the ruler's ticks.
     fn ruler(&mut self, scene: &Scene, place: DVec2, clip_from_uv: [f32; 4]) -> Result<(), GlError> {
-        let segments = ruler::segments(&scene.sheet_camera, scene.cells, scene.bounds_uv, &scene.tiles, scene.ratio);
+        let segments = ruler::segments(&scene.sight.sheet_camera, scene.cells, scene.sight.bounds_uv, &scene.tiles, scene.sight.ratio);
         for (segments, width, strength) in segments {
             let count = (segments.len() / 4) as i32;
             if count == 0 {
@@ -383,7 +383,7 @@ impl Renderer {
             program.bind();
             program.set("clip_from_uv", clip_from_uv)?;
             program.set("viewport", place.as_vec2().to_array())?;
-            program.set("width", [width * scene.ratio as f32])?;
+            program.set("width", [width * scene.sight.ratio as f32])?;
             let [r, g, b] = scene.theme.second;
             program.set("ink", [r, g, b, strength])?;
             blend_over(&self.gl);
@@ -398,7 +398,7 @@ impl Renderer {
 fn lights(scene: &Scene, projection: &Projection) -> [[f32; 3]; 2] {
     let [right, up, back] = projection.axes;
     let key = (back * 0.85 + up * 0.5 - right * 0.3).normalize();
-    [scene.camera.up.axis(), key].map(|direction| direction.as_vec3().to_array())
+    [scene.sight.camera.up.axis(), key].map(|direction| direction.as_vec3().to_array())
 }
 
 fn kinds_of_lines(scene: &Scene) -> &'static [Lines] {

@@ -7,7 +7,8 @@ use super::{Renderer, blend_over, draw_lines, matrix};
 use crate::lens::Lens;
 use crate::view::gl::GlError;
 use crate::view::programs::{Lines, Place};
-use crate::view::scene::{Rect, Scene};
+use crate::view::scene::Scene;
+use crate::view::sight::Rect;
 
 /// How strong contours are on Grid, whose own lines come first; 1 elsewhere.
 const GRID_CONTOUR: f32 = 0.6;
@@ -17,9 +18,9 @@ impl Renderer {
     pub fn compose(&mut self, scene: &Scene, radius: f64) -> Result<(), GlError> {
         self.begin_canvas(scene);
         let area = |rect: Option<Rect>| rect.map_or(0, |rect| i64::from(rect.width) * i64::from(rect.height));
-        let mut places = [(Place::Stage, scene.stage), (Place::Sheet, scene.sheet)];
+        let mut places = [(Place::Stage, scene.sight.stage), (Place::Sheet, scene.sight.sheet)];
         // The smaller one lies on the larger one.
-        if area(scene.stage) < area(scene.sheet) {
+        if area(scene.sight.stage) < area(scene.sight.sheet) {
             places.reverse();
         }
         for (place, rect) in places {
@@ -48,7 +49,7 @@ impl Renderer {
         let gl = &self.gl;
         let picture = if place == Place::Stage { &self.stage } else { &self.sheet };
         let Some(target) = picture.shown() else { return Ok(false) };
-        let origin = rect.origin_from_below(scene.canvas[1]);
+        let origin = rect.origin_from_below(scene.sight.canvas[1]);
         gl.viewport(origin[0], origin[1], rect.width, rect.height);
         gl.enable(Gl::SCISSOR_TEST);
         gl.scissor(origin[0], origin[1], rect.width, rect.height);
@@ -61,7 +62,7 @@ impl Renderer {
         gl.disable(Gl::BLEND);
         program.set_texture("picture", unit::PICTURE, &target.colour)?;
         program.set("origin", origin.map(|px| px as f32))?;
-        program.set("reach", [scene.ratio.max(1.0) as f32])?;
+        program.set("reach", [scene.sight.ratio.max(1.0) as f32])?;
         program.set("strength", [if scene.lens == Lens::Grid { GRID_CONTOUR } else { 1.0 }])?;
         self.nothing.bind();
         gl.draw_arrays(Gl::TRIANGLES, 0, 3);
@@ -74,12 +75,12 @@ impl Renderer {
         let size = rect.size();
         let (lines, centre) = match place {
             Place::Stage => {
-                let projection = scene.camera.projection(size, radius);
+                let projection = scene.sight.camera.projection(size, radius);
                 let clip = projection.clip_from_model * hover.point.extend(1.0);
                 (&self.stage_lines, (clip.w > 0.0).then(|| clip.truncate().truncate() / clip.w))
             }
             Place::Sheet => {
-                let (factor, offset) = scene.sheet_camera.clip_from_uv(size);
+                let (factor, offset) = scene.sight.sheet_camera.clip_from_uv(size);
                 (&self.sheet_lines, hover.uv.map(|uv| uv * factor + offset))
             }
         };
@@ -96,14 +97,14 @@ impl Renderer {
                         self.gl.enable(Gl::SCISSOR_TEST);
                         self.stage_depth = true;
                     }
-                    let projection = scene.camera.projection(size, radius);
+                    let projection = scene.sight.camera.projection(size, radius);
                     program.set("clip_from_model", matrix(&projection))?;
                     program.set("eye", projection.eye.as_vec3().to_array())?;
                     program.set_texture("depth", unit::DEPTH, &target.depth)?;
-                    program.set("origin", rect.origin_from_below(scene.canvas[1]).map(|px| px as f32))?;
+                    program.set("origin", rect.origin_from_below(scene.sight.canvas[1]).map(|px| px as f32))?;
                 }
                 _ => {
-                    let (factor, offset) = scene.sheet_camera.clip_from_uv(size);
+                    let (factor, offset) = scene.sight.sheet_camera.clip_from_uv(size);
                     let places = [factor.x as f32, factor.y as f32, offset.x as f32, offset.y as f32];
                     program.set("clip_from_uv", places)?;
                 }
@@ -115,8 +116,8 @@ impl Renderer {
             program.bind();
             program.set("centre", centre.as_vec2().to_array())?;
             program.set("viewport", size.as_vec2().to_array())?;
-            program.set("radius", [9.0 * scene.ratio as f32])?;
-            program.set("width", [2.0 * scene.ratio as f32])?;
+            program.set("radius", [9.0 * scene.sight.ratio as f32])?;
+            program.set("width", [2.0 * scene.sight.ratio as f32])?;
             program.set("ink", scene.accent_on_paper())?;
             blend_over(&self.gl);
             self.nothing.bind();

@@ -91,8 +91,8 @@ impl Inputs {
         }
         if let (true, Some(triangles)) = (style.measured, &self.triangles.texture) {
             program.set_texture("triangles", unit::TRIANGLES, triangles)?;
-            program.set("map_px", scene.sheet_camera.map_px.as_vec2().to_array())?;
-            program.set("pattern_px", [(PATTERN_PX * scene.ratio) as f32])?;
+            program.set("map_px", scene.sight.sheet_camera.map_px.as_vec2().to_array())?;
+            program.set("pattern_px", [(PATTERN_PX * scene.sight.ratio) as f32])?;
         }
         if style.fading {
             self.of_states(program)?;
@@ -118,7 +118,7 @@ pub fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) 
         Lines::Seams => (SEAM_PX, OUTLINE[usize::from(!scene.chosen.is_empty())] / OUTLINE[0]),
     };
     program.set("viewport", place.as_vec2().to_array())?;
-    program.set("width", [width * scene.ratio as f32])?;
+    program.set("width", [width * scene.sight.ratio as f32])?;
     // Surfaces are paper by day and night, so lines on them are ink.
     let [r, g, b] = grid::INK.map(|channel| f32::from(channel) / 255.0);
     program.set("ink", [r, g, b, strength])?;

@@ -1,7 +1,7 @@
 //! The picture of one place, kept until something on it changes.
 
 use crate::view::gl::{Context, GlError, Quality, Target};
-use crate::view::scene::Rect;
+use crate::view::sight::Rect;
 
 /// The picture of one place.
 pub struct Picture {

@@ -1,0 +1,350 @@
+//! Draws what the page is shown, on a canvas of its own or of the page's: in a worker, so that nothing the page does waits for
+//! the graphics system. All lengths are device px of the canvas from its top left; points are in the model's units from the
+//! centre of its bounding sphere; times are ms.
+//!
+//! Nothing is drawn before [`Painter::frame`], and only what changed.
+
+use glam::{DVec2, DVec3};
+use js_sys::Uint32Array;
+use wasm_bindgen::prelude::*;
+use web_sys::{WebGl2RenderingContext as Gl, WebglLoseContext};
+
+use super::arrays::{LineArrays, MeshArrays, numbers};
+use super::frames::Frames;
+use super::gl::{Context, GlError};
+use super::motion::Change;
+use super::renderer::Renderer;
+use super::scene::{FIRST_TILE, Hover, Limits, Scene, Theme};
+use super::sight::Sight;
+use crate::grid::GridOptions;
+use crate::lens::{Lens, TriangleTexel};
+
+/// UDIM numbers that the sheet draws: ten columns, four digits.
+const UDIM_NUMBERS: std::ops::RangeInclusive<u32> = FIRST_TILE..=9999;
+
+/// What is taken for the radius where there is no model.
+const NO_RADIUS: f64 = 1.0;
+
+/// Stage and sheet on one canvas.
+#[wasm_bindgen]
+pub struct Painter {
+    gl: Gl,
+    losing: Option<WebglLoseContext>,
+    renderer: Option<Renderer>,
+    scene: Scene,
+    grid: GridOptions,
+    mesh: Option<MeshArrays>,
+    triangles: Option<Uint32Array>,
+    lines: Option<LineArrays>,
+    frames: Frames,
+    /// Of the stage's and of the sheet's camera, since the last frame.
+    changes: [Change; 2],
+}
+
+#[wasm_bindgen]
+impl Painter {
+    /// In a context that was asked for as `www/context.js` does: without samples, since pictures are copied to it, and without
+    /// alpha, which carries classes in them.
+    ///
+    /// # Errors
+    /// A sentence where the browser refuses something.
+    #[wasm_bindgen(constructor)]
+    pub fn new(gl: Gl) -> Result<Painter, JsError> {
+        // Asked for now: a lost context gives no extensions.
+        let losing = gl.get_extension("WEBGL_lose_context").ok().flatten().map(JsCast::unchecked_into);
+        let grid = GridOptions::default();
+        let renderer = Renderer::new(&Context::new(&gl), &grid)?;
+        Ok(Self {
+            scene: Scene::new(&grid),
+            losing,
+            renderer: Some(renderer),
+            grid,
+            mesh: None,
+            triangles: None,
+            lines: None,
+            frames: Frames::new(&gl),
+            changes: [Change::None; 2],
+            gl,
+        })
+    }
+
+    /// What [`super::View::sight`] gave. A canvas of another size, or with model and sheet elsewhere, has nothing on it.
+    ///
+    /// # Errors
+    /// Other numbers.
+    pub fn set_sight(&mut self, numbers: &[f64]) -> Result<(), JsError> {
+        let read = numbers.split_first_chunk::<2>().and_then(|(changes, rest)| {
+            Some((changes.map(Change::from_number), Sight::from_numbers(rest)?))
+        });
+        let Some((changes, sight)) = read else {
+            return Err(GlError::Argument("These numbers are no view.".to_owned()).into());
+        };
+        let before = std::mem::replace(&mut self.scene.sight, sight);
+        if (before.canvas, before.stage, before.sheet) != (sight.canvas, sight.stage, sight.sheet) {
+            self.frames.relaid();
+        }
+        for (known, change) in self.changes.iter_mut().zip(changes) {
+            *known = change.max(*known);
+        }
+        Ok(())
+    }
+
+    /// Colours of the page: `stage`, `card`, `second`, `accent`, each [r, g, b] in 0..1; others are ignored.
+    pub fn set_theme(&mut self, theme: JsValue) -> Result<(), JsError> {
+        let colour = |name: &str, default: [f32; 3]| {
+            Ok::<_, GlError>(numbers(&theme, name)?.map_or(default, |colour: [f64; 3]| colour.map(|part| part as f32)))
+        };
+        let default = Theme::default();
+        self.scene.theme = Theme {
+            stage: colour("stage", default.stage)?,
+            card: colour("card", default.card)?,
+            second: colour("second", default.second)?,
+            accent: colour("accent", default.accent)?,
+        };
+        self.frames.all_dirty();
+        Ok(())
+    }
+
+    /// The grid of this map, px, with cells of this side, px, and words of this size, px, across it (or none). It is
+    /// painted and brought in slices by [`Painter::frame`]; until it is there, the former one stays.
+    ///
+    /// # Errors
+    /// What is out of its range.
+    pub fn set_grid(
+        &mut self,
+        map_width: u32,
+        map_height: u32,
+        cell_px: u32,
+        words: &str,
+        words_px: f32,
+    ) -> Result<(), JsError> {
+        let options = GridOptions::asked(map_width, map_height, cell_px, words, words_px)?;
+        if options == self.grid {
+            return Ok(());
+        }
+        self.scene.set_grid(&options);
+        self.grid = options;
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_grid(&self.grid);
+        }
+        self.frames.all_dirty();
+        Ok(())
+    }
+
+    /// UDIM numbers of the tiles that the map has: the sheet's paper lies in these. Numbers that are none are left out;
+    /// without any, there is the first tile.
+    pub fn set_tiles(&mut self, numbers: &[u32]) -> Result<(), JsError> {
+        let mut tiles: Vec<u32> = numbers.iter().copied().filter(|number| UDIM_NUMBERS.contains(number)).collect();
+        tiles.sort_unstable();
+        tiles.dedup();
+        if tiles.is_empty() {
+            tiles.push(FIRST_TILE);
+        }
+        if tiles != self.scene.tiles {
+            if let Some(renderer) = &mut self.renderer {
+                renderer.set_tiles(&tiles)?;
+            }
+            self.scene.tiles = tiles;
+            self.frames.sheet_dirty();
+        }
+        Ok(())
+    }
+
+    /// Another model; its data and outlines follow. The camera is fitted to it.
+    pub fn set_model(&mut self, mesh: JsValue) -> Result<(), JsError> {
+        let mesh = MeshArrays::read(&mesh)?;
+        self.forget_model();
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_mesh(Some(&mesh))?;
+            self.frames.asked();
+        }
+        self.mesh = Some(mesh);
+        Ok(())
+    }
+
+    /// Four words a triangle, as `TriangleTexel` of the lens module packs them.
+    pub fn set_triangles(&mut self, data: Uint32Array) -> Result<(), JsError> {
+        let triangles = self.mesh.as_ref().map_or(0, |mesh| mesh.triangles);
+        if u64::from(data.length()) != u64::from(triangles) * 4 {
+            let message = format!("There are {} words for {triangles} triangles; each should have 4.", data.length());
+            return Err(GlError::Argument(message).into());
+        }
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_triangles(&data)?;
+            self.frames.asked();
+        }
+        self.triangles = Some(data);
+        self.frames.all_dirty();
+        Ok(())
+    }
+
+    /// Outlines of the shells.
+    pub fn set_lines(&mut self, lines: JsValue) -> Result<(), JsError> {
+        let lines = LineArrays::read(&lines)?;
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_lines(&lines)?;
+            self.frames.asked();
+        }
+        self.lines = Some(lines);
+        self.frames.all_dirty();
+        Ok(())
+    }
+
+    /// An empty stage.
+    pub fn clear_model(&mut self) -> Result<(), JsError> {
+        self.forget_model();
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_mesh(None)?;
+        }
+        Ok(())
+    }
+
+    /// `grid`, `stretch`, `size`, `handedness`, `sharing`, `seams` or `lettering`.
+    pub fn set_lens(&mut self, name: &str) -> Result<(), JsError> {
+        self.scene.lens = Lens::named(name)
+            .ok_or_else(|| GlError::Argument(format!("There is no lens \"{name}\". Choose one from the bar.")))?;
+        self.frames.all_dirty();
+        Ok(())
+    }
+
+    /// Limits of the brief: `max_anisotropy`, and `octave_tolerance` either way.
+    pub fn set_limits(&mut self, limits: JsValue) -> Result<(), JsError> {
+        let default = Limits::default();
+        self.scene.limits = Limits {
+            max_anisotropy: numbers(&limits, "max_anisotropy")?.map_or(default.max_anisotropy, |[ratio]| ratio),
+            octave_tolerance: numbers(&limits, "octave_tolerance")?
+                .map_or(default.octave_tolerance, |[octaves]| octaves),
+        };
+        self.frames.all_dirty();
+        Ok(())
+    }
+
+    /// Whether Grid wears its flags.
+    pub fn set_flags(&mut self, on: bool) {
+        self.scene.flags = on;
+        self.frames.all_dirty();
+    }
+
+    /// Whether Grid shows where texture-up leans away from world-up.
+    pub fn set_leaning(&mut self, on: bool) {
+        self.scene.leaning = on;
+        self.frames.all_dirty();
+    }
+
+    /// Fades what is outside these values of the lens; NaN and NaN fade nothing.
+    pub fn set_isolate(&mut self, lo: f64, hi: f64) {
+        self.scene.isolate = (!lo.is_nan() && !hi.is_nan()).then_some([lo, hi]);
+        self.frames.all_dirty();
+    }
+
+    /// Chosen shells; none fades nothing.
+    pub fn set_selected(&mut self, shells: &[u32]) -> Result<(), JsError> {
+        self.scene.chosen = shells.to_vec();
+        self.set_states()
+    }
+
+    /// Shells that share with the chosen ones.
+    pub fn set_partner(&mut self, shells: &[u32]) -> Result<(), JsError> {
+        self.scene.partners = shells.to_vec();
+        self.set_states()
+    }
+
+    /// What lies under the pointer; a negative triangle for nothing. uv counts where the triangle has one.
+    pub fn set_hover(&mut self, triangle: i32, x: f64, y: f64, z: f64, u: f64, v: f64) {
+        let hover = u32::try_from(triangle).ok().map(|triangle| {
+            let at = triangle.saturating_mul(4);
+            let known = self.triangles.as_ref().filter(|data| at < data.length());
+            let texel = known.map(|data| TriangleTexel::decode([0, 1, 2, 3].map(|word| data.get_index(at + word))));
+            let mapped = texel.is_none_or(|texel| texel.flags & crate::lens::flag::MAPPED != 0);
+            Hover {
+                point: DVec3::new(x, y, z),
+                uv: mapped.then_some(DVec2::new(u, v)).filter(|uv| uv.is_finite()),
+                shell: texel.and_then(|texel| texel.shell),
+            }
+        });
+        if hover != self.scene.hover {
+            self.scene.hover = hover;
+            self.frames.canvas_dirty();
+        }
+    }
+
+    /// Brings what is on its way, and draws what changed. True while another frame is wanted.
+    pub fn frame(&mut self, now: f64) -> Result<bool, JsError> {
+        let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
+        let changes = std::mem::take(&mut self.changes);
+        Ok(self.frames.next(renderer, &self.scene, radius(&self.mesh), now, changes)?)
+    }
+
+    /// Brings more of what is on its way, for some ms, and draws the first picture of a model as soon as it can;
+    /// [`Painter::frame`] does so too. True while there is more to do. Frames are rare while the browser draws the page.
+    pub fn work(&mut self, now: f64) -> Result<bool, JsError> {
+        let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
+        let ready = self.frames.work(renderer, &self.scene, radius(&self.mesh), now)?;
+        Ok(!ready || renderer.is_arriving())
+    }
+
+    /// Whether the whole model stands on the stage with its grid, drawn to the end by the graphics system; finer grids and
+    /// what is known of its triangles may follow.
+    pub fn shows_grid(&self) -> bool {
+        self.frames.shows_grid()
+    }
+
+    /// Frames drawn so far; those in which nothing changed do not count.
+    pub fn frames_drawn(&self) -> u32 {
+        self.frames.drawn()
+    }
+
+    /// For tests: makes the browser take the context away.
+    pub fn lose_context(&self) {
+        if let Some(losing) = &self.losing {
+            losing.lose_context();
+        }
+    }
+
+    /// For tests: makes the browser give it back.
+    pub fn restore_context(&self) {
+        if let Some(losing) = &self.losing {
+            losing.restore_context();
+        }
+    }
+
+    /// After the browser gave the context back: brings everything again.
+    pub fn context_restored(&mut self) -> Result<(), JsError> {
+        if let Some(lost) = self.renderer.take() {
+            lost.abandon();
+        }
+        let mut renderer = Renderer::new(&Context::new(&self.gl), &self.grid)?;
+        renderer.set_mesh(self.mesh.as_ref())?;
+        if let Some(data) = &self.triangles {
+            renderer.set_triangles(data)?;
+        }
+        if let Some(lines) = &self.lines {
+            renderer.set_lines(lines)?;
+        }
+        renderer.set_states(&self.scene.chosen, &self.scene.partners)?;
+        renderer.set_tiles(&self.scene.tiles)?;
+        self.renderer = Some(renderer);
+        self.frames.restart();
+        Ok(())
+    }
+}
+
+impl Painter {
+    fn forget_model(&mut self) {
+        (self.mesh, self.triangles, self.lines) = (None, None, None);
+        (self.scene.hover, self.scene.isolate) = (None, None);
+        self.frames.begin_model();
+    }
+
+    fn set_states(&mut self) -> Result<(), JsError> {
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_states(&self.scene.chosen, &self.scene.partners)?;
+        }
+        self.frames.all_dirty();
+        Ok(())
+    }
+}
+
+fn radius(mesh: &Option<MeshArrays>) -> f64 {
+    mesh.as_ref().map_or(NO_RADIUS, |mesh| mesh.radius)
+}

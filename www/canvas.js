@@ -1,0 +1,108 @@
+/**
+ * The page's canvas, and the way to what draws on it.
+ *
+ * @import {FromPainting, SightMessage} from "./messages.js"
+ */
+
+import { openContext } from "./context.js";
+import { byId } from "./dom.js";
+import { Painting } from "./painting.js";
+
+const SCRIPT = new URL("worker-painting.js", import.meta.url);
+
+/** @typedef {(message: import("./messages.js").ToPainting, transfer: Transferable[]) => void} Post */
+
+export class Canvas {
+  #element = byId("canvas", HTMLCanvasElement);
+  /** @type {Post | null} */
+  #post = null;
+  /** @type {(message: FromPainting) => void} */
+  #heard = () => {};
+  /** Whether it can be drawn on with WebGL2; what is sent before that is known waits. @type {Promise<boolean>} */
+  hasContext;
+
+  constructor() {
+    this.hasContext = this.#begin();
+  }
+
+  /** The element; one that was never asked for a context, where there is no WebGL2. */
+  get element() {
+    return this.#element;
+  }
+
+  /** @param {WebAssembly.Module} module */
+  begin(module) {
+    this.#send({ type: "engine", module });
+  }
+
+  /**
+   * @param {SightMessage} message
+   * @param {Transferable[]} transfer
+   */
+  show(message, transfer) {
+    this.#send(message, transfer);
+  }
+
+  /** @param {(message: FromPainting) => void} heard */
+  listen(heard) {
+    this.#heard = heard;
+  }
+
+  /**
+   * @param {import("./messages.js").ToPainting} message
+   * @param {Transferable[]} [transfer]
+   */
+  #send(message, transfer = []) {
+    void this.hasContext.then(() => this.#post?.(message, transfer));
+  }
+
+  async #begin() {
+    this.#post = (await this.#inWorker()) ?? this.#onPage();
+    return this.#post !== null;
+  }
+
+  /** Some browsers let a canvas go and then have no WebGL2 for it. @returns {Promise<Post | null>} */
+  async #inWorker() {
+    if (!("transferControlToOffscreen" in this.#element)) return null;
+    const worker = new Worker(SCRIPT, { type: "module", name: "gridproof-painting" });
+    const canvas = this.#element.transferControlToOffscreen();
+    /** @type {Post} */
+    const post = (message, transfer) => worker.postMessage(message, transfer);
+    const has = new Promise((resolve) => {
+      worker.addEventListener("message", (/** @type {MessageEvent<FromPainting>} */ { data }) => {
+        if (data.type === "context") resolve(data.has);
+        else this.#heard(data);
+      });
+      worker.addEventListener("error", (event) => {
+        event.preventDefault();
+        resolve(false);
+        this.#heard({ type: "failed", message: event.message ?? "" });
+      });
+    });
+    post({ type: "canvas", canvas }, [canvas]);
+    if (await has) return post;
+    worker.terminate();
+    this.#renew();
+    return null;
+  }
+
+  /** @returns {Post | null} */
+  #onPage() {
+    if (!openContext(this.#element)) {
+      this.#renew();
+      return null;
+    }
+    const painting = new Painting(this.#element, (message) => this.#heard(message));
+    return (message) => {
+      if (message.type === "engine") void painting.begin(message.module).catch((error) => this.#heard({ type: "failed", message: String(error) }));
+      else if (message.type === "sight") painting.hear(message);
+    };
+  }
+
+  /** A canvas that was let go, or was asked for one kind of context, gives no other. */
+  #renew() {
+    const fresh = /** @type {HTMLCanvasElement} */ (this.#element.cloneNode());
+    this.#element.replaceWith(fresh);
+    this.#element = fresh;
+  }
+}
