@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used)]
 #![cfg(target_arch = "wasm32")]
 
-use gridproof::view::View;
+use gridproof::view::{Painter, View};
 use gridproof::web::Session;
 use js_sys::{Promise, Uint8Array};
 use std::collections::BTreeSet;
@@ -24,6 +24,7 @@ const PATIENCE: usize = 2000;
 struct Shown {
     canvas: HtmlCanvasElement,
     view: View,
+    painter: Painter,
 }
 
 /// Lets the browser work: shaders compile and fences pass in between.
@@ -59,22 +60,26 @@ impl Shown {
         for name in ["alpha", "antialias", "depth", "stencil"] {
             js_sys::Reflect::set(&attributes, &name.into(), &JsValue::FALSE).unwrap();
         }
-        canvas.get_context_with_context_options("webgl2", &attributes).unwrap().unwrap();
-        let mut view = View::new(canvas.clone()).ok().unwrap();
+        let context = canvas.get_context_with_context_options("webgl2", &attributes).unwrap().unwrap();
+        let mut painter = Painter::new(context.unchecked_into()).ok().unwrap();
+        let mut view = View::new();
         let half = f64::from(WIDTH / 2);
         let height = f64::from(HEIGHT);
-        view.set_layout(WIDTH, HEIGHT, &[0.0, 0.0, half, height], Some([half, 0.0, half, height].into()));
-        view.set_model(session.mesh().ok().unwrap().into()).ok().unwrap();
-        view.set_triangles(session.triangles().ok().unwrap()).ok().unwrap();
-        view.set_lines(session.lines().ok().unwrap().into()).ok().unwrap();
-        let mut shown = Self { canvas, view };
+        view.set_layout(WIDTH, HEIGHT, 1.0, &[0.0, 0.0, half, height], Some([half, 0.0, half, height].into()));
+        let mesh: JsValue = session.mesh().ok().unwrap().into();
+        view.set_extent(mesh.clone()).ok().unwrap();
+        painter.set_model(mesh).ok().unwrap();
+        painter.set_triangles(session.triangles().ok().unwrap()).ok().unwrap();
+        painter.set_lines(session.lines().ok().unwrap().into()).ok().unwrap();
+        painter.set_sight(&view.sight(now())).ok().unwrap();
+        let mut shown = Self { canvas, view, painter };
         shown.settle().await;
         shown
     }
 
     async fn settle(&mut self) {
         for _ in 0..PATIENCE {
-            if !self.view.frame(now()).ok().unwrap() {
+            if !self.painter.frame(now()).ok().unwrap() {
                 return;
             }
             breathe().await;
@@ -85,9 +90,9 @@ impl Shown {
     /// RGBA of the canvas after a frame that draws it anew; a canvas keeps no picture from one turn to the next.
     async fn pixels(&mut self) -> Vec<u8> {
         self.settle().await;
-        self.view.set_flags(false);
-        self.view.set_flags(true);
-        assert!(self.view.frame(now()).is_ok());
+        self.painter.set_flags(false);
+        self.painter.set_flags(true);
+        assert!(self.painter.frame(now()).is_ok());
         let gl: Gl = self.canvas.get_context("webgl2").unwrap().unwrap().unchecked_into();
         let pixels = Uint8Array::new_with_length(WIDTH * HEIGHT * 4);
         let (width, height) = (WIDTH as i32, HEIGHT as i32);
@@ -115,7 +120,7 @@ async fn every_lens_draws_model_and_sheet_and_none_looks_like_another() {
     let mut pictures = BTreeSet::new();
     let lenses = ["grid", "stretch", "size", "handedness", "sharing", "seams", "lettering"];
     for lens in lenses {
-        shown.view.set_lens(lens).ok().unwrap();
+        shown.painter.set_lens(lens).ok().unwrap();
         let pixels = shown.pixels().await;
         let (model, sheet) = (colours(&pixels, 0, WIDTH / 2), colours(&pixels, WIDTH / 2, WIDTH));
         assert!(model > DRAWN_COLOURS && sheet > DRAWN_COLOURS, "{lens}: {model} and {sheet} colours");
@@ -123,24 +128,24 @@ async fn every_lens_draws_model_and_sheet_and_none_looks_like_another() {
     }
     assert_eq!(pictures.len(), lenses.len());
     shown.settle().await;
-    assert!(shown.view.shows_grid());
+    assert!(shown.painter.shows_grid());
 }
 
 #[wasm_bindgen_test]
 async fn a_lost_context_comes_back_with_the_same_picture() {
     let mut shown = Shown::lantern().await;
     let before = shown.pixels().await;
-    let frames = shown.view.frames_drawn();
+    let frames = shown.painter.frames_drawn();
     // A loss that nobody answers is for good; so the page answers it too.
     let answer = Closure::<dyn Fn(web_sys::Event)>::new(|event: web_sys::Event| event.prevent_default());
     shown.canvas.add_event_listener_with_callback("webglcontextlost", answer.as_ref().unchecked_ref()).unwrap();
-    shown.view.lose_context();
+    shown.painter.lose_context();
     for _ in 0..10 {
         breathe().await;
-        assert!(!shown.view.frame(now()).ok().unwrap(), "a lost context wants no frames");
+        assert!(!shown.painter.frame(now()).ok().unwrap(), "a lost context wants no frames");
     }
-    assert_eq!(shown.view.frames_drawn(), frames);
-    shown.view.restore_context();
+    assert_eq!(shown.painter.frames_drawn(), frames);
+    shown.painter.restore_context();
     let gl: Gl = shown.canvas.get_context("webgl2").unwrap().unwrap().unchecked_into();
     for _ in 0..PATIENCE {
         if !gl.is_context_lost() {
@@ -148,7 +153,7 @@ async fn a_lost_context_comes_back_with_the_same_picture() {
         }
         breathe().await;
     }
-    shown.view.context_restored().ok().unwrap();
+    shown.painter.context_restored().ok().unwrap();
     let after = shown.pixels().await;
     let most = before.iter().zip(&after).map(|(a, b)| a.abs_diff(*b)).max();
     // One step of 8 bits: the rounding of a blend.
@@ -159,10 +164,12 @@ async fn a_lost_context_comes_back_with_the_same_picture() {
 async fn what_does_not_fit_is_refused_in_a_sentence() {
     let mut shown = Shown::lantern().await;
     for (what, error) in [
-        ("lens", shown.view.set_lens("x-ray").err()),
+        ("lens", shown.painter.set_lens("x-ray").err()),
         ("axis", shown.view.set_up("w").err()),
-        ("words", shown.view.set_triangles(js_sys::Uint32Array::new_with_length(4)).err()),
-        ("triangle_count", shown.view.set_model(js_sys::Object::new().into()).err()),
+        ("words", shown.painter.set_triangles(js_sys::Uint32Array::new_with_length(4)).err()),
+        ("triangle_count", shown.painter.set_model(js_sys::Object::new().into()).err()),
+        ("position", shown.view.set_extent(js_sys::Object::new().into()).err()),
+        ("numbers", shown.painter.set_sight(&[0.0; 4]).err()),
     ] {
         let error: JsValue = error.unwrap_or_else(|| panic!("{what} was taken")).into();
         let message = js_sys::Reflect::get(&error, &"message".into()).unwrap().as_string().unwrap();

@@ -562,8 +562,9 @@ async function start() {
     module = await compileEngine();
     canvas.begin(module);
     if (early) read(module, early);
-    const [{ engine }, hasContext] = await Promise.all([startEngine(module), canvas.hasContext]);
+    const { engine } = await startEngine(module);
     performance.mark("gridproof-engine");
+    const hasContext = await canvas.hasContext;
     stage = new Stage(engine, canvas, hasContext, store, {
       hover: (order) => reader.probe({ purpose: "hover", order, answer: (under) => store.set({ under }) }),
       choose: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (store.state.placing ? notes?.begin(probe) : chooseShell(probe)) }),

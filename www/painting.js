@@ -26,7 +26,6 @@ export class Painting {
   #models = new Map();
   #shown = 0;
   #heard = 0;
-  #isLost = false;
   #wanted = 0;
   #working = 0;
   /** What was said last, as text. */
@@ -41,11 +40,9 @@ export class Painting {
     this.#say = say;
     canvas.addEventListener("webglcontextlost", (event) => {
       event.preventDefault();
-      this.#isLost = true;
       say({ type: "lost" });
     });
     canvas.addEventListener("webglcontextrestored", () => {
-      this.#isLost = false;
       say({ type: "restored" });
       this.#try((painter) => painter.context_restored());
       this.#wake();
@@ -112,9 +109,6 @@ export class Painting {
         }
         return;
       }
-      case "restore_context":
-        this.#painter?.restore_context();
-        return;
       case "keep":
         for (const id of this.#models.keys()) if (!order.ids.includes(id)) this.#models.delete(id);
         return;
@@ -147,7 +141,7 @@ export class Painting {
    * @returns {T | null} null where it failed or cannot be done
    */
   #try(act) {
-    if (this.#isLost || !this.#painter) return null;
+    if (!this.#painter) return null;
     try {
       return act(this.#painter);
     } catch (error) {

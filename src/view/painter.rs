@@ -124,7 +124,7 @@ impl Painter {
         }
         self.scene.set_grid(&options);
         self.grid = options;
-        if let Some(renderer) = &mut self.renderer {
+        if let Some(renderer) = present(&mut self.renderer, &self.gl) {
             renderer.set_grid(&self.grid);
         }
         self.frames.all_dirty();
@@ -141,7 +141,7 @@ impl Painter {
             tiles.push(FIRST_TILE);
         }
         if tiles != self.scene.tiles {
-            if let Some(renderer) = &mut self.renderer {
+            if let Some(renderer) = present(&mut self.renderer, &self.gl) {
                 renderer.set_tiles(&tiles)?;
             }
             self.scene.tiles = tiles;
@@ -154,7 +154,7 @@ impl Painter {
     pub fn set_model(&mut self, mesh: JsValue) -> Result<(), JsError> {
         let mesh = MeshArrays::read(&mesh)?;
         self.forget_model();
-        if let Some(renderer) = &mut self.renderer {
+        if let Some(renderer) = present(&mut self.renderer, &self.gl) {
             renderer.set_mesh(Some(&mesh))?;
             self.frames.asked();
         }
@@ -169,7 +169,7 @@ impl Painter {
             let message = format!("There are {} words for {triangles} triangles; each should have 4.", data.length());
             return Err(GlError::Argument(message).into());
         }
-        if let Some(renderer) = &mut self.renderer {
+        if let Some(renderer) = present(&mut self.renderer, &self.gl) {
             renderer.set_triangles(&data)?;
             self.frames.asked();
         }
@@ -181,7 +181,7 @@ impl Painter {
     /// Outlines of the shells.
     pub fn set_lines(&mut self, lines: JsValue) -> Result<(), JsError> {
         let lines = LineArrays::read(&lines)?;
-        if let Some(renderer) = &mut self.renderer {
+        if let Some(renderer) = present(&mut self.renderer, &self.gl) {
             renderer.set_lines(&lines)?;
             self.frames.asked();
         }
@@ -193,7 +193,7 @@ impl Painter {
     /// An empty stage.
     pub fn clear_model(&mut self) -> Result<(), JsError> {
         self.forget_model();
-        if let Some(renderer) = &mut self.renderer {
+        if let Some(renderer) = present(&mut self.renderer, &self.gl) {
             renderer.set_mesh(None)?;
         }
         Ok(())
@@ -270,7 +270,7 @@ impl Painter {
 
     /// Brings what is on its way, and draws what changed. True while another frame is wanted.
     pub fn frame(&mut self, now: f64) -> Result<bool, JsError> {
-        let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
+        let Some(renderer) = present(&mut self.renderer, &self.gl) else { return Ok(false) };
         let changes = std::mem::take(&mut self.changes);
         Ok(self.frames.next(renderer, &self.scene, radius(&self.mesh), now, changes)?)
     }
@@ -278,7 +278,7 @@ impl Painter {
     /// Brings more of what is on its way, for some ms, and draws the first picture of a model as soon as it can;
     /// [`Painter::frame`] does so too. True while there is more to do. Frames are rare while the browser draws the page.
     pub fn work(&mut self, now: f64) -> Result<bool, JsError> {
-        let Some(renderer) = self.renderer.as_mut().filter(|_| !self.gl.is_context_lost()) else { return Ok(false) };
+        let Some(renderer) = present(&mut self.renderer, &self.gl) else { return Ok(false) };
         let ready = self.frames.work(renderer, &self.scene, radius(&self.mesh), now)?;
         Ok(!ready || renderer.is_arriving())
     }
@@ -337,12 +337,17 @@ impl Painter {
     }
 
     fn set_states(&mut self) -> Result<(), JsError> {
-        if let Some(renderer) = &mut self.renderer {
+        if let Some(renderer) = present(&mut self.renderer, &self.gl) {
             renderer.set_states(&self.scene.chosen, &self.scene.partners)?;
         }
         self.frames.all_dirty();
         Ok(())
     }
+}
+
+/// What is in the graphics system; nothing while its context is lost.
+fn present<'a>(renderer: &'a mut Option<Renderer>, gl: &Gl) -> Option<&'a mut Renderer> {
+    renderer.as_mut().filter(|_| !gl.is_context_lost())
 }
 
 fn radius(mesh: &Option<MeshArrays>) -> f64 {

@@ -112,28 +112,35 @@ async function drawOurs({ mesh, triangles, lines }) {
   await engine.default();
   const { openContext } = await import('/site/www/context.js');
   const element = canvas();
-  openContext(element);
-  const view = new engine.View(element);
-  const gl = element.getContext('webgl2');
-  view.set_layout(SIDE, SIDE, Float64Array.of(0, 0, SIDE, SIDE), null);
-  view.set_grid(2048, 2048, 64, '', 96);
-  view.set_model(mesh);
-  view.set_triangles(triangles);
-  view.set_lines(lines);
-  view.set_limits({ max_anisotropy: 1.25, octave_tolerance: 0.2 });
+  const gl = openContext(element);
+  const view = new engine.View();
+  const painter = new engine.Painter(gl);
+  view.set_layout(SIDE, SIDE, 1, Float64Array.of(0, 0, SIDE, SIDE), null);
+  view.set_map(2048, 2048);
+  view.set_extent(mesh);
+  painter.set_grid(2048, 2048, 64, '', 96);
+  painter.set_model(mesh);
+  painter.set_triangles(triangles);
+  painter.set_lines(lines);
+  painter.set_limits({ max_anisotropy: 1.25, octave_tolerance: 0.2 });
+  const frame = () => {
+    const now = performance.now();
+    const sight = view.sight(now);
+    if (sight.length > 0) painter.set_sight(sight);
+    return painter.frame(now);
+  };
   const times = {};
   for (const lens of LENSES) {
-    view.set_lens(lens);
-    while (view.frame(performance.now())) await breathe();
+    painter.set_lens(lens);
+    while (frame()) await breathe();
     // A camera that is set by a flight of no time does not move: the picture is a full one.
-    const full = await pictures(gl, (frame) => {
-      const now = performance.now();
-      view.fly_to({ eye: eyeAt(frame, mesh.radius), target: [0, 0, 0] }, 0, now);
-      view.frame(now);
+    const full = await pictures(gl, (turn) => {
+      view.fly_to({ eye: eyeAt(turn, mesh.radius), target: [0, 0, 0] }, 0, performance.now());
+      frame();
     });
     const moving = await pictures(gl, () => {
       view.orbit(9, 0);
-      view.frame(performance.now());
+      frame();
     });
     times[lens] = { full, moving };
   }

@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { gridproof } from './harness.mjs';
+import { gridproof, launch, withoutWebGL2 } from './harness.mjs';
 
 const site = gridproof();
 
@@ -124,14 +124,7 @@ test('the empty page is whole in both themes', async (t) => {
 });
 
 test('without WebGL2 findings and the drawn sheet work', async (t) => {
-  const { page, shot } = await openDraft(t, {
-    before: () => {
-      const original = HTMLCanvasElement.prototype.getContext;
-      HTMLCanvasElement.prototype.getContext = function (kind, ...rest) {
-        return kind === 'webgl2' ? null : original.call(this, kind, ...rest);
-      };
-    },
-  });
+  const { page, shot } = await openDraft(t, { before: withoutWebGL2 });
   assert.equal(await page.evaluate(() => window.gridproof.state().graphics), 'none');
   assert.match(await page.locator('#graphics').innerText(), /no WebGL2/);
   assert.match(await page.locator('#verdict').innerText(), /not ready/i);
@@ -151,6 +144,28 @@ test('without WebGL2 findings and the drawn sheet work', async (t) => {
   await page.evaluate(() => window.gridproof.idle());
   assert.match(page.url(), /#finding=/);
   await shot('no-webgl2-finding');
+});
+
+test('a browser whose canvas has no WebGL2 after it was let go draws the sheet, too', async (t) => {
+  const browser = await launch({ graphics: false });
+  t.after(() => browser.close());
+  const page = await browser.newPage();
+  const thrown = [];
+  page.on('pageerror', (error) => thrown.push(String(error)));
+  await page.goto(`${site.address}?demo=draft`);
+  await page.waitForFunction(() => window.gridproof?.report());
+  await page.evaluate(() => window.gridproof.idle());
+  assert.equal(await page.evaluate(() => window.gridproof.state().graphics), 'none');
+  await isDrawn(page, '#surface-large');
+  assert.deepEqual(thrown, []);
+});
+
+test('where browsers do not let a canvas go, the page draws on it', async (t) => {
+  const { page } = await openDraft(t, { before: () => delete HTMLCanvasElement.prototype.transferControlToOffscreen });
+  assert.equal(await page.evaluate(() => window.gridproof.state().graphics), 'gl');
+  assert.deepEqual(page.workers().filter((worker) => worker.url().endsWith('painting.js')), []);
+  await isDrawn(page, '#surface-large');
+  await isDrawn(page, '#surface-small');
 });
 
 /** Where the model's pixels are, CSS px of the area, with everything that lies over the canvas taken away. */

@@ -28,6 +28,18 @@ export const SHOTS = join(ROOT, 'tests', 'shots');
 /** A build of the page may come first. Milliseconds. */
 const SERVER_START_LIMIT = 600_000;
 
+/** To be given to `page.addInitScript`: a browser without WebGL2. */
+export function withoutWebGL2() {
+  // A canvas that is let go is asked where nobody can answer for it.
+  delete HTMLCanvasElement.prototype.transferControlToOffscreen;
+  for (const canvas of [HTMLCanvasElement, OffscreenCanvas]) {
+    const before = canvas.prototype.getContext;
+    canvas.prototype.getContext = function (kind, ...rest) {
+      return kind === 'webgl2' ? null : before.call(this, kind, ...rest);
+    };
+  }
+}
+
 /**
  * Serves the site and opens a browser for the tests of one file.
  * @param {{folder?: () => Promise<string> | string}} options `folder` gives another site than the usual one
@@ -47,7 +59,7 @@ export function gridproof({ folder } = {}) {
   before(async () => {
     server = await startServer(await folder?.());
     site.address = server.address;
-    browser = await chromium.launch({ executablePath: browserProgram(), args: browserArguments() });
+    browser = await launch();
   });
   after(async () => {
     await browser?.close();
@@ -152,6 +164,12 @@ function startServer(folder = process.env.GRIDPROOF_SITE) {
     child.once('error', (error) => fail(error.message));
     child.once('exit', (status, signal) => fail(`ended with ${status ?? signal}`));
   });
+}
+
+/** A browser; `graphics` false for one that has no WebGL2 at all. */
+export function launch({ graphics = true } = {}) {
+  const args = browserArguments().filter((flag) => graphics || !/angle|swiftshader|blocklist/.test(flag));
+  return chromium.launch({ executablePath: browserProgram(), args: graphics ? args : [...args, '--disable-gpu', '--disable-software-rasterizer'] });
 }
 
 /** The flags of webdriver.json, which the wasm tests' browser gets too: WebGL2 in software, and no calls home. */

@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { gridproof } from './harness.mjs';
+import { gridproof, withoutWebGL2 } from './harness.mjs';
 
 const site = gridproof();
 
@@ -33,12 +33,7 @@ async function open(t, { obj, brief, flat, ...options } = {}) {
     });
   }
   if (flat) {
-    await page.addInitScript(() => {
-      const original = HTMLCanvasElement.prototype.getContext;
-      HTMLCanvasElement.prototype.getContext = function (kind, ...rest) {
-        return kind === 'webgl2' ? null : original.call(this, kind, ...rest);
-      };
-    });
+    await page.addInitScript(withoutWebGL2);
   }
   await page.goto(obj ? site.address : `${site.address}?demo=draft`);
   if (obj) {

@@ -9,7 +9,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { test } from 'node:test';
 import { countNumbers, differences } from './agree.mjs';
-import { gridproof, ROOT, SHOTS } from './harness.mjs';
+import { gridproof, ROOT, SHOTS, withoutWebGL2 } from './harness.mjs';
 import { traceThread } from './thread.mjs';
 
 const site = gridproof();
@@ -274,14 +274,7 @@ test('tiles of a map of many are saved together or one by one', async (t) => {
 
 test('without WebGL2 everything can be saved, the model drawn on the processor', async (t) => {
   const { page } = await site.openPage(t, { path: null });
-  await page.addInitScript(() => {
-    for (const canvas of [HTMLCanvasElement, OffscreenCanvas]) {
-      const before = canvas.prototype.getContext;
-      canvas.prototype.getContext = function (kind, ...rest) {
-        return kind === 'webgl2' ? null : before.call(this, kind, ...rest);
-      };
-    }
-  });
+  await page.addInitScript(withoutWebGL2);
   await page.goto(`${site.address}?demo=revised`);
   await page.waitForFunction(() => window.gridproof?.report());
   await page.evaluate(() => window.gridproof.idle());
