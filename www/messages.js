@@ -2,9 +2,10 @@
  * Every shape that crosses a border of the page: what the wasm module offers, and what page and worker say to each
  * other. Types only; importing this file runs nothing.
  *
- * The module is compiled once, on the page, and instantiated there (`View`: drawing) and in workers: one that reads,
- * measures and probes (`Session`), and now and then one that paints a grid to save (`GridStrips`). Numbers travel as
- * typed arrays, transferred, never copied.
+ * The module is compiled once, on the page, and instantiated there (`View`: cameras) and in workers: one that draws (`Painter`),
+ * one that reads, measures and probes (`Session`), and now and then one that paints a grid to save (`GridStrips`). Numbers
+ * travel as typed arrays, transferred, never copied: from the page on to the painter, too, so that a model's arrays are
+ * empty on the page once they are drawn with WebGL2 (all but its outlines).
  *
  * One worker serves one model. The page stops a worker by terminating it, so no message means "cancel".
  *
