@@ -108,8 +108,8 @@ describe('journeys', () => {
   test('every kind of link and both files open in a new profile', async (t) => {
     const { page, shot, saved } = await site.openPage(t, { path: '?demo=draft' });
     await measured(page, 'lantern-draft.obj');
-    const finding = await chooseFirst(page);
     await writeNote(page, 'Zu schmal\nשלום');
+    const finding = await chooseFirst(page);
     const sent = await report(page);
     await page.keyboard.press('l');
     await visible(page, '[data-kind=view] .share-link');
@@ -190,11 +190,11 @@ describe('journeys', () => {
     }
     assert.ok(await page.$$eval('#class-rows img', (all) => all.length > 0 && all.every((image) => image.naturalWidth > 0)), 'pictures of the models');
     await shot('class');
-    await page.click('#class-heads button[data-key=anisotropy]');
+    await page.click('#class-heads button[data-key=density]');
     await idle(page);
     const sorted = await rowsOf(page);
-    const order = sorted.map(({ anisotropy }) => Number.parseFloat(anisotropy));
-    const rising = await page.$eval('#class-heads th:has([data-key=anisotropy])', (head) => head.ariaSort === 'ascending');
+    const order = sorted.map(({ density }) => Number.parseFloat(density));
+    const rising = await page.$eval('#class-heads th:has([data-key=density])', (head) => head.ariaSort === 'ascending');
     assert.deepEqual(order, order.toSorted((a, b) => (rising ? a - b : b - a)));
     assert.ok(new Set(order).size > 3, order.join(' '));
     await shot('class-sorted');
