@@ -9,7 +9,7 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { BlobReader, TextWriter, ZipReader } from '@zip.js/zip.js';
-import { LANTERNS, lanternsIn, rowsOf, zipOf } from './classes.mjs';
+import { LANTERNS, lanternsIn, missedFaults, rowsOf, zipOf } from './classes.mjs';
 import { gridproof, ROOT } from './harness.mjs';
 import { traceThread } from './thread.mjs';
 
@@ -405,14 +405,7 @@ test('thirty lanterns with planted faults: each is told by its faults, and the p
   assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms`);
   const rows = await rowsOf(page);
   assert.equal(rows.length, LANTERNS);
-  const kinds = await page.locator('#class-kind option').evaluateAll((all) => all.map((option) => option.value).filter(Boolean));
-  const told = new Map([...faults.keys()].map((name) => [name, new Set()]));
-  for (const kind of kinds) {
-    await page.locator('#class-kind').selectOption(kind);
-    await page.evaluate(() => window.gridproof.idle());
-    for (const file of await filesOf(page)) told.get(file.split('/').at(-1)).add(kind);
-  }
-  const missed = [...faults].flatMap(([name, { kinds: planted }]) => planted.filter((kind) => !told.get(name).has(kind)).map((kind) => `${name}: ${kind}`));
+  const missed = await missedFaults(page, faults, (kind) => page.locator('#class-kind').selectOption(kind));
   assert.deepEqual(missed, [], 'every planted fault is told');
   assert.ok([...faults.values()].some(({ kinds: planted }) => planted.length > 2), 'there was something to tell');
 });

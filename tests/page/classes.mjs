@@ -42,3 +42,19 @@ export function rowsOf(page) {
     return Object.fromEntries(names.map((name) => [name, text(name)]));
   }));
 }
+
+/**
+ * Which planted faults the table does not tell when it is filtered by their kind.
+ * @param {Map<string, {kinds: string[]}>} faults by file
+ * @param {(kind: string) => Promise<unknown>} choose filters by a kind
+ */
+export async function missedFaults(page, faults, choose) {
+  const kinds = await page.$$eval('#class-kind option', (all) => all.map((option) => option.value).filter(Boolean));
+  const told = new Map([...faults.keys()].map((name) => [name, new Set()]));
+  for (const kind of kinds) {
+    await choose(kind);
+    await page.evaluate(() => window.gridproof.idle());
+    for (const { file } of await rowsOf(page)) told.get(file.split('/').at(-1)).add(kind);
+  }
+  return [...faults].flatMap(([name, { kinds: planted }]) => planted.filter((kind) => !told.get(name).has(kind)).map((kind) => `${name}: ${kind}`));
+}

@@ -33,12 +33,12 @@ export function gridproofInFirefox({ folder } = {}) {
     /** What the page has to draw with: “gl” or “none”, as its state says. */
     graphics: '',
     /** Opens a page with storage of its own in the browser that these tests share. */
-    openPage: async (t, options) => openPage(t, shared, await shared.browser.createBrowserContext(), site.address, options),
+    openPage: async (t, options) => openPage(t, shared, await shared.browser.createBrowserContext(), { address: site.address, ...options }),
     /** Opens a page in a browser of its own, with a new profile. */
     openFresh: async (t, options) => {
       const fresh = await launch(screen);
       t.after(fresh.close);
-      return openPage(t, fresh, fresh.browser.defaultBrowserContext(), site.address, options);
+      return openPage(t, fresh, fresh.browser.defaultBrowserContext(), { address: site.address, ...options });
     },
     /** Ends the server; whoever asks it afterwards gets no connection. */
     stopServer: () => server.stop(),
@@ -116,9 +116,10 @@ async function launch(screen) {
 
 /**
  * @param {import('node:test').TestContext} t
- * @param {{width?: number, height?: number, path?: string | null, allow?: RegExp[]}} options as in harness.mjs
+ * @param {{address: string, width?: number, height?: number, path?: string | null, allow?: RegExp[]}} options as in
+ *   harness.mjs; `address` is the site's, if no other
  */
-async function openPage(t, { downloads }, context, address, { width = 1280, height = 800, path = '', allow = [] } = {}) {
+async function openPage(t, { downloads }, context, { address, width = 1280, height = 800, path = '', allow = [] }) {
   const page = await context.newPage();
   page.setDefaultTimeout(LIMIT);
   await page.setViewport({ width, height });
@@ -132,7 +133,6 @@ async function openPage(t, { downloads }, context, address, { width = 1280, heig
   if (path !== null) await page.goto(new URL(path, address).href);
   return {
     page,
-    problems,
     async shot(name) {
       mkdirSync(SHOTS, { recursive: true });
       await page.screenshot({ path: join(SHOTS, `firefox-${name}.png`) });
