@@ -12,56 +12,51 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before } from 'node:test';
 import puppeteer from 'puppeteer-core';
-import { assertNone, programOf, SHOTS, startServer, tellViolations, watch } from './harness.mjs';
+import { assertNone, programOf, SHOTS, tellViolations, watch } from './harness.mjs';
 
+const VIEWPORT = { width: 1280, height: 800 };
 /** How long a start or an answer may take, ms: on a machine that does other things too. */
 const LIMIT = 120_000;
 /** How often a folder is looked into for what is being saved, ms. */
 const LOOK_EVERY_MS = 50;
 
-/**
- * Serves the site and opens Firefox for the tests of one file.
- * @param {{folder?: () => Promise<string> | string}} options `folder` gives another site than the usual one
- */
-export function gridproofInFirefox({ folder } = {}) {
-  let server;
+/** Opens Firefox for the tests of one file. */
+export function firefox() {
   let screen;
   let shared;
-  const site = {
-    /** Address of the page, with a slash at its end. */
-    address: '',
-    /** What the page has to draw with: “gl” or “none”, as its state says. */
-    graphics: '',
-    /** Opens a page with storage of its own in the browser that these tests share. */
-    openPage: async (t, options) => openPage(t, shared, await shared.browser.createBrowserContext(), { address: site.address, ...options }),
-    /** Opens a page in a browser of its own, with a new profile. */
-    openFresh: async (t, options) => {
-      const fresh = await launch(screen);
-      t.after(fresh.close);
-      return openPage(t, fresh, fresh.browser.defaultBrowserContext(), { address: site.address, ...options });
-    },
-    /** Ends the server; whoever asks it afterwards gets no connection. */
-    stopServer: () => server.stop(),
-  };
+  let renderer = null;
   before(async () => {
-    server = await startServer(await folder?.());
-    site.address = server.address;
     screen = await startScreen();
     shared = await launch(screen);
     const [page] = await shared.browser.pages();
-    const renderer = await page.evaluate(() => {
+    renderer = await page.evaluate(() => {
       const gl = document.createElement('canvas').getContext('webgl2');
       return gl && gl.getParameter(gl.RENDERER);
     });
-    site.graphics = renderer ? 'gl' : 'none';
-    console.log(`# ${await shared.browser.version()}, ${screen ? 'on a screen of Xvfb' : 'headless'}: ${renderer ? `WebGL2 by ${renderer}` : 'no WebGL2, the sheet alone is drawn'}`);
+    console.log(`${await shared.browser.version()}, ${screen ? 'on a screen of Xvfb' : 'headless'}: ${renderer ? `WebGL2 by ${renderer}` : 'no WebGL2, the sheet alone is drawn'}`);
   });
   after(async () => {
     await shared?.close();
     screen?.stop();
-    server?.stop();
   });
-  return site;
+  return {
+    /** What the page has to draw with: “gl” or “none”, as its state says. */
+    get graphics() {
+      return renderer ? 'gl' : 'none';
+    },
+    /** Opens a page with storage of its own in the browser that these tests share. */
+    openPage: async (t, options) => openPage(t, shared, await shared.browser.createBrowserContext(), options),
+    /** Opens a page in a browser of its own, with a new profile. */
+    async openFresh(t, options) {
+      const fresh = await launch(screen);
+      try {
+        return await openPage(t, fresh, fresh.browser.defaultBrowserContext(), options);
+      } finally {
+        // After the page.
+        t.after(fresh.close);
+      }
+    },
+  };
 }
 
 /**
@@ -103,8 +98,6 @@ async function launch(screen) {
       'browser.download.folderList': 2,
       'browser.download.dir': downloads,
       'browser.download.alwaysOpenPanel': false,
-      // Software is good enough: the list of systems that are not is about speed.
-      'webgl.force-enabled': true,
     },
   });
   const close = async () => {
@@ -116,21 +109,21 @@ async function launch(screen) {
 
 /**
  * @param {import('node:test').TestContext} t
- * @param {{address: string, width?: number, height?: number, path?: string | null, allow?: RegExp[]}} options as in
- *   harness.mjs; `address` is the site's, if no other
+ * @param {{site: string, path?: string, allow?: RegExp[]}} options as in harness.mjs; `path` is opened below the address
+ *   `site`, the only one that the page may ask
  */
-async function openPage(t, { downloads }, context, { address, width = 1280, height = 800, path = '', allow = [] }) {
+async function openPage(t, { downloads }, context, { site, path = '', allow = [] }) {
   const page = await context.newPage();
   page.setDefaultTimeout(LIMIT);
-  await page.setViewport({ width, height });
-  const problems = watch(page, address);
+  await page.setViewport(VIEWPORT);
+  const problems = watch(page, site);
   await page.evaluateOnNewDocument(tellViolations);
   t.after(async () => {
     const seen = [...problems];
     await page.close();
     assertNone(seen, allow);
   });
-  if (path !== null) await page.goto(new URL(path, address).href);
+  await page.goto(new URL(path, site).href);
   return {
     page,
     async shot(name) {

@@ -33,27 +33,43 @@ const SERVER_START_LIMIT = 600_000;
  * @param {{folder?: () => Promise<string> | string}} options `folder` gives another site than the usual one
  */
 export function gridproof({ folder } = {}) {
-  let server;
+  const server = served({ folder });
   let browser;
-  const site = {
+  before(async () => {
+    browser = await chromium.launch({ executablePath: browserProgram(), args: browserArguments() });
+  });
+  after(() => browser?.close());
+  return {
     /** Address of the page, with a slash at its end. */
-    address: '',
+    get address() {
+      return server.address;
+    },
     /** The browser, for a test that needs more than a page. */
     get browser() {
       return browser;
     },
-    openPage: (t, options) => openPage(browser, site.address, t, options),
+    openPage: (t, options) => openPage(browser, server.address, t, options),
   };
+}
+
+/**
+ * Serves a site for the tests of one file, whatever opens it.
+ * @param {{folder?: () => Promise<string> | string}} options as of `gridproof`
+ */
+export function served({ folder } = {}) {
+  let server;
   before(async () => {
     server = await startServer(await folder?.());
-    site.address = server.address;
-    browser = await chromium.launch({ executablePath: browserProgram(), args: browserArguments() });
   });
-  after(async () => {
-    await browser?.close();
-    server?.stop();
-  });
-  return site;
+  after(() => server?.stop());
+  return {
+    /** Address of the page, with a slash at its end. */
+    get address() {
+      return server?.address ?? '';
+    },
+    /** Ends the server before its time: whoever asks it gets no connection. */
+    stop: () => server.stop(),
+  };
 }
 
 /**
@@ -170,7 +186,7 @@ export async function isDrawn(page, selector) {
 }
 
 /** Starts `gridproof serve` and waits for the address it prints. */
-export function startServer(folder = process.env.GRIDPROOF_SITE) {
+function startServer(folder = process.env.GRIDPROOF_SITE) {
   const { GRIDPROOF_COMMAND: command } = process.env;
   const [program, first] = command ? [command, []] : ['cargo', ['run', '--quiet', '--']];
   const args = [...first, 'serve', '--port', '0', ...(folder ? ['--site', folder] : [])];
