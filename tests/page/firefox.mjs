@@ -98,6 +98,8 @@ async function launch(screen) {
       'browser.download.folderList': 2,
       'browser.download.dir': downloads,
       'browser.download.alwaysOpenPanel': false,
+      // On a busy machine Firefox does not wait until the graphics system has said what it is, and then offers no WebGL2.
+      'webgl.force-enabled': true,
     },
   });
   const close = async () => {
