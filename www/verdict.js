@@ -72,10 +72,10 @@ function fitChips(chips, brief) {
   const more = make("button", { type: "button", class: "chip", title: "All checks" }, text);
   more.addEventListener("click", brief);
   chips.append(make("li", { class: "chips-rest" }, more));
-  for (let last = shown.length - 1; last > 0; last -= 1) {
+  for (let last = shown.length - 1; last >= 0; last -= 1) {
     const item = shown[last];
     if (item) item.hidden = true;
-    text.textContent = `${shown.length - last} more`;
+    text.textContent = last > 0 ? `${shown.length - last} more` : counted(shown.length, "check");
     if (chips.scrollWidth <= chips.clientWidth) return;
   }
 }

@@ -3,12 +3,13 @@
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
-import { mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { BlobReader, BlobWriter, TextWriter, ZipReader, ZipWriter } from '@zip.js/zip.js';
+import { BlobReader, TextWriter, ZipReader } from '@zip.js/zip.js';
+import { LANTERNS, lanternsIn, missedFaults, rowsOf, zipOf } from './classes.mjs';
 import { gridproof, ROOT } from './harness.mjs';
 import { traceThread } from './thread.mjs';
 
@@ -26,7 +27,6 @@ const BAD = 'v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n';
 const MOST_COMPUTED_MS = 150;
 /** Most that measuring thirty lanterns may take on a machine that does other things too, ms. */
 const CLASS_LIMIT = 600_000;
-const LANTERNS = 30;
 
 let work;
 before(() => {
@@ -48,22 +48,6 @@ function command(args, cwd) {
   return built ? run(built, args, { status: [0, 1, 2], cwd }) : run('cargo', [...manifest, ...args], { status: [0, 1, 2], cwd });
 }
 
-let lanternsMade = null;
-/** A folder of lanterns with random faults, made once unless GRIDPROOF_LANTERNS names one; `faults` by name. */
-function lanterns() {
-  if (lanternsMade) return lanternsMade;
-  const folder = process.env.GRIDPROOF_LANTERNS ?? join(work, 'lanterns');
-  if (!process.env.GRIDPROOF_LANTERNS) run('cargo', ['run', '--quiet', '--example', 'lantern', '--', '--random', '1', String(LANTERNS), folder]);
-  const faults = new Map();
-  for (const name of readdirSync(folder).filter((file) => file.endsWith('.json'))) {
-    const { px_per_cm: density, faults: planted } = JSON.parse(readFileSync(join(folder, name), 'utf8'));
-    faults.set(name.replace('.json', '.obj'), { density, kinds: planted.map(({ kind }) => kind) });
-  }
-  assert.equal(faults.size, LANTERNS);
-  lanternsMade = { folder, faults };
-  return lanternsMade;
-}
-
 /** Writes files, folders and all. */
 function folderOf(name, files) {
   const folder = join(work, name);
@@ -72,13 +56,6 @@ function folderOf(name, files) {
     writeFileSync(join(folder, path), content);
   }
   return folder;
-}
-
-/** A zip by the package that the page reads it with; entries are text or bytes. */
-async function zipOf(entries, options = {}) {
-  const writer = new ZipWriter(new BlobWriter('application/zip'));
-  for (const [name, content] of Object.entries(entries)) await writer.add(name, new BlobReader(new Blob([content])), options);
-  return Buffer.from(await (await writer.close()).arrayBuffer());
 }
 
 async function open(t, options) {
@@ -92,15 +69,6 @@ async function choose(page, files) {
   const given = Array.isArray(files) ? files : Object.entries(files).map(([name, content]) => ({ name, mimeType: '', buffer: Buffer.from(content) }));
   await page.setInputFiles('#file-input', given);
   await page.evaluate(() => window.gridproof.idle());
-}
-
-/** Each row of the table: its file, verdict, worst finding, and all numbers as they are read. */
-function rowsOf(page) {
-  return page.evaluate(() => [...document.querySelectorAll('#class-rows > tr')].map((row) => {
-    const text = (cell) => row.querySelector(`.class-of-${cell}`)?.textContent.replaceAll('\u00a0', ' ').trim();
-    const names = ['file', 'verdict', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes'];
-    return Object.fromEntries(names.map((name) => [name, text(name)]));
-  }));
 }
 
 const filesOf = async (page) => (await rowsOf(page)).map(({ file }) => file);
@@ -421,7 +389,7 @@ test('reports of all files in a zip, each the command\'s', async (t) => {
 });
 
 test('thirty lanterns with planted faults: each is told by its faults, and the page answers meanwhile', { timeout: 2 * CLASS_LIMIT }, async (t) => {
-  const { folder, faults } = lanterns();
+  const { folder, faults } = lanternsIn(work);
   const { page, shot } = await site.openPage(t, { path: null });
   const stop = await traceThread(page);
   await page.goto(site.address);
@@ -437,20 +405,13 @@ test('thirty lanterns with planted faults: each is told by its faults, and the p
   assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms`);
   const rows = await rowsOf(page);
   assert.equal(rows.length, LANTERNS);
-  const kinds = await page.locator('#class-kind option').evaluateAll((all) => all.map((option) => option.value).filter(Boolean));
-  const told = new Map([...faults.keys()].map((name) => [name, new Set()]));
-  for (const kind of kinds) {
-    await page.locator('#class-kind').selectOption(kind);
-    await page.evaluate(() => window.gridproof.idle());
-    for (const file of await filesOf(page)) told.get(file.split('/').at(-1)).add(kind);
-  }
-  const missed = [...faults].flatMap(([name, { kinds: planted }]) => planted.filter((kind) => !told.get(name).has(kind)).map((kind) => `${name}: ${kind}`));
+  const missed = await missedFaults(page, faults, (kind) => page.locator('#class-kind').selectOption(kind));
   assert.deepEqual(missed, [], 'every planted fault is told');
   assert.ok([...faults.values()].some(({ kinds: planted }) => planted.length > 2), 'there was something to tell');
 });
 
 test('measuring is stopped, and taken up again; another brief measures all anew', { timeout: 2 * CLASS_LIMIT }, async (t) => {
-  const { folder } = lanterns();
+  const { folder } = lanternsIn(work);
   const { page } = await open(t);
   await page.setInputFiles('#folder-input', folder);
   await page.waitForFunction(() => /^Measured [1-9]/.test(document.getElementById('class-job-text').textContent));
@@ -501,7 +462,7 @@ test('six hundred files: no task holds the page for long, and all can be reached
 });
 
 test('for everybody: axe-core finds nothing; wide, narrow, light, dark and at 200 %', { timeout: 2 * CLASS_LIMIT }, async (t) => {
-  const { folder } = lanterns();
+  const { folder } = lanternsIn(work);
   const given = [1, 2, 3, 4, 5, 6, 7].map((seed) => join(folder, `lantern-${seed}.obj`));
   writeFileSync(join(work, 'broken.obj'), BAD);
   for (const [name, options] of Object.entries({

@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { gridproof, launch, withoutWebGL2 } from './harness.mjs';
+import { gridproof, isDrawn, launch, withoutWebGL2 } from './harness.mjs';
 
 const site = gridproof();
 
@@ -15,33 +15,6 @@ async function openDraft(t, options = {}) {
   await opened.page.waitForFunction(() => window.gridproof?.report());
   await opened.page.evaluate(() => window.gridproof.idle());
   return opened;
-}
-
-/** Different colours within an element as it is seen: an undrawn surface has one. */
-async function coloursSeen(page, selector) {
-  const png = await page.locator(selector).screenshot();
-  return page.evaluate(async (base64) => {
-    const bytes = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0));
-    const bitmap = await createImageBitmap(new Blob([bytes], { type: 'image/png' }));
-    const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
-    const context = canvas.getContext('2d');
-    context.drawImage(bitmap, 0, 0);
-    const pixels = new Uint32Array(context.getImageData(0, 0, bitmap.width, bitmap.height).data.buffer);
-    return new Set(pixels).size;
-  }, png.toString('base64'));
-}
-
-/**
- * Fails where the canvas adds nothing to what stands before it: cards, bars and text are there without it too, so they
- * are counted in the same run with the canvas taken away. A drawn model or sheet has more shades than all of them.
- */
-async function isDrawn(page, selector) {
-  const drawn = await coloursSeen(page, selector);
-  const visible = (shown) => page.evaluate((value) => document.getElementById('canvas').style.setProperty('visibility', value), shown);
-  await visible('hidden');
-  const blank = await coloursSeen(page, selector);
-  await visible('visible');
-  assert.ok(drawn > 2 * blank, `${drawn} colours with the canvas, ${blank} without it`);
 }
 
 /** How far a channel of a redrawn picture may be off: one step of 8 bits, the rounding of a blend. */

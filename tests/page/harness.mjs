@@ -45,27 +45,43 @@ export function withoutWebGL2() {
  * @param {{folder?: () => Promise<string> | string}} options `folder` gives another site than the usual one
  */
 export function gridproof({ folder } = {}) {
-  let server;
+  const server = served({ folder });
   let browser;
-  const site = {
+  before(async () => {
+    browser = await launch();
+  });
+  after(() => browser?.close());
+  return {
     /** Address of the page, with a slash at its end. */
-    address: '',
+    get address() {
+      return server.address;
+    },
     /** The browser, for a test that needs more than a page. */
     get browser() {
       return browser;
     },
-    openPage: (t, options) => openPage(browser, site.address, t, options),
+    openPage: (t, options) => openPage(browser, server.address, t, options),
   };
+}
+
+/**
+ * Serves a site for the tests of one file, whatever opens it.
+ * @param {{folder?: () => Promise<string> | string}} options as of `gridproof`
+ */
+export function served({ folder } = {}) {
+  let server;
   before(async () => {
     server = await startServer(await folder?.());
-    site.address = server.address;
-    browser = await launch();
   });
-  after(async () => {
-    await browser?.close();
-    server?.stop();
-  });
-  return site;
+  after(() => server?.stop());
+  return {
+    /** Address of the page, with a slash at its end. */
+    get address() {
+      return server?.address ?? '';
+    },
+    /** Ends the server before its time: whoever asks it gets no connection. */
+    stop: () => server.stop(),
+  };
 }
 
 /**
@@ -90,20 +106,14 @@ async function openPage(browser, address, t, options = {}) {
     serviceWorkers: 'block',
     ...more,
   });
-  const problems = [];
   const page = await context.newPage();
-  watch(page, address, problems);
-  await page.addInitScript(() => {
-    document.addEventListener('securitypolicyviolation', (event) => {
-      console.error(`Content-Security-Policy: ${event.violatedDirective} forbids ${event.blockedURI} at ${event.sourceFile}:${event.lineNumber}`);
-    });
-  });
+  const problems = watch(page, address);
+  await page.addInitScript(tellViolations);
   t.after(async () => {
     // Loads cut off by closing are no problem of the page's.
     const seen = [...problems];
     await context.close();
-    const unexpected = seen.filter((problem) => !allow.some((pattern) => pattern.test(problem)));
-    assert.deepEqual(unexpected, [], 'the page reported problems');
+    assertNone(seen, allow);
   });
   const response = path === null ? null : await page.goto(new URL(path, address).href);
   const shot = async (name) => {
@@ -115,7 +125,29 @@ async function openPage(browser, address, t, options = {}) {
   return { page, context, response, problems, shot };
 }
 
-function watch(page, address, problems) {
+/** Has the page's violations of its Content-Security-Policy told in its console. Runs in the page. */
+export function tellViolations() {
+  document.addEventListener('securitypolicyviolation', (event) => {
+    console.error(`Content-Security-Policy: ${event.violatedDirective} forbids ${event.blockedURI} at ${event.sourceFile}:${event.lineNumber}`);
+  });
+}
+
+/**
+ * @param {string[]} problems
+ * @param {RegExp[]} allow those that the test provokes
+ */
+export function assertNone(problems, allow) {
+  const unexpected = problems.filter((problem) => !allow.some((pattern) => pattern.test(problem)));
+  assert.deepEqual(unexpected, [], 'the page reported problems');
+}
+
+/**
+ * Writes down what goes wrong in a page, of Playwright or Puppeteer, which name these events alike.
+ * @param {string} address the only one that it may ask
+ * @returns {string[]} what has gone wrong so far
+ */
+export function watch(page, address) {
+  const problems = [];
   page.on('console', (message) => {
     const isRefused = message.type() === 'warning' && message.text().startsWith('WebGL: INVALID');
     if (message.type() === 'error' || isRefused) problems.push(`console: ${message.text()} (${message.location().url})`);
@@ -128,12 +160,41 @@ function watch(page, address, problems) {
   });
   page.on('requestfailed', (request) => {
     // A load that the page's own leaving cut short is nobody's fault.
-    if (request.failure()?.errorText === 'net::ERR_ABORTED') return;
+    if (/ERR_ABORTED|NS_BINDING_ABORTED/.test(request.failure()?.errorText ?? '')) return;
     problems.push(`not loaded: ${request.url()} (${request.failure()?.errorText})`);
   });
   page.on('response', (response) => {
     if (response.status() >= 400) problems.push(`answered ${response.status()}: ${response.url()}`);
   });
+  return problems;
+}
+
+/** Different colours within an element as it is seen: an undrawn surface has one. */
+async function coloursSeen(page, selector) {
+  const element = await page.$(selector);
+  const png = Buffer.from(await element.screenshot());
+  return page.evaluate(async (base64) => {
+    const bytes = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0));
+    const bitmap = await createImageBitmap(new Blob([bytes], { type: 'image/png' }));
+    const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
+    const context = canvas.getContext('2d');
+    context.drawImage(bitmap, 0, 0);
+    const pixels = new Uint32Array(context.getImageData(0, 0, bitmap.width, bitmap.height).data.buffer);
+    return new Set(pixels).size;
+  }, png.toString('base64'));
+}
+
+/**
+ * Fails where the canvas adds nothing to what stands before it: cards, bars and text are there without it too, so they
+ * are counted in the same run with the canvas taken away. A drawn model or sheet has more shades than all of them.
+ */
+export async function isDrawn(page, selector) {
+  const drawn = await coloursSeen(page, selector);
+  const visible = (shown) => page.evaluate((value) => document.getElementById('canvas').style.setProperty('visibility', value), shown);
+  await visible('hidden');
+  const blank = await coloursSeen(page, selector);
+  await visible('visible');
+  assert.ok(drawn > 2 * blank, `${drawn} colours with the canvas, ${blank} without it`);
 }
 
 /** Starts `gridproof serve` and waits for the address it prints. */
@@ -178,12 +239,20 @@ function browserArguments() {
 }
 
 function browserProgram() {
-  const folders = (process.env.PATH ?? '').split(delimiter);
-  const names = ['chromium', 'chromium-browser', 'google-chrome'];
-  const candidates = names.flatMap((name) => folders.map((folder) => join(folder, name)));
-  const program = [process.env.CHROMIUM, ...candidates].find((file) => file && isProgram(file));
+  const program = programOf([process.env.CHROMIUM], ['chromium', 'chromium-browser', 'google-chrome']);
   if (!program) throw new Error('no Chromium on the search path; install it or name its program in CHROMIUM');
   return program;
+}
+
+/**
+ * The first program that there is: a file that is named, or a name on the search path.
+ * @param {(string | undefined)[]} files
+ * @param {string[]} names
+ */
+export function programOf(files, names) {
+  const folders = (process.env.PATH ?? '').split(delimiter);
+  const candidates = names.flatMap((name) => folders.map((folder) => join(folder, name)));
+  return [...files, ...candidates].find((file) => file && isProgram(file));
 }
 
 function isProgram(file) {
