@@ -20,6 +20,7 @@ mod packed;
 #[cfg(feature = "pictures")]
 pub mod picture;
 pub mod review;
+mod three;
 
 pub use check::{CheckError, Examined, Progress, check, examine, hexadecimal};
 

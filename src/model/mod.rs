@@ -13,6 +13,7 @@ pub(crate) use topology::UnionFind;
 pub use topology::{Edge, EdgeKind, Topology};
 
 use crate::obj::{Corner, Document};
+use crate::three;
 use glam::{DVec2, DVec3};
 
 /// A resolved model.
@@ -95,7 +96,8 @@ impl Model {
 
     /// The three corners of a triangle.
     pub fn corners(&self, triangle: usize) -> [Corner; 3] {
-        self.triangles[triangle].map(|corner| self.document.corners[corner as usize])
+        let corners = self.document.corners.as_slice();
+        three::each(self.triangles[triangle], |corner| corners[corner as usize])
     }
 
     /// The corner after `corner` in its face.
@@ -107,12 +109,14 @@ impl Model {
 
     /// Where the corners of a triangle are.
     pub fn positions(&self, triangle: usize) -> [DVec3; 3] {
-        self.corners(triangle).map(|corner| DVec3::from_array(self.document.positions[corner.position.0 as usize]))
+        let positions = self.document.positions.as_slice();
+        three::each(self.corners(triangle), |corner| DVec3::from_array(positions[corner.position.0 as usize]))
     }
 
     /// The uv of a triangle's corners; `None` where its face is not mapped.
     pub fn uvs(&self, triangle: usize) -> Option<[DVec2; 3]> {
-        self.uv_value_indices(triangle).map(|indices| indices.map(|index| self.uv_values[index as usize]))
+        let uv_values = self.uv_values.as_slice();
+        Some(three::each(self.uv_value_indices(triangle)?, |index| uv_values[index as usize]))
     }
 
     /// As [`Model::uvs`], by index into [`Model::uv_values`].
@@ -120,8 +124,9 @@ impl Model {
         if !self.face_has_uv[self.face_of(triangle)] {
             return None;
         }
-        let [a, b, c] = self.corners(triangle).map(|corner| corner.texcoord.map(|id| self.uv_value[id.index()]));
-        Some([a?, b?, c?])
+        let [a, b, c] = three::each(self.corners(triangle), |corner| corner.texcoord);
+        let uv_value = self.uv_value.as_slice();
+        Some([uv_value[a?.index()], uv_value[b?.index()], uv_value[c?.index()]])
     }
 
     /// The shell of a triangle; `None` where its face is not mapped.
@@ -136,14 +141,15 @@ impl Model {
 
     /// The lowest and highest coordinates of all faces; `None` without faces.
     pub fn bounds(&self) -> Option<(DVec3, DVec3)> {
-        self.document
-            .corners
-            .iter()
-            .map(|corner| DVec3::from_array(self.document.positions[corner.position.0 as usize]))
-            .fold(None, |bounds, p| match bounds {
-                None => Some((p, p)),
-                Some((low, high)) => Some((low.min(p), high.max(p))),
-            })
+        let positions = self.document.positions.as_slice();
+        let at = |corner: &Corner| DVec3::from_array(positions[corner.position.0 as usize]);
+        let first = at(self.document.corners.first()?);
+        let (mut low, mut high) = (first, first);
+        for corner in &self.document.corners {
+            let p = at(corner);
+            (low, high) = (low.min(p), high.max(p));
+        }
+        Some((low, high))
     }
 
     /// Unit normals at the corners of all triangles: the file's own, or else the mean over the faces around the
