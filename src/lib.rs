@@ -17,6 +17,7 @@ pub mod measure;
 pub mod model;
 pub mod obj;
 mod packed;
+mod parallel;
 #[cfg(feature = "pictures")]
 pub mod picture;
 pub mod review;

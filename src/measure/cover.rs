@@ -261,17 +261,22 @@ fn push_rest(lower: u32, upper: u32, up: usize, down: usize, left: &mut Vec<(u32
 
 /// Directed edges that stay when opposite ones cancel, of all triangles.
 fn boundary_edges(input: &SheetInput) -> Vec<(u32, u32)> {
-    let edges_of =
-        |triangle: usize| counter_clockwise(input, triangle).into_iter().flat_map(|[a, b, c]| [(a, b), (b, c), (c, a)]);
-    let all = || (0..input.triangles.len()).flat_map(edges_of);
+    let turned: Vec<[u32; 3]> =
+        (0..input.triangles.len()).filter_map(|triangle| counter_clockwise(input, triangle)).collect();
     let mut starts = vec![0u32; input.uv.len() + 2];
-    all().for_each(|(a, b)| starts[a.min(b) as usize + 2] += 1);
+    for &[a, b, c] in &turned {
+        for lower in [a.min(b), b.min(c), c.min(a)] {
+            starts[lower as usize + 2] += 1;
+        }
+    }
     (2..starts.len()).for_each(|i| starts[i] += starts[i - 1]);
-    let mut by_lower = vec![0u32; starts.last().map_or(0, |&total| total as usize)];
-    for (a, b) in all() {
-        let slot = &mut starts[a.min(b) as usize + 1];
-        by_lower[*slot as usize] = upper_and_direction(a, b);
-        *slot += 1;
+    let mut by_lower = vec![0u32; 3 * turned.len()];
+    for [a, b, c] in turned {
+        for (a, b) in [(a, b), (b, c), (c, a)] {
+            let slot = &mut starts[a.min(b) as usize + 1];
+            by_lower[*slot as usize] = upper_and_direction(a, b);
+            *slot += 1;
+        }
     }
     let mut left: Vec<(u32, u32)> = Vec::new();
     for lower in 0..input.uv.len() {

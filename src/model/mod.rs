@@ -13,7 +13,7 @@ pub(crate) use topology::UnionFind;
 pub use topology::{Edge, EdgeKind, Topology};
 
 use crate::obj::{Corner, Document};
-use crate::three;
+use crate::{parallel, three};
 use glam::{DVec2, DVec3};
 
 /// A resolved model.
@@ -35,20 +35,23 @@ pub struct Model {
     pub uv_values: Vec<DVec2>,
     /// Shells, parts and edges.
     pub topology: Topology,
+    bounds: Option<(DVec3, DVec3)>,
 }
 
 impl Model {
     /// Resolves a document. Never fails: whatever the reader let through has a shape.
     pub fn new(document: Document) -> Self {
-        let position_value = weld::values(&document.positions).value_of;
-        let uv = weld::values(&document.texcoords);
+        let (position_value, uv) =
+            parallel::both(|| weld::values(&document.positions).value_of, || weld::values(&document.texcoords));
         let uv_values: Vec<DVec2> =
             uv.first_of.iter().map(|&index| DVec2::from_array(document.texcoords[index as usize])).collect();
         let face_has_uv: Vec<bool> = (0..document.face_count())
             .map(|face| document.face(face).iter().all(|corner| corner.texcoord.is_some()))
             .collect();
-        let topology = Topology::new(&document, &face_has_uv, &position_value, &uv.value_of);
-        let (triangles, triangle_face) = triangulate::triangulate(&document);
+        let (topology, ((triangles, triangle_face), bounds)) = parallel::both(
+            || Topology::new(&document, &face_has_uv, &position_value, &uv.value_of),
+            || (triangulate::triangulate(&document), bounds(&document)),
+        );
         Self {
             document,
             triangles,
@@ -58,6 +61,7 @@ impl Model {
             uv_value: uv.value_of,
             uv_values,
             topology,
+            bounds,
         }
     }
 
@@ -141,15 +145,7 @@ impl Model {
 
     /// The lowest and highest coordinates of all faces; `None` without faces.
     pub fn bounds(&self) -> Option<(DVec3, DVec3)> {
-        let positions = self.document.positions.as_slice();
-        let at = |corner: &Corner| DVec3::from_array(positions[corner.position.0 as usize]);
-        let first = at(self.document.corners.first()?);
-        let (mut low, mut high) = (first, first);
-        for corner in &self.document.corners {
-            let p = at(corner);
-            (low, high) = (low.min(p), high.max(p));
-        }
-        Some((low, high))
+        self.bounds
     }
 
     /// Unit normals at the corners of all triangles: the file's own, or else the mean over the faces around the
@@ -157,4 +153,10 @@ impl Model {
     pub fn corner_normals(&self) -> CornerNormals<'_> {
         CornerNormals::new(self)
     }
+}
+
+fn bounds(document: &Document) -> Option<(DVec3, DVec3)> {
+    let at = |corner: &Corner| DVec3::from_array(document.positions[corner.position.0 as usize]);
+    let first = at(document.corners.first()?);
+    Some(document.corners.iter().map(at).fold((first, first), |(low, high), p| (low.min(p), high.max(p))))
 }
