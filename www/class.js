@@ -187,10 +187,10 @@ export function startClass(store, page) {
     caption.textContent = `${rows.length} models of a class: verdict, worst finding and key numbers of each`;
     tell("");
     history.pushState({ class: "table" }, "", location.pathname);
+    // Measures them too: the table is seen.
     show("table");
     page.say(`${counted(rows.length, "file")}. They are being measured.`);
     spoken = performance.now();
-    measure();
     arrange();
   }
 
