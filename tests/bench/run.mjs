@@ -4,7 +4,7 @@
 //   npm ci --prefix tests
 //   node tests/bench/run.mjs [FILE.obj]        without a file, a million triangles are generated first
 //
-// Builds the site with Cargo. Prints; judges nothing.
+// Builds site and command with Cargo, or takes those named by GRIDPROOF_SITE and GRIDPROOF_COMMAND. Prints; judges nothing.
 
 import { execFileSync, spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
@@ -21,10 +21,14 @@ const work = mkdtempSync(join(tmpdir(), 'gridproof-bench-'));
 const ROUNDS = 3;
 const cargo = (...args) => execFileSync('cargo', args, { cwd: ROOT, stdio: ['ignore', 'inherit', 'inherit'] });
 
-/** Least time of the command's whole report of a file, from its start to its end, ms. */
-function native(model) {
+function built() {
+  cargo('build', '--release');
   const said = execFileSync('cargo', ['metadata', '--format-version', '1', '--no-deps'], { cwd: ROOT, encoding: 'utf8' });
-  const command = join(JSON.parse(said).target_directory, 'release/gridproof');
+  return join(JSON.parse(said).target_directory, 'release/gridproof');
+}
+
+/** Least time of the command's whole report of a file, from its start to its end, ms. */
+function native(command, model) {
   const times = Array.from({ length: ROUNDS }, () => {
     const start = performance.now();
     const { status } = spawnSync(command, ['check', model, '--json'], { stdio: 'ignore' });
@@ -36,8 +40,9 @@ function native(model) {
 }
 
 try {
-  const site = join(work, 'site');
-  cargo('run', '--release', '--', 'site', '--out', site);
+  const command = process.env.GRIDPROOF_COMMAND ?? built();
+  const site = process.env.GRIDPROOF_SITE ?? join(work, 'site');
+  if (!process.env.GRIDPROOF_SITE) execFileSync(command, ['site', '--out', site], { stdio: ['ignore', 'inherit', 'inherit'] });
   let model = process.argv[2];
   if (!model) {
     model = join(work, 'million.obj');
@@ -55,7 +60,7 @@ try {
   await page.goto(`${address}/bench/page.html`);
   const three = await page.evaluate(() => globalThis.benchmark());
   await browser.close();
-  const ours = native(model);
+  const ours = native(command, model);
   console.log(`the command's whole report, with its start: ${ours.toFixed(0)} ms, ${(ours / three).toFixed(2)} of three's OBJLoader`);
   const wasm = readFileSync(join(site, 'wasm/gridproof_bg.wasm'));
   console.log(`module, gzip -9: ${(gzipSync(wasm, { level: 9 }).length / 1024).toFixed(1)} KiB`);
