@@ -109,11 +109,7 @@ pub fn examine(
     let document = reader.finish().map_err(CheckError::Unreadable)?;
     progress(Progress::Model);
     let model = Model::new(document);
-    let mut measures = Measures::default();
-    for stage in Stage::ALL {
-        progress(Progress::Measure { stage });
-        measures.take(stage, &model, brief);
-    }
+    let measures = Measures::told(&model, brief, &mut |stage| progress(Progress::Measure { stage }));
     let file = File { name: name.to_owned(), bytes, sha256: hexadecimal(&digest.finalize()) };
     let report = Report::new(&model, &measures, brief, file);
     Ok(Examined { model, measures, report })

@@ -17,9 +17,11 @@ pub mod measure;
 pub mod model;
 pub mod obj;
 mod packed;
+mod parallel;
 #[cfg(feature = "pictures")]
 pub mod picture;
 pub mod review;
+mod three;
 
 pub use check::{CheckError, Examined, Progress, check, examine, hexadecimal};
 

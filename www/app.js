@@ -21,7 +21,7 @@ import { startDialogs } from "./dialogs.js";
 import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
 import { startEmbed } from "./embed.js";
-import { compileEngine, startEngine } from "./engine.js";
+import { compileEngine, REPORT_CODE, startEngine } from "./engine.js";
 import { canvas } from "./first.js";
 import { startFindings, visibleFindings } from "./findings.js";
 import { bytes, counted, isolated } from "./format.js";
@@ -274,18 +274,17 @@ function begin(source, job) {
   fetching = null;
   fetched = null;
   store.set({ job, problem: null, notice: "" });
-  if (module) read(module, source);
+  // What reads links stands in the second module, which is fetched beside the first.
+  if (!("file" in source)) void compileEngine(REPORT_CODE);
+  if (module) read(source);
   else if (store.state.engine === "failed") fail({ code: "engine", message: "", line: null });
   else early = source;
 }
 
-/**
- * @param {WebAssembly.Module} module
- * @param {Source} source
- */
-function read(module, source) {
+/** @param {Source} source */
+function read(source) {
   if ("file" in source) reviewing?.expect(source.file.size);
-  reader.open(module, source, store.state.brief);
+  reader.open("file" in source ? compileEngine() : compileEngine(REPORT_CODE), source, store.state.brief);
 }
 
 /**
@@ -561,7 +560,7 @@ async function start() {
   try {
     module = await compileEngine();
     canvas.begin(module);
-    if (early) read(module, early);
+    if (early) read(early);
     const { engine } = await startEngine(module);
     performance.mark("gridproof-engine");
     const hasContext = await canvas.hasContext;

@@ -1,15 +1,15 @@
 /**
  * The workers of a class. Orders are served in the order in which they came, as many at a time as there are workers, as
- * long as the files under way are not too large together; one that is too large by itself goes alone. When nothing is
- * left the workers end, and their memory with them.
+ * long as the files under way are not too large together; one that is too large by itself goes alone. A worker has one
+ * of the two modules: the page's own, which is compiled already, for verdicts, or the one that also draws. When nothing is left
+ * the workers end, and their memory with them.
  *
  * @import {ClassOrder, Failure, FromClass, ToClass} from "./messages.js"
  */
 
-import { compileEngine } from "./engine.js";
+import { compileEngine, REPORT_CODE } from "./engine.js";
 
 const SCRIPT = new URL("worker-class.js", import.meta.url);
-const CODE = new URL("../wasm/gridproof_report_bg.wasm", import.meta.url).href;
 
 /**
  * Most workers. A model's measures take some 1.8 times its file (README, Speed), in each. Every core is used, since the page's
@@ -25,17 +25,20 @@ const MOST_BYTES = 2 ** 28;
  * @property {(order: ClassOrder) => void} started
  * @property {(message: Exclude<FromClass, {type: "done"}>) => void} told
  * @property {() => void} idle nothing is left to do
+ * @property {(error: unknown) => void} failed a module cannot be loaded; nothing is done any more
  */
+
+/** @typedef {{order: ClassOrder | null, draws: boolean}} Hand what a worker does, and whether its module draws */
 
 export class Pool {
   /** @type {Listener} */
   #listener;
   /** @type {ClassOrder[]} */
   #waiting = [];
-  /** What each worker does. @type {Map<Worker, ClassOrder | null>} */
+  /** @type {Map<Worker, Hand>} */
   #workers = new Map();
-  /** @type {Promise<WebAssembly.Module> | null} */
-  #module = null;
+  /** That does not draw, and that does. @type {{plain: WebAssembly.Module | null, drawing: WebAssembly.Module | null}} */
+  #modules = { plain: null, drawing: null };
   /** Counts the times everything was dropped: what was asked for before is not told after. */
   #turn = 0;
 
@@ -48,24 +51,10 @@ export class Pool {
     return this.#waiting.length > 0 || this.#busyWorkers().length > 0;
   }
 
-  /** Begins to fetch and compile what the workers need. */
-  warm() {
-    this.#module ??= compileEngine(CODE);
-    this.#module.catch(() => {
-      this.#module = null;
-    });
-    return this.#module;
-  }
-
-  /**
-   * @param {ClassOrder[]} orders
-   * @returns {Promise<void>} fails where the module cannot be loaded
-   */
-  async add(orders) {
-    const turn = this.#turn;
+  /** @param {ClassOrder[]} orders */
+  add(orders) {
     this.#waiting.push(...orders);
-    const module = await this.warm();
-    if (turn === this.#turn) this.#serve(module);
+    this.#serve();
   }
 
   /** Drops all orders; those under way too. */
@@ -77,19 +66,39 @@ export class Pool {
   }
 
   #busyWorkers() {
-    return [...this.#workers.values()].filter((order) => order !== null);
+    return [...this.#workers.values()].flatMap(({ order }) => order ?? []);
   }
 
-  /** @param {WebAssembly.Module} module */
-  #serve(module) {
+  /** @param {boolean} draws */
+  async #load(draws) {
+    const turn = this.#turn;
+    try {
+      this.#modules[draws ? "drawing" : "plain"] = await (draws ? compileEngine(REPORT_CODE) : compileEngine());
+      if (turn === this.#turn) this.#serve();
+    } catch (error) {
+      if (turn !== this.#turn) return;
+      this.clear();
+      this.#listener.failed(error);
+    }
+  }
+
+  #serve() {
     const most = Math.max(1, Math.min(MOST_WORKERS, navigator.hardwareConcurrency || 1));
     for (let [next] = this.#waiting; next; [next] = this.#waiting) {
       const busy = this.#busyWorkers();
       const bytes = busy.reduce((sum, { source }) => sum + source.bytes, 0);
       if (busy.length >= most || (busy.length > 0 && bytes + next.source.bytes > MOST_BYTES)) return;
+      const draws = next.whole;
+      const module = this.#modules[draws ? "drawing" : "plain"];
+      if (!module) {
+        void this.#load(draws);
+        return;
+      }
       this.#waiting.shift();
-      const free = [...this.#workers].find(([, order]) => order === null)?.[0] ?? this.#start(module);
-      this.#workers.set(free, next);
+      const idle = [...this.#workers].filter(([, { order }]) => order === null);
+      const free = idle.find(([, hand]) => hand.draws === draws)?.[0] ?? this.#start(module, draws);
+      for (const [worker, hand] of idle) if (hand.draws !== draws) this.#end(worker);
+      this.#workers.set(free, { order: next, draws });
       this.#listener.started(next);
       /** @type {ToClass} */
       const message = { type: "order", ...next };
@@ -100,15 +109,18 @@ export class Pool {
     this.#listener.idle();
   }
 
-  /** @param {WebAssembly.Module} module */
-  #start(module) {
+  /**
+   * @param {WebAssembly.Module} module
+   * @param {boolean} draws
+   */
+  #start(module, draws) {
     const worker = new Worker(SCRIPT, { type: "module", name: "gridproof class" });
     const fail = (/** @type {string} */ message) => {
-      const order = this.#workers.get(worker);
-      if (order === undefined) return;
+      const hand = this.#workers.get(worker);
+      if (!hand) return;
       this.#end(worker);
-      if (order) this.#listener.told({ type: "failed", id: order.id, failure: { code: "crashed", message, line: null } });
-      this.#serve(module);
+      if (hand.order) this.#listener.told({ type: "failed", id: hand.order.id, failure: { code: "crashed", message, line: null } });
+      this.#serve();
     };
     worker.addEventListener("error", (event) => {
       event.preventDefault();
@@ -122,11 +134,11 @@ export class Pool {
         return;
       }
       if (data.heavy) this.#end(worker);
-      else this.#workers.set(worker, null);
-      this.#serve(module);
+      else this.#workers.set(worker, { order: null, draws });
+      this.#serve();
     });
     /** @type {ToClass} */
-    const start = { type: "start", module };
+    const start = { type: "start", module, draws };
     worker.postMessage(start);
     return worker;
   }

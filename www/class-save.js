@@ -57,6 +57,7 @@ export class ReportMaker {
     const pathOf = (/** @type {number} */ id) => rows.find((row) => row.id === id)?.source.path ?? "";
     const tell = () => heard(reports.size + failed.length, rows.length, "Making reports");
     let end = () => {};
+    let fail = (/** @type {unknown} */ _error) => {};
     const pool = new Pool({
       started: tell,
       told: (/** @type {Exclude<FromClass, {type: "done"}>} */ message) => {
@@ -65,12 +66,14 @@ export class ReportMaker {
         tell();
       },
       idle: () => end(),
+      failed: (error) => fail(error),
     });
     this.#pool = pool;
     try {
       await /** @type {Promise<void>} */ (new Promise((done, wrong) => {
         end = this.#stopped = done;
-        pool.add(rows.map(({ id, source }) => ({ what: "report", id, source, brief, picture: false }))).catch(wrong);
+        fail = wrong;
+        pool.add(rows.map(({ id, source }) => ({ what: "report", id, source, brief, whole: true, picture: false })));
       }));
       if (this.#pool !== pool) return null;
       const used = new Set();

@@ -94,6 +94,10 @@ export function startClass(store, page) {
     },
     told: hear,
     idle: later,
+    failed: (error) => {
+      stopRows();
+      page.fail({ code: "engine", message: asFailure(error).message, line: null }, "");
+    },
   });
 
   for (const { key, head, figures } of COLUMNS) {
@@ -143,7 +147,6 @@ export function startClass(store, page) {
   async function take(picked) {
     const what = picked.folders[0]?.name ?? picked.files[0]?.name ?? "";
     zips.stop();
-    pool.warm().catch(() => {});
     store.set({ job: { name: what, bytes: 0, total: 0, stage: "opening" }, problem: null, notice: "" });
     const mine = store.state.job;
     gathering = what;
@@ -184,10 +187,10 @@ export function startClass(store, page) {
     caption.textContent = `${rows.length} models of a class: verdict, worst finding and key numbers of each`;
     tell("");
     history.pushState({ class: "table" }, "", location.pathname);
+    // Measures them too: the table is seen.
     show("table");
     page.say(`${counted(rows.length, "file")}. They are being measured.`);
     spoken = performance.now();
-    measure();
     arrange();
   }
 
@@ -205,12 +208,9 @@ export function startClass(store, page) {
   function order(what, due) {
     if (due.length === 0) return;
     const { brief } = store.state;
-    pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, picture: picture === "" })))
-      .catch((error) => {
-        pool.clear();
-        stopRows();
-        page.fail({ code: "engine", message: asFailure(error).message, line: null }, "");
-      });
+    // The seams come last, take as long as all before, and only a limit in the brief makes a finding of them.
+    const whole = what === "rest" || (brief.seams?.max_share_in_front ?? null) !== null;
+    pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, whole, picture: picture === "" })));
     later();
   }
 
@@ -241,6 +241,7 @@ export function startClass(store, page) {
   function hear(message) {
     const row = rows[message.id];
     if (!row) return;
+    const wasKnown = outcomeOf(row) !== null;
     if (message.type === "row") {
       touch(row, { state: "measured", result: message.result, isWhole: message.isWhole });
       if (!message.isWhole) order("rest", [row]);
@@ -250,6 +251,7 @@ export function startClass(store, page) {
       // Where only the picture or the seams failed, the rest stands.
       touch(row, { state: "unreadable", failure: message.failure, result: null });
     }
+    if (!wasKnown && rows.every((other) => outcomeOf(other) !== null)) showTold();
   }
 
   /**
@@ -264,14 +266,17 @@ export function startClass(store, page) {
 
   /** Shows soon what has changed. */
   function later() {
-    refresh ||= setTimeout(() => {
-      refresh = 0;
-      for (const row of told) fillRow(row, store.state.brief);
-      told.clear();
-      arrange();
-      tellJob();
-      speak();
-    }, REFRESH_MS);
+    refresh ||= setTimeout(showTold, REFRESH_MS);
+  }
+
+  function showTold() {
+    clearTimeout(refresh);
+    refresh = 0;
+    for (const row of told) fillRow(row, store.state.brief);
+    told.clear();
+    arrange();
+    tellJob();
+    speak();
   }
 
   function speak() {

@@ -436,7 +436,7 @@
 
 /** @typedef {{name: string, bytes: number, sha256: string}} AboutFile */
 /** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File} | {link: string}} Source */
-/** @typedef {{type: "open", module: WebAssembly.Module, source: Source, brief: Brief}} OpenMessage */
+/** `module`: for a link the second one, which alone reads links. @typedef {{type: "open", module: WebAssembly.Module, source: Source, brief: Brief}} OpenMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
 /** @typedef {{type: "brief", brief: Brief}} BriefMessage */
 
@@ -576,11 +576,11 @@
 /**
  * Other workers again: a class of files, one model at a time in each. An order is answered by what it asks for, or by
  * `failed`. A `row` is told as soon as the verdict stands, which seldom needs the seams; `rest` brings what is missing then:
- * the row once more with the seams' numbers, and its picture. `heavy`: the worker has grown so much that a new one should
- * take its place.
- * @typedef {{what: "row" | "rest" | "report", id: number, source: ClassSource, brief: Brief, picture: boolean}} ClassOrder
+ * the row once more with the seams' numbers, and its picture. `whole`: with all stages, and by a module that draws. `heavy`:
+ * the worker has grown so much that a new one should take its place.
+ * @typedef {{what: "row" | "rest" | "report", id: number, source: ClassSource, brief: Brief, whole: boolean, picture: boolean}} ClassOrder
  */
-/** @typedef {{type: "start", module: WebAssembly.Module} | {type: "order"} & ClassOrder} ToClass */
+/** @typedef {{type: "start", module: WebAssembly.Module, draws: boolean} | {type: "order"} & ClassOrder} ToClass */
 /**
  * @typedef {{type: "row", id: number, result: ClassResult, isWhole: boolean} | {type: "picture", id: number, blob: Blob}
  *   | {type: "report", id: number, blob: Blob} | {type: "failed", id: number, failure: Failure}

@@ -56,6 +56,9 @@ export class Reader {
   #asks = new Map();
   #askId = 0;
 
+  /** Those that wait for their module. @type {Map<Worker, Promise<void>>} */
+  #opening = new Map();
+
   /** @param {Listener} listener */
   constructor(listener) {
     this.#listener = listener;
@@ -77,7 +80,7 @@ export class Reader {
   }
 
   /**
-   * @param {WebAssembly.Module} module
+   * @param {Promise<WebAssembly.Module>} module of a link the second one
    * @param {Source} source
    * @param {Brief} brief
    */
@@ -94,7 +97,12 @@ export class Reader {
     worker.addEventListener("messageerror", () => {
       this.#fail(worker, { code: "crashed", message: "a message between page and worker was unreadable", line: null });
     });
-    this.#tell(worker, { type: "open", module, source, brief });
+    const opening = module.then((ready) => {
+      this.#opening.delete(worker);
+      this.#tell(worker, { type: "open", module: ready, source, brief });
+    });
+    this.#opening.set(worker, opening);
+    opening.catch((error) => this.#fail(worker, { code: "engine", message: error instanceof Error ? error.message : String(error), line: null }));
   }
 
   /**
@@ -220,11 +228,14 @@ export class Reader {
   }
 
   /**
+   * In the order in which it is told.
    * @param {Worker} worker
    * @param {ToWorker} message
    */
   #tell(worker, message) {
-    worker.postMessage(message);
+    const opening = this.#opening.get(worker);
+    if (opening) void opening.then(() => worker.postMessage(message), () => {});
+    else worker.postMessage(message);
   }
 
   /**
@@ -316,6 +327,7 @@ export class Reader {
   #end(worker) {
     worker.terminate();
     this.#briefs.delete(worker);
+    this.#opening.delete(worker);
     for (const [id, asked] of this.#asks) {
       if (asked.worker !== worker) continue;
       this.#asks.delete(id);

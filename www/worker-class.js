@@ -1,5 +1,6 @@
 /**
- * A worker of a class: reads and measures one file after another by the module that also draws, and keeps none of them.
+ * A worker of a class: reads and measures one file after another, by the module that also draws where that is asked for,
+ * and keeps none of them.
  * Messages are described in messages.js.
  *
  * @import {ClassOrder, ClassSource, Engine, FromClass, ToClass} from "./messages.js"
@@ -8,9 +9,9 @@
 
 import { resultOf } from "./class-table.js";
 import { failureFrom } from "./worker-failure.js";
-import { makeBlob, png } from "./worker-save.js";
 
-const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
+const GLUE = new URL("../wasm/gridproof.js", import.meta.url).href;
+const DRAWING_GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
 
 /** A row's picture, px: twice the place it has on the page, for sharp screens. */
 const [WIDTH, HEIGHT] = [192, 144];
@@ -27,9 +28,12 @@ function post(message) {
   self.postMessage(message);
 }
 
-/** @param {WebAssembly.Module} module */
-async function start(module) {
-  const engine = await import(GLUE);
+/**
+ * @param {WebAssembly.Module} module
+ * @param {boolean} draws
+ */
+async function start(module, draws) {
+  const engine = await import(draws ? DRAWING_GLUE : GLUE);
   const { memory } = await engine.default({ module_or_path: module });
   return { engine, memory };
 }
@@ -53,27 +57,27 @@ async function read(source, feed) {
  * @param {ClassOrder} order
  * @param {Engine} engine
  */
-async function serve({ what, id, source, brief, picture }, engine) {
+async function serve({ what, id, source, brief, whole, picture }, engine) {
   const session = /** @type {ReportSession} */ (new engine.Session(source.bytes, brief));
   const digest = what === "report" ? new engine.Digest() : null;
-  // The seams come last, take as long as all before, and only a limit in the brief makes a finding of them.
-  const isWhole = what !== "row" || (brief.seams?.max_share_in_front ?? null) !== null;
   try {
     await read(source, (chunk) => {
       session.feed(chunk);
       digest?.update(chunk);
     });
     session.finish();
-    for (let stage = 0; isWhole ? engine.Session.stage_name(stage) : engine.Session.stage_name(stage + 1); stage += 1) session.measure(stage);
+    for (let stage = 0; whole ? engine.Session.stage_name(stage) : engine.Session.stage_name(stage + 1); stage += 1) session.measure(stage);
     session.set_file(source.name, source.bytes, digest?.finish() ?? "");
     const report = session.report();
     if (what === "report") {
+      const { makeBlob } = await import("./worker-save.js");
       const task = { session, engine, pictured: async () => session, tell: () => {}, stopped: () => false };
       post({ type: "report", id, blob: await makeBlob({ what: "report" }, task) });
       return;
     }
-    post({ type: "row", id, result: resultOf(report), isWhole });
-    if (!isWhole || !picture) return;
+    post({ type: "row", id, result: resultOf(report), isWhole: whole });
+    if (!whole || !picture) return;
+    const { png } = await import("./worker-save.js");
     const rgba = session.stage_picture(WIDTH, HEIGHT, new Float64Array(), "grid", true, new Uint32Array());
     post({ type: "picture", id, blob: await png(rgba, WIDTH, HEIGHT) });
   } finally {
@@ -87,7 +91,7 @@ async function serve({ what, id, source, brief, picture }, engine) {
 
 self.addEventListener("message", async (/** @type {MessageEvent<ToClass>} */ { data }) => {
   if (data.type === "start") {
-    started = start(data.module);
+    started = start(data.module, data.draws);
     // Told with the first order.
     started.catch(() => {});
     return;

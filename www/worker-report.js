@@ -56,10 +56,13 @@ export function reportSession(order) {
   return served;
 }
 
-/** The second module, started. */
-export async function startReport() {
+/**
+ * The second module, started.
+ * @param {WebAssembly.Module} [module] where it is compiled already
+ */
+export async function startReport(module) {
   const engine = await import(GLUE);
-  const { memory } = await engine.default();
+  const { memory } = await engine.default(module && { module_or_path: module });
   return { engine, memory };
 }
 

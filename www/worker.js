@@ -110,9 +110,8 @@ async function open({ module, source, brief: first }) {
   busy = true;
   brief = first;
   if ("file" in source) post({ type: "progress", bytes: 0, total: source.file.size });
-  // What reads links stands in the second module: most visits bring a file.
   /** @type {{engine: Engine, memory: WebAssembly.Memory}} */
-  const started = "file" in source ? await startEngine(module) : await startReport();
+  const started = "file" in source ? await startEngine(module) : await startReport(module);
   memory = started.memory;
   engine = started.engine;
   const reading = new engine.Session("file" in source ? source.file.size : 0, brief);

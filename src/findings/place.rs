@@ -55,13 +55,15 @@ impl Place {
         let out =
             if measures.triangles.is(triangle, crate::measure::triangles::state::INSIDE_OUT) { -1.0 } else { 1.0 };
         self.normal += normal * out;
+        let (low, high) = self.bounds.get_or_insert((p[0], p[0]));
         for point in p {
-            let (low, high) = self.bounds.get_or_insert((point, point));
             (*low, *high) = (low.min(point), high.max(point));
         }
-        for uv in model.uvs(triangle).into_iter().flatten() {
-            let (low, high) = self.bounds_uv.get_or_insert((uv, uv));
-            (*low, *high) = (low.min(uv), high.max(uv));
+        if let Some(q) = model.uvs(triangle) {
+            let (low, high) = self.bounds_uv.get_or_insert((q[0], q[0]));
+            for uv in q {
+                (*low, *high) = (low.min(uv), high.max(uv));
+            }
         }
     }
 

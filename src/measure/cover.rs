@@ -18,7 +18,7 @@ use super::jacobian::is_zero_area_uv;
 use super::region::Region;
 use super::scanlines::{self, Sampling};
 use super::sheet::{REACH, SheetInput};
-use crate::packed;
+use crate::{packed, three};
 use glam::DVec2;
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay_rule::OverlayRule;
@@ -52,7 +52,7 @@ const EFFORT_CROSSING: u64 = 1_000;
 /// Corner indices of a triangle turned counter-clockwise on the sheet; `None` without area and out of [`REACH`].
 pub(super) fn counter_clockwise(input: &SheetInput, triangle: usize) -> Option<[u32; 3]> {
     let [a, b, c] = input.triangles[triangle];
-    let q = [a, b, c].map(|index| input.uv[index as usize]);
+    let q = three::each([a, b, c], |index| input.uv[index as usize]);
     if is_zero_area_uv(q) || !is_within_reach(q) {
         return None;
     }
@@ -61,17 +61,18 @@ pub(super) fn counter_clockwise(input: &SheetInput, triangle: usize) -> Option<[
 
 /// Corners of a triangle with area, counter-clockwise.
 pub(super) fn corners(input: &SheetInput, triangle: usize) -> [DVec2; 3] {
-    let [a, b, c] = input.triangles[triangle].map(|index| input.uv[index as usize]);
+    let [a, b, c] = three::each(input.triangles[triangle], |index| input.uv[index as usize]);
     if (b - a).perp_dot(c - a) > 0.0 { [a, b, c] } else { [a, c, b] }
 }
 
 fn is_within_reach(q: [DVec2; 3]) -> bool {
-    q.iter().all(|p| p.abs().max_element() <= REACH)
+    let [a, b, c] = three::each(q, |p| p.abs().max_element() <= REACH);
+    a && b && c
 }
 
 /// Area of a triangle that is out of [`REACH`]; 0 of any other.
 pub(super) fn area_out_of_reach(input: &SheetInput, triangle: usize) -> f64 {
-    let q = input.triangles[triangle].map(|index| input.uv[index as usize]);
+    let q = three::each(input.triangles[triangle], |index| input.uv[index as usize]);
     if is_within_reach(q) || is_zero_area_uv(q) { 0.0 } else { ((q[1] - q[0]).perp_dot(q[2] - q[0]) / 2.0).abs() }
 }
 
@@ -260,17 +261,22 @@ fn push_rest(lower: u32, upper: u32, up: usize, down: usize, left: &mut Vec<(u32
 
 /// Directed edges that stay when opposite ones cancel, of all triangles.
 fn boundary_edges(input: &SheetInput) -> Vec<(u32, u32)> {
-    let edges_of =
-        |triangle: usize| counter_clockwise(input, triangle).into_iter().flat_map(|[a, b, c]| [(a, b), (b, c), (c, a)]);
-    let all = || (0..input.triangles.len()).flat_map(edges_of);
+    let turned: Vec<[u32; 3]> =
+        (0..input.triangles.len()).filter_map(|triangle| counter_clockwise(input, triangle)).collect();
     let mut starts = vec![0u32; input.uv.len() + 2];
-    all().for_each(|(a, b)| starts[a.min(b) as usize + 2] += 1);
+    for &[a, b, c] in &turned {
+        for lower in [a.min(b), b.min(c), c.min(a)] {
+            starts[lower as usize + 2] += 1;
+        }
+    }
     (2..starts.len()).for_each(|i| starts[i] += starts[i - 1]);
-    let mut by_lower = vec![0u32; starts.last().map_or(0, |&total| total as usize)];
-    for (a, b) in all() {
-        let slot = &mut starts[a.min(b) as usize + 1];
-        by_lower[*slot as usize] = upper_and_direction(a, b);
-        *slot += 1;
+    let mut by_lower = vec![0u32; 3 * turned.len()];
+    for [a, b, c] in turned {
+        for (a, b) in [(a, b), (b, c), (c, a)] {
+            let slot = &mut starts[a.min(b) as usize + 1];
+            by_lower[*slot as usize] = upper_and_direction(a, b);
+            *slot += 1;
+        }
     }
     let mut left: Vec<(u32, u32)> = Vec::new();
     for lower in 0..input.uv.len() {

@@ -6,6 +6,8 @@
 
 use super::triangles::{TriangleMeasures, state};
 use crate::model::Model;
+use crate::obj::NormalId;
+use crate::three;
 use glam::DVec3;
 
 /// Handedness of the whole model.
@@ -69,12 +71,10 @@ fn inside_out_parts(model: &Model, triangles: &TriangleMeasures) -> Vec<bool> {
     let (mut against, mut with_normals) = (vec![0.0; parts], vec![0.0; parts]);
     if !model.document.normals.is_empty() {
         for triangle in 0..model.triangle_count() {
-            let normals = model.corners(triangle).map(|corner| corner.normal);
+            let normals = three::each(model.corners(triangle), |corner| corner.normal);
             let [Some(a), Some(b), Some(c)] = normals else { continue };
-            let given: DVec3 = [a, b, c]
-                .map(|id| DVec3::from_array(model.document.normals[id.index()].map(f64::from)))
-                .into_iter()
-                .sum();
+            let normal = |id: NormalId| DVec3::from_array(three::each(model.document.normals[id.index()], f64::from));
+            let given = normal(a) + normal(b) + normal(c);
             let [p0, p1, p2] = model.positions(triangle);
             let side = (p1 - p0).cross(p2 - p0).dot(given);
             let part = model.part_of(triangle) as usize;

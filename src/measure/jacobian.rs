@@ -71,14 +71,20 @@ fn length(x: f64, y: f64) -> f64 {
 
 /// Has no area on the surface.
 pub fn is_zero_area_3d([a, b, c]: [DVec3; 3]) -> bool {
-    let longest = (b - a).length_squared().max((c - a).length_squared()).max((c - b).length_squared());
+    let longest = longest([(b - a).length_squared(), (c - a).length_squared(), (c - b).length_squared()]);
     (b - a).cross(c - a).length() <= ZERO_AREA_RATIO * longest
 }
 
 /// Has no area on the sheet.
 pub fn is_zero_area_uv([a, b, c]: [DVec2; 3]) -> bool {
-    let longest = (b - a).length_squared().max((c - a).length_squared()).max((c - b).length_squared());
+    let longest = longest([(b - a).length_squared(), (c - a).length_squared(), (c - b).length_squared()]);
     (b - a).perp_dot(c - a).abs() <= ZERO_AREA_RATIO * longest
+}
+
+/// Of squared lengths, which are never NaN; `f64::max` looks out for that, and is a call in the browser.
+fn longest([a, b, c]: [f64; 3]) -> f64 {
+    let longer = if b > a { b } else { a };
+    if c > longer { c } else { longer }
 }
 
 #[cfg(test)]

@@ -32,6 +32,7 @@ mod union;
 
 use crate::brief::Brief;
 use crate::model::Model;
+use crate::parallel;
 use density::{Density, ShellDensity, measure_density};
 use handedness::{Handedness, measure_handedness};
 use lettering::{Lettering, measure_lettering};
@@ -108,8 +109,26 @@ pub struct Measures {
 impl Measures {
     /// Takes all stages.
     pub fn new(model: &Model, brief: &Brief) -> Self {
+        Self::told(model, brief, &mut |_| ())
+    }
+
+    /// Takes all stages, those of the sheet and the seams beside one another where there are threads; `tell` hears of each
+    /// as it begins.
+    pub fn told(model: &Model, brief: &Brief, tell: &mut dyn FnMut(Stage)) -> Self {
         let mut measures = Self::default();
-        Stage::ALL.into_iter().for_each(|stage| measures.take(stage, model, brief));
+        tell(Stage::Triangles);
+        measures.take(Stage::Triangles, model, brief);
+        let handedness = measures.handedness.clone();
+        let surface = measures.triangles.surface.iter().sum();
+        let of_sheet = || {
+            for stage in [Stage::Sheet, Stage::Sharing, Stage::Padding] {
+                tell(stage);
+                measures.take(stage, model, brief);
+            }
+            tell(Stage::Seams);
+        };
+        let ((), seams) = parallel::both(of_sheet, || measure_seams(model, &handedness, surface, brief));
+        measures.seams = seams;
         measures
     }
 

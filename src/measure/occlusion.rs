@@ -13,6 +13,7 @@
 //! ones make rays slower, and [`Occluders::effort`] counts.
 
 use crate::model::Model;
+use crate::three;
 use glam::DVec3;
 
 /// Triangles in one run: fewer make a larger tree, more make rays slow.
@@ -42,7 +43,8 @@ impl Bounds {
     const NONE: Self = Self { low: DVec3::INFINITY, high: DVec3::NEG_INFINITY };
 
     fn of(points: [DVec3; 3]) -> Self {
-        points.into_iter().fold(Self::NONE, |bounds, point| bounds.and(Self { low: point, high: point }))
+        let [a, b, c] = three::each(points, |point| Self { low: point, high: point });
+        Self::NONE.and(a).and(b).and(c)
     }
 
     fn and(self, other: Self) -> Self {
@@ -100,8 +102,8 @@ impl<'a> Occluders<'a> {
 
     /// Something lies ahead of `origin`. `direction` need not be of unit length, but not zero.
     pub(super) fn blocked(&mut self, origin: DVec3, direction: DVec3) -> bool {
-        let inverse = direction.to_array().map(|x| if x.abs() < 1.0 / VERY_STEEP { VERY_STEEP } else { 1.0 / x });
-        let inverse = DVec3::from_array(inverse);
+        let one_over = |x: f64| if x.abs() < 1.0 / VERY_STEEP { VERY_STEEP } else { 1.0 / x };
+        let inverse = DVec3::from_array(three::each(direction.to_array(), one_over));
         self.open.clear();
         self.open.push((self.levels.len() as u32, 0));
         while let Some((level, index)) = self.open.pop() {
@@ -165,7 +167,7 @@ fn along_the_curve(model: &Model, boxes: impl Iterator<Item = Bounds>) -> Vec<u3
     let scale = cells / (2.0 * (high - low).max_element()).max(f64::MIN_POSITIVE);
     let code = |bounds: Bounds| {
         let at = (bounds.middle() - 2.0 * low) * scale;
-        let [x, y, z] = at.to_array().map(|x| spread((x as u64).min((1 << CODE_BITS) - 1)));
+        let [x, y, z] = three::each(at.to_array(), |x| spread((x as u64).min((1 << CODE_BITS) - 1)));
         x | y << 1 | z << 2
     };
     let mut coded: Vec<u128> =

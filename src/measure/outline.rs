@@ -46,16 +46,18 @@ impl Packed {
 
 /// All outlines, by uv values.
 pub(super) fn outlines(input: &SheetInput) -> Vec<OutlineEdge> {
-    let edges_of =
-        |triangle: usize| counter_clockwise(input, triangle).into_iter().flat_map(|[a, b, c]| [(a, b), (b, c), (c, a)]);
     let mut starts = vec![0u32; input.uv.len() + 2];
     for triangle in 0..input.triangles.len() {
-        edges_of(triangle).for_each(|(a, b)| starts[a.min(b) as usize + 2] += 1);
+        let Some([a, b, c]) = counter_clockwise(input, triangle) else { continue };
+        for lower in [a.min(b), b.min(c), c.min(a)] {
+            starts[lower as usize + 2] += 1;
+        }
     }
     (2..starts.len()).for_each(|i| starts[i] += starts[i - 1]);
     let mut by_lower = vec![Packed(0); starts.last().map_or(0, |&total| total as usize)];
     for triangle in 0..input.triangles.len() {
-        for (a, b) in edges_of(triangle) {
+        let Some([a, b, c]) = counter_clockwise(input, triangle) else { continue };
+        for (a, b) in [(a, b), (b, c), (c, a)] {
             let slot = &mut starts[a.min(b) as usize + 1];
             by_lower[*slot as usize] = Packed::new(a.max(b), a > b, triangle);
             *slot += 1;

@@ -163,7 +163,9 @@ struct Field<'a> {
 impl<'a> Field<'a> {
     fn new(input: &'a SheetInput<'a>, sheet: &Sheet, sharing: &Sharing) -> Self {
         let mut unknown = Vec::new();
-        if let Some(twice) = RegionMask::new(&sheet.twice).filter(|_| sharing.at_least) {
+        if sharing.at_least
+            && let Some(twice) = RegionMask::new(&sheet.twice)
+        {
             unknown.resize(input.shell_count as usize, false);
             for triangle in (0..input.triangles.len()).filter(|&t| counter_clockwise(input, t).is_some()) {
                 let [a, b, c] = corners(input, triangle);

@@ -9,6 +9,7 @@ use super::convex;
 use super::cover::{self, Cover};
 use super::region::Region;
 use super::tiles::{TilesInUse, UDIM_COLUMNS, UDIM_ROWS};
+use crate::three;
 use glam::DVec2;
 
 /// What the measures of the sheet read: every mapped triangle, by distinct uv value.
@@ -83,7 +84,7 @@ pub fn measure_sheet(input: &SheetInput) -> Sheet {
             far += cover::area_out_of_reach(input, triangle);
             continue;
         };
-        let q = corners.map(|index| input.uv[index as usize]);
+        let q = three::each(corners, |index| input.uv[index as usize]);
         let whole = (q[1] - q[0]).perp_dot(q[2] - q[0]) / 2.0;
         near += whole;
         let (low, high) = (q[0].min(q[1]).min(q[2]), q[0].max(q[1]).max(q[2]));

@@ -13,6 +13,7 @@ pub(crate) use topology::UnionFind;
 pub use topology::{Edge, EdgeKind, Topology};
 
 use crate::obj::{Corner, Document};
+use crate::{parallel, three};
 use glam::{DVec2, DVec3};
 
 /// A resolved model.
@@ -34,20 +35,23 @@ pub struct Model {
     pub uv_values: Vec<DVec2>,
     /// Shells, parts and edges.
     pub topology: Topology,
+    bounds: Option<(DVec3, DVec3)>,
 }
 
 impl Model {
     /// Resolves a document. Never fails: whatever the reader let through has a shape.
     pub fn new(document: Document) -> Self {
-        let position_value = weld::values(&document.positions).value_of;
-        let uv = weld::values(&document.texcoords);
+        let (position_value, uv) =
+            parallel::both(|| weld::values(&document.positions).value_of, || weld::values(&document.texcoords));
         let uv_values: Vec<DVec2> =
             uv.first_of.iter().map(|&index| DVec2::from_array(document.texcoords[index as usize])).collect();
         let face_has_uv: Vec<bool> = (0..document.face_count())
             .map(|face| document.face(face).iter().all(|corner| corner.texcoord.is_some()))
             .collect();
-        let topology = Topology::new(&document, &face_has_uv, &position_value, &uv.value_of);
-        let (triangles, triangle_face) = triangulate::triangulate(&document);
+        let (topology, ((triangles, triangle_face), bounds)) = parallel::both(
+            || Topology::new(&document, &face_has_uv, &position_value, &uv.value_of),
+            || (triangulate::triangulate(&document), bounds(&document)),
+        );
         Self {
             document,
             triangles,
@@ -57,6 +61,7 @@ impl Model {
             uv_value: uv.value_of,
             uv_values,
             topology,
+            bounds,
         }
     }
 
@@ -95,7 +100,8 @@ impl Model {
 
     /// The three corners of a triangle.
     pub fn corners(&self, triangle: usize) -> [Corner; 3] {
-        self.triangles[triangle].map(|corner| self.document.corners[corner as usize])
+        let corners = self.document.corners.as_slice();
+        three::each(self.triangles[triangle], |corner| corners[corner as usize])
     }
 
     /// The corner after `corner` in its face.
@@ -107,12 +113,14 @@ impl Model {
 
     /// Where the corners of a triangle are.
     pub fn positions(&self, triangle: usize) -> [DVec3; 3] {
-        self.corners(triangle).map(|corner| DVec3::from_array(self.document.positions[corner.position.0 as usize]))
+        let positions = self.document.positions.as_slice();
+        three::each(self.corners(triangle), |corner| DVec3::from_array(positions[corner.position.0 as usize]))
     }
 
     /// The uv of a triangle's corners; `None` where its face is not mapped.
     pub fn uvs(&self, triangle: usize) -> Option<[DVec2; 3]> {
-        self.uv_value_indices(triangle).map(|indices| indices.map(|index| self.uv_values[index as usize]))
+        let uv_values = self.uv_values.as_slice();
+        Some(three::each(self.uv_value_indices(triangle)?, |index| uv_values[index as usize]))
     }
 
     /// As [`Model::uvs`], by index into [`Model::uv_values`].
@@ -120,8 +128,9 @@ impl Model {
         if !self.face_has_uv[self.face_of(triangle)] {
             return None;
         }
-        let [a, b, c] = self.corners(triangle).map(|corner| corner.texcoord.map(|id| self.uv_value[id.index()]));
-        Some([a?, b?, c?])
+        let [a, b, c] = three::each(self.corners(triangle), |corner| corner.texcoord);
+        let uv_value = self.uv_value.as_slice();
+        Some([uv_value[a?.index()], uv_value[b?.index()], uv_value[c?.index()]])
     }
 
     /// The shell of a triangle; `None` where its face is not mapped.
@@ -136,14 +145,7 @@ impl Model {
 
     /// The lowest and highest coordinates of all faces; `None` without faces.
     pub fn bounds(&self) -> Option<(DVec3, DVec3)> {
-        self.document
-            .corners
-            .iter()
-            .map(|corner| DVec3::from_array(self.document.positions[corner.position.0 as usize]))
-            .fold(None, |bounds, p| match bounds {
-                None => Some((p, p)),
-                Some((low, high)) => Some((low.min(p), high.max(p))),
-            })
+        self.bounds
     }
 
     /// Unit normals at the corners of all triangles: the file's own, or else the mean over the faces around the
@@ -151,4 +153,10 @@ impl Model {
     pub fn corner_normals(&self) -> CornerNormals<'_> {
         CornerNormals::new(self)
     }
+}
+
+fn bounds(document: &Document) -> Option<(DVec3, DVec3)> {
+    let at = |corner: &Corner| DVec3::from_array(document.positions[corner.position.0 as usize]);
+    let first = at(document.corners.first()?);
+    Some(document.corners.iter().map(at).fold((first, first), |(low, high), p| (low.min(p), high.max(p))))
 }

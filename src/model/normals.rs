@@ -1,6 +1,7 @@
 //! Normals to light a model by. Not a measure: nothing in the report depends on them.
 
 use super::Model;
+use crate::three;
 use glam::DVec3;
 
 /// Faces that turn away further than this from one another do not share a normal (common practice, no source).
@@ -35,13 +36,13 @@ impl<'a> CornerNormals<'a> {
     pub fn of(&self, triangle: usize) -> [DVec3; 3] {
         let [a, b, c] = self.model.positions(triangle);
         let face = (b - a).cross(c - a).normalize_or_zero();
-        self.model.corners(triangle).map(|corner| {
+        three::each(self.model.corners(triangle), |corner| {
             let given = corner.normal.map(|id| self.model.document.normals[id.index()]);
             let smooth = match given {
-                Some(normal) => DVec3::from_array(normal.map(f64::from)).normalize_or_zero(),
+                Some(normal) => DVec3::from_array(three::each(normal, f64::from)).normalize_or_zero(),
                 None => {
                     let sum = self.summed[self.model.position_value[corner.position.0 as usize] as usize];
-                    let mean = DVec3::from_array(sum.map(f64::from)).normalize_or_zero();
+                    let mean = DVec3::from_array(three::each(sum, f64::from)).normalize_or_zero();
                     if mean.dot(face) < CREASE_COSINE { face } else { mean }
                 }
             };

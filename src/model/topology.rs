@@ -63,14 +63,13 @@ impl Topology {
         let mut edges = Vec::new();
         let mut shell_border = vec![true; document.corners.len()];
         let half_edges = HalfEdges::new(document, position_value);
-        half_edges.for_each_edge(|around| {
-            let zero_length = half_edges.is_zero_length(around[0]);
+        half_edges.for_each_edge(|(lower, upper), around| {
             let mapped = |corner: u32| has_uv[half_edges.face(corner) as usize];
-            let uv_ends = |corner: u32| half_edges.uv_ends(corner, uv_value);
+            let uv_ends = |corner: u32| half_edges.uv_ends(corner, lower, uv_value);
             match *around {
                 // Collapsed to one position it is still an edge of its faces: where its ends agree they are joined, as
                 // along any other; it is no edge to look at.
-                _ if zero_length => {
+                _ if lower == upper => {
                     let ends = |corner: u32| {
                         let (a, b) = uv_ends(corner);
                         (a.min(b), a.max(b))
@@ -196,21 +195,17 @@ impl<'a> HalfEdges<'a> {
         (a.min(b), a.max(b))
     }
 
-    fn is_zero_length(&self, corner: u32) -> bool {
-        let (lower, upper) = self.ends(corner);
-        lower == upper
-    }
-
-    /// uv values at the lower and the upper end. Only for corners of mapped faces, which all have one.
-    fn uv_ends(&self, corner: u32, uv_value: &[u32]) -> (u32, u32) {
-        let next = self.next(corner);
+    /// uv values at the end with the position value `lower`, and at the other. Only for corners of mapped faces, which all
+    /// have one.
+    fn uv_ends(&self, corner: u32, lower: u32, uv_value: &[u32]) -> (u32, u32) {
         let texcoord = |c: u32| self.document.corners[c as usize].texcoord;
         let uv = |c: u32| texcoord(c).map_or(u32::MAX, |id| uv_value[id.index()]);
-        if self.value(corner) < self.value(next) { (uv(corner), uv(next)) } else { (uv(next), uv(corner)) }
+        let ends = (uv(corner), uv(self.next(corner)));
+        if self.value(corner) == lower { ends } else { (ends.1, ends.0) }
     }
 
-    /// Calls with the half-edges of each edge, in file order.
-    fn for_each_edge(&self, mut call: impl FnMut(&[u32])) {
+    /// Calls with the position values of each edge, the lower one first, and its half-edges in file order.
+    fn for_each_edge(&self, mut call: impl FnMut((u32, u32), &[u32])) {
         let mut around: Vec<u64> = Vec::new();
         let mut corners: Vec<u32> = Vec::new();
         for lower in 0..self.position_value.len() {
@@ -221,7 +216,7 @@ impl<'a> HalfEdges<'a> {
             for edge in around.chunk_by(|a, b| a >> 32 == b >> 32) {
                 corners.clear();
                 corners.extend(edge.iter().map(|&edge| packed::split_two(edge).1));
-                call(&corners);
+                call((lower as u32, packed::split_two(edge[0]).0), &corners);
             }
         }
     }

@@ -1,6 +1,7 @@
 //! The elements read so far, and how their lists grow.
 
 use super::{Corner, DiagnosticKind, Document, FailureCode, PositionId, ReadFailure, Run};
+use crate::three;
 use std::collections::BTreeMap;
 
 /// Most elements of one kind: indices and their number must fit 32 bits, and one is spare for "index plus one".
@@ -132,7 +133,7 @@ impl Elements {
             let more = self.growth(Bulk::Normal, self.document.normals.len());
             self.document.normals.reserve_exact(more);
         }
-        self.document.normals.push(normal.map(|x| x.clamp(f32::MIN.into(), f32::MAX.into()) as f32));
+        self.document.normals.push(three::each(normal, |x| x.clamp(f32::MIN.into(), f32::MAX.into()) as f32));
     }
 
     #[inline(always)]

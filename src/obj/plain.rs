@@ -28,7 +28,7 @@ fn skip_blanks(text: &[u8], mut at: usize) -> usize {
 /// The place after at least one blank.
 #[inline(always)]
 fn gap(text: &[u8], at: usize) -> Option<usize> {
-    is_blank(byte(text, at)).then(|| skip_blanks(text, at + 1))
+    if is_blank(byte(text, at)) { Some(skip_blanks(text, at + 1)) } else { None }
 }
 
 /// The place after the line's end, if only blanks stand before it. A CR at the very end of `text` ends the line alone;

@@ -5,6 +5,7 @@ use crate::lens::Texels;
 use crate::measure::Measures;
 use crate::measure::seams::SeamEdge;
 use crate::model::{EdgeKind, Model};
+use crate::three;
 use glam::{DVec2, DVec3};
 use js_sys::{Array, Float32Array, Int8Array, Object, Reflect, Uint32Array};
 use wasm_bindgen::JsValue;
@@ -48,7 +49,7 @@ pub(super) fn mesh(model: &Model, centre: DVec3, radius: f64) -> Object {
             for ((p, q), n) in corners {
                 positions.extend((p - centre).as_vec3().to_array());
                 uvs.extend(q.as_vec2().to_array());
-                normal_bytes.extend((n * 127.0).round().to_array().map(|x| x as i8));
+                normal_bytes.extend(three::each((n * 127.0).round().to_array(), |x| x as i8));
                 normal_bytes.push(0);
             }
         }

@@ -1,12 +1,12 @@
-// Speed and size of the page against npm's three, in one run of one browser: ratios, since machines are noisy. Then how
-// long the page's thread is held.
+// Speed and size of page and command against npm's three, in one run of one browser: ratios, since machines are noisy. Then
+// how long the page's thread is held.
 //
 //   npm ci --prefix tests
 //   node tests/bench/run.mjs [FILE.obj]        without a file, a million triangles are generated first
 //
-// Builds the site with Cargo. Prints; judges nothing.
+// Builds site and command with Cargo, or takes those named by GRIDPROOF_SITE and GRIDPROOF_COMMAND. Prints; judges nothing.
 
-import { execFileSync } from 'node:child_process';
+import { execFileSync, spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -18,11 +18,31 @@ import { thread } from './thread.mjs';
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 const work = mkdtempSync(join(tmpdir(), 'gridproof-bench-'));
+const ROUNDS = 3;
 const cargo = (...args) => execFileSync('cargo', args, { cwd: ROOT, stdio: ['ignore', 'inherit', 'inherit'] });
 
+function built() {
+  cargo('build', '--release');
+  const said = execFileSync('cargo', ['metadata', '--format-version', '1', '--no-deps'], { cwd: ROOT, encoding: 'utf8' });
+  return join(JSON.parse(said).target_directory, 'release/gridproof');
+}
+
+/** Least time of the command's whole report of a file, from its start to its end, ms. */
+function native(command, model) {
+  const times = Array.from({ length: ROUNDS }, () => {
+    const start = performance.now();
+    const { status } = spawnSync(command, ['check', model, '--json'], { stdio: 'ignore' });
+    // 1: it has findings.
+    if (status !== 0 && status !== 1) throw new Error(`gridproof check ended with ${status}`);
+    return performance.now() - start;
+  });
+  return Math.min(...times);
+}
+
 try {
-  const site = join(work, 'site');
-  cargo('run', '--release', '--', 'site', '--out', site);
+  const command = process.env.GRIDPROOF_COMMAND ?? built();
+  const site = process.env.GRIDPROOF_SITE ?? join(work, 'site');
+  if (!process.env.GRIDPROOF_SITE) execFileSync(command, ['site', '--out', site], { stdio: ['ignore', 'inherit', 'inherit'] });
   let model = process.argv[2];
   if (!model) {
     model = join(work, 'million.obj');
@@ -38,8 +58,10 @@ try {
   page.on('console', (message) => console.log(message.text()));
   page.on('pageerror', (error) => console.error(error));
   await page.goto(`${address}/bench/page.html`);
-  await page.evaluate(() => globalThis.benchmark());
+  const three = await page.evaluate(() => globalThis.benchmark());
   await browser.close();
+  const ours = native(command, model);
+  console.log(`the command's whole report, with its start: ${ours.toFixed(0)} ms, ${(ours / three).toFixed(2)} of three's OBJLoader`);
   const wasm = readFileSync(join(site, 'wasm/gridproof_bg.wasm'));
   console.log(`module, gzip -9: ${(gzipSync(wasm, { level: 9 }).length / 1024).toFixed(1)} KiB`);
   process.exit(0);

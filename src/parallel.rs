@@ -1,0 +1,31 @@
+//! Two things at once, where there are threads.
+
+/// Both results; the second comes from a thread of its own, but in the browser, where one follows the other.
+pub(crate) fn both<A, B: Send>(first: impl FnOnce() -> A, second: impl FnOnce() -> B + Send) -> (A, B) {
+    #[cfg(target_arch = "wasm32")]
+    return (first(), second());
+    #[cfg(not(target_arch = "wasm32"))]
+    std::thread::scope(|scope| {
+        let second = scope.spawn(second);
+        (first(), second.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn both_results_come_back_each_in_its_place() {
+        let words = vec!["this", "that"];
+        let mut told = 0;
+        let lengths = both(|| told += words.len(), || words.iter().map(|word| word.len()).sum::<usize>());
+        assert_eq!((lengths, told), (((), 8), 2));
+    }
+
+    #[test]
+    #[should_panic(expected = "heard by whoever waits")]
+    fn a_panic_of_the_second_is_heard_by_whoever_waits() {
+        both(|| (), || panic!("heard by whoever waits"));
+    }
+}
