@@ -3,8 +3,10 @@
 //!
 //! Nothing is drawn before [`View::frame`], and only what changed.
 
+use std::rc::Rc;
+
 use glam::{DVec2, DVec3};
-use js_sys::{Array, Object, Reflect, Uint32Array};
+use js_sys::{Array, Object, Reflect, Uint8Array, Uint32Array};
 use wasm_bindgen::prelude::*;
 use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl, WebglLoseContext};
 
@@ -13,6 +15,7 @@ use super::camera::{Camera, Up};
 use super::clear::{Clear, clear_areas, roomiest};
 use super::frames::Frames;
 use super::gl::{Context, GlError};
+use super::images::{Look, most_px};
 use super::motion::Motion;
 use super::renderer::Renderer;
 use super::scene::{FIRST_TILE, Hover, Limits, Rect, Scene, Theme};
@@ -40,6 +43,9 @@ pub struct View {
     mesh: Option<MeshArrays>,
     triangles: Option<Uint32Array>,
     lines: Option<LineArrays>,
+    looks: Rc<[Look]>,
+    /// Which of them lies below the shells on the sheet.
+    ground: Option<usize>,
     motion: Motion,
     frames: Frames,
 }
@@ -68,6 +74,8 @@ impl View {
             mesh: None,
             triangles: None,
             lines: None,
+            looks: Rc::default(),
+            ground: None,
             motion: Motion::default(),
             frames: Frames::new(&gl),
             gl,
@@ -176,6 +184,35 @@ impl View {
         Ok(())
     }
 
+    /// What the Picture lens shows of the model, a list of looks: `picture`, the number of one that [`View::set_picture`]
+    /// brings, or -1; `colour`, sRGB 0..1, that stands in for it, or nothing for paper; `scale` and `offset` of u and v,
+    /// which lead to the place in the picture; `clamp`, 1 where it does not repeat; `runs`, first triangle and count, of
+    /// each run. `ground`: which of the looks lies below the shells on the sheet; -1 for none. Pictures that none of them
+    /// shows are released.
+    pub fn set_looks(&mut self, looks: JsValue, ground: i32) -> Result<(), JsError> {
+        let triangles = self.mesh.as_ref().map_or(0, |mesh| mesh.triangles);
+        (self.looks, self.ground) = (Look::read_all(&looks, triangles)?.into(), usize::try_from(ground).ok());
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_looks(&self.looks, self.ground);
+        }
+        self.frames.all_dirty();
+        Ok(())
+    }
+
+    /// A picture that looks show: opaque RGBA pixels, rows from the top. After a lost context it has to be set again.
+    pub fn set_picture(&mut self, number: u32, width: u32, height: u32, pixels: &Uint8Array) -> Result<(), JsError> {
+        if let Some(renderer) = &mut self.renderer {
+            renderer.set_image(number, [width, height], pixels)?;
+            self.frames.asked();
+        }
+        Ok(())
+    }
+
+    /// Longest side that a picture may have, px.
+    pub fn most_picture_px(&self) -> u32 {
+        most_px(&self.gl)
+    }
+
     /// An empty stage.
     pub fn clear_model(&mut self) -> Result<(), JsError> {
         self.forget_model();
@@ -185,7 +222,7 @@ impl View {
         Ok(())
     }
 
-    /// `grid`, `stretch`, `size`, `handedness`, `sharing`, `seams` or `lettering`.
+    /// `grid`, `stretch`, `size`, `handedness`, `sharing`, `seams`, `lettering` or `picture`.
     pub fn set_lens(&mut self, name: &str) -> Result<(), JsError> {
         self.scene.lens = Lens::named(name)
             .ok_or_else(|| GlError::Argument(format!("There is no lens \"{name}\". Choose one from the bar.")))?;
@@ -471,7 +508,7 @@ impl View {
         }
     }
 
-    /// After the browser gave the context back: brings everything again.
+    /// After the browser gave the context back: brings everything again, but pictures.
     pub fn context_restored(&mut self) -> Result<(), JsError> {
         if let Some(lost) = self.renderer.take() {
             lost.abandon();
@@ -486,6 +523,7 @@ impl View {
         }
         renderer.set_states(&self.scene.chosen, &self.scene.partners)?;
         renderer.set_tiles(&self.scene.tiles)?;
+        renderer.set_looks(&self.looks, self.ground);
         self.renderer = Some(renderer);
         self.frames.restart();
         Ok(())
@@ -495,6 +533,7 @@ impl View {
 impl View {
     fn forget_model(&mut self) {
         (self.mesh, self.triangles, self.lines) = (None, None, None);
+        (self.looks, self.ground) = (Rc::default(), None);
         (self.scene.hover, self.scene.isolate) = (None, None);
         self.scene.bounds_uv = [DVec2::ZERO, DVec2::ONE];
         self.motion.begin_model();
