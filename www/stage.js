@@ -4,7 +4,7 @@
  *
  * Drawing is on demand, from one scheduler: whatever changes something calls `wake()`.
  *
- * @import {Brief, Engine, Finding, ProbeMessage, Scene, View} from "./messages.js"
+ * @import {Brief, Decoded, Engine, Finding, ProbeMessage, Scene, View} from "./messages.js"
  * @import {Eye} from "./review.js"
  * @import {State, Store} from "./state.js"
  */
@@ -86,6 +86,10 @@ export class Stage {
   /** @type {(() => void)[]} */
   #afterFrame = [];
   /** A model that arrived while the context was lost is set when it is back. */
+  /** What the Picture lens shows, and the files of its pictures. @type {Scene["pictures"]} */
+  #pictures = { looks: [], ground: -1, files: [] };
+  /** @type {() => void} */
+  #restored = () => {};
   #shown = /** @type {{mesh: unknown, triangles: unknown, lines: unknown}} */ ({ mesh: null, triangles: null, lines: null });
 
   /**
@@ -118,6 +122,38 @@ export class Stage {
   /** Whether a frame is due. */
   get drawing() {
     return this.#wanted !== 0;
+  }
+
+  /**
+   * What the Picture lens shows of the model on screen from now on.
+   * @param {Scene["pictures"]} pictures
+   */
+  setLooks(pictures) {
+    this.#pictures = pictures;
+    this.#tell((view) => view.set_looks(pictures.looks, pictures.ground));
+  }
+
+  /**
+   * @param {number} number
+   * @param {Decoded} picture
+   */
+  setPicture(number, { width, height, pixels }) {
+    this.#tell((view) => view.set_picture(number, width, height, pixels));
+  }
+
+  /** @param {() => void} heard called when the graphics are back and have lost their pictures */
+  onRestored(heard) {
+    this.#restored = heard;
+  }
+
+  /** @param {(view: View) => void} tell */
+  #tell(tell) {
+    try {
+      tell(this.#view);
+    } catch (error) {
+      this.#failed(error);
+    }
+    this.wake();
   }
 
   get view() {
@@ -310,6 +346,7 @@ export class Stage {
         leaning: state.leaning,
         isolate: state.isolate,
         partners: partnersOf(state),
+        pictures: this.#pictures,
       },
     };
   }
@@ -393,6 +430,7 @@ export class Stage {
     this.#canvas.addEventListener("webglcontextrestored", () => {
       this.#view.context_restored();
       this.#store.set({ graphics: "gl" });
+      this.#restored();
       this.layout();
     });
   }
@@ -558,14 +596,7 @@ export class Stage {
       [["up"], ({ up }) => view.set_up(up)],
     ];
     for (const [keys, tell] of links) {
-      store.watch(keys, (state) => {
-        try {
-          tell(state);
-        } catch (error) {
-          this.#failed(error);
-        }
-        this.wake();
-      });
+      store.watch(keys, (state) => this.#tell(() => tell(state)));
     }
     // Much of the page is drawn anew.
     store.watch(["model", "lens", "finding"], () => {

@@ -6,10 +6,11 @@
  * colours, at another size. Where there is no WebGL2 the module draws on the processor, as it does for the report.
  *
  * @import {ReportSession} from "./worker-report.js"
- * @import {Engine, RenderedView, SaveOrder, Session, SheetOrder, StageOrder} from "./messages.js"
+ * @import {Engine, RenderedView, SaveOrder, Scene, Session, SheetOrder, StageOrder} from "./messages.js"
  */
 
 import { openContext } from "./context.js";
+import { decodePicture } from "./picture-pixels.js";
 import { drawSvg, sizeOf } from "./worker-svg.js";
 
 /** Rows of the grid painted in one go: some 10 ms. */
@@ -182,6 +183,7 @@ async function stage(order, task) {
   Object.defineProperty(canvas, "clientWidth", { value: Math.round(width / order.ratio) });
   const view = order.scene ? viewOn(canvas, task.engine) : null;
   if (!view || !order.scene) {
+    if (order.lens === "picture") throw new Error("Without WebGL2 the model cannot be drawn with a picture on it. Choose another lens and save again.");
     const session = await task.pictured();
     await rest(task);
     const rgba = session.stage_picture(width, height, new Float64Array(), order.lens, order.flags, Uint32Array.from(order.chosen));
@@ -190,6 +192,7 @@ async function stage(order, task) {
   }
   try {
     dress(view, order, order.scene, task.session);
+    if (order.lens === "picture") await hang(view, order.scene.pictures, task);
     for (let calm = 0; calm < CALM_FRAMES; ) {
       calm = view.frame(performance.now()) ? 0 : calm + 1;
       await rest(task, FRAME_MS);
@@ -213,6 +216,21 @@ function viewOn(canvas, engine) {
     return new engine.View(canvas);
   } catch {
     return null;
+  }
+}
+
+/**
+ * Brings the pictures of the Picture lens; the model is there.
+ * @param {RenderedView} view
+ * @param {Scene["pictures"]} pictures
+ * @param {Task} task
+ */
+async function hang(view, { looks, ground, files }, task) {
+  view.set_looks(looks, ground);
+  for (const { number, file, most } of files) {
+    const { width, height, pixels } = await decodePicture(file, most, false);
+    await rest(task);
+    view.set_picture(number, width, height, pixels);
   }
 }
 

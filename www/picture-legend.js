@@ -1,0 +1,77 @@
+/**
+ * The legend of the Picture lens: what each material shows, what is missing, and which picture is the person's own.
+ *
+ * @import {State} from "./state.js"
+ */
+
+import { byId, make } from "./dom.js";
+import { isolated } from "./format.js";
+
+/** Materials listed; the others are counted. */
+const ROWS = 8;
+/** Missing files named; the others are counted. */
+const NAMED = 12;
+
+/** @typedef {{choose: (name: string) => void, wear: (on: string) => void}} Choices */
+
+/**
+ * @param {State} state
+ * @param {Choices} choices
+ * @returns {Node[]}
+ */
+export function pictureLegend({ pictures, model }, choices) {
+  const { rows, missing, shown, own, on } = pictures;
+  const choose = make("button", { type: "button", id: "picture-choose", class: "button" }, "Choose files");
+  choose.addEventListener("click", () => byId("file-input", HTMLInputElement).click());
+  const lead = shown
+    ? "Pictures through the UVs, on paper where they are clear. They stay in this tab."
+    : "Your own picture through the UVs. Drop one on the page (PNG, JPEG or WebP), or the model's MTL with its pictures. They stay in this tab.";
+  return [
+    make("p", {}, lead),
+    ...(missing.length > 0 ? [make("p", { class: "is-over", id: "picture-missing" }, `Not here yet: ${listed(missing)}. Drop ${missing.length === 1 ? "it" : "them"} on the page.`)] : []),
+    ...(shown || rows.some(({ trouble }) => trouble) || rows.length > 1 ? [list(rows)] : []),
+    ...ownFields(pictures, model?.summary.materials ?? [], choices),
+    choose,
+  ];
+
+  /**
+   * @param {State["pictures"]} pictures
+   * @param {readonly string[]} materials
+   * @param {Choices} choices
+   */
+  function ownFields({ choices: names, rows }, materials, { choose, wear }) {
+    if (names.length === 0) return [];
+    const which = select("picture-own", "Own picture", [["", "none"], ...names.map((name) => [name, name])], own);
+    which.field.addEventListener("change", () => choose(which.field.value));
+    if (own === "" || rows.length < 2) return [which.label];
+    const used = materials.filter((name) => rows.some((row) => row.name === name));
+    const where = select("picture-on", "Shown on", [["all", "all materials"], ["rest", "those without a picture"], ...used.map((name) => [`=${name}`, name])], on);
+    where.field.addEventListener("change", () => wear(where.field.value));
+    return [which.label, where.label];
+  }
+}
+
+/** @param {readonly string[]} names */
+function listed(names) {
+  const first = names.slice(0, NAMED).map(isolated).join(", ");
+  return names.length > NAMED ? `${first} and ${names.length - NAMED} more` : first;
+}
+
+/** @param {State["pictures"]["rows"]} rows */
+function list(rows) {
+  const items = rows.slice(0, ROWS).map(({ name, shows, trouble }) => make("div", trouble ? { class: "is-over" } : {},
+    make("dt", {}, name || (rows.length > 1 ? "without a material" : "Picture")), make("dd", { class: "figure" }, shows)));
+  if (rows.length > ROWS) items.push(make("div", {}, make("dt", {}, `${rows.length - ROWS} more`), make("dd", {}, "")));
+  return make("dl", { class: "materials" }, ...items);
+}
+
+/**
+ * @param {string} id
+ * @param {string} text
+ * @param {string[][]} options value and words
+ * @param {string} value
+ */
+function select(id, text, options, value) {
+  const field = make("select", { id }, ...options.map(([own = "", words = own]) => new Option(words, own, false, own === value)));
+  return { field, label: make("label", { class: "field field-wide" }, make("span", {}, text), field) };
+}
