@@ -30,7 +30,7 @@ const COLOURS = /base.?colou?r|albedo|diffuse|colou?r/i;
  * @property {"waiting" | "reading" | "there" | "failed"} state
  * @property {number} most px of the longer side that it was or is being read for
  * @property {Omit<Decoded, "pixels"> | null} size once it was read
- * @property {Picture | null} former of the same name, whose place it took
+ * @property {Picture | null} former of the same name, shown until this one is there
  */
 
 /**
@@ -38,8 +38,8 @@ const COLOURS = /base.?colou?r|albedo|diffuse|colou?r/i;
  * @property {Map<string, Library>} libraries by key
  * @property {Map<string, Picture>} pictures by key
  * @property {Picture | null} own
- * @property {Picture | null} ownBefore what is shown again where `own` cannot be
  * @property {string} on which materials wear it: see `Pictures` in state.js
+ * @property {{picture: Picture, on: string} | null} next what takes its place once it is read
  * @property {Picture[]} fresh given since the last settling
  * @property {boolean} alone whether that was pictures and nothing else
  * @property {boolean} turn whether the lens is to be chosen with the first picture that is there
@@ -61,7 +61,7 @@ export function isCompanion({ name, type = "" }) {
 
 /** @returns {Shelf} */
 function emptyShelf() {
-  return { libraries: new Map(), pictures: new Map(), own: null, ownBefore: null, on: "all", fresh: [], alone: false, turn: false, reading: 0 };
+  return { libraries: new Map(), pictures: new Map(), own: null, on: "all", next: null, fresh: [], alone: false, turn: false, reading: 0 };
 }
 
 /**
@@ -99,7 +99,8 @@ export function startPictures(store, say) {
     const into = withModel ? emptyShelf() : coming && store.state.job ? coming : shelf;
     if (withModel) coming = into;
     const fresh = files.filter((file) => !isLibrary(file)).map((file) => {
-      const former = into.pictures.get(keyOf(file.name)) ?? null;
+      const known = into.pictures.get(keyOf(file.name));
+      const former = !known || known.state === "failed" ? null : (known.former ?? known);
       /** @type {Picture} */
       const picture = { number: (numbers += 1), file, state: "waiting", most: 0, size: null, former };
       into.pictures.set(keyOf(file.name), picture);
@@ -165,8 +166,8 @@ export function startPictures(store, say) {
     if (next) {
       const isNewer = shelf.own && keyOf(shelf.own.file.name) === keyOf(next.file.name);
       // One that came with the materials' own is for what has none.
-      if (!isNewer) shelf.on = hasMaps && (!shelf.alone || loose.length < shelf.fresh.length) ? "rest" : "all";
-      [shelf.ownBefore, shelf.own] = [shelf.own, next];
+      const on = hasMaps && (!shelf.alone || loose.length < shelf.fresh.length) ? "rest" : "all";
+      shelf.next = { picture: next, on: isNewer ? shelf.on : on };
     }
     shelf.turn = true;
     shelf.fresh = [];
@@ -185,19 +186,27 @@ export function startPictures(store, say) {
     const { found, missing } = linkMaterials(materials, libraries, shelf.libraries);
     const named = new Set(found.flatMap((material) => (material?.map ? [keyOf(material.map.file)] : [])));
     takeFresh(named, named.size > 0);
+    if (shelf.next?.picture.state === "there") {
+      [shelf.own, shelf.on] = [shelf.next.picture, shelf.next.on];
+      shelf.next = null;
+    }
     if (shelf.on.startsWith("=") && !materials.includes(shelf.on.slice(1))) shelf.on = "all";
-    const { own, on } = shelf;
+    const { own, on, next } = shelf;
     /** @type {Map<string, {look: Look, runs: number[]}>} */
     const looks = new Map();
     /** @type {Set<Picture>} */
     const wanted = new Set();
+    /** Read while their former is still shown. @type {Set<Picture>} */
+    const renewed = new Set(next ? [next.picture] : []);
     const lacking = new Set(missing);
     /** @type {(() => import("./state.js").Pictures["rows"][number])[]} */
     const rows = [];
     for (const [index, runs] of runsOf(model.mesh)) {
       const [name, material] = [materials[index] ?? "", found[index] ?? null];
       const itsMap = material?.map ?? null;
-      const its = itsMap ? (shelf.pictures.get(keyOf(itsMap.file)) ?? null) : null;
+      const latest = itsMap ? (shelf.pictures.get(keyOf(itsMap.file)) ?? null) : null;
+      if (latest?.former) renewed.add(latest);
+      const its = latest?.former ?? latest;
       if (itsMap && !its) lacking.add(baseName(itsMap.file));
       const isOwn = own !== null && (on === "all" || (on === "rest" ? !its || its.state === "failed" : on === `=${name}`));
       const map = isOwn ? null : itsMap;
@@ -220,27 +229,30 @@ export function startPictures(store, say) {
       files: [...wanted].map(({ number, file }) => ({ number, file, most })),
     });
     for (const picture of everyPicture()) {
-      if (picture.state === "there" && !wanted.has(picture)) picture.state = "waiting";
+      if (picture.state === "there" && !wanted.has(picture) && !renewed.has(picture)) picture.state = "waiting";
     }
-    for (const picture of wanted) bring(picture, most);
+    const due = [...wanted, ...renewed];
+    for (const picture of due) bring(picture, most);
+    const busy = due.some(({ state }) => state === "reading");
     const choices = [...shelf.pictures.values()].filter(({ file, state }) => !named.has(keyOf(file.name)) && state !== "failed");
     if (own && !choices.includes(own)) choices.push(own);
     store.set({
       pictures: {
         rows: rows.map((row) => row()),
         choices: choices.map(({ file }) => file.name),
-        own: own?.file.name ?? "",
-        on,
+        own: (next?.picture ?? own)?.file.name ?? "",
+        on: next?.on ?? on,
         missing: [...lacking],
         shown: wanted.size > 0,
-        busy: [...wanted].some(({ state }) => state === "reading"),
+        busy,
       },
     });
-    if (![...wanted].some(({ state }) => state === "reading")) tell("");
+    if (!busy) tell("");
   }
 
   function everyPicture() {
-    return new Set([...shelf.pictures.values(), ...(shelf.own ? [shelf.own] : [])]);
+    const all = [...shelf.pictures.values(), shelf.own, shelf.next?.picture];
+    return new Set(all.flatMap((picture) => (picture?.former ? [picture, picture.former] : (picture ?? []))));
   }
 
   /** Longest side for so many pictures, px. @param {number} count */
@@ -289,10 +301,9 @@ export function startPictures(store, say) {
     picture.state = "failed";
     const key = keyOf(picture.file.name);
     if (picture.former) shelf.pictures.set(key, picture.former);
-    if (shelf.own === picture) {
-      shelf.own = shelf.ownBefore ?? picture.former;
-      if (!picture.former) shelf.pictures.delete(key);
-    }
+    else if (shelf.next?.picture === picture) shelf.pictures.delete(key);
+    if (shelf.next?.picture === picture) shelf.next = null;
+    if (shelf.own === picture) shelf.own = null;
     settle();
     tell("");
     store.set({ notice: `${isolated(picture.file.name)} could not be read as a picture: it is damaged, or of a kind that this browser does not show. Save it as PNG, JPEG or WebP and drop it again.` });
@@ -312,12 +323,15 @@ export function startPictures(store, say) {
     },
     /** @param {string} name of a picture that is here; empty for none */
     choose(name) {
-      shelf.own = (name && shelf.pictures.get(keyOf(name))) || null;
+      const picture = name ? shelf.pictures.get(keyOf(name)) : undefined;
+      shelf.next = picture && picture !== shelf.own ? { picture, on: shelf.on } : null;
+      if (!picture) shelf.own = null;
       settle();
     },
     /** @param {string} on */
     wear(on) {
       shelf.on = on;
+      if (shelf.next) shelf.next.on = on;
       settle();
     },
     get busy() {
