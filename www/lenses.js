@@ -8,10 +8,10 @@
  */
 
 import { byId, draw, make } from "./dom.js";
-import { three, whole } from "./format.js";
+import { counted, three, whole } from "./format.js";
 import { gridLegend, handednessLegend, letteringLegend, partsLegend, seamsLegend, sharingLegend, sizeText } from "./legends.js";
 import { definePatterns } from "./patterns.js";
-import { pictureLegend } from "./picture-legend.js";
+import { isLacking, pictureLegend } from "./picture-legend.js";
 import { STEPS } from "./scales.js";
 import { LENS_NAMES } from "./state.js";
 
@@ -73,7 +73,8 @@ export function startLenses(store, engine, openGrid, pictures) {
   const legend = byId("legend-body", HTMLElement);
   const title = byId("legend-title", HTMLElement);
   const fill = (/** @type {State} */ state) => {
-    title.textContent = TITLES[state.lens];
+    const lacking = state.lens === "picture" && state.model && isLacking(state.pictures) ? `: ${counted(state.pictures.missing.length, "file")} missing` : "";
+    title.textContent = TITLES[state.lens] + lacking;
     const focused = legend.contains(document.activeElement) ? document.activeElement?.id : "";
     legend.replaceChildren(...(state.model ? legendOf(state, store, engine, openGrid, pictures) : []));
     if (focused) document.getElementById(focused)?.focus();
@@ -102,8 +103,8 @@ export function startLenses(store, engine, openGrid, pictures) {
   fold.addEventListener("click", () => open(card.classList.contains("is-folded")));
   open(matchMedia("(min-width: 700px) and (min-height: 560px)").matches);
   // Folded, it could not ask for what it has to ask for.
-  store.watch(["lens", "pictures"], ({ lens, pictures: { shown, missing }, model }) => {
-    if (lens === "picture" && model && (!shown || missing.length > 0)) open(true);
+  store.watch(["lens", "pictures"], ({ lens, pictures: { shown, busy }, model }) => {
+    if (lens === "picture" && model && !shown && !busy) open(true);
   });
 }
 

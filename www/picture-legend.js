@@ -5,11 +5,12 @@
  */
 
 import { byId, make } from "./dom.js";
-import { isolated } from "./format.js";
+import { counted, isolated } from "./format.js";
+import { NO_PICTURE } from "./pictures.js";
 
-/** Materials listed; the others are counted. */
+/** Pictures listed; the others are counted. */
 const ROWS = 8;
-/** Missing files named; the others are counted. */
+/** Names listed; the others are counted. */
 const NAMED = 12;
 
 /** @typedef {{choose: (name: string) => void, wear: (on: string) => void}} Choices */
@@ -28,8 +29,8 @@ export function pictureLegend({ pictures, model }, choices) {
     : "Your own picture through the UVs. Drop one on the page (PNG, JPEG or WebP), or the model's MTL with its pictures. They stay in this tab.";
   return [
     make("p", {}, lead),
-    ...(missing.length > 0 ? [make("p", { class: "is-over", id: "picture-missing" }, `Not here yet: ${listed(missing)}. Drop ${missing.length === 1 ? "it" : "them"} on the page.`)] : []),
-    ...(shown || rows.some(({ trouble }) => trouble) || rows.length > 1 ? [list(rows)] : []),
+    ...(missing.length > 0 ? [make("p", { class: isLacking(pictures) ? "is-over" : "quiet" }, `Not here yet: ${listed(missing)}. Drop ${missing.length === 1 ? "it" : "them"} on the page.`)] : []),
+    ...(rows.some(({ shows }) => shows !== NO_PICTURE) ? list(rows) : []),
     ...ownFields(pictures, model?.summary.materials ?? [], choices),
     choose,
   ];
@@ -51,18 +52,33 @@ export function pictureLegend({ pictures, model }, choices) {
   }
 }
 
+/**
+ * Whether files are missing beside others that are here, and would be seen.
+ * @param {State["pictures"]} pictures
+ */
+export function isLacking({ missing, own, on, rows }) {
+  return missing.length > 0 && !(own && on === "all") && rows.some(({ shows }) => shows !== NO_PICTURE);
+}
+
 /** @param {readonly string[]} names */
 function listed(names) {
   const first = names.slice(0, NAMED).map(isolated).join(", ");
   return names.length > NAMED ? `${first} and ${names.length - NAMED} more` : first;
 }
 
-/** @param {State["pictures"]["rows"]} rows */
+/**
+ * What is shown, and by which materials.
+ * @param {State["pictures"]["rows"]} rows
+ */
 function list(rows) {
-  const items = rows.slice(0, ROWS).map(({ name, shows, trouble }) => make("div", trouble ? { class: "is-over" } : {},
-    make("dt", {}, name || (rows.length > 1 ? "without a material" : "Picture")), make("dd", { class: "figure" }, shows)));
-  if (rows.length > ROWS) items.push(make("div", {}, make("dt", {}, `${rows.length - ROWS} more`), make("dd", {}, "")));
-  return make("dl", { class: "materials" }, ...items);
+  /** @type {Map<string, State["pictures"]["rows"]>} */
+  const groups = new Map();
+  for (const row of rows) groups.set(row.shows, [...(groups.get(row.shows) ?? []), row]);
+  const alike = [...groups.values()];
+  const items = alike.slice(0, ROWS).map((group) => make("div", group[0]?.trouble ? { class: "is-over" } : {},
+    make("dt", {}, alike.length > 1 ? listed(group.map(({ name }) => name || "without a material")) : rows.length > 1 ? "all materials" : "Picture"),
+    make("dd", { class: "figure" }, group[0]?.shows ?? "")));
+  return [make("dl", { class: "materials" }, ...items), ...(alike.length > ROWS ? [make("p", { class: "quiet" }, `and ${counted(alike.length - ROWS, "other")}.`)] : [])];
 }
 
 /**

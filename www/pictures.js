@@ -23,6 +23,9 @@ const LEAST_PX = 256;
 /** What the pictures of a surface's colour are called, among others of the same material. Common practice, no source. */
 const COLOURS = /base.?colou?r|albedo|diffuse|colou?r/i;
 
+/** What the legend says of a material that shows paper. */
+export const NO_PICTURE = "no picture";
+
 /**
  * @typedef {object} Picture
  * @property {number} number that looks call it by
@@ -80,6 +83,8 @@ export function startPictures(store, say) {
   /** @type {Stage | null} */
   let stage = null;
   let numbers = 0;
+  /** What the view has. @type {Set<Picture>} */
+  const held = new Set();
   /** What a notice says that is only for now. */
   let said = "";
   const decoder = new Decoder();
@@ -179,6 +184,7 @@ export function startPictures(store, say) {
     if (!stage) return;
     if (!model) {
       stage.setLooks({ looks: [], ground: -1, files: [] });
+      release(() => true);
       store.set({ pictures: NO_PICTURES });
       return;
     }
@@ -213,7 +219,7 @@ export function startPictures(store, say) {
       const picture = isOwn ? own : its;
       const shows = picture && picture.state !== "failed" ? picture : null;
       if (shows) wanted.add(shows);
-      const look = { picture: shows?.number ?? -1, colour: material?.colour ?? null, scale: map?.scale ?? [1, 1], offset: map?.offset ?? [0, 0], clamp: map?.clamp ? 1 : 0 };
+      const look = { picture: shows?.number ?? -1, colour: isOwn ? null : (material?.colour ?? null), scale: map?.scale ?? [1, 1], offset: map?.offset ?? [0, 0], clamp: map?.clamp ? 1 : 0 };
       const key = JSON.stringify(look);
       const known = looks.get(key);
       if (known) known.runs = known.runs.concat(runs);
@@ -221,16 +227,13 @@ export function startPictures(store, say) {
       rows.push(() => ({ name, ...told(picture, map?.file ?? "", material) }));
     }
     const list = [...looks.values()].map(({ look, runs }) => ({ ...look, runs: Uint32Array.from(runs) }));
-    const [only] = wanted.size === 1 ? wanted : own && on === "all" ? [own] : [];
     const most = sideOf(wanted.size);
     stage.setLooks({
       looks: list,
-      ground: only ? list.findIndex(({ picture }) => picture === only.number) : -1,
+      ground: list.length === 1 ? 0 : -1,
       files: [...wanted].map(({ number, file }) => ({ number, file, most })),
     });
-    for (const picture of everyPicture()) {
-      if (picture.state === "there" && !wanted.has(picture) && !renewed.has(picture)) picture.state = "waiting";
-    }
+    release((picture) => !wanted.has(picture));
     const due = [...wanted, ...renewed];
     for (const picture of due) bring(picture, most);
     const busy = due.some(({ state }) => state === "reading");
@@ -250,9 +253,12 @@ export function startPictures(store, say) {
     if (!busy) tell("");
   }
 
-  function everyPicture() {
-    const all = [...shelf.pictures.values(), shelf.own, shelf.next?.picture];
-    return new Set(all.flatMap((picture) => (picture?.former ? [picture, picture.former] : (picture ?? []))));
+  /** Notes which pictures the view has not any more. @param {(picture: Picture) => boolean} isGone */
+  function release(isGone) {
+    for (const picture of [...held].filter(isGone)) {
+      held.delete(picture);
+      picture.state = "waiting";
+    }
   }
 
   /** Longest side for so many pictures, px. @param {number} count */
@@ -284,10 +290,12 @@ export function startPictures(store, say) {
    * @param {Decoded} decoded
    */
   function arrived(picture, { pixels, ...size }) {
-    picture.state = "there";
     picture.size = size;
     picture.former = null;
-    if (!everyPicture().has(picture)) return;
+    const isOurs = [...shelf.pictures.values(), shelf.own, shelf.next?.picture].includes(picture);
+    picture.state = isOurs ? "there" : "waiting";
+    if (!isOurs) return;
+    held.add(picture);
     stage?.setPicture(picture.number, { pixels, ...size });
     settle();
     if (!shelf.turn || picture.state !== "there") return;
@@ -300,7 +308,7 @@ export function startPictures(store, say) {
   function failed(picture) {
     picture.state = "failed";
     const key = keyOf(picture.file.name);
-    if (picture.former) shelf.pictures.set(key, picture.former);
+    if (picture.former && shelf.pictures.get(key) === picture) shelf.pictures.set(key, picture.former);
     else if (shelf.next?.picture === picture) shelf.pictures.delete(key);
     if (shelf.next?.picture === picture) shelf.next = null;
     if (shelf.own === picture) shelf.own = null;
@@ -316,7 +324,7 @@ export function startPictures(store, say) {
     show(on) {
       stage = on;
       stage.onRestored(() => {
-        for (const picture of everyPicture()) if (picture.state === "there") picture.state = "waiting";
+        release(() => true);
         settle();
       });
       store.watch(["model"], ({ model }) => follow(model));
@@ -347,7 +355,7 @@ export function startPictures(store, say) {
  * @param {Material | null} material
  */
 function told(picture, file, material) {
-  const plain = material?.colour ? "its plain colour" : "no picture";
+  const plain = material?.colour ? "its plain colour" : NO_PICTURE;
   if (picture?.state === "failed") return { shows: `${isolated(baseName(file))} cannot be shown here; ${plain}`, trouble: true };
   if (picture?.size) {
     const { width, height, from: [wide, high] } = picture.size;

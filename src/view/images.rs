@@ -105,8 +105,7 @@ impl Images {
         }
         self.images.retain(|image| image.number != number);
         let levels = width.max(height).ilog2() as i32 + 1;
-        let texture =
-            Texture::new(gl, levels, Gl::SRGB8_ALPHA8, width as i32, height as i32, Sampling::Trilinear)?;
+        let texture = Texture::new(gl, levels, Gl::SRGB8_ALPHA8, width as i32, height as i32, Sampling::Trilinear)?;
         self.images.push(Image { number, texture, size, coming: Some(pixels.clone()), row: 0 });
         Ok(())
     }

@@ -22,8 +22,8 @@ use super::scene::Scene;
 use super::upload::{Arriving, TriangleData};
 use crate::grid::GridOptions;
 use crate::lens::Lens;
-use inputs::{Inputs, line_inputs};
 pub(super) use inputs::unit;
+use inputs::{Inputs, line_inputs};
 use picture::Picture;
 
 /// Everything that lives in the graphics system.
