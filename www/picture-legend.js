@@ -21,7 +21,7 @@ const NAMED = 12;
  * @returns {Node[]}
  */
 export function pictureLegend({ pictures, model }, choices) {
-  const { rows, missing, shown, own, on } = pictures;
+  const { rows, missing, shown } = pictures;
   const choose = make("button", { type: "button", id: "picture-choose", class: "button" }, "Choose files");
   choose.addEventListener("click", () => byId("file-input", HTMLInputElement).click());
   const lead = shown
@@ -34,22 +34,23 @@ export function pictureLegend({ pictures, model }, choices) {
     ...ownFields(pictures, model?.summary.materials ?? [], choices),
     choose,
   ];
+}
 
-  /**
-   * @param {State["pictures"]} pictures
-   * @param {readonly string[]} materials
-   * @param {Choices} choices
-   */
-  function ownFields({ choices: names, rows }, materials, { choose, wear }) {
-    if (names.length === 0) return [];
-    const which = select("picture-own", "Own picture", [["", "none"], ...names.map((name) => [name, name])], own);
-    which.field.addEventListener("change", () => choose(which.field.value));
-    if (own === "" || rows.length < 2) return [which.label];
-    const used = materials.filter((name) => rows.some((row) => row.name === name));
-    const where = select("picture-on", "Shown on", [["all", "all materials"], ["rest", "those without a picture"], ...used.map((name) => [`=${name}`, name])], on);
-    where.field.addEventListener("change", () => wear(where.field.value));
-    return [which.label, where.label];
-  }
+/**
+ * Which picture is the person's own, and who wears it.
+ * @param {State["pictures"]} pictures
+ * @param {readonly string[]} materials
+ * @param {Choices} choices
+ */
+function ownFields({ choices: names, rows, own, on }, materials, { choose, wear }) {
+  if (names.length === 0) return [];
+  const which = select("picture-own", "Own picture", [["", "none"], ...names.map((name) => [name, name])], own);
+  which.field.addEventListener("change", () => choose(which.field.value));
+  if (own === "" || rows.length < 2) return [which.label];
+  const used = materials.filter((name) => rows.some((row) => row.name === name));
+  const where = select("picture-on", "Shown on", [["all", "all materials"], ["rest", "those without a picture"], ...used.map((name) => [`=${name}`, name])], on);
+  where.field.addEventListener("change", () => wear(where.field.value));
+  return [which.label, where.label];
 }
 
 /**

@@ -121,6 +121,9 @@ export function startPictures(store, say) {
     }
     const libraries = files.filter(isLibrary);
     into.alone = !withModel && libraries.length === 0;
+    if (!withModel && model && fresh.length === 0 && store.state.lens !== "picture") {
+      store.set({ notice: `What ${libraries.map(({ name }) => isolated(name)).join(", ")} says is shown by the lens Picture.` });
+    }
     into.reading += 1;
     for (const file of libraries) {
       try {
@@ -133,20 +136,20 @@ export function startPictures(store, say) {
     if (into === shelf) settle();
   }
 
-  /** The next model has nothing to do with what is here. */
-  function leave() {
-    coming = emptyShelf();
+  /** What goes along with any model: the person's own picture. @returns {Shelf} */
+  function ownAlone() {
+    const { own, on } = shelf;
+    return { ...emptyShelf(), own, on, pictures: new Map(own ? [[keyOf(own.file.name), own]] : []) };
   }
 
   /**
-   * What of a former model's is for another one that came alone: all of it where it names the same libraries, otherwise the
-   * person's own picture.
+   * What of a former model's is for another one that came alone: all of it where it names the same libraries.
    * @param {Summary} summary
+   * @returns {Shelf}
    */
   function carried({ libraries }) {
-    if (libraries.some((name) => shelf.libraries.has(keyOf(name)))) return { ...shelf, libraries: new Map(shelf.libraries), pictures: new Map(shelf.pictures) };
-    const { own, on } = shelf;
-    return { ...emptyShelf(), own, on, pictures: new Map(own ? [[keyOf(own.file.name), own]] : []) };
+    if (!libraries.some((name) => shelf.libraries.has(keyOf(name)))) return ownAlone();
+    return { ...shelf, reading: 0, libraries: new Map(shelf.libraries), pictures: new Map(shelf.pictures) };
   }
 
   /** @param {Model | null} model */
@@ -292,7 +295,7 @@ export function startPictures(store, say) {
   function arrived(picture, { pixels, ...size }) {
     picture.size = size;
     picture.former = null;
-    const isOurs = [...shelf.pictures.values(), shelf.own, shelf.next?.picture].includes(picture);
+    const isOurs = store.state.graphics !== "lost" && [...shelf.pictures.values(), shelf.own, shelf.next?.picture].includes(picture);
     picture.state = isOurs ? "there" : "waiting";
     if (!isOurs) return;
     held.add(picture);
@@ -319,7 +322,10 @@ export function startPictures(store, say) {
 
   return {
     give,
-    leave,
+    /** The model that comes next has none of what a former one's materials name. */
+    leave() {
+      coming = ownAlone();
+    },
     /** @param {Stage} on where it is shown */
     show(on) {
       stage = on;
@@ -343,7 +349,7 @@ export function startPictures(store, say) {
       settle();
     },
     get busy() {
-      return decoder.busy || shelf.reading > 0;
+      return decoder.busy || shelf.reading > 0 || (coming?.reading ?? 0) > 0;
     },
   };
 }
