@@ -8,6 +8,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { test } from 'node:test';
 import { crc32, deflateSync } from 'node:zlib';
+import { BlobReader, BlobWriter, ZipWriter } from '@zip.js/zip.js';
 import { gridproof } from './harness.mjs';
 
 const site = gridproof();
@@ -235,12 +236,27 @@ test('a folder, or a zip of it, with one OBJ is one model too', async (t) => {
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-picture-'));
   t.after(() => rmSync(folder, { recursive: true }));
   mkdirSync(join(folder, 'pair', 'maps'), { recursive: true });
-  for (const [name, content] of Object.entries({ 'pair.obj': PAIR, 'maps/pair.mtl': PAIR_MTL, 'maps/left map.png': one(RED), 'maps/right.png': one(BLUE) })) writeFileSync(join(folder, 'pair', name), content);
+  const writer = new ZipWriter(new BlobWriter('application/zip'));
+  for (const [name, content] of Object.entries({ 'pair.obj': PAIR, 'maps/pair.mtl': PAIR_MTL, 'maps/left map.png': one(RED), 'maps/right.png': one(BLUE) })) {
+    writeFileSync(join(folder, 'pair', name), content);
+    await writer.add(`pair/${name}`, new BlobReader(new Blob([content])));
+  }
+  writeFileSync(join(folder, 'pair.zip'), Buffer.from(await (await writer.close()).arrayBuffer()));
+  for (const [input, path] of [['#folder-input', 'pair'], ['#file-input', 'pair.zip']]) {
+    const { page } = await open(t);
+    await page.setInputFiles(input, join(folder, path));
+    await page.waitForFunction(() => window.gridproof.report());
+    await idle(page);
+    assert.deepEqual([(await state(page)).lens, (await state(page)).pictures.missing], ['picture', []], path);
+    assert.ok((await seen(page, RED)).count > 1000 && (await seen(page, BLUE)).count > 1000, path);
+  }
+  // The pictures alone, later.
   const { page } = await open(t);
-  await page.setInputFiles('#folder-input', join(folder, 'pair'));
+  await give(page, { 'pair.obj': PAIR });
   await page.waitForFunction(() => window.gridproof.report());
+  await page.setInputFiles('#folder-input', join(folder, 'pair', 'maps'));
+  await page.waitForFunction(() => window.gridproof.state().pictures.shown);
   await idle(page);
-  assert.deepEqual([(await state(page)).lens, (await state(page)).pictures.missing], ['picture', []]);
   assert.ok((await seen(page, RED)).count > 1000 && (await seen(page, BLUE)).count > 1000);
 });
 
