@@ -65,12 +65,22 @@ pub enum Lens {
     Seams,
     /// Where letters come out right.
     Lettering,
+    /// Pictures of the person's own.
+    Picture,
 }
 
 impl Lens {
     /// All of them, in the order they are offered.
-    pub const ALL: [Self; 7] =
-        [Self::Grid, Self::Stretch, Self::Size, Self::Handedness, Self::Sharing, Self::Seams, Self::Lettering];
+    pub const ALL: [Self; 8] = [
+        Self::Grid,
+        Self::Stretch,
+        Self::Size,
+        Self::Handedness,
+        Self::Sharing,
+        Self::Seams,
+        Self::Lettering,
+        Self::Picture,
+    ];
 
     /// The name in addresses and messages.
     pub fn name(self) -> &'static str {
@@ -82,6 +92,7 @@ impl Lens {
             Self::Sharing => "sharing",
             Self::Seams => "seams",
             Self::Lettering => "lettering",
+            Self::Picture => "picture",
         }
     }
 
@@ -92,7 +103,7 @@ impl Lens {
 
     /// The 256 colours, sRGB, from the low end to the high one. A lens of kinds gives one band per kind: Grid stretched,
     /// turned over, folded, mirrored; Handedness right way, turned over, folded; Sharing alone, mirrored, stacked,
-    /// crossing; Seams paper; Lettering reversed, shared, stretched, tilted.
+    /// crossing; Seams and Picture paper; Lettering reversed, shared, stretched, tilted.
     pub fn scale(self) -> [[u8; 3]; SCALE_STEPS] {
         match self {
             Self::Stretch => std::array::from_fn(|step| rgb(bilbao::BILBAO[SCALE_STEPS - 1 - step])),
@@ -100,7 +111,7 @@ impl Lens {
             Self::Grid => bands(&[STRETCHED, TURNED_OVER, FOLDED, MIRRORED]),
             Self::Handedness => bands(&[PAPER, TURNED_OVER, FOLDED]),
             Self::Sharing => bands(&[PAPER, MIRRORED, STACKED, CROSSING]),
-            Self::Seams => bands(&[PAPER]),
+            Self::Seams | Self::Picture => bands(&[PAPER]),
             Self::Lettering => bands(&[TURNED_OVER, STACKED, STRETCHED, TILTED]),
         }
     }

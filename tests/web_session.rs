@@ -98,6 +98,23 @@ fn a_file_in_odd_pieces_gives_the_librarys_report() {
 }
 
 #[wasm_bindgen_test]
+fn materials_are_runs_of_triangles() {
+    let text = TWO_SQUARES.replacen("f 1", "mtllib lamp parts.mtl old.mtl\nf 3/3 2/2 1/1\nusemtl matt brass\nf 1", 1)
+        + "usemtl glass\nf 5/5 6/6 7/7\nusemtl matt brass\nf 8/8 7/7 6/6\nusemtl nobody\n";
+    let session = open(&text);
+    let summary = session.summary().ok().unwrap();
+    let words = |path: &str| get(&summary, path).unchecked_into::<Array>().join("|").as_string().unwrap();
+    assert_eq!(words("libraries"), "lamp parts.mtl|old.mtl");
+    let mesh: JsValue = session.mesh().ok().unwrap().into();
+    let runs: Uint32Array = get(&mesh, "materials").dyn_into().unwrap();
+    // The first triangle has none; brass has both squares.
+    let names: Vec<String> = words("materials").split('|').map(str::to_owned).collect();
+    let runs = runs.to_vec();
+    let pairs: Vec<_> = runs.as_chunks().0.iter().map(|&[from, name]| (from, names[name as usize].as_str())).collect();
+    assert_eq!(pairs, [(1, "matt brass"), (5, "glass"), (6, "matt brass")]);
+}
+
+#[wasm_bindgen_test]
 fn summary_mesh_lines_and_triangles_speak_of_the_same_model() {
     let mut session = open(TWO_SQUARES);
     let summary = session.summary().ok().unwrap();

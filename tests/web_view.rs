@@ -118,7 +118,7 @@ fn colours(pixels: &[u8], from: u32, to: u32) -> usize {
 async fn every_lens_draws_model_and_sheet_and_none_looks_like_another() {
     let mut shown = Shown::lantern().await;
     let mut pictures = BTreeSet::new();
-    let lenses = ["grid", "stretch", "size", "handedness", "sharing", "seams", "lettering"];
+    let lenses = ["grid", "stretch", "size", "handedness", "sharing", "seams", "lettering", "picture"];
     for lens in lenses {
         shown.painter.set_lens(lens).ok().unwrap();
         let pixels = shown.pixels().await;
@@ -129,6 +129,71 @@ async fn every_lens_draws_model_and_sheet_and_none_looks_like_another() {
     assert_eq!(pictures.len(), lenses.len());
     shown.settle().await;
     assert!(shown.painter.shows_grid());
+}
+
+fn object(entries: &[(&str, JsValue)]) -> JsValue {
+    let object = js_sys::Object::new();
+    for (name, value) in entries {
+        js_sys::Reflect::set(&object, &(*name).into(), value).unwrap();
+    }
+    object.into()
+}
+
+/// A look of some triangles: a picture, or -1.
+fn look(picture: f64, first: u32, count: u32) -> JsValue {
+    object(&[
+        ("picture", picture.into()),
+        ("colour", JsValue::NULL),
+        ("clamp", 0.0.into()),
+        ("runs", js_sys::Uint32Array::from(&[first, count][..]).into()),
+    ])
+}
+
+/// Pixels of a strong red or blue, on the model and on the sheet.
+fn strong(pixels: &[u8], channel: usize) -> [usize; 2] {
+    let mut counts = [0; 2];
+    for (at, pixel) in pixels.chunks_exact(4).enumerate() {
+        let others = (0..3).filter(|&other| other != channel).map(|other| pixel[other]).max();
+        if pixel[channel] > 120 && others < Some(40) {
+            counts[usize::from(at as u32 % WIDTH >= WIDTH / 2)] += 1;
+        }
+    }
+    counts
+}
+
+#[wasm_bindgen_test]
+async fn pictures_are_on_their_triangles_and_released_with_their_looks() {
+    let mut shown = Shown::lantern().await;
+    let triangles = 10_648;
+    shown.view.set_lens("picture").ok().unwrap();
+    let looks = js_sys::Array::of2(&look(7.0, 0, triangles / 2), &look(8.0, triangles / 2, triangles - triangles / 2));
+    shown.view.set_looks(looks.into(), 0).ok().unwrap();
+    let bare = shown.pixels().await;
+    assert_eq!([strong(&bare, 0), strong(&bare, 2)], [[0; 2]; 2], "paper, until they are there");
+    for (number, colour) in [(7, [220, 10, 10, 255]), (8, [10, 10, 220, 255])] {
+        let texels = Uint8Array::from(colour.repeat(6).as_slice());
+        shown.view.set_picture(number, 3, 2, &texels).ok().unwrap();
+    }
+    let both = shown.pixels().await;
+    for channel in [0, 2] {
+        let [model, sheet] = strong(&both, channel);
+        assert!(model > 300 && sheet > 300, "channel {channel}: {model} on the model, {sheet} on the sheet");
+    }
+    shown.view.set_looks(js_sys::Array::of1(&look(8.0, 0, triangles)).into(), -1).ok().unwrap();
+    let one = shown.pixels().await;
+    assert_eq!(strong(&one, 0), [0; 2]);
+    assert!(strong(&one, 2)[0] > strong(&both, 2)[0]);
+    shown.view.set_looks(js_sys::Array::of1(&look(7.0, 0, triangles)).into(), -1).ok().unwrap();
+    assert_eq!(strong(&shown.pixels().await, 0), [0; 2], "it was released");
+    for (error, says) in [
+        (shown.view.set_looks(js_sys::Array::of1(&look(7.0, 1, triangles)).into(), -1).err(), "10648 triangles."),
+        (shown.view.set_looks(js_sys::Array::of1(&object(&[])).into(), -1).err(), "\"picture\""),
+        (shown.view.set_picture(7, 3, 2, &Uint8Array::new_with_length(20)).err(), "3 x 2 px came with 20 bytes."),
+    ] {
+        let error: JsValue = error.unwrap_or_else(|| panic!("{says} was taken")).into();
+        let message = js_sys::Reflect::get(&error, &"message".into()).unwrap().as_string().unwrap();
+        assert!(message.contains(says), "{message}");
+    }
 }
 
 #[wasm_bindgen_test]

@@ -37,6 +37,7 @@ import { fetchPlaced, placeOf } from "./placed.js";
 import { problemOf, startProblems } from "./problems.js";
 import { Reader } from "./reader.js";
 import { startReading } from "./reading.js";
+import { startPictures } from "./pictures.js";
 import { parseReview, Refused, reviewFrom } from "./review.js";
 import { insideThis, sourceInside } from "./review-page.js";
 import { startReviewing } from "./reviewing.js";
@@ -57,6 +58,7 @@ const UPS = ["y", "z", "x", "-y", "-z", "-x"];
 
 const store = new Store();
 const address = new Address(store);
+const pictures = startPictures(store, say);
 /** @type {WebAssembly.Module | null} */
 let module = null;
 /** @type {Stage | null} */
@@ -483,7 +485,7 @@ const ON_TABLE = ["brief", "open", "help"];
 
 /** @type {(Omit<Key, "act"> & {act: string | null})[]} */
 const KEYS = [
-  { group: "Lenses", keys: ["1", "2", "3", "4", "5", "6", "7"], text: "Grid, Stretch, Size, Handedness, Sharing, Seams, Lettering", act: "lens" },
+  { group: "Lenses", keys: ["1", "2", "3", "4", "5", "6", "7", "8"], text: "Grid, Stretch, Size, Handedness, Sharing, Seams, Lettering, Picture", act: "lens" },
   { group: "Lenses", keys: ["g"], text: "Flags over the grid, on or off", act: "flags" },
   { group: "Lenses", keys: ["t"], text: "Tilt over the grid, on or off", act: "leaning" },
   { group: "Lenses", keys: ["c"], text: "Cells and words of the grid, and its picture", act: "cells" },
@@ -520,7 +522,19 @@ function startPage() {
   startProblems(store);
   startJob();
   startChosen();
-  course = startClass(store, { open, openAlone: openGiven, fail: (failure, name) => fail(failure, name), say });
+  course = startClass(store, {
+    open: (file) => {
+      pictures.leave();
+      open(file);
+    },
+    openAlone: (file, companions) => {
+      if (companions.length > 0) void pictures.give(companions, true);
+      openGiven(file);
+    },
+    give: (companions) => void pictures.give(companions, false),
+    fail: (failure, name) => fail(failure, name),
+    say,
+  });
   startDrop(
     store,
     openVersion,
@@ -537,6 +551,7 @@ function startPage() {
       show: () => brief?.show(),
     },
     course,
+    (companions, withModel) => void pictures.give(companions, withModel),
   );
   // A link to a model shows at once where everything will be: drawing the page anew would only hold up the model.
   const linked = /[?&](demo|src)=/.test(location.search) || linkHere() !== null || insideThis() !== null;
@@ -575,7 +590,8 @@ async function start() {
     startSheet(store, stage);
     startReading(store, engine);
     grid = startGrid(store, engine, module);
-    startLenses(store, engine, grid.open);
+    startLenses(store, engine, grid.open, pictures);
+    pictures.show(stage);
     brief = startBrief(store, engine);
     save = startSave(store, reader, stage, grid.open);
     notes = startNotes(store, stage, { say, drawer, probeCross });
@@ -644,7 +660,7 @@ function probeCross() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await new Promise((resolve) => setTimeout(resolve, 20));
-    const busy = store.state.engine === "loading" || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || versions?.busy || share?.busy || course?.busy;
+    const busy = store.state.engine === "loading" || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || versions?.busy || share?.busy || course?.busy;
     calm = busy ? 0 : calm + 1;
   }
 }

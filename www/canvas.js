@@ -4,7 +4,7 @@
  * @import {FromPainting, SightMessage} from "./messages.js"
  */
 
-import { openContext } from "./context.js";
+import { mostPicturePx, openContext } from "./context.js";
 import { byId } from "./dom.js";
 import { Painting } from "./painting.js";
 
@@ -18,6 +18,7 @@ export class Canvas {
   #post = null;
   /** @type {(message: FromPainting) => void} */
   #heard = () => {};
+  #mostPicturePx = 0;
   /** Whether it can be drawn on with WebGL2; what is sent before that is known waits. @type {Promise<boolean>} */
   hasContext;
 
@@ -28,6 +29,11 @@ export class Canvas {
   /** The element; one that was never asked for a context, where there is no WebGL2. */
   get element() {
     return this.#element;
+  }
+
+  /** Longest side that a picture may have, px; 0 before that is known. */
+  get mostPicturePx() {
+    return this.#mostPicturePx;
   }
 
   /** @param {WebAssembly.Module} module */
@@ -70,8 +76,9 @@ export class Canvas {
     const post = (message, transfer) => worker.postMessage(message, transfer);
     const has = new Promise((resolve) => {
       worker.addEventListener("message", (/** @type {MessageEvent<FromPainting>} */ { data }) => {
-        if (data.type === "context") resolve(data.has);
-        else this.#heard(data);
+        if (data.type !== "context") return this.#heard(data);
+        this.#mostPicturePx = data.mostPicturePx;
+        resolve(data.has);
       });
       worker.addEventListener("error", (event) => {
         event.preventDefault();
@@ -88,10 +95,12 @@ export class Canvas {
 
   /** @returns {Post | null} */
   #onPage() {
-    if (!openContext(this.#element)) {
+    const context = openContext(this.#element);
+    if (!context) {
       this.#renew();
       return null;
     }
+    this.#mostPicturePx = mostPicturePx(context);
     const painting = new Painting(this.#element, (message) => this.#heard(message));
     return (message) => {
       if (message.type === "engine") void painting.begin(message.module).catch((error) => this.#heard({ type: "failed", message: String(error) }));

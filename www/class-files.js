@@ -6,9 +6,13 @@
  * @import {Zips} from "./zips.js"
  */
 
+import { isCompanion } from "./pictures.js";
+
 /** Most entries of folders that are walked, and most files of a class: far above any, and the page still answers. */
 const MOST_WALKED = 50_000;
 const MOST_FILES = 2000;
+/** Most files that go with one model: far above any. */
+const MOST_COMPANIONS = 1000;
 
 /**
  * @typedef {object} Picked
@@ -21,6 +25,7 @@ const MOST_FILES = 2000;
  * @property {string} name of the folder or zip; empty for files picked one by one
  * @property {ClassSource[]} sources
  * @property {number} others files passed over: textures, materials and the like
+ * @property {(() => Promise<File>)[]} companions of a single model, or of one that is here already: libraries and pictures
  */
 
 /**
@@ -48,22 +53,29 @@ export function mayBeClass({ files, folders }) {
 /**
  * @param {Picked} picked
  * @param {Zips} zips
+ * @param {boolean} hasModel whether companions without a model have one to go with
  * @returns {Promise<Class>} fails with a {@link Failure} where nothing can be made of it
  */
-export async function gather({ files, folders }, zips) {
+export async function gather({ files, folders }, zips, hasModel) {
   /** @type {{path: string, file: File}[]} */
   const found = [];
   let others = 0;
+  /** @type {(() => Promise<File>)[]} */
+  const companions = [];
+  const passOver = (/** @type {string} */ name, /** @type {() => Promise<File>} */ taken) => {
+    others += 1;
+    if (isCompanion({ name }) && companions.length < MOST_COMPANIONS) companions.push(taken);
+  };
   for (const file of files) {
     const path = file.webkitRelativePath || file.name;
     if (isHidden(path)) continue;
     if (isObj(path) || isZip(path)) found.push({ path, file });
-    else others += 1;
+    else passOver(path, async () => file);
   }
   for (const folder of folders) {
     for await (const { path, entry } of walk(folder)) {
       if (isObj(path) || isZip(path)) found.push({ path, file: await fileOf(entry) });
-      else others += 1;
+      else passOver(path, () => fileOf(entry));
       if (found.length + others > MOST_WALKED) {
         throw failure("class-limit", `The folder holds more than ${MOST_WALKED.toLocaleString("en")} files. Drop a folder of those that count.`);
       }
@@ -81,6 +93,10 @@ export async function gather({ files, folders }, zips) {
       for (const { path: inside, bytes, index, failure } of listing.files) {
         sources.push({ path: alone ? inside : `${path}/${inside}`, name: inside.slice(inside.lastIndexOf("/") + 1), bytes, failure, zip: file, key, index });
       }
+      for (const { path: inside, index } of listing.companions) {
+        const name = inside.slice(inside.lastIndexOf("/") + 1);
+        passOver(inside, async () => new File([await zips.take({ zip: file, key, index })], name));
+      }
       if (listing.files.length === 0) throw failure("no-obj", "There is no OBJ file in this zip.");
     } catch (error) {
       // Among others it is a row with its reason.
@@ -88,11 +104,11 @@ export async function gather({ files, folders }, zips) {
       sources.push({ path, name: file.name, bytes: file.size, failure: /** @type {Failure} */ (error), file });
     }
   }
-  if (sources.length === 0) throw failure("no-obj", folders.length > 0 ? "There is no OBJ file in this folder, nor in those inside it." : "There is no OBJ file among these.");
+  if (sources.length === 0 && !(hasModel && companions.length > 0)) throw failure("no-obj", folders.length > 0 ? "There is no OBJ file in this folder, nor in those inside it." : "There is no OBJ file among these.");
   if (sources.length > MOST_FILES) {
     throw failure("class-limit", `These are ${sources.length.toLocaleString("en")} files; a class may have ${MOST_FILES.toLocaleString("en")}. Drop a part of them; the command \`gridproof check\` takes any number.`);
   }
-  return { name: nameOf(found, alone), sources: sources.sort((a, b) => comparePaths(a.path, b.path)), others };
+  return { name: nameOf(found, alone), sources: sources.sort((a, b) => comparePaths(a.path, b.path)), others, companions };
 }
 
 /**

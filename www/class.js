@@ -29,7 +29,8 @@ const BRIEF_MS = 500;
 /**
  * @typedef {object} Page what the class needs of it
  * @property {(file: File) => void} open shows a file of the class on the stage
- * @property {(file: File) => void} openAlone the same for a file that is no class
+ * @property {(file: File, companions: File[]) => void} openAlone the same for a file that is no class, with its libraries and pictures
+ * @property {(companions: File[]) => void} give those of the model that is here
  * @property {(failure: Failure, name: string) => void} fail
  * @property {(text: string) => void} say for screen readers
  */
@@ -151,13 +152,24 @@ export function startClass(store, page) {
     const mine = store.state.job;
     gathering = what;
     try {
-      const found = await gather(picked, zips);
+      const found = await gather(picked, zips, store.state.model !== null);
+      if (store.state.job !== mine) return;
+      const [only] = found.sources;
+      if (found.sources.length > 1) {
+        gathering = "";
+        begin(found);
+        return;
+      }
+      if (only?.failure) throw only.failure;
+      const file = only && (await fileFrom(only, zips));
+      const companions = await Promise.all(found.companions.map((taken) => taken().catch(() => [])));
       if (store.state.job !== mine) return;
       gathering = "";
-      const [only] = found.sources;
-      if (found.sources.length > 1) begin(found);
-      else if (only?.failure) throw only.failure;
-      else if (only) page.openAlone(await fileFrom(only, zips));
+      if (file) page.openAlone(file, companions.flat());
+      else {
+        store.set({ job: null });
+        page.give(companions.flat());
+      }
     } catch (error) {
       if (store.state.job !== mine) return;
       gathering = "";

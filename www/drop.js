@@ -1,6 +1,6 @@
 /**
- * Ways in: files and folders dropped anywhere, the buttons for them, a demo. A brief and a review may come with their model or
- * alone.
+ * Ways in: files and folders dropped anywhere, the buttons for them, a demo. A brief, a review, and what belongs to a model's
+ * materials may come with it or alone.
  *
  * @import {Picked} from "./class-files.js"
  * @import {Store} from "./state.js"
@@ -9,6 +9,7 @@
 import { pickedOf } from "./class-files.js";
 import { byId } from "./dom.js";
 import { isolated } from "./format.js";
+import { isCompanion } from "./pictures.js";
 import { problemOf } from "./problems.js";
 
 /**
@@ -18,8 +19,9 @@ import { problemOf } from "./problems.js";
  * @param {(demo: string) => void} demo
  * @param {{hold: (file: File) => Promise<string>, show: () => void}} brief
  * @param {{wants: (picked: Picked) => boolean, take: (picked: Picked) => void}} many where more than one model may be
+ * @param {(companions: File[], withModel: boolean) => void} give libraries and pictures
  */
-export function startDrop(store, open, openReview, demo, brief, many) {
+export function startDrop(store, open, openReview, demo, brief, many, give) {
   const veil = byId("veil", HTMLElement);
   const veilTitle = byId("veil-title", HTMLElement);
   const veilText = byId("veil-text", HTMLElement);
@@ -29,7 +31,7 @@ export function startDrop(store, open, openReview, demo, brief, many) {
 
   /** @param {DragEvent} event */
   function judge(event) {
-    const verdict = judgeDrag(event.dataTransfer);
+    const verdict = judgeDrag(event.dataTransfer, store.state.model !== null || store.state.job !== null);
     veil.hidden = false;
     veil.classList.toggle("is-refused", !verdict.usable);
     veilTitle.textContent = verdict.title;
@@ -61,7 +63,8 @@ export function startDrop(store, open, openReview, demo, brief, many) {
   /** @param {Picked} picked */
   async function take({ files, folders }) {
     const texts = files.filter(({ name, type, webkitRelativePath }) => webkitRelativePath === "" && (/\.(json|toml)$/i.test(name) || /\/(json|toml)$/.test(type)));
-    const models = files.filter((file) => !texts.includes(file));
+    const companions = files.filter((file) => !texts.includes(file) && file.webkitRelativePath === "" && isCompanion(file));
+    const models = files.filter((file) => !texts.includes(file) && !companions.includes(file));
     const model = models.find(({ name }) => /\.obj$/i.test(name)) ?? models[0];
     // A model alone is opened at once.
     const told = texts.length > 0 ? await Promise.all(texts.map(isReview)) : [];
@@ -72,13 +75,14 @@ export function startDrop(store, open, openReview, demo, brief, many) {
     const why = first ? await brief.hold(first) : "";
     const all = { files: models, folders };
     const isClass = many.wants(all);
-    if (isClass) many.take(all);
+    if (!isClass && companions.length > 0) give(companions, model !== undefined);
+    if (isClass) many.take({ files: [...models, ...companions], folders });
     else if (model) open(model);
     else if (first && why) store.set({ problem: problemOf({ code: "brief", message: why, line: null }, first.name) });
     else if (first) brief.show();
     const said = [];
     const [named, briefNamed] = [model, first].map((file) => isolated(file?.name ?? ""));
-    if (models.length > 1 && !isClass) said.push(`${files.length} files were dropped. This is ${named}; the others are no models.`);
+    if (models.length > 1 && !isClass) said.push(`${models.length} files were dropped. This is ${named}; the others are no models.`);
     if (briefs.length > 1) said.push(`One brief is in force at a time: of ${briefs.length}, ${briefNamed} was taken.`);
     if (first && (model || isClass)) said.push(why ? `Held to the brief that was in force, because ${briefNamed} could not be used: ${why}` : `Held to ${briefNamed}.`);
     else if (first && !why && !store.state.model && !store.state.job) said.push(`${briefNamed} is in force. Drop an OBJ to hold it to this brief.`);
@@ -121,13 +125,20 @@ async function isReview(file) {
 /**
  * What can be said before the drop; names stay hidden until then, kinds do not.
  * @param {DataTransfer | null} transfer
+ * @param {boolean} hasModel whether one is here, or on its way
  */
-function judgeDrag(transfer) {
+function judgeDrag(transfer, hasModel) {
   const files = [...(transfer?.items ?? [])].filter(({ kind }) => kind === "file");
   if (files.length === 0) {
     return { usable: false, title: "That is not a file", text: "Drop an OBJ, a folder of them, or a zip." };
   }
-  const foreign = files.map(({ type }) => /^(image|audio|video|font)\/|\/pdf$|\/html$/.test(type) && !/tgif/.test(type) ? type : "");
+  const companions = files.filter(({ type }) => isCompanion({ name: "", type })).length;
+  if (companions === files.length) {
+    return hasModel
+      ? { usable: true, title: "Drop to see it on the model", text: "A picture through its UVs. It stays in this tab." }
+      : { usable: true, title: "A picture, and no model yet", text: "It is kept in this tab for the OBJ that comes next; or drop both together." };
+  }
+  const foreign = files.map(({ type }) => /^(audio|video|font)\/|\/pdf$|\/html$/.test(type) ? type : "");
   if (foreign.every(Boolean)) {
     return { usable: false, title: "That is no model", text: `It looks like ${foreign[0]}; an OBJ file is needed.` };
   }

@@ -3,18 +3,20 @@
  * over it. Dragging over the histogram, or typing two numbers, keeps only what lies in between.
  *
  * @import {Engine, Histogram, LensName} from "./messages.js"
+ * @import {Choices} from "./picture-legend.js"
  * @import {State, Store} from "./state.js"
  */
 
 import { byId, draw, make } from "./dom.js";
-import { three, whole } from "./format.js";
+import { counted, three, whole } from "./format.js";
 import { gridLegend, handednessLegend, letteringLegend, partsLegend, seamsLegend, sharingLegend, sizeText } from "./legends.js";
 import { definePatterns } from "./patterns.js";
+import { isLacking, pictureLegend } from "./picture-legend.js";
 import { STEPS } from "./scales.js";
 import { LENS_NAMES } from "./state.js";
 
 /** @type {Record<LensName, string>} */
-const TITLES = { grid: "Grid", stretch: "Stretch", size: "Size", handedness: "Handedness", sharing: "Sharing", seams: "Seams", lettering: "Lettering" };
+const TITLES = { grid: "Grid", stretch: "Stretch", size: "Size", handedness: "Handedness", sharing: "Sharing", seams: "Seams", lettering: "Lettering", picture: "Picture" };
 
 /**
  * The lenses that show a number: from the lens's own value to the one people read, and back.
@@ -47,8 +49,9 @@ const HEIGHT = 56;
  * @param {Store} store
  * @param {Engine} engine
  * @param {() => void} openGrid
+ * @param {Choices} pictures
  */
-export function startLenses(store, engine, openGrid) {
+export function startLenses(store, engine, openGrid, pictures) {
   definePatterns(byId("drawings", SVGElement), engine);
   const bar = byId("lenses", HTMLElement);
   const buttons = LENS_NAMES.map((name, index) => {
@@ -70,12 +73,16 @@ export function startLenses(store, engine, openGrid) {
   const legend = byId("legend-body", HTMLElement);
   const title = byId("legend-title", HTMLElement);
   const fill = (/** @type {State} */ state) => {
-    title.textContent = TITLES[state.lens];
-    legend.replaceChildren(...(state.model ? legendOf(state, store, engine, openGrid) : []));
+    const lacking = state.lens === "picture" && state.model && isLacking(state.pictures) ? `: ${counted(state.pictures.missing.length, "file")} missing` : "";
+    title.textContent = TITLES[state.lens] + lacking;
+    const focused = legend.contains(document.activeElement) ? document.activeElement?.id : "";
+    legend.replaceChildren(...(state.model ? legendOf(state, store, engine, openGrid, pictures) : []));
+    if (focused) document.getElementById(focused)?.focus();
   };
   store.watch(["lens", "model", "brief"], fill);
   // Words are typed into the legend of Lettering, which goes on as it is.
   store.watch(["grid"], (state) => (state.lens === "grid" ? fill(state) : undefined));
+  store.watch(["pictures"], (state) => (state.lens === "picture" ? fill(state) : undefined));
   store.watch(["flags", "leaning", "grid", "chosen"], (state) => {
     for (const name of /** @type {const} */ (["flags", "leaning"])) {
       const box = document.getElementById(name);
@@ -95,6 +102,10 @@ export function startLenses(store, engine, openGrid) {
   };
   fold.addEventListener("click", () => open(card.classList.contains("is-folded")));
   open(matchMedia("(min-width: 700px) and (min-height: 560px)").matches);
+  // Folded, it could not ask for what it has to ask for.
+  store.watch(["lens", "pictures"], ({ lens, pictures: { shown, busy }, model }) => {
+    if (lens === "picture" && model && !shown && !busy) open(true);
+  });
 }
 
 /**
@@ -102,9 +113,10 @@ export function startLenses(store, engine, openGrid) {
  * @param {Store} store
  * @param {Engine} engine
  * @param {() => void} openGrid
+ * @param {Choices} pictures
  * @returns {Node[]}
  */
-function legendOf(state, store, engine, openGrid) {
+function legendOf(state, store, engine, openGrid, pictures) {
   switch (state.lens) {
     case "grid":
       return gridLegend(state, store, openGrid);
@@ -123,6 +135,8 @@ function legendOf(state, store, engine, openGrid) {
       return [...seamsLegend(state), ...gauge(state, store, engine, "seams")];
     case "lettering":
       return letteringLegend(state, store, engine, openGrid);
+    case "picture":
+      return pictureLegend(state, pictures);
   }
 }
 

@@ -38,6 +38,7 @@
  * @property {number} radius of the bounding sphere, model units
  * @property {[number, number, number, number]} bounds_uv u0, v0, u1, v1
  * @property {string} up
+ * @property {Uint32Array} materials two a run of triangles: the first of them, and its material by `Summary.materials`, or 2³² − 1; before the first run there is none
  */
 
 /**
@@ -97,6 +98,8 @@
  * @property {Record<string, number>} warning_counts all of them, by kind
  * @property {[number[], number[]]} bounds
  * @property {string[]} names of objects, groups and materials, each once
+ * @property {string[]} materials their names
+ * @property {string[]} libraries that hold them, as the file names them
  */
 
 /**
@@ -111,7 +114,7 @@
 
 /** @typedef {{eye: number[], target: number[], radius: number}} Camera in a finding: the file's coordinates; for the view: minus the mesh's centre */
 /** @typedef {"stop" | "look" | "note"} Severity */
-/** @typedef {"grid" | "stretch" | "size" | "handedness" | "sharing" | "seams" | "lettering"} LensName */
+/** @typedef {"grid" | "stretch" | "size" | "handedness" | "sharing" | "seams" | "lettering" | "picture"} LensName */
 /** @typedef {"ratio" | "share" | "px" | "px_per_unit" | "deg" | "count"} Unit */
 /** @typedef {{value: number | null, unit: Unit, text: string}} Figure a number, and as a person reads it; null where it is none that JSON can hold */
 /** @typedef {"+x" | "-x" | "+y" | "-y" | "+z" | "-z"} Axis */
@@ -362,6 +365,8 @@
  * @property {(shells: Uint32Array) => void} set_selected
  * @property {(shells: Uint32Array) => void} set_partner
  * @property {(triangle: number, x: number, y: number, z: number, u: number, v: number) => void} set_hover
+ * @property {(looks: Look[], ground: number) => void} set_looks what the Picture lens shows, and which look lies below the shells on the sheet, or -1
+ * @property {(number: number, width: number, height: number, pixels: Uint8Array | ImageBitmap) => void} set_picture that looks show; without WebGL2 as a bitmap
  * @property {() => void} lose_context for tests
  * @property {() => void} restore_context for tests
  */
@@ -401,11 +406,19 @@
 /** Orders, and from where everything is seen since them; `turn` counts them. @typedef {{type: "sight", turn: number, orders: Order[], sight: Float64Array}} SightMessage */
 /** @typedef {{type: "canvas", canvas: OffscreenCanvas} | {type: "engine", module: WebAssembly.Module} | SightMessage} ToPainting */
 /**
- * `context`: whether there is WebGL2, first of all. `drawn`: how far it is with what it was told; busy while there is more to
- * bring or to draw.
- * @typedef {{type: "context", has: boolean} | {type: "drawn", turn: number, frames: number, isBusy: boolean, hasGrid: boolean}
+ * `context`: whether there is WebGL2, first of all, and the longest side that a picture may have, px. `drawn`: how far it is
+ * with what it was told; busy while there is more to bring or to draw.
+ * @typedef {{type: "context", has: boolean, mostPicturePx: number} | {type: "drawn", turn: number, frames: number, isBusy: boolean, hasGrid: boolean}
  *   | {type: "lost"} | {type: "restored"} | {type: "failed", message: string}} FromPainting
  */
+
+/**
+ * What some triangles show: a picture by its number, or -1; a colour instead of it and until it is there (sRGB, 0..1; paper
+ * where there is none). Runs: first triangle and count of each.
+ * @typedef {{picture: number, colour: [number, number, number] | null, scale: [number, number], offset: [number, number], clamp: number, runs: Uint32Array}} Look
+ */
+
+/** What was made of a picture's file. @typedef {{width: number, height: number, from: [number, number], pixels: Uint8Array | ImageBitmap}} Decoded */
 
 /**
  * @typedef {object} Engine the wasm module's JavaScript side
@@ -508,6 +521,7 @@
  * @property {boolean} leaning
  * @property {[number, number] | null} isolate
  * @property {number[]} partners
+ * @property {{looks: Look[], ground: number, files: {number: number, file: File, most: number}[]}} pictures of the Picture lens
  */
 
 /** @typedef {{what: "report"} | {what: "data"} | {what: "obj"} | SheetOrder | StageOrder} SaveOrder */
@@ -536,6 +550,12 @@
 /** @typedef {{type: "painted", rows: number, of: number} | {type: "picture", blob: Blob} | {type: "refused", message: string}} FromPainter */
 
 /**
+ * Another worker: it reads pictures, one after another. `most`: px of the longer side; `asBitmap`: not pixels.
+ * @typedef {{id: number, file: File, most: number, asBitmap: boolean}} ToDecoder
+ */
+/** @typedef {{type: "decoded", id: number, decoded: Decoded} | {type: "failed", id: number}} FromDecoder */
+
+/**
  * Another worker: carried links. It encodes one model, and then puts reviews beside it.
  * @typedef {{type: "encode", source: Source, about: AboutFile, brief: Brief} | {type: "link", id: number, review: string}} ToCarrier
  */
@@ -550,7 +570,7 @@
  * A file inside a zip: its path there, bytes unpacked, place in the zip's directory; `failure` where it will not be inflated.
  * @typedef {{path: string, bytes: number, index: number, failure: Failure | null}} ZippedFile
  */
-/** @typedef {{files: ZippedFile[]}} ZipListing */
+/** @typedef {{files: ZippedFile[], companions: ZippedFile[]}} ZipListing `companions`: libraries and pictures */
 /** @typedef {{zip: File, key: number, index: number}} ZipPlace `key` tells zips apart, since a file that was sent is another one */
 
 /**

@@ -5,12 +5,12 @@
  *
  * Big models and the grid are drawn over several frames, a slice each, so that the page keeps answering.
  *
- * @import {Engine, LineBuffers, MeshBuffers} from "./messages.js"
+ * @import {Engine, LineBuffers, Look as Shown, MeshBuffers} from "./messages.js"
  * @import {Look} from "./triangles2d.js"
  */
 
 import { CanvasPatterns } from "./patterns.js";
-import { Triangles } from "./triangles2d.js";
+import { shellOf, Triangles } from "./triangles2d.js";
 
 /** Triangles or outline segments a frame: about 10 ms of drawing on a slow machine. */
 const SLICE = 6000;
@@ -24,6 +24,12 @@ const SCALE_LIMITS = /** @type {const} */ ([20, 400000]);
 const GRID_PX = 2048;
 /** Rows of the grid a frame: some 10 ms. */
 const GRID_ROWS = 96;
+/** Longer side of a picture, px. */
+const PICTURE_PX = 2048;
+/** What shows no picture. */
+const PAPER = "rgb(251 247 236)";
+/** How much of a picture is seen where no shell lies, and how much of one that is faded. */
+const QUIET = { ground: 0.45, faded: 0.3 };
 /** The first tile's UDIM number, and columns of tiles. */
 const UDIM = { first: 1001, columns: 10 };
 
@@ -51,6 +57,13 @@ export class DrawnSheet {
   /** @type {LineBuffers | null} */
   #lines = null;
   #lens = "grid";
+  /** What the Picture lens shows, and which of it each triangle. @type {Shown[]} */
+  #pictured = [];
+  /** @type {Uint16Array} */
+  #lookOf = new Uint16Array();
+  #groundLook = -1;
+  /** @type {Map<number, ImageBitmap>} */
+  #pictures = new Map();
   #flags = true;
   #leaning = true;
   #octaveTolerance = Infinity;
@@ -181,6 +194,39 @@ export class DrawnSheet {
     this.#lines = null;
     this.#fitted = null;
     this.#redraw();
+  }
+  /**
+   * @param {Shown[]} looks
+   * @param {number} ground
+   */
+  set_looks(looks, ground) {
+    this.#pictured = looks;
+    this.#groundLook = ground;
+    this.#lookOf = new Uint16Array(this.#mesh?.triangle_count ?? 0);
+    for (const [index, { runs }] of looks.entries()) {
+      for (let at = 0; at < runs.length; at += 2) this.#lookOf.fill(index, runs[at], (runs[at] ?? 0) + (runs[at + 1] ?? 0));
+    }
+    for (const [number, picture] of this.#pictures) {
+      if (looks.some((look) => look.picture === number)) continue;
+      picture.close();
+      this.#pictures.delete(number);
+    }
+    this.#redraw();
+  }
+  /**
+   * @param {number} number
+   * @param {number} _width
+   * @param {number} _height
+   * @param {Uint8Array | ImageBitmap} picture
+   */
+  set_picture(number, _width, _height, picture) {
+    if (!(picture instanceof ImageBitmap)) return;
+    this.#pictures.get(number)?.close();
+    this.#pictures.set(number, picture);
+    this.#redraw();
+  }
+  most_picture_px() {
+    return PICTURE_PX;
   }
   /** @param {Uint32Array} data */
   set_triangles(data) {
@@ -315,7 +361,10 @@ export class DrawnSheet {
     const segments = this.#mesh && this.#lines ? this.#lines.sheet.length / 4 : 0;
     if (this.#next === 0) this.#ground();
     const end = this.#next + SLICE;
-    if (this.#next < triangles) this.#fill(this.#next, Math.min(triangles, end));
+    if (this.#next < triangles) {
+      if (this.#lens === "picture") this.#fillPictures(this.#next, Math.min(triangles, end));
+      else this.#fill(this.#next, Math.min(triangles, end));
+    }
     if (end > triangles && this.#next < triangles + segments) {
       this.#outline(Math.max(0, this.#next - triangles), Math.min(segments, end - triangles));
     }
@@ -410,9 +459,15 @@ export class DrawnSheet {
       const place = tile - UDIM.first;
       const [left, top] = this.#at(place % UDIM.columns, Math.floor(place / UDIM.columns) + 1);
       if (left > pen.canvas.width || top > pen.canvas.height || left + width < 0 || top + height < 0) continue;
-      pen.fillStyle = this.#ink("tint_a");
+      const pictured = this.#lens === "picture";
+      pen.fillStyle = pictured ? PAPER : this.#ink("tint_a");
       pen.fillRect(left, top, width, height);
-      if (this.#grid) {
+      if (pictured) {
+        pen.globalAlpha = QUIET.ground;
+        pen.fillStyle = this.#lookStyle(this.#groundLook);
+        pen.fillRect(left, top, width, height);
+        pen.globalAlpha = 1;
+      } else if (this.#grid) {
         pen.globalAlpha = 0.6;
         pen.imageSmoothingQuality = "high";
         pen.drawImage(this.#grid, left, top, width, height);
@@ -422,6 +477,59 @@ export class DrawnSheet {
       pen.lineWidth = 2;
       pen.strokeRect(left, top, width, height);
     }
+  }
+
+  /**
+   * What a look fills with: its picture, repeated, or its colour.
+   * @param {number} index
+   */
+  #lookStyle(index) {
+    const look = this.#pictured[index];
+    if (!look) return PAPER;
+    const bitmap = this.#pictures.get(look.picture);
+    const pattern = bitmap && this.#pen.createPattern(bitmap, look.clamp ? "no-repeat" : "repeat");
+    if (!bitmap || !pattern) return look.colour ? `rgb(${look.colour.map((part) => part * 255).join(" ")})` : PAPER;
+    const [u, v] = look.scale.map((factor) => this.#scale / factor);
+    const [right, up] = [u ?? 1, (v ?? 1) * this.#aspect];
+    const [x, y] = this.#origin;
+    pattern.setTransform(new DOMMatrix([right / bitmap.width, 0, 0, up / bitmap.height, x - look.offset[0] * right, y - (1 - look.offset[1]) * up]));
+    return pattern;
+  }
+
+  /**
+   * Triangles of one look are one path, all turned one way: where two lie over one another, neither takes the other away.
+   * @param {number} from
+   * @param {number} to
+   */
+  #fillPictures(from, to) {
+    const uv = this.#mesh?.uv;
+    if (!uv) return;
+    /** By look, and whether it is faded. @type {Map<number, Path2D>} */
+    const paths = new Map();
+    const chosen = this.#selected.size > 0;
+    for (let triangle = from; triangle < to; triangle += 1) {
+      const shell = shellOf(this.#triangles, triangle);
+      if (shell === null) continue;
+      const faded = chosen && !this.#selected.has(shell) && !this.#partner.has(shell);
+      const key = (this.#lookOf[triangle] ?? 0) * 2 + (faded ? 1 : 0);
+      const path = paths.get(key) ?? new Path2D();
+      paths.set(key, path);
+      const [u0, v0, u1, v1, u2, v2] = /** @type {[number, number, number, number, number, number]} */ (/** @type {unknown} */ (uv.subarray(triangle * 6, triangle * 6 + 6)));
+      const isTurned = (u1 - u0) * (v2 - v0) < (u2 - u0) * (v1 - v0);
+      path.moveTo(...this.#at(u0, v0));
+      path.lineTo(...(isTurned ? this.#at(u2, v2) : this.#at(u1, v1)));
+      path.lineTo(...(isTurned ? this.#at(u1, v1) : this.#at(u2, v2)));
+      path.closePath();
+    }
+    const pen = this.#pen;
+    pen.globalCompositeOperation = "source-over";
+    pen.imageSmoothingQuality = "high";
+    for (const [key, path] of paths) {
+      pen.globalAlpha = key % 2 === 1 ? QUIET.faded : 1;
+      pen.fillStyle = this.#lookStyle(key >> 1);
+      pen.fill(path);
+    }
+    pen.globalAlpha = 1;
   }
 
   /**

@@ -7,7 +7,7 @@
  * at once.
  *
  * @import {Canvas} from "./canvas.js"
- * @import {Brief, Engine, Finding, FromPainting, MeshBuffers, Order, ProbeMessage, Scene, Shown, View} from "./messages.js"
+ * @import {Brief, Decoded, Engine, Finding, FromPainting, MeshBuffers, Order, ProbeMessage, Scene, Shown, View} from "./messages.js"
  * @import {Eye} from "./review.js"
  * @import {Model, State, Store} from "./state.js"
  */
@@ -85,6 +85,10 @@ export class Stage {
   #marked = false;
   /** @type {(() => void)[]} */
   #afterFrame = [];
+  /** What the Picture lens shows, and the files of its pictures. @type {Scene["pictures"]} */
+  #pictures = { looks: [], ground: -1, files: [] };
+  /** @type {() => void} */
+  #restored = () => {};
   /** Models that the painter has. @type {Map<MeshBuffers, {id: number, triangles: unknown, lines: unknown}>} */
   #brought = new Map();
   #models = 0;
@@ -129,6 +133,34 @@ export class Stage {
   /** Frames drawn so far. */
   get frames() {
     return this.#drawn?.frames_drawn() ?? this.#state.frames;
+  }
+
+  /**
+   * What the Picture lens shows of the model on screen from now on.
+   * @param {Scene["pictures"]} pictures
+   */
+  setLooks(pictures) {
+    this.#pictures = pictures;
+    this.#tell("set_looks", pictures.looks, pictures.ground);
+  }
+
+  /**
+   * @param {number} number
+   * @param {Decoded} picture whose pixels go to the painter
+   */
+  setPicture(number, { width, height, pixels }) {
+    if (!this.#drawn) this.#transfer.push(pixels instanceof Uint8Array ? pixels.buffer : pixels);
+    this.#tell("set_picture", number, width, height, pixels);
+  }
+
+  /** @param {() => void} heard called when the graphics are back and have lost their pictures */
+  onRestored(heard) {
+    this.#restored = heard;
+  }
+
+  /** Longest side that a picture may have, px. */
+  get mostPicturePx() {
+    return this.#drawn?.most_picture_px() ?? this.#canvas.mostPicturePx;
   }
 
   get view() {
@@ -196,6 +228,7 @@ export class Stage {
         return;
       case "restored":
         this.#store.set({ graphics: "gl" });
+        this.#restored();
         this.layout();
         return;
       case "failed":
@@ -360,6 +393,7 @@ export class Stage {
         leaning: state.leaning,
         isolate: state.isolate,
         partners: partnersOf(state),
+        pictures: this.#pictures,
       },
     };
   }

@@ -48,6 +48,18 @@
  * @typedef {SavedNote & {id: number, place: {point: [number, number, number], uv: [number, number] | null} | null}} Note
  */
 
+/**
+ * What the Picture lens shows of the model on screen.
+ * @typedef {object} Pictures
+ * @property {{name: string, shows: string, trouble: boolean}[]} rows one a material in use; `name` is empty for surface without one
+ * @property {string[]} choices pictures that no material names, any of which can be the person's own
+ * @property {string} own the one that is; empty for none
+ * @property {string} on which materials wear it: `all`, `rest` (those without a picture) or `=` and a name
+ * @property {string[]} missing files that the model needs and that are not here
+ * @property {boolean} shown whether any picture is
+ * @property {boolean} busy whether one is being read
+ */
+
 /** @typedef {{code: string, title: string, message: string, detail: string, place: string, next: string, warnings: Warning[]}} Problem */
 
 /**
@@ -62,6 +74,7 @@
  * @property {Problem | null} problem
  * @property {string} notice something to know that is no failure; empty for none
  * @property {LensName} lens
+ * @property {Pictures} pictures what the Picture lens shows
  * @property {boolean} flags
  * @property {boolean} leaning whether Grid shows where texture-up leans
  * @property {[number, number] | null} isolate values of the lens to keep
@@ -113,7 +126,7 @@ export function mergeBrief(brief, patch, defaults) {
 }
 
 /** @type {readonly LensName[]} */
-export const LENS_NAMES = ["grid", "stretch", "size", "handedness", "sharing", "seams", "lettering"];
+export const LENS_NAMES = ["grid", "stretch", "size", "handedness", "sharing", "seams", "lettering", "picture"];
 
 /**
  * @param {string | null | undefined} name
@@ -122,6 +135,9 @@ export const LENS_NAMES = ["grid", "stretch", "size", "handedness", "sharing", "
 export function asLens(name) {
   return LENS_NAMES.find((known) => known === name) ?? null;
 }
+
+/** @type {Pictures} */
+export const NO_PICTURES = Object.freeze({ rows: [], choices: [], own: "", on: "all", missing: [], shown: false, busy: false });
 
 /** @returns {State} */
 function initial() {
@@ -136,6 +152,7 @@ function initial() {
     problem: null,
     notice: "",
     lens: "grid",
+    pictures: NO_PICTURES,
     flags: true,
     leaning: true,
     isolate: null,

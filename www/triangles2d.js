@@ -77,6 +77,16 @@ function thinned(rgb, share) {
   return rgb.map((part) => 255 + (part - 255) * share);
 }
 
+/**
+ * The shell of a triangle; null where it has no place on the sheet.
+ * @param {Uint32Array} words four a triangle
+ * @param {number} triangle
+ */
+export function shellOf(words, triangle) {
+  const word = words[triangle * 4 + 2];
+  return word === undefined || !((word >>> 24) & HAS_UV) ? null : word & 0xffffff;
+}
+
 export class Triangles {
   #engine;
   #inks;

@@ -4,7 +4,7 @@
  * @import {FromPainting, ToPainting} from "./messages.js"
  */
 
-import { openContext } from "./context.js";
+import { mostPicturePx, openContext } from "./context.js";
 import { Painting } from "./painting.js";
 
 /** @type {Painting | null} */
@@ -18,9 +18,9 @@ function post(message) {
 self.addEventListener("message", (/** @type {MessageEvent<ToPainting>} */ { data: message }) => {
   switch (message.type) {
     case "canvas": {
-      const has = openContext(message.canvas) !== null;
-      if (has) painting = new Painting(message.canvas, post);
-      post({ type: "context", has });
+      const context = openContext(message.canvas);
+      if (context) painting = new Painting(message.canvas, post);
+      post({ type: "context", has: context !== null, mostPicturePx: mostPicturePx(context) });
       return;
     }
     case "engine":

@@ -6,10 +6,11 @@
  * colours, at another size. Where there is no WebGL2 the module draws on the processor, as it does for the report.
  *
  * @import {ReportSession} from "./worker-report.js"
- * @import {Engine, Painter, SaveOrder, Session, SheetOrder, StageOrder} from "./messages.js"
+ * @import {Engine, Painter, SaveOrder, Scene, Session, SheetOrder, StageOrder} from "./messages.js"
  */
 
 import { openContext } from "./context.js";
+import { decodePicture } from "./picture-pixels.js";
 import { drawSvg, sizeOf } from "./worker-svg.js";
 
 /** Rows of the grid painted in one go: some 10 ms. */
@@ -180,6 +181,7 @@ async function stage(order, task) {
   const canvas = new OffscreenCanvas(width, height);
   const painter = order.scene ? painterOn(canvas, task.engine) : null;
   if (!painter || !order.scene) {
+    if (order.lens === "picture") throw new Error("Without WebGL2 the model cannot be drawn with a picture on it. Choose another lens and save again.");
     const session = await task.pictured();
     await rest(task);
     const rgba = session.stage_picture(width, height, new Float64Array(), order.lens, order.flags, Uint32Array.from(order.chosen));
@@ -188,6 +190,7 @@ async function stage(order, task) {
   }
   try {
     dress(painter, order, order.scene, task);
+    if (order.lens === "picture") await hang(painter, order.scene.pictures, task);
     for (let calm = 0; calm < CALM_FRAMES; ) {
       calm = painter.frame(performance.now()) ? 0 : calm + 1;
       await rest(task, FRAME_MS);
@@ -211,6 +214,21 @@ function painterOn(canvas, engine) {
     return context && new engine.Painter(context);
   } catch {
     return null;
+  }
+}
+
+/**
+ * Brings the pictures of the Picture lens; the model is there.
+ * @param {Painter} painter
+ * @param {Scene["pictures"]} pictures
+ * @param {Task} task
+ */
+async function hang(painter, { looks, ground, files }, task) {
+  painter.set_looks(looks, ground);
+  for (const { number, file, most } of files) {
+    const { width, height, pixels } = await decodePicture(file, most, false);
+    await rest(task);
+    painter.set_picture(number, width, height, pixels);
   }
 }
 

@@ -127,7 +127,7 @@ async function open({ module, source, brief: first }) {
   session = reading;
   sphere = { centre: mesh.centre, radius: mesh.radius };
   post({ type: "mesh", mesh, summary, triangles, lines }, [
-    ...new Set([mesh.position.buffer, mesh.uv.buffer, mesh.normal.buffer, triangles.buffer, ...lineBuffers(lines)]),
+    ...new Set([mesh.position.buffer, mesh.uv.buffer, mesh.normal.buffer, mesh.materials.buffer, triangles.buffer, ...lineBuffers(lines)]),
   ]);
 
   await measure(engine, reading);

@@ -326,10 +326,14 @@ impl Drawing {
 }
 
 fn lens(name: &str) -> Result<Lens, String> {
-    Lens::named(name).ok_or_else(|| {
-        let names: Vec<&str> = Lens::ALL.into_iter().map(Lens::name).collect();
-        format!("the lenses are {}", names.join(", "))
-    })
+    match Lens::named(name) {
+        Some(Lens::Picture) => Err("a picture of one's own is shown by the page, not by the command".to_owned()),
+        Some(lens) => Ok(lens),
+        None => {
+            let names = Lens::ALL.into_iter().filter(|&lens| lens != Lens::Picture).map(Lens::name);
+            Err(format!("the lenses are {}", names.collect::<Vec<_>>().join(", ")))
+        }
+    }
 }
 
 /// Runs the command line and gives the exit status.

@@ -129,7 +129,7 @@ impl Through {
                 look.direction = texel.direction.unwrap_or(0.0);
                 (look.base, look.shape, look.size, look.class) = (Base::Veiled, Some(shape), 1.0, 1.0);
             }
-            Lens::Grid | Lens::Seams | Lens::Lettering => (),
+            Lens::Grid | Lens::Seams | Lens::Lettering | Lens::Picture => (),
         }
         if flattened && matches!(look.base, Base::Grid) {
             look.base = Base::Paper;

@@ -118,11 +118,19 @@ fn get(object: &JsValue, name: &str) -> Result<JsValue, GlError> {
     Reflect::get(object, &name.into()).map_err(|_| missing(name))
 }
 
-fn number(object: &JsValue, name: &str) -> Result<f64, GlError> {
+/// The number under a name.
+///
+/// # Errors
+/// Something else is there, or nothing.
+pub fn number(object: &JsValue, name: &str) -> Result<f64, GlError> {
     get(object, name)?.as_f64().ok_or_else(|| missing(name))
 }
 
-fn array<T: JsCast>(object: &JsValue, name: &str) -> Result<T, GlError> {
+/// The array under a name.
+///
+/// # Errors
+/// Something else is there, or nothing.
+pub fn array<T: JsCast>(object: &JsValue, name: &str) -> Result<T, GlError> {
     get(object, name)?.dyn_into().map_err(|_| missing(name))
 }
 

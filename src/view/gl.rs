@@ -371,8 +371,8 @@ impl Texture {
         Ok(())
     }
 
-    /// Writes rows of integer texels out of a typed array, from its element `start`.
-    pub fn write_integers(
+    /// Writes rows of texels out of a typed array, from its element `start`.
+    pub fn write_rows(
         &self,
         format: u32,
         kind: u32,
@@ -395,6 +395,21 @@ impl Texture {
             start,
         )?;
         Ok(())
+    }
+
+    /// Makes the smaller levels out of the first one.
+    pub fn fill_levels(&self) {
+        self.bind();
+        self.gl.generate_mipmap(Gl::TEXTURE_2D);
+    }
+
+    /// Whether it ends at its borders, and its last texels go on; else it repeats.
+    pub fn set_clamped(&self, clamped: bool) {
+        self.bind();
+        let wrap = if clamped { Gl::CLAMP_TO_EDGE } else { Gl::REPEAT };
+        for name in [Gl::TEXTURE_WRAP_S, Gl::TEXTURE_WRAP_T] {
+            self.gl.tex_parameteri(Gl::TEXTURE_2D, name, wrap as i32);
+        }
     }
 
     /// How anisotropic its filter may be: 1 for not at all, up to [`most_anisotropy`].

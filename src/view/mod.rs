@@ -4,7 +4,7 @@
 //! * `scene`: what is to be drawn. `arrays`: what is handed over, kept by reference.
 //! * `camera`, `sheet`, `clear`, `motion`, `ruler`: where things are; plain arithmetic, tested natively.
 //! * `frames`: when what is drawn; `pace`: how carefully, by how long it takes; `queue`: when asking would not wait.
-//! * `gl`, `programs`, `upload`, `paper`: what lives in the graphics system. `renderer` draws with it.
+//! * `gl`, `programs`, `upload`, `paper`, `images`: what lives in the graphics system. `renderer` draws with it.
 //!
 //! The mesh is not indexed: three corners a triangle, so that per-triangle data is fetched in the vertex shader by
 //! `gl_VertexID / 3` and goes on flat. Each lens is a program of its own. Stage and sheet are drawn into pictures of
@@ -31,6 +31,8 @@ mod arrays;
 mod frames;
 #[cfg(target_arch = "wasm32")]
 mod gl;
+#[cfg(target_arch = "wasm32")]
+mod images;
 #[cfg(target_arch = "wasm32")]
 mod pace;
 #[cfg(target_arch = "wasm32")]

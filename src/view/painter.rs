@@ -4,14 +4,17 @@
 //!
 //! Nothing is drawn before [`Painter::frame`], and only what changed.
 
+use std::rc::Rc;
+
 use glam::{DVec2, DVec3};
-use js_sys::Uint32Array;
+use js_sys::{Uint8Array, Uint32Array};
 use wasm_bindgen::prelude::*;
 use web_sys::{WebGl2RenderingContext as Gl, WebglLoseContext};
 
 use super::arrays::{LineArrays, MeshArrays, numbers};
 use super::frames::Frames;
 use super::gl::{Context, GlError};
+use super::images::Look;
 use super::motion::Change;
 use super::renderer::Renderer;
 use super::scene::{FIRST_TILE, Hover, Limits, Scene, Theme};
@@ -36,6 +39,9 @@ pub struct Painter {
     mesh: Option<MeshArrays>,
     triangles: Option<Uint32Array>,
     lines: Option<LineArrays>,
+    looks: Rc<[Look]>,
+    /// Which of them lies below the shells on the sheet.
+    ground: Option<usize>,
     frames: Frames,
     /// Of the stage's and of the sheet's camera, since the last frame.
     changes: [Change; 2],
@@ -62,6 +68,8 @@ impl Painter {
             mesh: None,
             triangles: None,
             lines: None,
+            looks: Rc::default(),
+            ground: None,
             frames: Frames::new(&gl),
             changes: [Change::None; 2],
             gl,
@@ -190,6 +198,30 @@ impl Painter {
         Ok(())
     }
 
+    /// What the Picture lens shows of the model, a list of looks: `picture`, the number of one that [`Painter::set_picture`]
+    /// brings, or -1; `colour`, sRGB 0..1, that stands in for it, or nothing for paper; `scale` and `offset` of u and v,
+    /// which lead to the place in the picture; `clamp`, 1 where it does not repeat; `runs`, first triangle and count, of
+    /// each run. `ground`: which of the looks lies below the shells on the sheet; -1 for none. Pictures that none of them
+    /// shows are released.
+    pub fn set_looks(&mut self, looks: JsValue, ground: i32) -> Result<(), JsError> {
+        let triangles = self.mesh.as_ref().map_or(0, |mesh| mesh.triangles);
+        (self.looks, self.ground) = (Look::read_all(&looks, triangles)?.into(), usize::try_from(ground).ok());
+        if let Some(renderer) = present(&mut self.renderer, &self.gl) {
+            renderer.set_looks(&self.looks, self.ground);
+        }
+        self.frames.all_dirty();
+        Ok(())
+    }
+
+    /// A picture that looks show: opaque RGBA pixels, rows from the top. After a lost context it has to be set again.
+    pub fn set_picture(&mut self, number: u32, width: u32, height: u32, pixels: &Uint8Array) -> Result<(), JsError> {
+        if let Some(renderer) = present(&mut self.renderer, &self.gl) {
+            renderer.set_image(number, [width, height], pixels)?;
+            self.frames.asked();
+        }
+        Ok(())
+    }
+
     /// An empty stage.
     pub fn clear_model(&mut self) -> Result<(), JsError> {
         self.forget_model();
@@ -199,7 +231,7 @@ impl Painter {
         Ok(())
     }
 
-    /// `grid`, `stretch`, `size`, `handedness`, `sharing`, `seams` or `lettering`.
+    /// `grid`, `stretch`, `size`, `handedness`, `sharing`, `seams`, `lettering` or `picture`.
     pub fn set_lens(&mut self, name: &str) -> Result<(), JsError> {
         self.scene.lens = Lens::named(name)
             .ok_or_else(|| GlError::Argument(format!("There is no lens \"{name}\". Choose one from the bar.")))?;
@@ -308,7 +340,7 @@ impl Painter {
         }
     }
 
-    /// After the browser gave the context back: brings everything again.
+    /// After the browser gave the context back: brings everything again, but pictures.
     pub fn context_restored(&mut self) -> Result<(), JsError> {
         if let Some(lost) = self.renderer.take() {
             lost.abandon();
@@ -323,6 +355,7 @@ impl Painter {
         }
         renderer.set_states(&self.scene.chosen, &self.scene.partners)?;
         renderer.set_tiles(&self.scene.tiles)?;
+        renderer.set_looks(&self.looks, self.ground);
         self.renderer = Some(renderer);
         self.frames.restart();
         Ok(())
@@ -332,6 +365,7 @@ impl Painter {
 impl Painter {
     fn forget_model(&mut self) {
         (self.mesh, self.triangles, self.lines) = (None, None, None);
+        (self.looks, self.ground) = (Rc::default(), None);
         (self.scene.hover, self.scene.isolate) = (None, None);
         self.frames.begin_model();
     }

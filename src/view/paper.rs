@@ -88,12 +88,17 @@ impl Paper {
 
     /// Filters for a picture of this quality, as far as is known what the system can do: see [`Paper::learn`].
     pub fn sharpen(&mut self, quality: Quality) {
-        if let (Some(most), true) = (self.most_anisotropy, self.sharpness != Some(quality)) {
-            if let Some(most) = most {
-                self.texture.set_anisotropy(if quality == Quality::Full { most } else { 1.0 });
+        if self.most_anisotropy.is_some() && self.sharpness != Some(quality) {
+            if let Some(value) = self.anisotropy(quality) {
+                self.texture.set_anisotropy(value);
             }
             self.sharpness = Some(quality);
         }
+    }
+
+    /// How anisotropic filters are for a picture of this quality; `None` where they cannot be, or nobody asked yet.
+    pub fn anisotropy(&self, quality: Quality) -> Option<f32> {
+        self.most_anisotropy.flatten().map(|most| if quality == Quality::Full { most } else { 1.0 })
     }
 
     /// Paints one more slice, which asks nothing of the graphics system; false when there is nothing to paint.

@@ -59,12 +59,17 @@ impl SurfaceStyle {
 
     /// Whether the grid is seen.
     pub fn gridded(&self) -> bool {
-        !self.scaled() && self.lens != Lens::Seams
+        !self.scaled() && !matches!(self.lens, Lens::Seams | Lens::Picture)
+    }
+
+    /// Whether pictures are seen.
+    pub fn pictured(&self) -> bool {
+        self.measured && self.lens == Lens::Picture
     }
 
     /// Whether surfaces fall into classes with a contour between them.
     pub fn contoured(&self) -> bool {
-        self.measured && (self.flagged || !matches!(self.lens, Lens::Grid | Lens::Seams))
+        self.measured && (self.flagged || !matches!(self.lens, Lens::Grid | Lens::Seams | Lens::Picture))
     }
 
     fn defines(&self) -> String {
@@ -84,8 +89,9 @@ impl SurfaceStyle {
         define(self.scaled(), "LIMITS");
         define(self.scaled(), "SCALE");
         define(self.gridded(), "GRID");
+        define(self.pictured(), "PICTURE");
         let lens = match self.lens {
-            Lens::Grid | Lens::Seams => None,
+            Lens::Grid | Lens::Seams | Lens::Picture => None,
             Lens::Stretch => Some("LENS_STRETCH"),
             Lens::Size => Some("LENS_SIZE"),
             Lens::Handedness => Some("LENS_HANDEDNESS"),
@@ -106,7 +112,8 @@ enum Key {
     Plain,
     Surface(SurfaceStyle),
     Lines(Place, Lines),
-    Paper,
+    /// Whether it is a picture.
+    Paper(bool),
     Contour,
     Marker,
 }
@@ -125,6 +132,7 @@ impl Key {
             fragment: fragment.to_owned(),
         };
         let screen = include_str!("shaders/screen.vert");
+        let picture = include_str!("shaders/picture.glsl");
         match self {
             Self::Plain | Self::Surface(_) => {
                 let kinds = include_str!("shaders/kinds.glsl");
@@ -135,7 +143,7 @@ impl Key {
                         _ => SurfaceStyle::PLAIN.defines() + "#define FIRST\n",
                     },
                     vertex: [kinds, include_str!("shaders/surface.vert")].concat(),
-                    fragment: [kinds, patterns, include_str!("shaders/surface.frag")].concat(),
+                    fragment: [kinds, patterns, picture, include_str!("shaders/surface.frag")].concat(),
                 }
             }
             Self::Lines(place, lines) => {
@@ -152,7 +160,11 @@ impl Key {
                 }
                 source(&defines, include_str!("shaders/line.vert"), include_str!("shaders/line.frag"))
             }
-            Self::Paper => source("", screen, include_str!("shaders/paper.frag")),
+            Self::Paper(pictured) => Source {
+                defines: if pictured { "#define PICTURE\n" } else { "" }.to_owned(),
+                vertex: screen.to_owned(),
+                fragment: [picture, include_str!("shaders/paper.frag")].concat(),
+            },
             Self::Contour => source("", screen, include_str!("shaders/contour.frag")),
             Self::Marker => source("", include_str!("shaders/marker.vert"), include_str!("shaders/marker.frag")),
         }
@@ -173,7 +185,8 @@ impl Needs {
     fn keys(&self) -> Vec<Key> {
         let contour = self.surfaces.iter().any(SurfaceStyle::contoured);
         // The sheet's ruler is made of lines too.
-        let mut keys = vec![Key::Paper, Key::Lines(Place::Sheet, Lines::All)];
+        let pictured = self.surfaces.iter().any(SurfaceStyle::pictured);
+        let mut keys = vec![Key::Paper(pictured), Key::Lines(Place::Sheet, Lines::All)];
         keys.extend(contour.then_some(Key::Contour));
         keys.extend(self.hovered.then_some(Key::Marker));
         for &style in &self.surfaces {
@@ -222,9 +235,9 @@ impl Programs {
         self.get(Key::Lines(place, lines))
     }
 
-    /// For the sheet below the shells.
-    pub fn paper(&mut self) -> Result<&Program, GlError> {
-        self.get(Key::Paper)
+    /// For the sheet below the shells: with a picture, or the grid.
+    pub fn paper(&mut self, pictured: bool) -> Result<&Program, GlError> {
+        self.get(Key::Paper(pictured))
     }
 
     /// For putting a picture on the canvas with the line between its classes.

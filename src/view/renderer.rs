@@ -5,12 +5,15 @@ mod compose;
 mod inputs;
 mod picture;
 
+use std::rc::Rc;
+
 use glam::DVec2;
 use web_sys::WebGl2RenderingContext as Gl;
 
 use super::arrays::{LineArrays, MeshArrays};
 use super::camera::Projection;
-use super::gl::{Attribute, Buffer, Context, GlError, Quality, Target, VertexArray};
+use super::gl::{Attribute, Buffer, Context, GlError, Program, Quality, Target, VertexArray};
+use super::images::{Images, Look};
 use super::paper::Step;
 use super::programs::{Lines, Needs, Place, Programs, SurfaceStyle};
 use super::queue::Budget;
@@ -19,7 +22,8 @@ use super::scene::Scene;
 use super::upload::{Arriving, TriangleData};
 use crate::grid::GridOptions;
 use crate::lens::Lens;
-use inputs::{Inputs, line_inputs, unit};
+pub(super) use inputs::unit;
+use inputs::{Inputs, line_inputs};
 use picture::Picture;
 
 /// Everything that lives in the graphics system.
@@ -27,6 +31,7 @@ pub struct Renderer {
     gl: Context,
     programs: Programs,
     inputs: Inputs,
+    images: Images,
     mesh: Option<Arriving>,
     stage_lines: Option<Arriving>,
     sheet_lines: Option<Arriving>,
@@ -53,6 +58,7 @@ impl Renderer {
             gl: gl.clone(),
             programs: Programs::new(gl)?,
             inputs: Inputs::new(gl, grid)?,
+            images: Images::default(),
             mesh: None,
             stage_lines: None,
             sheet_lines: None,
@@ -76,11 +82,22 @@ impl Renderer {
     /// Another model, or none; the former's data and outlines go with it.
     pub fn set_mesh(&mut self, mesh: Option<&MeshArrays>) -> Result<(), GlError> {
         self.inputs.triangles = TriangleData::default();
+        self.images.forget_looks();
         (self.stage_lines, self.sheet_lines, self.mesh) = (None, None, None);
         self.mesh = mesh.map(|mesh| Arriving::mesh(&self.gl, mesh)).transpose()?;
         // A small model is there at once.
         self.mesh.iter_mut().for_each(Arriving::step);
         Ok(())
+    }
+
+    /// What the Picture lens shows of the model, and which of it lies below the shells on the sheet.
+    pub fn set_looks(&mut self, looks: &Rc<[Look]>, ground: Option<usize>) {
+        self.images.set_looks(looks.clone(), ground);
+    }
+
+    /// A picture for it.
+    pub fn set_image(&mut self, number: u32, size: [u32; 2], pixels: &js_sys::Uint8Array) -> Result<(), GlError> {
+        self.images.begin(&self.gl, number, size, pixels)
     }
 
     /// Triangle data.
@@ -110,7 +127,7 @@ impl Renderer {
     pub fn is_arriving(&self) -> bool {
         let parts = [&self.mesh, &self.stage_lines, &self.sheet_lines];
         let whole = parts.into_iter().flatten().all(Arriving::is_whole);
-        !whole || self.inputs.triangles.is_arriving() || !self.inputs.paper.is_whole()
+        !whole || self.inputs.triangles.is_arriving() || self.images.are_arriving() || !self.inputs.paper.is_whole()
     }
 
     /// Paints the grid as far as time allows, which asks nothing of the graphics system.
@@ -144,6 +161,10 @@ impl Renderer {
                 continue;
             }
             if let Some(whole) = self.inputs.triangles.step()? {
+                changed |= whole;
+                continue;
+            }
+            if let Some(whole) = self.images.step()? {
                 changed |= whole;
                 continue;
             }
@@ -249,7 +270,7 @@ impl Renderer {
         target.begin();
         self.begin_stage(scene);
         let projection = scene.sight.camera.projection(stage, radius);
-        self.surface_on_stage(scene, &projection, radius)?;
+        self.surface_on_stage(scene, &projection, radius, quality)?;
         if let Some(lines) = &self.stage_lines {
             self.gl.depth_mask(false);
             for &kind in kinds_of_lines(scene) {
@@ -284,7 +305,13 @@ impl Renderer {
     }
 
     /// The model's surfaces.
-    fn surface_on_stage(&mut self, scene: &Scene, projection: &Projection, radius: f64) -> Result<(), GlError> {
+    fn surface_on_stage(
+        &mut self,
+        scene: &Scene,
+        projection: &Projection,
+        radius: f64,
+        quality: Quality,
+    ) -> Result<(), GlError> {
         let style = self.measured_style(scene, Place::Stage);
         if let Some(mesh) = self.mesh.as_ref().filter(|mesh| mesh.is_whole()) {
             let program = self.programs.surface(style)?;
@@ -300,8 +327,7 @@ impl Renderer {
                 program.set("ground", scene.theme.stage)?;
             }
             self.inputs.of_surface(program, scene, style)?;
-            mesh.vertices.bind();
-            self.gl.draw_arrays(Gl::TRIANGLES, 0, (mesh.items() * 3) as i32);
+            draw_surfaces(&self.gl, program, style, mesh, &self.inputs, &self.images, quality)?;
         }
         Ok(())
     }
@@ -318,9 +344,15 @@ impl Renderer {
         gl.depth_mask(false);
         gl.disable(Gl::BLEND);
         let (factor, offset) = scene.sight.sheet_camera.clip_from_uv(place);
-        let program = self.programs.paper()?;
+        let style = self.measured_style(scene, Place::Sheet);
+        let program = self.programs.paper(style.pictured())?;
         program.bind();
-        program.set_texture("grid", unit::PAPER, &self.inputs.paper.texture)?;
+        let paper = &self.inputs.paper;
+        if style.pictured() {
+            self.images.of_ground(program, &paper.texture, paper.anisotropy(quality))?;
+        } else {
+            program.set_texture("grid", unit::PAPER, &paper.texture)?;
+        }
         program.set_texture("tiles", unit::TILES, &self.inputs.tiles)?;
         let (scale, shift) = (1.0 / factor, -offset / factor);
         program.set("uv_from_clip", [scale.x as f32, scale.y as f32, shift.x as f32, shift.y as f32])?;
@@ -329,8 +361,9 @@ impl Renderer {
         gl.draw_arrays(Gl::TRIANGLES, 0, 3);
 
         let clip_from_uv = [factor.x as f32, factor.y as f32, offset.x as f32, offset.y as f32];
-        let style = self.measured_style(scene, Place::Sheet);
-        gl.enable(Gl::BLEND);
+        if !style.pictured() {
+            gl.enable(Gl::BLEND);
+        }
         if let Some(mesh) = self.mesh.as_ref().filter(|mesh| mesh.is_whole()) {
             // Colours multiply; of the classes the greatest stays.
             gl.blend_equation_separate(Gl::FUNC_ADD, Gl::MAX);
@@ -339,8 +372,7 @@ impl Renderer {
             program.bind();
             program.set("clip_from_uv", clip_from_uv)?;
             self.inputs.of_surface(program, scene, style)?;
-            mesh.vertices.bind();
-            self.gl.draw_arrays(Gl::TRIANGLES, 0, (mesh.items() * 3) as i32);
+            draw_surfaces(&self.gl, program, style, mesh, &self.inputs, &self.images, quality)?;
         }
         self.ruler(scene, place, clip_from_uv)?;
         if let Some(lines) = &self.sheet_lines {
@@ -409,6 +441,25 @@ fn kinds_of_lines(scene: &Scene) -> &'static [Lines] {
         (true, false) => &[Lines::Seams],
         (true, true) => &[Lines::Seams, Lines::Chosen],
     }
+}
+
+/// All triangles by this program, which is bound.
+fn draw_surfaces(
+    gl: &Context,
+    program: &Program,
+    style: SurfaceStyle,
+    mesh: &Arriving,
+    inputs: &Inputs,
+    images: &Images,
+    quality: Quality,
+) -> Result<(), GlError> {
+    mesh.vertices.bind();
+    if style.pictured() {
+        let paper = &inputs.paper;
+        return images.draw(gl, program, mesh.items(), &paper.texture, paper.anisotropy(quality));
+    }
+    gl.draw_arrays(Gl::TRIANGLES, 0, (mesh.items() * 3) as i32);
+    Ok(())
 }
 
 fn draw_lines(gl: &Context, lines: &Arriving) {

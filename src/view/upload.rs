@@ -165,14 +165,14 @@ impl TriangleData {
         let width = TRIANGLES_WIDTH as i32;
         if rows > 0 {
             let start = *row * TRIANGLES_WIDTH * 4;
-            texture.write_integers(kind.0, kind.1, (*row as i32, width, rows as i32), data, start)?;
+            texture.write_rows(kind.0, kind.1, (*row as i32, width, rows as i32), data, start)?;
             *row += rows;
         }
         if *row == whole {
             let rest = (texels - whole * TRIANGLES_WIDTH) as i32;
             if rest > 0 {
                 let start = whole * TRIANGLES_WIDTH * 4;
-                texture.write_integers(kind.0, kind.1, (whole as i32, rest, 1), data, start)?;
+                texture.write_rows(kind.0, kind.1, (whole as i32, rest, 1), data, start)?;
             }
             self.texture = self.next.take().map(|(texture, ..)| texture);
         }

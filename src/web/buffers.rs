@@ -64,11 +64,24 @@ pub(super) fn mesh(model: &Model, centre: DVec3, radius: f64) -> Object {
         ("position", position.into()),
         ("uv", uv.into()),
         ("normal", normal.into()),
+        ("materials", Uint32Array::from(materials(model).as_slice()).into()),
         ("centre", numbers(&centre.to_array())),
         ("radius", JsValue::from_f64(radius)),
         ("bounds_uv", numbers(&bounds)),
         ("up", JsValue::from_str("y")),
     ])
+}
+
+/// Two numbers a run of triangles: the first of them, and its material by the document's list, `u32::MAX` for one without a
+/// name. Triangles before the first run have no material.
+fn materials(model: &Model) -> Vec<u32> {
+    let document = &model.document;
+    let runs = document.material_runs.iter().filter(|run| (run.face as usize) < document.face_count());
+    runs.flat_map(|run| {
+        let named = document.materials.get(run.name as usize).is_some_and(|name| !name.is_empty());
+        [model.triangles_of(run.face as usize).start as u32, if named { run.name } else { u32::MAX }]
+    })
+    .collect()
 }
 
 /// Borders of shells. Above the 24 bits of a segment's shell stands what is known of its seam: see [`seen`].

@@ -119,7 +119,8 @@ impl Session {
         }
     }
 
-    /// Counts, names and warnings, before anything is measured.
+    /// Counts, names and warnings, before anything is measured; among the names those of materials in the order that
+    /// [`Session::mesh`] counts them, and of the libraries that hold them.
     pub fn summary(&self) -> Result<JsValue, JsError> {
         let document = &self.loaded()?.model.document;
         let (low, high) = self.loaded()?.model.bounds().unwrap_or_default();
@@ -140,10 +141,12 @@ impl Session {
             warning_counts: &document.diagnostics.counts,
             bounds: [low.to_array(), high.to_array()],
             names: Names::new(&self.loaded()?.model).all(),
+            materials: &document.materials,
+            libraries: &document.material_libraries,
         })
     }
 
-    /// Positions, uvs and normals of all triangles, ready for the graphics card.
+    /// Positions, uvs and normals of all triangles, ready for the graphics card, and where materials begin among them.
     pub fn mesh(&self) -> Result<js_sys::Object, JsError> {
         let loaded = self.loaded()?;
         Ok(buffers::mesh(&loaded.model, loaded.centre, loaded.radius))
@@ -293,6 +296,8 @@ struct Summary<'a> {
     warning_counts: &'a std::collections::BTreeMap<crate::obj::DiagnosticKind, u32>,
     bounds: [[f64; 3]; 2],
     names: Vec<&'a str>,
+    materials: &'a [String],
+    libraries: &'a [String],
 }
 
 #[derive(Serialize)]

@@ -27,6 +27,8 @@ fn sheet_picture_and_page_are_written_and_wrong_wishes_are_told() {
     assert!(status == 2 && err.contains("nothing-9"), "{err}");
     let (status, _, err) = picture(&["--lens", "rainbow"]);
     assert!(status == 2 && err.contains("handedness"), "{err}");
+    let (status, _, err) = picture(&["--lens", "picture"]);
+    assert!(status == 2 && err.contains("by the page, not by the command"), "{err}");
     let (status, _, err) = run(gridproof().arg("sheet").arg(&square).args(["--out", "sheet.bmp"]));
     assert!(status == 2 && err.contains(".svg or .png"), "{err}");
     let (status, out, err) = run(gridproof().arg("check").arg(&square).arg("--html").arg(&page));

@@ -6,7 +6,7 @@ import { gridproof, isDrawn, launch, withoutWebGL2 } from './harness.mjs';
 
 const site = gridproof();
 
-const LENSES = ['grid', 'stretch', 'size', 'handedness', 'sharing', 'seams', 'lettering'];
+const LENSES = ['grid', 'stretch', 'size', 'handedness', 'sharing', 'seams', 'lettering', 'picture'];
 
 async function openDraft(t, options = {}) {
   const opened = await site.openPage(t, { path: null, ...options });
@@ -41,7 +41,7 @@ function difference(page, one, other) {
   }, [one.toString('base64'), other.toString('base64')]);
 }
 
-test('keys 1 to 7 choose the lenses, and each draws another picture', async (t) => {
+test('keys 1 to 8 choose the lenses, and each draws another picture', async (t) => {
   const { page, shot } = await openDraft(t);
   const pictures = new Set();
   for (const [index, lens] of LENSES.entries()) {
@@ -61,7 +61,7 @@ test('? lists the keys, and Escape closes the list', async (t) => {
   await page.keyboard.press('?');
   const help = page.locator('#help');
   assert.ok(await help.isVisible());
-  assert.match(await help.innerText(), /Grid, Stretch, Size, Handedness, Sharing, Seams, Lettering/);
+  assert.match(await help.innerText(), /Grid, Stretch, Size, Handedness, Sharing, Seams, Lettering, Picture/);
   await shot('help');
   await page.keyboard.press('Escape');
   assert.ok(await help.isHidden());

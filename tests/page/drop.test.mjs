@@ -10,7 +10,6 @@ import { gridproof } from './harness.mjs';
 const site = gridproof();
 
 const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
-const PNG = Buffer.from('iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg==', 'base64');
 
 /** `DragOperationsMask` of the DevTools protocol: copying is allowed. */
 const COPY = 1;
@@ -58,14 +57,14 @@ test('an OBJ dragged over the page is welcome, and dropped it is read', async (t
   assert.equal(await page.locator('#file-name').innerText(), 'quad.obj');
 });
 
-test('a picture dragged over the page is named as what it is, and dropped it is refused', async (t) => {
+test('a recording dragged over the page is named as what it is', async (t) => {
   const { page, context, shot } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
-  const held = await hand(t, page, context, { 'photo.png': PNG });
+  const held = await hand(t, page, context, { 'talk.mp3': 'ID3' });
   await held.over();
   await page.locator('#veil.is-refused').waitFor({ state: 'visible' });
-  assert.match(await page.locator('#veil').innerText(), /no model[\s\S]*image\/png/);
-  await shot('drag-picture');
+  assert.match(await page.locator('#veil').innerText(), /no model[\s\S]*audio\/mpeg/);
+  await shot('drag-recording');
   await held.away();
   await page.locator('#veil').waitFor({ state: 'hidden' });
   assert.equal(await page.evaluate(() => window.gridproof.state().problem), null, 'it was only held over the page');
@@ -74,7 +73,7 @@ test('a picture dragged over the page is named as what it is, and dropped it is 
 test('of several files the OBJ is read, and said so', async (t) => {
   const { page, context } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
-  const held = await hand(t, page, context, { 'a.mtl': 'newmtl brass\n', 'b.obj': QUAD });
+  const held = await hand(t, page, context, { 'a.txt': 'notes\n', 'b.obj': QUAD });
   await held.over();
   await page.locator('#veil').waitFor({ state: 'visible' });
   assert.match(await page.locator('#veil').innerText(), /2 files; several OBJs are told in a table/);

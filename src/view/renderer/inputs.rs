@@ -147,7 +147,7 @@ fn tile_texture(gl: &Context, tiles: &[u32]) -> Result<Texture, GlError> {
     let texture = Texture::new(gl, 1, Gl::R8UI, TILES_WIDTH as i32, rows as i32, Sampling::Nearest)?;
     let array = js_sys::Uint8Array::from(bytes.as_slice());
     let place = (0, TILES_WIDTH as i32, rows as i32);
-    texture.write_integers(Gl::RED_INTEGER, Gl::UNSIGNED_BYTE, place, &array, 0)?;
+    texture.write_rows(Gl::RED_INTEGER, Gl::UNSIGNED_BYTE, place, &array, 0)?;
     Ok(texture)
 }
 
@@ -169,6 +169,6 @@ fn state_texture(gl: &Context, chosen: &[u32], partners: &[u32]) -> Result<(Text
     let texture = Texture::new(gl, 1, Gl::R8UI, STATES_WIDTH as i32, rows as i32, Sampling::Nearest)?;
     let array = js_sys::Uint8Array::from(bytes.as_slice());
     let place = (0, STATES_WIDTH as i32, rows as i32);
-    texture.write_integers(Gl::RED_INTEGER, Gl::UNSIGNED_BYTE, place, &array, 0)?;
+    texture.write_rows(Gl::RED_INTEGER, Gl::UNSIGNED_BYTE, place, &array, 0)?;
     Ok((texture, count as u32))
 }

@@ -12,6 +12,10 @@ in vec2 light;
 #ifdef GRID
 uniform sampler2D grid;
 #endif
+#ifdef PICTURE
+// A colour instead of the image, where its last number is 1.
+uniform vec4 plain;
+#endif
 #ifdef SCALE
 uniform sampler2D scale;
 #endif
@@ -41,6 +45,8 @@ void main() {
 #ifdef GRID
   // Row 0 of the texture is the sheet's top; it repeats, so -v is 1 - v.
   vec3 paper = texture(grid, vec2(at.x, -at.y)).rgb;
+#elif defined(PICTURE)
+  vec3 paper = plain.a > 0.5 ? plain.rgb : pictured(at);
 #else
   vec3 paper = PAPER_COLOUR;
 #endif
@@ -90,10 +96,10 @@ void main() {
   paper = mix(ground, paper, 0.28 + 0.72 * keep);
 #endif
 #else
-  // Multiplied with what lies below, so that two layers show darker than one.
+  // Multiplied with what lies below, so that two layers show darker than one. A picture covers it, to be seen as it is.
 #ifdef GRID
   paper *= vec3(0.90, 0.915, 0.905);
-#else
+#elif !defined(PICTURE)
   paper *= 0.97;
 #endif
 #ifdef FADING

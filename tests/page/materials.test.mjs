@@ -1,0 +1,68 @@
+// Material libraries as values: what is read of them, and which of them are a model's. No browser.
+
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import { keyOf, libraryText, linkMaterials, readLibrary } from '../../www/materials.js';
+
+const mapIn = (line) => readLibrary(`newmtl a\n${line}\n`).get('a').map;
+const plain = { scale: [1, 1], offset: [0, 0], clamp: false };
+
+test('names, colours and maps of a library', () => {
+  const materials = readLibrary('# made by hand\r\nnewmtl  brass  plate \r\nNs 10\r\nKd 0.5 0.25 1\r\nmap_Kd brass.png\r\nmap_Bump bump.png\r\n\r\nnewmtl glass #2\nKd 0.2\nnewmtl wax # inner\n\tkd 2 -1 0.5\n');
+  assert.deepEqual([...materials], [
+    ['brass plate', { colour: [0.5, 0.25, 1], map: { file: 'brass.png', ...plain } }],
+    ['glass #2', { colour: [0.2, 0.2, 0.2], map: null }],
+    ['wax', { colour: [1, 0, 0.5], map: null }],
+  ]);
+});
+
+for (const [line, file, more] of [
+  ['map_Kd wood grain.png', 'wood grain.png'],
+  ['map_Kd "wood grain.png"', 'wood grain.png'],
+  ['map_Kd C:\\props\\Lantern maps\\wood.PNG', 'C:\\props\\Lantern maps\\wood.PNG'],
+  ['map_kd ../textures/wood.jpg   ', '../textures/wood.jpg'],
+  ['map_Kd wood#2.png # the second', 'wood#2.png'],
+  ['map_Kd -s 2 4 1 wood.png', 'wood.png', { scale: [2, 4] }],
+  ['map_Kd -s 2 wood.png', 'wood.png', { scale: [2, 1] }],
+  ['map_Kd -o 0.5 -.25 -s 1e1 2 2 wood grain.png', 'wood grain.png', { offset: [0.5, -0.25], scale: [10, 2] }],
+  ['map_Kd -clamp on wood.png', 'wood.png', { clamp: true }],
+  ['map_Kd -clamp off -blendu on -blendv off -cc on -mm 0.1 0.9 -texres 512 -bm 2 -boost 1 -imfchan l -t 1 1 wood.png', 'wood.png'],
+  ['map_Kd -mm 0 1 -clamp on 2.png', '2.png', { clamp: true }],
+  ['map_Kd -o 1 2 3.png', '3.png', { offset: [1, 2] }],
+  ['map_Kd -s 0 0 wood.png', 'wood.png'],
+  ['map_Kd -other.png', '-other.png'],
+  ['map_Kd -s 1 \\\n 3 wood.png', 'wood.png', { scale: [1, 3] }],
+]) {
+  test(`read: ${JSON.stringify(line)}`, () => assert.deepEqual(mapIn(line), { file, ...plain, ...more }));
+}
+
+test('a map without a name is none, and of two the later one counts', () => {
+  assert.equal(mapIn('map_Kd'), null);
+  assert.equal(mapIn('map_Kd -s 1 1 1'), null);
+  assert.equal(mapIn('map_Kd a.png\nmap_Kd b.png').file, 'b.png');
+  assert.equal(mapIn('map_Kd a.png\nmap_Kd').file, 'a.png');
+  assert.equal(readLibrary('Kd 1 0 0\nmap_Kd stray.png\n').size, 0, 'nothing belongs to no material');
+  assert.equal(readLibrary('newmtl a\nKd spectral steel.rfl 1\nKd xyz 1 2 3\n').get('a').colour, null);
+});
+
+test('text in UTF-8, with a mark too, or with a character a byte', () => {
+  assert.equal(libraryText(new TextEncoder().encode('\ufeffnewmtl Tür')), 'newmtl Tür');
+  assert.equal(libraryText(Uint8Array.from([...'newmtl T\xfcr'].map((letter) => letter.charCodeAt(0)))), 'newmtl Tür');
+  assert.deepEqual([...readLibrary(libraryText(new TextEncoder().encode('\ufeffnewmtl a\nKd 1 1 1'))).keys()], ['a']);
+});
+
+test('files are told by their names without folders, in small letters', () => {
+  for (const path of ['Wood.PNG', 'maps/wood.png', 'C:\\Maps\\WOOD.png', 'a\\b/wood.Png']) assert.equal(keyOf(path), 'wood.png');
+  assert.equal(keyOf('Tu\u0308r.png'), keyOf('T\u00fcr.png'), 'however their letters are put together');
+});
+
+test('a model\'s materials come from the libraries it names, then from others', () => {
+  const library = (name, text) => [keyOf(name), { name, materials: readLibrary(text) }];
+  const given = new Map([library('other.mtl', 'newmtl a\nKd 0 0 0\nnewmtl c\nKd 0 0 1'), library('First.mtl', 'newmtl a\nKd 1 0 0'), library('second.mtl', 'newmtl a\nKd 0 1 0\nnewmtl b b\nKd 0 1 0')]);
+  const colours = ({ found }) => found.map((material) => material?.colour ?? null);
+  const linked = linkMaterials(['a', 'b  b', 'c', 'd'], ['lib/first.mtl', 'second.mtl', 'gone.mtl', 'x\\GONE.mtl'], given);
+  assert.deepEqual(colours(linked), [[1, 0, 0], [0, 1, 0], [0, 0, 1], null]);
+  assert.deepEqual(linked.missing, ['GONE.mtl'], 'once');
+  assert.deepEqual(linkMaterials(['a'], ['gone.mtl'], given).missing, [], 'nothing is lacking');
+  assert.deepEqual(linkMaterials([], ['gone.mtl'], new Map()), { found: [], missing: [] }, 'without materials no library is needed');
+});
