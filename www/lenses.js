@@ -242,7 +242,7 @@ function chart({ counts, limits }, axis, kind) {
   );
   for (const limit of Array.from(limits)) {
     const x = axis.place(limit) * WIDTH;
-    picture.append(draw("line", { class: "chart-limit", x1: x, x2: x, y1: 0, y2: HEIGHT }));
+    for (const part of ["chart-hem", "chart-limit"]) picture.append(draw("line", { class: part, x1: x, x2: x, y1: 0, y2: HEIGHT }));
   }
   return picture;
 }
