@@ -4,16 +4,15 @@
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
 import { mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { BlobReader, BlobWriter, TextWriter, ZipReader, ZipWriter } from '@zip.js/zip.js';
+import { violations } from './everybody.mjs';
 import { gridproof, ROOT } from './harness.mjs';
 import { traceThread } from './thread.mjs';
 
 const site = gridproof();
-const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
 const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
 /** Its words would read backwards. */
@@ -109,13 +108,6 @@ const filesOf = async (page) => (await rowsOf(page)).map(({ file }) => file);
 async function saved(page, button) {
   const [download] = await Promise.all([page.waitForEvent('download', { timeout: CLASS_LIMIT }), page.locator(button).click()]);
   return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) };
-}
-
-async function violations(page) {
-  await page.evaluate(AXE);
-  const found = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
-  assert.ok(found.passes.length > 5, 'rules were tried');
-  return found.violations.map(({ id, nodes }) => `${id}: ${nodes.map(({ html, failureSummary }) => `${html} ${failureSummary}`).join('; ')}`);
 }
 
 test('several files chosen: a row each, the one that cannot be read with its reason and line', async (t) => {
