@@ -38,6 +38,7 @@ import { Reader } from "./reader.js";
 import { startReading } from "./reading.js";
 import { parseReview, Refused, reviewFrom } from "./review.js";
 import { insideThis, sourceInside } from "./review-page.js";
+import { ReviewMemory } from "./review-memory.js";
 import { startReviewing } from "./reviewing.js";
 import { startSave } from "./save.js";
 import { startScaleBar } from "./scalebar.js";
@@ -68,10 +69,16 @@ let brief = null;
 let save = null;
 /** @type {ReturnType<typeof startReviewing> | null} */
 let reviewing = null;
+/** What the person wrote; in a frame it is not kept: there, the parent chooses. */
+const written = new ReviewMemory(window.parent === window);
+/** @type {ReturnType<typeof startMemory> | null} */
+let memory = null;
 /** @type {ReturnType<typeof startNotes> | null} */
 let notes = null;
 /** @type {ReturnType<typeof startShare> | null} */
 let share = null;
+/** @type {ReturnType<typeof startDrop> | null} */
+let drop = null;
 /** @type {ReturnType<typeof startClass> | null} */
 let course = null;
 /** @type {ReturnType<typeof startCompare> | null} */
@@ -473,7 +480,7 @@ function keyActions({ help }) {
     "next-file": () => course?.step(1),
     "previous-file": () => course?.step(-1),
     flip: () => versions?.flip(),
-    open: () => byId("file-input", HTMLInputElement).click(),
+    open: () => void drop?.choose(),
     help,
   });
 }
@@ -521,7 +528,7 @@ function startPage() {
   startJob();
   startChosen();
   course = startClass(store, { open, openAlone: openGiven, fail: (failure, name) => fail(failure, name), say });
-  startDrop(
+  drop = startDrop(
     store,
     openVersion,
     openReview,
@@ -537,15 +544,24 @@ function startPage() {
       show: () => brief?.show(),
     },
     course,
+    async (handle) => {
+      await started;
+      await memory?.remember(handle);
+    },
   );
   // A link to a model shows at once where everything will be: drawing the page anew would only hold up the model.
   const linked = /[?&](demo|src)=/.test(location.search) || linkHere() !== null || insideThis() !== null;
-  store.watch(["model", "job"], ({ model, job }) => document.body.classList.toggle("is-empty", model === null && !(linked && job)));
+  let begun = !linked;
+  store.watch(["model", "job", "problem"], ({ model, job, problem }) => {
+    begun ||= job !== null || problem !== null;
+    document.body.classList.toggle("is-empty", model === null && begun && !(linked && job));
+  });
   return drawer;
 }
 
 async function start() {
   const drawer = startPage();
+  const recalled = written.load();
   const begun = await readAddress(history.state);
   asked = begun.shown;
   if (asked.lens) store.set({ lens: asked.lens });
@@ -560,7 +576,7 @@ async function start() {
   try {
     module = await compileEngine();
     if (early) read(module, early);
-    const { engine } = await startEngine(module);
+    const [{ engine }] = await Promise.all([startEngine(module), recalled]);
     performance.mark("gridproof-engine");
     stage = new Stage(engine, store, {
       hover: (order) => reader.probe({ purpose: "hover", order, answer: (under) => store.set({ under }) }),
@@ -577,7 +593,7 @@ async function start() {
     save = startSave(store, reader, stage, grid.open);
     notes = startNotes(store, stage, { say, drawer, probeCross });
     startPins(store, stage, reader, notes.choose);
-    reviewing = startReviewing(store, reader, engine, { show: (shown) => address.follow(() => show(shown)), say });
+    reviewing = startReviewing(store, reader, engine, written, { show: (shown) => address.follow(() => show(shown)), say });
     versions = startCompare(store, reader, stage, {
       choose: chooseFinding,
       finish: () => notes?.finish() ?? true,
@@ -590,7 +606,7 @@ async function start() {
     startTiles(store, stage);
     startGaps(store, stage);
     startScaleBar(store, stage);
-    startMemory(store, { replaceBrief: brief.replace, briefTrouble: engine.brief_trouble, open: openGiven });
+    memory = startMemory(store, { replaceBrief: brief.replace, briefTrouble: engine.brief_trouble, open: openGiven }, written);
     store.set({ engine: "ok" });
     startEmbed(store, engine, openGiven);
   } catch (error) {

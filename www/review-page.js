@@ -176,6 +176,8 @@ async function documentOf(page, entries, engine) {
   const icon = page.querySelector('link[rel="icon"]');
   const drawn = icon && (await dataUrl(await fetched(icon.getAttribute("href") ?? "")));
   for (const gone of page.querySelectorAll('link, script, meta[http-equiv], meta[name^="gridproof-"], .demos:has([data-demo])')) gone.remove();
+  // Nothing is asked for while the files are unpacked: the page shows at once where the model will be.
+  page.body.classList.remove("is-empty");
   const hashed = (/** @type {string} */ text) => hashOf(text, engine);
   const policy = `default-src 'none'; script-src ${hashed(script)} blob: 'wasm-unsafe-eval'; style-src ${styles.map(hashed).join(" ")}; img-src blob: data:; font-src data:; connect-src blob:; worker-src blob:; base-uri 'none'; form-action 'none'`;
   page.head.querySelector("meta[charset]")?.after(make("meta", { "http-equiv": "Content-Security-Policy", content: policy }));

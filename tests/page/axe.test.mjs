@@ -26,7 +26,7 @@ const SCREENS = {
 const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
 const PNG = Buffer.from('iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg==', 'base64');
 /** Two squares, the second with a third less density: nothing stops, something is to be looked at. */
-const LOOK = `o front\n${QUAD}o back\nv 0 0 9\nv 15 0 9\nv 15 15 9\nv 0 15 9\nvt 0.1 1.1\nvt 0.9 1.1\nvt 0.9 1.9\nvt 0.1 1.9\nf 5/5 6/6 7/7 8/8\n`;
+const LOOK = `o front\n${QUAD.replaceAll('0.9', '0.4')}o back\nv 0 0 9\nv 15 0 9\nv 15 15 9\nv 0 15 9\nvt 0.5 0.5\nvt 0.8 0.5\nvt 0.8 0.8\nvt 0.5 0.8\nf 5/5 6/6 7/7 8/8\n`;
 const demo = (name) => join(ROOT, 'demo', `lantern-${name}.obj`);
 
 const idle = (page) => page.evaluate(() => window.gridproof.idle());
@@ -73,6 +73,22 @@ async function drawer(page, up = true) {
   if (!(await handle.isVisible())) return;
   for (let press = 0; press < 2; press += 1) await handle.press(up ? 'ArrowUp' : 'ArrowDown');
   await idle(page);
+}
+
+/** Begins a note on the model: where the cross has met nothing, by pressing around until something is met. */
+async function beginNote(page) {
+  await idle(page);
+  const spots = await page.evaluate(() => {
+    const box = document.querySelector('#surface-large').getBoundingClientRect();
+    const raster = Array.from({ length: 81 }, (_, at) => [box.x + (box.width * ((at % 9) + 1)) / 10, box.y + (box.height * (Math.floor(at / 9) + 1)) / 10]);
+    return raster.filter(([x, y]) => document.elementFromPoint(x, y)?.id === 'surface-large');
+  });
+  for (const [x, y] of spots) {
+    if (await page.locator('#note').isVisible()) return;
+    await page.mouse.dblclick(x, y);
+    await idle(page);
+  }
+  await page.locator('#note').waitFor({ state: 'visible' });
 }
 
 async function leave(page, dialog) {
@@ -163,7 +179,8 @@ journey('the draft: lenses, findings, dialogs', async ({ page, visit, screen }) 
   await page.locator('#decide-reason').fill('The keeper’s side is never seen.');
   await page.keyboard.press('Control+Enter');
   await visit('finding-meant');
-  await page.locator('.card').nth(1).click();
+  await page.locator('#cards .card').nth(1).click();
+  await drawer(page);
   await page.locator('[data-act=todo]').click();
   await visit('finding-to-do');
   await drawer(page, false);
@@ -184,7 +201,7 @@ journey('the draft: lenses, findings, dialogs', async ({ page, visit, screen }) 
   await page.keyboard.press('Enter');
   await visit('chosen-by-keys');
   await page.keyboard.press('n');
-  await page.locator('#note').waitFor({ state: 'visible' });
+  await beginNote(page);
   await page.locator('#note-text').fill('Here the strap is pulled along the drum.');
   await visit('note');
   await page.locator('#note-text').fill('x'.repeat(3000));
@@ -195,6 +212,7 @@ journey('the draft: lenses, findings, dialogs', async ({ page, visit, screen }) 
   await page.locator('#note').waitFor({ state: 'hidden' });
   await drawer(page);
   await page.locator('#notes-list .note-card').first().click();
+  await drawer(page);
   await visit('notes');
   await page.getByRole('button', { name: 'Delete' }).click();
   await visit('note-gone');
