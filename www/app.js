@@ -15,6 +15,7 @@
 import { Address, isOurs, linkHere, readAddress } from "./address.js";
 import { startBrief } from "./brief.js";
 import { counts } from "./checks.js";
+import { classPages } from "./class-pages.js";
 import { startClass } from "./class.js";
 import { startCompare } from "./compare.js";
 import { startDialogs } from "./dialogs.js";
@@ -81,6 +82,8 @@ let share = null;
 let drop = null;
 /** @type {ReturnType<typeof startClass> | null} */
 let course = null;
+/** @type {ReturnType<typeof classPages> | null} */
+let pages = null;
 /** @type {ReturnType<typeof startCompare> | null} */
 let versions = null;
 /** What the address asks for, until the first model is there to be shown so. @type {Shown | null} */
@@ -527,7 +530,17 @@ function startPage() {
   startProblems(store);
   startJob();
   startChosen();
-  course = startClass(store, { open, openAlone: openGiven, fail: (failure, name) => fail(failure, name), say });
+  course = startClass(store, {
+    open,
+    openAlone: openGiven,
+    fail: (failure, name) => fail(failure, name),
+    say,
+    async pages() {
+      await started;
+      if (!pages) throw new Error("Gridproof could not start.");
+      return pages;
+    },
+  });
   drop = startDrop(
     store,
     openVersion,
@@ -601,6 +614,7 @@ async function start() {
       carry: reviewing.carry,
       say,
     });
+    pages = classPages(engine, store, written);
     share = startShare(store, shareKinds(store, reader, engine, () => fetched), (file) => void openReview(file));
     if (store.state.awaited) reviewing.take(store.state.awaited);
     startTiles(store, stage);

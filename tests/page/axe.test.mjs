@@ -217,6 +217,7 @@ journey('the draft: lenses, findings, dialogs', async ({ page, visit, screen }) 
   await page.getByRole('button', { name: 'Delete' }).click();
   await visit('note-gone');
   await page.locator('#note-undo').click();
+  await drawer(page);
   await page.locator('#note-new-listed').click();
   await visit('placing');
   await page.keyboard.press('Escape');
@@ -306,10 +307,8 @@ journey('two versions', async ({ page, visit }) => {
 
 journey('a class', async ({ page, visit }) => {
   await start(page);
-  await page.setInputFiles('#file-input', [
-    demo('draft'), demo('revised'),
-    ...Object.entries({ 'look.obj': LOOK, 'bad.obj': 'v 0 0 0\nf 1 2 9\n' }).map(([name, text]) => ({ name, mimeType: '', buffer: Buffer.from(text) })),
-  ].slice(0, 2));
+  const files = { 'draft.obj': readFileSync(demo('draft')), 'revised.obj': readFileSync(demo('revised')), 'look.obj': LOOK, 'bad.obj': 'v 0 0 0\nf 1 2 9\n' };
+  await page.setInputFiles('#file-input', Object.entries(files).map(([name, content]) => ({ name, mimeType: '', buffer: Buffer.from(content) })));
   await idle(page);
   await visit('class');
   await page.locator('#class-words').fill('nothing has this name');
@@ -320,6 +319,10 @@ journey('a class', async ({ page, visit }) => {
   await page.locator('#class-all').click();
   await Promise.all([page.waitForEvent('download'), page.locator('#class-save-table').click()]);
   await visit('class-saved');
+  await page.locator('#class-save-pages').click();
+  await page.locator('#class-offer').waitFor({ state: 'visible' });
+  await visit('class-pages-offered');
+  await page.locator('#class-offer-leave').click();
   await page.locator('button.class-file').first().click();
   await visit('class-file');
 });
