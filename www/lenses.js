@@ -6,7 +6,7 @@
  * @import {State, Store} from "./state.js"
  */
 
-import { byId, draw, make } from "./dom.js";
+import { byId, draw, make, scrollByKeys } from "./dom.js";
 import { three, whole } from "./format.js";
 import { gridLegend, handednessLegend, letteringLegend, partsLegend, seamsLegend, sharingLegend, sizeText } from "./legends.js";
 import { definePatterns } from "./patterns.js";
@@ -68,6 +68,7 @@ export function startLenses(store, engine, openGrid) {
   });
 
   const legend = byId("legend-body", HTMLElement);
+  scrollByKeys(legend);
   const title = byId("legend-title", HTMLElement);
   const fill = (/** @type {State} */ state) => {
     title.textContent = TITLES[state.lens];

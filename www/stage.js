@@ -413,6 +413,7 @@ export class Stage {
         this.#next = null;
       }
       if (this.#unlaid || this.#view.frame(now)) this.wake();
+      this.#canvas.classList.toggle("is-drawn", this.#view.frames_drawn() > 0);
     } catch (error) {
       this.#failed(error);
       return;
