@@ -62,12 +62,12 @@ export function metaWords(name) {
 }
 
 /**
- * Lets keys scroll what may be higher than its place and holds nothing else to focus: it is a stop of the Tab key while it is.
+ * Lets keys scroll what may be larger than its place and holds nothing else to focus: it is a stop of the Tab key while it is.
  * @param {HTMLElement} element
  */
 export function scrollByKeys(element) {
   const look = () => {
-    if (element.scrollHeight > element.clientHeight) element.tabIndex = 0;
+    if (element.scrollHeight > element.clientHeight || element.scrollWidth > element.clientWidth) element.tabIndex = 0;
     else element.removeAttribute("tabindex");
   };
   new ResizeObserver(look).observe(element);
