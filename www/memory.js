@@ -137,6 +137,8 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
       await reviews.forget();
       await forgetAll();
       show();
+      // What was pressed is gone, and in a dialog the focus must not be lost: Escape would go nowhere.
+      /** @type {HTMLElement | null} */ ((button.closest("dialog") ?? document).querySelector("dialog[open] button, .dropzone"))?.focus();
       store.set({ notice: "Everything that this browser remembered of Gridproof is forgotten." });
     });
   }

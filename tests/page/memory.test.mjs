@@ -44,6 +44,7 @@ test('a brief and the axis up are there at the next visit, and gone when forgott
   await next.screenshot({ path: join(SHOTS, 'memory.png') });
   await next.locator('#memory [data-forget]').click();
   await next.locator('#memory').waitFor({ state: 'hidden' });
+  assert.ok(await next.evaluate(() => document.getElementById('help').contains(document.activeElement)), 'the focus stays in the dialog');
   assert.equal(await next.evaluate(() => Object.keys(localStorage).filter((key) => key.startsWith('gridproof')).length), 0);
 });
 
