@@ -7,7 +7,7 @@
  * @import {Store} from "./state.js"
  */
 
-import { reviewOf, writeReview } from "./review.js";
+import { asLabel, writeReview } from "./review.js";
 import { packPage, pageBytes, reviewPage } from "./review-page.js";
 
 /** Digested at a time, bytes: some milliseconds of the page's thread. */
@@ -40,9 +40,9 @@ export function classPages(engine, store, memory) {
       const sha256 = await digestOf(file, engine);
       const { notes, decisions } = memory.get(sha256) ?? earlier(sha256) ?? { notes: [], decisions: [] };
       const { brief, grid } = store.state;
-      const view = { model: null, camera: null, lens: /** @type {const} */ ("grid"), finding: null, note: null, brief, grid };
-      const review = { ...reviewOf({ ...view, notes: [], decisions: [] }), file: { name: file.name, bytes: file.size, sha256 }, notes: [...notes], decisions: [...decisions] };
-      return reviewPage(await packPage(engine, { file }, file.name), writeReview(review));
+      const about = { name: asLabel(file.name), bytes: file.size, sha256 };
+      const review = writeReview({ file: about, camera: null, lens: "grid", finding: null, note: null, brief, grid, notes: [...notes], decisions: [...decisions] });
+      return reviewPage(await packPage(engine, { file }, file.name), review);
     },
   };
 
