@@ -47,6 +47,11 @@ const PUOR: [u32; 11] =
 /// How much of the grid the Lettering lens hides where letters would not come out right, 0..1: words can be made out, and
 /// nobody takes them for safe. Own choice.
 pub const VEIL: f32 = 0.72;
+/// A pattern's marks over the colour of their kind, per channel, 0..1: 3:1 against the tinted paper (WCAG 2.2, 1.4.11).
+pub const MARK: f32 = 0.45;
+/// Ink is drawn on what is as light as this, paper on what is darker; weighted mean of the codes, 0..1. On either side both
+/// keep 3:1 (WCAG 2.2, 1.4.11).
+pub const INK_FROM: f32 = 0.47;
 
 /// What the model is looked at through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -15,6 +15,7 @@
 import { Address, isOurs, linkHere, readAddress } from "./address.js";
 import { startBrief } from "./brief.js";
 import { counts } from "./checks.js";
+import { classPages } from "./class-pages.js";
 import { startClass } from "./class.js";
 import { startCompare } from "./compare.js";
 import { startDialogs } from "./dialogs.js";
@@ -40,6 +41,7 @@ import { startReading } from "./reading.js";
 import { startPictures } from "./pictures.js";
 import { parseReview, Refused, reviewFrom } from "./review.js";
 import { insideThis, sourceInside } from "./review-page.js";
+import { ReviewMemory } from "./review-memory.js";
 import { startReviewing } from "./reviewing.js";
 import { startSave } from "./save.js";
 import { startScaleBar } from "./scalebar.js";
@@ -71,12 +73,20 @@ let brief = null;
 let save = null;
 /** @type {ReturnType<typeof startReviewing> | null} */
 let reviewing = null;
+/** What the person wrote; in a frame it is not kept: there, the parent chooses. */
+const written = new ReviewMemory(window.parent === window);
+/** @type {ReturnType<typeof startMemory> | null} */
+let memory = null;
 /** @type {ReturnType<typeof startNotes> | null} */
 let notes = null;
 /** @type {ReturnType<typeof startShare> | null} */
 let share = null;
+/** @type {ReturnType<typeof startDrop> | null} */
+let drop = null;
 /** @type {ReturnType<typeof startClass> | null} */
 let course = null;
+/** @type {ReturnType<typeof classPages> | null} */
+let pages = null;
 /** @type {ReturnType<typeof startCompare> | null} */
 let versions = null;
 /** What the address asks for, until the first model is there to be shown so. @type {Shown | null} */
@@ -475,7 +485,7 @@ function keyActions({ help }) {
     "next-file": () => course?.step(1),
     "previous-file": () => course?.step(-1),
     flip: () => versions?.flip(),
-    open: () => byId("file-input", HTMLInputElement).click(),
+    open: () => void drop?.choose(),
     help,
   });
 }
@@ -534,8 +544,13 @@ function startPage() {
     give: (companions) => void pictures.give(companions, false),
     fail: (failure, name) => fail(failure, name),
     say,
+    async pages() {
+      await started;
+      if (!pages) throw new Error("Gridproof could not start.");
+      return pages;
+    },
   });
-  startDrop(
+  drop = startDrop(
     store,
     openVersion,
     openReview,
@@ -552,15 +567,24 @@ function startPage() {
     },
     course,
     (companions, withModel) => void pictures.give(companions, withModel),
+    async (handle) => {
+      await started;
+      await memory?.remember(handle);
+    },
   );
   // A link to a model shows at once where everything will be: drawing the page anew would only hold up the model.
   const linked = /[?&](demo|src)=/.test(location.search) || linkHere() !== null || insideThis() !== null;
-  store.watch(["model", "job"], ({ model, job }) => document.body.classList.toggle("is-empty", model === null && !(linked && job)));
+  let begun = !linked;
+  store.watch(["model", "job", "problem"], ({ model, job, problem }) => {
+    begun ||= job !== null || problem !== null;
+    document.body.classList.toggle("is-empty", model === null && begun && !(linked && job));
+  });
   return drawer;
 }
 
 async function start() {
   const drawer = startPage();
+  const recalled = written.load();
   const begun = await readAddress(history.state);
   asked = begun.shown;
   if (asked.lens) store.set({ lens: asked.lens });
@@ -576,7 +600,7 @@ async function start() {
     module = await compileEngine();
     canvas.begin(module);
     if (early) read(early);
-    const { engine } = await startEngine(module);
+    const [{ engine }] = await Promise.all([startEngine(module), recalled]);
     performance.mark("gridproof-engine");
     const hasContext = await canvas.hasContext;
     stage = new Stage(engine, canvas, hasContext, store, {
@@ -596,7 +620,7 @@ async function start() {
     save = startSave(store, reader, stage, grid.open);
     notes = startNotes(store, stage, { say, drawer, probeCross });
     startPins(store, stage, reader, notes.choose);
-    reviewing = startReviewing(store, reader, engine, { show: (shown) => address.follow(() => show(shown)), say });
+    reviewing = startReviewing(store, reader, engine, written, { show: (shown) => address.follow(() => show(shown)), say });
     versions = startCompare(store, reader, stage, {
       choose: chooseFinding,
       finish: () => notes?.finish() ?? true,
@@ -604,12 +628,13 @@ async function start() {
       carry: reviewing.carry,
       say,
     });
+    pages = classPages(engine, store, written);
     share = startShare(store, shareKinds(store, reader, engine, () => fetched), (file) => void openReview(file));
     if (store.state.awaited) reviewing.take(store.state.awaited);
     startTiles(store, stage);
     startGaps(store, stage);
     startScaleBar(store, stage);
-    startMemory(store, { replaceBrief: brief.replace, briefTrouble: engine.brief_trouble, open: openGiven });
+    memory = startMemory(store, { replaceBrief: brief.replace, briefTrouble: engine.brief_trouble, open: openGiven }, written);
     store.set({ engine: "ok" });
     startEmbed(store, engine, openGiven);
   } catch (error) {

@@ -144,12 +144,11 @@ function worst({ state, result, failure, source }) {
  * @param {Brief} brief
  */
 function makeRow(row, brief) {
-  const { path, name, failure } = row.source;
+  const { path, name } = row.source;
   const folder = path.slice(0, path.length - name.length);
   const label = [make("span", { class: "class-folder" }, folder), make("span", { class: "class-name" }, name)];
-  const title = failure ? make("span", { class: "class-file" }, ...label) : make("button", { type: "button", class: "class-file" }, ...label);
   const element = make("tr", { role: "row", "data-row": String(row.id) },
-    make("th", { role: "rowheader", scope: "row", class: "class-of-file" }, make("span", { class: "class-picture" }), title),
+    make("th", { role: "rowheader", scope: "row", class: "class-of-file" }, make("span", { class: "class-picture" }), make("button", { type: "button", class: "class-file" }, ...label)),
     ...COLUMNS.slice(1).map(({ key, head, figures }) => make("td", { role: "cell", class: `class-of-${key}${figures ? " figure" : ""}`, "data-head": head })));
   row.element = element;
   fillRow(row, brief);
@@ -166,6 +165,8 @@ export function fillRow(row, brief) {
   if (!element) return;
   element.classList.toggle("is-stale", state !== "measured" && row.result !== null);
   element.classList.toggle("is-unreadable", failure !== null);
+  const opener = element.querySelector("button.class-file");
+  if (failure && opener) opener.replaceWith(make("span", { class: "class-file" }, ...opener.childNodes));
   for (const [at, { show }] of COLUMNS.entries()) if (at > 0) element.children[at]?.replaceChildren(...show(row, brief));
   const place = element.querySelector(".class-picture");
   if (picture && place && place.firstElementChild?.getAttribute("src") !== picture) {

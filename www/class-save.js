@@ -1,11 +1,12 @@
 /**
- * What a class saves: its table, and a zip with a report for each file. Reports are made by workers, which read each file
- * again; what else belongs to a file can go beside its report (`filesOf`).
+ * What a class saves: its table, and zips with a report or a review page for each file. Reports are made by workers, which
+ * read each file again; review pages one after another, each gone into the zip before the next is begun.
  *
  * @import {Brief, FromClass} from "./messages.js"
  * @import {Row} from "./class-rows.js"
  */
 
+import { fileFrom } from "./class-files.js";
 import { csvOf } from "./class-table.js";
 import { Pool } from "./class-pool.js";
 import { offer, stem } from "./save.js";
@@ -17,7 +18,7 @@ import { Zips } from "./zips.js";
  * @returns {string} the file's name
  */
 export function saveTable(rows, name) {
-  const file = `${stem(name.replace(/\.zip$/i, ""))} table.csv`;
+  const file = fileName(name, "table.csv");
   const files = rows.map(({ source, state, result, failure }) => ({ path: source.path, result: state === "measured" ? result : null, failure }));
   offer(new Blob([csvOf(files)], { type: "text/csv" }), file);
   return file;
@@ -27,17 +28,20 @@ export function saveTable(rows, name) {
  * @typedef {object} Outcome
  * @property {string} file
  * @property {number} bytes
- * @property {number} made reports in it
+ * @property {number} made how many are in it
  * @property {string[]} failed a sentence for each that could not be made
  */
 
-export class ReportMaker {
+/** @typedef {(done: number, of: number, doing: string) => void} Heard */
+
+/** Makes one zip at a time. */
+export class ZipMaker {
   #zips = new Zips();
-  /** @type {Pool | null} */
-  #pool = null;
+  /** What is being made. @type {{end: () => void} | null} */
+  #task = null;
 
   get busy() {
-    return this.#pool !== null;
+    return this.#task !== null;
   }
 
   /**
@@ -45,16 +49,14 @@ export class ReportMaker {
    * @param {Row[]} rows
    * @param {Brief} brief
    * @param {string} name of the class
-   * @param {(done: number, of: number, doing: string) => void} heard
+   * @param {Heard} heard
    * @returns {Promise<Outcome | null>} null when it was stopped
    */
-  async save(rows, brief, name, heard) {
-    this.stop();
+  saveReports(rows, brief, name, heard) {
     /** @type {Map<number, Blob>} */
     const reports = new Map();
     /** @type {string[]} */
     const failed = [];
-    const pathOf = (/** @type {number} */ id) => rows.find((row) => row.id === id)?.source.path ?? "";
     const tell = () => heard(reports.size + failed.length, rows.length, "Making reports");
     let end = () => {};
     let fail = (/** @type {unknown} */ _error) => {};
@@ -62,33 +64,90 @@ export class ReportMaker {
       started: tell,
       told: (/** @type {Exclude<FromClass, {type: "done"}>} */ message) => {
         if (message.type === "report") reports.set(message.id, message.blob);
-        else if (message.type === "failed") failed.push(`${pathOf(message.id)}: ${message.failure.message}`);
+        else if (message.type === "failed") failed.push(`${rows.find(({ id }) => id === message.id)?.source.path ?? ""}: ${message.failure.message}`);
         tell();
       },
       idle: () => end(),
       failed: (error) => fail(error),
     });
-    this.#pool = pool;
-    try {
+    return this.#save(fileName(name, "reports.zip"), failed, async function* made() {
       await /** @type {Promise<void>} */ (new Promise((done, wrong) => {
-        end = this.#stopped = done;
+        end = done;
         fail = wrong;
         pool.add(rows.map(({ id, source }) => ({ what: "report", id, source, brief, whole: true, picture: false })));
       }));
-      if (this.#pool !== pool) return null;
+      let packed = 0;
+      for (const row of rows) {
+        const blob = reports.get(row.id);
+        reports.delete(row.id);
+        heard((packed += 1), rows.length, "Packing reports");
+        if (blob) yield { row, blob, as: "report.html" };
+      }
+    }, () => pool.clear());
+  }
+
+  /**
+   * Makes the review pages of these rows and has the zip saved.
+   * @param {Row[]} rows
+   * @param {string} name of the class
+   * @param {(file: File) => Promise<Blob>} make
+   * @param {Heard} heard
+   * @returns {Promise<Outcome | null>} null when it was stopped
+   */
+  savePages(rows, name, make, heard) {
+    /** @type {string[]} */
+    const failed = [];
+    const zips = this.#zips;
+    return this.#save(fileName(name, "review pages.zip"), failed, async function* made() {
+      for (const [done, row] of rows.entries()) {
+        heard(done, rows.length, "Making review pages");
+        let blob;
+        try {
+          blob = await make(await fileFrom(row.source, zips));
+        } catch (error) {
+          const { message } = /** @type {{message?: string}} */ (error);
+          failed.push(`${row.source.path}: ${message ?? error}`);
+          continue;
+        }
+        yield { row, blob, as: "review.html" };
+      }
+    }, () => {});
+  }
+
+  /**
+   * @param {string} file
+   * @param {string[]} failed
+   * @param {() => AsyncIterable<{row: Row, blob: Blob, as: string}>} made
+   * @param {() => void} clear ends what makes them
+   * @returns {Promise<Outcome | null>}
+   */
+  async #save(file, failed, made, clear) {
+    this.stop();
+    const task = { end: () => {} };
+    const stopped = /** @type {Promise<null>} */ (new Promise((done) => {
+      task.end = () => {
+        clear();
+        done(null);
+      };
+    }));
+    this.#task = task;
+    let count = 0;
+    async function* named() {
+      /** @type {Set<string>} */
       const used = new Set();
-      const files = rows.flatMap((row) => filesOf(row, reports.get(row.id), used));
-      const zip = await Promise.race([
-        this.#zips.pack(files, (done, of) => heard(done, of, "Packing reports")),
-        /** @type {Promise<null>} */ (new Promise((done) => (this.#stopped = () => done(null)))),
-      ]);
-      if (!zip || this.#pool !== pool) return null;
-      const file = `${stem(name.replace(/\.zip$/i, ""))} reports.zip`;
+      for await (const { row, blob, as } of made()) {
+        yield { name: entryName(row, as, used), blob };
+        count += 1;
+      }
+    }
+    try {
+      const zip = await Promise.race([this.#zips.pack(named()), stopped]);
+      if (!zip || this.#task !== task) return null;
       offer(zip, file);
-      return { file, bytes: zip.size, made: reports.size, failed };
+      return { file, bytes: zip.size, made: count, failed };
     } finally {
-      if (this.#pool === pool) {
-        this.#pool = null;
+      if (this.#task === task) {
+        this.#task = null;
         this.#zips.stop();
       }
     }
@@ -96,32 +155,34 @@ export class ReportMaker {
 
   /** Ends what is being made. */
   stop() {
-    const pool = this.#pool;
-    if (!pool) return;
-    this.#pool = null;
-    pool.clear();
+    const task = this.#task;
+    if (!task) return;
+    this.#task = null;
     this.#zips.stop();
-    this.#stopped();
+    task.end();
   }
-
-  /** Ends the waiting of what was stopped. */
-  #stopped = () => {};
 }
 
 /**
- * What goes into the zip for a row, under its path; no two under the same name.
- * @param {Row} row
- * @param {Blob | undefined} report
- * @param {Set<string>} used names, folded as file systems do that know no case
- * @returns {{name: string, blob: Blob}[]}
+ * @param {string} name of the class
+ * @param {string} what
  */
-function filesOf({ source }, report, used) {
-  if (!report) return [];
+function fileName(name, what) {
+  return `${stem(name.replace(/\.zip$/i, ""))} ${what}`;
+}
+
+/**
+ * The name of what belongs to a row in the zip, under its path; no two have the same.
+ * @param {Row} row
+ * @param {string} as
+ * @param {Set<string>} used names, folded as file systems do that know no case
+ */
+function entryName({ source }, as, used) {
   const path = source.path.split("/").map(stem).join("/");
   for (let count = 1; ; count += 1) {
-    const name = `${path}${count > 1 ? ` ${count}` : ""} report.html`;
+    const name = `${path}${count > 1 ? ` ${count}` : ""} ${as}`;
     if (used.has(name.toLowerCase())) continue;
     used.add(name.toLowerCase());
-    return [{ name, blob: report }];
+    return name;
   }
 }

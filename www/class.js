@@ -4,6 +4,7 @@
  * class lives as long as the page.
  *
  * @import {Brief, Failure, FromClass} from "./messages.js"
+ * @import {ClassPages} from "./class-pages.js"
  * @import {Row} from "./class-rows.js"
  * @import {Picked} from "./class-files.js"
  * @import {Store} from "./state.js"
@@ -13,7 +14,7 @@ import { fileFrom, gather, mayBeClass } from "./class-files.js";
 import { Pool } from "./class-pool.js";
 import { startFilter } from "./class-filter.js";
 import { COLUMNS, fillRow, layRows, OUTCOME_SIGNS, outcomeOf, OUTCOMES } from "./class-rows.js";
-import { ReportMaker, saveTable } from "./class-save.js";
+import { saveTable, ZipMaker } from "./class-save.js";
 import { byId, icon, make } from "./dom.js";
 import { bytes, counted, whole } from "./format.js";
 import { mapOf } from "./state.js";
@@ -33,6 +34,7 @@ const BRIEF_MS = 500;
  * @property {(companions: File[]) => void} give those of the model that is here
  * @property {(failure: Failure, name: string) => void} fail
  * @property {(text: string) => void} say for screen readers
+ * @property {() => Promise<ClassPages>} pages makes review pages
  */
 
 /**
@@ -54,6 +56,8 @@ export function startClass(store, page) {
   const outcome = byId("class-outcome", HTMLElement);
   const table = byId("class-save-table", HTMLButtonElement);
   const reports = byId("class-save-reports", HTMLButtonElement);
+  const pages = byId("class-save-pages", HTMLButtonElement);
+  const offered = byId("class-offer", HTMLElement);
   const scroll = byId("class-scroll", HTMLElement);
   const where = byId("class-where", HTMLElement);
   const position = byId("class-position", HTMLElement);
@@ -61,7 +65,7 @@ export function startClass(store, page) {
   const next = byId("class-next", HTMLButtonElement);
 
   const zips = new Zips();
-  const maker = new ReportMaker();
+  const maker = new ZipMaker();
   /** In the order of their paths. @type {Row[]} */
   let rows = [];
   /** As sorted and filtered. @type {Row[]} */
@@ -85,7 +89,7 @@ export function startClass(store, page) {
   let map = mapOf(store.state.brief);
   /** Where the table was scrolled to when it was left. */
   let top = 0;
-  /** What the line of progress says of reports that are made; null while none are. @type {{done: number, of: number, doing: string} | null} */
+  /** What the line of progress says of what is made; null while nothing is. @type {{done: number, of: number, doing: string} | null} */
   let making = null;
 
   const pool = new Pool({
@@ -110,7 +114,19 @@ export function startClass(store, page) {
   byId("class-cancel", HTMLButtonElement).addEventListener("click", cancel);
   again.addEventListener("click", measure);
   table.addEventListener("click", () => tell(`Saved ${saveTable(shown.toSorted((a, b) => a.id - b.id), name)}, ${counted(shown.length, "row")}.`));
-  reports.addEventListener("click", () => void saveReports());
+  reports.addEventListener("click", () => {
+    const wanted = measured();
+    void save("report", "Making reports", wanted, (heard) => maker.saveReports(wanted, store.state.brief, name, heard));
+  });
+  pages.addEventListener("click", () => void offerPages());
+  byId("class-offer-take", HTMLButtonElement).addEventListener("click", () => {
+    const wanted = measured();
+    void save("review page", "Making review pages", wanted, async (heard) => maker.savePages(wanted, name, (await page.pages()).make, heard));
+  });
+  byId("class-offer-leave", HTMLButtonElement).addEventListener("click", () => {
+    offered.hidden = true;
+    pages.focus();
+  });
   byId("class-back", HTMLButtonElement).addEventListener("click", back);
   previous.addEventListener("click", () => step(-1));
   next.addEventListener("click", () => step(1));
@@ -324,7 +340,8 @@ export function startClass(store, page) {
     job.hidden = !open && !making && !pool.busy;
     again.hidden = pool.busy || !rows.some((row) => row.state === "stopped" || (row.state === "measured" && !row.isWhole));
     table.disabled = pool.busy || making !== null || shown.length === 0;
-    reports.disabled = table.disabled || !shown.some(({ state }) => state === "measured");
+    reports.disabled = pages.disabled = table.disabled || !shown.some(({ state }) => state === "measured");
+    if (pages.disabled) offered.hidden = true;
     if (job.hidden) return;
     if (open) {
       jobText.textContent = `Opening ${open.name} …`;
@@ -348,19 +365,44 @@ export function startClass(store, page) {
     outcome.hidden = text === "";
   }
 
-  async function saveReports() {
-    const wanted = shown.filter(({ state }) => state === "measured").sort((a, b) => a.id - b.id);
-    making = { done: 0, of: wanted.length, doing: "Making reports" };
+  /** Rows of which something can be made, in the order of their paths. */
+  function measured() {
+    return shown.filter(({ state }) => state === "measured").sort((a, b) => a.id - b.id);
+  }
+
+  /** Says how large the review pages would be before they are made. */
+  async function offerPages() {
+    const wanted = measured();
+    tell("");
+    try {
+      const size = await (await page.pages()).bytes(wanted.map(({ source }) => source));
+      byId("class-offer-text", HTMLElement).textContent = `${counted(wanted.length, "review page")}, about ${bytes(size)} in a zip. Each opens without this site: it holds the page itself, its model, and your notes and decisions on it.`;
+      offered.hidden = false;
+      byId("class-offer-take", HTMLButtonElement).focus();
+    } catch (error) {
+      tell(`The review pages cannot be made. ${asFailure(error).message}`);
+    }
+  }
+
+  /**
+   * @param {string} what is made, one of it
+   * @param {string} doing
+   * @param {Row[]} wanted
+   * @param {(heard: import("./class-save.js").Heard) => Promise<import("./class-save.js").Outcome | null>} make
+   */
+  async function save(what, doing, wanted, make) {
+    offered.hidden = true;
+    making = { done: 0, of: wanted.length, doing };
     tell("");
     tellJob();
     try {
-      const made = await maker.save(wanted, store.state.brief, name, (done, of, doing) => {
+      const made = await make((done, of, doing) => {
         making = { done, of, doing };
         later();
       });
-      tell(made ? `Saved ${made.file}, ${counted(made.made, "report")}, ${bytes(made.bytes)}.${made.failed.length > 0 ? ` Not made: ${made.failed.join(" ")}` : ""}` : "Stopped. Nothing was saved.");
+      tell(made ? `Saved ${made.file}, ${counted(made.made, what)}, ${bytes(made.bytes)}.${made.failed.length > 0 ? ` Not made: ${made.failed.join(" ")}` : ""}` : "Stopped. Nothing was saved.");
     } catch (error) {
-      tell(`The reports could not be made. ${asFailure(error).message}`);
+      tell(`The ${what}s could not be made. ${asFailure(error).message}`);
     } finally {
       making = null;
       tellJob();
@@ -413,6 +455,8 @@ export function startClass(store, page) {
     const part = shown.length === rows.length ? "" : ` (${whole(shown.length)})`;
     table.textContent = `Save table${part}`;
     reports.textContent = `Save reports${part}`;
+    pages.textContent = `Save review pages${part}`;
+    offered.hidden = true;
     tellJob();
   }
 

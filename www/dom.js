@@ -61,6 +61,19 @@ export function metaWords(name) {
   return (meta?.getAttribute("content") ?? "").split(" ").filter(Boolean);
 }
 
+/**
+ * Lets keys scroll what may be larger than its place and holds nothing else to focus: it is a stop of the Tab key while it is.
+ * @param {HTMLElement} element
+ */
+export function scrollByKeys(element) {
+  const look = () => {
+    if (element.scrollHeight > element.clientHeight || element.scrollWidth > element.clientWidth) element.tabIndex = 0;
+    else element.removeAttribute("tabindex");
+  };
+  new ResizeObserver(look).observe(element);
+  new MutationObserver(() => requestAnimationFrame(look)).observe(element, { childList: true, subtree: true, characterData: true });
+}
+
 /** Whether motion should be kept down. */
 export function calm() {
   return matchMedia("(prefers-reduced-motion: reduce)").matches;

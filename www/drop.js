@@ -20,8 +20,10 @@ import { problemOf } from "./problems.js";
  * @param {{hold: (file: File) => Promise<string>, show: () => void}} brief
  * @param {{wants: (picked: Picked) => boolean, take: (picked: Picked) => void}} many where more than one model may be
  * @param {(companions: File[], withModel: boolean) => void} give libraries and pictures
+ * @param {(handle: FileSystemFileHandle) => Promise<void>} remember hears of a model that was chosen and can be opened again
+ * @returns {{choose: () => Promise<void>}}
  */
-export function startDrop(store, open, openReview, demo, brief, many, give) {
+export function startDrop(store, open, openReview, demo, brief, many, give, remember) {
   const veil = byId("veil", HTMLElement);
   const veilTitle = byId("veil-title", HTMLElement);
   const veilText = byId("veil-text", HTMLElement);
@@ -95,10 +97,32 @@ export function startDrop(store, open, openReview, demo, brief, many, give) {
       chooser.value = "";
     });
   }
+  /** Asks for files, in the way that can open them again at the next visit where there is one. */
+  async function choose() {
+    const { showOpenFilePicker: ask } = /** @type {{showOpenFilePicker?: (options: object) => Promise<FileSystemFileHandle[]>}} */ (/** @type {unknown} */ (window));
+    // Frames may not ask.
+    if (!ask || window.parent !== window) {
+      input.click();
+      return;
+    }
+    let handles;
+    try {
+      handles = await ask.call(window, { multiple: true });
+    } catch (error) {
+      // Left without a choice, or refused by a rule of the browser's.
+      if (!(error instanceof DOMException && error.name === "AbortError")) input.click();
+      return;
+    }
+    const files = await Promise.allSettled(handles.map((handle) => handle.getFile()));
+    await take({ files: files.flatMap((file) => (file.status === "fulfilled" ? [file.value] : [])), folders: [] });
+    const [only, ...others] = handles;
+    if (only && others.length === 0 && /\.obj$/i.test(only.name)) await remember(only);
+  }
+
   byId("folder-line", HTMLElement).hidden = !("webkitdirectory" in folderInput);
   folderButton.addEventListener("click", () => folderInput.click());
   for (const button of document.querySelectorAll("[data-open]")) {
-    button.addEventListener("click", () => input.click());
+    button.addEventListener("click", () => void choose());
   }
   for (const link of document.querySelectorAll("[data-demo]")) {
     if (!(link instanceof HTMLAnchorElement)) continue;
@@ -108,6 +132,7 @@ export function startDrop(store, open, openReview, demo, brief, many, give) {
       demo(link.dataset.demo ?? "");
     });
   }
+  return { choose };
 }
 
 /** How far into a file its schema is looked for, bytes. */

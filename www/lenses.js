@@ -7,7 +7,7 @@
  * @import {State, Store} from "./state.js"
  */
 
-import { byId, draw, make } from "./dom.js";
+import { byId, draw, make, scrollByKeys } from "./dom.js";
 import { counted, three, whole } from "./format.js";
 import { gridLegend, handednessLegend, letteringLegend, partsLegend, seamsLegend, sharingLegend, sizeText } from "./legends.js";
 import { definePatterns } from "./patterns.js";
@@ -71,6 +71,7 @@ export function startLenses(store, engine, openGrid, pictures) {
   });
 
   const legend = byId("legend-body", HTMLElement);
+  scrollByKeys(legend);
   const title = byId("legend-title", HTMLElement);
   const fill = (/** @type {State} */ state) => {
     const lacking = state.lens === "picture" && state.model && isLacking(state.pictures) ? `: ${counted(state.pictures.missing.length, "file")} missing` : "";
@@ -256,7 +257,7 @@ function chart({ counts, limits }, axis, kind) {
   );
   for (const limit of Array.from(limits)) {
     const x = axis.place(limit) * WIDTH;
-    picture.append(draw("line", { class: "chart-limit", x1: x, x2: x, y1: 0, y2: HEIGHT }));
+    for (const part of ["chart-hem", "chart-limit"]) picture.append(draw("line", { class: part, x1: x, x2: x, y1: 0, y2: HEIGHT }));
   }
   return picture;
 }

@@ -1,21 +1,23 @@
 /**
- * What this browser remembers for the person, and nobody else: briefs that were in force, the last axis up, and files
- * opened before where the browser can reopen them. Everything is forgotten at one press.
+ * What this browser remembers for the person, and nobody else: briefs that were in force, the last axis up, files opened
+ * before where the browser can reopen them, and notes and decisions (review-memory.js). Everything is forgotten at one press.
  *
  * Small things lie in localStorage under one key; handles of files, which only a database can hold, in IndexedDB. Where
  * either is refused (private windows), nothing is remembered and nothing else changes.
  *
  * @import {Brief} from "./messages.js"
+ * @import {ReviewMemory} from "./review-memory.js"
  * @import {Store} from "./state.js"
  */
 
+import { ask, erase } from "./database.js";
 import { byId, make } from "./dom.js";
 import { counted } from "./format.js";
 import { briefName, presetOf } from "./limits.js";
 
 const KEY = "gridproof.memory";
-const DATABASE = "gridproof";
-const FILES = "files";
+/** The key of the one list of files. */
+const LIST = "files";
 /** What is kept of each, the latest first. */
 const BRIEFS_MAX = 8;
 const FILES_MAX = 8;
@@ -48,10 +50,12 @@ function write(kept) {
 /**
  * @param {Store} store
  * @param {{replaceBrief: (brief: Brief) => void, briefTrouble: (brief: object) => string | undefined, open: (file: File) => void}} page
+ * @param {ReviewMemory} reviews
+ * @returns {{remember: (handle: FileSystemFileHandle) => Promise<void>}}
  */
-export function startMemory(store, { replaceBrief, briefTrouble, open }) {
+export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews) {
   // A parent's choices are not the person's.
-  if (window.parent !== window) return;
+  if (window.parent !== window) return { remember: async () => {} };
   let kept = read();
   const used = byId("brief-used", HTMLSelectElement);
   const usedLine = byId("brief-used-line", HTMLElement);
@@ -78,6 +82,7 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }) {
     const parts = [
       kept.briefs.length > 0 ? counted(kept.briefs.length, "brief") : "",
       files.length > 0 ? counted(files.length, "file") : "",
+      reviews.files > 0 ? `notes and decisions on ${counted(reviews.files, "file")}` : "",
       kept.up !== null ? `${kept.up.toUpperCase()} as the axis up` : "",
     ].filter(Boolean);
     section.hidden = parts.length === 0;
@@ -108,7 +113,7 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }) {
     }
   }
 
-  /** @param {FileSystemFileHandle} handle */
+  /** @param {FileSystemFileHandle} handle of a model */
   async function remember(handle) {
     const same = await Promise.all(files.map((entry) => entry.handle.isSameEntry(handle).catch(() => false)));
     files = [{ name: handle.name, handle, at: Date.now() }, ...files.filter((_, index) => !same[index])].slice(0, FILES_MAX);
@@ -129,8 +134,11 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }) {
       clearTimeout(resting);
       kept = { version: 1, up: null, briefs: [] };
       files = [];
+      await reviews.forget();
       await forgetAll();
       show();
+      // What was pressed is gone, and in a dialog the focus must not be lost: Escape would go nowhere.
+      /** @type {HTMLElement | null} */ ((button.closest("dialog") ?? document).querySelector("dialog[open] button, .dropzone"))?.focus();
       store.set({ notice: "Everything that this browser remembered of Gridproof is forgotten." });
     });
   }
@@ -161,10 +169,12 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }) {
       if (found.kind === "file" && /\.obj$/i.test(found.name)) void remember(/** @type {FileSystemFileHandle} */ (found));
     });
   });
+  reviews.heard = show;
   void load().then((found) => {
     files = found;
     show();
   });
+  return { remember };
 }
 
 /** @param {string} up as the stage calls it */
@@ -172,40 +182,10 @@ function signed(up) {
   return up.startsWith("-") ? up : `+${up}`;
 }
 
-/** @returns {Promise<IDBDatabase>} */
-function database() {
-  return new Promise((done, failed) => {
-    const request = indexedDB.open(DATABASE, 1);
-    request.addEventListener("upgradeneeded", () => request.result.createObjectStore(FILES));
-    request.addEventListener("success", () => done(request.result));
-    request.addEventListener("error", () => failed(request.error));
-    request.addEventListener("blocked", () => failed(new Error("blocked")));
-  });
-}
-
-/**
- * @template T
- * @param {IDBTransactionMode} mode
- * @param {(files: IDBObjectStore) => IDBRequest<T>} ask
- * @returns {Promise<T>}
- */
-async function ask(mode, ask) {
-  const opened = await database();
-  try {
-    return await new Promise((done, failed) => {
-      const request = ask(opened.transaction(FILES, mode).objectStore(FILES));
-      request.addEventListener("success", () => done(request.result));
-      request.addEventListener("error", () => failed(request.error));
-    });
-  } finally {
-    opened.close();
-  }
-}
-
 /** @returns {Promise<Entry[]>} */
 async function load() {
   try {
-    const found = await ask("readonly", (files) => files.get(FILES));
+    const found = await ask("files", "readonly", (files) => files.get(LIST));
     return Array.isArray(found) ? found : [];
   } catch {
     return [];
@@ -215,7 +195,7 @@ async function load() {
 /** @param {Entry[]} files */
 async function keep(files) {
   try {
-    await ask("readwrite", (store) => store.put(files, FILES));
+    await ask("files", "readwrite", (store) => store.put(files, LIST));
   } catch {
     // Refused: the list holds until the page is left.
   }
@@ -228,8 +208,5 @@ async function forgetAll() {
   } catch {
     // Refused: then there is nothing either.
   }
-  await new Promise((done) => {
-    const request = indexedDB.deleteDatabase(DATABASE);
-    for (const outcome of ["success", "error", "blocked"]) request.addEventListener(outcome, done);
-  }).catch(() => {});
+  await erase();
 }

@@ -575,9 +575,9 @@
 
 /**
  * Another worker: zips. It answers each order by its number.
- * @typedef {{type: "list", id: number, zip: File, key: number} | {type: "take", id: number} & ZipPlace | {type: "pack", id: number, files: {name: string, blob: Blob}[]}} ToZip
+ * @typedef {{type: "list", id: number, zip: File, key: number} | {type: "take", id: number} & ZipPlace | {type: "add", id: number, to: number, name: string, blob: Blob} | {type: "close", id: number, to: number}} ToZip `to` tells new zips apart
  */
-/** @typedef {{type: "listed", id: number, listing: ZipListing} | {type: "blob", id: number, blob: Blob} | {type: "packed", id: number, done: number, of: number} | {type: "failed", id: number, failure: Failure}} FromZip */
+/** @typedef {{type: "listed", id: number, listing: ZipListing} | {type: "blob", id: number, blob: Blob} | {type: "added", id: number} | {type: "failed", id: number, failure: Failure}} FromZip */
 
 /**
  * What a class is made of: a file by itself or in a zip. `path` begins with the folder that was dropped; `name` is its end.

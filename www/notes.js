@@ -183,6 +183,7 @@ export function startNotes(store, stage, { say, drawer, probeCross }) {
     deleted = { note, at };
     store.set({ notes: store.state.notes.filter(({ id }) => id !== note.id), note: null });
     byId("note-gone-text", HTMLElement).textContent = `Note ${at + 1} is deleted.`;
+    drawer.lower();
     gone.hidden = false;
     byId("note-undo", HTMLButtonElement).focus();
   }
@@ -194,6 +195,7 @@ export function startNotes(store, stage, { say, drawer, probeCross }) {
     deleted = null;
     const { notes } = store.state;
     store.set({ notes: [...notes.slice(0, at), note, ...notes.slice(at)], note: note.id, finding: null, chosen: [], camera: null });
+    drawer.raise();
     buttonOf(String(note.id))?.focus();
     say(`Note ${at + 1} is back.`);
   });

@@ -35,7 +35,7 @@ const PATTERNS = {
 const LINE = 1.5;
 
 /** How much darker than its ground a pattern's marks are: the shader's own factor, so that legend and model agree. */
-const MARK = 0.55;
+const MARK = 0.45;
 
 /** Device px a CSS px that cells are drawn with on a canvas, before they are scaled to what is wanted. */
 const FINE = 4;

@@ -5,7 +5,7 @@
  * @import {Problem, State, Store} from "./state.js"
  */
 
-import { byId, make } from "./dom.js";
+import { byId, make, scrollByKeys } from "./dom.js";
 import { isolated } from "./format.js";
 
 /** Of what led to a failure, the first are enough to see its cause. */
@@ -73,6 +73,7 @@ export function startProblems(store) {
   const next = byId("problem-next", HTMLElement);
   const list = byId("problem-warnings", HTMLElement);
   const detail = byId("problem-detail", HTMLElement);
+  scrollByKeys(detail);
   const choose = byId("problem-choose", HTMLButtonElement);
   const kept = byId("problem-kept", HTMLElement);
   byId("problem-close", HTMLButtonElement).addEventListener("click", () => store.set({ problem: null }));

@@ -5,7 +5,7 @@
  * @import {State, Store} from "./state.js"
  */
 
-import { byId } from "./dom.js";
+import { byId, scrollByKeys } from "./dom.js";
 import { fixed, three } from "./format.js";
 
 const DASH = "\u2013";
@@ -16,6 +16,7 @@ const DASH = "\u2013";
  */
 export function startReading(store, engine) {
   const strip = byId("reading", HTMLElement);
+  scrollByKeys(strip);
   const fields = Object.fromEntries(
     ["surface", "anisotropy", "density", "tilt", "cell", "handed", "shares"].map((name) => [name, byId(`read-${name}`, HTMLElement)]),
   );

@@ -72,11 +72,25 @@ let packing = null;
 export async function packPage(engine, source, name) {
   const model = "file" in source ? source.file : new Blob([source.link]);
   if (model.size > MODEL_MOST_BYTES) throw new Error(`The model has ${bytes(model.size)}; a page holds up to ${bytes(MODEL_MOST_BYTES)}. Send the file, and the review beside it.`);
-  packing ??= packSite(engine);
-  packing.catch(() => (packing = null));
-  const { parts: [head = "", between = "", ...rest], site } = await packing;
+  const { parts: [head = "", between = "", ...rest], site } = await packedSite(engine);
   const given = `data-name="${escaped(name)}" data-kind="${"file" in source ? "file" : "link"}"`;
   return { before: new Blob([head, site, between.replace("data-model", () => given), await packed(model), rest[0] ?? ""]), after: new Blob([rest[1] ?? ""]) };
+}
+
+/**
+ * About how many bytes of a page are not its model, as they are before they are written in letters.
+ * @param {Engine} engine
+ */
+export async function pageBytes(engine) {
+  const { parts, site } = await packedSite(engine);
+  return (site.size * 3) / 4 + parts.reduce((sum, { length }) => sum + length, 0);
+}
+
+/** @param {Engine} engine */
+function packedSite(engine) {
+  packing ??= packSite(engine);
+  packing.catch(() => (packing = null));
+  return packing;
 }
 
 /**
@@ -176,6 +190,8 @@ async function documentOf(page, entries, engine) {
   const icon = page.querySelector('link[rel="icon"]');
   const drawn = icon && (await dataUrl(await fetched(icon.getAttribute("href") ?? "")));
   for (const gone of page.querySelectorAll('link, script, meta[http-equiv], meta[name^="gridproof-"], .demos:has([data-demo])')) gone.remove();
+  // Nothing is asked for while the files are unpacked: the page shows at once where the model will be.
+  page.body.classList.remove("is-empty");
   const hashed = (/** @type {string} */ text) => hashOf(text, engine);
   const policy = `default-src 'none'; script-src ${hashed(script)} blob: 'wasm-unsafe-eval'; style-src ${styles.map(hashed).join(" ")}; img-src blob: data:; font-src data:; connect-src blob:; worker-src blob:; base-uri 'none'; form-action 'none'`;
   page.head.querySelector("meta[charset]")?.after(make("meta", { "http-equiv": "Content-Security-Policy", content: policy }));

@@ -1,18 +1,19 @@
 /**
  * What becomes of a review in the page: taken from a link or a file it waits for the model it is about, and is then shown on
- * it; the notes and decisions on each file are kept by its SHA-256 while the tab is open, and go to the worker, which judges
- * with them.
+ * it; the notes and decisions on each file are kept by its SHA-256 (review-memory.js), and go to the worker, which judges with
+ * them.
  *
  * @import {Shown} from "./address.js"
  * @import {Engine, Probe} from "./messages.js"
  * @import {Reader} from "./reader.js"
  * @import {Decided, Review, SavedNote} from "./review.js"
+ * @import {Kept, ReviewMemory} from "./review-memory.js"
  * @import {Note, State, Store} from "./state.js"
  */
 
 import { byId, make } from "./dom.js";
 import { bytes, counted } from "./format.js";
-import { asLabel, MOST, parseReview, Refused } from "./review.js";
+import { asLabel, MOST, parseReview, Refused, reviewOf } from "./review.js";
 import { mapOf } from "./state.js";
 
 /** Digits of a SHA-256 that people compare: no two files of one folder share them by chance. */
@@ -20,29 +21,6 @@ const SHOWN_DIGITS = 12;
 
 /** Places this near, as a share of the model's radius, are one that was rounded. */
 const SAME = 1e-4;
-
-/** @typedef {{notes: readonly Note[], decisions: readonly Decided[]}} Kept */
-
-/**
- * Notes and decisions by the SHA-256 of their file, for as long as the tab is open. What should last longer is kept here.
- */
-class Memory {
-  /** @type {Map<string, Kept>} */
-  #kept = new Map();
-
-  /** @param {string} sha256 */
-  get(sha256) {
-    return this.#kept.get(sha256);
-  }
-
-  /**
-   * @param {string} sha256
-   * @param {Kept} kept
-   */
-  set(sha256, kept) {
-    this.#kept.set(sha256, kept);
-  }
-}
 
 let lastId = 0;
 
@@ -75,10 +53,10 @@ export function pinOf({ face, triangle_of_face, barycentric, point, u, v, shell_
  * @param {Store} store
  * @param {Reader} reader
  * @param {Engine} engine
+ * @param {ReviewMemory} memory
  * @param {{show: (shown: Shown) => void, say: (text: string) => void}} page `show` takes the id of a note
  */
-export function startReviewing(store, reader, engine, { show, say }) {
-  const memory = new Memory();
+export function startReviewing(store, reader, engine, memory, { show, say }) {
   const card = byId("other", HTMLElement);
   /** The brief that was in force before that of an awaited review was taken for a file of the same size. @type {State["brief"] | null} */
   let briefBefore = null;
@@ -88,9 +66,10 @@ export function startReviewing(store, reader, engine, { show, say }) {
   /** What the worker of each model judges with. @type {WeakMap<object, string>} */
   const told = new WeakMap();
 
-  store.watch(["notes", "decisions"], ({ model, notes, decisions }) => {
+  store.watch(["notes", "decisions"], (state) => {
+    const { model, notes, decisions } = state;
     if (!model?.report) return;
-    memory.set(model.report.file.sha256, { notes, decisions });
+    memory.set(reviewOf(state), { notes, decisions });
     const given = givenOf(notes, decisions);
     const text = JSON.stringify({ ...given, places: [...given.places] });
     if (told.has(model.mesh) ? told.get(model.mesh) === text : notes.length + decisions.length === 0) return;
@@ -169,6 +148,26 @@ export function startReviewing(store, reader, engine, { show, say }) {
     return found.filter((probe) => probe === null).length;
   }
 
+  /**
+   * Has what was written about this file before.
+   * @param {string} sha256
+   */
+  function recall(sha256) {
+    const known = memory.get(sha256);
+    if (known) {
+      store.set({ notes: known.notes, decisions: known.decisions });
+      return;
+    }
+    const earlier = memory.earlier(sha256);
+    const tell = (/** @type {string} */ text) => store.set({ notice: [store.state.notice, text].filter(Boolean).join(" ") });
+    if (earlier === "damaged") tell("This browser had kept notes or decisions on this file, but they are damaged and were left out.");
+    if (earlier === null || earlier === "damaged") return;
+    const notes = earlier.notes.map((note) => ({ ...note, id: nextId(), place: null }));
+    store.set({ notes, decisions: earlier.decisions });
+    void place(notes, true);
+    tell(`From an earlier visit on this file: ${holds(earlier)}.`);
+  }
+
   /** @param {Review} review */
   function trouble(review) {
     const { width, height } = mapOf(review.brief);
@@ -230,8 +229,7 @@ export function startReviewing(store, reader, engine, { show, say }) {
       const { awaited, model } = store.state;
       const sha256 = model?.report?.file.sha256;
       if (!sha256 || reader.busy) return false;
-      const known = memory.get(sha256);
-      if (known && store.state.notes.length + store.state.decisions.length === 0) store.set({ notes: known.notes, decisions: known.decisions });
+      if (store.state.notes.length + store.state.decisions.length === 0) recall(sha256);
       if (!awaited) return false;
       if (adopting?.review === awaited) {
         adopt(awaited, adopting.exact);

@@ -220,6 +220,7 @@ export class Stage {
         const { frames } = this.#state;
         this.#state = message;
         if (message.frames !== frames && this.#store.state.problem?.code === "graphics") this.#store.set({ problem: null });
+        this.#canvas.element.classList.toggle("is-drawn", message.frames > 0);
         if (message.hasGrid) this.#mark();
         return;
       }
@@ -463,6 +464,7 @@ export class Stage {
       this.#send();
       if (this.#drawn ? this.#drawn.frame() : this.#view.is_flying()) this.wake();
       if (this.#drawn && this.#store.state.problem?.code === "graphics") this.#store.set({ problem: null });
+      if (this.#drawn) this.#canvas.element.classList.add("is-drawn");
       for (const heard of this.#afterFrame) heard();
     });
   }

@@ -108,7 +108,8 @@
   start().catch((error) => {
     const line = document.createElement("p");
     line.setAttribute("role", "alert");
+    line.className = "problem";
     line.textContent = `This page could not be opened: ${error instanceof Error ? error.message : error} The browser may be too old, or the file was cut short.`;
-    document.body.prepend(line);
+    document.body.replaceChildren(line);
   });
 })();

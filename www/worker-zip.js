@@ -8,6 +8,9 @@ import { BlobReader, BlobWriter, ZipWriter } from "./vendor/zip.min.js";
 import { failureFrom } from "./worker-failure.js";
 import { inflate, listZip } from "./worker-unzip.js";
 
+/** Zips that are being made. @type {Map<number, ZipWriter>} */
+const writers = new Map();
+
 /** @param {FromZip} message */
 function post(message) {
   self.postMessage(message);
@@ -24,12 +27,15 @@ async function serve(order) {
     await inflate(order, (chunk) => void parts.push(chunk.slice()));
     post({ type: "blob", id, blob: new Blob(parts) });
   } else {
-    const writer = new ZipWriter(new BlobWriter("application/zip"));
-    for (const [done, { name, blob }] of order.files.entries()) {
-      await writer.add(name, new BlobReader(blob));
-      post({ type: "packed", id, done: done + 1, of: order.files.length });
+    const writer = writers.get(order.to) ?? new ZipWriter(new BlobWriter("application/zip"));
+    writers.set(order.to, writer);
+    if (order.type === "add") {
+      await writer.add(order.name, new BlobReader(order.blob));
+      post({ type: "added", id });
+    } else {
+      writers.delete(order.to);
+      post({ type: "blob", id, blob: await writer.close() });
     }
-    post({ type: "blob", id, blob: await writer.close() });
   }
 }
 

@@ -6,7 +6,7 @@
 
 const SCRIPT = new URL("worker-zip.js", import.meta.url);
 
-/** @typedef {{done: (answer: any) => void, failed: (failure: unknown) => void, heard: (done: number, of: number) => void}} Waiting */
+/** @typedef {{done: (answer: any) => void, failed: (failure: unknown) => void}} Waiting */
 
 export class Zips {
   /** @type {Worker | null} */
@@ -41,13 +41,14 @@ export class Zips {
   }
 
   /**
-   * A new zip.
-   * @param {{name: string, blob: Blob}[]} files
-   * @param {(done: number, of: number) => void} heard
+   * A new zip. The next file is asked for when the one before is in it.
+   * @param {AsyncIterable<{name: string, blob: Blob}>} files
    * @returns {Promise<Blob>}
    */
-  pack(files, heard) {
-    return this.#ask({ type: "pack", id: this.#next(), files }, heard);
+  async pack(files) {
+    const to = this.#next();
+    for await (const { name, blob } of files) await this.#ask({ type: "add", id: this.#next(), to, name, blob });
+    return this.#ask({ type: "close", id: this.#next(), to });
   }
 
   /** Ends all that is under way. It is not answered. */
@@ -63,12 +64,11 @@ export class Zips {
 
   /**
    * @param {ToZip} order
-   * @param {(done: number, of: number) => void} heard
    * @returns {Promise<any>}
    */
-  #ask(order, heard = () => {}) {
+  #ask(order) {
     return new Promise((done, failed) => {
-      this.#waiting.set(order.id, { done, failed, heard });
+      this.#waiting.set(order.id, { done, failed });
       this.#worker ??= this.#start();
       this.#worker.postMessage(order);
     });
@@ -89,13 +89,9 @@ export class Zips {
     worker.addEventListener("message", (/** @type {MessageEvent<FromZip>} */ { data }) => {
       const waiting = this.#waiting.get(data.id);
       if (!waiting) return;
-      if (data.type === "packed") {
-        waiting.heard(data.done, data.of);
-        return;
-      }
       this.#waiting.delete(data.id);
       if (data.type === "failed") waiting.failed(data.failure);
-      else waiting.done(data.type === "listed" ? data.listing : data.blob);
+      else waiting.done(data.type === "listed" ? data.listing : data.type === "blob" ? data.blob : null);
     });
     return worker;
   }

@@ -326,7 +326,7 @@ impl<'a> Shader<'a> {
             Base::Silent => PLAIN,
             Base::Unmapped => {
                 let dots = cover(Shape::Dots, px * 0.7, px_dx * 0.7, px_dy * 0.7, Vec2::X, 0.0);
-                PLAIN.lerp(PLAIN * 0.6, dots)
+                PLAIN.lerp(PLAIN * lens::MARK, dots)
             }
             Base::Scale(place) => codes(self.scale[(place * (SCALE_STEPS - 1) as f32).round() as usize]),
         };
@@ -334,13 +334,13 @@ impl<'a> Shader<'a> {
             let cover = cover(shape, px, px_dx, px_dy, surface.along, look.size);
             if let Base::Scale(_) = look.base {
                 // Ink on light colours, paper on dark ones.
-                let ink = if luminance(colour) > 0.42 { codes(INK) } else { codes(lens::PAPER) };
-                colour = colour.lerp(ink, cover * 0.75);
+                let ink = if luminance(colour) >= lens::INK_FROM { codes(INK) } else { codes(lens::PAPER) };
+                colour = colour.lerp(ink, cover);
             } else {
                 let (tint, strength) = if self.view.lens == Lens::Grid { (0.24, 0.72) } else { (0.36, 0.80) };
                 let hue = codes(flag_colour(shape));
                 colour *= Vec3::ONE.lerp(hue / 255.0, tint);
-                colour = colour.lerp(hue * 0.55, cover * strength);
+                colour = colour.lerp(hue * lens::MARK, cover * strength);
             }
         }
         let light: f32 = (0..3).map(|corner| surface.light[corner] * weights[corner] as f32).sum();
@@ -364,6 +364,8 @@ fn inked(picture: &mut Picture, ink: &[f32]) {
 fn contoured(mut picture: Picture, classes: &[f32], lens: Lens) -> Picture {
     let (width, height) = (picture.width as usize, picture.height as usize);
     let strength = if lens == Lens::Grid { CONTOUR.0 } else { CONTOUR.1 };
+    let light: Vec<f32> =
+        picture.rgba.chunks_exact(4).map(|code| luminance(codes([code[0], code[1], code[2]]))).collect();
     for y in 0..height {
         for x in 0..width {
             let here = y * width + x;
@@ -381,8 +383,9 @@ fn contoured(mut picture: Picture, classes: &[f32], lens: Lens) -> Picture {
             if line > 0.0 {
                 let pixel = &mut picture.rgba[here * 4..here * 4 + 3];
                 let colour = Vec3::new(pixel[0].into(), pixel[1].into(), pixel[2].into());
-                let dark = 1.0 - smoothstep(0.12, 0.3, luminance(colour));
-                let drawn = colour.lerp(codes(INK).lerp(codes(lens::PAPER), dark), line);
+                // Ink, and paper where all that lies around is dark.
+                let is_dark = around.iter().all(|&at| light[at] < lens::INK_FROM);
+                let drawn = colour.lerp(codes(if is_dark { lens::PAPER } else { INK }), line);
                 pixel.copy_from_slice(&drawn.round().to_array().map(|code| code as u8));
             }
         }

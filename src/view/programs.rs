@@ -353,6 +353,8 @@ fn constants() -> String {
     line("STROKES_FROM", &format!("{STROKES_FROM:?}"));
     line("QUIET", &format!("{QUIET:?}"));
     line("VEIL", &format!("{:?}", lens::VEIL));
+    line("MARK", &format!("{:?}", lens::MARK));
+    line("INK_FROM", &format!("{:?}", lens::INK_FROM));
     for (name, colour) in [
         ("PAPER", lens::PAPER),
         ("INK", grid::INK),

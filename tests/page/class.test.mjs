@@ -3,18 +3,18 @@
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
-import { mkdirSync, mkdtempSync, readFileSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
+import { mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { after, before, test } from 'node:test';
+import { pathToFileURL } from 'node:url';
 import { BlobReader, TextWriter, ZipReader } from '@zip.js/zip.js';
 import { LANTERNS, lanternsIn, missedFaults, rowsOf, zipOf } from './classes.mjs';
+import { violations } from './everybody.mjs';
 import { gridproof, ROOT } from './harness.mjs';
 import { traceThread } from './thread.mjs';
 
 const site = gridproof();
-const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
 const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
 /** Its words would read backwards. */
@@ -79,13 +79,6 @@ async function saved(page, button) {
   return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) };
 }
 
-async function violations(page) {
-  await page.evaluate(AXE);
-  const found = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
-  assert.ok(found.passes.length > 5, 'rules were tried');
-  return found.violations.map(({ id, nodes }) => `${id}: ${nodes.map(({ html, failureSummary }) => `${html} ${failureSummary}`).join('; ')}`);
-}
-
 test('several files chosen: a row each, the one that cannot be read with its reason and line', async (t) => {
   const { page } = await open(t);
   await choose(page, { 'b.obj': QUAD, 'bad.obj': BAD, 'a.obj': MIRRORED, 'brass.mtl': 'newmtl brass\n' });
@@ -94,6 +87,7 @@ test('several files chosen: a row each, the one that cannot be read with its rea
   assert.deepEqual(rows.map(({ verdict }) => verdict), ['Not ready', 'Ready', 'Unreadable']);
   assert.match(rows[0].worst, /reads backwards/);
   assert.match(rows[2].worst, /nothing to draw[\s\S]*Line 4[\s\S]*9/);
+  assert.deepEqual(await page.locator('button.class-file').allInnerTexts(), ['a.obj', 'b.obj'], 'what cannot be read offers nothing to open');
   assert.deepEqual([rows[1].triangles, rows[1].shells, rows[1].anisotropy, rows[1].coverage, rows[1].bytes], ['2', '1', '1', '64 %', '98 B']);
   assert.match(rows[1].density, /^16\d px\/cm$/);
   assert.match(await page.locator('#class-lead').innerText(), /1\sother file passed over/);
@@ -386,6 +380,69 @@ test('reports of all files in a zip, each the command\'s', async (t) => {
   t.after(() => reader.close());
   await reader.setContent(html);
   assert.match(await reader.locator('body').innerText(), /reads backwards/);
+});
+
+test('a review page for each file: its size is said first, each opens from disk with its own notes, the page answers meanwhile', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+  const folder = folderOf('paged', { 'a/lamp.obj': QUAD, 'b/lamp.obj': MIRRORED, 'b/bad.obj': BAD, 'c.obj': STRETCHED });
+  const { page, shot } = await site.openPage(t, { path: null });
+  const stop = await traceThread(page);
+  await page.goto(site.address);
+  await page.evaluate(() => window.gridproof.idle());
+  await page.setInputFiles('#folder-input', folder);
+  await page.evaluate(() => window.gridproof.idle());
+  // What is decided about one of them goes into its page alone.
+  await page.locator('button.class-file', { hasText: 'c.obj' }).click();
+  await page.waitForFunction(() => window.gridproof.report());
+  await page.evaluate(() => window.gridproof.idle());
+  await page.locator('#cards [data-finding]').first().click();
+  await page.locator('[data-act=todo]').click();
+  await page.evaluate(() => window.gridproof.idle());
+  await page.locator('#class-back').click();
+  await page.evaluate(() => window.gridproof.idle());
+  await page.locator('#class-save-pages').click();
+  await page.locator('#class-offer').waitFor({ state: 'visible' });
+  const said = (await page.locator('#class-offer-text').innerText()).replaceAll('\u00a0', ' ');
+  await shot('class-pages-offer');
+  assert.match(said, /^3 review pages, about [\d.]+ MB in a zip/);
+  const { name, bytes } = await saved(page, '#class-offer-take');
+  assert.equal(name, 'paged review pages.zip');
+  await page.evaluate(() => window.gridproof.idle());
+  const { computed, tasks } = await stop();
+  t.diagnostic(`longest task computed ${computed.toFixed(0)} ms of ${tasks}; ${said}; ${bytes.length} bytes`);
+  assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms`);
+  assert.match(await page.locator('#class-outcome').innerText(), /Saved paged review pages\.zip, 3\sreview pages/);
+  const about = Number(/about ([\d.]+) MB/.exec(said)[1]) * 1e6;
+  assert.ok(Math.abs(about / bytes.length - 1) < 0.1, `${about} was said of ${bytes.length} bytes`);
+  const entries = await new ZipReader(new BlobReader(new Blob([bytes]))).getEntries();
+  assert.deepEqual(entries.map(({ filename }) => filename), ['paged/a/lamp review.html', 'paged/b/lamp review.html', 'paged/c review.html']);
+  for (const [at, decisions] of [[1, 0], [2, 1]]) {
+    const file = join(work, `page-${at}.html`);
+    writeFileSync(file, await entries[at].getData(new TextWriter()));
+    const context = await site.browser.newContext({ offline: true });
+    t.after(() => context.close());
+    const review = await context.newPage();
+    await review.goto(pathToFileURL(file).href);
+    await review.waitForFunction(() => window.gridproof?.report(), null, { timeout: CLASS_LIMIT });
+    await review.evaluate(() => window.gridproof.idle());
+    const { model, decisions: decided } = await review.evaluate(() => window.gridproof.state());
+    assert.deepEqual([model.name, model.verdict, decided.length], [at === 1 ? 'lamp.obj' : 'c.obj', 'not ready', decisions]);
+  }
+});
+
+test('making review pages is stopped, and nothing is saved', { timeout: CLASS_LIMIT }, async (t) => {
+  const { page } = await open(t);
+  await choose(page, Object.fromEntries(Array.from({ length: 40 }, (_, at) => [`lamp-${at}.obj`, QUAD])));
+  await page.locator('#class-save-pages').click();
+  await page.locator('#class-offer-leave').click();
+  assert.ok(await page.locator('#class-offer').isHidden());
+  assert.equal(await page.evaluate(() => document.activeElement?.id), 'class-save-pages');
+  await page.locator('#class-save-pages').click();
+  await page.locator('#class-offer-take').click();
+  await page.waitForFunction(() => /^Making review pages: [1-9]\d* of 40/.test(document.getElementById('class-job-text').textContent));
+  await page.locator('#class-cancel').click();
+  await page.evaluate(() => window.gridproof.idle());
+  assert.match(await page.locator('#class-outcome').innerText(), /Stopped\. Nothing was saved/);
+  assert.ok(await page.locator('#class-save-pages').isEnabled());
 });
 
 test('thirty lanterns with planted faults: each is told by its faults, and the page answers meanwhile', { timeout: 2 * CLASS_LIMIT }, async (t) => {

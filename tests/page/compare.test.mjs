@@ -3,14 +3,13 @@
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { test } from 'node:test';
+import { violations } from './everybody.mjs';
 import { gridproof, ROOT } from './harness.mjs';
 
 const site = gridproof();
-const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 const DRAFT = join(ROOT, 'demo', 'lantern-draft.obj');
 const REVISED = join(ROOT, 'demo', 'lantern-revised.obj');
 
@@ -138,11 +137,7 @@ test('details: three lists and the numbers, by keys; a mended finding is shown i
   assert.equal(await page.locator('#compare-numbers tr').count(), 29);
   const changed = page.locator('#compare-numbers tr.is-changed', { hasText: 'anisotropy, 95' });
   assert.match(await changed.innerText(), /[↑↓]/);
-  await page.evaluate(AXE);
-  for (const place of ['#compare', '#versions', '.bar']) {
-    const { violations } = await page.evaluate((place) => window.axe.run(place), place);
-    assert.deepEqual(violations.map(({ id, nodes }) => `${id}: ${nodes[0].html}`), [], place);
-  }
+  assert.deepEqual(await violations(page), []);
   await page.locator('ul[aria-labelledby="compare-mended"] button').first().press('Enter');
   await idle(page);
   const flipped = await state(page);
@@ -367,8 +362,6 @@ for (const [name, options] of Object.entries({
     await shot(`compare-details-${name}`);
     await page.locator('#compare-numbers-title').scrollIntoViewIfNeeded();
     await shot(`compare-numbers-${name}`);
-    await page.evaluate(AXE);
-    const { violations } = await page.evaluate(() => window.axe.run('#compare'));
-    assert.deepEqual(violations.map(({ id, nodes }) => `${id}: ${nodes[0].html}`), []);
+    assert.deepEqual(await violations(page), []);
   });
 }

@@ -6,6 +6,7 @@ import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:f
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { test } from 'node:test';
+import { violations } from './everybody.mjs';
 import { gridproof, ROOT } from './harness.mjs';
 
 const usual = process.env.GRIDPROOF_SITE ?? join(ROOT, 'target', 'site-test');
@@ -77,6 +78,7 @@ test('a newer version is offered, and loaded when the person wants it', async (t
   await page.evaluate(async () => (await navigator.serviceWorker.getRegistration()).update());
   await page.locator('#newer').waitFor({ state: 'visible' });
   await shot('newer-version');
+  assert.deepEqual(await violations(page), []);
   await page.locator('#newer-take').click();
   await page.waitForFunction(() => 'newer' in document.body.dataset && 'gridproof' in window);
   await ready(page);

@@ -1,7 +1,7 @@
 // Review pages: one file that opens from disk in a browser that never saw the site, with no server and no connection.
 
 import assert from 'node:assert/strict';
-import { mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { test } from 'node:test';
@@ -56,6 +56,10 @@ async function openFile(t, file, options = {}) {
   page.on('request', (request) => {
     if (!/^(blob|data|file):/.test(request.url())) problems.push(`asked for ${request.url()}`);
   });
+  await page.addInitScript(() => {
+    window.wasEmpty = false;
+    new MutationObserver(() => (window.wasEmpty ||= document.body?.classList.contains('is-empty') ?? false)).observe(document, { subtree: true, childList: true, attributes: true });
+  });
   await page.goto(pathToFileURL(file).href);
   return { page, problems };
 }
@@ -82,6 +86,7 @@ test('a review page: saved, opened from disk, looked around in, written on, save
   assert.deepEqual(now.notes.map(({ text }) => text), before.notes.map(({ text }) => text));
   assert.equal(now.finding, before.finding);
   assert.equal(now.graphics, 'gl');
+  assert.equal(await opened.page.evaluate(() => window.wasEmpty), false, 'it never asks for a file');
   assert.equal((await opened.page.locator('#verdict').innerText()).trim().toLowerCase(), sent.verdict);
   await opened.page.screenshot({ path: 'tests/shots/review-page-file.png' });
   await opened.page.locator('#surface-large').focus();
@@ -105,4 +110,21 @@ test('a review page: saved, opened from disk, looked around in, written on, save
   assert.deepEqual((await state(third.page)).notes.map(({ text }) => text), ['Zu schmal </script><b>\nשלום', 'answered']);
   await third.page.screenshot({ path: 'tests/shots/review-page-narrow-dark.png' });
   assert.deepEqual(third.problems, []);
+});
+
+test('a review page that was damaged on its way says so, and asks for nothing', { timeout: 600_000 }, async (t) => {
+  const folder = mkdtempSync(join(tmpdir(), 'gridproof-page-'));
+  t.after(() => rmSync(folder, { recursive: true }));
+  const { page } = await site.openPage(t, { path: '?demo=revised' });
+  await measured(page);
+  const { file } = await savePage(page, folder, 'whole.html');
+  const text = readFileSync(file, 'utf8');
+  const at = text.indexOf('<script id="site"') + 20_000;
+  const hurt = join(folder, 'hurt.html');
+  writeFileSync(hurt, text.slice(0, at) + text.slice(at + 4_000));
+  const opened = await openFile(t, hurt);
+  await opened.page.getByRole('alert').waitFor();
+  assert.match(await opened.page.getByRole('alert').innerText(), /could not be opened.*cut short/);
+  assert.ok(await opened.page.locator('.dropzone').isHidden());
+  await opened.page.screenshot({ path: 'tests/shots/review-page-hurt.png' });
 });

@@ -4,16 +4,15 @@
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { test } from 'node:test';
 import { countNumbers, differences } from './agree.mjs';
+import { violations } from './everybody.mjs';
 import { gridproof, ROOT, SHOTS, withoutWebGL2 } from './harness.mjs';
 import { traceThread } from './thread.mjs';
 
 const site = gridproof();
-const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 const DRAFT = join(ROOT, 'demo', 'lantern-draft.obj');
 
 /** Greatest difference of a channel, and share of pixels that may differ at all, between the page's and the command's pictures. */
@@ -92,14 +91,6 @@ function compare(page, one, other) {
     }
     return { sizes: [[a.width, a.height], [b.width, b.height]], most, pixels, mean: sum / (a.data.length / 4), colours };
   }, [one, other].map((picture) => (typeof picture === 'string' ? picture : picture.toString('base64'))));
-}
-
-/** The violations of axe-core's rules in a page, or in what a selector names, as sentences. */
-async function violations(page, within = null) {
-  await page.evaluate(AXE);
-  const found = await page.evaluate((selector) => window.axe.run(selector ?? document, { resultTypes: ['violations'] }), within);
-  assert.ok(found.passes.length > 5, 'rules were tried');
-  return found.violations.map(({ id, nodes }) => `${id}: ${nodes.map(({ html, failureSummary }) => `${html} ${failureSummary}`).join('; ')}`);
 }
 
 /** Where each value of a report stands, in order. */

@@ -13,16 +13,16 @@ void main() {
   vec3 shown = drawn.rgb;
   // Classes differ by a half or a whole; their samples are already mixed along the edge, which keeps the line smooth.
   ivec2 last = textureSize(picture, 0) - 1;
-  float least = drawn.a, most = drawn.a;
+  float least = drawn.a, most = drawn.a, light = 0.0;
   for (int i = 0; i < 4; i++) {
     vec2 way = i == 0 ? vec2(1.0, 0.4) : i == 1 ? vec2(-0.4, 1.0) : i == 2 ? vec2(-1.0, -0.4) : vec2(0.4, -1.0);
-    float there = texelFetch(picture, clamp(here + ivec2(round(way * reach)), ivec2(0), last), 0).a;
-    least = min(least, there);
-    most = max(most, there);
+    vec4 there = texelFetch(picture, clamp(here + ivec2(round(way * reach)), ivec2(0), last), 0);
+    least = min(least, there.a);
+    most = max(most, there.a);
+    light = max(light, dot(there.rgb, vec3(0.2126, 0.7152, 0.0722)));
   }
   float step_ = most - least;
-  // Ink, and paper where what lies around is dark.
-  float dark = 1.0 - smoothstep(0.12, 0.3, dot(shown, vec3(0.2126, 0.7152, 0.0722)));
-  shown = mix(shown, mix(INK_COLOUR, PAPER_COLOUR, dark), strength * smoothstep(0.06, 0.62, step_));
+  // Ink, and paper where all that lies around is dark.
+  shown = mix(shown, light >= INK_FROM ? INK_COLOUR : PAPER_COLOUR, strength * smoothstep(0.06, 0.62, step_));
   colour = vec4(shown, 1.0);
 }

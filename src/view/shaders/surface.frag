@@ -59,7 +59,7 @@ void main() {
   uint shape = kind & SHAPE;
   if ((kind & UNMAPPED) != 0u) {
     float dots = pattern(DOTS, px * 0.7, dx * 0.7, dy * 0.7, vec2(1.0, 0.0), 0.0);
-    paper = mix(PLAIN, PLAIN * 0.6, dots);
+    paper = mix(PLAIN, PLAIN * MARK, dots);
   } else if ((kind & SILENT) != 0u) {
     paper = PLAIN;
   } else {
@@ -78,14 +78,14 @@ void main() {
 #ifdef SCALE
     // Ink on light colours, paper on dark ones.
     float light_ground = dot(paper, vec3(0.2126, 0.7152, 0.0722));
-    paper = mix(paper, light_ground > 0.42 ? INK_COLOUR : PAPER_COLOUR, cover * 0.75);
+    paper = mix(paper, light_ground >= INK_FROM ? INK_COLOUR : PAPER_COLOUR, cover);
 #else
     vec3 hue = flag_colour(shape);
 #ifdef LEANING
     if (shape != STEMS)
 #endif
     paper = tinted(paper, hue, TINT);
-    paper = mix(paper, hue * 0.55, cover * STRENGTH);
+    paper = mix(paper, hue * MARK, cover * STRENGTH);
 #endif
   }
 #endif

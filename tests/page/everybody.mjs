@@ -1,0 +1,20 @@
+// What everybody needs of a page, by axe-core's rules: all that it has on, those of best practice among them.
+
+import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+
+const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+/**
+ * The violations in a page or a frame, or in what a selector names there, as sentences.
+ * @param {import('playwright-core').Page | import('playwright-core').Frame} page
+ * @param {string | null} within
+ * @returns {Promise<string[]>}
+ */
+export async function violations(page, within = null) {
+  await page.evaluate(AXE);
+  const found = await page.evaluate((selector) => window.axe.run(selector ?? document, { resultTypes: ['violations'] }), within);
+  assert.ok(found.passes.length > 5, 'rules were tried');
+  return found.violations.map(({ id, nodes }) => `${id}: ${nodes.map(({ html, failureSummary }) => `${html} ${failureSummary}`).join('; ')}`);
+}
