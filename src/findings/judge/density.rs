@@ -19,6 +19,11 @@ impl Judge<'_> {
         self.unknown_emphasis(findings);
         let Some(reference) = self.measures.density.reference.filter(|reference| *reference > 0.0) else { return };
         let tolerance = 1.0 + self.brief.density.tolerance_percent / 100.0;
+        let is_target = self.brief.density.target_px_per_unit.is_some();
+        // A shell that is stretched is off the mean for that, and another one when it is unfolded.
+        let told = |shell: usize, factor: f64| {
+            !is_target && factor.max(1.0 / factor) < DENSITY_STOP_FACTOR && self.is_stretched(shell)
+        };
         // By first shells: too coarse or too fine, and for which emphasis (its bits stand in its order). A subject has few.
         let mut off: Vec<Option<Vec<Off>>> = (0..self.shells.len()).map(|_| None).collect();
         let factors: Vec<Option<f64>> =
@@ -26,6 +31,9 @@ impl Judge<'_> {
         for triangle in 0..self.model.triangle_count() {
             let Some(shell) = self.model.shell_of(triangle).map(|shell| shell as usize) else { continue };
             let Some(factor) = factors[shell].filter(|f| *f < 1.0 / tolerance || *f > tolerance) else { continue };
+            if told(shell, factor) {
+                continue;
+            }
             let emphasis = self.measures.shell_density[shell].emphasis.to_bits();
             let key = (factor < 1.0, emphasis);
             let of_subject = off[self.first_shell[shell]].get_or_insert_default();

@@ -2,11 +2,18 @@
 
 use super::words::{count_number, it, percent, singular_s};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
+use crate::findings::Names;
+use crate::measure::sharing::ShareKind;
 use crate::measure::triangles::state;
+
+/// Share of a shell's uv area, 0..1, that lies on its mirror image where it is a mirrored copy: as much as two shells have in
+/// common that are stacked.
+const COPY_SHARE: f64 = 0.95;
 
 impl Judge<'_> {
     pub(super) fn handedness(&self, findings: &mut Vec<Finding>) {
-        let over = self.by_subject(|_, shell| self.shells[shell].turned_over);
+        let told = self.told_elsewhere();
+        let over = self.by_subject(|_, shell| self.shells[shell].turned_over && !told[shell]);
         for (subject, place) in &over {
             let share = self.share_of_surface(place.surface);
             let name = self.name(subject, place);
@@ -72,5 +79,29 @@ impl Judge<'_> {
             finding.id = format!("inside-out-part-{part}");
             findings.push(finding);
         }
+    }
+
+    /// Of each shell, whether another card says that it reads backwards: half of a mirrored pair, which is judged as such, or
+    /// part of what the brief wants lettered.
+    fn told_elsewhere(&self) -> Vec<bool> {
+        let mut mirrored = vec![0.0; self.shells.len()];
+        for pair in self.measures.sharing.pairs.iter().filter(|pair| pair.kind == ShareKind::Mirrored) {
+            mirrored[pair.a as usize] += pair.area_share_a;
+            mirrored[pair.b as usize] += pair.area_share_b;
+        }
+        let mut told: Vec<bool> = mirrored.into_iter().map(|share| share >= COPY_SHARE).collect();
+        let names = Names::new(self.model);
+        let mut lettered = vec![false; self.model.document.face_count()];
+        for faces in self.brief.lettering.groups.iter().filter_map(|name| names.faces_named(name)) {
+            lettered.iter_mut().zip(faces).for_each(|(known, here)| *known |= here);
+        }
+        let mut all_lettered = vec![true; self.shells.len()];
+        for triangle in 0..self.model.triangle_count() {
+            if let Some(shell) = self.model.shell_of(triangle) {
+                all_lettered[shell as usize] &= lettered[self.model.face_of(triangle)];
+            }
+        }
+        told.iter_mut().zip(all_lettered).for_each(|(known, lettered)| *known |= lettered);
+        told
     }
 }

@@ -7,11 +7,8 @@ use crate::measure::triangles::state;
 impl Judge<'_> {
     pub(super) fn stretch(&self, findings: &mut Vec<Finding>) {
         let limit = self.brief.stretch.max_anisotropy;
-        let stretched = |shell: usize| {
-            self.measures.shell_stretch[shell].share_over.is_some_and(|s| s > self.brief.stretch.max_share_over)
-        };
         let over = self.by_subject(|triangle, shell| {
-            stretched(shell) && self.measures.triangles.anisotropy(triangle).is_some_and(|ratio| ratio > limit)
+            self.is_stretched(shell) && self.measures.triangles.anisotropy(triangle).is_some_and(|ratio| ratio > limit)
         });
         for (subject, place) in &over {
             let (surface_over, all) = place.shells.iter().fold((0.0, 0.0), |(over, all), &shell| {
@@ -71,6 +68,11 @@ impl Judge<'_> {
                 ),
             );
         }
+    }
+
+    /// Whether more of a shell is over the limit than the brief allows.
+    pub(super) fn is_stretched(&self, shell: usize) -> bool {
+        self.measures.shell_stretch[shell].share_over.is_some_and(|share| share > self.brief.stretch.max_share_over)
     }
 
     /// A model whose mapped triangles all lack area on the surface or on the sheet: there is nothing to measure, and so
