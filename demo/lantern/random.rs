@@ -228,7 +228,6 @@ impl Planter {
         let uv = self.shell(one).uv.iter().map(|q| dvec2(low.x + high.x - q.x, q.y)).collect();
         self.parts[other.0].shells[other.1].uv = uv;
         self.tell("mirrored", &[one, other], None);
-        self.tell("turned-over", &[other], None);
         Some(())
     }
 
