@@ -17,7 +17,7 @@ mod tests {
 
     #[test]
     fn both_results_come_back_each_in_its_place() {
-        let words = vec!["this", "that"];
+        let words = ["this", "that"];
         let mut told = 0;
         let lengths = both(|| told += words.len(), || words.iter().map(|word| word.len()).sum::<usize>());
         assert_eq!((lengths, told), (((), 8), 2));

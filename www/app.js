@@ -602,8 +602,7 @@ async function start() {
     if (early) read(early);
     const [{ engine }] = await Promise.all([startEngine(module), recalled]);
     performance.mark("gridproof-engine");
-    const hasContext = await canvas.hasContext;
-    stage = new Stage(engine, canvas, hasContext, store, {
+    stage = new Stage(engine, canvas, store, {
       hover: (order) => reader.probe({ purpose: "hover", order, answer: (under) => store.set({ under }) }),
       choose: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (store.state.placing ? notes?.begin(probe) : chooseShell(probe)) }),
       mark: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (probe ? notes?.begin(probe) : chooseShell(null)) }),

@@ -59,8 +59,32 @@ export class Stage {
   #view;
   #area = byId("area", HTMLElement);
   #canvas;
-  /** What is drawn without WebGL2; null with it. @type {DrawnSheet | null} */
-  #drawn;
+  /** What is drawn without WebGL2; null with it, and until it is known. @type {DrawnSheet | null} */
+  #drawn = null;
+  /** Carry the store's changes to the view and to what draws. @type {[(keyof State)[], (state: State) => void][]} */
+  #links = [
+    [["model"], (state) => this.#setModel(state)],
+    [["brief", "model"], ({ brief }) => this.#tell("set_limits", limitsOf(brief))],
+    [["grid"], ({ grid }) => {
+      this.#view.set_map(grid.width, grid.height);
+      this.#tell("set_grid", grid.width, grid.height, grid.cell, grid.words, grid.wordsPx);
+    }],
+    [["brief", "model"], (state) => this.#tell("set_tiles", Uint32Array.from(tilesOf(state)))],
+    [["lens"], ({ lens }) => this.#tell("set_lens", lens)],
+    [["flags"], ({ flags }) => this.#tell("set_flags", flags)],
+    [["leaning"], ({ leaning }) => this.#tell("set_leaning", leaning)],
+    [["isolate"], ({ isolate }) => this.#tell("set_isolate", isolate?.[0] ?? NaN, isolate?.[1] ?? NaN)],
+    [["chosen", "lens", "model"], (state) => {
+      this.#tell("set_selected", Uint32Array.from(state.chosen));
+      this.#tell("set_partner", Uint32Array.from(partnersOf(state)));
+    }],
+    [["under"], ({ under }) => {
+      const [x = NaN, y = NaN, z = NaN] = under?.point ?? [];
+      this.#view.set_under(x, y, z);
+      this.#tell("set_hover", under?.triangle ?? -1, x, y, z, under?.u ?? 0, under?.v ?? 0);
+    }],
+    [["up"], ({ up }) => this.#view.set_up(up)],
+  ];
   #large = byId("surface-large", HTMLElement);
   #small = byId("surface-small", HTMLElement);
   #cross = byId("cross", HTMLElement);
@@ -98,18 +122,18 @@ export class Stage {
   /**
    * @param {Engine} engine
    * @param {Canvas} canvas
-   * @param {boolean} hasContext
    * @param {Store} store
    * @param {Asker} asker
    */
-  constructor(engine, canvas, hasContext, store, asker) {
+  constructor(engine, canvas, store, asker) {
     this.#store = store;
     this.#asker = asker;
     this.#canvas = canvas;
-    this.#drawn = hasContext ? null : new DrawnSheet(canvas.element, engine);
-    this.#view = this.#drawn ?? new engine.View();
+    this.#view = new engine.View();
     canvas.listen((message) => this.#hear(message));
-    if (!hasContext) store.set({ graphics: "none" });
+    void canvas.hasContext.then((has) => {
+      if (!has) this.#flatten(engine);
+    });
     const dress = () => this.#tell("set_theme", themeColours());
     dress();
     onThemeChange(dress);
@@ -118,6 +142,18 @@ export class Stage {
     this.#follow();
     const resized = new ResizeObserver(() => this.layout());
     for (const element of [this.#area, this.#small, ...document.querySelectorAll(COVERS)]) resized.observe(element);
+  }
+
+  /** There is no WebGL2: the sheet alone is drawn, beginning with what is shown now. @param {Engine} engine */
+  #flatten(engine) {
+    this.#drawn = new DrawnSheet(this.#canvas.element, engine);
+    this.#view = this.#drawn;
+    [this.#orders, this.#transfer, this.#shown] = [[], [], null];
+    this.#store.set({ graphics: "none" });
+    this.#tell("set_theme", themeColours());
+    for (const [, tell] of this.#links) this.#catch(() => tell(this.#store.state));
+    this.#restored();
+    this.layout();
   }
 
   /** Whether only the sheet can be drawn. */
@@ -592,31 +628,7 @@ export class Stage {
   /** Carries the store's changes to the view. */
   #follow() {
     const store = this.#store;
-    /** @type {[(keyof State)[], (state: State) => void][]} */
-    const links = [
-      [["model"], (state) => this.#setModel(state)],
-      [["brief", "model"], ({ brief }) => this.#tell("set_limits", limitsOf(brief))],
-      [["grid"], ({ grid }) => {
-        this.#view.set_map(grid.width, grid.height);
-        this.#tell("set_grid", grid.width, grid.height, grid.cell, grid.words, grid.wordsPx);
-      }],
-      [["brief", "model"], (state) => this.#tell("set_tiles", Uint32Array.from(tilesOf(state)))],
-      [["lens"], ({ lens }) => this.#tell("set_lens", lens)],
-      [["flags"], ({ flags }) => this.#tell("set_flags", flags)],
-      [["leaning"], ({ leaning }) => this.#tell("set_leaning", leaning)],
-      [["isolate"], ({ isolate }) => this.#tell("set_isolate", isolate?.[0] ?? NaN, isolate?.[1] ?? NaN)],
-      [["chosen", "lens", "model"], (state) => {
-        this.#tell("set_selected", Uint32Array.from(state.chosen));
-        this.#tell("set_partner", Uint32Array.from(partnersOf(state)));
-      }],
-      [["under"], ({ under }) => {
-        const [x = NaN, y = NaN, z = NaN] = under?.point ?? [];
-        this.#view.set_under(x, y, z);
-        this.#tell("set_hover", under?.triangle ?? -1, x, y, z, under?.u ?? 0, under?.v ?? 0);
-      }],
-      [["up"], ({ up }) => this.#view.set_up(up)],
-    ];
-    for (const [keys, tell] of links) {
+    for (const [keys, tell] of this.#links) {
       store.watch(keys, (state) => {
         this.#catch(() => tell(state));
         this.wake();

@@ -130,19 +130,12 @@ impl Frames {
 
     /// Brings what is on its way as far as time allows, and draws the first picture of a model; whether all of this scene can
     /// be drawn without waiting.
-    pub fn work(
-        &mut self,
-        renderer: &mut Renderer,
-        scene: &Scene,
-        radius: f64,
-        now_ms: f64,
-    ) -> Result<bool, GlError> {
+    pub fn work(&mut self, renderer: &mut Renderer, scene: &Scene, radius: f64, now_ms: f64) -> Result<bool, GlError> {
         let drawing = [&mut self.stage_pace, &mut self.sheet_pace].map(|pace| pace.is_drawing(&self.gl, now_ms));
         // Whatever is brought or asked for now would wait until that is done.
         let busy = self.queue.is_busy(&self.gl) || drawing != [false; 2];
         let budget = Budget::new(WORK_MS);
-        let Prepared { ready, started, mut changed } =
-            renderer.prepare(scene, (!busy).then_some(&budget))?;
+        let Prepared { ready, started, mut changed } = renderer.prepare(scene, (!busy).then_some(&budget))?;
         let mut asked = started;
         if busy {
             changed |= renderer.work_meanwhile(&budget)?;

@@ -5,8 +5,8 @@ use glam::{DVec2, DVec3};
 
 use super::camera::{Between, Camera, Flight};
 use super::clear::{Clear, clear_areas};
-use super::sight::{Rect, Sight};
 use super::sheet::SheetCamera;
+use super::sight::{Rect, Sight};
 
 /// What became of a camera.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
@@ -206,7 +206,7 @@ impl Motion {
 #[cfg(test)]
 mod tests {
     use super::*;
-    
+
     const POINTS: [DVec3; 2] = [DVec3::NEG_ONE, DVec3::ONE];
     const PLACE: Rect = Rect { x: 0, y: 0, width: 800, height: 600 };
 

@@ -81,9 +81,9 @@ impl Painter {
     /// # Errors
     /// Other numbers.
     pub fn set_sight(&mut self, numbers: &[f64]) -> Result<(), JsError> {
-        let read = numbers.split_first_chunk::<2>().and_then(|(changes, rest)| {
-            Some((changes.map(Change::from_number), Sight::from_numbers(rest)?))
-        });
+        let read = numbers
+            .split_first_chunk::<2>()
+            .and_then(|(changes, rest)| Some((changes.map(Change::from_number), Sight::from_numbers(rest)?)));
         let Some((changes, sight)) = read else {
             return Err(GlError::Argument("These numbers are no view.".to_owned()).into());
         };

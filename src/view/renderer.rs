@@ -394,7 +394,13 @@ impl Renderer {
 
     /// Tile borders and the ruler's ticks.
     fn ruler(&mut self, scene: &Scene, place: DVec2, clip_from_uv: [f32; 4]) -> Result<(), GlError> {
-        let segments = ruler::segments(&scene.sight.sheet_camera, scene.cells, scene.sight.bounds_uv, &scene.tiles, scene.sight.ratio);
+        let segments = ruler::segments(
+            &scene.sight.sheet_camera,
+            scene.cells,
+            scene.sight.bounds_uv,
+            &scene.tiles,
+            scene.sight.ratio,
+        );
         for (segments, width, strength) in segments {
             let count = (segments.len() / 4) as i32;
             if count == 0 {

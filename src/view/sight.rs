@@ -89,7 +89,8 @@ impl Sight {
         let [low, high] = self.bounds_uv;
         let mut numbers = vec![self.canvas[0].into(), self.canvas[1].into(), self.ratio];
         numbers.extend([place(self.stage), place(self.sheet)].concat());
-        numbers.extend([target, up.axis(), DVec3::new(yaw, pitch, field_of_view)].map(|point| point.to_array()).concat());
+        numbers
+            .extend([target, up.axis(), DVec3::new(yaw, pitch, field_of_view)].map(|point| point.to_array()).concat());
         numbers.extend([distance, self.sheet_camera.scale]);
         let pairs = [centre, self.sheet_camera.centre, self.sheet_camera.map_px, low, high];
         numbers.extend(pairs.map(|pair| pair.to_array()).concat());
