@@ -4,11 +4,22 @@
  * @import {FromPainting, SightMessage} from "./messages.js"
  */
 
-import { mostPicturePx, openContext } from "./context.js";
+import { CONTEXT, openContext } from "./context.js";
 import { byId } from "./dom.js";
 import { Painting } from "./painting.js";
 
 const SCRIPT = new URL("worker-painting.js", import.meta.url);
+
+/** More device px than this per CSS px cost time and show nothing more. */
+const MAX_PIXEL_RATIO = 2;
+
+/** Longest side of a picture on a model, px: a map of the usual largest size, and 89 MB with its levels. Own choice. */
+const MOST_PICTURE_PX = 4096;
+
+/** Px of the canvas a CSS px. */
+export function pixelRatio() {
+  return Math.min(devicePixelRatio || 1, MAX_PIXEL_RATIO);
+}
 
 /** @typedef {(message: import("./messages.js").ToPainting, transfer: Transferable[]) => void} Post */
 
@@ -22,7 +33,9 @@ export class Canvas {
   /** Whether it can be drawn on with WebGL2; what is sent before that is known waits. @type {Promise<boolean>} */
   hasContext;
 
-  constructor() {
+  /** @param {[number, number]} size px that it will soon have: with a context, another size waits for the graphics system */
+  constructor([width, height]) {
+    [this.#element.width, this.#element.height] = [width, height];
     this.hasContext = this.#begin();
   }
 
@@ -77,7 +90,7 @@ export class Canvas {
     const has = new Promise((resolve) => {
       worker.addEventListener("message", (/** @type {MessageEvent<FromPainting>} */ { data }) => {
         if (data.type !== "context") return this.#heard(data);
-        this.#mostPicturePx = data.mostPicturePx;
+        this.#mostPicturePx = Math.min(MOST_PICTURE_PX, data.mostTexturePx);
         resolve(data.has);
       });
       worker.addEventListener("error", (event) => {
@@ -86,7 +99,7 @@ export class Canvas {
         this.#heard({ type: "failed", message: event.message ?? "" });
       });
     });
-    post({ type: "canvas", canvas }, [canvas]);
+    post({ type: "canvas", canvas, attributes: CONTEXT }, [canvas]);
     if (await has) return post;
     worker.terminate();
     this.#renew();
@@ -100,7 +113,7 @@ export class Canvas {
       this.#renew();
       return null;
     }
-    this.#mostPicturePx = mostPicturePx(context);
+    this.#mostPicturePx = Math.min(MOST_PICTURE_PX, context.getParameter(context.MAX_TEXTURE_SIZE));
     const painting = new Painting(this.#element, (message) => this.#heard(message));
     return (message) => {
       if (message.type === "engine") void painting.begin(message.module).catch((error) => this.#heard({ type: "failed", message: String(error) }));

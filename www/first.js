@@ -1,7 +1,29 @@
 /**
- * What the page does before anything else: it gives its canvas to what will draw on it, which takes its time to begin.
+ * What the page does before anything else: it gives its canvas to what will draw on it, which asks for a graphics context.
+ * Where the browser itself draws in software, that waits for all that the page shows; so the page shows itself once the
+ * context is there, or soon anyway.
  */
 
-import { Canvas } from "./canvas.js";
+import { Canvas, pixelRatio } from "./canvas.js";
+import { byId } from "./dom.js";
 
-export const canvas = new Canvas();
+/** Longest wait of the page for its canvas, ms. */
+const PATIENCE_MS = 700;
+
+/** The stage's size once there is a model on it, px. @returns {[number, number]} */
+function sizeToCome() {
+  const { classList } = document.body;
+  const isEmpty = classList.contains("is-empty");
+  classList.remove("is-empty");
+  const { width, height } = byId("area", HTMLElement).getBoundingClientRect();
+  classList.toggle("is-empty", isEmpty);
+  return [Math.max(1, Math.round(width * pixelRatio())), Math.max(1, Math.round(height * pixelRatio()))];
+}
+
+export const canvas = new Canvas(sizeToCome());
+
+const { classList } = document.documentElement;
+const show = () => classList.remove("is-beginning");
+classList.add("is-beginning");
+void canvas.hasContext.then(show);
+setTimeout(show, PATIENCE_MS);

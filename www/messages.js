@@ -404,11 +404,11 @@
  */
 
 /** Orders, and from where everything is seen since them; `turn` counts them. @typedef {{type: "sight", turn: number, orders: Order[], sight: Float64Array}} SightMessage */
-/** @typedef {{type: "canvas", canvas: OffscreenCanvas} | {type: "engine", module: WebAssembly.Module} | SightMessage} ToPainting */
+/** @typedef {{type: "canvas", canvas: OffscreenCanvas, attributes: WebGLContextAttributes} | {type: "engine", module: WebAssembly.Module} | SightMessage} ToPainting */
 /**
- * `context`: whether there is WebGL2, first of all, and the longest side that a picture may have, px. `drawn`: how far it is
+ * `context`: whether there is WebGL2, first of all, and the longest side of a texture, px. `drawn`: how far it is
  * with what it was told; busy while there is more to bring or to draw.
- * @typedef {{type: "context", has: boolean, mostPicturePx: number} | {type: "drawn", turn: number, frames: number, isBusy: boolean, hasGrid: boolean}
+ * @typedef {{type: "context", has: boolean, mostTexturePx: number} | {type: "drawn", turn: number, frames: number, isBusy: boolean, hasGrid: boolean}
  *   | {type: "lost"} | {type: "restored"} | {type: "failed", message: string}} FromPainting
  */
 

@@ -34,6 +34,10 @@
 
 const SCRIPT = new URL("worker.js", import.meta.url);
 
+function startWorker() {
+  return new Worker(SCRIPT, { type: "module", name: "gridproof" });
+}
+
 export class Reader {
   /** @type {Listener} */
   #listener;
@@ -59,9 +63,13 @@ export class Reader {
   /** Those that wait for their module. @type {Map<Worker, Promise<void>>} */
   #opening = new Map();
 
+  /** Waits for the first model: a worker takes its time to begin. @type {Worker | null} */
+  #first = startWorker();
+
   /** @param {Listener} listener */
   constructor(listener) {
     this.#listener = listener;
+    this.#first?.addEventListener("error", () => (this.#first = null), { once: true });
   }
 
   /** Whether a file is being read or measured, or a report under another brief is due. */
@@ -86,7 +94,8 @@ export class Reader {
    */
   open(module, source, brief) {
     this.cancel();
-    const worker = new Worker(SCRIPT, { type: "module", name: "gridproof" });
+    const worker = this.#first ?? startWorker();
+    this.#first = null;
     this.#busy = worker;
     this.#briefs.set(worker, { source, sent: 0, judged: 0 });
     worker.addEventListener("message", (/** @type {MessageEvent<FromWorker>} */ event) => this.#hear(worker, event.data));

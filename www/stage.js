@@ -12,6 +12,7 @@
  * @import {Model, State, Store} from "./state.js"
  */
 
+import { pixelRatio } from "./canvas.js";
 import { byId, calm } from "./dom.js";
 import { listen } from "./gestures.js";
 import { problemOf } from "./problems.js";
@@ -19,8 +20,6 @@ import { DrawnSheet } from "./sheet2d.js";
 import { chosenFinding } from "./state.js";
 import { onThemeChange, themeColours } from "./theme.js";
 
-/** More device px than this per CSS px cost time and show nothing more. */
-const MAX_PIXEL_RATIO = 2;
 /** How long the camera flies to a finding, ms: long enough to see from where. */
 const FLIGHT_MS = 650;
 /** How long it takes to make room for a card, ms. */
@@ -452,7 +451,7 @@ export class Stage {
   #lay() {
     this.#unlaid = false;
     const area = this.#area.getBoundingClientRect();
-    this.#ratio = Math.min(devicePixelRatio || 1, MAX_PIXEL_RATIO);
+    this.#ratio = pixelRatio();
     const width = Math.max(1, Math.round(area.width * this.#ratio));
     const height = Math.max(1, Math.round(area.height * this.#ratio));
     const large = this.#rectangle(this.#large, area);

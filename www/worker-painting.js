@@ -1,32 +1,35 @@
 /**
- * The worker that has the page's canvas and draws on it.
+ * The worker that has the page's canvas and draws on it. It asks for the context before it loads anything: once the browser
+ * is busy drawing the page, that takes long.
  *
  * @import {FromPainting, ToPainting} from "./messages.js"
  */
-
-import { mostPicturePx, openContext } from "./context.js";
-import { Painting } from "./painting.js";
-
-/** @type {Painting | null} */
-let painting = null;
 
 /** @param {FromPainting} message */
 function post(message) {
   self.postMessage(message);
 }
 
-self.addEventListener("message", (/** @type {MessageEvent<ToPainting>} */ { data: message }) => {
-  switch (message.type) {
-    case "canvas": {
-      const context = openContext(message.canvas);
-      if (context) painting = new Painting(message.canvas, post);
-      post({ type: "context", has: context !== null, mostPicturePx: mostPicturePx(context) });
-      return;
-    }
-    case "engine":
-      painting?.begin(message.module).catch((error) => post({ type: "failed", message: String(error) }));
-      return;
-    case "sight":
-      painting?.hear(message);
+/**
+ * @param {OffscreenCanvas} canvas
+ * @param {WebGLContextAttributes} attributes
+ */
+async function begin(canvas, attributes) {
+  const context = canvas.getContext("webgl2", attributes);
+  post({ type: "context", has: context !== null, mostTexturePx: context?.getParameter(context.MAX_TEXTURE_SIZE) ?? 0 });
+  const { Painting } = await import("./painting.js");
+  return new Painting(canvas, post);
+}
+
+/** @type {Promise<import("./painting.js").Painting> | null} */
+let painting = null;
+
+self.addEventListener("message", async (/** @type {MessageEvent<ToPainting>} */ { data: message }) => {
+  try {
+    if (message.type === "canvas") painting = begin(message.canvas, message.attributes);
+    else if (message.type === "engine") await (await painting)?.begin(message.module);
+    else (await painting)?.hear(message);
+  } catch (error) {
+    post({ type: "failed", message: String(error) });
   }
 });

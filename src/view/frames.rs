@@ -86,6 +86,16 @@ impl Frames {
         self.all_dirty();
     }
 
+    /// What became of the stage's and the sheet's camera.
+    pub fn moved(&mut self, changes: [Change; 2]) {
+        for (known, change) in self.changes.iter_mut().zip(changes) {
+            *known = change.max(*known);
+        }
+        if changes[0] != Change::None {
+            self.retake_first();
+        }
+    }
+
     /// A first picture that is not followed by a full one yet does not show what it should any more.
     fn retake_first(&mut self) {
         if self.shown == Shown::PlainGrid {
@@ -161,21 +171,8 @@ impl Frames {
         Ok(ready)
     }
 
-    /// Works, and draws what changed; `changes` of the stage's and the sheet's camera. True while another frame is wanted.
-    pub fn next(
-        &mut self,
-        renderer: &mut Renderer,
-        scene: &Scene,
-        radius: f64,
-        now_ms: f64,
-        changes: [Change; 2],
-    ) -> Result<bool, GlError> {
-        for (known, change) in self.changes.iter_mut().zip(changes) {
-            *known = change.max(*known);
-        }
-        if changes[0] != Change::None {
-            self.retake_first();
-        }
+    /// Works, and draws what changed. True while another frame is wanted.
+    pub fn next(&mut self, renderer: &mut Renderer, scene: &Scene, radius: f64, now_ms: f64) -> Result<bool, GlError> {
         let ready = self.work(renderer, scene, radius, now_ms)?;
         // What comes after the first picture must not hold it up.
         let first = self.shown == Shown::PlainGrid && self.stage_pace.is_pending();

@@ -43,8 +43,6 @@ pub struct Painter {
     /// Which of them lies below the shells on the sheet.
     ground: Option<usize>,
     frames: Frames,
-    /// Of the stage's and of the sheet's camera, since the last frame.
-    changes: [Change; 2],
 }
 
 #[wasm_bindgen]
@@ -71,7 +69,6 @@ impl Painter {
             looks: Rc::default(),
             ground: None,
             frames: Frames::new(&gl),
-            changes: [Change::None; 2],
             gl,
         })
     }
@@ -91,9 +88,7 @@ impl Painter {
         if (before.canvas, before.stage, before.sheet) != (sight.canvas, sight.stage, sight.sheet) {
             self.frames.relaid();
         }
-        for (known, change) in self.changes.iter_mut().zip(changes) {
-            *known = change.max(*known);
-        }
+        self.frames.moved(changes);
         Ok(())
     }
 
@@ -303,8 +298,7 @@ impl Painter {
     /// Brings what is on its way, and draws what changed. True while another frame is wanted.
     pub fn frame(&mut self, now: f64) -> Result<bool, JsError> {
         let Some(renderer) = present(&mut self.renderer, &self.gl) else { return Ok(false) };
-        let changes = std::mem::take(&mut self.changes);
-        Ok(self.frames.next(renderer, &self.scene, radius(&self.mesh), now, changes)?)
+        Ok(self.frames.next(renderer, &self.scene, radius(&self.mesh), now)?)
     }
 
     /// Brings more of what is on its way, for some ms, and draws the first picture of a model as soon as it can;
