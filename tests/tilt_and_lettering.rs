@@ -271,6 +271,12 @@ fn a_group_that_must_carry_letters_is_stopped_with_its_reasons() {
 }
 
 #[test]
+fn what_must_carry_letters_and_reads_backwards_is_one_card() {
+    let backwards = |report: &Report| report.findings.iter().filter(|f| f.kind == FindingKind::TurnedOver).count();
+    assert_eq!((backwards(&lettered(&["good"])), backwards(&lettered(&["reversed"]))), (1, 0));
+}
+
+#[test]
 fn a_name_that_the_file_does_not_have_is_said_with_those_it_has() {
     let report = lettered(&["nameplate"]);
     let finding = report.findings.iter().find(|finding| finding.kind == FindingKind::Lettering).unwrap();
