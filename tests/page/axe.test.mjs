@@ -109,11 +109,11 @@ journey('before a model: empty, dragged over, files that cannot be read', async 
   await visit('empty');
   await drag(page, 'model/obj');
   await visit('dragged-over');
-  await drag(page, 'image/png');
+  await drag(page, 'video/mp4');
   await visit('dragged-refused');
   await dragAway(page);
   for (const [state, name, content] of [
-    ['error-picture', 'texture.png', PNG],
+    ['error-kind', 'turntable.mp4', PNG],
     ['error-no-faces', 'points.obj', 'v 0 0 0\nv 1 0 0\nv 0 1 0\n'],
     ['error-empty', 'empty.obj', ''],
     ['error-index', 'range.obj', 'v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n'],
@@ -124,6 +124,9 @@ journey('before a model: empty, dragged over, files that cannot be read', async 
     await visit(state);
     await page.locator('#problem-close').click();
   }
+  await give(page, 'texture.png', PNG);
+  await page.locator('#notice').waitFor({ state: 'visible' });
+  await visit('picture-kept');
 });
 
 journey('keys and what is remembered', async ({ page, visit }) => {
@@ -160,7 +163,7 @@ journey('reading, and a link that leads nowhere', async ({ page, visit }) => {
 journey('the draft: lenses, findings, dialogs', async ({ page, visit, screen }) => {
   await start(page, '?demo=draft');
   await visit('draft-stop');
-  for (const [index, lens] of ['grid', 'stretch', 'size', 'handedness', 'sharing', 'seams', 'lettering'].entries()) {
+  for (const [index, lens] of ['grid', 'stretch', 'size', 'handedness', 'sharing', 'seams', 'lettering', 'picture'].entries()) {
     await page.keyboard.press(String(index + 1));
     if ((await page.locator('#legend-fold').getAttribute('aria-expanded')) === 'false') await page.locator('#legend-fold').click();
     await visit(`lens-${lens}`);
