@@ -9,7 +9,7 @@ import { after, test } from 'node:test';
 import { pathToFileURL } from 'node:url';
 import { deflateRawSync } from 'node:zlib';
 import { violations } from './everybody.mjs';
-import { gridproof, ROOT, SHOTS } from './harness.mjs';
+import { gridproof, ROOT, SHOTS, withoutWebGL2 } from './harness.mjs';
 
 const site = gridproof();
 const LIMIT = 600_000;
@@ -346,12 +346,7 @@ journey('links that ask for their file', async ({ page, visit }) => {
 });
 
 journey('without WebGL2', async ({ page, visit }) => {
-  await page.addInitScript(() => {
-    const original = HTMLCanvasElement.prototype.getContext;
-    HTMLCanvasElement.prototype.getContext = function (kind, ...rest) {
-      return kind === 'webgl2' ? null : original.call(this, kind, ...rest);
-    };
-  });
+  await page.addInitScript(withoutWebGL2);
   await start(page, '?demo=draft');
   await visit('no-webgl2');
 }, { screens: ['wide', 'small-dark'] });

@@ -9,7 +9,7 @@ import { test } from 'node:test';
 import { crc32, deflateSync } from 'node:zlib';
 import { BlobReader, BlobWriter, ZipWriter } from '@zip.js/zip.js';
 import { violations } from './everybody.mjs';
-import { gridproof } from './harness.mjs';
+import { gridproof, withoutWebGL2 } from './harness.mjs';
 
 const site = gridproof();
 
@@ -65,14 +65,7 @@ const notice = async (page) => plain(await page.locator('#notice').innerText());
 
 async function open(t, { flat, path = '', ...options } = {}) {
   const opened = await site.openPage(t, { path: null, reducedMotion: true, ...options });
-  if (flat) {
-    await opened.page.addInitScript(() => {
-      const original = HTMLCanvasElement.prototype.getContext;
-      HTMLCanvasElement.prototype.getContext = function (kind, ...rest) {
-        return kind === 'webgl2' ? null : original.call(this, kind, ...rest);
-      };
-    });
-  }
+  if (flat) await opened.page.addInitScript(withoutWebGL2);
   await opened.page.goto(`${site.address}${path}`);
   await idle(opened.page);
   return opened;
