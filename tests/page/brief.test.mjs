@@ -16,7 +16,7 @@ async function idle(page) {
   await page.evaluate(() => window.gridproof.idle());
 }
 
-/** The draft with the form open; `told` on the page collects what workers say. */
+/** The draft with the form open; `told` on the page collects what the workers of models say. */
 async function openForm(t, options = {}) {
   const opened = await site.openPage(t, { path: null, ...options });
   const { page } = opened;
@@ -26,6 +26,7 @@ async function openForm(t, options = {}) {
     window.Worker = class extends Plain {
       constructor(...given) {
         super(...given);
+        if (!String(given[0]).endsWith('/worker.js')) return;
         this.addEventListener('message', ({ data }) => window.told.push(data.type === 'stage' ? `stage ${data.name}` : data.type));
       }
     };
