@@ -25,7 +25,7 @@ async function withModel(t) {
 
 /** Nothing could be read: `title` and `text` are what the card must say. */
 const REFUSED = [
-  { what: 'a picture', name: 'texture.png', content: PNG, title: /not an OBJ/, text: /PNG/ },
+  { what: 'a picture that is called an OBJ', name: 'texture.obj', content: PNG, title: /not an OBJ/, text: /PNG/ },
   { what: 'UTF-16 text', name: 'wide.obj', content: Buffer.from(`\ufeff${QUAD}`, 'utf16le'), title: /UTF-16/, text: /UTF-8/ },
   { what: 'points without faces', name: 'points.obj', content: 'v 0 0 0\nv 1 0 0\nv 0 1 0\n', title: /nothing to draw/, text: /faces/ },
   { what: 'an empty file', name: 'empty.obj', content: '', title: /empty/, text: /Export/ },
