@@ -2,3 +2,5 @@
 interface HTMLCanvasElement extends OffscreenCanvas {}
 // `gridproof site` puts it above the service worker's text.
 declare const SITE: { version: string, files: string[] };
+// The worker's library leaves it out.
+interface WebGL2RenderingContext { readonly canvas: HTMLCanvasElement | OffscreenCanvas }

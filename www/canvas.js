@@ -114,7 +114,7 @@ export class Canvas {
       return null;
     }
     this.#mostPicturePx = Math.min(MOST_PICTURE_PX, context.getParameter(context.MAX_TEXTURE_SIZE));
-    const painting = new Painting(this.#element, (message) => this.#heard(message));
+    const painting = new Painting(context, (message) => this.#heard(message));
     return (message) => {
       if (message.type === "engine") void painting.begin(message.module).catch((error) => this.#heard({ type: "failed", message: String(error) }));
       else if (message.type === "sight") painting.hear(message);

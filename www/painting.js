@@ -5,7 +5,6 @@
  * @import {FromPainting, LineBuffers, MeshBuffers, Order, Painter, SightMessage} from "./messages.js"
  */
 
-import { openContext } from "./context.js";
 import { startEngine } from "./engine.js";
 
 /** Between two turns of work on what is on its way, ms: frames are rare while the browser draws the page. */
@@ -16,6 +15,7 @@ const CANVAS_AT = 2;
 /** @typedef {{mesh: MeshBuffers, triangles: Uint32Array | null, lines: LineBuffers | null}} Kept */
 
 export class Painting {
+  #context;
   #canvas;
   #say;
   /** @type {Painter | null} */
@@ -32,10 +32,12 @@ export class Painting {
   #said = "";
 
   /**
-   * @param {HTMLCanvasElement | OffscreenCanvas} canvas whose context was asked for
+   * @param {WebGL2RenderingContext} context a canvas that was let go does not give it twice
    * @param {(message: FromPainting) => void} say
    */
-  constructor(canvas, say) {
+  constructor(context, say) {
+    const { canvas } = context;
+    this.#context = context;
     this.#canvas = canvas;
     this.#say = say;
     canvas.addEventListener("webglcontextlost", (event) => {
@@ -52,8 +54,7 @@ export class Painting {
   /** @param {WebAssembly.Module} module */
   async begin(module) {
     const { engine } = await startEngine(module);
-    const context = openContext(this.#canvas);
-    if (context) this.#painter = new engine.Painter(context);
+    this.#painter = new engine.Painter(this.#context);
     for (const message of this.#early.splice(0)) this.hear(message);
   }
 

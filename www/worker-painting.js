@@ -15,13 +15,14 @@ function post(message) {
  * @param {WebGLContextAttributes} attributes
  */
 async function begin(canvas, attributes) {
-  const context = canvas.getContext("webgl2", attributes);
+  const context = /** @type {WebGL2RenderingContext | null} */ (canvas.getContext("webgl2", attributes));
   post({ type: "context", has: context !== null, mostTexturePx: context?.getParameter(context.MAX_TEXTURE_SIZE) ?? 0 });
+  if (!context) return null;
   const { Painting } = await import("./painting.js");
-  return new Painting(canvas, post);
+  return new Painting(context, post);
 }
 
-/** @type {Promise<import("./painting.js").Painting> | null} */
+/** @type {Promise<import("./painting.js").Painting | null> | null} */
 let painting = null;
 
 self.addEventListener("message", async (/** @type {MessageEvent<ToPainting>} */ { data: message }) => {
