@@ -165,30 +165,30 @@ fn strong(pixels: &[u8], channel: usize) -> [usize; 2] {
 async fn pictures_are_on_their_triangles_and_released_with_their_looks() {
     let mut shown = Shown::lantern().await;
     let triangles = 10_648;
-    shown.view.set_lens("picture").ok().unwrap();
+    shown.painter.set_lens("picture").ok().unwrap();
     let looks = js_sys::Array::of2(&look(7.0, 0, triangles / 2), &look(8.0, triangles / 2, triangles - triangles / 2));
-    shown.view.set_looks(looks.into(), 0).ok().unwrap();
+    shown.painter.set_looks(looks.into(), 0).ok().unwrap();
     let bare = shown.pixels().await;
     assert_eq!([strong(&bare, 0), strong(&bare, 2)], [[0; 2]; 2], "paper, until they are there");
     for (number, colour) in [(7, [220, 10, 10, 255]), (8, [10, 10, 220, 255])] {
         let texels = Uint8Array::from(colour.repeat(6).as_slice());
-        shown.view.set_picture(number, 3, 2, &texels).ok().unwrap();
+        shown.painter.set_picture(number, 3, 2, &texels).ok().unwrap();
     }
     let both = shown.pixels().await;
     for channel in [0, 2] {
         let [model, sheet] = strong(&both, channel);
         assert!(model > 300 && sheet > 300, "channel {channel}: {model} on the model, {sheet} on the sheet");
     }
-    shown.view.set_looks(js_sys::Array::of1(&look(8.0, 0, triangles)).into(), -1).ok().unwrap();
+    shown.painter.set_looks(js_sys::Array::of1(&look(8.0, 0, triangles)).into(), -1).ok().unwrap();
     let one = shown.pixels().await;
     assert_eq!(strong(&one, 0), [0; 2]);
     assert!(strong(&one, 2)[0] > strong(&both, 2)[0]);
-    shown.view.set_looks(js_sys::Array::of1(&look(7.0, 0, triangles)).into(), -1).ok().unwrap();
+    shown.painter.set_looks(js_sys::Array::of1(&look(7.0, 0, triangles)).into(), -1).ok().unwrap();
     assert_eq!(strong(&shown.pixels().await, 0), [0; 2], "it was released");
     for (error, says) in [
-        (shown.view.set_looks(js_sys::Array::of1(&look(7.0, 1, triangles)).into(), -1).err(), "10648 triangles."),
-        (shown.view.set_looks(js_sys::Array::of1(&object(&[])).into(), -1).err(), "\"picture\""),
-        (shown.view.set_picture(7, 3, 2, &Uint8Array::new_with_length(20)).err(), "3 x 2 px came with 20 bytes."),
+        (shown.painter.set_looks(js_sys::Array::of1(&look(7.0, 1, triangles)).into(), -1).err(), "10648 triangles."),
+        (shown.painter.set_looks(js_sys::Array::of1(&object(&[])).into(), -1).err(), "\"picture\""),
+        (shown.painter.set_picture(7, 3, 2, &Uint8Array::new_with_length(20)).err(), "3 x 2 px came with 20 bytes."),
     ] {
         let error: JsValue = error.unwrap_or_else(|| panic!("{says} was taken")).into();
         let message = js_sys::Reflect::get(&error, &"message".into()).unwrap().as_string().unwrap();
