@@ -276,6 +276,35 @@ fn what_must_carry_letters_and_reads_backwards_is_one_card() {
     assert_eq!((backwards(&lettered(&["good"])), backwards(&lettered(&["reversed"]))), (1, 0));
 }
 
+/// Squares side by side on the surface, with these uvs at their corners; each has a name.
+fn squares(uvs: &[[[f64; 2]; 4]]) -> String {
+    let mut text = String::new();
+    for (index, corners) in uvs.iter().enumerate() {
+        text += &format!("g square_{index}\n");
+        for ([x, y], [u, v]) in [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]].iter().zip(corners) {
+            text += &format!("v {} {y} 0\nvt {u} {v}\n", x + 2.0 * index as f64);
+        }
+        let first = 4 * index + 1;
+        text += &format!("f {0}/{0} {1}/{1} {2}/{2} {3}/{3}\n", first, first + 1, first + 2, first + 3);
+    }
+    text
+}
+
+#[test]
+fn a_mirrored_half_is_one_card_and_what_lies_half_on_others_is_still_told_as_turned_over() {
+    let whole = |left: f64, right: f64| [[left, 0.1], [right, 0.1], [right, 0.5], [left, 0.5]];
+    let turned = [[0.5, 0.1], [0.1, 0.1], [0.1, 0.5], [0.5, 0.5]];
+    let kinds = |uvs: &[[[f64; 2]; 4]]| {
+        let report = report_with(&squares(uvs), &Brief::default());
+        let count = |kind| report.findings.iter().filter(|finding| finding.kind == kind).count();
+        [count(FindingKind::TurnedOver), count(FindingKind::Mirrored)]
+    };
+    assert_eq!(kinds(&[turned, whole(0.1, 0.5)]), [0, 1]);
+    // Two that lie on one another cover half of it, twice.
+    assert_eq!(kinds(&[turned, whole(0.1, 0.3), whole(0.1, 0.3)]), [1, 1]);
+    assert_eq!(kinds(&[turned]), [1, 0]);
+}
+
 #[test]
 fn a_name_that_the_file_does_not_have_is_said_with_those_it_has() {
     let report = lettered(&["nameplate"]);

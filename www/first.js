@@ -24,6 +24,7 @@ export const canvas = new Canvas(sizeToCome());
 
 const { classList } = document.documentElement;
 const show = () => classList.remove("is-beginning");
-classList.add("is-beginning");
+// What is seen already, such as a review page that unpacked itself, stays.
+classList.toggle("is-beginning", performance.getEntriesByType("paint").length === 0);
 void canvas.hasContext.then(show);
 setTimeout(show, PATIENCE_MS);

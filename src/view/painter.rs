@@ -153,7 +153,7 @@ impl Painter {
         Ok(())
     }
 
-    /// Another model; its data and outlines follow. The camera is fitted to it.
+    /// Another model; its data and outlines follow.
     pub fn set_model(&mut self, mesh: JsValue) -> Result<(), JsError> {
         let mesh = MeshArrays::read(&mesh)?;
         self.forget_model();

@@ -3,12 +3,8 @@
 use super::words::{count_number, it, percent, singular_s};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::findings::Names;
-use crate::measure::sharing::ShareKind;
+use crate::measure::sharing::{STACKED_SHARE_MIN, ShareKind};
 use crate::measure::triangles::state;
-
-/// Share of a shell's uv area, 0..1, that lies on its mirror image where it is a mirrored copy: as much as two shells have in
-/// common that are stacked.
-const COPY_SHARE: f64 = 0.95;
 
 impl Judge<'_> {
     pub(super) fn handedness(&self, findings: &mut Vec<Finding>) {
@@ -82,14 +78,15 @@ impl Judge<'_> {
     }
 
     /// Of each shell, whether another card says that it reads backwards: half of a mirrored pair, which is judged as such, or
-    /// part of what the brief wants lettered.
+    /// part of what the brief wants lettered. Half of a pair lies on the other one as a stacked shell does; what several
+    /// others cover together is not summed up, since they may lie on one another.
     fn told_elsewhere(&self) -> Vec<bool> {
-        let mut mirrored = vec![0.0; self.shells.len()];
+        let mut told = vec![false; self.shells.len()];
         for pair in self.measures.sharing.pairs.iter().filter(|pair| pair.kind == ShareKind::Mirrored) {
-            mirrored[pair.a as usize] += pair.area_share_a;
-            mirrored[pair.b as usize] += pair.area_share_b;
+            for (shell, share) in [(pair.a, pair.area_share_a), (pair.b, pair.area_share_b)] {
+                told[shell as usize] |= share >= STACKED_SHARE_MIN;
+            }
         }
-        let mut told: Vec<bool> = mirrored.into_iter().map(|share| share >= COPY_SHARE).collect();
         let names = Names::new(self.model);
         let mut lettered = vec![false; self.model.document.face_count()];
         for faces in self.brief.lettering.groups.iter().filter_map(|name| names.faces_named(name)) {
