@@ -1,43 +1,13 @@
 // Files that are dragged over the page and dropped on it, through the browser's own drag events.
 
 import assert from 'node:assert/strict';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import { test } from 'node:test';
+import { hand } from './hand.mjs';
 import { gridproof } from './harness.mjs';
 
 const site = gridproof();
 
 const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
-
-/** `DragOperationsMask` of the DevTools protocol: copying is allowed. */
-const COPY = 1;
-
-/** A hand that holds files over the page. */
-async function hand(t, page, context, files) {
-  const folder = mkdtempSync(join(tmpdir(), 'gridproof-drop-'));
-  t.after(() => rmSync(folder, { recursive: true }));
-  const paths = Object.entries(files).map(([name, content]) => {
-    writeFileSync(join(folder, name), content);
-    return join(folder, name);
-  });
-  const devtools = await context.newCDPSession(page);
-  const data = { items: [], files: paths, dragOperationsMask: COPY };
-  const send = (type, at = { x: 400, y: 300 }) => devtools.send('Input.dispatchDragEvent', { type, ...at, data });
-  return {
-    over: async () => {
-      await send('dragEnter');
-      await send('dragOver');
-    },
-    away: async () => {
-      // The protocol leaves the page by going past its edge; cancelling alone tells the page nothing.
-      await send('dragOver', { x: -5, y: -5 });
-      await send('dragCancel', { x: -5, y: -5 });
-    },
-    drop: () => send('drop'),
-  };
-}
 
 test('an OBJ dragged over the page is welcome, and dropped it is read', async (t) => {
   const { page, context, shot } = await site.openPage(t);

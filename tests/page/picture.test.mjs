@@ -9,6 +9,7 @@ import { test } from 'node:test';
 import { crc32, deflateSync } from 'node:zlib';
 import { BlobReader, BlobWriter, ZipWriter } from '@zip.js/zip.js';
 import { violations } from './everybody.mjs';
+import { hand } from './hand.mjs';
 import { gridproof, withoutWebGL2 } from './harness.mjs';
 
 const site = gridproof();
@@ -80,20 +81,11 @@ async function give(page, files) {
 
 /** Drops them through the browser's own drag events, and gives what was said while they were held. */
 async function drop(t, { page, context }, files) {
-  const folder = mkdtempSync(join(tmpdir(), 'gridproof-picture-'));
-  t.after(() => rmSync(folder, { recursive: true }));
-  const paths = Object.entries(files).map(([name, content]) => {
-    writeFileSync(join(folder, name), content);
-    return join(folder, name);
-  });
-  const devtools = await context.newCDPSession(page);
-  const data = { items: [], files: paths, dragOperationsMask: 1 };
-  const send = (type) => devtools.send('Input.dispatchDragEvent', { type, x: 400, y: 300, data });
-  await send('dragEnter');
-  await send('dragOver');
+  const held = await hand(t, page, context, files);
+  await held.over();
   await page.locator('#veil').waitFor({ state: 'visible' });
   const said = await page.locator('#veil').innerText();
-  await send('drop');
+  await held.drop();
   await page.locator('#veil').waitFor({ state: 'hidden' });
   await idle(page);
   return said;
