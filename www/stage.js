@@ -7,14 +7,15 @@
  * at once.
  *
  * @import {Canvas} from "./canvas.js"
- * @import {Brief, Decoded, Engine, Finding, FromPainting, MeshBuffers, Order, ProbeMessage, Scene, Shown, View} from "./messages.js"
+ * @import {Brief, Decoded, Engine, Finding, FromPainting, MeshBuffers, ProbeMessage, Scene, Shown, View} from "./messages.js"
  * @import {Eye} from "./review.js"
- * @import {Model, State, Store} from "./state.js"
+ * @import {State, Store} from "./state.js"
  */
 
 import { pixelRatio } from "./canvas.js";
 import { byId, calm } from "./dom.js";
 import { listen } from "./gestures.js";
+import { Orders } from "./orders.js";
 import { problemOf } from "./problems.js";
 import { DrawnSheet } from "./sheet2d.js";
 import { chosenFinding } from "./state.js";
@@ -90,13 +91,7 @@ export class Stage {
   #wanted = 0;
   /** Tells the painter what there is, once everything of this turn is known. */
   #telling = 0;
-  /** @type {Order[]} */
-  #orders = [];
-  /** @type {Transferable[]} */
-  #transfer = [];
-  /** What was sent, and how far the painter is with it. */
-  #turn = 0;
-  #state = { turn: 0, frames: 0, isBusy: false };
+  #orders;
   #ratio = 1;
   /** Whether the page's layout has changed since the view was told of it. */
   #unlaid = false;
@@ -112,9 +107,6 @@ export class Stage {
   #pictures = { looks: [], ground: -1, files: [] };
   /** @type {() => void} */
   #restored = () => {};
-  /** Models that the painter has. @type {Map<MeshBuffers, {id: number, triangles: unknown, lines: unknown}>} */
-  #brought = new Map();
-  #models = 0;
   /** The one on screen. @type {MeshBuffers | null} */
   #shown = null;
 
@@ -128,6 +120,7 @@ export class Stage {
     this.#store = store;
     this.#asker = asker;
     this.#canvas = canvas;
+    this.#orders = new Orders(canvas);
     this.#view = new engine.View();
     canvas.listen((message) => this.#hear(message));
     void canvas.hasContext.then((has) => {
@@ -147,7 +140,8 @@ export class Stage {
   #flatten(engine) {
     this.#drawn = new DrawnSheet(this.#canvas.element, engine);
     this.#view = this.#drawn;
-    [this.#orders, this.#transfer, this.#shown] = [[], [], null];
+    this.#orders = new Orders(this.#canvas);
+    this.#shown = null;
     this.#store.set({ graphics: "none" });
     this.#tell("set_theme", themeColours());
     for (const [, tell] of this.#links) this.#catch(() => tell(this.#store.state));
@@ -162,12 +156,12 @@ export class Stage {
 
   /** Whether a frame is due, or being drawn. */
   get drawing() {
-    return this.#wanted !== 0 || this.#telling !== 0 || (this.#store.state.graphics === "gl" && (this.#state.isBusy || this.#state.turn !== this.#turn));
+    return this.#wanted !== 0 || this.#telling !== 0 || (this.#store.state.graphics === "gl" && this.#orders.areOpen);
   }
 
   /** Frames drawn so far. */
   get frames() {
-    return this.#drawn?.frames_drawn() ?? this.#state.frames;
+    return this.#drawn?.frames_drawn() ?? this.#orders.frames;
   }
 
   /**
@@ -184,7 +178,7 @@ export class Stage {
    * @param {Decoded} picture whose pixels go to the painter
    */
   setPicture(number, { width, height, pixels }) {
-    if (!this.#drawn) this.#transfer.push(pixels instanceof Uint8Array ? pixels.buffer : pixels);
+    if (!this.#drawn) this.#orders.give(pixels instanceof Uint8Array ? pixels.buffer : pixels);
     this.#tell("set_picture", number, width, height, pixels);
   }
 
@@ -219,7 +213,7 @@ export class Stage {
 
   /** Asks for a frame. */
   wake() {
-    if (this.#wanted === 0) this.#wanted = requestAnimationFrame((now) => this.#frame(now));
+    if (this.#wanted === 0) this.#wanted = requestAnimationFrame(() => this.#frame());
     if (this.#telling === 0) this.#telling = setTimeout(() => this.#catch(() => this.#send()), 0);
   }
 
@@ -231,7 +225,7 @@ export class Stage {
    */
   #tell(name, ...values) {
     if (this.#drawn) /** @type {(...values: Parameters<Shown[Name]>) => void} */ (this.#drawn[name]).apply(this.#drawn, values);
-    else this.#orders.push(/** @type {Order} */ (/** @type {unknown} */ ({ to: name, values })));
+    else this.#orders.add(name, ...values);
     this.wake();
   }
 
@@ -240,21 +234,14 @@ export class Stage {
     clearTimeout(this.#telling);
     this.#telling = 0;
     this.#settle();
-    if (this.#drawn) return;
-    const sight = this.#view.sight(performance.now());
-    if (sight.length === 0 && this.#orders.length === 0) return;
-    this.#turn += 1;
-    const orders = this.#orders.splice(0);
-    this.#canvas.show({ type: "sight", turn: this.#turn, orders, sight }, this.#transfer.splice(0));
+    if (!this.#drawn) this.#orders.send(this.#view.sight(performance.now()));
   }
 
   /** @param {FromPainting} message */
   #hear(message) {
     switch (message.type) {
       case "drawn": {
-        const { frames } = this.#state;
-        this.#state = message;
-        if (message.frames !== frames && this.#store.state.problem?.code === "graphics") this.#store.set({ problem: null });
+        if (this.#orders.heard(message) && this.#store.state.problem?.code === "graphics") this.#store.set({ problem: null });
         this.#canvas.element.classList.toggle("is-drawn", message.frames > 0);
         if (message.hasGrid) this.#mark();
         return;
@@ -491,8 +478,7 @@ export class Stage {
     );
   }
 
-  /** @param {number} now */
-  #frame(now) {
+  #frame() {
     this.#wanted = 0;
     if (this.#store.state.graphics === "lost") return;
     this.#catch(() => {
@@ -659,38 +645,16 @@ export class Stage {
       }
       return;
     }
-    if (model) this.#bring(model);
+    if (model) this.#orders.bring(model);
     if (isOther) {
-      this.#orders.push({ to: "show", id: (mesh && this.#brought.get(mesh)?.id) ?? 0 });
+      this.#orders.show(mesh);
       this.tidy();
     }
   }
 
-  /** Hands over what the painter does not have. Lines are drawn on the page too, and copied. @param {Model} model */
-  #bring({ mesh, triangles, lines }) {
-    const known = this.#brought.get(mesh);
-    const id = known?.id ?? (this.#models += 1);
-    if (known && known.triangles === triangles && known.lines === lines) return;
-    /** @type {Order & {to: "bring"}} */
-    const order = { to: "bring", id };
-    if (!known) {
-      order.mesh = mesh;
-      this.#transfer.push(mesh.position.buffer, mesh.uv.buffer, mesh.normal.buffer);
-    }
-    if (known?.triangles !== triangles) {
-      order.triangles = triangles;
-      this.#transfer.push(triangles.buffer);
-    }
-    if (known?.lines !== lines) order.lines = lines;
-    this.#orders.push(order);
-    this.#brought.set(mesh, { id, triangles, lines });
-  }
-
   /** Lets the painter forget what is neither on screen nor set aside. */
   tidy() {
-    const aside = this.#asker.aside();
-    for (const mesh of this.#brought.keys()) if (mesh !== this.#shown && mesh !== aside) this.#brought.delete(mesh);
-    this.#orders.push({ to: "keep", ids: Array.from(this.#brought.values(), ({ id }) => id) });
+    this.#orders.keep([this.#shown, this.#asker.aside()]);
     this.wake();
   }
 }
