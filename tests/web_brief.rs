@@ -41,7 +41,13 @@ fn misspelt_keys_and_values_out_of_range_are_refused_with_a_reason() {
         (r#"{"map":{"max_anisotropy":2}}"#, "It belongs to the section stretch."),
         (r#"{"map":{"width_px":0}}"#, "map.width_px is 0"),
         (r#"{"stretch":{"max_anisotropy":0.5}}"#, "stretch.max_anisotropy is 0.5"),
-        (r#"{"sharing":{"mirrored":"perhaps"}}"#, "The brief was not understood"),
+        (
+            r#"{"sharing":{"mirrored":"perhaps"}}"#,
+            "The brief was not understood: sharing.mirrored cannot be \"perhaps\".",
+        ),
+        (r#"{"map":{"width_px":-5}}"#, "map.width_px cannot be -5."),
+        (r#"{"stretch":3}"#, "stretch cannot be 3."),
+        (r#"{"emphasis":{"lid":"much"}}"#, "emphasis.lid cannot be \"much\"."),
         (r#"{"map":[1]}"#, "A brief has no key map.0."),
         ("[1]", "A brief has no key 0."),
     ] {

@@ -8,6 +8,9 @@ import { byId, make } from "./dom.js";
 import { counted, whole } from "./format.js";
 import { warningCount } from "./verdict.js";
 
+/** More keys of one row than this are told by the first and the last. */
+const LONG_RUN = 4;
+
 /** @typedef {{group: string, keys: string[], text: string}} KeyRow */
 
 /** @param {string} id */
@@ -48,9 +51,16 @@ function fillHelp(place, keys) {
   place.replaceChildren(
     ...groups.map((group) => make("section", {}, make("h3", {}, group), make("dl", { class: "keys" },
       ...keys.filter((row) => row.group === group).map((row) => make("div", {},
-        make("dt", {}, ...row.keys.flatMap((key) => [make("kbd", {}, key), " "])),
+        make("dt", {}, ...keysOf(row)),
         make("dd", {}, row.text)))))),
   );
+}
+
+/** @param {KeyRow} row */
+function keysOf({ keys }) {
+  const [first = "", last = ""] = [keys[0], keys.at(-1)];
+  if (keys.length > LONG_RUN) return [make("kbd", {}, first), " to ", make("kbd", {}, last)];
+  return keys.flatMap((key) => [make("kbd", {}, key), " "]);
 }
 
 /** @param {Store} store */

@@ -1,7 +1,7 @@
 //! The brief as the page hands it over: a plain object with the brief's keys.
 
 use crate::brief::{Brief, BriefError, unknown_key};
-use js_sys::{Object, Reflect};
+use js_sys::{JSON, Object, Reflect};
 use wasm_bindgen::prelude::*;
 
 /// The brief of a plain object; nothing, and `{}`, take every default. Unknown keys, which the generic conversion would
@@ -13,8 +13,7 @@ pub fn brief(value: JsValue) -> Result<Brief, String> {
     if let Some(error) = unknown_key_of(&value) {
         return Err(error.message);
     }
-    let brief: Brief = serde_wasm_bindgen::from_value(value)
-        .map_err(|error| ["The brief was not understood: ", &error.to_string()].concat())?;
+    let brief: Brief = serde_wasm_bindgen::from_value(value.clone()).map_err(|_| misfit(&value))?;
     brief.validate().map_err(|error| error.message)?;
     Ok(brief)
 }
@@ -30,6 +29,32 @@ fn unknown_key_of(brief: &JsValue) -> Option<BriefError> {
         let of_section = Reflect::get(brief, &JsValue::from_str(&section)).unwrap_or_default();
         unknown_key("", &section).or_else(|| keys(&of_section).find_map(|key| unknown_key(&section, &key)))
     })
+}
+
+/// Which value is of a kind that its key does not take; the generic conversion says neither in a person's words.
+fn misfit(brief: &JsValue) -> String {
+    let alone = |name: &str, value: &JsValue| {
+        let object = Object::new();
+        // Setting a key of a fresh plain object cannot fail.
+        let _ = Reflect::set(&object, &JsValue::from_str(name), value);
+        JsValue::from(object)
+    };
+    let of = |object: &JsValue, name: &str| Reflect::get(object, &JsValue::from_str(name)).unwrap_or_default();
+    let fits =
+        |section: &str, values: &JsValue| serde_wasm_bindgen::from_value::<Brief>(alone(section, values)).is_ok();
+    for section in keys(brief) {
+        let values = of(brief, &section);
+        let wrong = keys(&values).find(|key| !fits(&section, &alone(key, &of(&values, key))));
+        let (place, value) = match wrong {
+            Some(key) => ([&section, ".", &key].concat(), of(&values, &key)),
+            None if fits(&section, &values) => continue,
+            None => (section, values),
+        };
+        let value = JSON::stringify(&value).map(String::from).unwrap_or_default();
+        return ["The brief was not understood: ", &place, " cannot be ", &value, ". The form says what it takes."]
+            .concat();
+    }
+    "The brief was not understood.".to_owned()
 }
 
 /// An object's own keys; none for what is no object.
