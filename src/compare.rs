@@ -364,6 +364,7 @@ mod tests {
     }
 
     /// The definition without its shortcuts: all pairs, sorted.
+    #[cfg(not(target_arch = "wasm32"))]
     fn by_sorting(old: &Version, new: &Version) -> Vec<(usize, usize)> {
         let (a, b) = (old.places(None), new.places(None));
         let mut all = Vec::new();
