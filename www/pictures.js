@@ -238,7 +238,7 @@ export function startPictures(store, say) {
     });
     release((picture) => !wanted.has(picture));
     const due = [...wanted, ...renewed];
-    for (const picture of due) bring(picture, most);
+    if (stage.mostPicturePx > 0) for (const picture of due) bring(picture, most);
     const busy = due.some(({ state }) => state === "reading");
     const choices = [...shelf.pictures.values()].filter(({ file, state }) => !named.has(keyOf(file.name)) && state !== "failed");
     if (own && !choices.includes(own)) choices.push(own);

@@ -35,6 +35,8 @@ const UDIM = { first: 1001, columns: 10 };
 
 /** The part of a segment's word that is its shell; all of it set for none. */
 const NO_SHELL = 0xffffff;
+/** Kept out of the graphics system, which may not be there, and may be lost with all that was drawn. @type {CanvasRenderingContext2DSettings} */
+const CANVAS = { willReadFrequently: true };
 /** Outlines of what goes with the chosen, or is to be mended. */
 const PARTNER = "rgb(170 75 0)";
 
@@ -102,8 +104,8 @@ export class DrawnSheet {
    * @param {Engine} engine for its scales, its grid and its clear areas
    */
   constructor(canvas, engine) {
-    const screen = canvas.getContext("2d");
-    const pen = document.createElement("canvas").getContext("2d");
+    const screen = canvas.getContext("2d", CANVAS);
+    const pen = document.createElement("canvas").getContext("2d", CANVAS);
     if (!screen || !pen) throw new Error("this browser gives no canvas to draw on");
     this.#screen = screen;
     this.#pen = pen;
@@ -173,7 +175,7 @@ export class DrawnSheet {
     const part = Math.min(1, GRID_PX / Math.max(map_width, map_height));
     const [width, height] = [map_width, map_height].map((side) => Math.max(1, Math.round(side * part)));
     const canvas = document.createElement("canvas");
-    const pen = canvas.getContext("2d");
+    const pen = canvas.getContext("2d", CANVAS);
     if (!pen || !width || !height) return;
     [canvas.width, canvas.height] = [width, height];
     this.#painting?.strips.free();

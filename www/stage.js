@@ -124,7 +124,8 @@ export class Stage {
     this.#view = new engine.View();
     canvas.listen((message) => this.#hear(message));
     void canvas.hasContext.then((has) => {
-      if (!has) this.#flatten(engine);
+      if (has) this.#restored();
+      else this.#flatten(engine);
     });
     const dress = () => this.#tell("set_theme", themeColours());
     dress();
@@ -182,12 +183,12 @@ export class Stage {
     this.#tell("set_picture", number, width, height, pixels);
   }
 
-  /** @param {() => void} heard called when the graphics are back and have lost their pictures */
+  /** @param {() => void} heard called when the graphics are there, or back, and have no pictures */
   onRestored(heard) {
     this.#restored = heard;
   }
 
-  /** Longest side that a picture may have, px. */
+  /** Longest side that a picture may have, px; 0 before that is known. */
   get mostPicturePx() {
     return this.#drawn?.most_picture_px() ?? this.#canvas.mostPicturePx;
   }

@@ -100,6 +100,7 @@ async function seen(page, colour, { place = '#surface-large', least = 0.62, reac
     for (const element of document.querySelectorAll('.over, #gaps, #tiles, #sheet header')) element.style.setProperty('visibility', visibility);
   }, value);
   await visible('hidden');
+  await page.evaluate(() => new Promise((resolve) => { requestAnimationFrame(() => requestAnimationFrame(resolve)); }));
   const shot = await page.locator(place).screenshot();
   await visible('');
   return page.evaluate(async ([base64, colour, least, reach]) => {
@@ -132,7 +133,8 @@ async function each(colours, ask) {
 /** All four fields of FOUR are seen, each where it belongs. */
 async function isUpright(page, how, least = 200) {
   const [red, green, blue, pink] = await each([RED, GREEN, BLUE, PINK], (colour) => seen(page, colour, how));
-  for (const [name, { count }] of Object.entries({ red, green, blue, pink })) assert.ok(count > least, `${count} px of ${name}`);
+  const counts = Object.entries({ red, green, blue, pink }).map(([name, { count }]) => `${count} px of ${name}`);
+  assert.ok([red, green, blue, pink].every(({ count }) => count > least), `${counts.join(', ')}; ${JSON.stringify(await state(page))}`);
   assert.ok(red.x < green.x && blue.x < pink.x, 'left is left');
   assert.ok(red.y < blue.y && green.y < pink.y, 'the first row is on top');
   return { red, green, blue, pink };
