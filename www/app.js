@@ -33,6 +33,7 @@ import { startLenses } from "./lenses.js";
 import { startMemory } from "./memory.js";
 import { startNotes } from "./notes.js";
 import { startOffline } from "./offline.js";
+import { pause } from "./pause.js";
 import { startPins } from "./pins.js";
 import { fetchPlaced, placeOf } from "./placed.js";
 import { problemOf, startProblems } from "./problems.js";
@@ -582,7 +583,11 @@ function startPage() {
   return drawer;
 }
 
+/** In steps, so that none of them holds the page up for long. */
 async function start() {
+  // Begun at once; whether it failed is asked below.
+  void compileEngine().catch(() => {});
+  await pause();
   const drawer = startPage();
   const recalled = written.load();
   const begun = await readAddress(history.state);
@@ -615,6 +620,7 @@ async function start() {
     grid = startGrid(store, engine, module);
     startLenses(store, engine, grid.open, pictures);
     pictures.show(stage);
+    await pause();
     brief = startBrief(store, engine);
     save = startSave(store, reader, stage, grid.open);
     notes = startNotes(store, stage, { say, drawer, probeCross });
@@ -627,6 +633,7 @@ async function start() {
       carry: reviewing.carry,
       say,
     });
+    await pause();
     pages = classPages(engine, store, written);
     share = startShare(store, shareKinds(store, reader, engine, () => fetched), (file) => void openReview(file));
     if (store.state.awaited) reviewing.take(store.state.awaited);
@@ -642,7 +649,7 @@ async function start() {
     return;
   }
   addEventListener("popstate", (event) => void goBack(event.state));
-  startOffline(store, openGiven);
+  startOffline(store, openGiven, idle);
 }
 
 /**
@@ -683,7 +690,7 @@ function probeCross() {
 /** Resolves when nothing is being fetched, read, measured, probed or drawn. */
 async function idle() {
   for (let calm = 0; calm < 2; ) {
-    await new Promise((resolve) => setTimeout(resolve, 20));
+    await pause(20);
     const busy = store.state.engine === "loading" || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || versions?.busy || share?.busy || course?.busy;
     calm = busy ? 0 : calm + 1;
   }

@@ -10,6 +10,7 @@ import { CHECKS, SEVERITIES } from "./checks.js";
 import { numberOf } from "./class-table.js";
 import { icon, make } from "./dom.js";
 import { bytes, percent, three, whole } from "./format.js";
+import { pause } from "./pause.js";
 import { problemOf } from "./problems.js";
 import { VERDICTS } from "./verdict.js";
 
@@ -188,7 +189,7 @@ export async function layRows(body, rows, brief, goesOn) {
   let began = performance.now();
   for (const [index, row] of rows.entries()) {
     if (performance.now() - began > SLICE_MS) {
-      await new Promise((resolve) => setTimeout(resolve, 0));
+      await pause();
       if (!goesOn()) return false;
       at = index > 0 ? (rows[index - 1]?.element?.nextElementSibling ?? null) : body.firstElementChild;
       began = performance.now();

@@ -10,8 +10,9 @@ import { byId, metaWords } from "./dom.js";
 /**
  * @param {Store} store
  * @param {(file: File) => void} open
+ * @param {() => Promise<void>} idle resolves when the page has nothing else to do
  */
-export function startOffline(store, open) {
+export function startOffline(store, open, idle) {
   takeLaunches(open);
   const [script] = metaWords("gridproof-offline");
   if (!script || !("serviceWorker" in navigator)) return;
@@ -51,7 +52,7 @@ export function startOffline(store, open) {
     });
   }
   // Refused in private windows and where the host sends it under a wrong type: then the page only works connected.
-  serviceWorker.register(script, { updateViaCache: "none" }).then(follow, () => {});
+  void idle().then(() => serviceWorker.register(script, { updateViaCache: "none" })).then(follow, () => {});
   void serviceWorker.ready.then(() => {
     byId("offline-ready", HTMLElement).hidden = false;
   });

@@ -10,6 +10,7 @@
 
 import { make } from "./dom.js";
 import { bytes } from "./format.js";
+import { pause } from "./pause.js";
 
 /** Largest model that is put into a page, bytes: it is held as text, four thirds of it, while the page opens. */
 export const MODEL_MOST_BYTES = 128 * 1024 * 1024;
@@ -110,7 +111,7 @@ async function packed(blob) {
     let letters = "";
     for (let from = 0; from < piece.length; from += ARGUMENTS) letters += String.fromCharCode(...piece.subarray(from, from + ARGUMENTS));
     parts.push(btoa(letters));
-    await new Promise((resolve) => setTimeout(resolve, 0));
+    await pause();
   }
   return new Blob(parts);
 }

@@ -10,6 +10,7 @@
  */
 
 import { openContext } from "./context.js";
+import { pause } from "./pause.js";
 import { decodePicture } from "./picture-pixels.js";
 import { drawSvg, sizeOf } from "./worker-svg.js";
 
@@ -54,7 +55,7 @@ export async function makeBlob(order, task) {
 
 /** @param {Task} task */
 async function rest({ stopped }, milliseconds = 0) {
-  await new Promise((resolve) => setTimeout(resolve, milliseconds));
+  await pause(milliseconds);
   if (stopped()) throw new Stopped();
 }
 

@@ -7,6 +7,7 @@
 
 import { areasOf } from "./areas.js";
 import { startEngine } from "./engine.js";
+import { pause } from "./pause.js";
 import { placesOf } from "./worker-notes.js";
 import { failureFrom } from "./worker-failure.js";
 import { compared, reportSession, startReport } from "./worker-report.js";
@@ -44,11 +45,6 @@ let memory = null;
  */
 function post(message, transfer = []) {
   self.postMessage(message, { transfer });
-}
-
-/** Lets waiting messages in. */
-function breathe() {
-  return new Promise((resolve) => setTimeout(resolve, 0));
 }
 
 /** @param {LineBuffers} lines */
@@ -132,7 +128,7 @@ async function open({ module, source, brief: first }) {
 
   await measure(engine, reading);
   post({ type: "stage", name: "writing the report" });
-  await breathe();
+  await pause();
   if ("file" in source && digest) reading.set_file(source.file.name, source.file.size, await digest);
   origin = { source, about: reading.file() };
   await judge(engine, reading);
@@ -146,9 +142,9 @@ async function open({ module, source, brief: first }) {
 async function measure(engine, session) {
   for (let [stage] = session.set_brief(brief); stage !== undefined; [stage] = session.set_brief(brief)) {
     post({ type: "stage", name: engine.Session.stage_name(stage) ?? "" });
-    await breathe();
+    await pause();
     tellMeasured(session, session.measure(stage) === undefined);
-    await breathe();
+    await pause();
   }
 }
 

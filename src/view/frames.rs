@@ -148,7 +148,10 @@ impl Frames {
         let Prepared { ready, started, mut changed } = renderer.prepare(scene, (!busy).then_some(&budget))?;
         let mut asked = started;
         if busy {
-            changed |= renderer.work_meanwhile(&budget)?;
+            // A graphics system without a card of its own draws the first picture with the same processor.
+            if self.shown != Shown::PlainGrid {
+                changed |= renderer.work_meanwhile(&budget)?;
+            }
         } else if renderer.is_arriving() {
             asked = true;
             changed |= renderer.work(&budget)?;
