@@ -6,7 +6,6 @@
 //! command (native only) stand outside and call in.
 
 pub mod brief;
-#[cfg(feature = "pictures")]
 pub mod carried;
 mod check;
 pub mod compare;

@@ -22,7 +22,7 @@ import { startDialogs } from "./dialogs.js";
 import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
 import { startEmbed } from "./embed.js";
-import { compileEngine, REPORT_CODE, startEngine } from "./engine.js";
+import { compileEngine, startEngine } from "./engine.js";
 import { canvas } from "./first.js";
 import { startFindings, visibleFindings } from "./findings.js";
 import { bytes, counted, isolated } from "./format.js";
@@ -287,8 +287,6 @@ function begin(source, job) {
   fetching = null;
   fetched = null;
   store.set({ job, problem: null, notice: "" });
-  // What reads links stands in the second module, which is fetched beside the first.
-  if (!("file" in source)) void compileEngine(REPORT_CODE);
   if (module) read(source);
   else if (store.state.engine === "failed") fail({ code: "engine", message: "", line: null });
   else early = source;
@@ -297,7 +295,7 @@ function begin(source, job) {
 /** @param {Source} source */
 function read(source) {
   if ("file" in source) reviewing?.expect(source.file.size);
-  reader.open("file" in source ? compileEngine() : compileEngine(REPORT_CODE), source, store.state.brief);
+  reader.open(compileEngine(), source, store.state.brief);
 }
 
 /**

@@ -449,7 +449,7 @@
 
 /** @typedef {{name: string, bytes: number, sha256: string}} AboutFile */
 /** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File} | {link: string}} Source */
-/** `module`: for a link the second one, which alone reads links. @typedef {{type: "open", module: WebAssembly.Module, source: Source, brief: Brief}} OpenMessage */
+/** @typedef {{type: "open", module: WebAssembly.Module, source: Source, brief: Brief}} OpenMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
 /** @typedef {{type: "brief", brief: Brief}} BriefMessage */
 

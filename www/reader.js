@@ -88,7 +88,7 @@ export class Reader {
   }
 
   /**
-   * @param {Promise<WebAssembly.Module>} module of a link the second one
+   * @param {Promise<WebAssembly.Module>} module
    * @param {Source} source
    * @param {Brief} brief
    */

@@ -1,6 +1,6 @@
 /**
  * The worker's second module, `gridproof_report`: the same sources as the first with pictures and the report's page, loaded
- * at the first save or comparison, and for links that carry a model. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
+ * at the first save or comparison. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
  *
  * @import {AboutFile, Ask, Brief, Comparison, GivenReview, Session, Source} from "./messages.js"
  */
@@ -56,18 +56,11 @@ export function reportSession(order) {
   return served;
 }
 
-/**
- * The second module, started.
- * @param {WebAssembly.Module} [module] where it is compiled already
- */
-export async function startReport(module) {
-  const engine = await import(GLUE);
-  const { memory } = await engine.default(module && { module_or_path: module });
-  return { engine, memory };
-}
-
+/** The second module, started. */
 export async function reportEngine() {
-  return (await startReport()).engine;
+  const engine = await import(GLUE);
+  await engine.default();
+  return engine;
 }
 
 /** @param {Order} order */

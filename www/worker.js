@@ -10,7 +10,7 @@ import { startEngine } from "./engine.js";
 import { pause } from "./pause.js";
 import { placesOf } from "./worker-notes.js";
 import { failureFrom } from "./worker-failure.js";
-import { compared, reportSession, startReport } from "./worker-report.js";
+import { compared, reportSession } from "./worker-report.js";
 import { makeBlob, Stopped } from "./worker-save.js";
 
 /** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
@@ -106,10 +106,7 @@ async function open({ module, source, brief: first }) {
   busy = true;
   brief = first;
   if ("file" in source) post({ type: "progress", bytes: 0, total: source.file.size });
-  /** @type {{engine: Engine, memory: WebAssembly.Memory}} */
-  const started = "file" in source ? await startEngine(module) : await startReport(module);
-  memory = started.memory;
-  engine = started.engine;
+  ({ engine, memory } = await startEngine(module));
   const reading = new engine.Session("file" in source ? source.file.size : 0, brief);
   /** @type {Promise<string> | null} */
   let digest = null;

@@ -78,9 +78,21 @@ pub(super) struct Connected {
     pub twin: Vec<u32>,
     /// Face of each corner.
     pub face_of: Vec<u32>,
+    /// The corner after each one in its face, and the one before.
+    next: Vec<u32>,
+    previous: Vec<u32>,
 }
 
 impl Connected {
+    fn new(shape: Shape, twin: Vec<u32>, face_of: Vec<u32>) -> Self {
+        let around = |step: fn(Face, u32) -> u32| {
+            let faces = shape.starts.windows(2).map(|ends| Face { start: ends[0], end: ends[1] });
+            faces.flat_map(|face| (face.start..face.end).map(move |corner| step(face, corner))).collect()
+        };
+        let (next, previous) = (around(Face::next), around(Face::previous));
+        Self { shape, twin, face_of, next, previous }
+    }
+
     pub fn face(&self, face: u32) -> Face {
         Face { start: self.shape.starts[face as usize], end: self.shape.starts[face as usize + 1] }
     }
@@ -88,10 +100,10 @@ impl Connected {
         self.face(self.face_of[corner as usize])
     }
     pub fn next(&self, corner: u32) -> u32 {
-        self.face_at(corner).next(corner)
+        self.next[corner as usize]
     }
     pub fn previous(&self, corner: u32) -> u32 {
-        self.face_at(corner).previous(corner)
+        self.previous[corner as usize]
     }
 }
 
@@ -107,7 +119,7 @@ pub(super) fn code<C: Coder>(coder: &mut C, given: &Shape) -> Result<Connected, 
         walk.face(coder, given, face)?;
     }
     walk.shape.position_value = walk.points.value_of;
-    let mut connected = Connected { shape: walk.shape, twin: walk.twin, face_of: walk.face_of };
+    let mut connected = Connected::new(walk.shape, walk.twin, walk.face_of);
     code_uvs(coder, given, &mut connected)?;
     Ok(connected)
 }

@@ -88,26 +88,58 @@ enum Direction {
     After,
 }
 
+/// What is at corners and beside them, for one kind of values.
+struct Beside<'a> {
+    connected: &'a Connected,
+    /// Value of each corner.
+    value: Vec<u32>,
+    /// Of each edge, the corner of the face beyond it at which it starts the other way round, if both agree in the values at
+    /// its ends, else [`NONE`]: across a seam the sheet goes on elsewhere.
+    across: Vec<u32>,
+}
+
+impl<'a> Beside<'a> {
+    fn new(connected: &'a Connected, value_of: impl Fn(u32) -> u32) -> Self {
+        let corners = connected.twin.len() as u32;
+        let value: Vec<u32> = (0..corners).map(value_of).collect();
+        let at = |corner: u32| value[corner as usize];
+        let agree = |edge: u32, twin: u32| {
+            twin != NONE && at(twin) == at(connected.next(edge)) && at(connected.next(twin)) == at(edge)
+        };
+        let across =
+            (0..).zip(&connected.twin).map(|(edge, &twin)| if agree(edge, twin) { twin } else { NONE }).collect();
+        Self { connected, value, across }
+    }
+
+    fn value(&self, corner: u32) -> u32 {
+        self.value[corner as usize]
+    }
+
+    fn across(&self, edge: u32) -> Option<u32> {
+        Some(self.across[edge as usize]).filter(|twin| *twin != NONE)
+    }
+
+    fn next(&self, corner: u32) -> u32 {
+        self.connected.next(corner)
+    }
+
+    fn previous(&self, corner: u32) -> u32 {
+        self.connected.previous(corner)
+    }
+}
+
 /// Values around a corner that are known already, for guesses of any number of coordinates.
 struct Around<'a, const N: usize> {
-    connected: &'a Connected,
+    beside: &'a Beside<'a>,
     place: Face,
     corner: u32,
     known: &'a [Option<[i64; N]>],
     last: Option<[i64; N]>,
-    /// Value of a corner.
-    value_of: &'a dyn Fn(u32) -> u32,
 }
 
 impl<const N: usize> Around<'_, N> {
     fn at(&self, corner: u32) -> Option<[i64; N]> {
-        self.known.get((self.value_of)(corner) as usize).copied().flatten()
-    }
-
-    /// The corner of the face beyond an edge at which it starts the other way round, if both agree in the values at its
-    /// ends: across a seam the sheet goes on elsewhere.
-    fn across(&self, edge: u32) -> Option<u32> {
-        across(self.connected, self.value_of, edge)
+        self.known.get(self.beside.value(corner) as usize).copied().flatten()
     }
 
     /// The parallelogram with both neighbours and the corner after the next.
@@ -124,8 +156,8 @@ impl<const N: usize> Around<'_, N> {
         let (before, after) = (self.place.previous(self.corner), self.place.next(self.corner));
         let (b, a) = (self.at(before)?, self.at(after)?);
         (self.place.end - self.place.start == 3).then_some(())?;
-        let twin = self.across(after)?;
-        let (left, right) = (self.connected.previous(twin), self.connected.next(self.connected.next(twin)));
+        let twin = self.beside.across(after)?;
+        let (left, right) = (self.beside.previous(twin), self.beside.next(self.beside.next(twin)));
         let (l, r) = (self.at(left)?, self.at(right)?);
         combined(|axis| b[axis] + a[axis] - (l[axis] + r[axis]) / 2)
     }
@@ -145,11 +177,11 @@ impl<const N: usize> Around<'_, N> {
             }
         };
         let step = |edge: u32| {
-            let twin = self.across(edge)?;
+            let twin = self.beside.across(edge)?;
             Some(match forward {
-                Direction::Before => (self.connected.previous(twin), self.connected.next(self.connected.next(twin))),
+                Direction::Before => (self.beside.previous(twin), self.beside.next(self.beside.next(twin))),
                 Direction::After => {
-                    let far = self.connected.next(self.connected.next(twin));
+                    let far = self.beside.next(self.beside.next(twin));
                     (far, far)
                 }
             })
@@ -176,9 +208,9 @@ impl<const N: usize> Around<'_, N> {
     fn twisted(&self) -> Option<[i64; N]> {
         let plain = self.in_face()?;
         let before = self.place.previous(self.corner);
-        let beyond = self.across(self.place.previous(before))?;
+        let beyond = self.beside.across(self.place.previous(before))?;
         let (p, o) = (self.at(before)?, self.at(self.place.previous(before))?);
-        let (far, far_off) = (self.connected.previous(beyond), self.connected.next(self.connected.next(beyond)));
+        let (far, far_off) = (self.beside.previous(beyond), self.beside.next(self.beside.next(beyond)));
         let (f, d) = (self.at(far)?, self.at(far_off)?);
         combined(|axis| plain[axis] + p[axis] - f[axis] - o[axis] + d[axis])
     }
@@ -193,28 +225,39 @@ impl<const N: usize> Around<'_, N> {
 const FAN_MAX: usize = 16;
 
 /// The corners at a corner's value, from face to face across edges.
-fn fan(connected: &Connected, value_of: &dyn Fn(u32) -> u32, corner: u32) -> Vec<u32> {
-    let mut corners = vec![corner];
-    let forward = |at: u32| across(connected, value_of, connected.previous(at));
-    let backward = |at: u32| across(connected, value_of, at).map(|twin| connected.next(twin));
-    let steps: [&dyn Fn(u32) -> Option<u32>; 2] = [&forward, &backward];
-    for step in steps {
-        let mut at = corner;
-        while let Some(next) = step(at).filter(|next| !corners.contains(next) && corners.len() < FAN_MAX) {
-            corners.push(next);
+struct Fan {
+    corners: [u32; FAN_MAX],
+    count: usize,
+}
+
+impl Fan {
+    fn new(beside: &Beside, corner: u32) -> Self {
+        let mut fan = Self { corners: [corner; FAN_MAX], count: 1 };
+        fan.go(corner, |at| beside.across(beside.previous(at)));
+        fan.go(corner, |at| beside.across(at).map(|twin| beside.next(twin)));
+        fan
+    }
+
+    fn go(&mut self, mut at: u32, step: impl Fn(u32) -> Option<u32>) {
+        while let Some(next) = step(at).filter(|next| self.count < FAN_MAX && !self.corners().contains(next)) {
+            self.corners[self.count] = next;
+            self.count += 1;
             at = next;
         }
     }
-    corners
+
+    fn corners(&self) -> &[u32] {
+        &self.corners[..self.count]
+    }
 }
 
 /// Of each rule, the mean of its guesses at all corners of a fan.
 fn mean_guesses<const N: usize, const RULES: usize>(
-    fan: &[u32],
+    fan: &Fan,
     guesses_at: impl Fn(u32) -> Guesses<N, RULES>,
 ) -> Guesses<N, RULES> {
     let mut sums = [([0i64; N], 0); RULES];
-    for &corner in fan {
+    for &corner in fan.corners() {
         for ((sum, count), guess) in sums.iter_mut().zip(guesses_at(corner)) {
             if let Some(guess) = guess {
                 (0..N).for_each(|axis| sum[axis] += guess[axis]);
@@ -234,20 +277,13 @@ pub(super) fn code_positions<C: Coder>(
     let mut known = vec![None; value_count(&connected.shape.position_value)];
     let mut last = None;
     let mut distances = Distances::<3, 10>::new();
-    let value_of = |corner: u32| connected.shape.value(corner);
-    each_in_turn(connected, &value_of, known.len(), |corner| {
+    let beside = Beside::new(connected, |corner| connected.shape.value(corner));
+    each_in_turn(&beside, known.len(), |corner| {
         if coder.is_spent() {
             return Err(Damage::END);
         }
-        let guesses = mean_guesses(&fan(connected, &value_of, corner), |corner| {
-            let around = Around {
-                connected,
-                place: connected.face_at(corner),
-                corner,
-                known: &known,
-                last,
-                value_of: &value_of,
-            };
+        let guesses = mean_guesses(&Fan::new(&beside, corner), |corner| {
+            let around = Around { beside: &beside, place: connected.face_at(corner), corner, known: &known, last };
             let [before, after, latest] = around.neighbours();
             [
                 around.twisted(),
@@ -262,7 +298,7 @@ pub(super) fn code_positions<C: Coder>(
                 latest,
             ]
         });
-        let index = value_of(corner) as usize;
+        let index = beside.value(corner) as usize;
         let value = distances.code(coder, &guesses, given.get(index))?;
         known[index] = Some(value);
         last = Some(value);
@@ -281,22 +317,15 @@ pub(super) fn code_uvs<C: Coder>(
     let mut known = vec![None; value_count(&connected.shape.uv_value)];
     let mut last = None;
     let mut distances = Distances::<2, 13>::new();
-    let value_of = |corner: u32| connected.shape.uv(corner);
+    let beside = Beside::new(connected, |corner| connected.shape.uv(corner));
     // 1 where uvs lie counter-clockwise as the face does, -1 where mirrored: as the last ones did.
     let mut turn = 1.0;
-    each_in_turn(connected, &value_of, known.len(), |corner| {
+    each_in_turn(&beside, known.len(), |corner| {
         if coder.is_spent() {
             return Err(Damage::END);
         }
-        let guesses = mean_guesses(&fan(connected, &value_of, corner), |corner| {
-            let around = Around {
-                connected,
-                place: connected.face_at(corner),
-                corner,
-                known: &known,
-                last,
-                value_of: &value_of,
-            };
+        let guesses = mean_guesses(&Fan::new(&beside, corner), |corner| {
+            let around = Around { beside: &beside, place: connected.face_at(corner), corner, known: &known, last };
             let laid = Laid { around: &around, positions };
             let base = laid.base();
             let [before, after, latest] = around.neighbours();
@@ -316,10 +345,9 @@ pub(super) fn code_uvs<C: Coder>(
                 latest,
             ]
         });
-        let around =
-            Around { connected, place: connected.face_at(corner), corner, known: &known, last, value_of: &value_of };
+        let around = Around { beside: &beside, place: connected.face_at(corner), corner, known: &known, last };
         let base = Laid { around: &around, positions }.base();
-        let index = value_of(corner) as usize;
+        let index = beside.value(corner) as usize;
         let value = distances.code(coder, &guesses, given.get(index))?;
         if let Some(Base { at, along, .. }) = base {
             let side = along[0] * (value[1] as f64 - at[1]) - along[1] * (value[0] as f64 - at[0]);
@@ -339,22 +367,9 @@ fn value_count(value_of: &[u32]) -> usize {
     value_of.iter().max().map_or(0, |most| *most as usize + 1)
 }
 
-/// See [`Around::across`].
-fn across(connected: &Connected, value_of: &dyn Fn(u32) -> u32, edge: u32) -> Option<u32> {
-    let twin = *connected.twin.get(edge as usize)?;
-    (twin != NONE
-        && value_of(twin) == value_of(connected.next(edge))
-        && value_of(connected.next(twin)) == value_of(edge))
-    .then_some(twin)
-}
-
 /// Calls with one corner of each value, face by face as neighbours across edges reach them, depth first.
-fn each_in_turn(
-    connected: &Connected,
-    value_of: &dyn Fn(u32) -> u32,
-    values: usize,
-    mut call: impl FnMut(u32) -> Result<(), Damage>,
-) -> Result<(), Damage> {
+fn each_in_turn(beside: &Beside, values: usize, mut call: impl FnMut(u32) -> Result<(), Damage>) -> Result<(), Damage> {
+    let connected = beside.connected;
     let faces = connected.shape.starts.len() - 1;
     let mut called = vec![false; values];
     let mut reached = vec![false; faces];
@@ -366,14 +381,14 @@ fn each_in_turn(
         while let Some(face) = queue.pop() {
             let place = connected.face(face);
             for corner in place.start..place.end {
-                if let Some(called) = called.get_mut(value_of(corner) as usize)
+                if let Some(called) = called.get_mut(beside.value(corner) as usize)
                     && !std::mem::replace(called, true)
                 {
                     call(corner)?;
                 }
             }
             for corner in place.start..place.end {
-                if let Some(twin) = across(connected, value_of, corner) {
+                if let Some(twin) = beside.across(corner) {
                     let next = connected.face_of[twin as usize];
                     if !std::mem::replace(&mut reached[next as usize], true) {
                         queue.push(next);
@@ -429,7 +444,7 @@ impl Laid<'_> {
     }
 
     fn position(&self, corner: u32) -> [f64; 3] {
-        self.positions[self.around.connected.shape.value(corner) as usize].map(|x| x as f64)
+        self.positions[self.around.beside.connected.shape.value(corner) as usize].map(|x| x as f64)
     }
 
     fn seen(&self, base: Base, corner: u32) -> Option<Seen> {
@@ -472,8 +487,8 @@ impl Laid<'_> {
 
     /// As the face beyond the base is mapped.
     fn as_beyond(&self, base: Base) -> Option<[i64; 2]> {
-        let twin = self.around.across(base.from).filter(|_| base.is_edge)?;
-        let other = self.around.connected.previous(twin);
+        let twin = self.around.beside.across(base.from).filter(|_| base.is_edge)?;
+        let other = self.around.beside.previous(twin);
         self.as_mapped(base, other, |seen, by| -(seen.off_squared / by.off_squared).sqrt())
     }
 }

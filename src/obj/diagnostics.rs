@@ -77,7 +77,6 @@ pub enum DiagnosticKind {
 
 impl DiagnosticKind {
     /// All, in order.
-    #[cfg(feature = "pictures")]
     pub(crate) const ALL: [DiagnosticKind; 21] = [
         Self::BadNumber,
         Self::MissingNumber,

@@ -7,9 +7,10 @@
 mod brief;
 mod buffers;
 #[cfg(feature = "pictures")]
+mod carry;
+#[cfg(feature = "pictures")]
 mod compare;
 mod grid;
-#[cfg(feature = "pictures")]
 mod link;
 #[cfg(feature = "pictures")]
 mod pictures;
@@ -18,7 +19,7 @@ mod review;
 
 pub use brief::brief_trouble;
 #[cfg(feature = "pictures")]
-pub use link::{carried_link, model_in_link};
+pub use carry::{carried_link, model_in_link};
 
 use crate::brief::Brief;
 use crate::findings::{File, Names, Report, shell_label};
