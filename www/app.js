@@ -57,6 +57,9 @@ import { startVerdict } from "./verdict.js";
 /** The demos' files, relative to the page. @type {Record<string, string>} */
 const DEMOS = { draft: "demo/lantern-draft.obj", revised: "demo/lantern-revised.obj" };
 
+/** From the last thing that the page did of itself, ms. */
+const PRACTICE_AFTER_MS = 800;
+
 const UPS = ["y", "z", "x", "-y", "-z", "-x"];
 
 const store = new Store();
@@ -648,6 +651,14 @@ async function start() {
   }
   addEventListener("popstate", (event) => void goBack(event.state));
   startOffline(store, openGiven, idle);
+  void practise();
+}
+
+/** Where nobody has opened anything for a while, the first file shall find code that is fast already. */
+async function practise() {
+  await idle();
+  await pause(PRACTICE_AFTER_MS);
+  if (module && !store.state.model && !reader.busy && !course?.busy) reader.practise(module);
 }
 
 /**

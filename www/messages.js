@@ -450,6 +450,7 @@
 /** @typedef {{name: string, bytes: number, sha256: string}} AboutFile */
 /** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File} | {link: string}} Source */
 /** @typedef {{type: "open", module: WebAssembly.Module, source: Source, brief: Brief}} OpenMessage */
+/** While there is nothing to open. @typedef {{type: "practise", module: WebAssembly.Module}} PractiseMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
 /** @typedef {{type: "brief", brief: Brief}} BriefMessage */
 
@@ -526,7 +527,7 @@
 
 /** @typedef {{what: "report"} | {what: "data"} | {what: "obj"} | SheetOrder | StageOrder} SaveOrder */
 /** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: nobody waits for it any more */
-/** @typedef {OpenMessage | BriefMessage | ReviewMessage | ProbeMessage | AskMessage | SaveMessage} ToWorker */
+/** @typedef {OpenMessage | PractiseMessage | BriefMessage | ReviewMessage | ProbeMessage | AskMessage | SaveMessage} ToWorker */
 
 /** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
 /** @typedef {{type: "stage", name: string}} StageMessage */

@@ -34,6 +34,9 @@
 
 const SCRIPT = new URL("worker.js", import.meta.url);
 
+/** After a report, ms: what is shown of it comes first. */
+const NEXT_AFTER_MS = 500;
+
 function startWorker() {
   return new Worker(SCRIPT, { type: "module", name: "gridproof" });
 }
@@ -63,13 +66,30 @@ export class Reader {
   /** Those that wait for their module. @type {Map<Worker, Promise<void>>} */
   #opening = new Map();
 
-  /** Waits for the first model: a worker takes its time to begin. @type {Worker | null} */
-  #first = startWorker();
+  /** Waits for the next model: a worker takes its time to begin. @type {Worker | null} */
+  #next = null;
 
   /** @param {Listener} listener */
   constructor(listener) {
     this.#listener = listener;
-    this.#first?.addEventListener("error", () => (this.#first = null), { once: true });
+    this.#wait();
+  }
+
+  #wait() {
+    if (this.#next) return;
+    const worker = startWorker();
+    this.#next = worker;
+    worker.addEventListener("error", () => {
+      if (this.#next === worker) this.#next = null;
+    });
+  }
+
+  /**
+   * Lets the worker that waits become fast, while nothing is read.
+   * @param {WebAssembly.Module} module
+   */
+  practise(module) {
+    this.#next?.postMessage(/** @type {ToWorker} */ ({ type: "practise", module }));
   }
 
   /** Whether a file is being read or measured, or a report under another brief is due. */
@@ -94,8 +114,8 @@ export class Reader {
    */
   open(module, source, brief) {
     this.cancel();
-    const worker = this.#first ?? startWorker();
-    this.#first = null;
+    const worker = this.#next ?? startWorker();
+    this.#next = null;
     this.#busy = worker;
     this.#briefs.set(worker, { source, sent: 0, judged: 0 });
     worker.addEventListener("message", (/** @type {MessageEvent<FromWorker>} */ event) => this.#hear(worker, event.data));
@@ -195,7 +215,7 @@ export class Reader {
   }
 
   /** Asks what waits longest. */
-  #next() {
+  #askNext() {
     const next = this.#waiting.shift();
     if (next) this.#put(next);
   }
@@ -286,13 +306,16 @@ export class Reader {
         break;
       case "report":
         briefs.judged = message.briefs;
-        if (!again) this.#busy = null;
+        if (!again) {
+          this.#busy = null;
+          setTimeout(() => this.#wait(), NEXT_AFTER_MS);
+        }
         this.#listener.report(message, again);
         break;
       case "probed": {
         const asked = this.#asked;
         this.#asked = null;
-        this.#next();
+        this.#askNext();
         asked?.answer(message.probe);
         break;
       }
@@ -354,7 +377,7 @@ export class Reader {
     }
     if (this.#asked?.worker === worker) {
       this.#asked = null;
-      this.#next();
+      this.#askNext();
     }
   }
 }

@@ -2,7 +2,7 @@
  * The worker's side: streams one file into the reader, or unfolds a link, hands over what can be drawn, measures stage by stage, and
  * answers probes in between. Another brief measures again only what is stale, a review nothing. Messages are described in messages.js.
  *
- * @import {AboutFile, AskMessage, Brief, BriefMessage, Engine, FromWorker, GivenReview, LineBuffers, OpenMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, ToWorker} from "./messages.js"
+ * @import {AboutFile, AskMessage, Brief, BriefMessage, Engine, FromWorker, GivenReview, LineBuffers, OpenMessage, PractiseMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, ToWorker} from "./messages.js"
  */
 
 import { areasOf } from "./areas.js";
@@ -99,6 +99,13 @@ async function read(file, session, engine) {
   post({ type: "stage", name: "joining faces" });
   session.finish();
   return { digest };
+}
+
+/** @param {PractiseMessage} order */
+async function practise({ module }) {
+  const { practise: run } = await import("./worker-practice.js");
+  const started = await startEngine(module);
+  await run(started.engine, () => busy);
 }
 
 /** @param {OpenMessage} order */
@@ -230,6 +237,7 @@ async function save(message) {
 self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { data }) => {
   try {
     if (data.type === "open") await open(data);
+    else if (data.type === "practise") await practise(data).catch(() => {});
     else if (data.type === "brief") await rebrief(data);
     else if (data.type === "review") await rereview(data);
     else if (data.type === "ask") await answer(data);
