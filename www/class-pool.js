@@ -20,6 +20,10 @@ const MOST_WORKERS = 4;
 /** Most bytes of files under way: some 500 MB of memory with their measures. */
 const MOST_BYTES = 2 ** 28;
 
+function mostWorkers() {
+  return Math.max(1, Math.min(MOST_WORKERS, navigator.hardwareConcurrency || 1));
+}
+
 /**
  * @typedef {object} Listener
  * @property {(order: ClassOrder) => void} started
@@ -28,7 +32,10 @@ const MOST_BYTES = 2 ** 28;
  * @property {(error: unknown) => void} failed a module cannot be loaded; nothing is done any more
  */
 
-/** @typedef {{order: ClassOrder | null, draws: boolean}} Hand what a worker does, and whether its module draws */
+/** Orders that a worker has, the one it is at among them: it fetches the next file meanwhile. */
+const DEPTH = 2;
+
+/** @typedef {{orders: ClassOrder[], draws: boolean}} Hand what a worker does and will do, and whether its module draws */
 
 export class Pool {
   /** @type {Listener} */
@@ -48,13 +55,31 @@ export class Pool {
   }
 
   get busy() {
-    return this.#waiting.length > 0 || this.#busyWorkers().length > 0;
+    return this.#waiting.length > 0 || this.#underWay().length > 0;
   }
 
   /** @param {ClassOrder[]} orders */
   add(orders) {
     this.#waiting.push(...orders);
     this.#serve();
+  }
+
+  /**
+   * Many files are about to come: workers take their time to begin. What is not needed ends with the next orders, or with
+   * `rest`.
+   */
+  async expect() {
+    if (this.busy) return;
+    const turn = this.#turn;
+    const module = await compileEngine().catch(() => null);
+    if (!module || turn !== this.#turn || this.busy) return;
+    this.#modules.plain = module;
+    while (this.#workers.size < mostWorkers()) this.#start(module, false);
+  }
+
+  /** None came. */
+  rest() {
+    if (!this.busy) this.clear();
   }
 
   /** Drops all orders; those under way too. */
@@ -65,8 +90,8 @@ export class Pool {
     this.#workers.clear();
   }
 
-  #busyWorkers() {
-    return [...this.#workers.values()].flatMap(({ order }) => order ?? []);
+  #underWay() {
+    return [...this.#workers.values()].flatMap(({ orders }) => orders);
   }
 
   /** @param {boolean} draws */
@@ -83,30 +108,42 @@ export class Pool {
   }
 
   #serve() {
-    const most = Math.max(1, Math.min(MOST_WORKERS, navigator.hardwareConcurrency || 1));
     for (let [next] = this.#waiting; next; [next] = this.#waiting) {
-      const busy = this.#busyWorkers();
-      const bytes = busy.reduce((sum, { source }) => sum + source.bytes, 0);
-      if (busy.length >= most || (busy.length > 0 && bytes + next.source.bytes > MOST_BYTES)) return;
+      const underWay = this.#underWay();
+      const bytes = underWay.reduce((sum, { source }) => sum + source.bytes, 0);
+      if (underWay.length > 0 && bytes + next.source.bytes > MOST_BYTES) return;
       const draws = next.whole;
       const module = this.#modules[draws ? "drawing" : "plain"];
       if (!module) {
         void this.#load(draws);
         return;
       }
+      const worker = this.#free(module, draws);
+      const hand = worker && this.#workers.get(worker);
+      if (!hand) return;
       this.#waiting.shift();
-      const idle = [...this.#workers].filter(([, { order }]) => order === null);
-      const free = idle.find(([, hand]) => hand.draws === draws)?.[0] ?? this.#start(module, draws);
-      for (const [worker, hand] of idle) if (hand.draws !== draws) this.#end(worker);
-      this.#workers.set(free, { order: next, draws });
-      this.#listener.started(next);
+      hand.orders.push(next);
+      if (hand.orders.length === 1) this.#listener.started(next);
       /** @type {ToClass} */
       const message = { type: "order", ...next };
-      free.postMessage(message);
+      worker.postMessage(message);
     }
     if (this.busy) return;
     this.clear();
     this.#listener.idle();
+  }
+
+  /**
+   * The worker that has least to do, or a new one; null where all have enough.
+   * @param {WebAssembly.Module} module
+   * @param {boolean} draws
+   */
+  #free(module, draws) {
+    for (const [worker, hand] of this.#workers) if (hand.draws !== draws && hand.orders.length === 0) this.#end(worker);
+    const [least] = [...this.#workers].filter(([, hand]) => hand.draws === draws).sort(([, a], [, b]) => a.orders.length - b.orders.length);
+    if (least && least[1].orders.length === 0) return least[0];
+    if (this.#workers.size < mostWorkers()) return this.#start(module, draws);
+    return least && least[1].orders.length < DEPTH ? least[0] : null;
   }
 
   /**
@@ -118,8 +155,9 @@ export class Pool {
     const fail = (/** @type {string} */ message) => {
       const hand = this.#workers.get(worker);
       if (!hand) return;
+      const order = hand.orders.shift();
       this.#end(worker);
-      if (hand.order) this.#listener.told({ type: "failed", id: hand.order.id, failure: { code: "crashed", message, line: null } });
+      if (order) this.#listener.told({ type: "failed", id: order.id, failure: { code: "crashed", message, line: null } });
       this.#serve();
     };
     worker.addEventListener("error", (event) => {
@@ -128,24 +166,28 @@ export class Pool {
     });
     worker.addEventListener("messageerror", () => fail("a message between page and worker was unreadable"));
     worker.addEventListener("message", (/** @type {MessageEvent<FromClass>} */ { data }) => {
-      if (!this.#workers.has(worker)) return;
+      const hand = this.#workers.get(worker);
+      if (!hand) return;
       if (data.type !== "done") {
         this.#listener.told(data);
         return;
       }
+      hand.orders.shift();
       if (data.heavy) this.#end(worker);
-      else this.#workers.set(worker, { order: null, draws });
+      else if (hand.orders[0]) this.#listener.started(hand.orders[0]);
       this.#serve();
     });
+    this.#workers.set(worker, { orders: [], draws });
     /** @type {ToClass} */
     const start = { type: "start", module, draws };
     worker.postMessage(start);
     return worker;
   }
 
-  /** @param {Worker} worker */
+  /** What it has not done is done by others. @param {Worker} worker */
   #end(worker) {
     worker.terminate();
+    this.#waiting.unshift(...(this.#workers.get(worker)?.orders ?? []));
     this.#workers.delete(worker);
   }
 }

@@ -196,7 +196,8 @@ export function startClass(store, page) {
   /** @param {import("./class-files.js").Class} found */
   function begin(found) {
     maker.stop();
-    pool.clear();
+    // Workers that were started for this class stay.
+    if (pool.busy) pool.clear();
     for (const { picture } of rows) if (picture) URL.revokeObjectURL(picture);
     told.clear();
     body.replaceChildren();
@@ -556,6 +557,8 @@ export function startClass(store, page) {
   return {
     /** Whether these go to the class rather than to the stage. */
     wants: mayBeClass,
+    expect: () => void pool.expect(),
+    rest: () => pool.rest(),
     take: (/** @type {Picked} */ picked) => void take(picked),
     step,
     back,

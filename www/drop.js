@@ -18,7 +18,7 @@ import { problemOf } from "./problems.js";
  * @param {(file: File) => Promise<void>} openReview
  * @param {(demo: string) => void} demo
  * @param {{hold: (file: File) => Promise<string>, show: () => void}} brief
- * @param {{wants: (picked: Picked) => boolean, take: (picked: Picked) => void}} many where more than one model may be
+ * @param {{wants: (picked: Picked) => boolean, take: (picked: Picked) => void, expect: () => void, rest: () => void}} many where more than one model may be
  * @param {(companions: File[], withModel: boolean) => void} give libraries and pictures
  * @param {(handle: FileSystemFileHandle) => Promise<void>} remember hears of a model that was chosen and can be opened again
  * @returns {{choose: () => Promise<void>}}
@@ -47,6 +47,7 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
   addEventListener("dragenter", (event) => {
     event.preventDefault();
     judge(event);
+    if (event.relatedTarget === null && (event.dataTransfer?.items.length ?? 0) > 1) many.expect();
   });
   addEventListener("dragover", (event) => {
     event.preventDefault();
@@ -54,7 +55,9 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
   });
   addEventListener("dragleave", (event) => {
     // Going from one element to another names the next one; leaving the window names none.
-    if (event.relatedTarget === null) lift();
+    if (event.relatedTarget !== null) return;
+    lift();
+    many.rest();
   });
   addEventListener("drop", (event) => {
     event.preventDefault();
@@ -77,6 +80,7 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
     const why = first ? await brief.hold(first) : "";
     const all = { files: models, folders };
     const isClass = many.wants(all);
+    if (!isClass) many.rest();
     if (!isClass && companions.length > 0) give(companions, model !== undefined);
     if (isClass) many.take({ files: [...models, ...companions], folders });
     else if (model) open(model);
@@ -120,7 +124,11 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
   }
 
   byId("folder-line", HTMLElement).hidden = !("webkitdirectory" in folderInput);
-  folderButton.addEventListener("click", () => folderInput.click());
+  folderButton.addEventListener("click", () => {
+    many.expect();
+    folderInput.click();
+  });
+  folderInput.addEventListener("cancel", many.rest);
   for (const button of document.querySelectorAll("[data-open]")) {
     button.addEventListener("click", () => void choose());
   }

@@ -297,6 +297,7 @@
  * @property {(name: string, bytes: number, sha256: string) => void} set_file for the report
  * @property {(notes: GivenReview["notes"], places: GivenReview["places"], decisions: GivenReview["decisions"]) => void} set_review for the next report
  * @property {() => Report} report
+ * @property {() => Report} report_in_short the same without its shells, shares and warnings
  * @property {() => string[]} shells labels by id; once there is a report
  * @property {(lens: string) => Histogram | undefined} histogram
  * @property {(ox: number, oy: number, oz: number, dx: number, dy: number, dz: number) => Probe | undefined} probe_ray

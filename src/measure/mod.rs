@@ -104,6 +104,18 @@ pub struct Measures {
     pub seams: Seams,
     /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are.
     mapped: Vec<u32>,
+    /// Kept from [`Stage::Sheet`] to [`Stage::Padding`].
+    rows: Option<SheetRows>,
+}
+
+/// What the stages of the sheet take of each mapped triangle.
+#[derive(Clone, Debug)]
+struct SheetRows {
+    uv: Vec<[u32; 3]>,
+    shell: Vec<u32>,
+    reversed: Vec<bool>,
+    /// Empty when all are mapped: then it stands with the triangles.
+    surface: Vec<f64>,
 }
 
 impl Measures {
@@ -136,6 +148,7 @@ impl Measures {
     pub fn take(&mut self, stage: Stage, model: &Model, brief: &Brief) {
         match stage {
             Stage::Triangles => {
+                self.rows = None;
                 self.triangles = TriangleMeasures::new(model, brief.map);
                 self.handedness = measure_handedness(model, &mut self.triangles);
                 (self.stretch, self.shell_stretch) = measure_stretch(model, &self.triangles, brief);
@@ -149,11 +162,14 @@ impl Measures {
                 });
                 self.lettering = measure_lettering(model, self, brief);
             }
-            Stage::Padding => self.with_sheet_input(model, brief, |this, input| {
-                let limits =
-                    Limits { between: brief.padding.between(brief.map), border: brief.padding.border(brief.map) };
-                this.padding = measure_padding(input, &this.sheet, &this.sharing, limits);
-            }),
+            Stage::Padding => {
+                self.with_sheet_input(model, brief, |this, input| {
+                    let limits =
+                        Limits { between: brief.padding.between(brief.map), border: brief.padding.border(brief.map) };
+                    this.padding = measure_padding(input, &this.sheet, &this.sharing, limits);
+                });
+                self.rows = None;
+            }
             Stage::Seams => {
                 let surface = self.triangles.surface.iter().sum();
                 self.seams = measure_seams(model, &self.handedness, surface, brief);
@@ -162,6 +178,26 @@ impl Measures {
     }
 
     fn with_sheet_input(&mut self, model: &Model, brief: &Brief, call: impl FnOnce(&mut Self, &SheetInput)) {
+        let rows = self.rows.take().unwrap_or_else(|| self.sheet_rows(model));
+        let all_mapped = rows.surface.len() < rows.uv.len();
+        let surface = if all_mapped { std::mem::take(&mut self.triangles.surface) } else { Vec::new() };
+        let input = SheetInput {
+            uv: &model.uv_values,
+            triangles: &rows.uv,
+            shell: &rows.shell,
+            shell_count: model.topology.shell_count,
+            reversed: &rows.reversed,
+            surface: if all_mapped { &surface } else { &rows.surface },
+            map: brief.map,
+        };
+        call(self, &input);
+        if all_mapped {
+            self.triangles.surface = surface;
+        }
+        self.rows = Some(rows);
+    }
+
+    fn sheet_rows(&mut self, model: &Model) -> SheetRows {
         let all_mapped = model.face_has_uv.iter().all(|has| *has);
         self.mapped = if all_mapped {
             Vec::new()
@@ -171,34 +207,23 @@ impl Measures {
                 .collect()
         };
         let count = if all_mapped { model.triangle_count() } else { self.mapped.len() };
-        let mut uv_indices = Vec::with_capacity(count);
-        let mut shell = Vec::with_capacity(count);
-        let mut reversed = Vec::with_capacity(count);
-        let mut picked = Vec::new();
+        let mut rows = SheetRows {
+            uv: Vec::with_capacity(count),
+            shell: Vec::with_capacity(count),
+            reversed: Vec::with_capacity(count),
+            surface: Vec::new(),
+        };
         for index in 0..count {
             let triangle = self.mapped_triangle(index as u32) as usize;
             let (Some(uv), Some(of)) = (model.uv_value_indices(triangle), model.shell_of(triangle)) else { continue };
-            uv_indices.push(uv);
-            shell.push(of);
-            reversed.push(self.triangles.is_reversed(triangle));
+            rows.uv.push(uv);
+            rows.shell.push(of);
+            rows.reversed.push(self.triangles.is_reversed(triangle));
             if !all_mapped {
-                picked.push(self.triangles.surface[triangle]);
+                rows.surface.push(self.triangles.surface[triangle]);
             }
         }
-        let surface = if all_mapped { std::mem::take(&mut self.triangles.surface) } else { picked };
-        let input = SheetInput {
-            uv: &model.uv_values,
-            triangles: &uv_indices,
-            shell: &shell,
-            shell_count: model.topology.shell_count,
-            reversed: &reversed,
-            surface: &surface,
-            map: brief.map,
-        };
-        call(self, &input);
-        if all_mapped {
-            self.triangles.surface = surface;
-        }
+        rows
     }
 
     /// The model's triangle behind the sheet measures' `index`.

@@ -208,6 +208,13 @@ impl Session {
         Ok(value)
     }
 
+    /// The report without its rows of shells, shares and warnings, for tables of many models.
+    pub fn report_in_short(&self) -> Result<JsValue, JsError> {
+        let mut report = Report::new(&self.loaded()?.model, &self.measures, &self.brief, self.file.clone());
+        (report.shells, report.sharing, report.warnings) = Default::default();
+        to_js(&report)
+    }
+
     /// Label of each shell.
     pub fn shells(&self) -> Result<js_sys::Array, JsError> {
         let report = self.report.as_ref().ok_or_else(|| JsError::new("There is no report yet."))?;
