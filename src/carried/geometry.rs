@@ -21,6 +21,10 @@ const LEVELS: usize = 56;
 const FRACTION: u32 = 6;
 const SHARE: u32 = 3;
 
+/// Rules for positions and uvs alike, and for uvs alone, which come before them.
+const COMMON_RULES: usize = 10;
+const LAID_RULES: usize = 3;
+
 /// Guesses by their rules; `None` where a rule does not apply.
 type Guesses<const N: usize, const RULES: usize> = [Option<[i64; N]>; RULES];
 
@@ -142,19 +146,50 @@ impl<const N: usize> Around<'_, N> {
         self.known.get(self.beside.value(corner) as usize).copied().flatten()
     }
 
-    /// The parallelogram with both neighbours and the corner after the next.
-    fn in_face(&self) -> Option<[i64; N]> {
+    /// What the rules say that positions and uvs have in common, in the order in which they are trusted.
+    fn guesses(&self) -> [Option<[i64; N]>; COMMON_RULES] {
         let (before, after) = (self.place.previous(self.corner), self.place.next(self.corner));
-        let opposite = self.place.next(after);
-        let (b, a, o) = (self.at(before)?, self.at(after)?, self.at(opposite)?);
+        let beside = [self.at(before), self.at(after)];
+        if beside == [None, None] {
+            let mut guesses = [None; COMMON_RULES];
+            guesses[COMMON_RULES - 1] = self.last;
+            return guesses;
+        }
+        let both = beside[0].zip(beside[1]);
+        let in_face = both.and_then(|both| self.in_face(both, after));
+        let rows = [Direction::Before, Direction::After].map(|forward| self.row(forward));
+        let [bent_before, bent_after] = rows.map(|row| {
+            let (first, second, third) = row?;
+            let third = third?;
+            combined(|axis| 3 * (first[axis] - second[axis]) + third[axis])
+        });
+        let [straight_before, straight_after] = rows.map(|row| {
+            let (first, second, _) = row?;
+            combined(|axis| 2 * first[axis] - second[axis])
+        });
+        [
+            in_face.and_then(|in_face| self.twisted(in_face)),
+            in_face,
+            both.and_then(|both| self.over_edge(both, after)),
+            bent_before,
+            bent_after,
+            straight_before,
+            straight_after,
+            beside[0],
+            beside[1],
+            self.last,
+        ]
+    }
+
+    /// The parallelogram with both neighbours and the corner after the next.
+    fn in_face(&self, (b, a): ([i64; N], [i64; N]), after: u32) -> Option<[i64; N]> {
+        let o = self.at(self.place.next(after))?;
         (self.place.end - self.place.start >= 4).then_some(())?;
         combined(|axis| b[axis] + a[axis] - o[axis])
     }
 
     /// Over the edge opposite the corner of a triangle.
-    fn over_edge(&self) -> Option<[i64; N]> {
-        let (before, after) = (self.place.previous(self.corner), self.place.next(self.corner));
-        let (b, a) = (self.at(before)?, self.at(after)?);
+    fn over_edge(&self, (b, a): ([i64; N], [i64; N]), after: u32) -> Option<[i64; N]> {
         (self.place.end - self.place.start == 3).then_some(())?;
         let twin = self.beside.across(after)?;
         let (left, right) = (self.beside.previous(twin), self.beside.next(self.beside.next(twin)));
@@ -193,31 +228,14 @@ impl<const N: usize> Around<'_, N> {
         Some((first, second, third))
     }
 
-    fn straight(&self, forward: Direction) -> Option<[i64; N]> {
-        let (first, second, _) = self.row(forward)?;
-        combined(|axis| 2 * first[axis] - second[axis])
-    }
-
-    fn bent(&self, forward: Direction) -> Option<[i64; N]> {
-        let (first, second, third) = self.row(forward)?;
-        let third = third?;
-        combined(|axis| 3 * (first[axis] - second[axis]) + third[axis])
-    }
-
-    /// [`Around::in_face`], and off by as much as the same would have been in the face before it in the row.
-    fn twisted(&self) -> Option<[i64; N]> {
-        let plain = self.in_face()?;
+    /// The parallelogram in the face, and off by as much as the same would have been in the face before it in the row.
+    fn twisted(&self, in_face: [i64; N]) -> Option<[i64; N]> {
         let before = self.place.previous(self.corner);
         let beyond = self.beside.across(self.place.previous(before))?;
         let (p, o) = (self.at(before)?, self.at(self.place.previous(before))?);
         let (far, far_off) = (self.beside.previous(beyond), self.beside.next(self.beside.next(beyond)));
         let (f, d) = (self.at(far)?, self.at(far_off)?);
-        combined(|axis| plain[axis] + p[axis] - f[axis] - o[axis] + d[axis])
-    }
-
-    fn neighbours(&self) -> [Option<[i64; N]>; 3] {
-        let (before, after) = (self.place.previous(self.corner), self.place.next(self.corner));
-        [self.at(before), self.at(after), self.last]
+        combined(|axis| in_face[axis] + p[axis] - f[axis] - o[axis] + d[axis])
     }
 }
 
@@ -276,7 +294,7 @@ pub(super) fn code_positions<C: Coder>(
 ) -> Result<Vec<[i64; 3]>, Damage> {
     let mut known = vec![None; value_count(&connected.shape.position_value)];
     let mut last = None;
-    let mut distances = Distances::<3, 10>::new();
+    let mut distances = Distances::<3, COMMON_RULES>::new();
     let beside = Beside::new(connected, |corner| connected.shape.value(corner));
     each_in_turn(&beside, known.len(), |corner| {
         if coder.is_spent() {
@@ -284,19 +302,7 @@ pub(super) fn code_positions<C: Coder>(
         }
         let guesses = mean_guesses(&Fan::new(&beside, corner), |corner| {
             let around = Around { beside: &beside, place: connected.face_at(corner), corner, known: &known, last };
-            let [before, after, latest] = around.neighbours();
-            [
-                around.twisted(),
-                around.in_face(),
-                around.over_edge(),
-                around.bent(Direction::Before),
-                around.bent(Direction::After),
-                around.straight(Direction::Before),
-                around.straight(Direction::After),
-                before,
-                after,
-                latest,
-            ]
+            around.guesses()
         });
         let index = beside.value(corner) as usize;
         let value = distances.code(coder, &guesses, given.get(index))?;
@@ -316,7 +322,7 @@ pub(super) fn code_uvs<C: Coder>(
 ) -> Result<Vec<[i64; 2]>, Damage> {
     let mut known = vec![None; value_count(&connected.shape.uv_value)];
     let mut last = None;
-    let mut distances = Distances::<2, 13>::new();
+    let mut distances = Distances::<2, { LAID_RULES + COMMON_RULES }>::new();
     let beside = Beside::new(connected, |corner| connected.shape.uv(corner));
     // 1 where uvs lie counter-clockwise as the face does, -1 where mirrored: as the last ones did.
     let mut turn = 1.0;
@@ -328,22 +334,15 @@ pub(super) fn code_uvs<C: Coder>(
             let around = Around { beside: &beside, place: connected.face_at(corner), corner, known: &known, last };
             let laid = Laid { around: &around, positions };
             let base = laid.base();
-            let [before, after, latest] = around.neighbours();
-            [
-                base.and_then(|base| laid.as_the_face(base)),
-                base.and_then(|base| laid.as_beyond(base)),
-                base.and_then(|base| laid.with_its_angles(base, turn)),
-                around.twisted(),
-                around.in_face(),
-                around.over_edge(),
-                around.bent(Direction::Before),
-                around.bent(Direction::After),
-                around.straight(Direction::Before),
-                around.straight(Direction::After),
-                before,
-                after,
-                latest,
-            ]
+            let seen = base.and_then(|base| Some((base, laid.seen(base, corner)?)));
+            let mut guesses = [None; LAID_RULES + COMMON_RULES];
+            if let Some((base, seen)) = &seen {
+                guesses[0] = laid.as_the_face(*base, seen);
+                guesses[1] = laid.as_beyond(*base, seen);
+                guesses[2] = laid.with_its_angles(*base, seen, turn);
+            }
+            guesses[LAID_RULES..].copy_from_slice(&around.guesses());
+            guesses
         });
         let around = Around { beside: &beside, place: connected.face_at(corner), corner, known: &known, last };
         let base = Laid { around: &around, positions }.base();
@@ -457,19 +456,18 @@ impl Laid<'_> {
     }
 
     /// As the shape in space lies on the base.
-    fn with_its_angles(&self, base: Base, turn: f64) -> Option<[i64; 2]> {
-        let seen = self.seen(base, self.around.corner)?;
+    fn with_its_angles(&self, base: Base, seen: &Seen, turn: f64) -> Option<[i64; 2]> {
         let off = (seen.off_squared / seen.base_squared).sqrt() * turn;
         let [u, v] = base.along;
         Some(rounded([base.at[0] + seen.along * u - off * v, base.at[1] + seen.along * v + off * u]))
     }
 
     /// As the map of a third corner, `other`, goes on: `ratio` times as far off the base.
-    fn as_mapped(&self, base: Base, other: u32, ratio: impl Fn(&Seen, &Seen) -> f64) -> Option<[i64; 2]> {
-        let (seen, by) = (self.seen(base, self.around.corner)?, self.seen(base, other)?);
+    fn as_mapped(&self, base: Base, seen: &Seen, other: u32, ratio: impl Fn(&Seen, &Seen) -> f64) -> Option<[i64; 2]> {
+        let by = self.seen(base, other)?;
         let uv = self.uv(other)?;
         (by.off_squared > 0.0).then_some(())?;
-        let ratio = ratio(&seen, &by);
+        let ratio = ratio(seen, &by);
         Some(rounded(std::array::from_fn(|axis| {
             let off = uv[axis] - base.at[axis] - by.along * base.along[axis];
             base.at[axis] + seen.along * base.along[axis] + ratio * off
@@ -477,19 +475,19 @@ impl Laid<'_> {
     }
 
     /// As another corner of the same face is mapped.
-    fn as_the_face(&self, base: Base) -> Option<[i64; 2]> {
+    fn as_the_face(&self, base: Base, seen: &Seen) -> Option<[i64; 2]> {
         let Around { place, corner, .. } = *self.around;
         let other = [place.next(corner), place.previous(base.from)]
             .into_iter()
             .find(|other| ![base.from, base.to, corner].contains(other) && self.around.at(*other).is_some())?;
-        self.as_mapped(base, other, |seen, by| dot(seen.off, by.off) / by.off_squared)
+        self.as_mapped(base, seen, other, |seen, by| dot(seen.off, by.off) / by.off_squared)
     }
 
     /// As the face beyond the base is mapped.
-    fn as_beyond(&self, base: Base) -> Option<[i64; 2]> {
+    fn as_beyond(&self, base: Base, seen: &Seen) -> Option<[i64; 2]> {
         let twin = self.around.beside.across(base.from).filter(|_| base.is_edge)?;
         let other = self.around.beside.previous(twin);
-        self.as_mapped(base, other, |seen, by| -(seen.off_squared / by.off_squared).sqrt())
+        self.as_mapped(base, seen, other, |seen, by| -(seen.off_squared / by.off_squared).sqrt())
     }
 }
 

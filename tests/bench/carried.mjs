@@ -1,5 +1,7 @@
-// How soon a carried link is open, against dropping its file: until the model is on screen, and until it is measured, in
-// turns in one page of one browser. Ratios, since machines are noisy.
+// How soon a carried link is open, against its file. First as people open one, by a link to a page that was not open: from the
+// module's being ready to the first picture with its grid and to the report, against a page that fetches the file, in fresh
+// profiles by turns. Then in one page that stays open, against a file that is dropped: until the model is on screen, and until
+// it is measured. Ratios, since machines are noisy.
 //
 //   npm ci --prefix tests
 //   node tests/bench/carried.mjs [FILE.obj …]      without files, the demo's draft
@@ -7,15 +9,17 @@
 // Builds command and site with Cargo, or takes those named by GRIDPROOF_COMMAND and GRIDPROOF_SITE. Prints; judges nothing.
 
 import { execFileSync } from 'node:child_process';
-import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { copyFileSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { chromium } from 'playwright-core';
 import { serve } from './serve.mjs';
+import { firstGrid, middle } from './thread.mjs';
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 const ROUNDS = 5;
+const FRESH = 15;
 const work = mkdtempSync(join(tmpdir(), 'gridproof-bench-'));
 const stdio = ['ignore', 'pipe', 'inherit'];
 
@@ -51,12 +55,22 @@ async function timed({ name, text, link }) {
 try {
   const site = process.env.GRIDPROOF_SITE ?? join(work, 'site');
   if (!process.env.GRIDPROOF_SITE) command('site', '--out', site);
-  const address = await serve({ '/site/': site });
+  const address = await serve({ '/site/': site, '/placed/': work });
   const { args } = JSON.parse(readFileSync(join(ROOT, 'webdriver.json'), 'utf8'))['goog:chromeOptions'];
   const browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium', args });
   for (const file of process.argv.length > 2 ? process.argv.slice(2) : [join(ROOT, 'demo/lantern-draft.obj')]) {
     const text = readFileSync(file, 'utf8');
     const link = command('link', file, '--site', 'https://example.org/').trim().split('#m=')[1];
+    console.log(`${basename(file)}, ${(text.length / 1e6).toFixed(2)} MB, a link of ${link.length} characters:`);
+    const cold = { link: [], file: [] };
+    copyFileSync(file, join(work, 'model.obj'));
+    for (let round = 0; round < FRESH; round += 1) {
+      for (const [way, end] of [['file', `?src=${encodeURIComponent('/placed/model.obj')}`], ['link', `#m=${link}`]]) cold[way].push(await firstGrid(browser, `${address}/site/index.html${end}`));
+    }
+    for (const [what, title] of [['grid', 'first grid'], ['report', 'report']]) {
+      const [ours, its] = [cold.link, cold.file].map((rounds) => middle(rounds.map((times) => times[what])));
+      console.log(`  fresh, ${title}: link ${ours.toFixed(0)} ms, file ${its.toFixed(0)} ms after the module is ready, ${(ours / its).toFixed(2)} of it (middle of ${FRESH})`);
+    }
     const page = await browser.newPage();
     await page.goto(`${address}/site/index.html`);
     await page.waitForFunction(() => window.gridproof?.state().engine === 'ok');
@@ -68,9 +82,8 @@ try {
       }
     }
     const [dropped, opened] = [best.file, best.link];
-    console.log(`${basename(file)}, ${(text.length / 1e6).toFixed(2)} MB, a link of ${link.length} characters:`);
     for (const what of ['shown', 'measured']) {
-      console.log(`  ${what}: link ${opened[what].toFixed(0)} ms, file ${dropped[what].toFixed(0)} ms, ${(opened[what] / dropped[what]).toFixed(2)} of it`);
+      console.log(`  open page, ${what}: link ${opened[what].toFixed(0)} ms, file ${dropped[what].toFixed(0)} ms, ${(opened[what] / dropped[what]).toFixed(2)} of it`);
     }
     await page.close();
   }

@@ -1,5 +1,6 @@
 // How soon a class is known: thirty lanterns of some 20,000 triangles in the table, against the time npm's three takes to
-// read them one after another, in one run of one browser. Ratios, since machines are noisy.
+// read them one after another, in one run of one browser. Ratios, since machines are noisy. As for a person, the page has been
+// open for some seconds, and the folder is chosen by the button.
 //
 //   npm ci --prefix tests
 //   node tests/bench/class.mjs [WORKERS]      without a number, as many as the page takes
@@ -18,6 +19,8 @@ import { serve } from './serve.mjs';
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 const COUNT = 30;
 const ROUNDS = 3;
+/** How long the page is open before, and the folder's dialog. */
+const [OPEN_MS, CHOOSING_MS] = [3000, 500];
 const work = mkdtempSync(join(tmpdir(), 'gridproof-bench-'));
 const cargo = (...args) => execFileSync('cargo', args, { cwd: ROOT, stdio: ['ignore', 'inherit', 'inherit'] });
 
@@ -102,8 +105,11 @@ async function table(browser, site, folder) {
     new MutationObserver(look).observe(document.getElementById('class-rows'), { childList: true, subtree: true });
     globalThis.classTimes = times;
   }, COUNT);
-  await page.setInputFiles('#folder-input', folder);
-  await page.waitForFunction(() => globalThis.classTimes.all, null, { timeout: 300_000 });
+  await page.waitForTimeout(OPEN_MS);
+  const [chooser] = await Promise.all([page.waitForEvent('filechooser'), page.locator('#folder-open').click()]);
+  await page.waitForTimeout(CHOOSING_MS);
+  await chooser.setFiles(folder);
+  await page.waitForFunction(() => globalThis.classTimes.all, null, { timeout: 300_000, polling: 500 });
   const { start, numbers, all } = await page.evaluate(() => globalThis.classTimes);
   await page.close();
   return { numbers: numbers - start, all: all - start };
