@@ -34,7 +34,7 @@
 
 const SCRIPT = new URL("worker.js", import.meta.url);
 
-/** After a report, ms: what is shown of it comes first. */
+/** After a file was read, or given up, ms: what is shown of it comes first. */
 const NEXT_AFTER_MS = 500;
 
 function startWorker() {
@@ -73,6 +73,12 @@ export class Reader {
   constructor(listener) {
     this.#listener = listener;
     this.#wait();
+  }
+
+  #waitSoon() {
+    setTimeout(() => {
+      if (!this.#busy) this.#wait();
+    }, NEXT_AFTER_MS);
   }
 
   #wait() {
@@ -308,7 +314,7 @@ export class Reader {
         briefs.judged = message.briefs;
         if (!again) {
           this.#busy = null;
-          setTimeout(() => this.#wait(), NEXT_AFTER_MS);
+          this.#waitSoon();
         }
         this.#listener.report(message, again);
         break;
@@ -365,7 +371,10 @@ export class Reader {
       this.#asks.delete(id);
       asked.answer(null);
     }
-    if (this.#busy === worker) this.#busy = null;
+    if (this.#busy === worker) {
+      this.#busy = null;
+      this.#waitSoon();
+    }
     if (this.#aside === worker) this.#aside = null;
     if (this.#saving?.worker === worker) {
       this.#saving.failed(new Error("The model was closed before it was saved."));

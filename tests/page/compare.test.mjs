@@ -31,8 +31,16 @@ const card = (page) => page.locator('#versions');
 const said = async (page) => (await page.locator('#versions-text').innerText()).replaceAll('\u00a0', ' ');
 const near = (a, b, most) => a.every((value, axis) => Math.abs(value - b[axis]) <= most);
 
-/** How many models are held: each has a worker. */
-const models = (page) => page.workers().filter((worker) => worker.url().endsWith('/worker.js')).length;
+/** How many models are held: each has a worker, and one more waits for the next, or soon will. */
+async function models(page) {
+  const workers = () => page.workers().filter((worker) => worker.url().endsWith('/worker.js')).length;
+  let [count, since] = [workers(), Date.now()];
+  while (Date.now() - since < 1000) {
+    await page.waitForTimeout(50);
+    if (workers() !== count) [count, since] = [workers(), Date.now()];
+  }
+  return count - 1;
+}
 
 async function give(page, file) {
   const given = typeof file === 'string' ? file : { name: file.name, mimeType: 'model/obj', buffer: Buffer.from(file.text) };
@@ -235,25 +243,25 @@ test('a wholly different file is only offered; closing lets the former one go', 
   await idle(page);
   assert.match(await said(page), /^Compared with first\.obj: /);
   await give(page, { name: 'third.obj', text: two({ names: ['a', 'b'] }) });
-  assert.equal(models(page), 2);
+  assert.equal(await models(page), 2);
   await page.locator('#versions-close').click();
   await page.waitForFunction(() => document.getElementById('versions').hidden);
-  assert.equal(models(page), 1);
+  assert.equal(await models(page), 1);
 });
 
 test('a third file drops the oldest, also while the former version is shown; one that cannot be read changes nothing', async (t) => {
   const { page } = await open(t, [{ name: 'a.obj', text: two() }, { name: 'b.obj', text: two({ width: 0.3 }) }]);
-  assert.equal(models(page), 2);
+  assert.equal(await models(page), 2);
   await page.keyboard.press('v');
   await idle(page);
   assert.equal((await state(page)).model.name, 'a.obj');
   await page.setInputFiles('#file-input', { name: 'bad.obj', mimeType: 'model/obj', buffer: Buffer.from('nothing') });
   await page.waitForFunction(() => window.gridproof.state().problem !== null);
   await page.locator('#problem-close').click();
-  assert.deepEqual([(await state(page)).model.name, (await state(page)).former, models(page)], ['a.obj', true, 2]);
+  assert.deepEqual([(await state(page)).model.name, (await state(page)).former, await models(page)], ['a.obj', true, 2]);
   await give(page, { name: 'c.obj', text: two({ width: 0.8 }) });
   assert.match(await said(page), /^Compared with b\.obj: /);
-  assert.deepEqual([(await state(page)).former, models(page)], [false, 2]);
+  assert.deepEqual([(await state(page)).former, await models(page)], [false, 2]);
   await page.keyboard.press('v');
   await idle(page);
   assert.equal((await state(page)).model.name, 'b.obj');
@@ -275,7 +283,7 @@ test('a file whose measuring was stopped is not compared; the one before it is',
   assert.ok(await card(page).isHidden());
   await give(page, { name: 'c.obj', text: two({ width: 0.8 }) });
   assert.match(await said(page), /^Compared with a\.obj: /);
-  assert.equal(models(page), 2);
+  assert.equal(await models(page), 2);
   await page.keyboard.press('v');
   await idle(page);
   assert.equal((await state(page)).model.name, 'a.obj');
@@ -306,7 +314,7 @@ test('files of a class and the demo are not compared, nor are two that are too l
   await page.waitForFunction(() => window.gridproof.state().model?.name === 'b.obj' && window.gridproof.report());
   await idle(page);
   assert.ok(await card(page).isHidden());
-  assert.equal(models(page), 1);
+  assert.equal(await models(page), 1);
 
   const large = await site.openPage(t, { path: null });
   // A gigabyte of files would be no less true, and take minutes.
@@ -321,7 +329,7 @@ test('files of a class and the demo are not compared, nor are two that are too l
   await give(large.page, { name: 'large-b.obj', text: two() });
   assert.ok(await card(large.page).isHidden());
   assert.match(await large.page.locator('#notice-text').innerText(), /large-a\.obj was not kept to be compared: the two files have \d+.B together, and 400.B are the most/);
-  assert.equal(models(large.page), 1);
+  assert.equal(await models(large.page), 1);
 });
 
 test('a closed connection: the page says that it could not compare, and goes on', async (t) => {

@@ -192,31 +192,38 @@ test('ten thousand shells: their findings come a page at a time', { timeout: 120
   assert.ok(cards > 0 && cards <= 60, `${cards} cards at once`);
 });
 
-/** The worker as it is, and after it this: what happens to a worker cannot be done to it from the page. */
-async function alterWorker(page, more) {
-  await page.route('**/www/worker.js', async (route) => {
-    const response = await route.fetch();
-    await route.fulfill({ response, body: `${await response.text()}\n${more}` });
-  });
+/** Does this in the worker that waits for the next file, once one waits beside that of the model. */
+async function alterNext(page, act) {
+  const workers = () => page.workers().filter((worker) => worker.url().endsWith('/www/worker.js'));
+  for (let waited = 0; workers().length < 2 && waited < 200; waited += 1) await page.waitForTimeout(50);
+  assert.equal(workers().length, 2);
+  await workers().at(-1).evaluate(act);
 }
 
 test('memory refused: said so, the former model stays, the next file is read', async (t) => {
   const { page } = await withModel(t);
-  await alterWorker(page, "File.prototype.stream = () => { throw new RangeError('Array buffer allocation failed'); };");
+  await alterNext(page, () => {
+    File.prototype.stream = () => {
+      throw new RangeError('Array buffer allocation failed');
+    };
+  });
   await give(page, 'vast.obj', QUAD);
   const said = await page.locator('#problem').innerText();
   assert.match(said, /not enough memory/);
   assert.match(said, /vast\.obj/);
   assert.match(said, /export a part/);
   assert.match(said, /first\.obj is still here/);
-  await page.unroute('**/www/worker.js');
   await give(page, 'next.obj', QUAD);
   assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
 });
 
 test('a file that went away while it was read: said so', async (t) => {
   const { page } = await withModel(t);
-  await alterWorker(page, "File.prototype.stream = () => { throw new DOMException('gone', 'NotFoundError'); };");
+  await alterNext(page, () => {
+    File.prototype.stream = () => {
+      throw new DOMException('gone', 'NotFoundError');
+    };
+  });
   await give(page, 'gone.obj', QUAD);
   const said = await page.locator('#problem').innerText();
   assert.match(said, /could not be read/);
