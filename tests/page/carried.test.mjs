@@ -115,6 +115,7 @@ test('the draft, its notes and decisions in a link: made, opened elsewhere, gone
     await other.page.waitForFunction(() => /^Saved /.test(document.getElementById('save-outcome').textContent));
   }
   await other.page.keyboard.press('Escape');
+  await other.page.locator('#save').waitFor({ state: 'hidden' });
 
   // The link of a link needs no work, and carries the later note.
   const again = await carriedLink(other.page);
