@@ -134,6 +134,36 @@ test('a folder chosen by its button', async (t) => {
   assert.deepEqual(await filesOf(page), ['chosen/a/lamp.obj', 'chosen/b/lamp.obj']);
 });
 
+/** Presses the folder's button and waits until the workers have begun; gives them and the browser's dialog. */
+async function chooseFolder(page) {
+  const [chooser] = await Promise.all([page.waitForEvent('filechooser'), page.locator('#folder-open').click()]);
+  const workers = () => page.workers().filter((worker) => worker.url().endsWith('/worker-class.js'));
+  for (let waited = 0; workers().length === 0 && waited < 200; waited += 1) await page.waitForTimeout(50);
+  assert.ok(workers().length > 0, 'workers begin while the folder is being chosen');
+  return { chooser, workers };
+}
+
+test('workers that began for a folder end where none is chosen', async (t) => {
+  const { page } = await open(t);
+  const { workers } = await chooseFolder(page);
+  await page.locator('#folder-input').dispatchEvent('cancel');
+  for (let waited = 0; workers().length > 0 && waited < 200; waited += 1) await page.waitForTimeout(50);
+  assert.equal(workers().length, 0);
+});
+
+test('a worker that crashes takes one file with it; what it had before it is done by others', async (t) => {
+  const { page } = await open(t, { allow: [/planted/] });
+  const { chooser, workers } = await chooseFolder(page);
+  await workers()[0].evaluate(() => {
+    const post = self.postMessage.bind(self);
+    self.postMessage = (message, options) => (message.type === 'row' ? self.reportError(new Error('planted')) : post(message, options));
+  });
+  await chooser.setFiles(folderOf('crashed', { 'a.obj': QUAD, 'b.obj': QUAD, 'c.obj': QUAD, 'd.obj': QUAD, 'e.obj': QUAD }));
+  await page.evaluate(() => window.gridproof.idle());
+  const verdicts = (await rowsOf(page)).map(({ verdict }) => verdict);
+  assert.deepEqual(verdicts.toSorted(), ['Ready', 'Ready', 'Ready', 'Ready', 'Unreadable']);
+});
+
 test('a zip with nested folders: its files are read out of it, and open on the stage', async (t) => {
   const { page } = await open(t);
   await choose(page, { 'uploads.zip': await zipOf({ 'zoë/lamp.obj': QUAD, 'adam/v2/lamp.obj': MIRRORED, '__MACOSX/adam/._lamp.obj': 'x', 'adam/brass.mtl': 'newmtl brass\n' }) });
