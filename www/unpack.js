@@ -109,7 +109,8 @@
     const line = document.createElement("p");
     line.setAttribute("role", "alert");
     line.className = "problem";
-    line.textContent = `This page could not be opened: ${error instanceof Error ? error.message : error} The browser may be too old, or the file was cut short.`;
+    const why = String(error instanceof Error ? error.message : error).replace(/[^.]$/, "$&.");
+    line.textContent = `This page could not be opened: ${why} The browser may be too old, or the file was cut short.`;
     document.body.replaceChildren(line);
   });
 })();
