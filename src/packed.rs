@@ -26,6 +26,17 @@ pub(crate) fn split_four(packed: u128) -> [u32; 4] {
     [a, b, c, d]
 }
 
+/// A number, in the order of `f64::total_cmp`.
+pub(crate) fn sortable(value: f64) -> u64 {
+    let bits = value.to_bits();
+    if bits >> 63 == 1 { !bits } else { bits | 1 << 63 }
+}
+
+/// What [`sortable`] made of it; the lowest bits may have been changed.
+pub(crate) fn number(sortable: u64) -> f64 {
+    f64::from_bits(if sortable >> 63 == 1 { sortable & !(1 << 63) } else { !sortable })
+}
+
 /// In order, equal ones as they were. All types share one sort, of their places.
 pub(crate) fn ordered<T>(items: Vec<T>, compare: impl Fn(&T, &T) -> Ordering) -> Vec<T> {
     let places = places_in_order(items.len() as u32, &|a, b| compare(&items[a as usize], &items[b as usize]));
@@ -49,6 +60,17 @@ mod tests {
         let by_length = ordered(words, |a, b| a.len().cmp(&b.len()));
         assert_eq!(by_length, ["fig", "yam", "pear", "plum", "kiwi", "date"]);
         assert!(ordered(Vec::<String>::new(), String::cmp).is_empty());
+    }
+
+    #[test]
+    fn numbers_with_a_point_come_back_and_sort_as_they_do() {
+        let values = [f64::NEG_INFINITY, -2.5, -0.0, 0.0, f64::MIN_POSITIVE, 0.1, 1.0, f64::MAX, f64::INFINITY];
+        for a in values {
+            assert_eq!(number(sortable(a)).to_bits(), a.to_bits());
+            for b in values {
+                assert_eq!(sortable(a).cmp(&sortable(b)), a.total_cmp(&b), "{a} {b}");
+            }
+        }
     }
 
     #[test]

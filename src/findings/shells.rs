@@ -8,6 +8,7 @@ use crate::measure::density::{ShellDensity, density};
 use crate::model::Model;
 use crate::obj::Run;
 use crate::packed;
+use glam::DVec2;
 
 /// Names of faces, looked up by run.
 pub struct Names<'a> {
@@ -74,15 +75,15 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
     let count = model.topology.shell_count as usize;
     let mut first_face = vec![None; count];
     let mut faces = vec![0usize; count];
-    let mut bounds: Vec<Option<[f64; 4]>> = vec![None; count];
+    let mut bounds: Vec<Option<(DVec2, DVec2)>> = vec![None; count];
     for (face, shell) in model.topology.face_shell.iter().enumerate() {
         let Some(shell) = shell.map(|shell| shell.0 as usize) else { continue };
         first_face[shell].get_or_insert(face);
         faces[shell] += 1;
         for id in model.document.face(face).iter().filter_map(|corner| corner.texcoord) {
-            let [u, v] = model.document.texcoords[id.index()];
-            let [u0, v0, u1, v1] = bounds[shell].get_or_insert([u, v, u, v]);
-            (*u0, *v0, *u1, *v1) = (u0.min(u), v0.min(v), u1.max(u), v1.max(v));
+            let uv = DVec2::from_array(model.document.texcoords[id.index()]);
+            let (low, high) = bounds[shell].get_or_insert((uv, uv));
+            (*low, *high) = (low.min(uv), high.max(uv));
         }
     }
     (0..count)
@@ -108,7 +109,7 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
                 folded: measures.handedness.folded.get(shell).copied().unwrap_or(0),
                 tilt_deg: measures.tilt.shells.get(shell).copied().flatten(),
                 lettering_share: measures.lettering.shells.get(shell).copied().flatten(),
-                bounds_uv: bounds[shell],
+                bounds_uv: bounds[shell].map(|(low, high)| [low.x, low.y, high.x, high.y]),
             }
         })
         .collect()

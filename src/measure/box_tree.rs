@@ -8,6 +8,7 @@
 //! The same tree finds boxes of different owners that lie near one another ([`BoxTree::for_each_near_pair`]): branch and
 //! bound over pairs of nodes, nearer ones first, so that whoever asks for the nearest has a small bound early.
 
+use crate::packed;
 use glam::DVec2;
 
 /// Boxes in a leaf: small enough to compare all with all.
@@ -27,9 +28,47 @@ impl Entry {
     }
 
     /// 0 where they meet or touch.
+    #[inline(always)]
     fn distance_squared(&self, other: &Self) -> f64 {
         (self.low - other.high).max(other.low - self.high).max(DVec2::ZERO).length_squared()
     }
+}
+
+fn place(packed: u128) -> usize {
+    packed as u32 as usize
+}
+
+/// Adds the nodes of the entries in `order`, the first of which is number `first` of all, and brings those into the order
+/// of the leaves.
+fn build(entries: &[Entry], order: &mut [u128], first: usize, nodes: &mut Vec<Node>) -> usize {
+    let mut around = entries[place(order[0])];
+    let (mut least, mut most) = (around.low + around.high, around.low + around.high);
+    for &packed in &order[1..] {
+        let entry = entries[place(packed)];
+        around.low = around.low.min(entry.low);
+        around.high = around.high.max(entry.high);
+        // Twice the middle orders as well as the middle.
+        let middle = entry.low + entry.high;
+        (least, most) = (least.min(middle), most.max(middle));
+    }
+    let index = nodes.len();
+    nodes.push(Node { around, first: first as u32, end: (first + order.len()) as u32, right: 0, nodes: 1 });
+    if order.len() > LEAF {
+        let half = order.len() / 2;
+        let spread = most - least;
+        let axis = usize::from(spread.x < spread.y);
+        for packed in &mut *order {
+            let entry = &entries[place(*packed)];
+            let middle = packed::sortable(entry.low[axis] + entry.high[axis]);
+            *packed = u128::from(middle) << 64 | u128::from(*packed as u32);
+        }
+        order.select_nth_unstable(half);
+        let (left, right) = order.split_at_mut(half);
+        build(entries, left, first, nodes);
+        nodes[index].right = build(entries, right, first + half, nodes) as u32;
+        nodes[index].nodes = (nodes.len() - index) as u32;
+    }
+    index
 }
 
 /// A range of entries and the box around it. Left child: the next node.
@@ -70,37 +109,14 @@ pub(super) enum Step<'a> {
 
 impl BoxTree {
     pub(super) fn new(entries: Vec<Entry>) -> Self {
-        let mut tree = Self { nodes: Vec::with_capacity(4 * (entries.len() / LEAF + 1)), entries };
-        if !tree.entries.is_empty() {
-            tree.build(0, tree.entries.len());
+        let mut nodes = Vec::with_capacity(4 * (entries.len() / LEAF + 1));
+        // Where a box lies along the axis of its node, and its place among the entries: integers are selected by their
+        // middle in half the time that boxes are.
+        let mut order: Vec<u128> = (0..entries.len() as u128).collect();
+        if !entries.is_empty() {
+            build(&entries, &mut order, 0, &mut nodes);
         }
-        tree
-    }
-
-    fn build(&mut self, first: usize, end: usize) -> u32 {
-        let range = &mut self.entries[first..end];
-        let mut around = range[0];
-        let (mut least, mut most) = (around.low + around.high, around.low + around.high);
-        for entry in &range[1..] {
-            around.low = around.low.min(entry.low);
-            around.high = around.high.max(entry.high);
-            // Twice the middle orders as well as the middle.
-            let middle = entry.low + entry.high;
-            (least, most) = (least.min(middle), most.max(middle));
-        }
-        let index = self.nodes.len();
-        self.nodes.push(Node { around, first: first as u32, end: end as u32, right: 0, nodes: 1 });
-        if end - first > LEAF {
-            let half = (end - first) / 2;
-            let spread = most - least;
-            let axis = usize::from(spread.x < spread.y);
-            let middle = |entry: &Entry| entry.low[axis] + entry.high[axis];
-            range.select_nth_unstable_by(half, |a, b| middle(a).total_cmp(&middle(b)));
-            self.build(first, first + half);
-            self.nodes[index].right = self.build(first + half, end);
-            self.nodes[index].nodes = (self.nodes.len() - index) as u32;
-        }
-        index as u32
+        Self { entries: order.into_iter().map(|packed| entries[place(packed)]).collect(), nodes }
     }
 
     /// Calls with every pair of boxes whose interiors meet, once, until told to stop; false when it was.

@@ -15,6 +15,7 @@ use super::box_tree::{BoxTree, Entry, Step};
 use super::convex::{self, Piece};
 use super::distinct::Distinct;
 use super::jacobian::is_zero_area_uv;
+use super::outline::push_rest;
 use super::region::Region;
 use super::scanlines::{self, Sampling};
 use super::sheet::{REACH, SheetInput};
@@ -53,7 +54,7 @@ const EFFORT_CROSSING: u64 = 1_000;
 pub(super) fn counter_clockwise(input: &SheetInput, triangle: usize) -> Option<[u32; 3]> {
     let [a, b, c] = input.triangles[triangle];
     let q = three::each([a, b, c], |index| input.uv[index as usize]);
-    if is_zero_area_uv(q) || !is_within_reach(q) {
+    if !is_within_reach(q) || is_zero_area_uv(q) {
         return None;
     }
     Some(if (q[1] - q[0]).perp_dot(q[2] - q[0]) > 0.0 { [a, b, c] } else { [a, c, b] })
@@ -65,8 +66,9 @@ pub(super) fn corners(input: &SheetInput, triangle: usize) -> [DVec2; 3] {
     if (b - a).perp_dot(c - a) > 0.0 { [a, b, c] } else { [a, c, b] }
 }
 
+#[inline(always)]
 fn is_within_reach(q: [DVec2; 3]) -> bool {
-    let [a, b, c] = three::each(q, |p| p.abs().max_element() <= REACH);
+    let [a, b, c] = three::each(q, |p| p.x.abs() <= REACH && p.y.abs() <= REACH);
     a && b && c
 }
 
@@ -92,13 +94,13 @@ struct Regions {
     twice: Contours,
 }
 
-/// How all triangles cover the sheet; `tiles` in use as (row, column), `limit` the highest corner of all there are.
-pub(super) fn cover(input: &SheetInput, tiles: &[(u32, u32)], limit: DVec2) -> Cover {
-    let edges = boundary_edges(input);
-    if edges.len() <= EDGES_MANY && !is_crowded(&edges, input.uv) {
-        return exact(resolve(edges, input.uv), tiles);
+/// How all triangles cover the sheet; `boundary` as [`outlines_and_boundary`](super::outline::outlines_and_boundary) gives
+/// it, `tiles` in use as (row, column), `limit` the highest corner of all there are.
+pub(super) fn cover(input: &SheetInput, boundary: Vec<(u32, u32)>, tiles: &[(u32, u32)], limit: DVec2) -> Cover {
+    if boundary.len() <= EDGES_MANY && !is_crowded(&boundary, input.uv) {
+        return exact(resolve(boundary, input.uv), tiles);
     }
-    drop(edges);
+    drop(boundary);
     let (together, alone) = meeting_and_alone(input);
     let mut left = EFFORT_MAX;
     let mut cover = match cover_by_halves(input, &together, &mut left) {
@@ -114,15 +116,18 @@ pub(super) fn cover(input: &SheetInput, tiles: &[(u32, u32)], limit: DVec2) -> C
 }
 
 fn exact(regions: Regions, tiles: &[(u32, u32)]) -> Cover {
-    let squares: Contours = tiles
-        .iter()
-        .map(|&(row, column)| (f64::from(column), f64::from(row)))
-        .map(|(u, v)| vec![[u, v], [u + 1.0, v], [u + 1.0, v + 1.0], [u, v + 1.0]])
-        .collect();
+    let lows = tiles.iter().map(|&(row, column)| DVec2::new(f64::from(column), f64::from(row)));
     let mut areas = Sampling::default();
     areas.once.area = area(&regions.once);
     areas.twice.area = area(&regions.twice);
-    areas.inside.area = area(&common(&regions.once, &squares));
+    let in_one_tile = bounds(&regions.once)
+        .is_some_and(|(low, high)| lows.clone().any(|tile| low.cmpge(tile).all() && high.cmple(tile + 1.0).all()));
+    areas.inside.area = if in_one_tile {
+        areas.once.area
+    } else {
+        let square = |DVec2 { x, y }| vec![[x, y], [x + 1.0, y], [x + 1.0, y + 1.0], [x, y + 1.0]];
+        area(&common(&regions.once, &lows.map(square).collect()))
+    };
     Cover { areas, is_sampled: false, twice: Region::Outline(regions.twice) }
 }
 
@@ -251,43 +256,6 @@ fn boundary_edges_of_few(input: &SheetInput, triangles: &[u32]) -> Vec<(u32, u32
 /// Upper end and direction in one number: uv values are far fewer than 2^31.
 fn upper_and_direction(a: u32, b: u32) -> u32 {
     a.max(b) << 1 | u32::from(a > b)
-}
-
-/// What is left of an edge that runs up and down so many times.
-fn push_rest(lower: u32, upper: u32, up: usize, down: usize, left: &mut Vec<(u32, u32)>) {
-    let edge = if up > down { (lower, upper) } else { (upper, lower) };
-    left.resize(left.len() + up.abs_diff(down), edge);
-}
-
-/// Directed edges that stay when opposite ones cancel, of all triangles.
-fn boundary_edges(input: &SheetInput) -> Vec<(u32, u32)> {
-    let turned: Vec<[u32; 3]> =
-        (0..input.triangles.len()).filter_map(|triangle| counter_clockwise(input, triangle)).collect();
-    let mut starts = vec![0u32; input.uv.len() + 2];
-    for &[a, b, c] in &turned {
-        for lower in [a.min(b), b.min(c), c.min(a)] {
-            starts[lower as usize + 2] += 1;
-        }
-    }
-    (2..starts.len()).for_each(|i| starts[i] += starts[i - 1]);
-    let mut by_lower = vec![0u32; 3 * turned.len()];
-    for [a, b, c] in turned {
-        for (a, b) in [(a, b), (b, c), (c, a)] {
-            let slot = &mut starts[a.min(b) as usize + 1];
-            by_lower[*slot as usize] = upper_and_direction(a, b);
-            *slot += 1;
-        }
-    }
-    let mut left: Vec<(u32, u32)> = Vec::new();
-    for lower in 0..input.uv.len() {
-        let edges = &mut by_lower[starts[lower] as usize..starts[lower + 1] as usize];
-        edges.sort_unstable();
-        for same in edges.chunk_by(|a, b| a >> 1 == b >> 1) {
-            let down = same.iter().filter(|&&edge| edge & 1 == 1).count();
-            push_rest(lower as u32, same[0] >> 1, same.len() - down, down, &mut left);
-        }
-    }
-    left
 }
 
 /// Chains directed edges into closed contours. As many lead to each value as from it, so a walk ends where it began.

@@ -76,12 +76,14 @@ pub fn is_zero_area_3d([a, b, c]: [DVec3; 3]) -> bool {
 }
 
 /// Has no area on the sheet.
+#[inline(always)]
 pub fn is_zero_area_uv([a, b, c]: [DVec2; 3]) -> bool {
     let longest = longest([(b - a).length_squared(), (c - a).length_squared(), (c - b).length_squared()]);
     (b - a).perp_dot(c - a).abs() <= ZERO_AREA_RATIO * longest
 }
 
 /// Of squared lengths, which are never NaN; `f64::max` looks out for that, and is a call in the browser.
+#[inline(always)]
 fn longest([a, b, c]: [f64; 3]) -> f64 {
     let longer = if b > a { b } else { a };
     if c > longer { c } else { longer }

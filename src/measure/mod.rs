@@ -104,6 +104,8 @@ pub struct Measures {
     pub seams: Seams,
     /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are.
     mapped: Vec<u32>,
+    /// By triangle its place among them, if it has one; empty when all have.
+    place_in_mapped: Vec<u32>,
     /// Kept from [`Stage::Sheet`] to [`Stage::Padding`].
     rows: Option<SheetRows>,
 }
@@ -206,6 +208,8 @@ impl Measures {
                 .filter(|&t| self.triangles.is(t as usize, triangles::state::MAPPED))
                 .collect()
         };
+        self.place_in_mapped = vec![u32::MAX; if all_mapped { 0 } else { model.triangle_count() }];
+        self.mapped.iter().zip(0..).for_each(|(&triangle, place)| self.place_in_mapped[triangle as usize] = place);
         let count = if all_mapped { model.triangle_count() } else { self.mapped.len() };
         let mut rows = SheetRows {
             uv: Vec::with_capacity(count),
@@ -240,8 +244,7 @@ impl Measures {
 
     /// With whom a triangle of the model shares; nobody before [`Stage::Sharing`] and where unmapped.
     pub fn shares(&self, triangle: usize) -> Shares {
-        let index =
-            if self.mapped.is_empty() { Some(triangle) } else { self.mapped.binary_search(&(triangle as u32)).ok() };
-        index.and_then(|i| self.sharing.triangles.get(i)).copied().unwrap_or_default()
+        let place = self.place_in_mapped.get(triangle).map_or(triangle, |&place| place as usize);
+        self.sharing.triangles.get(place).copied().unwrap_or_default()
     }
 }

@@ -1,9 +1,10 @@
-//! Where shells end on the sheet: the edges that have triangles of their shell on one side only.
+//! Where shells end on the sheet, and where all of them together do.
 //!
 //! Every triangle with area is taken counter-clockwise, and its three directed edges are grouped by uv values and shell. An
-//! edge that is run both ways has its shell on both sides; any other belongs to the outline. A fold's crease has both
+//! edge that is run both ways has its shell on both sides; any other belongs to the shell's *outline*. A fold's crease has both
 //! triangles on one side and stays, once. What stays is all of the shell's border, and where a shell lies over itself or
 //! has corners in the middle of edges, some edges inside it, which change no distance to what lies outside.
+//! Directed edges that stay when opposite ones cancel, whatever their shells, are the *boundary* of all (`cover`).
 //! Cost: linear in triangles (counting sort by the lower uv value).
 
 use super::cover::counter_clockwise;
@@ -44,8 +45,8 @@ impl Packed {
     }
 }
 
-/// All outlines, by uv values.
-pub(super) fn outlines(input: &SheetInput) -> Vec<OutlineEdge> {
+/// All outlines, and the boundary as directed edges (from, to), by uv values.
+pub(super) fn outlines_and_boundary(input: &SheetInput) -> (Vec<OutlineEdge>, Vec<(u32, u32)>) {
     let mut starts = vec![0u32; input.uv.len() + 2];
     for triangle in 0..input.triangles.len() {
         let Some([a, b, c]) = counter_clockwise(input, triangle) else { continue };
@@ -64,7 +65,7 @@ pub(super) fn outlines(input: &SheetInput) -> Vec<OutlineEdge> {
         }
     }
     let shell = |edge: &Packed| input.shell[edge.triangle() as usize];
-    let mut outlines = Vec::new();
+    let (mut outlines, mut boundary) = (Vec::new(), Vec::new());
     for lower in 0..input.uv.len() {
         let bucket = &mut by_lower[starts[lower] as usize..starts[lower + 1] as usize];
         bucket.sort_unstable();
@@ -75,6 +76,8 @@ pub(super) fn outlines(input: &SheetInput) -> Vec<OutlineEdge> {
             {
                 continue;
             }
+            let down = group.iter().filter(|edge| edge.is_down()).count();
+            push_rest(lower as u32, group[0].upper(), group.len() - down, down, &mut boundary);
             let sorted;
             let group = if let [_] = group {
                 group
@@ -90,7 +93,13 @@ pub(super) fn outlines(input: &SheetInput) -> Vec<OutlineEdge> {
             }
         }
     }
-    outlines
+    (outlines, boundary)
+}
+
+/// What is left of an edge that runs up and down so many times.
+pub(super) fn push_rest(lower: u32, upper: u32, up: usize, down: usize, left: &mut Vec<(u32, u32)>) {
+    let edge = if up > down { (lower, upper) } else { (upper, lower) };
+    left.resize(left.len() + up.abs_diff(down), edge);
 }
 
 #[cfg(test)]
@@ -110,7 +119,7 @@ mod tests {
             surface: &vec![1.0; triangles.len()],
             map: Map::default(),
         };
-        outlines(&input).into_iter().map(|edge| (edge.lower, edge.upper, edge.triangle)).collect()
+        outlines_and_boundary(&input).0.into_iter().map(|edge| (edge.lower, edge.upper, edge.triangle)).collect()
     }
 
     #[test]

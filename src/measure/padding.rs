@@ -17,7 +17,7 @@
 
 use super::box_tree::{BoxTree, Entry, Near};
 use super::cover::{corners, counter_clockwise};
-use super::outline::{OutlineEdge, outlines};
+use super::outline::OutlineEdge;
 use super::region::RegionMask;
 use super::segment;
 use super::sharing::Sharing;
@@ -149,7 +149,7 @@ struct Field<'a> {
     input: &'a SheetInput<'a>,
     scale: DVec2,
     is_udim: bool,
-    edges: Vec<OutlineEdge>,
+    edges: &'a [OutlineEdge],
     /// By edge, its shell.
     shells: Vec<u32>,
     /// By shell; `None` without area.
@@ -161,7 +161,7 @@ struct Field<'a> {
 }
 
 impl<'a> Field<'a> {
-    fn new(input: &'a SheetInput<'a>, sheet: &Sheet, sharing: &Sharing) -> Self {
+    fn new(input: &'a SheetInput<'a>, sheet: &'a Sheet, sharing: &Sharing) -> Self {
         let mut unknown = Vec::new();
         if sharing.at_least
             && let Some(twice) = RegionMask::new(&sheet.twice)
@@ -172,7 +172,7 @@ impl<'a> Field<'a> {
                 unknown[input.shell[triangle] as usize] |= twice.touches(a.min(b).min(c), a.max(b).max(c));
             }
         }
-        let edges = outlines(input);
+        let edges = sheet.outlines.as_slice();
         let mut field = Self {
             input,
             scale: map_scale(input.map),
@@ -184,7 +184,7 @@ impl<'a> Field<'a> {
             overlapping: sharing.pairs.iter().map(|pair| packed::two(pair.a, pair.b)).collect(),
             unknown,
         };
-        for (edge, &shell) in field.edges.iter().zip(&field.shells) {
+        for (edge, &shell) in edges.iter().zip(&field.shells) {
             let (p, q) = (input.uv[edge.lower as usize], input.uv[edge.upper as usize]);
             let unseen = Place { low: p, high: p, tile: None, across: false };
             let place = field.places[shell as usize].get_or_insert(unseen);

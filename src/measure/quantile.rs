@@ -1,12 +1,31 @@
 //! Weighted quantiles by selection, without a full sort.
 
-/// So many are put in order one by one.
+use crate::packed;
+
+/// So many are put in order.
 const FEW: usize = 32;
 
+/// A value and its weight, for [`weighted_quantile`].
+pub fn weighted(value: f64, weight: f64) -> u128 {
+    u128::from(packed::sortable(value)) << 64 | u128::from(weight.to_bits())
+}
+
+fn value(item: u128) -> f64 {
+    packed::number((item >> 64) as u64)
+}
+
+fn weight(item: u128) -> f64 {
+    f64::from_bits(item as u64)
+}
+
+fn sum(items: &[u128]) -> f64 {
+    items.iter().map(|&item| weight(item)).sum()
+}
+
 /// The smallest value at which the weights up to it reach `share` (0..1) of their sum; `None` without weight.
-/// Reorders `items` (value, weight). Values must not be NaN. Expected linear time.
-pub fn weighted_quantile(items: &mut [(f64, f64)], share: f64) -> Option<f64> {
-    let total: f64 = items.iter().map(|item| item.1).sum();
+/// Reorders `items` ([`weighted`]). Values must not be NaN. Expected linear time.
+pub fn weighted_quantile(items: &mut [u128], share: f64) -> Option<f64> {
+    let total = sum(items);
     if total <= 0.0 {
         return None;
     }
@@ -14,29 +33,24 @@ pub fn weighted_quantile(items: &mut [(f64, f64)], share: f64) -> Option<f64> {
     let mut rest = items;
     while rest.len() > FEW {
         let middle = rest.len() / 2;
-        let (low, pivot, high) = rest.select_nth_unstable_by(middle, |a, b| a.0.total_cmp(&b.0));
-        let below: f64 = low.iter().map(|item| item.1).sum();
+        let (low, pivot, high) = rest.select_nth_unstable(middle);
+        let below = sum(low);
         if below >= target {
             rest = low;
-        } else if below + pivot.1 >= target {
-            return Some(pivot.0);
+        } else if below + weight(*pivot) >= target {
+            return Some(value(*pivot));
         } else {
-            target -= below + pivot.1;
+            target -= below + weight(*pivot);
             rest = high;
         }
     }
-    for end in 1..rest.len() {
-        let place = rest[..end].partition_point(|item| item.0 <= rest[end].0);
-        rest[place..=end].rotate_right(1);
-    }
+    rest.sort_unstable();
     let mut sum = 0.0;
-    rest.iter()
-        .find(|item| {
-            sum += item.1;
-            sum >= target
-        })
-        .or(rest.last())
-        .map(|item| item.0)
+    let reached = |item: &&u128| {
+        sum += weight(**item);
+        sum >= target
+    };
+    rest.iter().find(reached).or(rest.last()).map(|&item| value(item))
 }
 
 #[cfg(test)]
@@ -60,9 +74,10 @@ mod tests {
                     sum >= total * share
                 })
                 .map(|i| i.0);
-            assert_eq!(weighted_quantile(&mut items.clone(), share), plain, "{share}");
+            let mut items: Vec<u128> = items.iter().map(|&(value, by)| weighted(value, by)).collect();
+            assert_eq!(weighted_quantile(&mut items, share), plain, "{share}");
         }
         assert_eq!(weighted_quantile(&mut [], 0.5), None);
-        assert_eq!(weighted_quantile(&mut [(3.0, 0.0)], 0.5), None);
+        assert_eq!(weighted_quantile(&mut [weighted(3.0, 0.0)], 0.5), None);
     }
 }

@@ -10,6 +10,7 @@
 
 use super::cover::corners;
 use super::sheet::SheetInput;
+use crate::packed::{number, sortable};
 use glam::DVec2;
 
 /// Strips of each sort, where the triangles are few enough.
@@ -164,17 +165,6 @@ fn lengths_between(ends: &[u64], y: f64, tiles: &[(u32, u32)]) -> [f64; 3] {
     [once, twice, inside]
 }
 
-/// A number's bits, ordered as the numbers are.
-fn sortable(value: f64) -> u64 {
-    let bits = value.to_bits();
-    if bits >> 63 == 1 { !bits } else { bits | 1 << 63 }
-}
-
-/// What [`sortable`] made of it; the lowest bit may have been changed.
-fn number(sortable: u64) -> f64 {
-    f64::from_bits(if sortable >> 63 == 1 { sortable & !(1 << 63) } else { !sortable })
-}
-
 /// 0..1, by SplitMix64 (Steele, Lea & Flood 2014).
 fn random(state: &mut u64) -> f64 {
     *state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
@@ -187,7 +177,7 @@ fn random(state: &mut u64) -> f64 {
 mod tests {
     use super::*;
     use crate::brief::Map;
-    use crate::measure::cover;
+    use crate::measure::{cover, outline::outlines_and_boundary};
 
     fn with_layout(triangles: &[[DVec2; 3]], tiles: &[(u32, u32)], call: impl Fn(Sampling, Sampling)) {
         let uv = triangles.concat();
@@ -202,7 +192,7 @@ mod tests {
             surface: &vec![1.0; count],
             map: Map::default(),
         };
-        let exact = cover::cover(&input, tiles, DVec2::new(10.0, 900.0));
+        let exact = cover::cover(&input, outlines_and_boundary(&input).1, tiles, DVec2::new(10.0, 900.0));
         assert!(!exact.is_sampled);
         let all: Vec<u32> = (0..count as u32).collect();
         call(sample(&input, &all, tiles), exact.areas);

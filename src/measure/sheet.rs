@@ -7,6 +7,7 @@
 
 use super::convex;
 use super::cover::{self, Cover};
+use super::outline::{OutlineEdge, outlines_and_boundary};
 use super::region::Region;
 use super::tiles::{TilesInUse, UDIM_COLUMNS, UDIM_ROWS};
 use crate::three;
@@ -54,6 +55,8 @@ pub struct Sheet {
     pub union_area: f64,
     /// The region that two or more triangles use: where sharing is looked for.
     pub(super) twice: Region,
+    /// Where shells end.
+    pub(super) outlines: Vec<OutlineEdge>,
     /// Standard errors of the figures that come from areas of the union, where those had to be sampled.
     pub sampling_errors: Option<SamplingErrors>,
 }
@@ -95,7 +98,8 @@ pub fn measure_sheet(input: &SheetInput) -> Sheet {
         }
     }
     let tiles = tiles.list();
-    let Cover { areas, is_sampled, twice } = cover::cover(input, &tiles, limit);
+    let (outlines, boundary) = outlines_and_boundary(input);
+    let Cover { areas, is_sampled, twice } = cover::cover(input, boundary, &tiles, limit);
     let union_area = areas.once.area;
     let some = union_area > 0.0;
     let uv_area = near + far;
@@ -114,6 +118,7 @@ pub fn measure_sheet(input: &SheetInput) -> Sheet {
         uv_area,
         union_area,
         twice,
+        outlines,
         sampling_errors,
     }
 }

@@ -9,7 +9,7 @@
 //! `None` where no triangle is regular. Cost: linear.
 
 use super::jacobian::Jacobian;
-use super::quantile::weighted_quantile;
+use super::quantile::{weighted, weighted_quantile};
 use super::triangles::TriangleMeasures;
 use crate::brief::Brief;
 use crate::model::Model;
@@ -72,11 +72,12 @@ pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brie
     }
 
     let groups = ShellGroups::new(model, triangles);
-    let mut items: Vec<(f64, f64)> = Vec::new();
+    let mut items: Vec<u128> = Vec::new();
+    let item = |&t: &u32| weighted(ratio(triangles, t), triangles.surface[t as usize]);
     let mut shells = (0..model.topology.shell_count)
         .map(|shell| {
             items.clear();
-            items.extend(groups.of(shell).iter().map(|&t| (ratio(triangles, t), triangles.surface[t as usize])));
+            items.extend(groups.of(shell).iter().map(item));
             ShellStretch {
                 anisotropy_median: weighted_quantile(&mut items, 0.5),
                 anisotropy_p95: weighted_quantile(&mut items, 0.95),
@@ -88,7 +89,7 @@ pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         return (Stretch::default(), shells);
     }
     items.clear();
-    items.extend(groups.members.iter().map(|&t| (ratio(triangles, t), triangles.surface[t as usize])));
+    items.extend(groups.members.iter().map(item));
     let scale_squared = surface / area_uv;
     let mut whole = Stretch {
         anisotropy_median: weighted_quantile(&mut items, 0.5),

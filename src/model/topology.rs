@@ -62,8 +62,7 @@ impl Topology {
         let mut shells = UnionFind::new(faces);
         let mut edges = Vec::new();
         let mut shell_border = vec![true; document.corners.len()];
-        let half_edges = HalfEdges::new(document, position_value);
-        half_edges.for_each_edge(|(lower, upper), around| {
+        HalfEdges::new(document, position_value).for_each_edge(|half_edges, (lower, upper), around| {
             let mapped = |corner: u32| has_uv[half_edges.face(corner) as usize];
             let uv_ends = |corner: u32| half_edges.uv_ends(corner, lower, uv_value);
             match *around {
@@ -100,7 +99,6 @@ impl Topology {
                 }
             }
         });
-        drop(half_edges);
         let edges = by_corner(&edges);
         let (face_shell, shell_count) = shells.number(|face| has_uv[face]);
 
@@ -144,7 +142,8 @@ struct HalfEdges<'a> {
     position_value: &'a [u32],
     corner_face: Vec<u32>,
     starts: Vec<u32>,
-    by_lower: Vec<u32>,
+    /// Upper value and corner, by lower value.
+    by_lower: Vec<u64>,
 }
 
 impl<'a> HalfEdges<'a> {
@@ -159,21 +158,32 @@ impl<'a> HalfEdges<'a> {
         }
         let mut this = Self { document, position_value, corner_face, starts: Vec::new(), by_lower: Vec::new() };
         let mut starts = vec![0u32; position_value.len() + 2];
-        for corner in 0..document.corners.len() as u32 {
-            starts[this.ends(corner).0 as usize + 2] += 1;
-        }
+        this.for_each(|_, lower, _| starts[lower as usize + 2] += 1);
         for i in 2..starts.len() {
             starts[i] += starts[i - 1];
         }
-        let mut by_lower = vec![0u32; document.corners.len()];
-        for corner in 0..document.corners.len() as u32 {
-            let slot = &mut starts[this.ends(corner).0 as usize + 1];
-            by_lower[*slot as usize] = corner;
+        let mut by_lower = vec![0u64; document.corners.len()];
+        this.for_each(|corner, lower, upper| {
+            let slot = &mut starts[lower as usize + 1];
+            by_lower[*slot as usize] = packed::two(upper, corner);
             *slot += 1;
-        }
+        });
         this.starts = starts;
         this.by_lower = by_lower;
         this
+    }
+
+    /// Calls with every half-edge and the position values it joins, the lower one first.
+    fn for_each(&self, mut call: impl FnMut(u32, u32, u32)) {
+        for ends in self.document.face_starts.windows(2) {
+            let first = if ends[0] < ends[1] { self.value(ends[0]) } else { continue };
+            let mut here = first;
+            for corner in ends[0]..ends[1] {
+                let there = if corner + 1 < ends[1] { self.value(corner + 1) } else { first };
+                call(corner, here.min(there), here.max(there));
+                here = there;
+            }
+        }
     }
 
     fn face(&self, corner: u32) -> u32 {
@@ -190,11 +200,6 @@ impl<'a> HalfEdges<'a> {
         self.position_value[self.document.corners[corner as usize].position.0 as usize]
     }
 
-    fn ends(&self, corner: u32) -> (u32, u32) {
-        let (a, b) = (self.value(corner), self.value(self.next(corner)));
-        (a.min(b), a.max(b))
-    }
-
     /// uv values at the end with the position value `lower`, and at the other. Only for corners of mapped faces, which all
     /// have one.
     fn uv_ends(&self, corner: u32, lower: u32, uv_value: &[u32]) -> (u32, u32) {
@@ -205,18 +210,16 @@ impl<'a> HalfEdges<'a> {
     }
 
     /// Calls with the position values of each edge, the lower one first, and its half-edges in file order.
-    fn for_each_edge(&self, mut call: impl FnMut((u32, u32), &[u32])) {
-        let mut around: Vec<u64> = Vec::new();
+    fn for_each_edge(mut self, mut call: impl FnMut(&Self, (u32, u32), &[u32])) {
         let mut corners: Vec<u32> = Vec::new();
+        let mut by_lower = std::mem::take(&mut self.by_lower);
         for lower in 0..self.position_value.len() {
-            let range = self.starts[lower] as usize..self.starts[lower + 1] as usize;
-            around.clear();
-            around.extend(self.by_lower[range].iter().map(|&corner| packed::two(self.ends(corner).1, corner)));
+            let around = &mut by_lower[self.starts[lower] as usize..self.starts[lower + 1] as usize];
             around.sort_unstable();
             for edge in around.chunk_by(|a, b| a >> 32 == b >> 32) {
                 corners.clear();
                 corners.extend(edge.iter().map(|&edge| packed::split_two(edge).1));
-                call((lower as u32, packed::split_two(edge[0]).0), &corners);
+                call(&self, (lower as u32, packed::split_two(edge[0]).0), &corners);
             }
         }
     }
