@@ -30,6 +30,8 @@ const EDGE_SLACK: f64 = 1e-9;
 /// A ray lies in a triangle's plane when the triple product of its direction and two sides is at most this share of the
 /// sides' lengths: the sign of what is smaller is rounding.
 const EDGE_ON: f64 = 1e-12;
+/// A box is left so much later than computed, as a factor: rounding may not lose a flat one.
+const LATE: f64 = 1.0 + 4.0 * f64::EPSILON;
 /// Stands for 1/0 without ever making a NaN.
 const VERY_STEEP: f64 = 1e300;
 
@@ -102,8 +104,7 @@ impl<'a> Occluders<'a> {
 
     /// Something lies ahead of `origin`. `direction` need not be of unit length, but not zero.
     pub(super) fn blocked(&mut self, origin: DVec3, direction: DVec3) -> bool {
-        let one_over = |x: f64| if x.abs() < 1.0 / VERY_STEEP { VERY_STEEP } else { 1.0 / x };
-        let inverse = DVec3::from_array(three::each(direction.to_array(), one_over));
+        let ray = Ray::new(origin, direction);
         self.open.clear();
         self.open.push((self.levels.len() as u32, 0));
         while let Some((level, index)) = self.open.pop() {
@@ -118,7 +119,7 @@ impl<'a> Occluders<'a> {
             let first = index as usize * WIDTH;
             self.effort += WIDTH as u64;
             for (child, bounds) in below[first..].iter().take(WIDTH).enumerate() {
-                if passes(bounds, origin, inverse) {
+                if ray.passes(bounds) {
                     self.open.push((level - 1, (first + child) as u32));
                 }
             }
@@ -185,14 +186,41 @@ fn spread(x: u64) -> u64 {
     (x | x << 2) & 0x1249_2492_4924_9249
 }
 
-fn passes(bounds: &Bounds, origin: DVec3, inverse: DVec3) -> bool {
-    let (a, b) = ((bounds.low - origin) * inverse, (bounds.high - origin) * inverse);
-    let (near, far) = (smaller(a, b), -smaller(-a, -b));
-    let larger = |a: f64, b: f64| if a > b { a } else { b };
-    let enter = larger(larger(near.x, near.y), larger(near.z, 0.0));
-    let leave = -larger(larger(-far.x, -far.y), -far.z);
-    // Rounding may not lose a flat box.
-    enter <= leave * (1.0 + 4.0 * f64::EPSILON)
+/// A ray as boxes are held against it.
+struct Ray {
+    origin: DVec3,
+    /// 1 / direction.
+    inverse: DVec3,
+    /// Along which axes it runs backwards: there it enters a box at the higher side.
+    backwards: [bool; 3],
+}
+
+impl Ray {
+    fn new(origin: DVec3, direction: DVec3) -> Self {
+        let one_over = |x: f64| if x.abs() < 1.0 / VERY_STEEP { VERY_STEEP } else { 1.0 / x };
+        let inverse = three::each(direction.to_array(), one_over);
+        Self { origin, inverse: DVec3::from_array(inverse), backwards: three::each(inverse, |x| x < 0.0) }
+    }
+
+    /// Every slab is entered before any is left, and left ahead of the origin. Comparisons alone: to pick the last entry and
+    /// the first exit, browsers make branches that nobody can foretell.
+    #[inline(always)]
+    fn passes(&self, bounds: &Bounds) -> bool {
+        let (low, high) = ((bounds.low - self.origin) * self.inverse, (bounds.high - self.origin) * self.inverse);
+        let turned = |backwards: bool, low: f64, high: f64| if backwards { (high, low * LATE) } else { (low, high * LATE) };
+        let (x_in, x_out) = turned(self.backwards[0], low.x, high.x);
+        let (y_in, y_out) = turned(self.backwards[1], low.y, high.y);
+        let (z_in, z_out) = turned(self.backwards[2], low.z, high.z);
+        (x_in <= y_out)
+            & (x_in <= z_out)
+            & (y_in <= x_out)
+            & (y_in <= z_out)
+            & (z_in <= x_out)
+            & (z_in <= y_out)
+            & (x_out >= 0.0)
+            & (y_out >= 0.0)
+            & (z_out >= 0.0)
+    }
 }
 
 fn meets([a, b, c]: [DVec3; 3], origin: DVec3, direction: DVec3) -> bool {
