@@ -85,11 +85,14 @@ pub(super) struct Connected {
 
 impl Connected {
     fn new(shape: Shape, twin: Vec<u32>, face_of: Vec<u32>) -> Self {
-        let around = |step: fn(Face, u32) -> u32| {
-            let faces = shape.starts.windows(2).map(|ends| Face { start: ends[0], end: ends[1] });
-            faces.flat_map(|face| (face.start..face.end).map(move |corner| step(face, corner))).collect()
-        };
-        let (next, previous) = (around(Face::next), around(Face::previous));
+        let (mut next, mut previous) = (Vec::with_capacity(twin.len()), Vec::with_capacity(twin.len()));
+        for ends in shape.starts.windows(2) {
+            let face = Face { start: ends[0], end: ends[1] };
+            for corner in face.start..face.end {
+                next.push(face.next(corner));
+                previous.push(face.previous(corner));
+            }
+        }
         Self { shape, twin, face_of, next, previous }
     }
 
@@ -217,6 +220,9 @@ impl Guesses {
     fn new() -> Self {
         Self { list: [(0, 0); GUESSES_MAX], count: 0 }
     }
+    fn clear(&mut self) {
+        self.count = 0;
+    }
     fn add(&mut self, value: u32, kind: u8) {
         if self.count < GUESSES_MAX && self.list[..self.count].iter().all(|guess| guess.0 != value) {
             self.list[self.count] = (value, kind);
@@ -225,6 +231,21 @@ impl Guesses {
     }
     fn all(&self) -> &[(u32, u8)] {
         &self.list[..self.count]
+    }
+}
+
+/// What open edges at a value lead to, newest first.
+struct Open {
+    list: [u32; LOOKED_THROUGH],
+    count: usize,
+}
+
+impl Open {
+    fn all(&self) -> &[u32] {
+        &self.list[..self.count]
+    }
+    fn first(&self, most: usize) -> &[u32] {
+        &self.list[..self.count.min(most)]
     }
 }
 
@@ -311,11 +332,13 @@ impl Walk {
             0 => Face { start: 0, end: 0 },
             _ => Face { start: self.shape.starts[face - 1], end: start as u32 },
         };
+        let mut guesses = Guesses::new();
         for corner in place.start..place.end {
             if corner & 0xFF == 0 && coder.is_spent() {
                 return Err(Damage::END);
             }
-            let guesses = self.guesses(place, before, corner);
+            guesses.clear();
+            self.guess(place, before, corner, &mut guesses);
             let given_point = given.positions.get(corner as usize).copied();
             let given_value = given_point.map_or(0, |point| given.position_value[point as usize]);
             let value = self.value(coder, [before, place], corner, &guesses, given_value)?;
@@ -367,11 +390,10 @@ impl Walk {
         self.told.code(coder, given, count, [before, last])
     }
 
-    fn guesses(&self, place: Face, before: Face, corner: u32) -> Guesses {
-        let mut guesses = Guesses::new();
+    fn guess(&self, place: Face, before: Face, corner: u32, guesses: &mut Guesses) {
         let own = &self.values[place.start.max(corner.saturating_sub(COMPARED as u32)) as usize..corner as usize];
         let mut add = |value: u32, kind: u8| {
-            if !own.contains(&value) {
+            if own.iter().all(|other| *other != value) {
                 guesses.add(value, kind);
             }
         };
@@ -382,25 +404,24 @@ impl Walk {
                 .for_each(|(corner, kind)| add(self.values[corner as usize], kind));
             let mut kind = kind::NEAR;
             for corner in (before.start..before.end).take(COMPARED) {
-                let value = self.values[corner as usize] as usize;
-                let into = self.open(self.ends[value], &self.next_end).map(|edge| self.values[edge as usize]);
-                let out = self.open(self.begins[value], &self.next_begin).map(|edge| self.end_of(edge));
-                for value in into.chain(out).take(4) {
+                let value = self.values[corner as usize];
+                let (into, out) = (self.into(value), self.out_of(value));
+                for &value in into.all().iter().chain(out.all()).take(4) {
                     add(value, kind);
                     kind = (kind + 1).min(kind::ALL as u8 - 1);
                 }
             }
-            return guesses;
+            return;
         };
         let is_last = corner + 1 == place.end;
-        let onward = || self.open(self.ends[last as usize], &self.next_end).map(|edge| self.values[edge as usize]);
-        let back = || self.open(self.begins[first as usize], &self.next_begin).map(|edge| self.end_of(edge));
+        let onward = self.into(last);
         if is_last {
-            onward().filter(|value| back().any(|other| other == *value)).for_each(|value| add(value, kind::BOTH));
-        }
-        onward().zip(kind::ONWARD..kind::BACK).for_each(|(value, kind)| add(value, kind));
-        if is_last {
-            back().zip(kind::BACK..kind::BEFORE).for_each(|(value, kind)| add(value, kind));
+            let back = self.out_of(first);
+            onward.all().iter().filter(|value| back.all().contains(value)).for_each(|&value| add(value, kind::BOTH));
+            onward.all().iter().zip(kind::ONWARD..kind::BACK).for_each(|(&value, kind)| add(value, kind));
+            back.all().iter().zip(kind::BACK..kind::BEFORE).for_each(|(&value, kind)| add(value, kind));
+        } else {
+            onward.all().iter().zip(kind::ONWARD..kind::BACK).for_each(|(&value, kind)| add(value, kind));
         }
         let at = before.start + (corner - place.start);
         [at, at - 1, at + 1]
@@ -411,30 +432,43 @@ impl Walk {
         if !is_last {
             // Two open edges on from the corner before: the face fills the bend between them.
             let mut kind = kind::NEAR;
-            let first_steps = self.open(self.begins[last as usize], &self.next_begin).map(|edge| self.end_of(edge));
-            for step in first_steps.take(2) {
-                for edge in self.open(self.begins[step as usize], &self.next_begin).take(2) {
-                    add(self.end_of(edge), kind);
+            for &step in self.out_of(last).first(2) {
+                for &value in self.out_of(step).first(2) {
+                    add(value, kind);
                     kind += 1;
                 }
             }
-            let first_steps =
-                self.open(self.ends[last as usize], &self.next_end).map(|edge| self.values[edge as usize]);
-            for step in first_steps.take(2) {
-                for edge in self.open(self.ends[step as usize], &self.next_end).take(2) {
-                    add(self.values[edge as usize], kind);
+            for &step in onward.first(2) {
+                for &value in self.into(step).first(2) {
+                    add(value, kind);
                     kind += 1;
                 }
             }
         }
-        guesses
     }
 
-    /// Open edges of a list, newest first.
-    fn open<'a>(&'a self, first: u32, next: &'a [u32]) -> impl Iterator<Item = u32> + 'a {
-        std::iter::successors(Some(first), |edge| next.get(*edge as usize).copied())
-            .take(LOOKED_THROUGH)
-            .filter(|edge| self.twin.get(*edge as usize) == Some(&NONE))
+    /// From where open edges come to a value.
+    fn into(&self, value: u32) -> Open {
+        self.open(self.ends[value as usize], &self.next_end, |edge| self.values[edge as usize])
+    }
+
+    /// Where open edges from a value lead.
+    fn out_of(&self, value: u32) -> Open {
+        self.open(self.begins[value as usize], &self.next_begin, |edge| self.end_of(edge))
+    }
+
+    fn open(&self, first: u32, next: &[u32], other_end: impl Fn(u32) -> u32) -> Open {
+        let mut open = Open { list: [NONE; LOOKED_THROUGH], count: 0 };
+        let mut edge = first;
+        for _ in 0..LOOKED_THROUGH {
+            let Some(&after) = next.get(edge as usize) else { break };
+            if self.twin[edge as usize] == NONE {
+                open.list[open.count] = other_end(edge);
+                open.count += 1;
+            }
+            edge = after;
+        }
+        open
     }
 
     fn end_of(&self, edge: u32) -> u32 {
@@ -446,8 +480,8 @@ impl Walk {
     /// Joins the edge from `corner` to `next` with an open one, or leaves it open.
     fn close(&mut self, corner: u32, next: u32) {
         let (from, to) = (self.values[corner as usize], self.values[next as usize]);
-        let twin = self.open(self.ends[from as usize], &self.next_end).find(|edge| self.values[*edge as usize] == to);
-        if let Some(twin) = twin {
+        let open = self.open(self.ends[from as usize], &self.next_end, |edge| edge);
+        if let Some(&twin) = open.all().iter().find(|edge| self.values[**edge as usize] == to) {
             self.twin[corner as usize] = twin;
             self.twin[twin as usize] = corner;
             unlink(&mut self.ends[from as usize], &mut self.next_end, twin);
@@ -525,6 +559,7 @@ fn code_uvs<C: Coder>(coder: &mut C, given: &Shape, connected: &mut Connected) -
     let mut told = Told::new();
     let (mut way, mut face_kind, mut had) = (0, mapped::ALL, true);
     let mut face_before = Face { start: 0, end: 0 };
+    let mut guesses = Guesses::new();
     for face in 0..connected.shape.starts.len() - 1 {
         if coder.is_spent() {
             return Err(Damage::END);
@@ -554,7 +589,7 @@ fn code_uvs<C: Coder>(coder: &mut C, given: &Shape, connected: &mut Connected) -
             }
             let value_at = |corner: u32| values.get(corner as usize).copied().filter(|value| *value != NONE);
             let here = connected.shape.value(corner);
-            let mut guesses = Guesses::new();
+            guesses.clear();
             let onward = connected.twin[corner as usize];
             let onward = (onward < place.start).then(|| value_at(connected.next(onward))).flatten();
             let before = connected.twin[place.previous(corner) as usize];

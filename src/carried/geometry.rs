@@ -12,6 +12,7 @@
 use super::Damage;
 use super::coder::{Coder, Number, bit_length, unzigzag, zigzag};
 use super::connect::{Connected, Face, NONE};
+use crate::three;
 
 /// Coordinates are whole numbers up to here either way, so that doubles hold them exactly.
 pub(super) const COORDINATE_MAX: i64 = 1 << 53;
@@ -21,43 +22,96 @@ const LEVELS: usize = 56;
 const FRACTION: u32 = 6;
 const SHARE: u32 = 3;
 
-/// Rules for positions and uvs alike, and for uvs alone, which come before them.
-const COMMON_RULES: usize = 10;
-const LAID_RULES: usize = 3;
+/// Coordinates of a value: a position's three; a uv's two, and 0.
+type At = [i64; 3];
 
-/// Guesses by their rules; `None` where a rule does not apply.
-type Guesses<const N: usize, const RULES: usize> = [Option<[i64; N]>; RULES];
+/// Rules, in the order in which they are trusted before anything is known.
+mod rule {
+    /// For uvs alone: as the face, as the one beyond the base, as the shape in space.
+    pub const AS_THE_FACE: usize = 0;
+    pub const AS_BEYOND: usize = 1;
+    pub const WITH_ITS_ANGLES: usize = 2;
+    /// For both.
+    pub const TWISTED: usize = 3;
+    pub const IN_FACE: usize = 4;
+    pub const OVER_EDGE: usize = 5;
+    pub const BENT: [usize; 2] = [6, 7];
+    pub const STRAIGHT: [usize; 2] = [8, 9];
+    pub const BESIDE: [usize; 2] = [10, 11];
+    pub const LAST: usize = 12;
+    pub const ALL: usize = 13;
+}
 
-/// Distances from guesses, in `N` coordinates.
-struct Distances<const N: usize, const RULES: usize> {
+/// Of each rule, the sum of its guesses at all corners of a fan, and how many there are.
+struct Guessed([(At, i64); rule::ALL]);
+
+impl Guessed {
+    fn new() -> Self {
+        Self([([0; 3], 0); rule::ALL])
+    }
+
+    #[inline(always)]
+    fn add(&mut self, rule: usize, guess: At) {
+        let (sum, count) = &mut self.0[rule];
+        *sum = each_axis(|axis| sum[axis] + guess[axis]);
+        *count += 1;
+    }
+
+    fn add_some(&mut self, rule: usize, guess: Option<At>) {
+        if let Some(guess) = guess {
+            self.add(rule, guess);
+        }
+    }
+
+    /// Makes means of the sums.
+    fn settle(&mut self) {
+        for (sum, count) in self.0.iter_mut().filter(|(_, count)| *count > 1) {
+            // By a power of two, a shift is the division that rounds down, and far quicker.
+            *sum = if *count & (*count - 1) == 0 {
+                let shift = count.trailing_zeros();
+                each_axis(|axis| sum[axis] >> shift)
+            } else {
+                each_axis(|axis| sum[axis].div_euclid(*count))
+            };
+        }
+    }
+}
+
+/// Distances from guesses.
+struct Distances {
+    /// How many coordinates are told.
+    axes: usize,
     /// Mean length in bits of each rule's distances.
-    mean: [u32; RULES],
+    mean: [u32; rule::ALL],
     first: Vec<Number>,
     rest: Vec<Number>,
 }
 
-impl<const N: usize, const RULES: usize> Distances<N, RULES> {
-    fn new() -> Self {
-        // Rules stand in the order in which they are trusted before anything is known.
-        let mean = std::array::from_fn(|rule| (16 << FRACTION) + rule as u32);
-        Self { mean, first: vec![Number::NEW; LEVELS], rest: vec![Number::NEW; LEVELS] }
+impl Distances {
+    /// In so many coordinates, by the rules from `first` on.
+    fn new(axes: usize, first: usize) -> Self {
+        let mean = std::array::from_fn(|rule| (16 << FRACTION) + rule.saturating_sub(first) as u32);
+        Self { axes, mean, first: vec![Number::NEW; LEVELS], rest: vec![Number::NEW; LEVELS] }
     }
 
-    fn code<C: Coder>(
-        &mut self,
-        coder: &mut C,
-        guesses: &Guesses<N, RULES>,
-        given: Option<&[i64; N]>,
-    ) -> Result<[i64; N], Damage> {
-        let best = (0..RULES).filter(|&rule| guesses[rule].is_some()).min_by_key(|&rule| self.mean[rule]);
-        let guess = best.and_then(|rule| guesses[rule]).unwrap_or([0; N]);
-        let expected = best.map_or(LEVELS as u32 - 1, |rule| self.mean[rule] >> FRACTION).min(LEVELS as u32 - 1);
-        let mut value = [0; N];
+    fn code<C: Coder>(&mut self, coder: &mut C, mut guessed: Guessed, given: Option<At>) -> Result<At, Damage> {
+        guessed.settle();
+        let mut best = None;
+        for (rule, (guess, count)) in guessed.0.iter().enumerate() {
+            let mean = self.mean[rule];
+            if *count > 0 && best.is_none_or(|(least, _)| mean < least) {
+                best = Some((mean, guess));
+            }
+        }
+        let highest = LEVELS as u32 - 1;
+        let (expected, guess) =
+            best.map_or((highest, &[0; 3]), |(mean, guess)| ((mean >> FRACTION).min(highest), guess));
+        let mut value = [0; 3];
         let mut longest = 0;
-        for axis in 0..N {
+        for axis in 0..self.axes {
             let models = match axis {
                 0 => &mut self.first[expected as usize],
-                _ => &mut self.rest[((longest + expected) / 2).min(LEVELS as u32 - 1) as usize],
+                _ => &mut self.rest[((longest + expected) / 2).min(highest) as usize],
             };
             let distance = given.map_or(0, |given| given[axis] - guess[axis]);
             let zigzagged = coder.number(models, zigzag(distance));
@@ -67,10 +121,11 @@ impl<const N: usize, const RULES: usize> Distances<N, RULES> {
                 return Err(Damage("a coordinate is beyond all range"));
             }
         }
-        for (mean, guess) in self.mean.iter_mut().zip(guesses) {
-            if let Some(guess) = guess {
-                let furthest = (0..N).map(|axis| (value[axis] - guess[axis]).unsigned_abs()).max();
-                let length = bit_length(furthest.unwrap_or(0) * 2) << FRACTION;
+        for (mean, (guess, count)) in self.mean.iter_mut().zip(&guessed.0) {
+            if *count > 0 {
+                let [x, y, z] = each_axis(|axis| (value[axis] - guess[axis]).abs());
+                let furthest = x.max(y).max(z) as u64;
+                let length = bit_length(furthest * 2) << FRACTION;
                 *mean = *mean + (length >> SHARE) - (*mean >> SHARE);
             }
         }
@@ -78,12 +133,19 @@ impl<const N: usize, const RULES: usize> Distances<N, RULES> {
     }
 }
 
-fn combined<const N: usize>(of: impl Fn(usize) -> i64) -> Option<[i64; N]> {
-    Some(std::array::from_fn(|axis| of(axis).clamp(-COORDINATE_MAX, COORDINATE_MAX)))
+#[inline(always)]
+fn each_axis(of: impl Fn(usize) -> i64) -> At {
+    three::each([0, 1, 2], of)
+}
+
+/// A guess, kept in range.
+#[inline(always)]
+fn combined(of: impl Fn(usize) -> i64) -> At {
+    each_axis(|axis| of(axis).clamp(-COORDINATE_MAX, COORDINATE_MAX))
 }
 
 /// Points one, two and, where there are, three steps away.
-type Row<const N: usize> = ([i64; N], [i64; N], Option<[i64; N]>);
+type Row<'a> = (&'a At, &'a At, Option<&'a At>);
 
 /// Which neighbour of a corner a row comes from.
 #[derive(Clone, Copy)]
@@ -132,73 +194,58 @@ impl<'a> Beside<'a> {
     }
 }
 
-/// Values around a corner that are known already, for guesses of any number of coordinates.
-struct Around<'a, const N: usize> {
+/// Values around a corner that are known already.
+struct Around<'a> {
     beside: &'a Beside<'a>,
     place: Face,
     corner: u32,
-    known: &'a [Option<[i64; N]>],
-    last: Option<[i64; N]>,
+    known: &'a [Option<At>],
 }
 
-impl<const N: usize> Around<'_, N> {
-    fn at(&self, corner: u32) -> Option<[i64; N]> {
-        self.known.get(self.beside.value(corner) as usize).copied().flatten()
+impl<'a> Around<'a> {
+    fn at(&self, corner: u32) -> Option<&'a At> {
+        self.known.get(self.beside.value(corner) as usize)?.as_ref()
     }
 
-    /// What the rules say that positions and uvs have in common, in the order in which they are trusted.
-    fn guesses(&self) -> [Option<[i64; N]>; COMMON_RULES] {
+    /// What the rules say that positions and uvs have in common, but for the last value.
+    fn guess(&self, guessed: &mut Guessed) {
         let (before, after) = (self.place.previous(self.corner), self.place.next(self.corner));
         let beside = [self.at(before), self.at(after)];
-        if beside == [None, None] {
-            let mut guesses = [None; COMMON_RULES];
-            guesses[COMMON_RULES - 1] = self.last;
-            return guesses;
+        if let [Some(b), Some(a)] = beside {
+            if let Some(in_face) = self.in_face(b, a, after) {
+                guessed.add(rule::IN_FACE, in_face);
+                guessed.add_some(rule::TWISTED, self.twisted(in_face));
+            }
+            guessed.add_some(rule::OVER_EDGE, self.over_edge(b, a, after));
         }
-        let both = beside[0].zip(beside[1]);
-        let in_face = both.and_then(|both| self.in_face(both, after));
-        let rows = [Direction::Before, Direction::After].map(|forward| self.row(forward));
-        let [bent_before, bent_after] = rows.map(|row| {
-            let (first, second, third) = row?;
-            let third = third?;
-            combined(|axis| 3 * (first[axis] - second[axis]) + third[axis])
-        });
-        let [straight_before, straight_after] = rows.map(|row| {
-            let (first, second, _) = row?;
-            combined(|axis| 2 * first[axis] - second[axis])
-        });
-        [
-            in_face.and_then(|in_face| self.twisted(in_face)),
-            in_face,
-            both.and_then(|both| self.over_edge(both, after)),
-            bent_before,
-            bent_after,
-            straight_before,
-            straight_after,
-            beside[0],
-            beside[1],
-            self.last,
-        ]
+        for (side, forward) in [Direction::Before, Direction::After].into_iter().enumerate() {
+            let Some(&near) = beside[side] else { continue };
+            guessed.add(rule::BESIDE[side], near);
+            let Some((first, second, third)) = self.row(forward) else { continue };
+            guessed.add(rule::STRAIGHT[side], combined(|axis| 2 * first[axis] - second[axis]));
+            if let Some(third) = third {
+                guessed.add(rule::BENT[side], combined(|axis| 3 * (first[axis] - second[axis]) + third[axis]));
+            }
+        }
     }
 
     /// The parallelogram with both neighbours and the corner after the next.
-    fn in_face(&self, (b, a): ([i64; N], [i64; N]), after: u32) -> Option<[i64; N]> {
+    fn in_face(&self, b: &At, a: &At, after: u32) -> Option<At> {
         let o = self.at(self.place.next(after))?;
-        (self.place.end - self.place.start >= 4).then_some(())?;
-        combined(|axis| b[axis] + a[axis] - o[axis])
+        (self.place.end - self.place.start >= 4).then(|| combined(|axis| b[axis] + a[axis] - o[axis]))
     }
 
     /// Over the edge opposite the corner of a triangle.
-    fn over_edge(&self, (b, a): ([i64; N], [i64; N]), after: u32) -> Option<[i64; N]> {
+    fn over_edge(&self, b: &At, a: &At, after: u32) -> Option<At> {
         (self.place.end - self.place.start == 3).then_some(())?;
         let twin = self.beside.across(after)?;
         let (left, right) = (self.beside.previous(twin), self.beside.next(self.beside.next(twin)));
         let (l, r) = (self.at(left)?, self.at(right)?);
-        combined(|axis| b[axis] + a[axis] - (l[axis] + r[axis]) / 2)
+        Some(combined(|axis| b[axis] + a[axis] - (l[axis] + r[axis]) / 2))
     }
 
     /// A row of edges that goes on: neighbours 1, 2 and, where there are, 3 steps away.
-    fn row(&self, forward: Direction) -> Option<Row<N>> {
+    fn row(&self, forward: Direction) -> Option<Row<'a>> {
         let place = self.place;
         let (near, edge) = match forward {
             // The edge from the one before the neighbour to it; or from the neighbour to the one after it.
@@ -229,13 +276,13 @@ impl<const N: usize> Around<'_, N> {
     }
 
     /// The parallelogram in the face, and off by as much as the same would have been in the face before it in the row.
-    fn twisted(&self, in_face: [i64; N]) -> Option<[i64; N]> {
+    fn twisted(&self, in_face: At) -> Option<At> {
         let before = self.place.previous(self.corner);
         let beyond = self.beside.across(self.place.previous(before))?;
         let (p, o) = (self.at(before)?, self.at(self.place.previous(before))?);
         let (far, far_off) = (self.beside.previous(beyond), self.beside.next(self.beside.next(beyond)));
         let (f, d) = (self.at(far)?, self.at(far_off)?);
-        combined(|axis| in_face[axis] + p[axis] - f[axis] - o[axis] + d[axis])
+        Some(combined(|axis| in_face[axis] + p[axis] - f[axis] - o[axis] + d[axis]))
     }
 }
 
@@ -269,43 +316,24 @@ impl Fan {
     }
 }
 
-/// Of each rule, the mean of its guesses at all corners of a fan.
-fn mean_guesses<const N: usize, const RULES: usize>(
-    fan: &Fan,
-    guesses_at: impl Fn(u32) -> Guesses<N, RULES>,
-) -> Guesses<N, RULES> {
-    let mut sums = [([0i64; N], 0); RULES];
-    for &corner in fan.corners() {
-        for ((sum, count), guess) in sums.iter_mut().zip(guesses_at(corner)) {
-            if let Some(guess) = guess {
-                (0..N).for_each(|axis| sum[axis] += guess[axis]);
-                *count += 1;
-            }
-        }
-    }
-    sums.map(|(sum, count)| (count > 0).then(|| sum.map(|x| x.div_euclid(count.max(1)))))
-}
-
 /// Codes the positions: writes `given`, or reads them.
-pub(super) fn code_positions<C: Coder>(
-    coder: &mut C,
-    connected: &Connected,
-    given: &[[i64; 3]],
-) -> Result<Vec<[i64; 3]>, Damage> {
+pub(super) fn code_positions<C: Coder>(coder: &mut C, connected: &Connected, given: &[At]) -> Result<Vec<At>, Damage> {
     let mut known = vec![None; value_count(&connected.shape.position_value)];
     let mut last = None;
-    let mut distances = Distances::<3, COMMON_RULES>::new();
+    let mut distances = Distances::new(3, rule::TWISTED);
     let beside = Beside::new(connected, |corner| connected.shape.value(corner));
     each_in_turn(&beside, known.len(), |corner| {
         if coder.is_spent() {
             return Err(Damage::END);
         }
-        let guesses = mean_guesses(&Fan::new(&beside, corner), |corner| {
-            let around = Around { beside: &beside, place: connected.face_at(corner), corner, known: &known, last };
-            around.guesses()
-        });
+        let mut guessed = Guessed::new();
+        guessed.add_some(rule::LAST, last);
+        for &corner in Fan::new(&beside, corner).corners() {
+            let around = Around { beside: &beside, place: connected.face_at(corner), corner, known: &known };
+            around.guess(&mut guessed);
+        }
         let index = beside.value(corner) as usize;
-        let value = distances.code(coder, &guesses, given.get(index))?;
+        let value = distances.code(coder, guessed, given.get(index).copied())?;
         known[index] = Some(value);
         last = Some(value);
         Ok(())
@@ -317,12 +345,12 @@ pub(super) fn code_positions<C: Coder>(
 pub(super) fn code_uvs<C: Coder>(
     coder: &mut C,
     connected: &Connected,
-    positions: &[[i64; 3]],
+    positions: &[At],
     given: &[[i64; 2]],
 ) -> Result<Vec<[i64; 2]>, Damage> {
     let mut known = vec![None; value_count(&connected.shape.uv_value)];
     let mut last = None;
-    let mut distances = Distances::<2, { LAID_RULES + COMMON_RULES }>::new();
+    let mut distances = Distances::new(2, rule::AS_THE_FACE);
     let beside = Beside::new(connected, |corner| connected.shape.uv(corner));
     // 1 where uvs lie counter-clockwise as the face does, -1 where mirrored: as the last ones did.
     let mut turn = 1.0;
@@ -330,25 +358,24 @@ pub(super) fn code_uvs<C: Coder>(
         if coder.is_spent() {
             return Err(Damage::END);
         }
-        let guesses = mean_guesses(&Fan::new(&beside, corner), |corner| {
-            let around = Around { beside: &beside, place: connected.face_at(corner), corner, known: &known, last };
+        let mut guessed = Guessed::new();
+        guessed.add_some(rule::LAST, last);
+        let mut own_base = None;
+        for &at in Fan::new(&beside, corner).corners() {
+            let around = Around { beside: &beside, place: connected.face_at(at), corner: at, known: &known };
+            around.guess(&mut guessed);
             let laid = Laid { around: &around, positions };
             let base = laid.base();
-            let seen = base.and_then(|base| Some((base, laid.seen(base, corner)?)));
-            let mut guesses = [None; LAID_RULES + COMMON_RULES];
-            if let Some((base, seen)) = &seen {
-                guesses[0] = laid.as_the_face(*base, seen);
-                guesses[1] = laid.as_beyond(*base, seen);
-                guesses[2] = laid.with_its_angles(*base, seen, turn);
+            if at == corner {
+                own_base = base;
             }
-            guesses[LAID_RULES..].copy_from_slice(&around.guesses());
-            guesses
-        });
-        let around = Around { beside: &beside, place: connected.face_at(corner), corner, known: &known, last };
-        let base = Laid { around: &around, positions }.base();
+            if let Some(base) = base {
+                laid.guess(base, turn, &mut guessed);
+            }
+        }
         let index = beside.value(corner) as usize;
-        let value = distances.code(coder, &guesses, given.get(index))?;
-        if let Some(Base { at, along, .. }) = base {
+        let value = distances.code(coder, guessed, given.get(index).map(|&[u, v]| [u, v, 0]))?;
+        if let Some(Base { at, along, .. }) = own_base {
             let side = along[0] * (value[1] as f64 - at[1]) - along[1] * (value[0] as f64 - at[0]);
             if side != 0.0 {
                 turn = side.signum();
@@ -358,7 +385,7 @@ pub(super) fn code_uvs<C: Coder>(
         last = Some(value);
         Ok(())
     })?;
-    Ok(known.into_iter().flatten().collect())
+    Ok(known.into_iter().flatten().map(|[u, v, _]| [u, v]).collect())
 }
 
 /// Values there are: each was numbered when it was first used.
@@ -420,11 +447,19 @@ struct Seen {
 
 /// uvs guessed from where the corners are in space.
 struct Laid<'a> {
-    around: &'a Around<'a, 2>,
-    positions: &'a [[i64; 3]],
+    around: &'a Around<'a>,
+    positions: &'a [At],
 }
 
 impl Laid<'_> {
+    /// What the rules for uvs alone say.
+    fn guess(&self, base: Base, turn: f64, guessed: &mut Guessed) {
+        let Some(seen) = self.seen(base, self.around.corner) else { return };
+        guessed.add_some(rule::AS_THE_FACE, self.as_the_face(base, &seen));
+        guessed.add_some(rule::AS_BEYOND, self.as_beyond(base, &seen));
+        guessed.add(rule::WITH_ITS_ANGLES, self.with_its_angles(base, &seen, turn));
+    }
+
     fn base(&self) -> Option<Base> {
         let Around { place, corner, .. } = *self.around;
         let (before, after) = (place.previous(corner), place.next(corner));
@@ -439,11 +474,11 @@ impl Laid<'_> {
     }
 
     fn uv(&self, corner: u32) -> Option<[f64; 2]> {
-        self.around.at(corner).map(|uv| uv.map(|x| x as f64))
+        self.around.at(corner).map(|&[u, v, _]| [u as f64, v as f64])
     }
 
     fn position(&self, corner: u32) -> [f64; 3] {
-        self.positions[self.around.beside.connected.shape.value(corner) as usize].map(|x| x as f64)
+        three::each(self.positions[self.around.beside.connected.shape.value(corner) as usize], |x| x as f64)
     }
 
     fn seen(&self, base: Base, corner: u32) -> Option<Seen> {
@@ -451,31 +486,32 @@ impl Laid<'_> {
         let (edge, way) = (minus(to, from), minus(at, from));
         let base_squared = dot(edge, edge);
         let along = dot(edge, way) / base_squared;
-        let off = minus(way, edge.map(|x| x * along));
+        let off = minus(way, three::each(edge, |x| x * along));
         (base_squared > 0.0).then(|| Seen { along, off, off_squared: dot(off, off), base_squared })
     }
 
     /// As the shape in space lies on the base.
-    fn with_its_angles(&self, base: Base, seen: &Seen, turn: f64) -> Option<[i64; 2]> {
+    fn with_its_angles(&self, base: Base, seen: &Seen, turn: f64) -> At {
         let off = (seen.off_squared / seen.base_squared).sqrt() * turn;
         let [u, v] = base.along;
-        Some(rounded([base.at[0] + seen.along * u - off * v, base.at[1] + seen.along * v + off * u]))
+        rounded([base.at[0] + seen.along * u - off * v, base.at[1] + seen.along * v + off * u])
     }
 
     /// As the map of a third corner, `other`, goes on: `ratio` times as far off the base.
-    fn as_mapped(&self, base: Base, seen: &Seen, other: u32, ratio: impl Fn(&Seen, &Seen) -> f64) -> Option<[i64; 2]> {
+    fn as_mapped(&self, base: Base, seen: &Seen, other: u32, ratio: impl Fn(&Seen, &Seen) -> f64) -> Option<At> {
         let by = self.seen(base, other)?;
         let uv = self.uv(other)?;
         (by.off_squared > 0.0).then_some(())?;
         let ratio = ratio(seen, &by);
-        Some(rounded(std::array::from_fn(|axis| {
+        let along = |axis: usize| {
             let off = uv[axis] - base.at[axis] - by.along * base.along[axis];
             base.at[axis] + seen.along * base.along[axis] + ratio * off
-        })))
+        };
+        Some(rounded([along(0), along(1)]))
     }
 
     /// As another corner of the same face is mapped.
-    fn as_the_face(&self, base: Base, seen: &Seen) -> Option<[i64; 2]> {
+    fn as_the_face(&self, base: Base, seen: &Seen) -> Option<At> {
         let Around { place, corner, .. } = *self.around;
         let other = [place.next(corner), place.previous(base.from)]
             .into_iter()
@@ -484,7 +520,7 @@ impl Laid<'_> {
     }
 
     /// As the face beyond the base is mapped.
-    fn as_beyond(&self, base: Base, seen: &Seen) -> Option<[i64; 2]> {
+    fn as_beyond(&self, base: Base, seen: &Seen) -> Option<At> {
         let twin = self.around.beside.across(base.from).filter(|_| base.is_edge)?;
         let other = self.around.beside.previous(twin);
         self.as_mapped(base, seen, other, |seen, by| -(seen.off_squared / by.off_squared).sqrt())
@@ -500,6 +536,7 @@ fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
 }
 
 /// The nearest whole numbers in range; 0 for no number.
-fn rounded(uv: [f64; 2]) -> [i64; 2] {
-    uv.map(|x| (x.round() as i64).clamp(-COORDINATE_MAX, COORDINATE_MAX))
+fn rounded([u, v]: [f64; 2]) -> At {
+    let whole = |x: f64| (x.round() as i64).clamp(-COORDINATE_MAX, COORDINATE_MAX);
+    [whole(u), whole(v), 0]
 }

@@ -207,7 +207,8 @@ impl Ray {
     #[inline(always)]
     fn passes(&self, bounds: &Bounds) -> bool {
         let (low, high) = ((bounds.low - self.origin) * self.inverse, (bounds.high - self.origin) * self.inverse);
-        let turned = |backwards: bool, low: f64, high: f64| if backwards { (high, low * LATE) } else { (low, high * LATE) };
+        let turned =
+            |backwards: bool, low: f64, high: f64| if backwards { (high, low * LATE) } else { (low, high * LATE) };
         let (x_in, x_out) = turned(self.backwards[0], low.x, high.x);
         let (y_in, y_out) = turned(self.backwards[1], low.y, high.y);
         let (z_in, z_out) = turned(self.backwards[2], low.z, high.z);
