@@ -17,7 +17,6 @@ pub mod model;
 pub mod obj;
 mod packed;
 mod parallel;
-#[cfg(feature = "pictures")]
 pub mod picture;
 pub mod review;
 mod three;

@@ -1,8 +1,8 @@
 /**
  * The workers of a class. Orders are served in the order in which they came, as many at a time as there are workers, as
- * long as the files under way are not too large together; one that is too large by itself goes alone. A worker has one
- * of the two modules: the page's own, which is compiled already, for verdicts, or the one that also draws. When nothing is left
- * the workers end, and their memory with them.
+ * long as the files under way are not too large together; one that is too large by itself goes alone. What a worker has kept is
+ * left to it while there is other work for the rest. A worker has one of the two modules: the page's own, which is compiled
+ * already, or the one that makes reports. When nothing is left the workers end, and their memory with them.
  *
  * @import {ClassOrder, Failure, FromClass, ToClass} from "./messages.js"
  */
@@ -35,7 +35,7 @@ function mostWorkers() {
 /** Orders that a worker has, the one it is at among them: it fetches the next file meanwhile. */
 const DEPTH = 2;
 
-/** @typedef {{orders: ClassOrder[], draws: boolean}} Hand what a worker does and will do, and whether its module draws */
+/** What a worker does and will do, the orders whose models it keeps, and whether its module makes reports. @typedef {{orders: ClassOrder[], keeps: Set<number>, reports: boolean}} Hand */
 
 export class Pool {
   /** @type {Listener} */
@@ -44,8 +44,8 @@ export class Pool {
   #waiting = [];
   /** @type {Map<Worker, Hand>} */
   #workers = new Map();
-  /** That does not draw, and that does. @type {{plain: WebAssembly.Module | null, drawing: WebAssembly.Module | null}} */
-  #modules = { plain: null, drawing: null };
+  /** The page's own, and the one that makes reports. @type {{plain: WebAssembly.Module | null, reporting: WebAssembly.Module | null}} */
+  #modules = { plain: null, reporting: null };
   /** Counts the times everything was dropped: what was asked for before is not told after. */
   #turn = 0;
 
@@ -94,11 +94,11 @@ export class Pool {
     return [...this.#workers.values()].flatMap(({ orders }) => orders);
   }
 
-  /** @param {boolean} draws */
-  async #load(draws) {
+  /** @param {boolean} reports */
+  async #load(reports) {
     const turn = this.#turn;
     try {
-      this.#modules[draws ? "drawing" : "plain"] = await (draws ? compileEngine(REPORT_CODE) : compileEngine());
+      this.#modules[reports ? "reporting" : "plain"] = await (reports ? compileEngine(REPORT_CODE) : compileEngine());
       if (turn === this.#turn) this.#serve();
     } catch (error) {
       if (turn !== this.#turn) return;
@@ -108,20 +108,21 @@ export class Pool {
   }
 
   #serve() {
-    for (let [next] = this.#waiting; next; [next] = this.#waiting) {
+    for (let [first] = this.#waiting; first; [first] = this.#waiting) {
+      const reports = first.what === "report";
+      const module = this.#modules[reports ? "reporting" : "plain"];
+      if (!module) {
+        void this.#load(reports);
+        return;
+      }
+      const worker = this.#free(module, reports);
+      const hand = worker && this.#workers.get(worker);
+      if (!hand) return;
+      const next = this.#waiting.find((order) => !this.#isKeptBeside(hand, order)) ?? first;
       const underWay = this.#underWay();
       const bytes = underWay.reduce((sum, { source }) => sum + source.bytes, 0);
       if (underWay.length > 0 && bytes + next.source.bytes > MOST_BYTES) return;
-      const draws = next.whole;
-      const module = this.#modules[draws ? "drawing" : "plain"];
-      if (!module) {
-        void this.#load(draws);
-        return;
-      }
-      const worker = this.#free(module, draws);
-      const hand = worker && this.#workers.get(worker);
-      if (!hand) return;
-      this.#waiting.shift();
+      this.#waiting.splice(this.#waiting.indexOf(next), 1);
       hand.orders.push(next);
       if (hand.orders.length === 1) this.#listener.started(next);
       /** @type {ToClass} */
@@ -134,23 +135,32 @@ export class Pool {
   }
 
   /**
+   * Whether another worker keeps the model of this order.
+   * @param {Hand} hand
+   * @param {ClassOrder} order
+   */
+  #isKeptBeside(hand, { id }) {
+    return [...this.#workers.values()].some((other) => other !== hand && other.keeps.has(id));
+  }
+
+  /**
    * The worker that has least to do, or a new one; null where all have enough.
    * @param {WebAssembly.Module} module
-   * @param {boolean} draws
+   * @param {boolean} reports
    */
-  #free(module, draws) {
-    for (const [worker, hand] of this.#workers) if (hand.draws !== draws && hand.orders.length === 0) this.#end(worker);
-    const [least] = [...this.#workers].filter(([, hand]) => hand.draws === draws).sort(([, a], [, b]) => a.orders.length - b.orders.length);
+  #free(module, reports) {
+    for (const [worker, hand] of this.#workers) if (hand.reports !== reports && hand.orders.length === 0) this.#end(worker);
+    const [least] = [...this.#workers].filter(([, hand]) => hand.reports === reports).sort(([, a], [, b]) => a.orders.length - b.orders.length);
     if (least && least[1].orders.length === 0) return least[0];
-    if (this.#workers.size < mostWorkers()) return this.#start(module, draws);
+    if (this.#workers.size < mostWorkers()) return this.#start(module, reports);
     return least && least[1].orders.length < DEPTH ? least[0] : null;
   }
 
   /**
    * @param {WebAssembly.Module} module
-   * @param {boolean} draws
+   * @param {boolean} reports
    */
-  #start(module, draws) {
+  #start(module, reports) {
     const worker = new Worker(SCRIPT, { type: "module", name: "gridproof class" });
     const fail = (/** @type {string} */ message) => {
       const hand = this.#workers.get(worker);
@@ -173,13 +183,15 @@ export class Pool {
         return;
       }
       hand.orders.shift();
+      if (data.kept) hand.keeps.add(data.id);
+      else hand.keeps.delete(data.id);
       if (data.heavy) this.#end(worker);
       else if (hand.orders[0]) this.#listener.started(hand.orders[0]);
       this.#serve();
     });
-    this.#workers.set(worker, { orders: [], draws });
+    this.#workers.set(worker, { orders: [], keeps: new Set(), reports });
     /** @type {ToClass} */
-    const start = { type: "start", module, draws };
+    const start = { type: "start", module, reports };
     worker.postMessage(start);
     return worker;
   }

@@ -227,25 +227,29 @@ export function startClass(store, page) {
   function measure() {
     for (const row of rows) if (row.state === "stopped") touch(row, { state: "waiting" });
     order("row", rows.filter(({ state }) => state === "waiting"));
-    order("rest", rows.filter((row) => row.state === "measured" && lacks(row)));
+    const measured = rows.filter(({ state }) => state === "measured");
+    order("picture", measured.filter(({ picture }) => picture === ""));
+    order("seams", measured.filter(({ isWhole, picture }) => !isWhole && picture !== ""));
   }
 
   /**
-   * @param {"row" | "rest"} what
+   * @param {"row" | "picture" | "seams"} what
    * @param {Row[]} due
    */
   function order(what, due) {
     if (due.length === 0) return;
     const { brief } = store.state;
-    // The seams come last, take as long as all before, and only a limit in the brief makes a finding of them.
-    const whole = what === "rest" || (brief.seams?.max_share_in_front ?? null) !== null;
-    pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, whole, picture: picture === "" })));
+    // The seams come last, take twice as long as all before, and only a limit in the brief makes a finding of them.
+    const whole = what === "seams" || (what === "row" && (brief.seams?.max_share_in_front ?? null) !== null);
+    const more = (/** @type {Row} */ row) => (what === "row" ? !whole || row.picture === "" : what === "picture" && !row.isWhole);
+    pool.add(due.map((row) => ({ what, id: row.id, source: row.source, brief, whole, more: more(row) })));
     later();
   }
 
-  /** @param {Row} row */
-  function lacks({ isWhole, picture }) {
-    return !isWhole || picture === "";
+  /** Asks for what a row lacks: its picture, then the seams. @param {Row} row */
+  function goOn(row) {
+    if (row.picture === "") order("picture", [row]);
+    else if (!row.isWhole) order("seams", [row]);
   }
 
   /** @param {Brief} brief */
@@ -273,9 +277,10 @@ export function startClass(store, page) {
     const wasKnown = outcomeOf(row) !== null;
     if (message.type === "row") {
       touch(row, { state: "measured", result: message.result, isWhole: message.isWhole });
-      if (!message.isWhole) order("rest", [row]);
+      goOn(row);
     } else if (message.type === "picture") {
       touch(row, { picture: URL.createObjectURL(message.blob) });
+      goOn(row);
     } else if (message.type === "failed" && row.state !== "measured") {
       // Where only the picture or the seams failed, the rest stands.
       touch(row, { state: "unreadable", failure: message.failure, result: null });
@@ -353,9 +358,11 @@ export function startClass(store, page) {
     } else {
       const known = rows.filter((row) => outcomeOf(row) !== null).length;
       const now = measuring.map(({ source }) => source.name).join(", ");
-      const lacking = rows.filter((row) => row.state === "measured" && lacks(row)).length;
-      const done = known < rows.length ? known : rows.length - lacking;
-      jobText.textContent = known < rows.length ? `Measured ${whole(known)} of ${whole(rows.length)}${now ? `: now ${now}` : ""}` : `All measured. Seams and pictures: ${whole(done)} of ${whole(rows.length)}`;
+      // First all verdicts, then the pictures, then the seams.
+      const drawn = rows.filter(({ state, picture }) => state !== "measured" || picture !== "").length;
+      const seen = rows.filter(({ state, isWhole }) => state !== "measured" || isWhole).length;
+      const [done, doing] = known < rows.length ? [known, "Measured"] : drawn < rows.length ? [drawn, "All measured. Pictures:"] : [seen, "All measured. Seams:"];
+      jobText.textContent = `${doing} ${whole(done)} of ${whole(rows.length)}${known < rows.length && now ? `: now ${now}` : ""}`;
       jobBar.value = done / rows.length;
     }
   }

@@ -298,6 +298,7 @@
  * @property {(notes: GivenReview["notes"], places: GivenReview["places"], decisions: GivenReview["decisions"]) => void} set_review for the next report
  * @property {() => Report} report
  * @property {() => Report} report_in_short the same without its shells, shares and warnings
+ * @property {(width: number, height: number) => Uint8Array} row_picture RGBA of the whole model with grid and flags
  * @property {() => string[]} shells labels by id; once there is a report
  * @property {(lens: string) => Histogram | undefined} histogram
  * @property {(ox: number, oy: number, oz: number, dx: number, dy: number, dz: number) => Probe | undefined} probe_ray
@@ -597,16 +598,17 @@
 
 /**
  * Other workers again: a class of files, one model at a time in each. An order is answered by what it asks for, or by
- * `failed`. A `row` is told as soon as the verdict stands, which seldom needs the seams; `rest` brings what is missing then:
- * the row once more with the seams' numbers, and its picture. `whole`: with all stages, and by a module that draws. `heavy`:
- * the worker has grown so much that a new one should take its place.
- * @typedef {{what: "row" | "rest" | "report", id: number, source: ClassSource, brief: Brief, whole: boolean, picture: boolean}} ClassOrder
+ * `failed`. A `row` is told as soon as the verdict stands, which seldom needs the seams; `whole`: with them. Then its `picture`,
+ * and `seams`: the row once more with their numbers. `more`: it is not the last that is asked of this file, whose model is kept
+ * where there is room; `done` says whether it is. A `report` takes the second module. `heavy`: the worker has grown so much
+ * that a new one should take its place.
+ * @typedef {{what: "row" | "picture" | "seams" | "report", id: number, source: ClassSource, brief: Brief, whole: boolean, more: boolean}} ClassOrder
  */
-/** @typedef {{type: "start", module: WebAssembly.Module, draws: boolean} | {type: "order"} & ClassOrder} ToClass */
+/** @typedef {{type: "start", module: WebAssembly.Module, reports: boolean} | {type: "order"} & ClassOrder} ToClass */
 /**
  * @typedef {{type: "row", id: number, result: ClassResult, isWhole: boolean} | {type: "picture", id: number, blob: Blob}
  *   | {type: "report", id: number, blob: Blob} | {type: "failed", id: number, failure: Failure}
- *   | {type: "done", id: number, heavy: boolean}} FromClass
+ *   | {type: "done", id: number, kept: boolean, heavy: boolean}} FromClass
  */
 
 export {};

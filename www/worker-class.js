@@ -1,9 +1,9 @@
 /**
- * A worker of a class: reads and measures one file after another, by the module that also draws where that is asked for,
- * and keeps none of them.
+ * A worker of a class: reads and measures one file after another. Models of which more will be asked it keeps while there is
+ * room.
  * Messages are described in messages.js.
  *
- * @import {ClassOrder, ClassSource, Engine, FromClass, ToClass} from "./messages.js"
+ * @import {ClassOrder, ClassSource, Digest, Engine, FromClass, Session, ToClass} from "./messages.js"
  * @import {ReportSession} from "./worker-report.js"
  */
 
@@ -11,7 +11,7 @@ import { resultOf } from "./class-table.js";
 import { failureFrom } from "./worker-failure.js";
 
 const GLUE = new URL("../wasm/gridproof.js", import.meta.url).href;
-const DRAWING_GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
+const REPORT_GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
 
 /** A row's picture, px: twice the place it has on the page, for sharp screens. */
 const [WIDTH, HEIGHT] = [192, 144];
@@ -19,9 +19,13 @@ const [WIDTH, HEIGHT] = [192, 144];
 const SLICE_BYTES = 2 ** 22;
 /** A module's memory never shrinks; beyond this a worker is better replaced, bytes. */
 const HEAVY_BYTES = 2 ** 28;
+/** Of the module's memory, with which a model is still kept for what will be asked next, bytes. */
+const KEPT_BYTES = 2 ** 27;
 
 /** @type {Promise<{engine: Engine, memory: WebAssembly.Memory}> | null} */
 let started = null;
+/** Read and measured but for the seams, by the numbers of their orders. @type {Map<number, Session>} */
+const kept = new Map();
 
 /** @param {FromClass} message */
 function post(message) {
@@ -30,10 +34,10 @@ function post(message) {
 
 /**
  * @param {WebAssembly.Module} module
- * @param {boolean} draws
+ * @param {boolean} reports
  */
-async function start(module, draws) {
-  const engine = await import(draws ? DRAWING_GLUE : GLUE);
+async function start(module, reports) {
+  const engine = await import(reports ? REPORT_GLUE : GLUE);
   const { memory } = await engine.default({ module_or_path: module });
   return { engine, memory };
 }
@@ -63,33 +67,63 @@ async function read(source, first, feed) {
  * @param {ClassOrder} order
  * @param {Promise<Uint8Array> | null} first of its file
  * @param {Engine} engine
+ * @param {Session} session
+ * @param {Digest | null} digest
  */
-async function serve({ what, id, source, brief, whole, picture }, first, engine) {
-  const session = /** @type {ReportSession} */ (new engine.Session(source.bytes, brief));
-  const digest = what === "report" ? new engine.Digest() : null;
+async function measure({ source }, first, engine, session, digest) {
+  await read(source, first, (chunk) => {
+    session.feed(chunk);
+    digest?.update(chunk);
+  });
+  session.finish();
+  // The seams come last and take as long as all before: they are left to what asks for them.
+  for (let stage = 0; engine.Session.stage_name(stage + 1); stage += 1) session.measure(stage);
+  session.set_file(source.name, source.bytes, digest?.finish() ?? "");
+}
+
+/** @param {Engine} engine @param {Session} session */
+function measureSeams(engine, session) {
+  let last = 0;
+  while (engine.Session.stage_name(last + 1)) last += 1;
+  session.measure(last);
+}
+
+/**
+ * @param {ClassOrder} order
+ * @param {Promise<Uint8Array> | null} first of its file
+ * @param {Engine} engine
+ * @param {WebAssembly.Memory} memory
+ * @returns {Promise<boolean>} whether the model is kept
+ */
+async function serve(order, first, engine, memory) {
+  const { what, id, source, brief, whole, more } = order;
+  const former = kept.get(id);
+  kept.delete(id);
+  const session = former ?? new engine.Session(source.bytes, brief);
+  let keeps = false;
   try {
-    await read(source, first, (chunk) => {
-      session.feed(chunk);
-      digest?.update(chunk);
-    });
-    session.finish();
-    for (let stage = 0; whole ? engine.Session.stage_name(stage) : engine.Session.stage_name(stage + 1); stage += 1) session.measure(stage);
-    session.set_file(source.name, source.bytes, digest?.finish() ?? "");
-    if (what === "report") {
+    const digest = what === "report" ? new engine.Digest() : null;
+    if (!former) await measure(order, first, engine, session, digest);
+    if (what === "picture") {
+      const { png } = await import("./worker-save.js");
+      post({ type: "picture", id, blob: await png(session.row_picture(WIDTH, HEIGHT), WIDTH, HEIGHT) });
+    } else if (what === "report") {
+      measureSeams(engine, session);
       session.report();
       const { makeBlob } = await import("./worker-save.js");
-      const task = { session, engine, pictured: async () => session, tell: () => {}, stopped: () => false };
+      const drawn = /** @type {ReportSession} */ (session);
+      const task = { session, engine, pictured: async () => drawn, tell: () => {}, stopped: () => false };
       post({ type: "report", id, blob: await makeBlob({ what: "report" }, task) });
-      return;
+    } else {
+      if (whole) measureSeams(engine, session);
+      post({ type: "row", id, result: resultOf(session.report_in_short()), isWhole: whole });
     }
-    post({ type: "row", id, result: resultOf(session.report_in_short()), isWhole: whole });
-    if (!whole || !picture) return;
-    const { png } = await import("./worker-save.js");
-    const rgba = session.stage_picture(WIDTH, HEIGHT, new Float64Array(), "grid", true, new Uint32Array());
-    post({ type: "picture", id, blob: await png(rgba, WIDTH, HEIGHT) });
+    keeps = more && memory.buffer.byteLength < KEPT_BYTES;
+    if (keeps) kept.set(id, session);
+    return keeps;
   } finally {
     try {
-      session.free();
+      if (!keeps) session.free();
     } catch {
       // After a trap nothing can be freed; the worker is replaced.
     }
@@ -103,11 +137,12 @@ async function serve({ what, id, source, brief, whole, picture }, first, engine)
 async function take(order, first) {
   let bytes = 0;
   let trapped = false;
+  let keeps = false;
   try {
     if (!started) return;
     const { engine, memory } = await started;
     try {
-      await serve(order, first, engine);
+      keeps = await serve(order, first, engine, memory);
     } finally {
       bytes = memory.buffer.byteLength;
     }
@@ -116,7 +151,7 @@ async function take(order, first) {
     post({ type: "failed", id: order.id, failure: failureFrom(error, bytes) });
   }
   // After a trap the module's memory cannot be trusted.
-  post({ type: "done", id: order.id, heavy: trapped || bytes > HEAVY_BYTES });
+  post({ type: "done", id: order.id, kept: keeps, heavy: trapped || bytes > HEAVY_BYTES });
 }
 
 /** The order before. @type {Promise<void>} */
@@ -124,13 +159,13 @@ let before = Promise.resolve();
 
 self.addEventListener("message", (/** @type {MessageEvent<ToClass>} */ { data }) => {
   if (data.type === "start") {
-    started = start(data.module, data.draws);
+    started = start(data.module, data.reports);
     // Told with the first order.
     started.catch(() => {});
     return;
   }
   // Fetched while another file is measured.
-  const first = "file" in data.source && !data.source.failure ? slice(data.source.file, 0) : null;
+  const first = "file" in data.source && !data.source.failure && !kept.has(data.id) ? slice(data.source.file, 0) : null;
   first?.catch(() => {});
   before = before.then(() => take(data, first));
 });

@@ -8,8 +8,6 @@ use crate::brief::Map;
 use crate::grid::{GridOptions, Painter, Picture};
 use glam::{DVec2, Vec3};
 
-/// Longer side of the texture, px: a pixel of a picture this size seldom asks for more.
-const LONGEST_PX: u32 = 2048;
 /// Most taps along a footprint; 8 is what graphics systems commonly offer.
 const MOST_TAPS: f64 = 8.0;
 
@@ -19,11 +17,19 @@ pub struct Paper {
 }
 
 impl Paper {
-    /// Of a map.
+    /// Longer side of the texture, px: a pixel of a picture this size seldom asks for more.
+    pub const LONGEST_PX: u32 = 2048;
+
+    /// Of a map, for pictures of any size.
     pub fn new(map: Map) -> Self {
+        Self::up_to(map, Self::LONGEST_PX)
+    }
+
+    /// Of a map; with its longer side at most so many px, as small pictures of whole models need it.
+    pub fn up_to(map: Map, longest_px: u32) -> Self {
         let options = GridOptions::new(map.width_px, map.height_px);
         let longest = map.width_px.max(map.height_px).max(1);
-        let wanted = longest.min(LONGEST_PX);
+        let wanted = longest.min(longest_px);
         let side = |px: u32| ((u64::from(px) * u64::from(wanted) / u64::from(longest)) as u32).max(1);
         Self { levels: Painter::new(&options, side(map.width_px), side(map.height_px)).finish() }
     }

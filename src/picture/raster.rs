@@ -9,6 +9,7 @@
 //! Cost: linear in triangles, in rows of the large ones, and in the samples they cover; no allocation per triangle.
 
 use crate::model::Model;
+use crate::three;
 use glam::DVec3;
 
 /// Sample that sees nothing.
@@ -38,6 +39,21 @@ impl Eye {
     }
 }
 
+/// The rays through the samples of a picture, at depth 1: of the first sample, and the steps from one to the next.
+#[derive(Clone, Copy, Debug)]
+pub struct Rays {
+    first: [f64; 2],
+    step: [f64; 2],
+}
+
+impl Rays {
+    /// Of a picture so many samples wide and high.
+    pub fn new(eye: &Eye, width: usize, height: usize) -> Self {
+        let ([x, y], [width, height]) = (eye.half, [width as f64, height as f64]);
+        Self { first: [x * (1.0 / width - 1.0), y * (1.0 - 1.0 / height)], step: [2.0 * x / width, 2.0 * y / height] }
+    }
+}
+
 /// A function that is linear over the picture: `x * a + y * b + c` at samples' own coordinates.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Linear {
@@ -47,20 +63,21 @@ pub struct Linear {
 }
 
 impl Linear {
-    /// `normal . d`, d the ray through a sample of a picture `width` x `height` samples large.
-    pub fn of(normal: DVec3, eye: &Eye, [width, height]: [f64; 2]) -> Self {
-        let (x, y) = (2.0 * eye.half[0] / width, 2.0 * eye.half[1] / height);
-        Self {
-            a: normal.x * x,
-            b: -(normal.y * y),
-            c: normal.x * (eye.half[0] * (1.0 / width - 1.0))
-                + normal.y * (eye.half[1] * (1.0 - 1.0 / height))
-                + normal.z,
-        }
+    /// `normal . d`, d the ray through a sample.
+    #[inline(always)]
+    fn of(normal: DVec3, rays: &Rays) -> Self {
+        let Rays { step: [x, y], first: [x0, y0] } = *rays;
+        Self { a: normal.x * x, b: -(normal.y * y), c: normal.x * x0 + normal.y * y0 + normal.z }
     }
 
     pub fn at(&self, x: f64, y: f64) -> f64 {
-        x * self.a + (y * self.b + self.c)
+        x * self.a + self.in_row(y)
+    }
+
+    /// What is the same at all samples of a row.
+    #[inline(always)]
+    fn in_row(&self, y: f64) -> f64 {
+        y * self.b + self.c
     }
 
     fn negated(self) -> Self {
@@ -70,8 +87,8 @@ impl Linear {
 
 /// The three edge functions of a triangle, each 0 on the edge opposite its corner; over their sum they are the
 /// barycentric coordinates.
-pub fn edges([a, b, c]: [DVec3; 3], eye: &Eye, size: [f64; 2]) -> [Linear; 3] {
-    [b.cross(c), c.cross(a), a.cross(b)].map(|normal| Linear::of(normal, eye, size))
+pub fn edges([a, b, c]: [DVec3; 3], rays: &Rays) -> [Linear; 3] {
+    three::each([b.cross(c), c.cross(a), a.cross(b)], |normal| Linear::of(normal, rays))
 }
 
 /// What every sample sees.
@@ -100,15 +117,16 @@ impl Seen {
         let places: Vec<[f32; 2]> =
             points.iter().map(|&p| if p.z > eye.near { place(p).map(|x| x as f32) } else { [f32::NAN; 2] }).collect();
         let corners = &model.document.corners;
+        let rays = Rays::new(eye, width, height);
         for (triangle, of) in model.triangles.iter().enumerate() {
-            let index = of.map(|corner| corners[corner as usize].position.0 as usize);
-            let at = index.map(|index| places[index]);
+            let index = three::each(*of, |corner| corners[corner as usize].position.0 as usize);
+            let at = three::each(index, |index| places[index]);
             let Some(bounds) = seen.bounds(at) else { continue };
-            let p = index.map(|index| points[index]);
+            let p = three::each(index, |index| points[index]);
             if p.iter().all(|p| p.z <= eye.near) {
                 continue;
             }
-            seen.fill(triangle as u32, p, eye, bounds);
+            seen.fill(triangle as u32, p, eye.near, &rays, bounds);
         }
         seen
     }
@@ -127,12 +145,13 @@ impl Seen {
     fn bounds(&self, at: [[f32; 2]; 3]) -> Option<[i32; 4]> {
         let (width, height) = (self.width as i32, self.height as i32);
         let axis = |axis: usize, last: i32| {
-            let [a, b, c] = at.map(|p| p[axis]);
+            let [a, b, c] = three::each(at, |p| p[axis]);
             if a.is_nan() || b.is_nan() || c.is_nan() {
                 return (0, last);
             }
             // Rounding of a place to 32 bits is far below this margin.
-            let (low, high) = (a.min(b).min(c) - 0.01, a.max(b).max(c) + 0.01);
+            let [less, more] = if a < b { [a, b] } else { [b, a] };
+            let (low, high) = (if c < less { c } else { less } - 0.01, if c > more { c } else { more } + 0.01);
             ((low.ceil() as i32).max(0), (high.floor() as i32).min(last))
         };
         let (x0, x1) = axis(0, width - 1);
@@ -140,23 +159,22 @@ impl Seen {
         (x0 <= x1 && y0 <= y1).then_some([x0, x1, y0, y1])
     }
 
-    fn fill(&mut self, triangle: u32, p: [DVec3; 3], eye: &Eye, [x0, x1, y0, y1]: [i32; 4]) {
-        let size = [self.width as f64, self.height as f64];
+    fn fill(&mut self, triangle: u32, p: [DVec3; 3], near: f64, rays: &Rays, [x0, x1, y0, y1]: [i32; 4]) {
         let normal = (p[1] - p[0]).cross(p[2] - p[0]);
         let volume = normal.dot(p[0]);
         if volume == 0.0 || !volume.is_finite() {
             return;
         }
-        let mut edges = edges(p, eye, size);
+        let mut edges = edges(p, rays);
         if volume < 0.0 {
-            edges = edges.map(Linear::negated);
+            edges = three::each(edges, Linear::negated);
         }
-        let inverse = Linear::of(normal / volume, eye, size);
-        let nearest = 1.0 / eye.near;
+        let inverse = Linear::of(normal / volume, rays);
+        let nearest = 1.0 / near;
         for y in y0..=y1 {
             let row = f64::from(y);
             let [k0, k1, k2, kz] =
-                [edges[0], edges[1], edges[2], inverse].map(|function| row * function.b + function.c);
+                [edges[0].in_row(row), edges[1].in_row(row), edges[2].in_row(row), inverse.in_row(row)];
             let (mut from, mut to) = (x0, x1);
             if x1 - x0 > NARROW {
                 for (edge, k) in edges.iter().zip([k0, k1, k2]) {

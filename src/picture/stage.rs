@@ -10,7 +10,7 @@
 
 use super::paper::Paper;
 use super::pattern::{Shape, cover, smoothstep};
-use super::raster::{Eye, Linear, NOTHING, Seen, edges};
+use super::raster::{Eye, Linear, NOTHING, Rays, Seen, edges};
 use super::seams::{self, Sight};
 use super::through::{Base, Look, Through};
 use crate::brief::Brief;
@@ -27,8 +27,9 @@ use std::fmt;
 
 /// Most pixels of a picture: a screen of 3840 x 2160, some 270 MB while it is drawn.
 pub const MOST_PX: u64 = 3840 * 2160;
-/// Up to this many pixels a pixel has 3 x 3 samples, above 2 x 2.
-const FINE_PX: u64 = 1 << 20;
+/// From and up to this many pixels a pixel has 3 x 3 samples; 2 x 2 in larger pictures, and in small ones, which are shown
+/// smaller still.
+const FINE_PX: (u64, u64) = (1 << 15, 1 << 20);
 /// Behind the model, sRGB: the page's stage by day.
 pub const GROUND: [u8; 3] = [0xE9, 0xE5, 0xDA];
 /// Points a model is fitted by, at most: a few thousand find its outline to a hair.
@@ -130,7 +131,7 @@ impl<'a> Stage<'a> {
             },
             near: camera.distance * NEAR_SHARE,
         };
-        let samples = if pixels <= FINE_PX { 3 } else { 2 };
+        let samples = if (FINE_PX.0..=FINE_PX.1).contains(&pixels) { 3 } else { 2 };
         let (width, height) = (width_px as usize, height_px as usize);
         let seen = Seen::new(self.model, &eye, width * samples, height * samples);
         let mut shader = Shader::new(self, view, eye, camera.up.axis(), &seen, samples);
@@ -202,7 +203,7 @@ struct Shader<'a> {
     eye: Eye,
     up: DVec3,
     key: DVec3,
-    size: [f64; 2],
+    rays: Rays,
     samples: usize,
     scale: [[u8; 3]; SCALE_STEPS],
     map: DVec2,
@@ -225,7 +226,7 @@ impl<'a> Shader<'a> {
             eye,
             up: world_up,
             key: (back * 0.85 + up * 0.5 - right * 0.3).normalize(),
-            size: [seen.width as f64, seen.height as f64],
+            rays: Rays::new(&eye, seen.width, seen.height),
             samples,
             scale: view.lens.scale(),
             map: crate::measure::triangles::map_scale(brief.map),
@@ -301,7 +302,7 @@ impl<'a> Shader<'a> {
             self.view.lit.is_empty() || texel.shell.is_some_and(|shell| self.view.lit.binary_search(&shell).is_ok());
         let along = DVec2::from_angle(look.direction.into()).as_vec2();
         let look = if lit { look } else { Look { shape: None, class: 0.0, ..look } };
-        Surface { triangle, edges: edges(corners, &self.eye, self.size), at, light, look, along, lit }
+        Surface { triangle, edges: edges(corners, &self.rays), at, light, look, along, lit }
     }
 
     /// Colour and class of a surface at a place, in samples.

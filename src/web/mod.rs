@@ -16,6 +16,7 @@ mod link;
 mod pictures;
 mod probe;
 mod review;
+mod row_picture;
 
 pub use brief::brief_trouble;
 #[cfg(feature = "pictures")]

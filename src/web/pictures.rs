@@ -1,18 +1,11 @@
 //! Pictures and the page of the report, for the worker to save: it encodes what comes as pixels.
 
 use super::{Session, to_js};
-use crate::brief::Map;
 use crate::findings::{self, Pictures, Report, shots};
 use crate::lens::Lens;
-use crate::picture::{Ground, Paper, SheetOptions, Stage, View, sheet_svg};
+use crate::picture::{Ground, Paper, SheetOptions, View, sheet_svg};
 use serde::Serialize;
-use std::cell::Cell;
 use wasm_bindgen::prelude::*;
-
-thread_local! {
-    /// What was drawn on last: making it takes many times as long as a picture, and most models have the same map.
-    static PAPER: Cell<Option<(Map, Paper)>> = const { Cell::new(None) };
-}
 
 /// A picture the report's page wants.
 #[derive(Serialize)]
@@ -66,7 +59,7 @@ impl Session {
             }
             _ => return Err(JsError::new("A camera is seven finite numbers, or none.")),
         };
-        self.draw(&View { camera, width_px: width, height_px: height, lens, flags, lit })
+        self.draw(&View { camera, width_px: width, height_px: height, lens, flags, lit }, Paper::LONGEST_PX)
     }
 
     /// The pictures the report's page wants, in order: {width, height} each.
@@ -81,7 +74,7 @@ impl Session {
     /// RGBA pixels of the picture at this place of [`Session::pictures_wanted`].
     pub fn wanted_picture(&self, index: usize) -> Result<Vec<u8>, JsError> {
         match shots(self.made_report()?).get(index) {
-            Some(view) => self.draw(view),
+            Some(view) => self.draw(view, Paper::LONGEST_PX),
             None => Err(JsError::new("The page of the report wants no such picture.")),
         }
     }
@@ -95,16 +88,6 @@ impl Session {
 
     fn made_report(&self) -> Result<&Report, JsError> {
         self.report.as_ref().ok_or_else(no_report)
-    }
-
-    fn draw(&self, view: &View) -> Result<Vec<u8>, JsError> {
-        let loaded = self.loaded()?;
-        let map = self.brief.map;
-        let kept = PAPER.take().filter(|(of, _)| *of == map);
-        let paper = kept.map_or_else(|| Paper::new(map), |(_, paper)| paper);
-        let drawn = Stage::new(&loaded.model, &self.measures, &self.brief, &paper).picture(view);
-        PAPER.set(Some((map, paper)));
-        Ok(drawn?.rgba)
     }
 }
 

@@ -162,6 +162,36 @@ test('a worker that crashes takes one file with it; what it had before it is don
   await page.evaluate(() => window.gridproof.idle());
   const verdicts = (await rowsOf(page)).map(({ verdict }) => verdict);
   assert.deepEqual(verdicts.toSorted(), ['Ready', 'Ready', 'Ready', 'Ready', 'Unreadable']);
+  assert.equal(await page.locator('#class-rows img').count(), 4, 'models that it had kept are read again for their pictures');
+});
+
+test('a file is read once for its verdict, its picture and its seams', async (t) => {
+  const { page } = await open(t);
+  await page.evaluate(() => {
+    window.reads = 0;
+    window.Worker = class extends window.Worker {
+      constructor(...given) {
+        super(...given);
+        this.addEventListener('message', ({ data }) => (window.reads += data.type === 'read' ? 1 : 0));
+      }
+    };
+  });
+  const { chooser, workers } = await chooseFolder(page);
+  for (const worker of workers()) {
+    await worker.evaluate(() => {
+      const { slice } = Blob.prototype;
+      Blob.prototype.slice = function (...range) {
+        self.postMessage({ type: 'read' });
+        return slice.apply(this, range);
+      };
+    });
+  }
+  await chooser.setFiles(folderOf('once', Object.fromEntries([...'abcdefgh'].map((name) => [`${name}.obj`, QUAD]))));
+  await page.evaluate(() => window.gridproof.idle());
+  assert.equal(await page.locator('#class-rows img').count(), 8);
+  const reads = await page.evaluate(() => window.reads);
+  // A worker that has done what it kept reads what another has not come to yet.
+  assert.ok(reads >= 8 && reads <= 12, `${reads} reads of 8 files`);
 });
 
 test('a zip with nested folders: its files are read out of it, and open on the stage', async (t) => {

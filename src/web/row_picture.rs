@@ -1,0 +1,39 @@
+//! The picture of a row in the table of a class. Larger ones are drawn by the second module.
+
+use super::Session;
+use crate::brief::Map;
+use crate::lens::Lens;
+use crate::picture::{Paper, Stage, View};
+use std::cell::Cell;
+use wasm_bindgen::prelude::*;
+
+/// The sheet's longer side, px: the whole model stands in a picture of 192 px, and few of its pixels ask for more.
+const PAPER_PX: u32 = 512;
+
+thread_local! {
+    /// What was drawn on last, and how long its longer side may be: making it takes many times as long as a picture, and most
+    /// models have the same map.
+    static PAPER: Cell<Option<(Map, u32, Paper)>> = const { Cell::new(None) };
+}
+
+#[wasm_bindgen]
+impl Session {
+    /// RGBA pixels, rows from the top, of the whole model with the grid and its flags. The stages up to sharing must have
+    /// been taken.
+    pub fn row_picture(&self, width: u32, height: u32) -> Result<Vec<u8>, JsError> {
+        let view = View { camera: None, width_px: width, height_px: height, lens: Lens::Grid, flags: true, lit: &[] };
+        self.draw(&view, PAPER_PX)
+    }
+}
+
+impl Session {
+    pub(super) fn draw(&self, view: &View, paper_px: u32) -> Result<Vec<u8>, JsError> {
+        let loaded = self.loaded()?;
+        let map = self.brief.map;
+        let kept = PAPER.take().filter(|(of, px, _)| (*of, *px) == (map, paper_px));
+        let paper = kept.map_or_else(|| Paper::up_to(map, paper_px), |(.., paper)| paper);
+        let drawn = Stage::new(&loaded.model, &self.measures, &self.brief, &paper).picture(view);
+        PAPER.set(Some((map, paper_px, paper)));
+        Ok(drawn?.rgba)
+    }
+}
