@@ -27,9 +27,8 @@ use std::fmt;
 
 /// Most pixels of a picture: a screen of 3840 x 2160, some 270 MB while it is drawn.
 pub const MOST_PX: u64 = 3840 * 2160;
-/// From and up to this many pixels a pixel has 3 x 3 samples; 2 x 2 in larger pictures, and in small ones, which are shown
-/// smaller still.
-const FINE_PX: (u64, u64) = (1 << 15, 1 << 20);
+/// Up to this many pixels a pixel has 3 x 3 samples, above 2 x 2.
+const FINE_PX: u64 = 1 << 20;
 /// Behind the model, sRGB: the page's stage by day.
 pub const GROUND: [u8; 3] = [0xE9, 0xE5, 0xDA];
 /// Points a model is fitted by, at most: a few thousand find its outline to a hair.
@@ -116,6 +115,19 @@ impl<'a> Stage<'a> {
     /// # Errors
     /// A size of no or too many pixels.
     pub fn picture(&self, view: &View) -> Result<Picture, SizeError> {
+        let pixels = u64::from(view.width_px) * u64::from(view.height_px);
+        self.drawn(view, if pixels <= FINE_PX { 3 } else { 2 })
+    }
+
+    /// The whole model with the grid and its flags, to be shown at half this size: 2 x 2 samples a pixel are enough then.
+    ///
+    /// # Errors
+    /// A size of no or too many pixels.
+    pub fn thumbnail(&self, width_px: u32, height_px: u32) -> Result<Picture, SizeError> {
+        self.drawn(&View { camera: None, width_px, height_px, lens: Lens::Grid, flags: true, lit: &[] }, 2)
+    }
+
+    fn drawn(&self, view: &View, samples: usize) -> Result<Picture, SizeError> {
         let (width_px, height_px) = (view.width_px, view.height_px);
         let pixels = u64::from(width_px) * u64::from(height_px);
         if pixels == 0 || pixels > MOST_PX {
@@ -131,7 +143,6 @@ impl<'a> Stage<'a> {
             },
             near: camera.distance * NEAR_SHARE,
         };
-        let samples = if (FINE_PX.0..=FINE_PX.1).contains(&pixels) { 3 } else { 2 };
         let (width, height) = (width_px as usize, height_px as usize);
         let seen = Seen::new(self.model, &eye, width * samples, height * samples);
         let mut shader = Shader::new(self, view, eye, camera.up.axis(), &seen, samples);

@@ -59,7 +59,8 @@ impl Session {
             }
             _ => return Err(JsError::new("A camera is seven finite numbers, or none.")),
         };
-        self.draw(&View { camera, width_px: width, height_px: height, lens, flags, lit }, Paper::LONGEST_PX)
+        let view = View { camera, width_px: width, height_px: height, lens, flags, lit };
+        self.draw(Paper::LONGEST_PX, |stage| stage.picture(&view))
     }
 
     /// The pictures the report's page wants, in order: {width, height} each.
@@ -74,7 +75,7 @@ impl Session {
     /// RGBA pixels of the picture at this place of [`Session::pictures_wanted`].
     pub fn wanted_picture(&self, index: usize) -> Result<Vec<u8>, JsError> {
         match shots(self.made_report()?).get(index) {
-            Some(view) => self.draw(view, Paper::LONGEST_PX),
+            Some(view) => self.draw(Paper::LONGEST_PX, |stage| stage.picture(view)),
             None => Err(JsError::new("The page of the report wants no such picture.")),
         }
     }

@@ -2,8 +2,8 @@
 
 use super::Session;
 use crate::brief::Map;
-use crate::lens::Lens;
-use crate::picture::{Paper, Stage, View};
+use crate::grid::Picture;
+use crate::picture::{Paper, SizeError, Stage};
 use std::cell::Cell;
 use wasm_bindgen::prelude::*;
 
@@ -21,18 +21,21 @@ impl Session {
     /// RGBA pixels, rows from the top, of the whole model with the grid and its flags. The stages up to sharing must have
     /// been taken.
     pub fn row_picture(&self, width: u32, height: u32) -> Result<Vec<u8>, JsError> {
-        let view = View { camera: None, width_px: width, height_px: height, lens: Lens::Grid, flags: true, lit: &[] };
-        self.draw(&view, PAPER_PX)
+        self.draw(PAPER_PX, |stage| stage.thumbnail(width, height))
     }
 }
 
 impl Session {
-    pub(super) fn draw(&self, view: &View, paper_px: u32) -> Result<Vec<u8>, JsError> {
+    pub(super) fn draw(
+        &self,
+        paper_px: u32,
+        draw: impl FnOnce(&Stage) -> Result<Picture, SizeError>,
+    ) -> Result<Vec<u8>, JsError> {
         let loaded = self.loaded()?;
         let map = self.brief.map;
         let kept = PAPER.take().filter(|(of, px, _)| (*of, *px) == (map, paper_px));
         let paper = kept.map_or_else(|| Paper::up_to(map, paper_px), |(.., paper)| paper);
-        let drawn = Stage::new(&loaded.model, &self.measures, &self.brief, &paper).picture(view);
+        let drawn = draw(&Stage::new(&loaded.model, &self.measures, &self.brief, &paper));
         PAPER.set(Some((map, paper_px, paper)));
         Ok(drawn?.rgba)
     }
