@@ -617,6 +617,7 @@ async function start() {
       aside: () => versions?.kept ?? null,
     });
     startSheet(store, stage);
+    await pause();
     startReading(store, engine);
     grid = startGrid(store, engine, module);
     startLenses(store, engine, grid.open, pictures);

@@ -108,10 +108,7 @@ export function startBrief(store, engine) {
     try {
       const response = await fetch(FORM);
       if (!response.ok) throw new Error(`the server answered ${response.status}`);
-      /** @type {BriefForm} */
-      const form = await response.json();
-      build(form);
-      store.set({ form });
+      store.set({ form: await response.json() });
     } catch (error) {
       refuse(`The form could not be fetched (${error instanceof Error ? error.message : String(error)}). The model is held to the defaults; reload the page to try again.`);
     } finally {
@@ -119,16 +116,18 @@ export function startBrief(store, engine) {
     }
   }
 
-  store.watch(["brief", "model", "form"], (state) => {
+  /** Makes the form what the brief in force is; nobody sees it before it is open. */
+  function follow() {
+    const { state } = store;
+    fillChecks(state);
+    byId("brief-names", HTMLDataListElement).replaceChildren(...(state.model?.summary.names ?? []).slice(0, MOST_NAMES).map((value) => make("option", { value })));
     if (!state.form) return;
+    if (fields.length === 0) build(state.form);
     name.textContent = briefName(state.brief, state.form).name;
     presets.value = presetOf(state.brief, state.form)?.name ?? "";
     for (const field of fields) if (!typed.has(field)) field.follow(state);
-  });
-  store.watch(["model"], ({ model }) => {
-    byId("brief-names", HTMLDataListElement).replaceChildren(...(model?.summary.names ?? []).slice(0, MOST_NAMES).map((value) => make("option", { value })));
-  });
-  store.watch(["model", "brief", "form"], (state) => fillChecks(state));
+  }
+  store.watch(["brief", "model", "form"], () => (dialog.open ? follow() : undefined));
 
   presets.addEventListener("change", () => {
     const preset = store.state.form?.presets.find((entry) => entry.name === presets.value);
@@ -163,6 +162,7 @@ export function startBrief(store, engine) {
   function show() {
     if (dialog.open) return;
     before = document.activeElement;
+    follow();
     dialog.show();
     presets.focus();
   }

@@ -7,6 +7,7 @@
 import { CONTEXT, openContext } from "./context.js";
 import { byId } from "./dom.js";
 import { Painting } from "./painting.js";
+import { pause } from "./pause.js";
 
 const SCRIPT = new URL("worker-painting.js", import.meta.url);
 
@@ -33,10 +34,12 @@ export class Canvas {
   /** Whether it can be drawn on with WebGL2; what is sent before that is known waits. @type {Promise<boolean>} */
   hasContext;
 
-  /** @param {[number, number]} size px that it will soon have: with a context, another size waits for the graphics system */
-  constructor([width, height]) {
-    [this.#element.width, this.#element.height] = [width, height];
-    this.hasContext = this.#begin();
+  /**
+   * @param {() => [number, number]} sizeToCome px that it will soon have: with a context, another size waits for the graphics
+   *   system. Asked in a turn of its own, because the page has to be laid out for it.
+   */
+  constructor(sizeToCome) {
+    this.hasContext = this.#begin(sizeToCome);
   }
 
   /** The element; one that was never asked for a context, where there is no WebGL2. */
@@ -75,15 +78,24 @@ export class Canvas {
     void this.hasContext.then(() => this.#post?.(message, transfer));
   }
 
-  async #begin() {
-    this.#post = (await this.#inWorker()) ?? this.#onPage();
+  /** @param {() => [number, number]} sizeToCome */
+  async #begin(sizeToCome) {
+    const worker = "transferControlToOffscreen" in this.#element ? new Worker(SCRIPT, { type: "module", name: "gridproof-painting" }) : null;
+    await pause();
+    // Styles in a turn of their own: with the layout they would hold the page for long.
+    void getComputedStyle(this.#element).display;
+    await pause();
+    [this.#element.width, this.#element.height] = sizeToCome();
+    this.#post = (worker && (await this.#inWorker(worker))) ?? this.#onPage();
     return this.#post !== null;
   }
 
-  /** Some browsers let a canvas go and then have no WebGL2 for it. @returns {Promise<Post | null>} */
-  async #inWorker() {
-    if (!("transferControlToOffscreen" in this.#element)) return null;
-    const worker = new Worker(SCRIPT, { type: "module", name: "gridproof-painting" });
+  /**
+   * Some browsers let a canvas go and then have no WebGL2 for it.
+   * @param {Worker} worker
+   * @returns {Promise<Post | null>}
+   */
+  async #inWorker(worker) {
     const canvas = this.#element.transferControlToOffscreen();
     /** @type {Post} */
     const post = (message, transfer) => worker.postMessage(message, transfer);

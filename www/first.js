@@ -20,7 +20,7 @@ function sizeToCome() {
   return [Math.max(1, Math.round(width * pixelRatio())), Math.max(1, Math.round(height * pixelRatio()))];
 }
 
-export const canvas = new Canvas(sizeToCome());
+export const canvas = new Canvas(sizeToCome);
 
 const { classList } = document.documentElement;
 const show = () => classList.remove("is-beginning");

@@ -61,23 +61,25 @@ export function startVerdict(store, open) {
  * @param {() => void} brief
  */
 function fitChips(chips, brief) {
-  const items = [...chips.children].filter((item) => item instanceof HTMLElement);
-  for (const item of items) {
-    if (item.classList.contains("chips-rest")) item.remove();
-    else item.hidden = false;
-  }
-  if (getComputedStyle(chips).overflowX !== "hidden" || chips.scrollWidth <= chips.clientWidth) return;
-  const shown = items.filter((item) => item.isConnected);
-  const text = make("span", {});
+  chips.querySelector(".chips-rest")?.remove();
+  const items = /** @type {HTMLElement[]} */ ([...chips.children]);
+  for (const item of items) item.hidden = false;
+  if (items.length === 0 || getComputedStyle(chips).overflowX !== "hidden") return;
+  const text = make("span", {}, `${items.length} more`);
   const more = make("button", { type: "button", class: "chip", title: "All checks" }, text);
   more.addEventListener("click", brief);
-  chips.append(make("li", { class: "chips-rest" }, more));
-  for (let last = shown.length - 1; last >= 0; last -= 1) {
-    const item = shown[last];
-    if (item) item.hidden = true;
-    text.textContent = last > 0 ? `${shown.length - last} more` : counted(shown.length, "check");
-    if (chips.scrollWidth <= chips.clientWidth) return;
-  }
+  const rest = make("li", { class: "chips-rest" }, more);
+  chips.append(rest);
+  // All places are asked for once: each asking after a change would lay the page out anew.
+  const { right } = chips.getBoundingClientRect();
+  const ends = items.map((item) => item.getBoundingClientRect().right);
+  const { left, width } = rest.getBoundingClientRect();
+  const last = ends.at(-1) ?? 0;
+  const needed = left - last + width;
+  const fitting = last <= right ? items.length : ends.filter((end) => end + needed <= right).length;
+  if (fitting === items.length) rest.remove();
+  else text.textContent = fitting > 0 ? `${items.length - fitting} more` : counted(items.length, "check");
+  items.slice(fitting).forEach((item) => (item.hidden = true));
 }
 
 /** @param {State} state */
