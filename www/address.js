@@ -23,6 +23,8 @@ import { asLens } from "./state.js";
 /** How long the camera must rest until the view counts, ms, and how soon after it the next view takes its place. */
 const REST_MS = 400;
 const MERGE_MS = 1000;
+/** How long after the report the first entry of a carried link waits for the model to be seen, ms. */
+const KEEP_AFTER_MS = 600;
 /** Longest review in the address bar, characters; a longer one leaves its notes and decisions out. A link may be longer. */
 const MOST_WRITTEN = 30_000;
 /** The same of an entry's own, as JSON. */
@@ -108,6 +110,7 @@ export class Address {
   #waiting = 0;
   #turn = 0;
   #rest = 0;
+  #keeping = 0;
 
   /** @param {Store} store */
   constructor(store) {
@@ -124,7 +127,7 @@ export class Address {
 
   /** Whether something is still to be written. */
   get busy() {
-    return this.#waiting > 0 || this.#rest !== 0;
+    return this.#waiting > 0 || this.#rest !== 0 || this.#keeping !== 0;
   }
 
   /**
@@ -166,8 +169,12 @@ export class Address {
     if (!state.model?.report || state.awaited) return;
     const isNew = this.#isNew(state);
     const written = reviewOf(state);
-    if (state.model.link !== null && state.model.link === linkHere()) {
-      keep(written, isNew);
+    clearTimeout(this.#keeping);
+    this.#keeping = 0;
+    const { link } = state.model;
+    if (link !== null && link === linkHere()) {
+      if (this.#following) this.#keepLater(written, link);
+      else keep(written, isNew);
       return;
     }
     const plain = plainHash(written);
@@ -181,6 +188,20 @@ export class Address {
       const hash = plain ?? (await packedHash(written));
       if (turn === this.#turn) enter(hash, isNew);
     }).finally(() => (this.#waiting -= 1));
+  }
+
+  /**
+   * What an entry shows from the start is written into it once that is seen: browsers write a long address into their bar at
+   * each change, which takes some tens of milliseconds.
+   * @param {Review} written
+   * @param {string} link
+   */
+  #keepLater(written, link) {
+    const entry = history.state;
+    this.#keeping = window.setTimeout(() => {
+      this.#keeping = 0;
+      if (history.state === entry && link === linkHere()) keep(written, false);
+    }, KEEP_AFTER_MS);
   }
 
   /**
