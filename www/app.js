@@ -224,7 +224,8 @@ const reader = new Reader({
     }
     store.set({ model: { ...model, report, shells, areas }, job: null });
     address.follow(() => {
-      if (!reviewing?.arrived() && asked && !store.state.awaited) show(asked);
+      // The lens is there since the model is, and somebody may have chosen another.
+      if (!reviewing?.arrived() && asked && (asked.finding || asked.note || asked.camera) && !store.state.awaited) show(asked);
     });
     asked = null;
     if (fetched?.sha256 && fetched.sha256.toLowerCase() !== report.file.sha256) {

@@ -212,7 +212,9 @@ fn give_back<T>(list: &mut Vec<T>) {
 }
 
 fn no_faces(document: Document, face_statements: u32, last_line: u32) -> ReadFailure {
-    let found = format!("{} positions and {} texture coordinates", document.positions.len(), document.texcoords.len());
+    let counted = |count: usize, one: &str| format!("{count} {one}{}", if count == 1 { "" } else { "s" });
+    let (positions, texcoords) = (document.positions.len(), document.texcoords.len());
+    let found = format!("{} and {}", counted(positions, "position"), counted(texcoords, "texture coordinate"));
     let message = if face_statements > 0 {
         let first =
             document.diagnostics.kept.iter().find(|d| d.kind.is_about_a_face()).or(document.diagnostics.kept.first());
@@ -229,8 +231,9 @@ fn no_faces(document: Document, face_statements: u32, last_line: u32) -> ReadFai
         )
     } else {
         format!(
-            "There are no faces (f) in the {last_line} lines of this file (found {found}). Make sure that it is an OBJ, that it \
-             is complete, and that the surface was exported with its polygons."
+            "There are no faces (f) in this file of {} (found {found}). Make sure that it is an OBJ, that it is complete, and \
+             that the surface was exported with its polygons.",
+            counted(last_line as usize, "line")
         )
     };
     let line = document.diagnostics.kept.iter().find(|d| d.kind.is_about_a_face()).map_or(0, |d| d.line);

@@ -61,7 +61,8 @@ export function middle(times) {
 
 /**
  * Opens an address in a fresh profile: ms from the module's being ready until the graphics system has drawn the model with its
- * grid, and until the report is there. Nothing is traced, and the browser has opened its own window before.
+ * grid, and until the report is there; and from the navigation's start until then. Nothing is traced, and the browser has
+ * opened its own window before.
  * @param {import('playwright-core').Browser} browser
  * @param {string} address
  */
@@ -81,7 +82,7 @@ export async function firstGrid(browser, address) {
   await page.waitForFunction((names) => names.every((name) => performance.getEntriesByName(name).length > 0), marks, { polling: 250 });
   const [engine, grid, report] = await page.evaluate((names) => names.map((name) => performance.getEntriesByName(name)[0].startTime), marks);
   await page.close();
-  return { grid: grid - engine, report: report - engine };
+  return { grid: grid - engine, report: report - engine, since: { grid, report } };
 }
 
 /** What a browser does when a window opens is done by then, ms. */

@@ -311,3 +311,20 @@ test('Handedness and Sharing say how much of the surface is of which kind', asyn
   const [said, exact] = [numberIn(mirrored.split('·')[1]), handedness.mirrored_share * 100];
   assert.ok(said > exact - 0.01 && said < exact * 1.2, `${said} % by triangles, ${exact} % exactly`);
 });
+
+test('a lens chosen while the first model is measured stays', async (t) => {
+  const { page } = await site.openPage(t, { path: null, reducedMotion: true });
+  await page.addInitScript(() => {
+    const look = () => {
+      const model = window.gridproof?.state().model;
+      if (!model) return setTimeout(look, 1);
+      window.wasMeasured = model.verdict !== null;
+      document.body.dispatchEvent(new KeyboardEvent('keydown', { key: '2', bubbles: true }));
+    };
+    look();
+  });
+  await page.goto(`${site.address}?demo=draft`);
+  await ready(page);
+  assert.equal(await page.evaluate(() => window.wasMeasured), false, 'the key came before the report');
+  assert.equal((await state(page)).lens, 'stretch');
+});
