@@ -13,8 +13,8 @@ const SCRIPT = new URL("worker-class.js", import.meta.url);
 
 /**
  * Most workers. A model's measures take some 1.8 times its file (README, Speed), in each. Every core is used, since the page's
- * own thread has little to do meanwhile: on two busy cores thirty lanterns were told in 4.3 s by two workers and in 5.4 s by
- * one (`node tests/bench/class.mjs`, and the same with 1).
+ * own thread has little to do meanwhile: on two cores thirty lanterns were told in 0.6 s by two workers and in 0.9 s by one
+ * (`node tests/bench/class.mjs`, and the same with 1).
  */
 const MOST_WORKERS = 4;
 /** Most bytes of files under way: some 500 MB of memory with their measures. */
