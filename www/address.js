@@ -110,7 +110,8 @@ export class Address {
   #waiting = 0;
   #turn = 0;
   #rest = 0;
-  #keeping = 0;
+  /** What waits to be written into the entry on screen. @type {{clock: number, write: () => void} | null} */
+  #later = null;
 
   /** @param {Store} store */
   constructor(store) {
@@ -127,7 +128,7 @@ export class Address {
 
   /** Whether something is still to be written. */
   get busy() {
-    return this.#waiting > 0 || this.#rest !== 0 || this.#keeping !== 0;
+    return this.#waiting > 0 || this.#rest !== 0 || this.#later !== null;
   }
 
   /**
@@ -169,10 +170,13 @@ export class Address {
     if (!state.model?.report || state.awaited) return;
     const isNew = this.#isNew(state);
     const written = reviewOf(state);
-    clearTimeout(this.#keeping);
-    this.#keeping = 0;
+    const later = this.#later;
+    clearTimeout(later?.clock);
+    this.#later = null;
     const { link } = state.model;
     if (link !== null && link === linkHere()) {
+      // An entry that is left is one that Back finds.
+      if (isNew) later?.write();
       if (this.#following) this.#keepLater(written, link);
       else keep(written, isNew);
       return;
@@ -198,10 +202,11 @@ export class Address {
    */
   #keepLater(written, link) {
     const entry = history.state;
-    this.#keeping = window.setTimeout(() => {
-      this.#keeping = 0;
+    const write = () => {
+      this.#later = null;
       if (history.state === entry && link === linkHere()) keep(written, false);
-    }, KEEP_AFTER_MS);
+    };
+    this.#later = { clock: window.setTimeout(write, KEEP_AFTER_MS), write };
   }
 
   /**

@@ -36,6 +36,15 @@ async function carriedLink(page) {
   return page.locator('[data-kind=carried] .share-link').inputValue();
 }
 
+/** The link of the draft that the command prints: there is no review in it. */
+function commandLink() {
+  const { GRIDPROOF_COMMAND: built } = process.env;
+  const [program, first] = built ? [built, []] : ['cargo', ['run', '--quiet', '--']];
+  const ran = spawnSync(program, [...first, 'link', DRAFT, '--site', site.address], { cwd: ROOT, encoding: 'utf8' });
+  assert.equal(ran.status, 0, ran.stderr);
+  return ran.stdout.trim();
+}
+
 async function note(page, text) {
   await page.locator('#surface-large').focus();
   await page.keyboard.press('0');
@@ -208,13 +217,31 @@ test('200 changed links: each says what is the matter or opens, and the next fil
   await page.waitForFunction(() => window.gridproof.state().model?.name === 'small.obj' && window.gridproof.report());
 });
 
+test('a finding chosen as soon as a link is open: Back is at the link as it came, and nothing is read again', async (t) => {
+  const { page } = await site.openPage(t, { path: null });
+  await page.addInitScript(() => {
+    const look = () => {
+      if (!window.gridproof?.report()) return setTimeout(look, 1);
+      window.entry = history.state;
+      document.body.dispatchEvent(new KeyboardEvent('keydown', { key: '.', bubbles: true }));
+    };
+    look();
+  });
+  await page.goto(commandLink());
+  await measured(page);
+  assert.equal(await page.evaluate(() => window.entry), null, 'the key came before the entry was written');
+  assert.notEqual((await state(page)).finding, null);
+  const reader = page.workers().find((worker) => worker.url().endsWith('/www/worker.js'));
+  await page.goBack();
+  await idle(page);
+  assert.equal((await state(page)).finding, null);
+  assert.equal(await page.evaluate(() => history.state?.gridproof), 1);
+  assert.ok(page.workers().includes(reader), 'its worker is still the same');
+});
+
 test('the command’s link opens, and a review in it that is none is refused with its reason', async (t) => {
-  const { GRIDPROOF_COMMAND: built } = process.env;
-  const [program, first] = built ? [built, []] : ['cargo', ['run', '--quiet', '--']];
-  const ran = spawnSync(program, [...first, 'link', DRAFT, '--site', site.address], { cwd: ROOT, encoding: 'utf8' });
-  assert.equal(ran.status, 0, ran.stderr);
   const { page, shot } = await site.openPage(t, { path: null, width: 390, height: 844, dark: true });
-  await page.goto(ran.stdout.trim());
+  await page.goto(commandLink());
   await measured(page);
   assert.equal((await state(page)).model.name, 'lantern-draft.obj');
   assert.equal((await state(page)).notice, '');
