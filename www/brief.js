@@ -45,6 +45,8 @@ export function startBrief(store, engine) {
   let fields = [];
   /** What was typed and not judged yet. @type {Set<BriefField>} */
   const typed = new Set();
+  /** Names of the model that the form offers. @type {string[] | null} */
+  let offered = null;
   let resting = 0;
   let busy = true;
   /** @type {Element | null} */
@@ -120,7 +122,9 @@ export function startBrief(store, engine) {
   function follow() {
     const { state } = store;
     fillChecks(state);
-    byId("brief-names", HTMLDataListElement).replaceChildren(...(state.model?.summary.names ?? []).slice(0, MOST_NAMES).map((value) => make("option", { value })));
+    const names = state.model?.summary.names ?? null;
+    if (names !== offered) byId("brief-names", HTMLDataListElement).replaceChildren(...(names ?? []).slice(0, MOST_NAMES).map((value) => make("option", { value })));
+    offered = names;
     if (!state.form) return;
     if (fields.length === 0) build(state.form);
     name.textContent = briefName(state.brief, state.form).name;
