@@ -35,7 +35,10 @@ function mostWorkers() {
 /** Orders that a worker has, the one it is at among them: it fetches the next file meanwhile. */
 const DEPTH = 2;
 
-/** What a worker does and will do, the orders whose models it keeps, and whether its module makes reports. @typedef {{orders: ClassOrder[], keeps: Set<number>, reports: boolean}} Hand */
+/**
+ * What a worker does and will do, the orders whose models it keeps, and whether its module makes reports.
+ * @typedef {{orders: ClassOrder[], keeps: Set<number>, reports: boolean}} Hand
+ */
 
 export class Pool {
   /** @type {Listener} */
@@ -109,6 +112,7 @@ export class Pool {
 
   #serve() {
     for (let [first] = this.#waiting; first; [first] = this.#waiting) {
+      if (!this.#hasRoom(first)) return;
       const reports = first.what === "report";
       const module = this.#modules[reports ? "reporting" : "plain"];
       if (!module) {
@@ -119,9 +123,7 @@ export class Pool {
       const hand = worker && this.#workers.get(worker);
       if (!hand) return;
       const next = this.#waiting.find((order) => !this.#isKeptBeside(hand, order)) ?? first;
-      const underWay = this.#underWay();
-      const bytes = underWay.reduce((sum, { source }) => sum + source.bytes, 0);
-      if (underWay.length > 0 && bytes + next.source.bytes > MOST_BYTES) return;
+      if (!this.#hasRoom(next)) return;
       this.#waiting.splice(this.#waiting.indexOf(next), 1);
       hand.orders.push(next);
       if (hand.orders.length === 1) this.#listener.started(next);
@@ -132,6 +134,12 @@ export class Pool {
     if (this.busy) return;
     this.clear();
     this.#listener.idle();
+  }
+
+  /** Whether it is not too large beside what is under way. @param {ClassOrder} order */
+  #hasRoom({ source }) {
+    const underWay = this.#underWay();
+    return underWay.length === 0 || underWay.reduce((sum, order) => sum + order.source.bytes, source.bytes) <= MOST_BYTES;
   }
 
   /**

@@ -63,6 +63,13 @@ async function read(source, first, feed) {
   await inflate(source, feed);
 }
 
+/** The last stage: the seams take twice as long as all before, and are left to what asks for them. @param {Engine} engine */
+function seamsOf(engine) {
+  let last = 0;
+  while (engine.Session.stage_name(last + 1)) last += 1;
+  return last;
+}
+
 /**
  * @param {ClassOrder} order
  * @param {Promise<Uint8Array> | null} first of its file
@@ -76,16 +83,8 @@ async function measure({ source }, first, engine, session, digest) {
     digest?.update(chunk);
   });
   session.finish();
-  // The seams come last and take as long as all before: they are left to what asks for them.
-  for (let stage = 0; engine.Session.stage_name(stage + 1); stage += 1) session.measure(stage);
+  for (let stage = 0; stage < seamsOf(engine); stage += 1) session.measure(stage);
   session.set_file(source.name, source.bytes, digest?.finish() ?? "");
-}
-
-/** @param {Engine} engine @param {Session} session */
-function measureSeams(engine, session) {
-  let last = 0;
-  while (engine.Session.stage_name(last + 1)) last += 1;
-  session.measure(last);
 }
 
 /**
@@ -108,14 +107,14 @@ async function serve(order, first, engine, memory) {
       const { png } = await import("./worker-save.js");
       post({ type: "picture", id, blob: await png(session.row_picture(WIDTH, HEIGHT), WIDTH, HEIGHT) });
     } else if (what === "report") {
-      measureSeams(engine, session);
+      session.measure(seamsOf(engine));
       session.report();
       const { makeBlob } = await import("./worker-save.js");
       const drawn = /** @type {ReportSession} */ (session);
       const task = { session, engine, pictured: async () => drawn, tell: () => {}, stopped: () => false };
       post({ type: "report", id, blob: await makeBlob({ what: "report" }, task) });
     } else {
-      if (whole) measureSeams(engine, session);
+      if (whole) session.measure(seamsOf(engine));
       post({ type: "row", id, result: resultOf(session.report_in_short()), isWhole: whole });
     }
     keeps = more && memory.buffer.byteLength < KEPT_BYTES;
