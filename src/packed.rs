@@ -15,9 +15,14 @@ pub(crate) fn split_two(packed: u64) -> (u32, u32) {
     ((packed >> 32) as u32, packed as u32)
 }
 
+/// Two long numbers, the first of them decides.
+pub(crate) fn two_long(first: u64, second: u64) -> u128 {
+    u128::from(first) << 64 | u128::from(second)
+}
+
 /// Four numbers, earlier ones decide.
 pub(crate) fn four([a, b, c, d]: [u32; 4]) -> u128 {
-    u128::from(two(a, b)) << 64 | u128::from(two(c, d))
+    two_long(two(a, b), two(c, d))
 }
 
 /// What [`four`] packed.

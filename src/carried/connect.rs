@@ -393,7 +393,7 @@ impl Walk {
     fn guess(&self, place: Face, before: Face, corner: u32, guesses: &mut Guesses) {
         let own = &self.values[place.start.max(corner.saturating_sub(COMPARED as u32)) as usize..corner as usize];
         let mut add = |value: u32, kind: u8| {
-            if own.iter().all(|other| *other != value) {
+            if !own.contains(&value) {
                 guesses.add(value, kind);
             }
         };
@@ -415,14 +415,11 @@ impl Walk {
         };
         let is_last = corner + 1 == place.end;
         let onward = self.into(last);
-        if is_last {
-            let back = self.out_of(first);
-            onward.all().iter().filter(|value| back.all().contains(value)).for_each(|&value| add(value, kind::BOTH));
-            onward.all().iter().zip(kind::ONWARD..kind::BACK).for_each(|(&value, kind)| add(value, kind));
-            back.all().iter().zip(kind::BACK..kind::BEFORE).for_each(|(&value, kind)| add(value, kind));
-        } else {
-            onward.all().iter().zip(kind::ONWARD..kind::BACK).for_each(|(&value, kind)| add(value, kind));
-        }
+        let back = is_last.then(|| self.out_of(first));
+        let back = back.as_ref().map_or(&[][..], Open::all);
+        onward.all().iter().filter(|value| back.contains(value)).for_each(|&value| add(value, kind::BOTH));
+        onward.all().iter().zip(kind::ONWARD..kind::BACK).for_each(|(&value, kind)| add(value, kind));
+        back.iter().zip(kind::BACK..kind::BEFORE).for_each(|(&value, kind)| add(value, kind));
         let at = before.start + (corner - place.start);
         [at, at - 1, at + 1]
             .into_iter()

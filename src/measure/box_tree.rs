@@ -34,43 +34,6 @@ impl Entry {
     }
 }
 
-fn place(packed: u128) -> usize {
-    packed as u32 as usize
-}
-
-/// Adds the nodes of the entries in `order`, the first of which is number `first` of all, and brings those into the order
-/// of the leaves.
-fn build(entries: &[Entry], order: &mut [u128], first: usize, nodes: &mut Vec<Node>) -> usize {
-    let mut around = entries[place(order[0])];
-    let (mut least, mut most) = (around.low + around.high, around.low + around.high);
-    for &packed in &order[1..] {
-        let entry = entries[place(packed)];
-        around.low = around.low.min(entry.low);
-        around.high = around.high.max(entry.high);
-        // Twice the middle orders as well as the middle.
-        let middle = entry.low + entry.high;
-        (least, most) = (least.min(middle), most.max(middle));
-    }
-    let index = nodes.len();
-    nodes.push(Node { around, first: first as u32, end: (first + order.len()) as u32, right: 0, nodes: 1 });
-    if order.len() > LEAF {
-        let half = order.len() / 2;
-        let spread = most - least;
-        let axis = usize::from(spread.x < spread.y);
-        for packed in &mut *order {
-            let entry = &entries[place(*packed)];
-            let middle = packed::sortable(entry.low[axis] + entry.high[axis]);
-            *packed = u128::from(middle) << 64 | u128::from(*packed as u32);
-        }
-        order.select_nth_unstable(half);
-        let (left, right) = order.split_at_mut(half);
-        build(entries, left, first, nodes);
-        nodes[index].right = build(entries, right, first + half, nodes) as u32;
-        nodes[index].nodes = (nodes.len() - index) as u32;
-    }
-    index
-}
-
 /// A range of entries and the box around it. Left child: the next node.
 struct Node {
     around: Entry,
@@ -244,6 +207,43 @@ impl BoxTree {
         }
         go_on(Step::Looked(u64::from(a.end - a.first) * u64::from(b.end - b.first)))
     }
+}
+
+fn place(packed: u128) -> usize {
+    packed as u32 as usize
+}
+
+/// Adds the nodes of the entries in `order`, the first of which is number `first` of all, and brings those into the order
+/// of the leaves.
+fn build(entries: &[Entry], order: &mut [u128], first: usize, nodes: &mut Vec<Node>) -> usize {
+    let mut around = entries[place(order[0])];
+    let (mut least, mut most) = (around.low + around.high, around.low + around.high);
+    for &packed in &order[1..] {
+        let entry = entries[place(packed)];
+        around.low = around.low.min(entry.low);
+        around.high = around.high.max(entry.high);
+        // Twice the middle orders as well as the middle.
+        let middle = entry.low + entry.high;
+        (least, most) = (least.min(middle), most.max(middle));
+    }
+    let index = nodes.len();
+    nodes.push(Node { around, first: first as u32, end: (first + order.len()) as u32, right: 0, nodes: 1 });
+    if order.len() > LEAF {
+        let half = order.len() / 2;
+        let spread = most - least;
+        let axis = usize::from(spread.x < spread.y);
+        for packed in &mut *order {
+            let entry = &entries[place(*packed)];
+            let middle = packed::sortable(entry.low[axis] + entry.high[axis]);
+            *packed = packed::two_long(middle, u64::from(*packed as u32));
+        }
+        order.select_nth_unstable(half);
+        let (left, right) = order.split_at_mut(half);
+        build(entries, left, first, nodes);
+        nodes[index].right = build(entries, right, first + half, nodes) as u32;
+        nodes[index].nodes = (nodes.len() - index) as u32;
+    }
+    index
 }
 
 #[cfg(test)]

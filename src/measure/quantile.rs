@@ -7,7 +7,7 @@ const FEW: usize = 32;
 
 /// A value and its weight, for [`weighted_quantile`].
 pub fn weighted(value: f64, weight: f64) -> u128 {
-    u128::from(packed::sortable(value)) << 64 | u128::from(weight.to_bits())
+    packed::two_long(packed::sortable(value), weight.to_bits())
 }
 
 fn value(item: u128) -> f64 {

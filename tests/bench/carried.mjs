@@ -1,7 +1,7 @@
 // How soon a carried link is open, against its file. First as people open one, by a link to a page that was not open: from the
 // module's being ready, and from the navigation's start, to the first picture with its grid and to the report, against a page
-// that fetches the file, in fresh profiles by turns. Then in one page that stays open, against a file that is dropped: until the model is on screen, and until
-// it is measured. Ratios, since machines are noisy.
+// that fetches the file, in fresh profiles by turns. Then in one page that stays open, against a file that is dropped: until
+// the model is on screen, and until it is measured. Ratios, since machines are noisy.
 //
 //   npm ci --prefix tests
 //   node tests/bench/carried.mjs [FILE.obj …]      without files, the demo's draft
