@@ -17,7 +17,8 @@ impl Page {
     pub(super) fn tables(&mut self, report: &Report, brief: &Brief) {
         self.section("numbers", "Numbers");
         self.out.push_str("<div class=\"pair\">\n");
-        self.rows("Measured, over the whole model", "Measure", "Value", key_numbers(report));
+        let figures = key_numbers(report).into_iter().map(|(name, value)| (name, value.parse().map_or(value, grouped)));
+        self.rows("Measured, over the whole model", "Measure", "Value", figures.collect());
         self.rows("Counted in the file", "Element", "Count", counts(report));
         self.out.push_str("</div>\n</section>\n");
         self.parts(report);
