@@ -6,6 +6,7 @@
  * @import {Zips} from "./zips.js"
  */
 
+import { whole } from "./format.js";
 import { isCompanion } from "./pictures.js";
 
 /** Most entries of folders that are walked, and most files of a class: far above any, and the page still answers. */
@@ -77,7 +78,7 @@ export async function gather({ files, folders }, zips, hasModel) {
       if (isObj(path) || isZip(path)) found.push({ path, file: await fileOf(entry) });
       else passOver(path, () => fileOf(entry));
       if (found.length + others > MOST_WALKED) {
-        throw failure("class-limit", `The folder holds more than ${MOST_WALKED.toLocaleString("en")} files. Drop a folder of those that count.`);
+        throw failure("class-limit", `The folder holds more than ${whole(MOST_WALKED)} files. Drop a folder of those that count.`);
       }
     }
   }
@@ -106,7 +107,7 @@ export async function gather({ files, folders }, zips, hasModel) {
   }
   if (sources.length === 0 && !(hasModel && companions.length > 0)) throw failure("no-obj", folders.length > 0 ? "There is no OBJ file in this folder, nor in those inside it." : "There is no OBJ file among these.");
   if (sources.length > MOST_FILES) {
-    throw failure("class-limit", `These are ${sources.length.toLocaleString("en")} files; a class may have ${MOST_FILES.toLocaleString("en")}. Drop a part of them; the command \`gridproof check\` takes any number.`);
+    throw failure("class-limit", `These are ${whole(sources.length)} files; a class may have ${whole(MOST_FILES)}. Drop a part of them; the command \`gridproof check\` takes any number.`);
   }
   return { name: nameOf(found, alone), sources: sources.sort((a, b) => comparePaths(a.path, b.path)), others, companions };
 }

@@ -1,11 +1,13 @@
 /** Numbers as people read them: tabular, with units, the same in every locale. */
 
-const WHOLE = new Intl.NumberFormat("en", { maximumFractionDigits: 0 });
-const THREE = new Intl.NumberFormat("en", { maximumSignificantDigits: 3 });
+// The browser's own number formats are not asked: making the first of them takes it 20 to 40 ms, at every start.
+
+/** Between a whole number's groups of three figures. */
+const GROUPS = /\B(?=(\d{3})+$)/g;
 
 /** @param {number} value */
 export function whole(value) {
-  return WHOLE.format(value);
+  return value.toFixed(0).replace(GROUPS, ",");
 }
 
 /**
@@ -13,7 +15,10 @@ export function whole(value) {
  * @param {number} value
  */
 export function three(value) {
-  return Math.abs(value) >= 1000 ? WHOLE.format(value) : THREE.format(value);
+  const rounded = Math.abs(value) < 1000 ? Number(value.toPrecision(3)) : value;
+  if (!(Math.abs(rounded) < 1000) || rounded === 0) return whole(rounded);
+  const text = rounded.toFixed(Math.min(100, Math.max(0, 2 - Math.floor(Math.log10(Math.abs(rounded))))));
+  return text.includes(".") ? text.replace(/\.?0+$/, "") : text;
 }
 
 /**

@@ -10,6 +10,7 @@
  * @import {Entry} from "./vendor/zip.min.js"
  */
 
+import { whole } from "./format.js";
 import { BlobReader, configure, ZipReader } from "./vendor/zip.min.js";
 
 // Its own workers would come from addresses that the page's security policy does not know.
@@ -72,7 +73,7 @@ async function directory(zip, key) {
     throw failure("zip-damaged", `The directory at its end cannot be read (“${said}”): it may have been cut short while it was fetched, or be no zip at all. Fetch it again, or drop the unpacked folder.`);
   }
   if (count > MOST_ENTRIES) {
-    throw failure("zip-limit", `The zip holds more than ${MOST_ENTRIES.toLocaleString("en")} entries. Unpack it, and drop a folder of those that count.`);
+    throw failure("zip-limit", `The zip holds more than ${whole(MOST_ENTRIES)} entries. Unpack it, and drop a folder of those that count.`);
   }
   kept = { key, entries };
   return entries;

@@ -1,0 +1,24 @@
+// Numbers as the page writes them, against those of the standard's own formats (ECMA-402, `Intl.NumberFormat`). No browser.
+
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import { three, whole } from '../../www/format.js';
+
+const WHOLE = new Intl.NumberFormat('en', { maximumFractionDigits: 0 });
+const THREE = new Intl.NumberFormat('en', { maximumSignificantDigits: 3 });
+
+test('numbers are grouped and rounded as ECMA-402 has it', () => {
+  const values = [1, 10, 100, 999.4999, 999.5, 1000, 12.25, 0.5, 2.5, 1e-9, 123456789, 1e15];
+  // Steps that meet every digit at every place.
+  for (let value = 1e-9; value < 1e15; value *= 1.0173) values.push(value);
+  for (const value of values.flatMap((positive) => [positive, -positive])) {
+    assert.equal(whole(value), WHOLE.format(value));
+    assert.equal(three(value), (Math.abs(value) >= 1000 ? WHOLE : THREE).format(value));
+  }
+  assert.deepEqual([whole(0), three(0), whole(-0), three(-0)], ['0', '0', '0', '0']);
+});
+
+test('what has no end, or is no number, is said so', () => {
+  assert.deepEqual([Infinity, -Infinity, NaN].map(whole), ['Infinity', '-Infinity', 'NaN']);
+  assert.deepEqual([Infinity, -Infinity, NaN].map(three), ['Infinity', '-Infinity', 'NaN']);
+});
