@@ -702,7 +702,7 @@ function probeCross() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await pause(20);
-    const busy = store.state.engine === "loading" || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || versions?.busy || share?.busy || course?.busy;
+    const busy = store.state.engine === "loading" || !store.told || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || versions?.busy || share?.busy || course?.busy;
     calm = busy ? 0 : calm + 1;
   }
 }

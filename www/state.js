@@ -181,6 +181,8 @@ export class Store {
   #state = initial();
   /** @type {{keys: (keyof State)[], heard: (state: State) => void}[]} */
   #watchers = [];
+  /** Those told of a change in turns of their own, and not told yet. @type {Set<(state: State) => void>} */
+  #later = new Set();
 
   /** @returns {Readonly<State>} */
   get state() {
@@ -226,6 +228,31 @@ export class Store {
   watch(keys, heard) {
     this.#watchers.push({ keys, heard });
     heard(this.#state);
+  }
+
+  /**
+   * The same for what takes its time and can wait: each in a turn of its own, once for changes that come together.
+   * @param {(keyof State)[]} keys
+   * @param {(state: State) => void} heard
+   */
+  watchLater(keys, heard) {
+    this.watch(keys, () => {
+      if (this.#later.size === 0) setTimeout(() => this.#tellNext());
+      this.#later.add(heard);
+    });
+  }
+
+  #tellNext() {
+    const [heard] = this.#later;
+    if (!heard) return;
+    this.#later.delete(heard);
+    if (this.#later.size > 0) setTimeout(() => this.#tellNext());
+    heard(this.#state);
+  }
+
+  /** Whether all have been told. */
+  get told() {
+    return this.#later.size === 0;
   }
 }
 

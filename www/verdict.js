@@ -47,9 +47,12 @@ export function startVerdict(store, open) {
     name.parentElement?.classList.toggle("is-former", former);
     document.title = model ? `${model.name}${former ? " (former version)" : ""} · Gridproof` : "Gridproof";
   });
-  store.watch(["model", "kind", "brief", "form"], (state) => {
+  store.watchLater(["model", "kind", "brief", "form"], (state) => {
+    const { activeElement } = document;
+    const focused = chips.contains(activeElement) && activeElement instanceof HTMLElement ? activeElement.dataset.kind : undefined;
     chips.replaceChildren(...chipsOf(state, store, open));
     fitChips(chips, open.brief);
+    if (focused) /** @type {HTMLElement | null} */ (chips.querySelector(`[data-kind="${focused}"]`))?.focus();
   });
   new ResizeObserver(() => fitChips(chips, open.brief)).observe(chips);
 }

@@ -230,6 +230,14 @@ test('chips: padding and border have their own, and show their findings only', a
     assert.ok(shown[0].startsWith(kind));
     await page.locator('#cards-all').click();
   }
+  const chip = page.locator('#chips [data-kind=padding]');
+  await chip.focus();
+  for (const pressed of ['true', 'false']) {
+    await page.keyboard.press('Enter');
+    await idle(page);
+    assert.equal(await chip.getAttribute('aria-pressed'), pressed);
+    assert.ok(await chip.evaluate((own) => own === document.activeElement), 'by key it can be pressed again');
+  }
 });
 
 for (const [key, name] of [['2', 'stretch'], ['3', 'size'], ['6', 'seams']]) {
