@@ -23,7 +23,7 @@ import { byId } from "./dom.js";
 import { startDrop } from "./drop.js";
 import { startEmbed } from "./embed.js";
 import { compileEngine, startEngine } from "./engine.js";
-import { canvas } from "./first.js";
+import { canvas, nextWorker } from "./first.js";
 import { startFindings, visibleFindings } from "./findings.js";
 import { bytes, counted, isolated } from "./format.js";
 import { startGaps } from "./gaps.js";
@@ -237,7 +237,7 @@ const reader = new Reader({
   failed: (failure) => fail(failure),
   replaced: () => versions?.replaced() ?? false,
   aside: (message) => versions?.aside(message),
-});
+}, nextWorker);
 
 /** @param {string} text for screen readers */
 function say(text) {

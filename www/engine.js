@@ -39,13 +39,20 @@ async function compile(code) {
 }
 
 /**
+ * Loads what ties the module to scripts. A worker that waits for a model does so ahead.
+ * @returns {Promise<Engine>}
+ */
+export function loadGlue() {
+  return import(GLUE);
+}
+
+/**
  * One instance of a compiled module.
  * @param {WebAssembly.Module} module
  * @returns {Promise<{engine: Engine, memory: WebAssembly.Memory}>}
  */
 export async function startEngine(module) {
-  /** @type {Engine} */
-  const engine = await import(GLUE);
+  const engine = await loadGlue();
   const { memory } = await engine.default({ module_or_path: module });
   return { engine, memory };
 }

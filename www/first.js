@@ -1,11 +1,12 @@
 /**
- * What the page does before anything else: it gives its canvas to what will draw on it, which asks for a graphics context.
- * Where the browser itself draws in software, that waits for all that the page shows; so the page shows itself once the
- * context is there, or soon anyway.
+ * What the page does before anything else: it gives its canvas to what will draw on it, which asks for a graphics context, and
+ * begins the worker that will read. Where the browser itself draws in software, a context waits for all that the page shows;
+ * so the page shows itself once the context is there, or soon anyway.
  */
 
 import { Canvas, pixelRatio } from "./canvas.js";
 import { byId } from "./dom.js";
+import { NextWorker } from "./next-worker.js";
 
 /** Longest wait of the page for its canvas, ms. */
 const PATIENCE_MS = 700;
@@ -21,6 +22,7 @@ function sizeToCome() {
 }
 
 export const canvas = new Canvas(sizeToCome);
+export const nextWorker = new NextWorker();
 
 const { classList } = document.documentElement;
 const show = () => classList.remove("is-beginning");

@@ -6,6 +6,7 @@
  * Probes: one outstanding; of those that wait, the latest of each purpose wins.
  *
  * @import {Answer, Ask, Brief, CarriedMessage, Comparison, Failure, FromWorker, GivenReview, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, Source, ToWorker} from "./messages.js"
+ * @import {NextWorker} from "./next-worker.js"
  */
 
 /**
@@ -32,14 +33,8 @@
  * @property {(done: number, of: number) => void} heard
  */
 
-const SCRIPT = new URL("worker.js", import.meta.url);
-
 /** After a file was read, or given up, ms: what is shown of it comes first. */
 const NEXT_AFTER_MS = 500;
-
-function startWorker() {
-  return new Worker(SCRIPT, { type: "module", name: "gridproof" });
-}
 
 export class Reader {
   /** @type {Listener} */
@@ -66,28 +61,21 @@ export class Reader {
   /** Those that wait for their module. @type {Map<Worker, Promise<void>>} */
   #opening = new Map();
 
-  /** Waits for the next model: a worker takes its time to begin. @type {Worker | null} */
-  #next = null;
+  #next;
 
-  /** @param {Listener} listener */
-  constructor(listener) {
+  /**
+   * @param {Listener} listener
+   * @param {NextWorker} next
+   */
+  constructor(listener, next) {
     this.#listener = listener;
-    this.#wait();
+    this.#next = next;
   }
 
   #waitSoon() {
     setTimeout(() => {
-      if (!this.#busy) this.#wait();
+      if (!this.#busy) this.#next.begin();
     }, NEXT_AFTER_MS);
-  }
-
-  #wait() {
-    if (this.#next) return;
-    const worker = startWorker();
-    this.#next = worker;
-    worker.addEventListener("error", () => {
-      if (this.#next === worker) this.#next = null;
-    });
   }
 
   /**
@@ -95,7 +83,7 @@ export class Reader {
    * @param {WebAssembly.Module} module
    */
   practise(module) {
-    this.#next?.postMessage(/** @type {ToWorker} */ ({ type: "practise", module }));
+    this.#next.tell({ type: "practise", module });
   }
 
   /** Whether a file is being read or measured, or a report under another brief is due. */
@@ -120,8 +108,7 @@ export class Reader {
    */
   open(module, source, brief) {
     this.cancel();
-    const worker = this.#next ?? startWorker();
-    this.#next = null;
+    const worker = this.#next.take();
     this.#busy = worker;
     this.#briefs.set(worker, { source, sent: 0, judged: 0 });
     worker.addEventListener("message", (/** @type {MessageEvent<FromWorker>} */ event) => this.#hear(worker, event.data));

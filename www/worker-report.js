@@ -2,7 +2,7 @@
  * The worker's second module, `gridproof_report`: the same sources as the first with pictures and the report's page, loaded
  * at the first save or comparison. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
  *
- * @import {AboutFile, Ask, Brief, Comparison, GivenReview, Session, Source} from "./messages.js"
+ * @import {AboutFile, Brief, GivenReview, Session, Source} from "./messages.js"
  */
 
 const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
@@ -30,20 +30,6 @@ const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
 let kept = null;
 /** The order before, done or failed. @type {Promise<unknown>} */
 let before = Promise.resolve();
-
-/**
- * What became of the findings of a former version.
- * @param {Extract<Ask, {what: "compare"}>} ask
- * @returns {Promise<Comparison | null>} null where the module cannot be loaded
- */
-export async function compared({ former, newer }) {
-  try {
-    return (await reportEngine()).compare(former, newer);
-  } catch (error) {
-    console.warn("Gridproof could not compare:", error);
-    return null;
-  }
-}
 
 /**
  * A session with the file measured and its report made. Orders are served one after another.

@@ -30,9 +30,6 @@ const FRAME_MS = 16;
  * @property {() => boolean} stopped
  */
 
-/** Nobody waits for it any more. */
-export class Stopped extends Error {}
-
 /**
  * @param {SaveOrder} order
  * @param {Task} task
@@ -53,10 +50,13 @@ export async function makeBlob(order, task) {
   }
 }
 
-/** @param {Task} task */
+/**
+ * Fails where nobody waits for it any more.
+ * @param {Task} task
+ */
 async function rest({ stopped }, milliseconds = 0) {
   await pause(milliseconds);
-  if (stopped()) throw new Stopped();
+  if (stopped()) throw new Error("stopped");
 }
 
 /**

@@ -2,16 +2,14 @@
  * The worker's side: streams one file into the reader, or unfolds a link, hands over what can be drawn, measures stage by stage, and
  * answers probes in between. Another brief measures again only what is stale, a review nothing. Messages are described in messages.js.
  *
- * @import {AboutFile, AskMessage, Brief, BriefMessage, Engine, FromWorker, GivenReview, LineBuffers, OpenMessage, PractiseMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, ToWorker} from "./messages.js"
+ * @import {AboutFile, Ask, AskMessage, Brief, BriefMessage, Comparison, Engine, FromWorker, GivenReview, LineBuffers, OpenMessage, PractiseMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, ToWorker} from "./messages.js"
  */
 
 import { areasOf } from "./areas.js";
-import { startEngine } from "./engine.js";
+import { loadGlue, startEngine } from "./engine.js";
 import { pause } from "./pause.js";
 import { placesOf } from "./worker-notes.js";
 import { failureFrom } from "./worker-failure.js";
-import { compared, reportSession } from "./worker-report.js";
-import { makeBlob, Stopped } from "./worker-save.js";
 
 /** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
 const PROGRESS_EVERY_MS = 50;
@@ -189,6 +187,21 @@ async function answer({ id, ask }) {
 }
 
 /**
+ * What became of the findings of a former version.
+ * @param {Extract<Ask, {what: "compare"}>} ask
+ * @returns {Promise<Comparison | null>} null where what compares cannot be loaded
+ */
+async function compared({ former, newer }) {
+  try {
+    const { reportEngine } = await import("./worker-report.js");
+    return (await reportEngine()).compare(former, newer);
+  } catch (error) {
+    console.warn("Gridproof could not compare:", error);
+    return null;
+  }
+}
+
+/**
  * @param {Session} session
  * @param {boolean} seams whether it has just looked at the seams, which is the last stage
  */
@@ -225,15 +238,18 @@ async function save(message) {
     if (!session || !engine || !origin) throw new Error("There is no model to save anything of.");
     const tell = (/** @type {number} */ done, /** @type {number} */ of) => post({ type: "saving", id, done, of });
     const given = origin;
-    const pictured = () => reportSession({ ...given, brief, review });
+    const pictured = async () => (await import("./worker-report.js")).reportSession({ ...given, brief, review });
+    const { makeBlob } = await import("./worker-save.js");
     post({ type: "saved", id, blob: await makeBlob(order, { session, pictured, engine, tell, stopped: () => saving !== id }) });
   } catch (error) {
-    if (!(error instanceof Stopped)) post({ type: "unsaved", id, message: failureFrom(error, memory?.buffer.byteLength ?? 0).message });
+    if (saving === id) post({ type: "unsaved", id, message: failureFrom(error, memory?.buffer.byteLength ?? 0).message });
   } finally {
     if (saving === id) saving = null;
   }
 }
 
+// Whether it failed is told with the first model.
+loadGlue().catch(() => {});
 self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { data }) => {
   try {
     if (data.type === "open") await open(data);
