@@ -11,6 +11,7 @@ mod check;
 pub mod compare;
 pub mod findings;
 pub mod grid;
+mod isolate;
 pub mod lens;
 pub mod measure;
 pub mod model;

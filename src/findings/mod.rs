@@ -2,7 +2,6 @@
 
 #[cfg(feature = "pictures")]
 mod html;
-mod isolate;
 mod judge;
 mod place;
 mod report;
@@ -11,7 +10,6 @@ mod text;
 
 #[cfg(feature = "pictures")]
 pub use html::{Pictures, html, shots};
-pub use isolate::isolated;
 pub use report::{
     Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, Lettering, Report, SCHEMA,
     Seams, SharedShells, SheetReport, Shell, Verdict,

@@ -1,8 +1,8 @@
 //! Each shell's row of the report, and what a person calls it.
 
-use super::isolated;
 use super::report::{DensityPart, Shell};
 use crate::brief::Brief;
+use crate::isolate::isolated;
 use crate::measure::Measures;
 use crate::measure::density::{ShellDensity, density};
 use crate::model::Model;

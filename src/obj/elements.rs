@@ -1,6 +1,7 @@
 //! The elements read so far, and how their lists grow.
 
 use super::{Corner, DiagnosticKind, Document, FailureCode, PositionId, ReadFailure, Run};
+use crate::isolate::isolated;
 use crate::three;
 use std::collections::BTreeMap;
 
@@ -252,7 +253,7 @@ fn foreign_name(text: &str) -> String {
     )
 }
 
-/// A piece of the file for a message: short, on one line, in quotes.
+/// A piece of the file for a message: short, on one line, in quotes that it does not turn.
 pub(super) fn quoted(text: &str) -> String {
     const MOST_CHARACTERS: usize = 32;
     let mut shown: String =
@@ -260,10 +261,25 @@ pub(super) fn quoted(text: &str) -> String {
     if text.chars().nth(MOST_CHARACTERS).is_some() {
         shown.push('…');
     }
-    format!("“{shown}”")
+    format!("“{}”", isolated(&shown))
 }
 
 /// [`quoted`] of bytes.
 pub(super) fn quoted_bytes(bytes: &[u8]) -> String {
     quoted(&String::from_utf8_lossy(&bytes[..bytes.len().min(256)]))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_quoted_piece_is_short_on_one_line_and_turns_nothing() {
+        assert_eq!(quoted("brass\tplate"), "“brass\u{FFFD}plate”");
+        assert_eq!(quoted(&"x".repeat(33)), format!("“{}…”", "x".repeat(32)));
+        assert_eq!(quoted("مصباح"), "“\u{2068}مصباح\u{2069}”");
+        // What is opened before the cut is closed within the quotes.
+        let opened = format!("\u{202E}\u{2067}{}", "x".repeat(40));
+        assert_eq!(quoted(&opened), format!("“\u{2068}\u{202E}\u{2067}{}…\u{2069}\u{2069}”", "x".repeat(30)));
+    }
 }

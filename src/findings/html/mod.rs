@@ -8,8 +8,9 @@ mod plots;
 mod tables;
 
 use super::judge::words::count_of;
-use super::{Finding, Report, Severity, Verdict, isolated};
+use super::{Finding, Report, Severity, Verdict};
 use crate::brief::Brief;
+use crate::isolate::isolated;
 use crate::lens::Lens;
 use crate::measure::Measures;
 use crate::measure::histogram::Histogram;

@@ -4,7 +4,8 @@ use super::Page;
 use crate::brief::{Axis, Brief, Policy, Tiles};
 use crate::findings::judge::words::{percent, significant};
 use crate::findings::text::key_numbers;
-use crate::findings::{Finding, Report, Shell, isolated, shell_label};
+use crate::findings::{Finding, Report, Shell, shell_label};
+use crate::isolate::isolated;
 use crate::packed;
 use std::fmt::Write as _;
 

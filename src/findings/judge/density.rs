@@ -3,7 +3,8 @@
 use super::lettering::names_told;
 use super::words::{count_number, has_have, it, significant, times_words};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
-use crate::findings::{Names, isolated};
+use crate::findings::Names;
+use crate::isolate::isolated;
 use crate::measure::density::density;
 use crate::packed;
 

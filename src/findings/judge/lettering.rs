@@ -2,7 +2,8 @@
 
 use super::words::{count_number, percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
-use crate::findings::{Names, isolated};
+use crate::findings::Names;
+use crate::isolate::isolated;
 use crate::measure::lettering::{reason, reasons};
 use crate::packed;
 

@@ -13,12 +13,12 @@ mod stretch;
 mod tilt;
 pub(super) mod words;
 
-use super::isolated;
 use super::place::Place;
 use super::report::Shell;
 use super::shells::part_label;
 use super::{Finding, FindingKind, Number, Severity};
 use crate::brief::Brief;
+use crate::isolate::isolated;
 use crate::measure::Measures;
 use crate::model::Model;
 use crate::packed;
