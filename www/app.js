@@ -6,7 +6,6 @@
  *
  * @import {Shown} from "./address.js"
  * @import {Failure, Finding, Probe, Source} from "./messages.js"
- * @import {Key} from "./keys.js"
  * @import {Review} from "./review.js"
  * @import {Inside} from "./review-page.js"
  * @import {Job, Model} from "./state.js"
@@ -16,6 +15,7 @@ import { Address, isOurs, linkHere, readAddress } from "./address.js";
 import { startBrief } from "./brief.js";
 import { counts } from "./checks.js";
 import { classPages } from "./class-pages.js";
+import { startChosen } from "./chosen.js";
 import { startClass } from "./class.js";
 import { startCompare } from "./compare.js";
 import { startDialogs } from "./dialogs.js";
@@ -28,7 +28,8 @@ import { startFindings, visibleFindings } from "./findings.js";
 import { bytes, counted, isolated } from "./format.js";
 import { startGaps } from "./gaps.js";
 import { startGrid } from "./grid.js";
-import { startKeys } from "./keys.js";
+import { startJob } from "./job.js";
+import { KEYS, startKeys } from "./keys.js";
 import { startLenses } from "./lenses.js";
 import { startMemory } from "./memory.js";
 import { startNotes } from "./notes.js";
@@ -422,50 +423,6 @@ function show({ finding, lens, note, camera }) {
   }
 }
 
-/** How long a job takes before there is a card of it, ms: one that only blinks tells nobody anything. */
-const CARD_AFTER_MS = 300;
-
-function startJob() {
-  const card = byId("job", HTMLElement);
-  const text = byId("job-text", HTMLElement);
-  const bar = byId("job-bar", HTMLProgressElement);
-  const stop = byId("job-cancel", HTMLButtonElement);
-  let due = 0;
-  stop.addEventListener("click", cancel);
-  store.watch(["job", "judging"], ({ job, judging }) => {
-    if (job === null && judging === "") {
-      clearTimeout(due);
-      due = 0;
-      card.hidden = true;
-    } else if (due === 0) {
-      due = window.setTimeout(() => (card.hidden = false), CARD_AFTER_MS);
-    }
-    stop.hidden = job === null;
-    if (!job) {
-      text.textContent = `By the changed brief: ${judging} …`;
-      bar.removeAttribute("value");
-      return;
-    }
-    const reading = job.stage === "";
-    const name = isolated(job.name);
-    text.textContent = reading ? `Reading ${name}: ${bytes(job.bytes)} of ${bytes(job.total)}` : `${name}: ${job.stage} …`;
-    if (reading && job.total > 0) bar.value = job.bytes / job.total;
-    else bar.removeAttribute("value");
-  });
-}
-
-function startChosen() {
-  const pill = byId("chosen", HTMLElement);
-  const text = byId("chosen-text", HTMLElement);
-  byId("chosen-clear", HTMLButtonElement).addEventListener("click", () => chooseFinding(null));
-  store.watch(["chosen", "model"], ({ chosen, model }) => {
-    pill.hidden = chosen.length === 0 || !model;
-    const [first] = chosen;
-    if (first === undefined) return;
-    text.textContent = chosen.length === 1 ? (model?.shells[first] ?? `Shell ${first}`) : counted(chosen.length, "shell");
-  });
-}
-
 /** @param {{help: () => void}} dialogs */
 function keyActions({ help }) {
   return /** @type {Record<string, (key: string) => void>} */ ({
@@ -496,35 +453,6 @@ function keyActions({ help }) {
 /** What keys do while the table of a class is shown; all else is about the stage. */
 const ON_TABLE = ["brief", "open", "help"];
 
-/** @type {(Omit<Key, "act"> & {act: string | null})[]} */
-const KEYS = [
-  { group: "Lenses", keys: ["1", "2", "3", "4", "5", "6", "7", "8"], text: "Grid, Stretch, Size, Handedness, Sharing, Seams, Lettering, Picture", act: "lens" },
-  { group: "Lenses", keys: ["g"], text: "Flags over the grid, on or off", act: "flags" },
-  { group: "Lenses", keys: ["t"], text: "Tilt over the grid, on or off", act: "leaning" },
-  { group: "Lenses", keys: ["c"], text: "Cells and words of the grid, and its picture", act: "cells" },
-  { group: "Findings", keys: ["."], text: "Next finding", act: "next" },
-  { group: "Findings", keys: [","], text: "Previous finding", act: "previous" },
-  { group: "Findings", keys: ["Escape"], text: "Choose nothing", act: "leave" },
-  { group: "Findings", keys: ["n"], text: "Note at the spot under the pointer or the cross", act: "note" },
-  { group: "Class", keys: ["j"], text: "Next file of the class", act: "next-file" },
-  { group: "Class", keys: ["k"], text: "Previous file of the class", act: "previous-file" },
-  { group: "Class", keys: ["f"], text: "The list of all files", act: "files" },
-  { group: "View", keys: ["m"], text: "Swap model and sheet", act: "swap" },
-  { group: "View", keys: ["b"], text: "Sheet beside the model", act: "beside" },
-  { group: "View", keys: ["v"], text: "The former version, and back", act: "flip" },
-  { group: "View", keys: ["0"], text: "Show all of it", act: "fit" },
-  { group: "View", keys: ["u"], text: "Another axis up", act: "up" },
-  { group: "On the model or the sheet, when focused", keys: ["←", "→", "↑", "↓"], text: "Turn the model, move the sheet", act: null },
-  { group: "On the model or the sheet, when focused", keys: ["Shift + arrows"], text: "Move the model", act: null },
-  { group: "On the model or the sheet, when focused", keys: ["+", "−"], text: "Closer, farther", act: null },
-  { group: "On the model or the sheet, when focused", keys: ["Enter"], text: "Choose what is under the cross", act: null },
-  { group: "Page", keys: ["r"], text: "The brief: what the model is held against", act: "brief" },
-  { group: "Page", keys: ["o"], text: "Open one file or several", act: "open" },
-  { group: "Page", keys: ["s"], text: "Save report, data or pictures", act: "save" },
-  { group: "Page", keys: ["l"], text: "Share: a link to this view, or the review as a file", act: "share" },
-  { group: "Page", keys: ["?"], text: "This list", act: "help" },
-];
-
 function startPage() {
   const dialogs = startDialogs(store, KEYS);
   const actions = keyActions(dialogs);
@@ -533,8 +461,8 @@ function startPage() {
   startVerdict(store, { brief: () => brief?.open(), warnings: dialogs.warnings });
   const drawer = startFindings(store, chooseFinding);
   startProblems(store);
-  startJob();
-  startChosen();
+  startJob(store, cancel);
+  startChosen(store, () => chooseFinding(null));
   course = startClass(store, {
     open: (file) => {
       pictures.leave();

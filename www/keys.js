@@ -15,6 +15,38 @@ const OFF = "gridproof.keys-off";
  * @property {((key: string) => void) | null} act null for what a focused surface does by itself
  */
 
+/**
+ * All keys; `act` names what the page does.
+ * @type {(Omit<Key, "act"> & {act: string | null})[]}
+ */
+export const KEYS = [
+  { group: "Lenses", keys: ["1", "2", "3", "4", "5", "6", "7", "8"], text: "Grid, Stretch, Size, Handedness, Sharing, Seams, Lettering, Picture", act: "lens" },
+  { group: "Lenses", keys: ["g"], text: "Flags over the grid, on or off", act: "flags" },
+  { group: "Lenses", keys: ["t"], text: "Tilt over the grid, on or off", act: "leaning" },
+  { group: "Lenses", keys: ["c"], text: "Cells and words of the grid, and its picture", act: "cells" },
+  { group: "Findings", keys: ["."], text: "Next finding", act: "next" },
+  { group: "Findings", keys: [","], text: "Previous finding", act: "previous" },
+  { group: "Findings", keys: ["Escape"], text: "Choose nothing", act: "leave" },
+  { group: "Findings", keys: ["n"], text: "Note at the spot under the pointer or the cross", act: "note" },
+  { group: "Class", keys: ["j"], text: "Next file of the class", act: "next-file" },
+  { group: "Class", keys: ["k"], text: "Previous file of the class", act: "previous-file" },
+  { group: "Class", keys: ["f"], text: "The list of all files", act: "files" },
+  { group: "View", keys: ["m"], text: "Swap model and sheet", act: "swap" },
+  { group: "View", keys: ["b"], text: "Sheet beside the model", act: "beside" },
+  { group: "View", keys: ["v"], text: "The former version, and back", act: "flip" },
+  { group: "View", keys: ["0"], text: "Show all of it", act: "fit" },
+  { group: "View", keys: ["u"], text: "Another axis up", act: "up" },
+  { group: "On the model or the sheet, when focused", keys: ["←", "→", "↑", "↓"], text: "Turn the model, move the sheet", act: null },
+  { group: "On the model or the sheet, when focused", keys: ["Shift + arrows"], text: "Move the model", act: null },
+  { group: "On the model or the sheet, when focused", keys: ["+", "−"], text: "Closer, farther", act: null },
+  { group: "On the model or the sheet, when focused", keys: ["Enter"], text: "Choose what is under the cross", act: null },
+  { group: "Page", keys: ["r"], text: "The brief: what the model is held against", act: "brief" },
+  { group: "Page", keys: ["o"], text: "Open one file or several", act: "open" },
+  { group: "Page", keys: ["s"], text: "Save report, data or pictures", act: "save" },
+  { group: "Page", keys: ["l"], text: "Share: a link to this view, or the review as a file", act: "share" },
+  { group: "Page", keys: ["?"], text: "This list", act: "help" },
+];
+
 /** @param {Key[]} table */
 export function startKeys(table) {
   const box = byId("keys-on", HTMLInputElement);
