@@ -160,7 +160,8 @@ export function startBrief(store, engine) {
   function close() {
     judge();
     dialog.close();
-    if (before instanceof HTMLElement && before.isConnected) before.focus();
+    // A chip is another one once the model was judged anew.
+    if (before instanceof HTMLElement) (before.isConnected ? before : byId("brief-open", HTMLButtonElement)).focus();
   }
 
   function show() {

@@ -357,6 +357,11 @@ test('by keyboard alone, narrow and dark', async (t) => {
   assert.ok(await page.locator('#brief').isHidden());
   assert.equal(await page.evaluate(() => document.activeElement.id), 'help-open');
   assert.match(await page.locator('#brief-open').getAttribute('class'), /is-changed/);
+  await page.locator('#chips button', { hasText: 'clear' }).press('Enter');
+  await page.locator('#brief-density-tolerance_percent').fill('70');
+  await idle(page);
+  await page.keyboard.press('Escape');
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'brief-open', 'the chip it came from is not there any more');
 });
 
 test('without its file the form says so, and the model is judged all the same', async (t) => {
