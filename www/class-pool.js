@@ -1,19 +1,19 @@
 /**
  * The workers of a class. Orders are served in the order in which they came, as many at a time as there are workers, as
- * long as the files under way are not too large together; one that is too large by itself goes alone. What a worker has kept is
- * left to it while there is other work for the rest. A worker has one of the two modules: the page's own, which is compiled
+ * long as the files under way are not too large together; one that is too large by itself goes alone. A worker has one of the two modules: the page's own, which is compiled
  * already, or the one that makes reports. When nothing is left the workers end, and their memory with them.
  *
  * @import {ClassOrder, Failure, FromClass, ToClass} from "./messages.js"
  */
 
+import { pixelRatio } from "./canvas.js";
 import { compileEngine, REPORT_CODE } from "./engine.js";
 
 const SCRIPT = new URL("worker-class.js", import.meta.url);
 
 /**
  * Most workers. A model's measures take some 1.8 times its file (README, Speed), in each. Every core is used, since the page's
- * own thread has little to do meanwhile: on two cores thirty lanterns were told in 0.6 s by two workers and in 0.9 s by one
+ * own thread has little to do meanwhile: on two cores thirty lanterns were told in 0.7 s by two workers and in 1.0 s by one
  * (`node tests/bench/class.mjs`, and the same with 1).
  */
 const MOST_WORKERS = 4;
@@ -35,10 +35,7 @@ function mostWorkers() {
 /** Orders that a worker has, the one it is at among them: it fetches the next file meanwhile. */
 const DEPTH = 2;
 
-/**
- * What a worker does and will do, the orders whose models it keeps, and whether its module makes reports.
- * @typedef {{orders: ClassOrder[], keeps: Set<number>, reports: boolean}} Hand
- */
+/** What a worker does and will do, and whether its module makes reports. @typedef {{orders: ClassOrder[], reports: boolean}} Hand */
 
 export class Pool {
   /** @type {Listener} */
@@ -77,7 +74,7 @@ export class Pool {
     const module = await compileEngine().catch(() => null);
     if (!module || turn !== this.#turn || this.busy) return;
     this.#modules.plain = module;
-    while (this.#workers.size < mostWorkers()) this.#start(module, false);
+    while (this.#workers.size < mostWorkers()) this.#start(module, { reports: false, early: true });
   }
 
   /** None came. */
@@ -122,13 +119,11 @@ export class Pool {
       const worker = this.#free(module, reports);
       const hand = worker && this.#workers.get(worker);
       if (!hand) return;
-      const next = this.#waiting.find((order) => !this.#isKeptBeside(hand, order)) ?? first;
-      if (!this.#hasRoom(next)) return;
-      this.#waiting.splice(this.#waiting.indexOf(next), 1);
-      hand.orders.push(next);
-      if (hand.orders.length === 1) this.#listener.started(next);
+      this.#waiting.shift();
+      hand.orders.push(first);
+      if (hand.orders.length === 1) this.#listener.started(first);
       /** @type {ToClass} */
-      const message = { type: "order", ...next };
+      const message = { type: "order", ...first };
       worker.postMessage(message);
     }
     if (this.busy) return;
@@ -143,15 +138,6 @@ export class Pool {
   }
 
   /**
-   * Whether another worker keeps the model of this order.
-   * @param {Hand} hand
-   * @param {ClassOrder} order
-   */
-  #isKeptBeside(hand, { id }) {
-    return [...this.#workers.values()].some((other) => other !== hand && other.keeps.has(id));
-  }
-
-  /**
    * The worker that has least to do, or a new one; null where all have enough.
    * @param {WebAssembly.Module} module
    * @param {boolean} reports
@@ -160,15 +146,15 @@ export class Pool {
     for (const [worker, hand] of this.#workers) if (hand.reports !== reports && hand.orders.length === 0) this.#end(worker);
     const [least] = [...this.#workers].filter(([, hand]) => hand.reports === reports).sort(([, a], [, b]) => a.orders.length - b.orders.length);
     if (least && least[1].orders.length === 0) return least[0];
-    if (this.#workers.size < mostWorkers()) return this.#start(module, reports);
+    if (this.#workers.size < mostWorkers()) return this.#start(module, { reports, early: false });
     return least && least[1].orders.length < DEPTH ? least[0] : null;
   }
 
   /**
    * @param {WebAssembly.Module} module
-   * @param {boolean} reports
+   * @param {{reports: boolean, early: boolean}} how
    */
-  #start(module, reports) {
+  #start(module, { reports, early }) {
     const worker = new Worker(SCRIPT, { type: "module", name: "gridproof class" });
     const fail = (/** @type {string} */ message) => {
       const hand = this.#workers.get(worker);
@@ -191,15 +177,13 @@ export class Pool {
         return;
       }
       hand.orders.shift();
-      if (data.kept) hand.keeps.add(data.id);
-      else hand.keeps.delete(data.id);
       if (data.heavy) this.#end(worker);
       else if (hand.orders[0]) this.#listener.started(hand.orders[0]);
       this.#serve();
     });
-    this.#workers.set(worker, { orders: [], keeps: new Set(), reports });
+    this.#workers.set(worker, { orders: [], reports });
     /** @type {ToClass} */
-    const start = { type: "start", module, reports };
+    const start = { type: "start", module, reports, early, pixelRatio: Math.max(1, pixelRatio()) };
     worker.postMessage(start);
     return worker;
   }

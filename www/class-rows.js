@@ -22,7 +22,7 @@ import { VERDICTS } from "./verdict.js";
  * @property {ClassResult | null} result of the brief in force, or of a former one while `state` is not "measured"
  * @property {boolean} isWhole whether `result` has the seams' numbers too
  * @property {Failure | null} failure
- * @property {string} picture its address; empty for none
+ * @property {HTMLCanvasElement | null} picture
  * @property {HTMLTableRowElement | null} element once it was shown
  */
 
@@ -156,6 +156,15 @@ function makeRow(row, brief) {
   return element;
 }
 
+/** @param {ImageData} image */
+export function pictureOf(image) {
+  const canvas = document.createElement("canvas");
+  Object.assign(canvas, { width: image.width, height: image.height, ariaHidden: "true" });
+  // Kept out of the graphics system: pixels go in once.
+  canvas.getContext("2d", { alpha: false, willReadFrequently: true })?.putImageData(image, 0, 0);
+  return canvas;
+}
+
 /**
  * Shows what is known of a row by now.
  * @param {Row} row
@@ -170,9 +179,7 @@ export function fillRow(row, brief) {
   if (failure && opener) opener.replaceWith(make("span", { class: "class-file" }, ...opener.childNodes));
   for (const [at, { show }] of COLUMNS.entries()) if (at > 0) element.children[at]?.replaceChildren(...show(row, brief));
   const place = element.querySelector(".class-picture");
-  if (picture && place && place.firstElementChild?.getAttribute("src") !== picture) {
-    place.replaceChildren(make("img", { src: picture, alt: "", width: "96", height: "72", decoding: "async" }));
-  }
+  if (picture && place && place.firstElementChild !== picture) place.replaceChildren(picture);
 }
 
 /**

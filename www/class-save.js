@@ -74,7 +74,7 @@ export class ZipMaker {
       await /** @type {Promise<void>} */ (new Promise((done, wrong) => {
         end = done;
         fail = wrong;
-        pool.add(rows.map(({ id, source }) => ({ what: "report", id, source, brief, whole: true, more: false })));
+        pool.add(rows.map(({ id, source }) => ({ what: "report", id, source, brief, whole: true, pictured: false })));
       }));
       let packed = 0;
       for (const row of rows) {

@@ -63,6 +63,16 @@ export function resultOf(report) {
 }
 
 /**
+ * A result with the seams' numbers of another.
+ * @param {ClassResult} result
+ * @param {ClassResult} seen
+ * @returns {ClassResult}
+ */
+export function withSeams(result, seen) {
+  return { ...result, numbers: NUMBERS.map((name, at) => (name.startsWith("seams.") ? seen : result).numbers[at] ?? null) };
+}
+
+/**
  * @param {ClassResult} result
  * @param {NumberName} name
  * @returns {number | null}

@@ -13,8 +13,9 @@
 import { fileFrom, gather, mayBeClass } from "./class-files.js";
 import { Pool } from "./class-pool.js";
 import { startFilter } from "./class-filter.js";
-import { COLUMNS, fillRow, layRows, OUTCOME_SIGNS, outcomeOf, OUTCOMES } from "./class-rows.js";
+import { COLUMNS, fillRow, layRows, OUTCOME_SIGNS, outcomeOf, OUTCOMES, pictureOf } from "./class-rows.js";
 import { saveTable, ZipMaker } from "./class-save.js";
+import { withSeams } from "./class-table.js";
 import { byId, icon, make } from "./dom.js";
 import { bytes, counted, whole } from "./format.js";
 import { mapOf } from "./state.js";
@@ -198,12 +199,11 @@ export function startClass(store, page) {
     maker.stop();
     // Workers that were started for this class stay.
     if (pool.busy) pool.clear();
-    for (const { picture } of rows) if (picture) URL.revokeObjectURL(picture);
     told.clear();
     body.replaceChildren();
     ({ name, others } = found);
     rows = found.sources.map((source, id) => ({
-      id, source, state: source.failure ? "unreadable" : "waiting", result: null, isWhole: false, failure: source.failure, picture: "", element: null,
+      id, source, state: source.failure ? "unreadable" : "waiting", result: null, isWhole: false, failure: source.failure, picture: null, element: null,
     }));
     shown = [];
     current = null;
@@ -226,30 +226,21 @@ export function startClass(store, page) {
   /** Asks for whatever is not known yet by the brief in force: the verdicts first. */
   function measure() {
     for (const row of rows) if (row.state === "stopped") touch(row, { state: "waiting" });
-    order("row", rows.filter(({ state }) => state === "waiting"));
-    const measured = rows.filter(({ state }) => state === "measured");
-    order("picture", measured.filter(({ picture }) => picture === ""));
-    order("seams", measured.filter(({ isWhole, picture }) => !isWhole && picture !== ""));
+    order("row", rows.filter(({ state, picture }) => state === "waiting" || (state === "measured" && !picture)));
+    order("seams", rows.filter(({ state, isWhole, picture }) => state === "measured" && !isWhole && picture));
   }
 
   /**
-   * @param {"row" | "picture" | "seams"} what
+   * @param {"row" | "seams"} what
    * @param {Row[]} due
    */
   function order(what, due) {
     if (due.length === 0) return;
     const { brief } = store.state;
     // The seams come last, take twice as long as all before, and only a limit in the brief makes a finding of them.
-    const whole = what === "seams" || (what === "row" && (brief.seams?.max_share_in_front ?? null) !== null);
-    const more = (/** @type {Row} */ row) => (what === "row" ? !whole || row.picture === "" : what === "picture" && !row.isWhole);
-    pool.add(due.map((row) => ({ what, id: row.id, source: row.source, brief, whole, more: more(row) })));
+    const whole = what === "row" && (brief.seams?.max_share_in_front ?? null) !== null;
+    pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, whole, pictured: what === "row" && !picture })));
     later();
-  }
-
-  /** Asks for what a row lacks: its picture, then the seams. @param {Row} row */
-  function goOn(row) {
-    if (row.picture === "") order("picture", [row]);
-    else if (!row.isWhole) order("seams", [row]);
   }
 
   /** @param {Brief} brief */
@@ -260,10 +251,7 @@ export function startClass(store, page) {
     map = { width, height };
     for (const row of rows) {
       if (row.state === "unreadable") continue;
-      if (remapped && row.picture) {
-        URL.revokeObjectURL(row.picture);
-        row.picture = "";
-      }
+      if (remapped) row.picture = null;
       touch(row, { state: "waiting", isWhole: false });
     }
     // Who looks at one file needs the others later.
@@ -277,15 +265,18 @@ export function startClass(store, page) {
     const wasKnown = outcomeOf(row) !== null;
     if (message.type === "row") {
       touch(row, { state: "measured", result: message.result, isWhole: message.isWhole });
-      goOn(row);
     } else if (message.type === "picture") {
-      touch(row, { picture: URL.createObjectURL(message.blob) });
-      goOn(row);
+      touch(row, { picture: pictureOf(message.image) });
+    } else if (message.type === "seams" && row.result) {
+      touch(row, { result: withSeams(row.result, message.result), isWhole: true });
     } else if (message.type === "failed" && row.state !== "measured") {
       // Where only the picture or the seams failed, the rest stands.
       touch(row, { state: "unreadable", failure: message.failure, result: null });
     }
-    if (!wasKnown && rows.every((other) => outcomeOf(other) !== null)) showTold();
+    // The picture comes after its row.
+    if (message.type !== "failed" && row.picture && !row.isWhole) order("seams", [row]);
+    const isLast = message.type === "picture" ? rows.every(({ picture, state }) => picture || state !== "measured") : !wasKnown;
+    if (isLast && rows.every((other) => outcomeOf(other) !== null)) showTold();
   }
 
   /**
@@ -358,10 +349,8 @@ export function startClass(store, page) {
     } else {
       const known = rows.filter((row) => outcomeOf(row) !== null).length;
       const now = measuring.map(({ source }) => source.name).join(", ");
-      // First all verdicts, then the pictures, then the seams.
-      const drawn = rows.filter(({ state, picture }) => state !== "measured" || picture !== "").length;
       const seen = rows.filter(({ state, isWhole }) => state !== "measured" || isWhole).length;
-      const [done, doing] = known < rows.length ? [known, "Measured"] : drawn < rows.length ? [drawn, "All measured. Pictures:"] : [seen, "All measured. Seams:"];
+      const [done, doing] = known < rows.length ? [known, "Measured"] : [seen, "All measured. Seams:"];
       jobText.textContent = `${doing} ${whole(done)} of ${whole(rows.length)}${known < rows.length && now ? `: now ${now}` : ""}`;
       jobBar.value = done / rows.length;
     }

@@ -598,17 +598,19 @@
 
 /**
  * Other workers again: a class of files, one model at a time in each. An order is answered by what it asks for, or by
- * `failed`. A `row` is told as soon as the verdict stands, which seldom needs the seams; `whole`: with them. Then its `picture`,
- * and `seams`: the row once more with their numbers. `more`: it is not the last that is asked of this file, whose model is kept
- * where there is room; `done` says whether it is. A `report` takes the second module. `heavy`: the worker has grown so much
- * that a new one should take its place.
- * @typedef {{what: "row" | "picture" | "seams" | "report", id: number, source: ClassSource, brief: Brief, whole: boolean, more: boolean}} ClassOrder
+ * `failed`. A `row` is told as soon as the verdict stands, which seldom needs the seams; `whole`: with them. `pictured`: a
+ * `picture` comes after it. Of `seams` only their numbers hold. A `report` takes the second module, and is `whole`. `heavy`: the
+ * worker has grown so much that a new one should take its place.
+ * @typedef {{what: "row" | "seams" | "report", id: number, source: ClassSource, brief: Brief, whole: boolean, pictured: boolean}} ClassOrder
  */
-/** @typedef {{type: "start", module: WebAssembly.Module, reports: boolean} | {type: "order"} & ClassOrder} ToClass */
 /**
- * @typedef {{type: "row", id: number, result: ClassResult, isWhole: boolean} | {type: "picture", id: number, blob: Blob}
+ * `early`: there will be time until the first order. `pixelRatio`: device px a CSS px, for pictures, 1 to 2.
+ * @typedef {{type: "start", module: WebAssembly.Module, reports: boolean, early: boolean, pixelRatio: number} | {type: "order"} & ClassOrder} ToClass
+ */
+/**
+ * @typedef {{type: "row" | "seams", id: number, result: ClassResult, isWhole: boolean} | {type: "picture", id: number, image: ImageData}
  *   | {type: "report", id: number, blob: Blob} | {type: "failed", id: number, failure: Failure}
- *   | {type: "done", id: number, kept: boolean, heavy: boolean}} FromClass
+ *   | {type: "done", id: number, heavy: boolean}} FromClass
  */
 
 export {};

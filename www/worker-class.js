@@ -1,6 +1,5 @@
 /**
- * A worker of a class: reads and measures one file after another. Models of which more will be asked it keeps while there is
- * room.
+ * A worker of a class: reads and measures one file after another.
  * Messages are described in messages.js.
  *
  * @import {ClassOrder, ClassSource, Digest, Engine, FromClass, Session, ToClass} from "./messages.js"
@@ -13,19 +12,19 @@ import { failureFrom } from "./worker-failure.js";
 const GLUE = new URL("../wasm/gridproof.js", import.meta.url).href;
 const REPORT_GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
 
-/** A row's picture, px: twice the place it has on the page, for sharp screens. */
-const [WIDTH, HEIGHT] = [192, 144];
+/** The place of a row's picture on the page, CSS px. */
+const [WIDTH, HEIGHT] = [96, 72];
 /** Read in one go: most files of a class are smaller, and each further piece is waited for. */
 const SLICE_BYTES = 2 ** 22;
 /** A module's memory never shrinks; beyond this a worker is better replaced, bytes. */
 const HEAVY_BYTES = 2 ** 28;
-/** Of the module's memory, with which a model is still kept for what will be asked next, bytes. */
-const KEPT_BYTES = 2 ** 27;
 
 /** @type {Promise<{engine: Engine, memory: WebAssembly.Memory}> | null} */
 let started = null;
-/** Read and measured but for the seams, by the numbers of their orders. @type {Map<number, Session>} */
-const kept = new Map();
+/** Device px a CSS px, 1 to 2. */
+let pixelRatio = 1;
+/** Whether any order has come. */
+let ordered = false;
 
 /** @param {FromClass} message */
 function post(message) {
@@ -42,9 +41,17 @@ async function start(module, reports) {
   return { engine, memory };
 }
 
+/** While the files are still being chosen. @param {Promise<{engine: Engine}>} starting */
+async function practise(starting) {
+  const { practise: run } = await import("./worker-practice.js");
+  const { engine } = await starting;
+  await run(engine, "row", () => ordered);
+}
+
 /** @param {File} file @param {number} at */
 async function slice(file, at) {
-  return new Uint8Array(await file.slice(at, at + SLICE_BYTES).arrayBuffer());
+  const part = at === 0 && file.size <= SLICE_BYTES ? file : file.slice(at, at + SLICE_BYTES);
+  return new Uint8Array(await part.arrayBuffer());
 }
 
 /**
@@ -55,7 +62,12 @@ async function slice(file, at) {
 async function read(source, first, feed) {
   if (source.failure) throw source.failure;
   if ("file" in source) {
-    for (let at = 0; at < source.bytes; at += SLICE_BYTES) feed(await (at === 0 && first ? first : slice(source.file, at)));
+    for (let at = 0; at < source.bytes; at += SLICE_BYTES) {
+      const chunk = await (at === 0 && first ? first : slice(source.file, at));
+      feed(chunk);
+      // Given back at once, where the browser can: memory that was used before takes a quarter less time to fill.
+      /** @type {ArrayBuffer} */ (chunk.buffer).transfer?.(0);
+    }
     return;
   }
   // The reader of zips is loaded where there is one.
@@ -63,11 +75,16 @@ async function read(source, first, feed) {
   await inflate(source, feed);
 }
 
-/** The last stage: the seams take twice as long as all before, and are left to what asks for them. @param {Engine} engine */
-function seamsOf(engine) {
-  let last = 0;
-  while (engine.Session.stage_name(last + 1)) last += 1;
-  return last;
+/**
+ * The stages that an order takes. The last one, the seams, takes twice as long as all before and needs only the first of them.
+ * @param {ClassOrder} order
+ * @param {Engine} engine
+ */
+function stagesOf({ what, whole }, engine) {
+  const all = [];
+  while (engine.Session.stage_name(all.length)) all.push(all.length);
+  if (what === "seams") return [...all.slice(0, 1), ...all.slice(-1)];
+  return whole ? all : all.slice(0, -1);
 }
 
 /**
@@ -75,54 +92,48 @@ function seamsOf(engine) {
  * @param {Promise<Uint8Array> | null} first of its file
  * @param {Engine} engine
  * @param {Session} session
- * @param {Digest | null} digest
  */
-async function measure({ source }, first, engine, session, digest) {
+async function measure(order, first, engine, session) {
+  const { source, what } = order;
+  const digest = what === "report" ? new engine.Digest() : null;
   await read(source, first, (chunk) => {
     session.feed(chunk);
     digest?.update(chunk);
   });
   session.finish();
-  for (let stage = 0; stage < seamsOf(engine); stage += 1) session.measure(stage);
+  for (const stage of stagesOf(order, engine)) session.measure(stage);
   session.set_file(source.name, source.bytes, digest?.finish() ?? "");
+}
+
+/** @param {Session} session */
+function pictureOf(session) {
+  const [width, height] = [Math.round(WIDTH * pixelRatio), Math.round(HEIGHT * pixelRatio)];
+  return new ImageData(new Uint8ClampedArray(session.row_picture(width, height)), width);
 }
 
 /**
  * @param {ClassOrder} order
  * @param {Promise<Uint8Array> | null} first of its file
  * @param {Engine} engine
- * @param {WebAssembly.Memory} memory
- * @returns {Promise<boolean>} whether the model is kept
  */
-async function serve(order, first, engine, memory) {
-  const { what, id, source, brief, whole, more } = order;
-  const former = kept.get(id);
-  kept.delete(id);
-  const session = former ?? new engine.Session(source.bytes, brief);
-  let keeps = false;
+async function serve(order, first, engine) {
+  const { what, id, source, brief, whole, pictured } = order;
+  const session = new engine.Session(source.bytes, brief);
   try {
-    const digest = what === "report" ? new engine.Digest() : null;
-    if (!former) await measure(order, first, engine, session, digest);
-    if (what === "picture") {
-      const { png } = await import("./worker-save.js");
-      post({ type: "picture", id, blob: await png(session.row_picture(WIDTH, HEIGHT), WIDTH, HEIGHT) });
-    } else if (what === "report") {
-      session.measure(seamsOf(engine));
+    await measure(order, first, engine, session);
+    if (what === "report") {
       session.report();
       const { makeBlob } = await import("./worker-save.js");
       const drawn = /** @type {ReportSession} */ (session);
       const task = { session, engine, pictured: async () => drawn, tell: () => {}, stopped: () => false };
       post({ type: "report", id, blob: await makeBlob({ what: "report" }, task) });
     } else {
-      if (whole) session.measure(seamsOf(engine));
-      post({ type: "row", id, result: resultOf(session.report_in_short()), isWhole: whole });
+      post({ type: what, id, result: resultOf(session.report_in_short()), isWhole: whole });
+      if (pictured) post({ type: "picture", id, image: pictureOf(session) });
     }
-    keeps = more && memory.buffer.byteLength < KEPT_BYTES;
-    if (keeps) kept.set(id, session);
-    return keeps;
   } finally {
     try {
-      if (!keeps) session.free();
+      session.free();
     } catch {
       // After a trap nothing can be freed; the worker is replaced.
     }
@@ -136,12 +147,11 @@ async function serve(order, first, engine, memory) {
 async function take(order, first) {
   let bytes = 0;
   let trapped = false;
-  let keeps = false;
   try {
     if (!started) return;
     const { engine, memory } = await started;
     try {
-      keeps = await serve(order, first, engine, memory);
+      await serve(order, first, engine);
     } finally {
       bytes = memory.buffer.byteLength;
     }
@@ -150,7 +160,7 @@ async function take(order, first) {
     post({ type: "failed", id: order.id, failure: failureFrom(error, bytes) });
   }
   // After a trap the module's memory cannot be trusted.
-  post({ type: "done", id: order.id, kept: keeps, heavy: trapped || bytes > HEAVY_BYTES });
+  post({ type: "done", id: order.id, heavy: trapped || bytes > HEAVY_BYTES });
 }
 
 /** The order before. @type {Promise<void>} */
@@ -158,13 +168,16 @@ let before = Promise.resolve();
 
 self.addEventListener("message", (/** @type {MessageEvent<ToClass>} */ { data }) => {
   if (data.type === "start") {
+    ({ pixelRatio } = data);
     started = start(data.module, data.reports);
     // Told with the first order.
     started.catch(() => {});
+    if (data.early) void practise(started).catch(() => {});
     return;
   }
+  ordered = true;
   // Fetched while another file is measured.
-  const first = "file" in data.source && !data.source.failure && !kept.has(data.id) ? slice(data.source.file, 0) : null;
+  const first = "file" in data.source && !data.source.failure ? slice(data.source.file, 0) : null;
   first?.catch(() => {});
   before = before.then(() => take(data, first));
 });

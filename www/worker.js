@@ -103,7 +103,7 @@ async function read(file, session, engine) {
 async function practise({ module }) {
   const { practise: run } = await import("./worker-practice.js");
   const started = await startEngine(module);
-  await run(started.engine, () => busy);
+  await run(started.engine, "report", () => busy);
 }
 
 /** @param {OpenMessage} order */

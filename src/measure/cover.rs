@@ -11,7 +11,7 @@
 //! Cost: linear in triangles (counting sort), then n log n in boundary edges and in crossings of what is left; bounded by
 //! [`EFFORT_MAX`].
 
-use super::box_tree::{BoxTree, Entry, Step};
+use super::box_tree::{BoxTree, Entry, Step, most_pairs};
 use super::convex::{self, Piece};
 use super::distinct::Distinct;
 use super::jacobian::is_zero_area_uv;
@@ -229,8 +229,12 @@ fn is_crowded(edges: &[(u32, u32)], uv: &[DVec2]) -> bool {
         let (p, q) = (uv[from as usize], uv[to as usize]);
         Entry { low: p.min(q), high: p.max(q), id }
     });
+    let entries: Vec<Entry> = entries.collect();
     let mut left = CROSSINGS_FEW + CROSSINGS_PER_EDGE * edges.len();
-    !BoxTree::new(entries.collect()).for_each_pair(|step| {
+    if most_pairs(&entries).is_some_and(|most| most < left) {
+        return false;
+    }
+    !BoxTree::new(entries).for_each_pair(|step| {
         left = left.saturating_sub(usize::from(matches!(step, Step::Met(..))));
         left > 0
     })

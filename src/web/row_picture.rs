@@ -7,9 +7,6 @@ use crate::picture::{Paper, SizeError, Stage};
 use std::cell::Cell;
 use wasm_bindgen::prelude::*;
 
-/// The sheet's longer side, px: the whole model stands in a picture of 192 px, and few of its pixels ask for more.
-const PAPER_PX: u32 = 512;
-
 thread_local! {
     /// What was drawn on last, and how long its longer side may be: making it takes many times as long as a picture, and most
     /// models have the same map.
@@ -21,7 +18,9 @@ impl Session {
     /// RGBA pixels, rows from the top, of the whole model with the grid and its flags. The stages up to sharing must have
     /// been taken.
     pub fn row_picture(&self, width: u32, height: u32) -> Result<Vec<u8>, JsError> {
-        self.draw(PAPER_PX, |stage| stage.thumbnail(width, height))
+        // The whole model stands in it, and few of its pixels ask for more of the sheet.
+        let paper_px = (2 * width.max(height).min(Paper::LONGEST_PX)).next_power_of_two();
+        self.draw(paper_px, |stage| stage.thumbnail(width, height))
     }
 }
 

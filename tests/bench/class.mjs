@@ -100,7 +100,7 @@ async function table(browser, site, folder) {
     const look = () => {
       const now = performance.now();
       if (document.querySelectorAll('#class-rows .class-of-verdict :is(.tone-stop, .tone-look, .tone-ready)').length === count) times.numbers ??= now;
-      if (document.querySelectorAll('#class-rows img').length === count) times.all ??= now;
+      if (document.querySelectorAll('#class-rows canvas').length === count) times.all ??= now;
     };
     new MutationObserver(look).observe(document.getElementById('class-rows'), { childList: true, subtree: true });
     globalThis.classTimes = times;

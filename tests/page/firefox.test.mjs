@@ -205,7 +205,7 @@ test('a class as a zip: thirty lanterns in the table, sorted, and walked through
   assert.deepEqual(await missedFaults(page, faults, (kind) => page.select('#class-kind', kind)), [], 'every planted fault is told');
   await page.select('#class-kind', '');
   await idle(page);
-  assert.ok(await page.$$eval('#class-rows img', (all) => all.length > 0 && all.every((image) => image.naturalWidth > 0)), 'pictures of the models');
+  assert.ok(await page.$$eval('#class-rows canvas', (all) => all.length > 0 && all.every((canvas) => new Set(new Uint32Array(canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data.buffer)).size > 20)), 'pictures of the models');
   await shot('class');
   await page.click('#class-heads button[data-key=density]');
   await idle(page);
