@@ -1,7 +1,8 @@
 // How soon a carried link is open, against its file. First as people open one, by a link to a page that was not open: from the
-// module's being ready, and from the navigation's start, to the first picture with its grid and to the report, against a page
-// that fetches the file, in fresh profiles by turns. Then in one page that stays open, against a file that is dropped: until
-// the model is on screen, and until it is measured. Ratios, since machines are noisy.
+// module's being ready, and from the navigation's start, to the first picture with its grid and to the report; against a file
+// that is dropped the moment the page's module is ready, and against a page that fetches the file by itself from the start, in
+// fresh profiles by turns. Then in one page that stays open, against a file that is dropped: until the model is on screen, and
+// until it is measured. Ratios, since machines are noisy.
 //
 //   npm ci --prefix tests
 //   node tests/bench/carried.mjs [FILE.obj …]      without files, the demo's draft
@@ -62,15 +63,17 @@ try {
     const text = readFileSync(file, 'utf8');
     const link = command('link', file, '--site', 'https://example.org/').trim().split('#m=')[1];
     console.log(`${basename(file)}, ${(text.length / 1e6).toFixed(2)} MB, a link of ${link.length} characters:`);
-    const cold = { link: [], file: [] };
+    const cold = { link: [], dropped: [], fetched: [] };
     copyFileSync(file, join(work, 'model.obj'));
     for (let round = 0; round < FRESH; round += 1) {
-      for (const [way, end] of [['file', `?src=${encodeURIComponent('/placed/model.obj')}`], ['link', `#m=${link}`]]) cold[way].push(await firstGrid(browser, `${address}/site/index.html${end}`));
+      const ends = { link: `#m=${link}`, dropped: '', fetched: `?src=${encodeURIComponent('/placed/model.obj')}` };
+      for (const [way, end] of Object.entries(ends)) cold[way].push(await firstGrid(browser, `${address}/site/index.html${end}`, way === 'dropped' ? { name: basename(file), text } : undefined));
     }
     for (const [what, title] of [['grid', 'first grid'], ['report', 'report']]) {
       for (const [from, time] of [['after the module is ready', (times) => times[what]], ['since the navigation began', (times) => times.since[what]]]) {
-        const [ours, its] = [cold.link, cold.file].map((rounds) => middle(rounds.map(time)));
-        console.log(`  fresh, ${title}: link ${ours.toFixed(0)} ms, file ${its.toFixed(0)} ms ${from}, ${(ours / its).toFixed(2)} of it (middle of ${FRESH})`);
+        const [ours, ...others] = Object.values(cold).map((rounds) => middle(rounds.map(time)));
+        const [dropped, fetched] = others.map((its) => `${its.toFixed(0)} ms, ${(ours / its).toFixed(2)} of it`);
+        console.log(`  fresh, ${title} ${from}: link ${ours.toFixed(0)} ms; file dropped ${dropped}; file fetched ${fetched} (middle of ${FRESH})`);
       }
     }
     const page = await browser.newPage();
