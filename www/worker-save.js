@@ -76,7 +76,7 @@ function canvasOf(width, height) {
  * @param {number} width
  * @param {number} height
  */
-export function png(rgba, width, height) {
+function png(rgba, width, height) {
   const { canvas, pen } = canvasOf(width, height);
   pen.putImageData(new ImageData(new Uint8ClampedArray(rgba), width), 0, 0);
   return canvas.convertToBlob({ type: "image/png" });

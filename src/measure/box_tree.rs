@@ -38,7 +38,7 @@ impl Entry {
 const CELLS_PER_BOX: usize = 8;
 
 /// No more pairs of boxes meet than this: those that share a cell of a grid with about as many cells as there are boxes,
-/// counted once for each cell. `None` where boxes are large against the cells. Linear, in a tenth of the time of a tree.
+/// counted once for each cell. `None` where boxes are large against the cells. Linear, and spares the tree.
 pub(super) fn most_pairs(entries: &[Entry]) -> Option<usize> {
     let around = |(low, high): (DVec2, DVec2), entry: &Entry| (low.min(entry.low), high.max(entry.high));
     let (low, high) = entries.iter().fold((DVec2::INFINITY, DVec2::NEG_INFINITY), around);
