@@ -1,7 +1,8 @@
 /**
  * The workers of a class. Orders are served in the order in which they came, as many at a time as there are workers, as
- * long as the files under way are not too large together; one that is too large by itself goes alone. A worker has one of the two modules: the page's own, which is compiled
- * already, or the one that makes reports. When nothing is left the workers end, and their memory with them.
+ * long as the files under way are not too large together; one that is too large by itself goes alone. A worker has one of the
+ * two modules: the page's own, which is compiled already, or the one that makes reports. When nothing is left the workers end,
+ * and their memory with them.
  *
  * @import {ClassOrder, Failure, FromClass, ToClass} from "./messages.js"
  */

@@ -238,7 +238,7 @@ export function startClass(store, page) {
     if (due.length === 0) return;
     const { brief } = store.state;
     // The seams come last, take twice as long as all before, and only a limit in the brief makes a finding of them.
-    const whole = what === "row" && (brief.seams?.max_share_in_front ?? null) !== null;
+    const whole = what === "seams" || (brief.seams?.max_share_in_front ?? null) !== null;
     pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, whole, pictured: what === "row" && !picture })));
     later();
   }
@@ -268,7 +268,7 @@ export function startClass(store, page) {
     } else if (message.type === "picture") {
       touch(row, { picture: pictureOf(message.image) });
     } else if (message.type === "seams" && row.result) {
-      touch(row, { result: withSeams(row.result, message.result), isWhole: true });
+      touch(row, { result: withSeams(row.result, message.result), isWhole: message.isWhole });
     } else if (message.type === "failed" && row.state !== "measured") {
       // Where only the picture or the seams failed, the rest stands.
       touch(row, { state: "unreadable", failure: message.failure, result: null });

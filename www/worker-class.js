@@ -45,7 +45,11 @@ async function start(module, reports) {
 async function practise(starting) {
   const { practise: run } = await import("./worker-practice.js");
   const { engine } = await starting;
-  await run(engine, "row", () => ordered);
+  const tell = (/** @type {Session} */ session) => {
+    session.report_in_short();
+    pictureOf(session);
+  };
+  await run(engine, { rounds: 12, seams: false, tell }, () => ordered);
 }
 
 /** @param {File} file @param {number} at */

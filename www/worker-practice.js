@@ -2,25 +2,28 @@
  * Reads and measures the demo, which nobody sees: browsers make code fast only once it has run for a while, and the first files of
  * a visit should not be the ones that wait for it.
  *
- * @import {Engine} from "./messages.js"
+ * @import {Engine, Session} from "./messages.js"
  */
 
 import { pause } from "./pause.js";
 
 /** What is kept for use without a connection anyway. */
 const MODEL = new URL("../demo/lantern-draft.obj", import.meta.url);
-/** Rounds after which Chromium has made fast what takes long, as seen by their times; and longest of all, ms. */
-const ROUNDS = { report: 4, row: 12 };
+/** Longest of all, ms. */
 const LONGEST_MS = 800;
-/** A row's picture. @type {[number, number]} */
-const ROW_PX = [96, 72];
+
+/**
+ * What is practised: how many rounds, after which Chromium has made fast what takes long, as seen by their times; whether
+ * with the seams; and what is told of a model that is measured.
+ * @typedef {{rounds: number, seams: boolean, tell: (session: Session) => void}} Piece
+ */
 
 /**
  * @param {Engine} engine
- * @param {"report" | "row"} what all that a report takes; or the row of a class with its picture, which goes without the seams
+ * @param {Piece} piece
  * @param {() => boolean} stopped whether there is something better to do
  */
-export async function practise(engine, what, stopped) {
+export async function practise(engine, { rounds, seams, tell }, stopped) {
   const response = await fetch(MODEL);
   if (!response.ok) return;
   const bytes = new Uint8Array(await response.arrayBuffer());
@@ -29,15 +32,13 @@ export async function practise(engine, what, stopped) {
     await pause();
     return !stopped() && performance.now() < end;
   };
-  for (let round = 0; round < ROUNDS[what] && (await goesOn()); round += 1) {
+  for (let round = 0; round < rounds && (await goesOn()); round += 1) {
     const session = new engine.Session(bytes.length, {});
     session.feed(bytes);
     session.finish();
-    const seams = what === "report" ? 0 : 1;
-    for (let stage = 0; engine.Session.stage_name(stage + seams) && (await goesOn()); stage += 1) session.measure(stage);
-    if (what === "report" && (await goesOn())) session.report();
-    if (what === "row" && (await goesOn())) session.report_in_short();
-    if (what === "row" && (await goesOn())) session.row_picture(...ROW_PX);
+    // The seams are the last stage.
+    for (let stage = 0; engine.Session.stage_name(seams ? stage : stage + 1) && (await goesOn()); stage += 1) session.measure(stage);
+    if (await goesOn()) tell(session);
     session.free();
   }
 }

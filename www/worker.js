@@ -103,7 +103,7 @@ async function read(file, session, engine) {
 async function practise({ module }) {
   const { practise: run } = await import("./worker-practice.js");
   const started = await startEngine(module);
-  await run(started.engine, "report", () => busy);
+  await run(started.engine, { rounds: 4, seams: true, tell: (model) => model.report() }, () => busy);
 }
 
 /** @param {OpenMessage} order */
