@@ -1,4 +1,4 @@
-//! Two versions of a model: which findings of the former were mended, which are still there, and which are new.
+//! Two versions of a model: which findings of the previous were fixed, which are still there, and which are new.
 //!
 //! # Definition
 //!
@@ -14,8 +14,8 @@
 //!   side only, 1/2.
 //!
 //! Below [`LEAST_LIKENESS`] they are two findings. Pairs are taken greedily by falling likeness, each finding once; of equal
-//! ones those of the same id come first, then those earlier in both reports, without regard to which version is the former.
-//! So comparing a model with itself leaves everything where it was, and swapping the versions swaps mended and new.
+//! ones those of the same id come first, then those earlier in both reports, without regard to which version is the previous.
+//! So comparing a model with itself leaves everything where it was, and swapping the versions swaps fixed and new.
 //!
 //! Where the bounding boxes differ (their diagonals by more than [`BOX_TOLERANCE`] of the larger one, or their middles are
 //! farther apart than that), the model may have been exported in another unit or place. Both ways are tried then: places in
@@ -91,11 +91,11 @@ pub struct Sphere {
 /// What became of the findings, by their places in the reports.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Comparison {
-    /// Of the former version alone, rising.
-    pub mended: Vec<usize>,
-    /// In both, in the order of the former one.
+    /// Of the previous version alone, rising.
+    pub fixed: Vec<usize>,
+    /// In both, in the order of the previous one.
     pub still_there: Vec<Pair>,
-    /// Of the newer version alone, rising.
+    /// Of the new version alone, rising.
     pub new: Vec<usize>,
     /// Whether places were taken relative to each version's own box.
     pub by_box: bool,
@@ -104,7 +104,7 @@ pub struct Comparison {
 /// A finding in both versions.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Pair {
-    /// Place in the former report.
+    /// Place in the previous report.
     pub old: usize,
     /// Place in the newer report.
     pub new: usize,
@@ -213,7 +213,7 @@ pub fn compare(old: &Version, new: &Version) -> Comparison {
     let Matching { pairs, .. } = boxed.unwrap_or(plain);
     let rest = |count: usize, taken: BTreeSet<usize>| (0..count).filter(|at| !taken.contains(at)).collect();
     Comparison {
-        mended: rest(old.spots.len(), pairs.iter().map(|(old, _)| *old).collect()),
+        fixed: rest(old.spots.len(), pairs.iter().map(|(old, _)| *old).collect()),
         new: rest(new.spots.len(), pairs.iter().map(|(_, new)| *new).collect()),
         still_there: pairs
             .into_iter()
@@ -247,7 +247,7 @@ fn change(old: &Spot, new: &Spot) -> Change {
 
 /// Findings that are one.
 struct Matching {
-    /// In the order of the former ones.
+    /// In the order of the previous ones.
     pairs: Vec<(usize, usize)>,
     likeness: f64,
 }
@@ -302,7 +302,7 @@ fn likeness(
     (2.0 * place + names_a.intersection(names_b).count() as f64 / least as f64) / 3.0
 }
 
-/// Pairs by falling rank, each place once, in the order of the former ones. Ranks of pairs that share a place differ.
+/// Pairs by falling rank, each place once, in the order of the previous ones. Ranks of pairs that share a place differ.
 ///
 /// A chain goes from a place to the best free one of the other version, and on from there, until two are each other's best:
 /// no pair of a higher rank could take either of them.
@@ -310,7 +310,7 @@ fn greedy<Rank: Ord>(old: usize, new: usize, rank: impl Fn(usize, usize) -> Opti
     let mut partner: Vec<Option<usize>> = vec![None; old];
     let mut taken = vec![false; new];
     for start in 0..old {
-        // Places of the former version and of the newer one by turns.
+        // Places of the previous version and of the newer one by turns.
         let mut chain = if partner[start].is_none() { vec![start] } else { Vec::new() };
         while let Some(&last) = chain.last() {
             let best = if chain.len() % 2 == 1 {
@@ -343,7 +343,7 @@ mod tests {
         Spot {
             id: id.to_owned(),
             kind,
-            severity: Severity::Stop,
+            severity: Severity::MustFix,
             number: Measured { value: Some(2.0), unit: "ratio".to_owned(), text: "2.00".to_owned() },
             limit: Some(1.25),
             place: place.map(|(centre, radius)| Sphere { centre, radius }),
@@ -417,12 +417,12 @@ mod tests {
         let new = version(vec![
             // Numbered otherwise, and moved by a quarter of the distance at which the spheres touch.
             stretch("stretch-7", 0.5, &["drum"]),
-            spot("turned-over-2", FindingKind::TurnedOver, Some(([5.0, 0.0, 0.0], 1.0)), &["lid"]),
+            spot("flipped-2", FindingKind::Flipped, Some(([5.0, 0.0, 0.0], 1.0)), &["lid"]),
             spot("coverage", FindingKind::Coverage, None, &[]),
         ]);
         let found = compare(&old, &new);
         assert_eq!(pairs(&found), [(0, 0), (2, 2)]);
-        assert_eq!((found.mended, found.new, found.by_box), (vec![1, 3], vec![1], false));
+        assert_eq!((found.fixed, found.new, found.by_box), (vec![1, 3], vec![1], false));
     }
 
     #[test]
@@ -430,7 +430,7 @@ mod tests {
         let old = version(vec![stretch("stretch-0", 0.0, &[]), stretch("stretch-1", 0.8, &[])]);
         let new = version(vec![stretch("stretch-0", 0.7, &[]), stretch("stretch-1", 9.0, &[])]);
         let found = compare(&old, &new);
-        assert_eq!((pairs(&found), found.mended, found.new), (vec![(1, 0)], vec![0], vec![1]));
+        assert_eq!((pairs(&found), found.fixed, found.new), (vec![(1, 0)], vec![0], vec![1]));
     }
 
     #[test]
@@ -464,7 +464,7 @@ mod tests {
             limit: Some(limit),
             ..spot("x", kind, None, &[])
         };
-        let (stop, look) = (Severity::Stop, Severity::Look);
+        let (stop, look) = (Severity::MustFix, Severity::Look);
         for (kind, old, new, unit, limit, expected) in [
             (FindingKind::Stretch, (stop, 3.0), (stop, 2.0), "ratio", 1.25, Change::Better),
             (FindingKind::Stretch, (stop, 2.0), (stop, 3.0), "ratio", 1.25, Change::Worse),
@@ -498,7 +498,7 @@ mod tests {
             let place = proptest::option::of(((0..6u8, 0..3u8, 0..2u8), 1..4u8));
             let names = proptest::collection::btree_set(prop_oneof!["a", "b", "c"], 0..3);
             let spot = (kind, place, names, 0..3u8).prop_map(|(kind, place, names, severity)| Spot {
-                severity: [Severity::Stop, Severity::Look, Severity::Note][severity as usize],
+                severity: [Severity::MustFix, Severity::Look, Severity::Info][severity as usize],
                 place: place
                     .map(|((x, y, z), radius)| Sphere { centre: [x, y, z].map(f64::from), radius: f64::from(radius) }),
                 names,
@@ -516,14 +516,14 @@ mod tests {
             #[test]
             fn with_itself_everything_is_still_there_and_the_same(version in spots()) {
                 let found = compare(&version, &version);
-                prop_assert!(found.mended.is_empty() && found.new.is_empty() && !found.by_box);
+                prop_assert!(found.fixed.is_empty() && found.new.is_empty() && !found.by_box);
                 prop_assert!(found.still_there.iter().all(|pair| pair.old == pair.new && pair.change == Change::Same));
             }
 
             #[test]
             fn swapping_the_versions_swaps_mended_and_new(old in spots(), new in spots()) {
                 let (there, back) = (compare(&old, &new), compare(&new, &old));
-                prop_assert_eq!((&there.mended, &there.new), (&back.new, &back.mended));
+                prop_assert_eq!((&there.fixed, &there.new), (&back.new, &back.fixed));
                 let mut swapped: Vec<_> = pairs(&back).into_iter().map(|(new, old)| (old, new)).collect();
                 swapped.sort_unstable();
                 prop_assert_eq!(pairs(&there), swapped);
@@ -538,7 +538,7 @@ mod tests {
             #[test]
             fn each_finding_is_told_once(old in spots(), new in spots()) {
                 let found = compare(&old, &new);
-                let mut olds: Vec<_> = found.still_there.iter().map(|pair| pair.old).chain(found.mended).collect();
+                let mut olds: Vec<_> = found.still_there.iter().map(|pair| pair.old).chain(found.fixed).collect();
                 let mut news: Vec<_> = found.still_there.iter().map(|pair| pair.new).chain(found.new).collect();
                 olds.sort_unstable();
                 news.sort_unstable();

@@ -5,7 +5,7 @@
 //!   stays a square: nothing to see) to its dark one, on the logarithm of the anisotropy.
 //! * Size: PuOr in 11 steps (C. Brewer, ColorBrewer 2.0, Apache-2.0), interpolated linearly in sRGB, on octaves from the
 //!   reference density; its neutral middle is the reference.
-//! * Kinds (turned over, folded, shared ...): single colours of M. Okabe and K. Ito, *Color Universal Design*, 2008.
+//! * Kinds (flipped, folded, shared ...): single colours of M. Okabe and K. Ito, *Color Universal Design*, 2008.
 //!
 //! A triangle's data is four 32-bit words, [`TriangleTexel`]; reals are IEEE 754 binary16, as `unpackHalf2x16` of
 //! OpenGL ES 3.0 reads them.
@@ -25,8 +25,8 @@ pub const SCALE_STEPS: usize = 256;
 
 /// Okabe and Ito's orange: stretched over the limit.
 pub const STRETCHED: [u8; 3] = [0xE6, 0x9F, 0x00];
-/// Their vermillion: turned over.
-pub const TURNED_OVER: [u8; 3] = [0xD5, 0x5E, 0x00];
+/// Their vermillion: flipped.
+pub const FLIPPED: [u8; 3] = [0xD5, 0x5E, 0x00];
 /// Their reddish purple: folded.
 pub const FOLDED: [u8; 3] = [0xCC, 0x79, 0xA7];
 /// Their bluish green: shares with a mirrored surface.
@@ -34,7 +34,7 @@ pub const MIRRORED: [u8; 3] = [0x00, 0x9E, 0x73];
 /// Their sky blue: shares with a surface of the same handedness, wholly.
 pub const STACKED: [u8; 3] = [0x56, 0xB4, 0xE9];
 /// Their yellow: shares in part.
-pub const CROSSING: [u8; 3] = [0xF0, 0xE4, 0x42];
+pub const PARTIAL_OVERLAP: [u8; 3] = [0xF0, 0xE4, 0x42];
 /// Their blue: texture-up leans away from world-up.
 pub const TILTED: [u8; 3] = [0x00, 0x72, 0xB2];
 /// Paper, where there is nothing to say.
@@ -61,15 +61,15 @@ pub enum Lens {
     /// Anisotropy and its direction.
     Stretch,
     /// Texel density against the reference.
-    Size,
-    /// Right way round, turned over, folded.
-    Handedness,
+    Density,
+    /// Right way round, flipped, folded.
+    Flipped,
     /// Who uses the same place on the sheet.
-    Sharing,
+    Overlaps,
     /// Seams as lines, by who sees them.
     Seams,
     /// Where letters come out right.
-    Lettering,
+    Text,
     /// Pictures of the person's own.
     Picture,
 }
@@ -79,11 +79,11 @@ impl Lens {
     pub const ALL: [Self; 8] = [
         Self::Grid,
         Self::Stretch,
-        Self::Size,
-        Self::Handedness,
-        Self::Sharing,
+        Self::Density,
+        Self::Flipped,
+        Self::Overlaps,
         Self::Seams,
-        Self::Lettering,
+        Self::Text,
         Self::Picture,
     ];
 
@@ -92,11 +92,11 @@ impl Lens {
         match self {
             Self::Grid => "grid",
             Self::Stretch => "stretch",
-            Self::Size => "size",
-            Self::Handedness => "handedness",
-            Self::Sharing => "sharing",
+            Self::Density => "density",
+            Self::Flipped => "flipped",
+            Self::Overlaps => "overlaps",
             Self::Seams => "seams",
-            Self::Lettering => "lettering",
+            Self::Text => "text",
             Self::Picture => "picture",
         }
     }
@@ -107,17 +107,17 @@ impl Lens {
     }
 
     /// The 256 colours, sRGB, from the low end to the high one. A lens of kinds gives one band per kind: Grid stretched,
-    /// turned over, folded, mirrored; Handedness right way, turned over, folded; Sharing alone, mirrored, stacked,
+    /// flipped, folded, mirrored; Handedness right way, flipped, folded; Sharing alone, mirrored, stacked,
     /// crossing; Seams and Picture paper; Lettering reversed, shared, stretched, tilted.
     pub fn scale(self) -> [[u8; 3]; SCALE_STEPS] {
         match self {
             Self::Stretch => std::array::from_fn(|step| rgb(bilbao::BILBAO[SCALE_STEPS - 1 - step])),
-            Self::Size => interpolated(&PUOR),
-            Self::Grid => bands(&[STRETCHED, TURNED_OVER, FOLDED, MIRRORED]),
-            Self::Handedness => bands(&[PAPER, TURNED_OVER, FOLDED]),
-            Self::Sharing => bands(&[PAPER, MIRRORED, STACKED, CROSSING]),
+            Self::Density => interpolated(&PUOR),
+            Self::Grid => bands(&[STRETCHED, FLIPPED, FOLDED, MIRRORED]),
+            Self::Flipped => bands(&[PAPER, FLIPPED, FOLDED]),
+            Self::Overlaps => bands(&[PAPER, MIRRORED, STACKED, PARTIAL_OVERLAP]),
             Self::Seams | Self::Picture => bands(&[PAPER]),
-            Self::Lettering => bands(&[TURNED_OVER, STACKED, STRETCHED, TILTED]),
+            Self::Text => bands(&[FLIPPED, STACKED, STRETCHED, TILTED]),
         }
     }
 
@@ -125,7 +125,7 @@ impl Lens {
     pub fn range(self) -> Option<(f32, f32)> {
         match self {
             Self::Stretch => Some((1.0, ANISOTROPY_AT_END)),
-            Self::Size => Some((-OCTAVES_AT_END, OCTAVES_AT_END)),
+            Self::Density => Some((-OCTAVES_AT_END, OCTAVES_AT_END)),
             _ => None,
         }
     }
@@ -170,8 +170,8 @@ pub mod flag {
     pub const MAPPED: u8 = 1;
     /// Its uv winding is reversed.
     pub const REVERSED: u8 = 2;
-    /// Its shell is turned over.
-    pub const TURNED_OVER: u8 = 4;
+    /// Its shell is flipped.
+    pub const FLIPPED: u8 = 4;
     /// Folded: handed otherwise than its shell.
     pub const FOLDED: u8 = 8;
     /// Its anisotropy is over the brief's limit.
@@ -181,7 +181,7 @@ pub mod flag {
     /// Shares, same handedness, nearly all of both.
     pub const STACKED: u8 = 64;
     /// Shares in part, or with its own shell.
-    pub const CROSSING: u8 = 128;
+    pub const PARTIAL_OVERLAP: u8 = 128;
 }
 
 /// Bits of [`TriangleTexel::state`].
@@ -200,7 +200,7 @@ pub mod state {
     pub const OFF_DENSITY: u16 = 32;
     /// Leans by more than 15 degrees.
     pub const TILTED: u16 = 64;
-    /// Not safe for lettering, as far as it is measured.
+    /// Not safe for text, as far as it is measured.
     pub const UNSAFE: u16 = 128;
 }
 

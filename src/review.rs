@@ -1,6 +1,6 @@
 //! What people say about a model: decisions on its findings, and notes pinned to its surface.
 //!
-//! A finding that is meant so no longer counts in the verdict; it stays in the report with its reason. How a review is
+//! A finding that is intended no longer counts in the verdict; it stays in the report with its reason. How a review is
 //! written down is the business of its doors: the page's `www/review.js`, and `check --review`.
 
 use serde::Serialize;
@@ -22,12 +22,12 @@ pub struct Review {
 #[serde(tag = "kind", rename_all = "lowercase")]
 pub enum Decision {
     /// It is no fault of this model: it does not count in the verdict.
-    Meant {
+    Intended {
         /// Why.
         reason: String,
     },
-    /// It will be mended.
-    Todo,
+    /// It will be fixed.
+    ToFix,
 }
 
 /// What somebody wrote about a spot.

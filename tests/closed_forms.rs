@@ -82,9 +82,9 @@ fn mirroring_turns_a_shell_over() {
     let report = report(&square(|[x, y]| [x, y, 0.0], |[x, y]| [1.0 - x, y]).text());
     assert_eq!(report.handedness.reversed_triangles, 2);
     assert_eq!(report.handedness.reversed_share, Some(1.0));
-    assert_eq!(report.handedness.turned_over_shells, 1);
+    assert_eq!(report.handedness.flipped_shells, 1);
     assert_eq!(report.handedness.folded_triangles, 0);
-    assert!(report.findings.iter().any(|finding| finding.id == "turned-over-0"));
+    assert!(report.findings.iter().any(|finding| finding.id == "flipped-0"));
 }
 
 #[test]
@@ -112,7 +112,7 @@ fn a_corner_pulled_over_the_edge_folds_two_triangles() {
     let report = report(&sketch.text());
     assert_eq!(report.handedness.folded_triangles as usize, folded);
     assert_eq!(folded, 2);
-    assert_eq!(report.handedness.turned_over_shells, 0);
+    assert_eq!(report.handedness.flipped_shells, 0);
     assert_eq!(report.counts.shells, 1);
     // The fold is not a pair of two shells.
     assert!(report.sharing.iter().all(|pair| pair.kind != ShareKind::Mirrored || pair.a == pair.b));
@@ -216,7 +216,7 @@ fn two_squares_that_share_a_rectangle_cross() {
     assert!(close(report.sheet.overlap_share.unwrap(), 0.02 / 0.30, 1e-7));
     assert!(close(report.sheet.overlap_excess.unwrap(), 0.02 / 0.30, 1e-7));
     let [pair] = &report.sharing[..] else { panic!("{:?}", report.sharing) };
-    assert_eq!((pair.a, pair.b, pair.kind), (0, 1, ShareKind::Crossing));
+    assert_eq!((pair.a, pair.b, pair.kind), (0, 1, ShareKind::PartialOverlap));
     assert!(close(pair.area_share_a, 0.125, 1e-9) && close(pair.area_share_b, 0.125, 1e-9));
 }
 
@@ -252,7 +252,7 @@ fn a_mirrored_half_is_half_the_surface_and_more() {
     ]);
     let report = report(&sketch.text());
     assert!(close(report.handedness.mirrored_share.unwrap(), 0.75, 1e-9), "{:?}", report.handedness);
-    assert_eq!(report.handedness.turned_over_shells, 1);
+    assert_eq!(report.handedness.flipped_shells, 1);
     let [pair] = &report.sharing[..] else { panic!("{:?}", report.sharing) };
     assert_eq!(pair.kind, ShareKind::Mirrored);
     assert!(close(pair.area_share_a, 0.5, 1e-9) && close(pair.area_share_b, 1.0, 1e-9));

@@ -341,7 +341,7 @@ fn revised_has_squares_everywhere_at_one_density() {
     let faces = read(&revised().obj);
     let all = measures(&faces);
     assert_eq!(share_over(&all, 1.1), 0.0);
-    assert!(all.iter().all(|m| m.sheet > 0.0), "a triangle is turned over");
+    assert!(all.iter().all(|m| m.sheet > 0.0), "a triangle is flipped");
     for (group, faces) in by_group(&faces, &faces) {
         let found = density(&measures(faces)) / revised().px_per_cm;
         assert!((found - 1.0).abs() < 0.005, "{group} has {found} of the common density");
@@ -441,7 +441,7 @@ fn revised_seams_of_upright_walls_are_at_the_back() {
 #[test]
 fn draft_plants_each_kind_once() {
     let found: Vec<Kind> = draft().planted.iter().map(|fault| fault.kind).collect();
-    let first_three = [Kind::PlanarProjection, Kind::TurnedOver, Kind::MirroredHalves];
+    let first_three = [Kind::PlanarProjection, Kind::Flipped, Kind::MirroredHalves];
     let last_three = [Kind::LowDensity, Kind::FoldedCorner, Kind::Crossing];
     assert_eq!(found, [first_three, last_three].concat());
     assert!(revised().planted.is_empty());
@@ -483,8 +483,8 @@ fn draft_reverses_just_what_was_planted() {
         }
     }
     let plate = reversed.remove("nameplate_face").unwrap();
-    assert_eq!(plate.0, size(Kind::TurnedOver, "reversed_triangles"));
-    assert_close(plate.1, size(Kind::TurnedOver, "surface_cm2"));
+    assert_eq!(plate.0, size(Kind::Flipped, "reversed_triangles"));
+    assert_close(plate.1, size(Kind::Flipped, "surface_cm2"));
     let cone = reversed.remove("cap_cone").unwrap();
     assert_eq!(cone.0, size(Kind::MirroredHalves, "reversed_triangles"));
     assert_close(cone.1, size(Kind::MirroredHalves, "half_surface_cm2"));
@@ -495,7 +495,7 @@ fn draft_reverses_just_what_was_planted() {
 }
 
 #[test]
-fn draft_nameplate_is_turned_over_whole() {
+fn draft_nameplate_is_flipped_whole() {
     let faces = read(&draft().obj);
     assert!(measures(in_group(&faces, "nameplate_face")).iter().all(|m| m.sheet < 0.0));
 }

@@ -51,12 +51,12 @@ fn the_draft_is_not_ready_and_every_planted_fault_is_one_finding() {
             Kind::PlanarProjection => {
                 let finding = of_kind(&report, FindingKind::Stretch);
                 assert_eq!(groups_of(&report, finding), [fault.group]);
-                assert_eq!(finding.severity, Severity::Stop);
+                assert_eq!(finding.severity, Severity::MustFix);
                 assert!(finding.number.value > 1.25);
             }
-            Kind::TurnedOver => {
+            Kind::Flipped => {
                 let found = report.findings.iter().any(|finding| {
-                    finding.kind == FindingKind::TurnedOver && groups_of(&report, finding) == [fault.group]
+                    finding.kind == FindingKind::Flipped && groups_of(&report, finding) == [fault.group]
                 });
                 assert!(found, "{fault}");
             }
@@ -82,7 +82,7 @@ fn the_draft_is_not_ready_and_every_planted_fault_is_one_finding() {
                 assert_eq!(finding.triangles as f64, value("folded_triangles"));
             }
             Kind::Crossing => {
-                let finding = of_kind(&report, FindingKind::Crossing);
+                let finding = of_kind(&report, FindingKind::PartialOverlap);
                 let mut groups = vec![fault.group.to_owned(), fault.other.unwrap().to_owned()];
                 groups.sort();
                 assert_eq!(groups_of(&report, finding), groups);

@@ -216,11 +216,11 @@ fn wall_brief(up: Axis, front: Axis) -> Brief {
     brief.seams.front = front;
     brief.padding.between_px = Some(600.0);
     brief.padding.border_px = Some(600.0);
-    brief.emphasis.extend([("patch1".to_owned(), 2.0), ("patch2".to_owned(), 0.5)]);
+    brief.density_factor.extend([("patch1".to_owned(), 2.0), ("patch2".to_owned(), 0.5)]);
     brief
 }
 
-/// Padding, seams, tilt, lettering and emphasis of two reports of one wall, `b` being `scale` times as large.
+/// Padding, seams, tilt, lettering and density factor of two reports of one wall, `b` being `scale` times as large.
 fn same_layout(a: &Report, b: &Report, scale: f64) -> Result<(), TestCaseError> {
     let near = |a: Option<f64>, b: Option<f64>, tolerance: f64| match (a, b) {
         (Some(a), Some(b)) => (a - b).abs() <= tolerance * a.abs().max(1.0),
@@ -246,23 +246,27 @@ fn same_layout(a: &Report, b: &Report, scale: f64) -> Result<(), TestCaseError> 
     for part in &a.density.parts {
         let same = b.density.parts.iter().find(|other| other.name == part.name).unwrap();
         prop_assert!(close(same.density_px_per_unit, part.density_px_per_unit / scale, 1e-9), "{}", part.name);
-        prop_assert!(close(same.factor, part.factor, 1e-9) && same.emphasis == part.emphasis, "{}", part.name);
+        prop_assert!(
+            close(same.factor, part.factor, 1e-9) && same.density_factor == part.density_factor,
+            "{}",
+            part.name
+        );
     }
     for shell in &a.shells {
         let same = b.shells.iter().find(|other| other.object == shell.object).unwrap();
         prop_assert!(near(shell.tilt_deg, same.tilt_deg, 1e-7), "{:?} and {:?}", shell.tilt_deg, same.tilt_deg);
-        prop_assert!(near(shell.density_factor, same.density_factor, 1e-9));
+        prop_assert!(near(shell.density_ratio, same.density_ratio, 1e-9));
     }
     Ok(())
 }
 
 /// Where letters come out right.
 fn same_lettering(a: &Report, b: &Report) -> Result<(), TestCaseError> {
-    let share = |report: &Report| report.lettering.lettering_share.unwrap();
+    let share = |report: &Report| report.text.text_share.unwrap();
     prop_assert!((share(a) - share(b)).abs() < 1e-9, "{} and {}", share(a), share(b));
     for shell in &a.shells {
         let same = b.shells.iter().find(|other| other.object == shell.object).unwrap();
-        let (ours, theirs) = (shell.lettering_share.unwrap(), same.lettering_share.unwrap());
+        let (ours, theirs) = (shell.text_share.unwrap(), same.text_share.unwrap());
         prop_assert!((ours - theirs).abs() < 1e-9, "{ours} and {theirs}");
     }
     Ok(())
@@ -328,7 +332,7 @@ proptest! {
             prop_assert!((1.0 - p[0] - q[0]).abs() < 1e-9 && (p[1] - q[1]).abs() < 1e-9, "{p:?} and {q:?}");
         }
         // Every letter now reads backwards.
-        prop_assert_eq!(b.lettering.lettering_share, Some(0.0));
+        prop_assert_eq!(b.text.text_share, Some(0.0));
         prop_assert_eq!(b.handedness.reversed_share, Some(1.0));
     }
 }

@@ -25,7 +25,7 @@ fn a_model_without_surface_is_not_ready() {
     let report = report(line);
     assert_eq!(report.verdict, Verdict::NotReady);
     let finding = of_kind(&report, FindingKind::NoArea);
-    assert_eq!((finding.severity, finding.triangles, finding.line), (Severity::Stop, 1, Some(7)));
+    assert_eq!((finding.severity, finding.triangles, finding.line), (Severity::MustFix, 1, Some(7)));
     assert!(finding.title.contains("surface"), "{}", finding.title);
     assert!(finding.number.value.is_finite() && finding.harm.is_finite());
 }

@@ -310,7 +310,7 @@ fn a_number_that_the_brief_names_stops_and_one_that_is_held_says_nothing() {
         [FindingKind::Padding, FindingKind::Border].map(|kind| of_kind(&report, kind).first().map(|f| f.severity))
     };
     assert_eq!(severities(None, None), [Some(Severity::Look); 2]);
-    assert_eq!(severities(Some(16.0), Some(8.0)), [Some(Severity::Stop); 2]);
+    assert_eq!(severities(Some(16.0), Some(8.0)), [Some(Severity::MustFix); 2]);
     assert_eq!(severities(Some(10.0), Some(4.0)), [None; 2], "a gap as wide as the limit holds it");
     assert_eq!(severities(Some(0.0), Some(0.0)), [None; 2]);
 }

@@ -6,7 +6,7 @@ mod support;
 
 use glam::DVec2;
 use gridproof::Examined;
-use gridproof::brief::{Axis, Brief, Lettering, Map, Seams, Tiles};
+use gridproof::brief::{Axis, Brief, Map, Seams, TextSafety, Tiles};
 use gridproof::findings::{Camera, Pictures, html, shots, text};
 use gridproof::grid::{GridOptions, INK, Picture, paint};
 use gridproof::lens::Lens;
@@ -169,11 +169,11 @@ fn flags_cover_what_was_measured() {
             document.descendants().find(|node| node.attribute("id") == Some(id)).unwrap().attribute("d").unwrap();
         subpaths(data).iter().map(|path| signed_area(path)).sum::<f64>().abs() / (2048.0 * 2048.0)
     };
-    // What is turned over wears no other flag in this model but the folds.
-    let turned_over: f64 = report.shells.iter().filter(|shell| shell.turned_over).map(|shell| shell.uv).sum();
-    assert!(turned_over > 0.0);
-    assert!((area("turned-over") / turned_over - 1.0).abs() < 1e-3, "{} {turned_over}", area("turned-over"));
-    assert!(area("folded") > 0.0 && area("mirrored") > 0.0 && area("crossing") > 0.0 && area("stretched") > 0.0);
+    // What is flipped wears no other flag in this model but the folds.
+    let flipped: f64 = report.shells.iter().filter(|shell| shell.flipped).map(|shell| shell.uv).sum();
+    assert!(flipped > 0.0);
+    assert!((area("flipped") / flipped - 1.0).abs() < 1e-3, "{} {flipped}", area("flipped"));
+    assert!(area("folded") > 0.0 && area("mirrored") > 0.0 && area("partial-overlap") > 0.0 && area("stretched") > 0.0);
 }
 
 #[test]
@@ -266,7 +266,7 @@ fn distance(a: &Picture, b: &Picture, frame: std::ops::Range<u32>, mirrored: boo
 }
 
 #[test]
-fn a_square_that_faces_the_camera_shows_the_grid_upright_and_turned_over_it_shows_it_mirrored() {
+fn a_square_that_faces_the_camera_shows_the_grid_upright_and_flipped_it_shows_it_mirrored() {
     const SIDE: u32 = 512;
     let grid = paint(&GridOptions::new(512, 512), SIDE, SIDE);
     for (uv, mirrored) in [(UPRIGHT, false), (MIRRORED, true)] {
@@ -299,7 +299,7 @@ fn a_surface_half_as_large_shows_the_grid_painted_half_as_large() {
 
 #[test]
 fn the_nearer_surface_hides_the_farther_whatever_comes_first() {
-    // The nearer is turned over, which the lens shows.
+    // The nearer is flipped, which the lens shows.
     for nearer_first in [true, false] {
         let mut sketch = Sketch::default();
         let near = |sketch: &mut Sketch| square(sketch, [0.0, 0.1], MIRRORED);
@@ -310,8 +310,8 @@ fn the_nearer_surface_hides_the_farther_whatever_comes_first() {
         if !nearer_first {
             near(&mut sketch);
         }
-        let front = seen(&sketch.text(), facing(0.8, 5.0), Lens::Handedness, 128);
-        let back = seen(&sketch.text(), facing(0.8, -5.0), Lens::Handedness, 128);
+        let front = seen(&sketch.text(), facing(0.8, 5.0), Lens::Flipped, 128);
+        let back = seen(&sketch.text(), facing(0.8, -5.0), Lens::Flipped, 128);
         let reddish = |picture: &Picture| {
             let at = (40..88).flat_map(|y| (40..88).map(move |x| (y * 128 + x) * 4));
             at.filter(|&at| f64::from(picture.rgba[at]) > 1.2 * f64::from(picture.rgba[at + 2])).count()
@@ -332,7 +332,7 @@ fn no_sample_falls_between_triangles_that_share_an_edge() {
     for i in 0..97 {
         sketch.face(&[([0.5, 0.5, 0.0], [0.5, 0.5]), rim(i), rim((i + 1) % 97)]);
     }
-    let picture = seen(&sketch.text(), facing(1.2, 5.0), Lens::Handedness, 200);
+    let picture = seen(&sketch.text(), facing(1.2, 5.0), Lens::Flipped, 200);
     let middle = picture.rgba[(100 * 200 + 100) * 4..][..3].to_vec();
     assert_ne!(middle, GROUND);
     for y in 0..200usize {
@@ -412,7 +412,7 @@ fn what_is_behind_the_eye_is_not_drawn_and_what_reaches_behind_it_is() {
     let corners: Vec<_> = at.into_iter().zip(UPRIGHT).collect();
     sketch.face(&corners);
     let camera = Camera { eye: [0.0, 0.0, 2.0], target: [0.0, 0.0, 0.0], radius: 0.5 };
-    let picture = seen(&sketch.text(), camera, Lens::Handedness, 100);
+    let picture = seen(&sketch.text(), camera, Lens::Flipped, 100);
     let ground = picture.rgba[..3].to_vec();
     let pixel = |x: usize, y: usize| picture.rgba[(y * 100 + x) * 4..][..3].to_vec();
     // The horizon is a little below the middle: the floor ends at z = -50.
@@ -597,7 +597,7 @@ fn the_page_of_thousands_of_shells_and_findings_shows_the_worst_and_counts_the_r
     let (_, shells) = rows_of("shells");
     let first = &shells[shells.find("<tbody>").unwrap()..];
     assert!(first[..200].contains(&format!("{}, shell {}", worst.object.as_deref().unwrap(), worst.id)), "{first}");
-    let scale = format!("<td class=\"n\">{:.2}</td>", 1.0 / worst.density_factor.unwrap());
+    let scale = format!("<td class=\"n\">{:.2}</td>", 1.0 / worst.density_ratio.unwrap());
     assert!(first[..600].contains(&scale), "{scale}");
 }
 
@@ -607,7 +607,7 @@ fn names_that_turn_the_direction_of_writing_turn_nothing_but_themselves() {
     square(&mut sketch, [0.0, 0.0], MIRRORED);
     let name = "plate\u{202E}gnp.eman";
     let text = sketch.text().replacen("\nf ", &format!("\no {name}\nf "), 1);
-    let brief = Brief { lettering: Lettering { groups: vec![name.to_owned()] }, ..Brief::default() };
+    let brief = Brief { text: TextSafety { groups: vec![name.to_owned()] }, ..Brief::default() };
     let mut examined = examined(&text, &brief);
     examined.report.file.name = format!("{name}.obj");
     assert_eq!(examined.report.shells[0].object.as_deref(), Some(name), "data keep the name as it is");

@@ -55,7 +55,7 @@ fn every_random_fault_is_named_and_nothing_else() {
         let faulty = lantern::random(seed).unwrap();
         let report = support::report_with(&faulty.obj, &brief(&faulty));
         let mut findings: Vec<_> =
-            report.findings.iter().filter(|finding| finding.severity != Severity::Note).collect();
+            report.findings.iter().filter(|finding| finding.severity != Severity::Info).collect();
         planted += faulty.expected.len();
         said += findings.len();
         for fault in &faulty.expected {

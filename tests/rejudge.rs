@@ -24,7 +24,7 @@ fn another(key: &str) -> (Value, bool) {
         "density.tolerance_percent" => (json!(60.0), true),
         "stretch.max_anisotropy" => (json!(1.6), true),
         "stretch.max_share_over" => (json!(0.9), true),
-        "sharing.mirrored" | "sharing.crossing" => (json!("allow"), true),
+        "sharing.mirrored" | "sharing.partial_overlap" => (json!("allow"), true),
         "sharing.stacked" => (json!("allow"), false),
         "padding.between_px" => (json!(40.0), true),
         "padding.border_px" => (json!(40.0), true),
@@ -32,13 +32,13 @@ fn another(key: &str) -> (Value, bool) {
         "seams.front" => (json!("-x"), true),
         "seams.max_share_in_front" => (json!(0.0001), true),
         "tilt.up" => (json!("-z"), true),
-        "lettering.groups" => (json!(["nameplate_face"]), true),
-        "emphasis" => (json!({ "handle": 0.25 }), true),
+        "text.groups" => (json!(["nameplate_face"]), true),
+        "density_factor" => (json!({ "handle": 0.25 }), true),
         _ => panic!("{key} has no entry here: say what it makes stale in Stage::is_stale, and give another value"),
     }
 }
 
-/// Every key of a brief, as `section.key`; `emphasis` as a whole, its keys being names of the model.
+/// Every key of a brief, as `section.key`; `density_factor` as a whole, its keys being names of the model.
 fn keys() -> Vec<String> {
     let brief = serde_json::to_value(Brief::default()).unwrap();
     let sections = brief.as_object().unwrap().iter();
@@ -100,7 +100,7 @@ fn difference(a: &str, b: &str) -> String {
 #[test]
 fn keys_that_only_judge_make_nothing_stale() {
     let usual = Brief::default();
-    for key in ["map.unit", "stretch.max_anisotropy", "sharing.mirrored", "coverage.min_share", "lettering.groups"] {
+    for key in ["map.unit", "stretch.max_anisotropy", "sharing.mirrored", "coverage.min_share", "text.groups"] {
         let changed = with(key, &another(key).0);
         assert!(Stage::ALL.iter().all(|stage| !stage.is_stale(&usual, &changed)), "{key}");
     }

@@ -140,7 +140,7 @@ fn two_squares_that_share_a_rectangle() {
     assert_near(sheet.overlap_share.unwrap(), 0.02 / 0.30);
     assert_near(sheet.coverage, 0.30);
     let [pair] = &sharing.pairs[..] else { panic!("{:?}", sharing.pairs) };
-    assert_eq!((pair.a, pair.b, pair.kind), (0, 1, ShareKind::Crossing));
+    assert_eq!((pair.a, pair.b, pair.kind), (0, 1, ShareKind::PartialOverlap));
     assert_near(pair.area_uv, 0.02);
     assert_near(pair.area_share_a, 0.125);
     assert_near(pair.area_share_b, 0.125);
@@ -158,7 +158,7 @@ fn six_layers_are_fifteen_stacked_pairs_and_hands_are_told_apart() {
     for pair in &sharing.pairs {
         assert_eq!((pair.kind, pair.area_uv, pair.area_share_a), (ShareKind::Stacked, 1.0, 1.0));
     }
-    assert!(sharing.triangles.iter().all(|shares| shares.stacked && !shares.crossing && !shares.mirrored));
+    assert!(sharing.triangles.iter().all(|shares| shares.stacked && !shares.partial_overlap && !shares.mirrored));
     layout.rectangle([1.0, 0.0], [-1.0, 1.0], 6);
     let (_, sharing) = layout.measure();
     assert_eq!(sharing.pairs.iter().filter(|pair| pair.kind == ShareKind::Mirrored).count(), 6);
@@ -173,7 +173,7 @@ fn a_shell_with_two_layers_shares_all_of_both_with_a_third() {
     layout.rectangle([0.0, 0.0], [0.5, 0.5], 1);
     let (_, sharing) = layout.measure();
     let kinds: Vec<_> = sharing.pairs.iter().map(|pair| (pair.a, pair.b, pair.kind)).collect();
-    assert_eq!(kinds, [(0, 0, ShareKind::SelfCrossing), (0, 1, ShareKind::Stacked)]);
+    assert_eq!(kinds, [(0, 0, ShareKind::SelfOverlap), (0, 1, ShareKind::Stacked)]);
     assert!(sharing.pairs.iter().all(|pair| near(pair.area_uv, 0.25)));
     assert_near(sharing.pairs[0].area_share_a, 0.5);
     assert_near(sharing.pairs[1].area_share_a, 1.0);
@@ -198,7 +198,7 @@ fn halves_mirrored_onto_each_other_in_the_same_and_in_other_triangles() {
 fn opposite_pieces_that_lie_over_one_another_count_once() {
     let mut layout = Layout::default();
     layout.triangle([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]], 0);
-    // 0.1..0.4 and 0.2..0.5, both turned over: together 0.1..0.5 of a strip 0.1 high, inside the triangle.
+    // 0.1..0.4 and 0.2..0.5, both flipped: together 0.1..0.5 of a strip 0.1 high, inside the triangle.
     layout.rectangle([0.4, 0.1], [-0.3, 0.1], 1);
     layout.rectangle([0.5, 0.1], [-0.3, 0.1], 2);
     let (_, sharing) = layout.measure();
@@ -219,7 +219,7 @@ fn a_fold_is_no_pair_but_counts_as_mirrored() {
     let folded = layout.triangles.iter().filter(|(q, _)| cross(*q) < 0.0).count();
     assert_eq!(folded, 2);
     let (sheet, sharing) = layout.measure();
-    assert!(sharing.pairs.iter().all(|pair| pair.kind == ShareKind::SelfCrossing), "{:?}", sharing.pairs);
+    assert!(sharing.pairs.iter().all(|pair| pair.kind == ShareKind::SelfOverlap), "{:?}", sharing.pairs);
     assert!(sharing.mirrored_share.unwrap() > 0.0);
     let (once, twice) = by_slabs(&layout.triangles.iter().map(|(q, _)| *q).collect::<Vec<_>>());
     assert_near(sheet.union_area, once);
@@ -311,7 +311,7 @@ fn a_hundred_thousand_triangles_on_one_spot_end_with_at_least() {
     }
     let (sheet, sharing) = layout.measure();
     assert!(sharing.at_least && !sharing.pairs.is_empty());
-    assert!(sharing.triangles.iter().all(|shares| shares.stacked || shares.crossing));
+    assert!(sharing.triangles.iter().all(|shares| shares.stacked || shares.partial_overlap));
     assert_near(sheet.overlap_share.unwrap(), 1.0);
     assert!((sheet.overlap_excess.unwrap() - 99_999.0).abs() < 1e-3);
 }
@@ -347,7 +347,7 @@ fn many_loose_triangles_add_up_and_the_few_that_meet_are_found() {
     layout.triangles.push((q, 40_000));
     let (sheet, sharing) = layout.measure();
     assert!((sheet.overlap_share.unwrap() * sheet.union_area - each * 4.0 / 9.0).abs() < 1e-9 * each);
-    assert_eq!(kinds(&sharing), [(39_999, 40_000, ShareKind::Crossing)]);
+    assert_eq!(kinds(&sharing), [(39_999, 40_000, ShareKind::PartialOverlap)]);
 }
 
 #[test]

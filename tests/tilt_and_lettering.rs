@@ -116,7 +116,7 @@ fn an_unrolled_cylinder_is_upright_all_around_and_upside_down_when_turned() {
     let down = report(&cylinder(24, |[u, v]| [1.0 - u, 1.0 - v]).text());
     assert!(close(tilt(&down).abs(), 180.0, 1e-9));
     let note = down.findings.iter().find(|finding| finding.kind == FindingKind::Tilt).unwrap();
-    assert_eq!(note.severity, Severity::Note);
+    assert_eq!(note.severity, Severity::Info);
     assert!(note.title.contains("upside down") && note.shells == [0], "{note:?}");
     let aside = report(&cylinder(24, |[u, v]| [v, 1.0 - u]).text());
     assert!(aside.findings.iter().any(|finding| finding.title.contains("sideways")));
@@ -235,18 +235,18 @@ fn faults() -> String {
 
 fn lettered(groups: &[&str]) -> Report {
     let mut brief = Brief::default();
-    brief.lettering.groups = groups.iter().map(|&name| name.to_owned()).collect();
+    brief.text.groups = groups.iter().map(|&name| name.to_owned()).collect();
     report_with(&faults(), &brief)
 }
 
 #[test]
 fn one_wall_in_seven_is_safe_for_lettering() {
     let report = lettered(&[]);
-    assert!(close(report.lettering.lettering_share.unwrap(), 1.0 / 7.0, 1e-12));
-    let shares: Vec<f64> = report.shells.iter().map(|shell| shell.lettering_share.unwrap()).collect();
+    assert!(close(report.text.text_share.unwrap(), 1.0 / 7.0, 1e-12));
+    let shares: Vec<f64> = report.shells.iter().map(|shell| shell.text_share.unwrap()).collect();
     assert_eq!(shares, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0]);
     // Nobody asked for letters: numbers, no finding.
-    assert!(report.findings.iter().all(|finding| finding.kind != FindingKind::Lettering));
+    assert!(report.findings.iter().all(|finding| finding.kind != FindingKind::Text));
 }
 
 #[test]
@@ -261,18 +261,18 @@ fn a_group_that_must_carry_letters_is_stopped_with_its_reasons() {
         ("shared_b shared", "100.0 % shared"),
     ] {
         let report = lettered(&["good", name]);
-        let found: Vec<_> = report.findings.iter().filter(|f| f.kind == FindingKind::Lettering).collect();
+        let found: Vec<_> = report.findings.iter().filter(|f| f.kind == FindingKind::Text).collect();
         assert_eq!(found.len(), 1, "{name}: {found:?}");
-        assert_eq!((found[0].severity, found[0].place.as_str()), (Severity::Stop, reason), "{name}");
+        assert_eq!((found[0].severity, found[0].place.as_str()), (Severity::MustFix, reason), "{name}");
         assert_eq!(found[0].number.value, 1.0);
         assert!(found[0].camera.is_some() && found[0].advice.ends_with('.'));
     }
-    assert!(lettered(&["good"]).findings.iter().all(|finding| finding.kind != FindingKind::Lettering));
+    assert!(lettered(&["good"]).findings.iter().all(|finding| finding.kind != FindingKind::Text));
 }
 
 #[test]
 fn what_must_carry_letters_and_reads_backwards_is_one_card() {
-    let backwards = |report: &Report| report.findings.iter().filter(|f| f.kind == FindingKind::TurnedOver).count();
+    let backwards = |report: &Report| report.findings.iter().filter(|f| f.kind == FindingKind::Flipped).count();
     assert_eq!((backwards(&lettered(&["good"])), backwards(&lettered(&["reversed"]))), (1, 0));
 }
 
@@ -291,13 +291,13 @@ fn squares(uvs: &[[[f64; 2]; 4]]) -> String {
 }
 
 #[test]
-fn a_mirrored_half_is_one_card_and_what_lies_half_on_others_is_still_told_as_turned_over() {
+fn a_mirrored_half_is_one_card_and_what_lies_half_on_others_is_still_told_as_flipped() {
     let whole = |left: f64, right: f64| [[left, 0.1], [right, 0.1], [right, 0.5], [left, 0.5]];
     let turned = [[0.5, 0.1], [0.1, 0.1], [0.1, 0.5], [0.5, 0.5]];
     let kinds = |uvs: &[[[f64; 2]; 4]]| {
         let report = report_with(&squares(uvs), &Brief::default());
         let count = |kind| report.findings.iter().filter(|finding| finding.kind == kind).count();
-        [count(FindingKind::TurnedOver), count(FindingKind::Mirrored)]
+        [count(FindingKind::Flipped), count(FindingKind::Mirrored)]
     };
     assert_eq!(kinds(&[turned, whole(0.1, 0.5)]), [0, 1]);
     // Two that lie on one another cover half of it, twice.
@@ -308,8 +308,8 @@ fn a_mirrored_half_is_one_card_and_what_lies_half_on_others_is_still_told_as_tur
 #[test]
 fn a_name_that_the_file_does_not_have_is_said_with_those_it_has() {
     let report = lettered(&["nameplate"]);
-    let finding = report.findings.iter().find(|finding| finding.kind == FindingKind::Lettering).unwrap();
-    assert_eq!(finding.severity, Severity::Stop);
+    let finding = report.findings.iter().find(|finding| finding.kind == FindingKind::Text).unwrap();
+    assert_eq!(finding.severity, Severity::MustFix);
     assert!(finding.title.contains("nameplate"), "{}", finding.title);
     for name in ["good", "reversed", "unmapped"] {
         assert!(finding.advice.contains(name), "{}", finding.advice);
@@ -321,10 +321,10 @@ fn a_name_that_the_file_does_not_have_is_said_with_those_it_has() {
 fn a_level_face_counts_as_upright_whatever_its_turn() {
     for degrees in [0.0, 90.0, 180.0] {
         let report = report(&one(|[x, y]| [x, 0.0, -y], turned(degrees)).text());
-        assert_eq!(report.lettering.lettering_share, Some(1.0), "{degrees}");
+        assert_eq!(report.text.text_share, Some(1.0), "{degrees}");
         assert_eq!(report.shells[0].tilt_deg, None);
     }
     let leaning = (PI / 2.0 - 0.3).sin_cos();
     let report = report(&one(|[x, y]| [x, y * leaning.1, -y * leaning.0], turned(90.0)).text());
-    assert_eq!(report.lettering.lettering_share, Some(0.0));
+    assert_eq!(report.text.text_share, Some(0.0));
 }

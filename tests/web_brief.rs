@@ -20,9 +20,9 @@ fn an_empty_object_is_the_default_brief() {
 
 #[wasm_bindgen_test]
 fn what_is_given_is_taken_and_the_rest_keeps_its_default() {
-    let brief = brief(r#"{"map":{"width_px":4096},"sharing":{"mirrored":"stop"}}"#).expect("a partial brief");
+    let brief = brief(r#"{"map":{"width_px":4096},"sharing":{"mirrored":"must-fix"}}"#).expect("a partial brief");
     assert_eq!((brief.map.width_px, brief.map.height_px), (4096, 2048));
-    assert_eq!((brief.sharing.mirrored, brief.sharing.stacked), (Policy::Stop, Policy::Look));
+    assert_eq!((brief.sharing.mirrored, brief.sharing.stacked), (Policy::MustFix, Policy::Look));
 }
 
 fn object(json: &str) -> JsValue {
@@ -47,7 +47,7 @@ fn misspelt_keys_and_values_out_of_range_are_refused_with_a_reason() {
         ),
         (r#"{"map":{"width_px":-5}}"#, "map.width_px cannot be -5."),
         (r#"{"stretch":3}"#, "stretch cannot be 3."),
-        (r#"{"emphasis":{"lid":"much"}}"#, "emphasis.lid cannot be \"much\"."),
+        (r#"{"density_factor":{"lid":"much"}}"#, "density_factor.lid cannot be \"much\"."),
         (r#"{"map":[1]}"#, "A brief has no key map.0."),
         ("[1]", "A brief has no key 0."),
     ] {
@@ -55,7 +55,7 @@ fn misspelt_keys_and_values_out_of_range_are_refused_with_a_reason() {
         assert!(error.contains(wanted), "{json}: {error}");
         assert_eq!(brief_trouble(object(json)).as_deref(), Some(&*error), "{json}");
     }
-    for fine in ["{}", r#"{"emphasis":{"any name":2}}"#, r#"{"density":{"target_px_per_unit":null}}"#] {
+    for fine in ["{}", r#"{"density_factor":{"any name":2}}"#, r#"{"density":{"target_px_per_unit":null}}"#] {
         assert!(Session::new(0.0, object(fine)).is_ok(), "{fine}");
         assert_eq!(brief_trouble(object(fine)), None, "{fine}");
     }

@@ -211,7 +211,7 @@ fn a_review_goes_into_the_next_report() {
     session.set_review(notes, places.to_vec(), all.collect());
     let after = session.report().ok().unwrap();
     assert_eq!(get(&after, "verdict"), "ready");
-    assert_eq!(number(&after, "meant_so"), f64::from(findings.length()));
+    assert_eq!(number(&after, "intended"), f64::from(findings.length()));
     let [first, second] = [0, 1].map(|index| Array::from(&get(&after, "notes")).get(index));
     assert_eq!((get(&first, "text"), get(&first, "shell")), (text("first"), text("near, shell 0")));
     assert_eq!(Array::from(&get(&first, "uv")).get(0), 0.2);
@@ -220,7 +220,7 @@ fn a_review_goes_into_the_next_report() {
     session.set_review(Array::new(), Vec::new(), Array::of(&[get(&findings.get(0), "id"), JsValue::NULL]));
     let todo = session.report().ok().unwrap();
     assert_eq!(get(&todo, "verdict"), get(&before, "verdict"));
-    assert_eq!(get(&Array::from(&get(&todo, "findings")).get(0), "decision.kind"), "todo");
+    assert_eq!(get(&Array::from(&get(&todo, "findings")).get(0), "decision.kind"), "to-fix");
 }
 
 #[wasm_bindgen_test]

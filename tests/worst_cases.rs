@@ -170,7 +170,7 @@ fn slivers_through_one_point_are_exact_while_few_and_sampled_when_many() {
 
 #[test]
 fn textures_that_repeat_over_the_sheet_many_times() {
-    // Walls of 2 x 4 quads that span many tiles, shifted a little, every other one turned over.
+    // Walls of 2 x 4 quads that span many tiles, shifted a little, every other one flipped.
     let walls = |size: u32| -> Vec<[DVec2; 3]> {
         let wall = |wall: u32| {
             let (hand, size) = (if wall.is_multiple_of(2) { 1.0 } else { -1.0 }, 3.0 + f64::from(wall % 7));

@@ -210,7 +210,7 @@ export class Address {
   }
 
   /**
-   * Names the demo in the address, or no source of a model; what was chosen in the former model goes.
+   * Names the demo in the address, or no source of a model; what was chosen in the previous model goes.
    * @param {string | null} demo
    */
   demo(demo) {
@@ -219,7 +219,7 @@ export class Address {
     if (search !== location.search || location.hash) history.pushState(OURS, "", search || location.pathname);
   }
 
-  /** Takes away what was chosen in the former model. */
+  /** Takes away what was chosen in the previous model. */
   clear() {
     const { awaited, job } = this.#store.state;
     const link = linkHere();

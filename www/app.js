@@ -172,7 +172,7 @@ const reader = new Reader({
         summary,
         triangles,
         lines,
-        histograms: { stretch: undefined, size: undefined, seams: undefined },
+        histograms: { stretch: undefined, density: undefined, seams: undefined },
         areas: null,
         report: null,
         shells: [],
@@ -205,7 +205,7 @@ const reader = new Reader({
     const { finding, kind } = store.state;
     if (!model) return;
     const first = report.findings.find(counts);
-    const verdict = `Verdict: ${report.verdict}${report.meant_so > 0 ? `, ${report.meant_so} meant so` : ""}.`;
+    const verdict = `Verdict: ${report.verdict}${report.intended > 0 ? `, ${report.intended} intended` : ""}.`;
     const found = `${verdict} ${counted(report.findings.length, "finding")}${first ? `, the worst: ${first.title}` : ""}.`;
     const before = judged;
     judged = { brief: store.state.brief, verdict };
@@ -419,7 +419,7 @@ function show({ finding, lens, note, camera }) {
     else if (found) stage?.show(found);
   });
   if (finding && !found) {
-    store.set({ notice: `The link points at the finding “${finding}”, which this model does not have. It may have been mended, or the model has changed.` });
+    store.set({ notice: `The link points at the finding “${finding}”, which this model does not have. It may have been fixed, or the model has changed.` });
   }
 }
 

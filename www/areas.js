@@ -6,19 +6,19 @@
  */
 
 // Flags; above bit 8, states.
-const [MAPPED, REVERSED, TURNED_OVER, FOLDED, STRETCHED, MIRRORED, STACKED, CROSSING] = /** @type {const} */ ([1, 2, 4, 8, 16, 32, 64, 128]);
+const [MAPPED, REVERSED, FLIPPED, FOLDED, STRETCHED, MIRRORED, STACKED, PARTIAL_OVERLAP] = /** @type {const} */ ([1, 2, 4, 8, 16, 32, 64, 128]);
 const [COLLAPSED, TILTED, UNSAFE] = /** @type {const} */ ([1 << 8, 64 << 8, 128 << 8]);
 
 const MASKS = /** @type {const} */ ({
   mapped: MAPPED,
   reversed: REVERSED,
-  turnedOver: TURNED_OVER,
+  flipped: FLIPPED,
   folded: FOLDED,
   stretched: STRETCHED | COLLAPSED,
   mirrored: MIRRORED,
   stacked: STACKED,
-  crossing: CROSSING,
-  shared: MIRRORED | STACKED | CROSSING,
+  partial_overlap: PARTIAL_OVERLAP,
+  shared: MIRRORED | STACKED | PARTIAL_OVERLAP,
   tilted: TILTED,
   unsafe: UNSAFE,
 });

@@ -141,7 +141,7 @@ export class BriefField {
   }
 
   /**
-   * @param {Brief} brief in force
+   * @param {Brief} brief the active one
    * @returns {object | null} what it asks of the brief; null, and said why, where it cannot be asked
    */
   take(brief) {
@@ -165,7 +165,7 @@ export class BriefField {
   }
 
   /**
-   * Says why what stands here is not in force; nothing takes it back.
+   * Says why what stands here is not active; nothing takes it back.
    * @param {string} [why]
    */
   refuse(why) {
@@ -187,7 +187,7 @@ export class BriefField {
   }
 
   /**
-   * The brief in force has changed, or the model; what is being typed, or was refused, is left alone.
+   * The active brief has changed, or the model; what is being typed, or was refused, is left alone.
    * @param {State} state
    */
   follow(state) {

@@ -32,7 +32,7 @@ const MOST_NAMES = 1000;
  * @param {Store} store
  * @param {Engine} engine
  * @returns {{open: () => void, show: () => void, hold: (file: File) => Promise<string>, replace: (brief: object) => void, readonly busy: boolean}}
- *   `hold` puts a file's brief in force, or says why not
+ *   `hold` puts a file's brief active, or says why not
  */
 export function startBrief(store, engine) {
   const dialog = byId("brief", HTMLDialogElement);
@@ -59,7 +59,7 @@ export function startBrief(store, engine) {
   }
 
   /**
-   * Puts a whole brief in the place of the one in force.
+   * Puts a whole brief in the place of the active one.
    * @param {object} brief
    */
   function replace(brief) {
@@ -103,7 +103,7 @@ export function startBrief(store, engine) {
       fields.push(...own);
       return make("fieldset", { "data-section": section }, title, make("p", { class: "quiet" }, text), ...own.map(({ element }) => element));
     }));
-    presets.replaceChildren(make("option", { value: "" }, "values of its own"), ...form.presets.map((preset) => make("option", { value: preset.name }, preset.title)));
+    presets.replaceChildren(make("option", { value: "" }, "custom"), ...form.presets.map((preset) => make("option", { value: preset.name }, preset.title)));
   }
 
   async function fetchForm() {
@@ -112,13 +112,13 @@ export function startBrief(store, engine) {
       if (!response.ok) throw new Error(`the server answered ${response.status}`);
       store.set({ form: await response.json() });
     } catch (error) {
-      refuse(`The form could not be fetched (${error instanceof Error ? error.message : String(error)}). The model is held to the defaults; reload the page to try again.`);
+      refuse(`The form could not be fetched (${error instanceof Error ? error.message : String(error)}). The model is checked against the defaults; reload the page to try again.`);
     } finally {
       busy = false;
     }
   }
 
-  /** Makes the form what the brief in force is; nobody sees it before it is open. */
+  /** Makes the form what the active brief is; nobody sees it before it is open. */
   function follow() {
     const { state } = store;
     fillChecks(state);
@@ -183,7 +183,7 @@ export function startBrief(store, engine) {
     const why = read.why ?? engine.brief_trouble(read.brief);
     if (why) return why;
     replace(read.brief);
-    byId("announcement", HTMLElement).textContent = `The brief ${isolated(file.name)} is in force.`;
+    byId("announcement", HTMLElement).textContent = `The brief ${isolated(file.name)} is active.`;
     return "";
   }
 

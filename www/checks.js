@@ -8,23 +8,23 @@
 export const CHECKS = /** @type {const} */ ([
   ["unmapped", "without UVs"],
   ["inside-out", "inside out"],
-  ["turned-over", "turned over"],
+  ["flipped", "flipped"],
   ["folded", "folded"],
   ["stretch", "stretched"],
   ["collapsed", "collapsed"],
-  ["density", "off size"],
+  ["density", "off density"],
   ["mirrored", "mirrored"],
   ["stacked", "stacked"],
-  ["crossing", "crossing"],
-  ["self-crossing", "crossing itself"],
+  ["partial-overlap", "partly overlapping"],
+  ["self-overlap", "self-overlapping"],
   ["outside", "outside the tile"],
   ["across-tiles", "across tiles"],
   ["padding", "too close together"],
   ["border", "too near the border"],
   ["coverage", "low coverage"],
-  ["lettering", "unsafe for lettering"],
+  ["text", "unsafe for text"],
   ["seams", "seams in front"],
-  ["tilt", "tilted"],
+  ["tilt", "not upright"],
   ["no-area", "without area"],
   ["cut-short", "file cut short"],
   ["left-out", "left out in reading"],
@@ -40,14 +40,14 @@ export function checkLabel(kind) {
 
 /** @type {Record<Severity, {shape: string, word: string}>} */
 export const SEVERITIES = {
-  stop: { shape: "shape-stop", word: "Breaks the brief" },
-  look: { shape: "shape-look", word: "Have a look" },
-  note: { shape: "shape-note", word: "Note" },
+  "must-fix": { shape: "shape-must-fix", word: "Must fix" },
+  look: { shape: "shape-look", word: "Look" },
+  info: { shape: "shape-info", word: "Info" },
 };
 
 /** @param {Severity} severity */
 function rank(severity) {
-  return severity === "stop" ? 0 : severity === "look" ? 1 : 2;
+  return severity === "must-fix" ? 0 : severity === "look" ? 1 : 2;
 }
 
 /**
@@ -55,7 +55,7 @@ function rank(severity) {
  * @param {Finding} finding
  */
 export function counts({ decision }) {
-  return decision?.kind !== "meant";
+  return decision?.kind !== "intended";
 }
 
 /**

@@ -1,5 +1,5 @@
 /**
- * Review pages of a class: one for each model, with the model in it, the brief in force, and what was noted and decided
+ * Review pages of a class: one for each model, with the model in it, the active brief, and what was noted and decided
  * about that very file.
  *
  * @import {ClassSource, Engine} from "./messages.js"

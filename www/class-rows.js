@@ -19,7 +19,7 @@ import { VERDICTS } from "./verdict.js";
  * @property {number} id its place in the order of paths
  * @property {ClassSource} source
  * @property {"waiting" | "measuring" | "measured" | "unreadable" | "stopped"} state
- * @property {ClassResult | null} result of the brief in force, or of a former one while `state` is not "measured"
+ * @property {ClassResult | null} result of the active brief, or of a previous one while `state` is not "measured"
  * @property {boolean} isWhole whether `result` has the seams' numbers too
  * @property {Failure | null} failure
  * @property {HTMLCanvasElement | null} picture
@@ -31,7 +31,7 @@ import { VERDICTS } from "./verdict.js";
 /** Worst first. @type {Outcome[]} */
 export const OUTCOMES = ["not ready", "look", "ready", "unreadable"];
 
-export const OUTCOME_SIGNS = { ...VERDICTS, unreadable: /** @type {const} */ ({ word: "Unreadable", shape: "shape-close", tone: "stop" }) };
+export const OUTCOME_SIGNS = { ...VERDICTS, unreadable: /** @type {const} */ ({ word: "Unreadable", shape: "shape-close", tone: "must-fix" }) };
 
 /** How long rows are made and moved in one go, ms: then the page answers first. */
 const SLICE_MS = 8;
@@ -116,7 +116,7 @@ function worstRank({ state, result }) {
 /** @param {Row} row */
 function sign(row) {
   const outcome = outcomeOf(row);
-  const { word, shape, tone } = outcome ? OUTCOME_SIGNS[outcome] : { word: row.state in STATES ? STATES[/** @type {keyof typeof STATES} */ (row.state)] : "", shape: "shape-note", tone: "quiet" };
+  const { word, shape, tone } = outcome ? OUTCOME_SIGNS[outcome] : { word: row.state in STATES ? STATES[/** @type {keyof typeof STATES} */ (row.state)] : "", shape: "shape-info", tone: "quiet" };
   return make("span", { class: `class-sign tone-${tone}` }, icon(shape), word);
 }
 

@@ -22,7 +22,7 @@ export const NUMBERS = /** @type {const} */ ([
   "density.mean_px_per_unit",
   "density.max_over_min",
   "handedness.reversed_share",
-  "handedness.turned_over_shells",
+  "handedness.flipped_shells",
   "handedness.folded_triangles",
   "handedness.mirrored_share",
   "sharing_at_least",
@@ -37,12 +37,12 @@ export const NUMBERS = /** @type {const} */ ([
   "seams.length_over_diagonal",
   "seams.share_in_front",
   "seams.exposure",
-  "lettering.lettering_share",
-  "meant_so",
+  "text.text_share",
+  "intended",
 ]);
 
 /** Those that count something; all others are written with a point. */
-const WHOLE = /^counts\.|_shells$|_triangles$|^meant_so$/;
+const WHOLE = /^counts\.|_shells$|_triangles$|^intended$/;
 /** Decimal exponents between which a number is written without one, as the command's JSON writer does. */
 const [EXPONENT_LEAST, EXPONENT_MOST] = [-5, 15];
 

@@ -223,7 +223,7 @@ export function startClass(store, page) {
     arrange();
   }
 
-  /** Asks for whatever is not known yet by the brief in force: the verdicts first. */
+  /** Asks for whatever is not known yet by the active brief: the verdicts first. */
   function measure() {
     for (const row of rows) if (row.state === "stopped") touch(row, { state: "waiting" });
     order("row", rows.filter(({ state, picture }) => state === "waiting" || (state === "measured" && !picture)));

@@ -1,9 +1,9 @@
 /**
- * Two versions of a model. A file that is given while a measured model is on screen is compared with it: the former one
+ * Two versions of a model. A file that is given while a measured model is on screen is compared with it: the previous one
  * stays, worker and all, and one key flips between the two, with the same views and, by place, the same choice. Notes and
- * decisions are taken over from the former version to the newer one. Exactly one former version is kept.
+ * decisions are taken over from the previous version to the newer one. Exactly one previous version is kept.
  *
- * What is the same finding in both is decided by src/compare.rs, in the newer version's worker.
+ * What is the same finding in both is decided by src/compare.rs, in the new version's worker.
  *
  * @import {Brief, Comparison, Finding, MeasuredMessage, ReportMessage, Version} from "./messages.js"
  * @import {Reader} from "./reader.js"
@@ -22,7 +22,7 @@ import { VERDICTS } from "./verdict.js";
 
 /** Most bytes of the two files together: a model takes some 1.8 times its file in its worker, and its buffers in the page. */
 const MOST_BYTES = 1e9;
-/** Share of the former one's names that the newer one must have to be taken for a version of it. */
+/** Share of the previous one's names that the newer one must have to be taken for a version of it. */
 const AKIN = 0.5;
 /** A screen as narrow as this shows the list or the stage. */
 const NARROW = "(max-width: 599px)";
@@ -52,14 +52,14 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
   let isGiven = false;
   /** The version that is not on screen. @type {Aside | null} */
   let aside = null;
-  /** What became of the former version's findings; null until it is known. @type {Comparison | null} */
+  /** What became of the previous version's findings; null until it is known. @type {Comparison | null} */
   let found = null;
   /** Whether comparing is only offered. */
   let isOffered = false;
   /** Whether it could not be done. */
   let isFailed = false;
   let isClosed = false;
-  /** What came over from the former version; null while nothing has. @type {{notes: number, lost: number, decisions: number} | null} */
+  /** What came over from the previous version; null while nothing has. @type {{notes: number, lost: number, decisions: number} | null} */
   let carried = null;
   /** The findings that were compared last. */
   let compared = "";
@@ -73,7 +73,7 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
     const isPressed = finding === null && chosen.length === 1 && under?.shell === chosen[0];
     spot = isPressed && under && model ? pinOf(under, model.mesh.centre) : null;
   });
-  store.watch(["job", "former"], fill);
+  store.watch(["job", "previous"], fill);
   for (const button of flips) button.addEventListener("click", () => flip());
   for (const button of [byId("versions-details", HTMLButtonElement), opener]) button.addEventListener("click", openDetails);
   byId("versions-compare", HTMLButtonElement).addEventListener("click", () => {
@@ -99,11 +99,11 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
     }
   });
 
-  /** The former and the newer one; null where there are no two. @returns {{former: Model, newer: Model} | null} */
+  /** The previous and the newer one; null where there are no two. @returns {{previous: Model, newer: Model} | null} */
   function both() {
-    const { model, former } = store.state;
+    const { model, previous } = store.state;
     if (!aside || !model) return null;
-    return former ? { former: model, newer: aside.model } : { former: aside.model, newer: model };
+    return previous ? { previous: model, newer: aside.model } : { previous: aside.model, newer: model };
   }
 
   /** Lets the version go that is not on screen. */
@@ -114,15 +114,15 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
     stage.tidy();
     isOffered = isFailed = isClosed = false;
     closeDetails();
-    store.set({ former: false });
+    store.set({ previous: false });
     fill();
   }
 
   /** Finds out what became of the findings, unless that is known. */
   async function match() {
     const pair = both();
-    if (!pair?.former.report || !pair.newer.report || isOffered || reader.busy) return;
-    const ask = { what: /** @type {const} */ ("compare"), former: versionOf(pair.former), newer: versionOf(pair.newer) };
+    if (!pair?.previous.report || !pair.newer.report || isOffered || reader.busy) return;
+    const ask = { what: /** @type {const} */ ("compare"), previous: versionOf(pair.previous), newer: versionOf(pair.newer) };
     const asked = JSON.stringify(ask);
     if (asked === compared) {
       fill();
@@ -136,7 +136,7 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
       if (mine !== turn || asked !== compared) return;
       [found, isFailed] = [answer, answer === null];
       if (!answer) compared = "";
-      else if (!carried && !store.state.former) await takeOver(pair, answer);
+      else if (!carried && !store.state.previous) await takeOver(pair, answer);
     } finally {
       working -= 1;
     }
@@ -144,15 +144,15 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
   }
 
   /**
-   * Notes and decisions of the former version, for the newer one, which is on screen.
-   * @param {{former: Model, newer: Model}} pair
+   * Notes and decisions of the previous version, for the newer one, which is on screen.
+   * @param {{previous: Model, newer: Model}} pair
    * @param {Comparison} comparison
    */
-  async function takeOver({ former, newer }, comparison) {
+  async function takeOver({ previous, newer }, comparison) {
     if (!aside) return;
-    const move = mover(former, newer, comparison.by_box);
+    const move = mover(previous, newer, comparison.by_box);
     const notes = aside.notes.map(({ id: _, place: __, ...note }) => ({ ...note, point: move.point(note.point), camera: note.camera && { ...note.camera, eye: move.point(note.camera.eye), target: move.point(note.camera.target), radius: note.camera.radius * move.scale } }));
-    const ids = new Map(comparison.still_there.map(({ old, new: now }) => [former.report?.findings[old]?.id, newer.report?.findings[now]?.id]));
+    const ids = new Map(comparison.still_there.map(({ old, new: now }) => [previous.report?.findings[old]?.id, newer.report?.findings[now]?.id]));
     const decisions = aside.decisions.flatMap((decided) => {
       const finding = ids.get(decided.finding);
       return finding ? [{ ...decided, finding }] : [];
@@ -164,7 +164,7 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
   function flip() {
     const pair = both();
     if (!pair || !found || !aside) {
-      store.set({ notice: pair ? "" : "There is no former version to flip to. Drop another version of the model on the page." });
+      store.set({ notice: pair ? "" : "There is no previous version to flip to. Drop another version of the model on the page." });
       return;
     }
     if (!reader.hasAside) {
@@ -173,20 +173,20 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
       return;
     }
     if (!finish()) return;
-    const { model, notes, decisions, finding, chosen, kind, former } = store.state;
+    const { model, notes, decisions, finding, chosen, kind, previous } = store.state;
     if (!model) return;
     const next = aside;
     aside = { model, notes, decisions };
     const { report } = next.model;
-    const twin = found.still_there.find((entry) => model.report?.findings[former ? entry.old : entry.new]?.id === finding);
-    const other = twin ? (report?.findings[former ? twin.new : twin.old] ?? null) : null;
+    const twin = found.still_there.find((entry) => model.report?.findings[previous ? entry.old : entry.new]?.id === finding);
+    const other = twin ? (report?.findings[previous ? twin.new : twin.old] ?? null) : null;
     const before = spot;
     const comparison = found;
     follow(() => stage.holding(() => {
       reader.flip();
       store.set({
         ...next,
-        former: !former,
+        previous: !previous,
         finding: other?.id ?? null,
         chosen: other?.shells ?? [],
         kind: report?.findings.some((entry) => entry.kind === kind) ? kind : null,
@@ -197,7 +197,7 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
     }, comparison.by_box));
     if (before && finding === null && chosen.length === 1) void chooseAt(before, model, next.model, comparison.by_box);
     const verdict = report ? ` Verdict: ${VERDICTS[report.verdict].word}.` : "";
-    say(`${former ? "The newer" : "The former"} version is shown: ${isolated(next.model.name)}.${verdict}`);
+    say(`${previous ? "The new" : "The previous"} version is shown: ${isolated(next.model.name)}.${verdict}`);
   }
 
   /**
@@ -222,60 +222,60 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
   /** Brings card, list and buttons in line. */
   function fill() {
     const pair = both();
-    const { former, job } = store.state;
+    const { previous, job } = store.state;
     const isKnown = pair !== null && found !== null;
-    card.hidden = !pair || job !== null || (isClosed && !former) || !(isKnown || isOffered || isFailed);
+    card.hidden = !pair || job !== null || (isClosed && !previous) || !(isKnown || isOffered || isFailed);
     for (const button of flips) {
-      button.setAttribute("aria-pressed", String(former));
+      button.setAttribute("aria-pressed", String(previous));
       button.hidden = !isKnown;
     }
     byId("versions-details", HTMLButtonElement).hidden = !isKnown;
     byId("versions-compare", HTMLButtonElement).hidden = isKnown;
-    byId("versions-close", HTMLButtonElement).hidden = former;
+    byId("versions-close", HTMLButtonElement).hidden = previous;
     opener.hidden = !isKnown || job !== null;
     if (!pair) return;
-    const name = make("bdi", { class: "about-file" }, pair.former.name);
+    const name = make("bdi", { class: "about-file" }, pair.previous.name);
     if (!found) {
       text.replaceChildren(...(isFailed ? ["It could not be compared with ", name, ": the module that does it could not be loaded."] : ["Compare with ", name, "? The two have little in common."]));
       return;
     }
     const counts = countsOf(found);
-    opener.textContent = `${whole(found.mended.length)} mended`;
-    opener.title = `Compared with ${pair.former.name}: ${counts}`;
-    text.replaceChildren(...(former ? ["On screen: the former version, ", name] : ["Compared with ", name]), `: ${counts}.`, ...carriedOf(carried));
+    opener.textContent = `${whole(found.fixed.length)} fixed`;
+    opener.title = `Compared with ${pair.previous.name}: ${counts}`;
+    text.replaceChildren(...(previous ? ["On screen: the previous version, ", name] : ["Compared with ", name]), `: ${counts}.`, ...carriedOf(carried));
     if (details.open) fillDetails(pair, found);
   }
 
   /**
-   * @param {{former: Model, newer: Model}} pair
+   * @param {{previous: Model, newer: Model}} pair
    * @param {Comparison} comparison
    */
-  function fillDetails({ former, newer }, comparison) {
-    const { brief, former: isFormer } = store.state;
-    byId("compare-versions", HTMLElement).replaceChildren(...versionRow("Former", former), ...versionRow("Newer", newer));
+  function fillDetails({ previous, newer }, comparison) {
+    const { brief, previous: isPrevious } = store.state;
+    byId("compare-versions", HTMLElement).replaceChildren(...versionRow("Previous", previous), ...versionRow("New", newer));
     byId("compare-box", HTMLElement).hidden = !comparison.by_box;
-    byId("compare-shown", HTMLElement).textContent = `${isFormer ? "The former" : "The newer"} version is shown.`;
-    const [then, now] = [former, newer].map(({ report }) => report?.findings ?? []);
+    byId("compare-shown", HTMLElement).textContent = `${isPrevious ? "The previous" : "The new"} version is shown.`;
+    const [then, now] = [previous, newer].map(({ report }) => report?.findings ?? []);
     const lists = byId("compare-lists", HTMLElement);
     const active = document.activeElement;
     const focused = active && lists.contains(active) ? active.getAttribute("data-entry") : null;
     lists.replaceChildren(
-      ...listOf("mended", "Mended", comparison.mended.map((at) => entryOf(then?.[at], `old-${at}`, true))),
+      ...listOf("fixed", "Fixed", comparison.fixed.map((at) => entryOf(then?.[at], `old-${at}`, true))),
       ...listOf("still", "Still there", comparison.still_there.map((entry) => entryOf(now?.[entry.new], `new-${entry.new}`, null, { before: then?.[entry.old], change: entry.change }))),
       ...listOf("new", "New", comparison.new.map((at) => entryOf(now?.[at], `new-${at}`, false))),
     );
     if (focused) /** @type {HTMLElement | null} */ (lists.querySelector(`[data-entry="${focused}"]`))?.focus({ preventScroll: true });
-    byId("compare-numbers", HTMLElement).replaceChildren(...numberRows(former, newer, brief));
+    byId("compare-numbers", HTMLElement).replaceChildren(...numberRows(previous, newer, brief));
   }
 
   /**
    * A finding that can be chosen in the version that has it.
-   * @param {Finding | undefined} finding as the newer version has it, if it has
+   * @param {Finding | undefined} finding as the new version has it, if it has
    * @param {string} entry
-   * @param {boolean | null} isFormers whose it is; null for both
+   * @param {boolean | null} ofPrevious whose it is; null for both
    * @param {{before: Finding | undefined, change: keyof typeof CHANGES} | null} still
    */
-  function entryOf(finding, entry, isFormers, still = null) {
+  function entryOf(finding, entry, ofPrevious, still = null) {
     if (!finding) return make("li");
     const { shape, word } = SEVERITIES[finding.severity];
     const numbers = still?.before && still.before.number.text !== finding.number.text
@@ -286,10 +286,10 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
       make("span", { class: "card-title" }, make("span", { class: "card-sign", title: word }, icon(shape), make("span", { class: "unseen" }, `${word}: `)), make("span", {}, finding.title)),
       make("span", { class: "card-facts" }, make("span", { class: "card-where" }, finding.where), make("span", { class: "compare-figures figure" }, ...numbers, make("b", {}, finding.number.text), ...change)));
     button.addEventListener("click", () => {
-      const { former } = store.state;
-      if (isFormers !== null && isFormers !== former) flip();
-      const twin = still && store.state.former ? still.before : finding;
-      if (!twin || (isFormers !== null && isFormers !== store.state.former)) return;
+      const { previous } = store.state;
+      if (ofPrevious !== null && ofPrevious !== previous) flip();
+      const twin = still && store.state.previous ? still.before : finding;
+      if (!twin || (ofPrevious !== null && ofPrevious !== store.state.previous)) return;
       if (matchMedia(NARROW).matches) closeDetails();
       choose(twin);
       stage.show(twin);
@@ -320,18 +320,18 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
       isGiven = given;
     },
 
-    /** Another model takes the place of that on screen. @returns {boolean} whether the former one is kept to be compared */
+    /** Another model takes the place of that on screen. @returns {boolean} whether the previous one is kept to be compared */
     replaced() {
-      const { model, notes, decisions, job, former } = store.state;
-      // The next one is compared with the newer one of two, or with the former one where the newer was never measured.
-      const takesAside = former || (aside !== null && !(reader.hasModel && model?.report));
+      const { model, notes, decisions, job, previous } = store.state;
+      // The next one is compared with the newer one of two, or with the previous one where the newer was never measured.
+      const takesAside = previous || (aside !== null && !(reader.hasModel && model?.report));
       const newest = takesAside ? aside : model && { model, notes, decisions };
       if (takesAside) reader.flip();
       turn += 1;
       [aside, found, carried, compared] = [null, null, null, ""];
       isOffered = isFailed = isClosed = false;
       closeDetails();
-      store.set({ former: false });
+      store.set({ previous: false });
       if (!isGiven || !newest?.model.report || !reader.hasModel) return false;
       const sum = newest.model.bytes + (job?.total ?? 0);
       if (sum > MOST_BYTES) {
@@ -342,11 +342,11 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
       return true;
     },
 
-    /** The newer version is measured. */
+    /** The new version is measured. */
     measured() {
       const pair = both();
       if (!pair) return;
-      isOffered = !isAkin(pair.former, pair.newer);
+      isOffered = !isAkin(pair.previous, pair.newer);
       fill();
       void match();
     },
@@ -402,15 +402,15 @@ function versionOf({ summary, report }) {
 }
 
 /**
- * Whether the newer one is likely to be a version of the former one: their boxes meet, and it has at least half of the names
+ * Whether the newer one is likely to be a version of the previous one: their boxes meet, and it has at least half of the names
  * of objects and groups, where there are any.
- * @param {Model} former
+ * @param {Model} previous
  * @param {Model} newer
  */
-function isAkin(former, newer) {
-  const [[low, high], [otherLow, otherHigh]] = [former.summary.bounds, newer.summary.bounds];
+function isAkin(previous, newer) {
+  const [[low, high], [otherLow, otherHigh]] = [previous.summary.bounds, newer.summary.bounds];
   if (![0, 1, 2].every((axis) => (low[axis] ?? 0) <= (otherHigh[axis] ?? 0) && (otherLow[axis] ?? 0) <= (high[axis] ?? 0))) return false;
-  const [names, others] = [former, newer].map(({ report }) => new Set((report?.shells ?? []).flatMap(({ object, group }) => [object, group]).filter((name) => name !== null)));
+  const [names, others] = [previous, newer].map(({ report }) => new Set((report?.shells ?? []).flatMap(({ object, group }) => [object, group]).filter((name) => name !== null)));
   if (!names || !others || names.size === 0) return true;
   return [...names].filter((name) => others.has(name)).length >= names.size * AKIN;
 }
@@ -429,8 +429,8 @@ function mover({ mesh: from }, { mesh: to }, byBox) {
 }
 
 /** @param {Comparison} found */
-function countsOf({ mended, still_there, new: fresh }) {
-  return `${whole(mended.length)}\u00a0mended, ${whole(still_there.length)}\u00a0still there, ${whole(fresh.length)}\u00a0new`;
+function countsOf({ fixed, still_there, new: fresh }) {
+  return `${whole(fixed.length)}\u00a0fixed, ${whole(still_there.length)}\u00a0still there, ${whole(fresh.length)}\u00a0new`;
 }
 
 /** @param {{notes: number, lost: number, decisions: number} | null} carried */
@@ -465,12 +465,12 @@ function listOf(id, title, entries) {
 }
 
 /**
- * @param {Model} former
+ * @param {Model} previous
  * @param {Model} newer
  * @param {Brief} brief
  */
-function numberRows(former, newer, brief) {
-  const [then, now] = [former, newer].map(({ report }) => (report ? resultOf(report).numbers : []));
+function numberRows(previous, newer, brief) {
+  const [then, now] = [previous, newer].map(({ report }) => (report ? resultOf(report).numbers : []));
   return NUMBERS.map((name, at) => {
     const [before, after] = [then?.[at] ?? null, now?.[at] ?? null];
     const [old, fresh] = [before, after].map((value) => numberText(name, value, brief));

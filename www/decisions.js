@@ -1,5 +1,5 @@
 /**
- * What a person decides about the chosen finding: that it is meant so, for a reason, or to do. A reason that is being
+ * What a person decides about the chosen finding: that it is intended, for a reason, or to fix. A reason that is being
  * written survives whatever else happens to the list of findings.
  *
  * @import {Finding} from "./messages.js"
@@ -54,21 +54,21 @@ export function decisionLine(finding, store) {
   }
 
   function buttons() {
-    const meant = toggle("meant", "Meant so …", decision?.kind === "meant", () => (decision?.kind === "meant" ? decide(null) : form("")));
-    const todo = toggle("todo", "To do", decision?.kind === "todo", () => decide(decision?.kind === "todo" ? null : { finding: id, kind: "todo" }));
-    const change = decision?.kind === "meant" ? [toggle("change", "Change the reason …", null, () => form(decision.reason))] : [];
+    const meant = toggle("intended", "Intended …", decision?.kind === "intended", () => (decision?.kind === "intended" ? decide(null) : form("")));
+    const todo = toggle("to-fix", "To fix", decision?.kind === "to-fix", () => decide(decision?.kind === "to-fix" ? null : { finding: id, kind: "to-fix" }));
+    const change = decision?.kind === "intended" ? [toggle("change", "Change the reason …", null, () => form(decision.reason))] : [];
     line.replaceChildren(meant, todo, ...change);
   }
 
   /** @param {string} reason */
   function form(reason) {
-    const field = make("textarea", { id: "decide-reason", rows: "2", dir: "auto", "aria-describedby": "decide-trouble", "data-act": "meant" });
+    const field = make("textarea", { id: "decide-reason", rows: "2", dir: "auto", "aria-describedby": "decide-trouble", "data-act": "intended" });
     field.value = reason;
     const trouble = make("p", { id: "decide-trouble", class: "decide-trouble", role: "alert" });
     const box = make("form", { class: "decide-form" },
-      make("label", { for: "decide-reason" }, "Why it is meant so"), field, trouble,
+      make("label", { for: "decide-reason" }, "Why it is intended"), field, trouble,
       make("div", { class: "entry-actions" },
-        make("button", { type: "submit", class: "button button-strong" }, "Meant so"),
+        make("button", { type: "submit", class: "button button-strong" }, "Intended"),
         make("button", { type: "button", class: "button" }, "Cancel")));
     const [submit, cancel] = box.querySelectorAll("button");
     const leave = () => {
@@ -94,7 +94,7 @@ export function decisionLine(finding, store) {
       const text = asText(field.value);
       trouble.textContent = text === "" ? "Say why, in a few words: whoever reads it should not have to guess." : tooLong(text, MOST.reason);
       if (trouble.textContent) field.focus();
-      else decide({ finding: id, kind: "meant", reason: text });
+      else decide({ finding: id, kind: "intended", reason: text });
     });
     line.replaceChildren(box);
     field.focus();
@@ -123,6 +123,6 @@ function toggle(act, text, pressed, press) {
  * @param {Finding} finding
  */
 export function decisionWords({ decision }) {
-  if (decision?.kind === "meant") return [make("span", { class: "card-decision" }, make("b", {}, "Meant so. "), make("bdi", {}, decision.reason))];
-  return decision ? [make("span", { class: "card-decision" }, make("b", {}, "To do."))] : [];
+  if (decision?.kind === "intended") return [make("span", { class: "card-decision" }, make("b", {}, "Intended. "), make("bdi", {}, decision.reason))];
+  return decision ? [make("span", { class: "card-decision" }, make("b", {}, "To fix."))] : [];
 }

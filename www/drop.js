@@ -89,9 +89,9 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
     const said = [];
     const [named, briefNamed] = [model, first].map((file) => isolated(file?.name ?? ""));
     if (models.length > 1 && !isClass) said.push(`${models.length} files were dropped. This is ${named}; the others are no models.`);
-    if (briefs.length > 1) said.push(`One brief is in force at a time: of ${briefs.length}, ${briefNamed} was taken.`);
-    if (first && (model || isClass)) said.push(why ? `Held to the brief that was in force, because ${briefNamed} could not be used: ${why}` : `Held to ${briefNamed}.`);
-    else if (first && !why && !store.state.model && !store.state.job) said.push(`${briefNamed} is in force. Drop an OBJ to hold it to this brief.`);
+    if (briefs.length > 1) said.push(`One brief is active at a time: of ${briefs.length}, ${briefNamed} was taken.`);
+    if (first && (model || isClass)) said.push(why ? `Checked against the brief that was active, because ${briefNamed} could not be used: ${why}` : `Checked against ${briefNamed}.`);
+    else if (first && !why && !store.state.model && !store.state.job) said.push(`${briefNamed} is active. Drop an OBJ to hold it to this brief.`);
     if (said.length > 0) store.set({ notice: said.join(" ") });
   }
 
@@ -176,7 +176,7 @@ function judgeDrag(transfer, hasModel) {
     return { usable: false, title: "That is no model", text: `It looks like ${foreign[0]}; an OBJ file is needed.` };
   }
   const briefs = files.filter(({ type }) => /\/(json|toml)$/.test(type)).length;
-  if (briefs === files.length) return { usable: true, title: "Drop to use it", text: "A brief, which models are then held to, or a review." };
+  if (briefs === files.length) return { usable: true, title: "Drop to use it", text: "A brief, which models are then checked against, or a review." };
   if (briefs > 0 && files.length - briefs === 1) return { usable: true, title: "Drop to read it", text: "The brief or review that comes with it is used. Both stay in this tab." };
   return files.length > 1
     ? { usable: true, title: "Drop to read them", text: `${files.length} files; several OBJs are told in a table.` }

@@ -7,7 +7,7 @@
  *                      lens     another lens
  *     page → parent    ready    once the page can take messages
  *                      progress now and then
- *                      report   the report (`gridproof-report/1`), once for a model and again after each change of the brief
+ *                      report   the report (`gridproof-report/2`), once for a model and again after each change of the brief
  *                      failed   the model could not be read: why, and the line where there is one
  *                      refused  a message that does not hold to this protocol, and why
  *
@@ -53,7 +53,7 @@ export function startEmbed(store, engine, open) {
   /** The report it heard last. @type {Report | null} */
   let told = null;
   /** What was on screen when the model was handed over, and is not it. @type {State["model"]} */
-  let former = null;
+  let previous = null;
 
   /** @param {Ready | Progress | Reported | Failed | Refused} answer */
   function tell(answer) {
@@ -70,7 +70,7 @@ export function startEmbed(store, engine, open) {
     const request = /** @type {Request} */ (data);
     if (request.type === "open") {
       ({ id } = request);
-      former = store.state.model;
+      previous = store.state.model;
       if (request.brief) store.setBrief(request.brief, {});
       if (request.lens) store.set({ lens: request.lens });
       open(new File([request.bytes], request.name));
@@ -86,8 +86,8 @@ export function startEmbed(store, engine, open) {
     const reading = job.stage === "";
     tell({ type: "progress", id, text: reading ? "reading" : job.stage, share: reading && job.total > 0 ? job.bytes / job.total : null });
   });
-  store.watch(["model"], ({ model, former: isFormer }) => {
-    if (id === null || isFormer || !model?.report || model.mesh === former?.mesh || model.report === told) return;
+  store.watch(["model"], ({ model, previous: isPrevious }) => {
+    if (id === null || isPrevious || !model?.report || model.mesh === previous?.mesh || model.report === told) return;
     told = model.report;
     tell({ type: "report", id, report: told });
   });

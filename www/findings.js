@@ -135,7 +135,7 @@ export function visibleFindings({ model, kind }) {
 function noteOf({ model, job }) {
   if (!model) return "";
   if (!model.report) return job ? "They appear here as soon as everything is measured." : "Measuring was stopped. Open the file again to have it measured.";
-  if (model.report.findings.length === 0) return "Nothing to mend: the model keeps to its brief.";
+  if (model.report.findings.length === 0) return "Nothing to fix: the model keeps to its brief.";
   return "";
 }
 
@@ -156,7 +156,7 @@ function card(finding, choose) {
     make("span", { class: "card-advice" }, finding.advice),
     ...decisionWords(finding),
   );
-  button.classList.toggle("is-meant", !counts(finding));
+  button.classList.toggle("is-intended", !counts(finding));
   button.addEventListener("click", () => choose(finding));
   return make("li", {}, button);
 }

@@ -84,7 +84,7 @@ function shownOf(state) {
   if (report.sheet.gaps.length === 0 || (lens !== "grid" && !finding)) return null;
   const gaps = finding ? report.sheet.gaps.filter((gap) => isOf(gap, finding)) : report.sheet.gaps;
   const about = finding ? [finding] : report.findings.filter(({ kind }) => kind === "padding" || kind === "border");
-  const tone = about.some(({ severity }) => severity === "stop") ? "stop" : "look";
+  const tone = about.some(({ severity }) => severity === "must-fix") ? "must-fix" : "look";
   return { gaps, zone: finding && zoneOf(finding, gaps, state), tone };
 }
 

@@ -33,23 +33,23 @@ export function gridLegend(state, store, openGrid) {
     return make("label", { class: "switch" }, box, make("span", {}, text));
   };
   return [
-    make("p", {}, ...calibration, " A circle that stays a circle keeps its shape; the quill points up the sheet, its barb to the right."),
-    toggle("flags", "Flags over the grid"),
+    make("p", {}, ...calibration, " A circle that stays a circle keeps its shape; the pennant points up the sheet, its flag to the right."),
+    toggle("flags", "Problem patterns over the grid"),
     swatches([
       ["strokes", "stretched", ""],
-      ["bars", "turned over", ""],
+      ["bars", "flipped", ""],
       ["hatch", "folded", ""],
       ["chevrons", "mirrored", ""],
     ], "swatches swatches-two"),
     toggle("leaning", "Tilt: which way the sheet's up runs"),
-    swatches([["stems", "leans, lies or hangs", share(state.model?.areas?.tilted)]]),
+    swatches([["stems", "not upright", share(state.model?.areas?.tilted)]]),
     cellsButton(openGrid),
   ];
 }
 
 /** @param {() => void} openGrid */
 function cellsButton(openGrid) {
-  const button = make("button", { type: "button", class: "button", "aria-haspopup": "dialog", title: "Cells, words, picture (C)" }, "Cells and words");
+  const button = make("button", { type: "button", class: "button", "aria-haspopup": "dialog", title: "Cells, words, picture (C)" }, "Grid settings");
   button.addEventListener("click", openGrid);
   return button;
 }
@@ -75,16 +75,16 @@ export function sizeText(state) {
 }
 
 /** @param {State} state */
-export function handednessLegend({ model }) {
+export function flippedLegend({ model }) {
   const handedness = model?.report?.handedness;
-  const turned = handedness?.turned_over_shells;
+  const turned = handedness?.flipped_shells;
   const folded = handedness?.folded_triangles;
   const areas = model?.areas;
   return [
     make("p", {}, "Whether a picture on the sheet reads the right way round on the surface. Shares are of the whole surface."),
     swatches([
       ["plain", "right way", share(areas && areas.mapped - areas.reversed)],
-      ["bars", "turned over", joined(typeof turned === "number" ? counted(turned, "shell") : "", share(areas?.turnedOver))],
+      ["bars", "flipped", joined(typeof turned === "number" ? counted(turned, "shell") : "", share(areas?.flipped))],
       ["hatch", "folded", joined(typeof folded === "number" ? counted(folded, "triangle") : "", share(areas?.folded))],
       ...unmapped(areas),
     ]),
@@ -92,7 +92,7 @@ export function handednessLegend({ model }) {
 }
 
 /** @param {State} state */
-export function sharingLegend({ model }) {
+export function overlapsLegend({ model }) {
   const sharing = model?.report?.sharing;
   const pairs = (/** @type {string[]} */ ...kinds) => {
     if (!sharing) return "";
@@ -105,7 +105,7 @@ export function sharingLegend({ model }) {
     swatches([
       ["chevrons", "mirrored", joined(pairs("mirrored"), share(areas?.mirrored))],
       ["dots", "stacked", joined(pairs("stacked"), share(areas?.stacked))],
-      ["bricks", "crossing", joined(pairs("crossing", "self-crossing"), share(areas?.crossing))],
+      ["bricks", "partial-overlap", joined(pairs("partial-overlap", "self-overlap"), share(areas?.partial_overlap))],
       ["plain", "alone", share(areas && areas.mapped - areas.shared)],
       ...unmapped(areas),
     ]),
@@ -156,13 +156,13 @@ export function partsLegend({ model, chosen, brief }, store) {
   const now = chosen.join(" ");
   const tolerance = brief.density?.tolerance_percent ?? 15;
   const within = Math.log2(1 + tolerance / 100);
-  const rows = parts.slice(0, PARTS_LISTED).map(({ name, emphasis, factor }) => {
+  const rows = parts.slice(0, PARTS_LISTED).map(({ name, density_factor, factor }) => {
     // One name may have shells of several emphases: a shell's own is what its factor leaves.
     const shells = report.shells.filter((shell) => (shell.object ?? shell.group ?? shell.material ?? `part ${shell.part}`) === name
-      && shell.density !== null && shell.density_factor !== null && Math.abs(shell.density / (reference * shell.density_factor * emphasis) - 1) < 1e-6).map(({ id }) => id);
+      && shell.density !== null && shell.density_ratio !== null && Math.abs(shell.density / (reference * shell.density_ratio * density_factor) - 1) < 1e-6).map(({ id }) => id);
     const ids = shells.join(" ");
     const button = make("button", { type: "button", class: "part", "data-part": ids, "aria-pressed": String(ids === now) },
-      make("span", { class: "part-name" }, name, ...(emphasis === 1 ? [] : [make("small", {}, ` asked ×${three(emphasis)}`)])),
+      make("span", { class: "part-name" }, name, ...(density_factor === 1 ? [] : [make("small", {}, ` asked ×${three(density_factor)}`)])),
       make("b", { class: "figure" }, `×${three(factor)}`),
       make("small", { class: "figure" }, Math.abs(Math.log2(factor)) <= within ? `within ${three(tolerance)}\u00a0%` : `scale by ${three(1 / factor)}`));
     button.addEventListener("click", () => store.set({ finding: null, chosen: store.state.chosen.join(" ") === ids ? [] : shells }));
@@ -219,9 +219,9 @@ const REST_MS = 250;
  * @param {() => void} openGrid
  * @returns {Node[]}
  */
-export function letteringLegend({ model, grid }, store, engine, openGrid) {
+export function textLegend({ model, grid }, store, engine, openGrid) {
   const areas = model?.areas;
-  const safe = model?.report?.lettering.lettering_share;
+  const safe = model?.report?.text.text_share;
   const words = make("input", { type: "text", id: "legend-words", maxlength: "120", autocomplete: "off", placeholder: "set across the sheet" });
   words.value = grid.words;
   let resting = 0;
@@ -232,7 +232,7 @@ export function letteringLegend({ model, grid }, store, engine, openGrid) {
       if (!engine.grid_trouble(asked.width, asked.height, asked.cell, asked.words, asked.wordsPx)) store.set({ grid: asked });
     }, REST_MS);
   });
-  const failed = (model?.report?.findings ?? []).filter(({ kind }) => kind === "lettering");
+  const failed = (model?.report?.findings ?? []).filter(({ kind }) => kind === "text");
   return [
     make("p", {}, "Where letters come out right. The rest is veiled, and its pattern says why not; a surface may have several reasons."),
     swatches([

@@ -9,14 +9,14 @@
 
 import { byId, draw, make, scrollByKeys } from "./dom.js";
 import { counted, three, whole } from "./format.js";
-import { gridLegend, handednessLegend, letteringLegend, partsLegend, seamsLegend, sharingLegend, sizeText } from "./legends.js";
+import { gridLegend, flippedLegend, textLegend, partsLegend, seamsLegend, overlapsLegend, sizeText } from "./legends.js";
 import { definePatterns } from "./patterns.js";
 import { isLacking, pictureLegend } from "./picture-legend.js";
 import { STEPS } from "./scales.js";
 import { LENS_NAMES } from "./state.js";
 
 /** @type {Record<LensName, string>} */
-const TITLES = { grid: "Grid", stretch: "Stretch", size: "Size", handedness: "Handedness", sharing: "Sharing", seams: "Seams", lettering: "Lettering", picture: "Picture" };
+const TITLES = { grid: "Grid", stretch: "Stretch", density: "Texel density", flipped: "Flipped", overlaps: "Overlaps", seams: "Seams", text: "Text", picture: "Picture" };
 
 /**
  * The lenses that show a number: from the lens's own value to the one people read, and back.
@@ -34,7 +34,7 @@ const TITLES = { grid: "Grid", stretch: "Stretch", size: "Size", handedness: "Ha
 /** @type {Partial<Record<LensName, Gauge>>} */
 const GAUGES = {
   stretch: { name: "Anisotropy", shown: (value) => value, own: (shown) => shown, text: (value) => three(value), ticks: [1, 4, 2, 3, 1.5, 6, 8, 16, 32], of: "surface", open: true, step: 0.05 },
-  size: { name: "Times the reference", shown: (value) => 2 ** value, own: (shown) => Math.log2(shown), text: (value) => `×${three(2 ** value)}`, ticks: [-3, 3, -1, 1, -2, 2, -4, 4], of: "surface", open: true, step: 0.05 },
+  density: { name: "Times the reference", shown: (value) => 2 ** value, own: (shown) => Math.log2(shown), text: (value) => `×${three(2 ** value)}`, ticks: [-3, 3, -1, 1, -2, 2, -4, 4], of: "surface", open: true, step: 0.05 },
   seams: { name: "Exposure in percent", shown: (value) => value * 100, own: (shown) => shown / 100, text: (value) => `${whole(value * 100)}\u00a0%`, ticks: [0, 1, 0.5, 0.25, 0.75], of: "seams' length", open: false, step: 1 },
 };
 
@@ -126,16 +126,16 @@ function legendOf(state, store, engine, openGrid, pictures) {
         make("p", {}, "How much longer than wide a circle of the sheet comes out. Strokes run along the stretch; the line is the brief's limit."),
         ...gauge(state, store, engine, "stretch"),
       ];
-    case "size":
-      return [make("p", {}, sizeText(state)), ...gauge(state, store, engine, "size"), ...partsLegend(state, store)];
-    case "handedness":
-      return handednessLegend(state);
-    case "sharing":
-      return sharingLegend(state);
+    case "density":
+      return [make("p", {}, sizeText(state)), ...gauge(state, store, engine, "density"), ...partsLegend(state, store)];
+    case "flipped":
+      return flippedLegend(state);
+    case "overlaps":
+      return overlapsLegend(state);
     case "seams":
       return [...seamsLegend(state), ...gauge(state, store, engine, "seams")];
-    case "lettering":
-      return letteringLegend(state, store, engine, openGrid);
+    case "text":
+      return textLegend(state, store, engine, openGrid);
     case "picture":
       return pictureLegend(state, pictures);
   }
@@ -146,7 +146,7 @@ function legendOf(state, store, engine, openGrid, pictures) {
  * @param {State} state
  * @param {Store} store
  * @param {Engine} engine
- * @param {"stretch" | "size" | "seams"} lens
+ * @param {"stretch" | "density" | "seams"} lens
  * @returns {Node[]}
  */
 function gauge(state, store, engine, lens) {
@@ -268,7 +268,7 @@ const STOPS = 48;
 /**
  * The scale's colours along the histogram's axis. A drawing, not a canvas: a canvas would wait for the graphics card.
  * @param {Engine} engine
- * @param {"stretch" | "size"} lens
+ * @param {"stretch" | "density"} lens
  * @param {ReturnType<typeof axisOf>} axis
  */
 function strip(engine, lens, axis) {

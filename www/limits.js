@@ -49,7 +49,7 @@ export function usualLength(section, key, brief, form) {
   return share === undefined ? null : share * Math.max(width, height);
 }
 
-const POLICIES = /** @type {Record<string, string>} */ ({ allow: "allowed", look: "a person decides", stop: "not allowed" });
+const POLICIES = /** @type {Record<string, string>} */ ({ allow: "allowed", look: "a person decides", "must-fix": "not allowed" });
 
 /**
  * What a check is held to, in the units of its findings; empty where the brief has no say.
@@ -61,7 +61,7 @@ export function limitOf(kind, brief, form) {
   if (!form) return "";
   const force = /** @type {Record<string, Record<string, any>>} */ (
     Object.fromEntries(Object.entries(form.defaults).map(([section, values]) => [section, { ...values, .../** @type {Record<string, any>} */ (brief)[section] }])));
-  const { density = {}, stretch = {}, sharing = {}, padding = {}, coverage = {}, seams = {}, tilt = {}, lettering = {}, map = {} } = force;
+  const { density = {}, stretch = {}, sharing = {}, padding = {}, coverage = {}, seams = {}, tilt = {}, text = {}, map = {} } = force;
   const px = (/** @type {string} */ key) => `at least ${three(padding[key] ?? usualLength("padding", key, brief, form) ?? 0)}\u00a0px`;
   switch (kind) {
     case "stretch":
@@ -70,9 +70,9 @@ export function limitOf(kind, brief, form) {
       return `within ${three(density.tolerance_percent)}\u00a0% of ${density.target_px_per_unit === null ? "the mean" : `${three(density.target_px_per_unit)}\u00a0px/${map.unit}`}`;
     case "mirrored":
     case "stacked":
-    case "crossing":
-    case "self-crossing":
-      return POLICIES[sharing[kind === "self-crossing" ? "crossing" : kind]] ?? "";
+    case "partial-overlap":
+    case "self-overlap":
+      return POLICIES[sharing[kind.endsWith("-overlap") ? "partial_overlap" : kind]] ?? "";
     case "outside":
     case "across-tiles":
       return map.tiles === "udim" ? "UDIM tiles" : "one tile";
@@ -86,8 +86,8 @@ export function limitOf(kind, brief, form) {
       return seams.max_share_in_front === null ? "" : `up to ${percent(seams.max_share_in_front)} seen from ${seams.front.toUpperCase()}`;
     case "tilt":
       return `up is ${tilt.up.toUpperCase()}`;
-    case "lettering":
-      return lettering.groups.join(", ");
+    case "text":
+      return text.groups.join(", ");
     default:
       return "";
   }

@@ -1,5 +1,5 @@
 /**
- * What this browser remembers for the person, and nobody else: briefs that were in force, the last axis up, files opened
+ * What this browser remembers for the person, and nobody else: briefs that were active, the last axis up, files opened
  * before where the browser can reopen them, and notes and decisions (review-memory.js). Everything is forgotten at one press.
  *
  * Small things lie in localStorage under one key; handles of files, which only a database can hold, in IndexedDB. Where
@@ -21,7 +21,7 @@ const LIST = "files";
 /** What is kept of each, the latest first. */
 const BRIEFS_MAX = 8;
 const FILES_MAX = 8;
-/** How long a brief must stay in force before it is remembered, ms: not every step of typing is one. */
+/** How long a brief must stay active before it is remembered, ms: not every step of typing is one. */
 const SETTLED_MS = 4000;
 
 /** @typedef {{version: 1, up: string | null, briefs: Brief[]}} Kept */

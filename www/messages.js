@@ -13,7 +13,7 @@
  *                      brief        any number, at any time after open: another brief to judge by
  *                      review       any number: what is decided and noted, for the report
  *                      probe        any number: a ray through the stage or a spot on the sheet
- *                      ask          any number: where notes are, which points are hidden, what became of a former
+ *                      ask          any number: where notes are, which points are hidden, what became of a previous
  *                                   version's findings
  *     worker → page    progress     while reading, at most every 50 ms
  *                      stage        the name of what is being done now
@@ -68,7 +68,7 @@
  * @property {number | null} direction_deg of most stretch on the sheet, from texture-right, 0..180
  * @property {number | null} density px per unit
  * @property {boolean} reversed
- * @property {boolean} turned_over
+ * @property {boolean} flipped
  * @property {boolean} folded
  * @property {number | null} tilt_deg
  * @property {{shell: number, label: string, kind: string}[]} shares
@@ -113,13 +113,13 @@
  */
 
 /** @typedef {{eye: number[], target: number[], radius: number}} Camera in a finding: the file's coordinates; for the view: minus the mesh's centre */
-/** @typedef {"stop" | "look" | "note"} Severity */
-/** @typedef {"grid" | "stretch" | "size" | "handedness" | "sharing" | "seams" | "lettering" | "picture"} LensName */
+/** @typedef {"must-fix" | "look" | "info"} Severity */
+/** @typedef {"grid" | "stretch" | "density" | "flipped" | "overlaps" | "seams" | "text" | "picture"} LensName */
 /** @typedef {"ratio" | "share" | "px" | "px_per_unit" | "deg" | "count"} Unit */
 /** @typedef {{value: number | null, unit: Unit, text: string}} Figure a number, and as a person reads it; null where it is none that JSON can hold */
 /** @typedef {"+x" | "-x" | "+y" | "-y" | "+z" | "-z"} Axis */
 /**
- * @typedef {"unmapped" | "turned-over" | "folded" | "stretch" | "density" | "crossing" | "self-crossing" | "mirrored" | "stacked" | "outside" | "collapsed" | "across-tiles" | "padding" | "border" | "coverage" | "inside-out" | "no-area" | "cut-short" | "left-out" | "tilt" | "seams" | "lettering"} FindingKind
+ * @typedef {"unmapped" | "flipped" | "folded" | "stretch" | "density" | "partial-overlap" | "self-overlap" | "mirrored" | "stacked" | "outside" | "collapsed" | "across-tiles" | "padding" | "border" | "coverage" | "inside-out" | "no-area" | "cut-short" | "left-out" | "tilt" | "seams" | "text"} FindingKind
  */
 
 /**
@@ -142,10 +142,10 @@
  * @property {Decision | null} decision what a person decided about it
  */
 
-/** @typedef {{kind: "meant", reason: string} | {kind: "todo"}} Decision a finding that is meant so does not count in the verdict */
+/** @typedef {{kind: "intended", reason: string} | {kind: "to-fix"}} Decision a finding that is intended does not count in the verdict */
 /** @typedef {{text: string, shell: string | null, face: number, point: number[], uv: number[] | null}} ReportedNote */
 
-/** @typedef {{a: number, b: number, kind: "mirrored" | "stacked" | "crossing" | "self-crossing", area_share_a: number, area_share_b: number}} SharingEntry */
+/** @typedef {{a: number, b: number, kind: "mirrored" | "stacked" | "partial-overlap" | "self-overlap", area_share_a: number, area_share_b: number}} SharingEntry */
 
 /**
  * One shell; a number is null where there is none (no area, nothing regular).
@@ -159,17 +159,17 @@
  * @property {number} surface square units
  * @property {number} uv sum of |uv area|
  * @property {number | null} density px per unit
- * @property {number | null} density_factor density over (reference times emphasis)
+ * @property {number | null} density_ratio density over (reference times density_factor)
  * @property {number | null} anisotropy_median
  * @property {number | null} share_over surface over the brief's anisotropy
- * @property {boolean} turned_over
+ * @property {boolean} flipped
  * @property {number} folded triangles
  * @property {number | null} tilt_deg (-180, 180], counter-clockwise seen from the front
- * @property {number | null} lettering_share of its surface
+ * @property {number | null} text_share of its surface
  * @property {[number, number, number, number] | null} bounds_uv
  */
 
-/** @typedef {{name: string, surface: number, density_px_per_unit: number, emphasis: number, factor: number}} DensityPart */
+/** @typedef {{name: string, surface: number, density_px_per_unit: number, density_factor: number, factor: number}} DensityPart */
 
 /**
  * A place where two shells, or a shell and its tile's border (`b` null), are nearer than the brief asks.
@@ -223,12 +223,12 @@
  */
 
 /**
- * `gridproof-report/1`; only the keys the page reads are spelled out.
+ * `gridproof-report/2`; only the keys the page reads are spelled out.
  * @typedef {object} Report
  * @property {{name: string, bytes: number, sha256: string}} file
  * @property {string} schema
- * @property {"ready" | "look" | "not ready"} verdict judged without what is meant so
- * @property {number} meant_so how many findings are
+ * @property {"ready" | "look" | "not ready"} verdict judged without what is intended
+ * @property {number} intended how many findings are
  * @property {ReportedNote[]} notes
  * @property {Finding[]} findings
  * @property {Record<string, number | null>} counts
@@ -237,7 +237,7 @@
  * @property {Record<string, number | null>} handedness
  * @property {SheetReport} sheet
  * @property {SeamsReport} seams
- * @property {{lettering_share: number | null}} lettering
+ * @property {{text_share: number | null}} text
  * @property {SharingEntry[]} sharing
  * @property {boolean} sharing_at_least whether the search was cut off
  * @property {Shell[]} shells
@@ -249,13 +249,13 @@
  * @property {{width_px?: number, height_px?: number, tiles?: string, unit?: string}} [map]
  * @property {{target_px_per_unit?: number | null, tolerance_percent?: number}} [density]
  * @property {{max_anisotropy?: number, max_share_over?: number}} [stretch]
- * @property {{mirrored?: string, stacked?: string, crossing?: string}} [sharing]
+ * @property {{mirrored?: string, stacked?: string, partial_overlap?: string}} [sharing]
  * @property {{between_px?: number | null, border_px?: number | null}} [padding]
  * @property {{min_share?: number}} [coverage]
  * @property {{front?: Axis, max_share_in_front?: number | null}} [seams]
  * @property {{up?: Axis}} [tilt]
- * @property {{groups?: string[]}} [lettering]
- * @property {Record<string, number>} [emphasis] by name of an object, group or material
+ * @property {{groups?: string[]}} [text]
+ * @property {Record<string, number>} [density_factor] by name of an object, group or material
  */
 
 /**
@@ -446,7 +446,7 @@
  * @typedef {{code: string, message: string, line: number | null, warnings?: Warning[]}} Failure
  */
 
-/** @typedef {{stretch: Histogram | undefined, size: Histogram | undefined, seams: Histogram | undefined}} Histograms the last by length, the others by area */
+/** @typedef {{stretch: Histogram | undefined, density: Histogram | undefined, seams: Histogram | undefined}} Histograms the last by length, the others by area */
 /** @typedef {Record<import("./areas.js").Area, number>} Areas share of the surface, 0..1, of each kind */
 
 /** @typedef {{name: string, bytes: number, sha256: string}} AboutFile */
@@ -458,15 +458,15 @@
 
 /**
  * What a report takes over of a review, as `Session.set_review` takes it: text and shell of each note; face, x, y, z, u and
- * v of each, NaN for no u and v; finding and reason of each decision, null for one that is to do.
+ * v of each, NaN for no u and v; finding and reason of each decision, null for one that is to fix.
  * @typedef {{notes: (string | null)[], places: Float64Array, decisions: (string | null)[]}} GivenReview
  */
 /** @typedef {{type: "review", review: GivenReview}} ReviewMessage */
 
 /**
  * Where notes are on this model: exactly, in the file they were written on; otherwise where they most likely belong. Or which
- * of some points are hidden from an eye. Or what became of the findings of a former version.
- * @typedef {{what: "places", notes: import("./review.js").SavedNote[], exact: boolean} | {what: "hidden", eye: number[], points: Float64Array} | {what: "compare", former: Version, newer: Version}} Ask
+ * of some points are hidden from an eye. Or what became of the findings of a previous version.
+ * @typedef {{what: "places", notes: import("./review.js").SavedNote[], exact: boolean} | {what: "hidden", eye: number[], points: Float64Array} | {what: "compare", previous: Version, newer: Version}} Ask
  */
 /** @typedef {(Probe | null)[] | Uint8Array | Comparison | null} Answer in the order of what was asked about */
 
@@ -479,7 +479,7 @@
 /**
  * Places in the reports' lists of findings. `by_box`: the versions differ in size or place, and findings were matched relative
  * to each one's own box.
- * @typedef {{mended: number[], still_there: {old: number, new: number, change: "better" | "worse" | "same"}[], new: number[], by_box: boolean}} Comparison
+ * @typedef {{fixed: number[], still_there: {old: number, new: number, change: "better" | "worse" | "same"}[], new: number[], by_box: boolean}} Comparison
  */
 /** @typedef {{type: "ask", id: number, ask: Ask}} AskMessage */
 

@@ -26,7 +26,7 @@ const WORDS = {
   "density.mean_px_per_unit": ["density", density],
   "density.max_over_min": ["density, greatest over least shell", three],
   "handedness.reversed_share": ["reversed surface", percent],
-  "handedness.turned_over_shells": ["shells turned over", whole],
+  "handedness.flipped_shells": ["shells flipped", whole],
   "handedness.folded_triangles": ["folded triangles", whole],
   "handedness.mirrored_share": ["mirrored surface", percent],
   sharing_at_least: ["search for sharing cut off", whole],
@@ -41,8 +41,8 @@ const WORDS = {
   "seams.length_over_diagonal": ["seams over the diagonal", three],
   "seams.share_in_front": ["seams seen from the front", percent],
   "seams.exposure": ["exposure of the seams", percent],
-  "lettering.lettering_share": ["safe for lettering", percent],
-  meant_so: ["findings meant so", whole],
+  "text.text_share": ["safe for text", percent],
+  intended: ["findings intended", whole],
 };
 
 /** @param {NumberName} name */

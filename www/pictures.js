@@ -33,7 +33,7 @@ export const NO_PICTURE = "no picture";
  * @property {"waiting" | "reading" | "there" | "failed"} state
  * @property {number} most px of the longer side that it was or is being read for
  * @property {Omit<Decoded, "pixels"> | null} size once it was read
- * @property {Picture | null} former of the same name, shown until this one is there
+ * @property {Picture | null} previous of the same name, shown until this one is there
  */
 
 /**
@@ -105,9 +105,9 @@ export function startPictures(store, say) {
     if (withModel) coming = into;
     const fresh = files.filter((file) => !isLibrary(file)).map((file) => {
       const known = into.pictures.get(keyOf(file.name));
-      const former = !known || known.state === "failed" ? null : (known.former ?? known);
+      const previous = !known || known.state === "failed" ? null : (known.previous ?? known);
       /** @type {Picture} */
-      const picture = { number: (numbers += 1), file, state: "waiting", most: 0, size: null, former };
+      const picture = { number: (numbers += 1), file, state: "waiting", most: 0, size: null, previous };
       into.pictures.set(keyOf(file.name), picture);
       return picture;
     });
@@ -143,7 +143,7 @@ export function startPictures(store, say) {
   }
 
   /**
-   * What of a former model's is for another one that came alone: all of it where it names the same libraries.
+   * What of a previous model's is for another one that came alone: all of it where it names the same libraries.
    * @param {Summary} summary
    * @returns {Shelf}
    */
@@ -205,7 +205,7 @@ export function startPictures(store, say) {
     const looks = new Map();
     /** @type {Set<Picture>} */
     const wanted = new Set();
-    /** Read while their former is still shown. @type {Set<Picture>} */
+    /** Read while their previous is still shown. @type {Set<Picture>} */
     const renewed = new Set(next ? [next.picture] : []);
     const lacking = new Set(missing);
     /** @type {(() => import("./state.js").Pictures["rows"][number])[]} */
@@ -214,8 +214,8 @@ export function startPictures(store, say) {
       const [name, material] = [materials[index] ?? "", found[index] ?? null];
       const itsMap = material?.map ?? null;
       const latest = itsMap ? (shelf.pictures.get(keyOf(itsMap.file)) ?? null) : null;
-      if (latest?.former) renewed.add(latest);
-      const its = latest?.former ?? latest;
+      if (latest?.previous) renewed.add(latest);
+      const its = latest?.previous ?? latest;
       if (itsMap && !its) lacking.add(baseName(itsMap.file));
       const isOwn = own !== null && (on === "all" || (on === "rest" ? !its || its.state === "failed" : on === `=${name}`));
       const map = isOwn ? null : itsMap;
@@ -294,7 +294,7 @@ export function startPictures(store, say) {
    */
   function arrived(picture, { pixels, ...size }) {
     picture.size = size;
-    picture.former = null;
+    picture.previous = null;
     const isOurs = store.state.graphics !== "lost" && [...shelf.pictures.values(), shelf.own, shelf.next?.picture].includes(picture);
     picture.state = isOurs ? "there" : "waiting";
     if (!isOurs) return;
@@ -311,7 +311,7 @@ export function startPictures(store, say) {
   function failed(picture) {
     picture.state = "failed";
     const key = keyOf(picture.file.name);
-    if (picture.former && shelf.pictures.get(key) === picture) shelf.pictures.set(key, picture.former);
+    if (picture.previous && shelf.pictures.get(key) === picture) shelf.pictures.set(key, picture.previous);
     else if (shelf.next?.picture === picture) shelf.pictures.delete(key);
     if (shelf.next?.picture === picture) shelf.next = null;
     if (shelf.own === picture) shelf.own = null;
@@ -322,7 +322,7 @@ export function startPictures(store, say) {
 
   return {
     give,
-    /** The model that comes next has none of what a former one's materials name. */
+    /** The model that comes next has none of what a previous one's materials name. */
     leave() {
       coming = ownAlone();
     },
@@ -406,7 +406,7 @@ class Decoder {
   }
 
   /**
-   * A later order for the same picture takes the place of a former one, which is not answered.
+   * A later order for the same picture takes the place of a previous one, which is not answered.
    * @param {number} number
    * @param {File} file
    * @param {number} most

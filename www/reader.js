@@ -1,5 +1,5 @@
 /**
- * The page's side of the worker: one worker a model. A new file gets a new worker; the former one, and with it the
+ * The page's side of the worker: one worker a model. A new file gets a new worker; the previous one, and with it the
  * model on screen, lives on until the new one has something to show, and longer where both are compared: then one of the
  * two is on screen and the other one set aside. Stopping is terminating.
  *
@@ -221,7 +221,7 @@ export class Reader {
   }
 
   /**
-   * Has something of the model on screen made, to be saved; one at a time, a later one ends a former.
+   * Has something of the model on screen made, to be saved; one at a time, a later one ends a previous.
    * @param {SaveOrder} order
    * @param {(done: number, of: number) => void} heard
    * @returns {Promise<Blob>} fails with a sentence for the person, or with an empty one when it was left

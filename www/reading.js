@@ -44,7 +44,7 @@ function reading(probe, unit) {
       : `${fixed(probe.anisotropy)}${probe.direction_deg === null ? "" : ` at ${fixed(probe.direction_deg, 0)}°`}`,
     density: probe.density === null ? DASH : `${three(probe.density)} px/${unit}`,
     tilt: probe.tilt_deg === null ? DASH : `${fixed(probe.tilt_deg, 0)}°`,
-    handed: probe.shell === null ? "no UVs" : probe.folded ? "folded" : probe.turned_over ? "turned over" : probe.reversed ? "reversed" : "right way",
+    handed: probe.shell === null ? "no UVs" : probe.folded ? "folded" : probe.flipped ? "flipped" : probe.reversed ? "reversed" : "right way",
     shares: probe.shell === null ? DASH : sharers(probe),
   };
 }

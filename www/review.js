@@ -14,7 +14,7 @@
  *     brief      what differs from the defaults, by section
  *     grid       {cell, words, words_px}
  *     notes      [{text, face, triangle, barycentric, point, uv, shell, camera, lens}]
- *     decisions  [{finding, kind: "meant", reason} | {finding, kind: "todo"}]
+ *     decisions  [{finding, kind: "intended", reason} | {finding, kind: "to-fix"}]
  *
  * @import {AboutFile, Brief, LensName} from "./messages.js"
  * @import {State} from "./state.js"
@@ -49,7 +49,7 @@ import { GRID_DEFAULTS, LENS_NAMES } from "./state.js";
  * @property {LensName} lens
  */
 
-/** @typedef {{finding: string, kind: "meant", reason: string} | {finding: string, kind: "todo"}} Decided */
+/** @typedef {{finding: string, kind: "intended", reason: string} | {finding: string, kind: "to-fix"}} Decided */
 
 /**
  * @typedef {object} Review
@@ -261,14 +261,14 @@ const note = object({
   lens: { read: lens, otherwise: "grid" },
 });
 
-const meant = object({ finding: { read: label }, kind: { read: oneOf(["meant"]) }, reason: { read: text(MOST.reason, { lines: true }) } });
-const todo = object({ finding: { read: label }, kind: { read: oneOf(["todo"]) } });
+const meant = object({ finding: { read: label }, kind: { read: oneOf(["intended"]) }, reason: { read: text(MOST.reason, { lines: true }) } });
+const todo = object({ finding: { read: label }, kind: { read: oneOf(["to-fix"]) } });
 
 /** @type {Reads<Decided>} */
 const decided = (value, path) => {
   if (!isObject(value)) return refuse(path, "has to be an object.");
-  oneOf(["meant", "todo"])(value.kind, below(path, "kind"));
-  return (value.kind === "meant" ? meant : todo)(value, path);
+  oneOf(["intended", "to-fix"])(value.kind, below(path, "kind"));
+  return (value.kind === "intended" ? meant : todo)(value, path);
 };
 
 /** @type {Reads<Decided[]>} */

@@ -58,7 +58,7 @@ export function pinOf({ face, triangle_of_face, barycentric, point, u, v, shell_
  */
 export function startReviewing(store, reader, engine, memory, { show, say }) {
   const card = byId("other", HTMLElement);
-  /** The brief that was in force before that of an awaited review was taken for a file of the same size. @type {State["brief"] | null} */
+  /** The brief that was active before that of an awaited review was taken for a file of the same size. @type {State["brief"] | null} */
   let briefBefore = null;
   /** What is shown as soon as the model is judged by its brief. @type {{review: Review, exact: boolean} | null} */
   let adopting = null;
@@ -245,7 +245,7 @@ export function startReviewing(store, reader, engine, memory, { show, say }) {
     },
 
     /**
-     * Takes what was written and decided about a former version to the model on screen, whose own comes first.
+     * Takes what was written and decided about a previous version to the model on screen, whose own comes first.
      * @param {readonly SavedNote[]} notes in this model's coordinates
      * @param {readonly Decided[]} decisions by the ids of this model's findings
      * @returns {Promise<{notes: number, lost: number, decisions: number}>} how much came over, and how many notes found no place
@@ -291,7 +291,7 @@ function givenOf(notes, decisions) {
   return {
     notes: notes.flatMap(({ text, shell }) => [text, shell]),
     places: Float64Array.from(notes.flatMap(({ face, point, uv }) => [face, ...point, ...(uv ?? [NaN, NaN])])),
-    decisions: decisions.flatMap((decided) => [decided.finding, decided.kind === "meant" ? decided.reason : null]),
+    decisions: decisions.flatMap((decided) => [decided.finding, decided.kind === "intended" ? decided.reason : null]),
   };
 }
 

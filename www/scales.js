@@ -8,8 +8,8 @@
 /** Kinds in the order of their bands on the scale. @type {Partial<Record<LensName, string[]>>} */
 const BANDS = {
   grid: ["strokes", "bars", "hatch", "chevrons"],
-  sharing: ["plain", "chevrons", "dots", "bricks"],
-  lettering: ["bars", "dots", "strokes", "stems"],
+  overlaps: ["plain", "chevrons", "dots", "bricks"],
+  text: ["bars", "dots", "strokes", "stems"],
 };
 
 /** Steps of a scale. */

@@ -224,7 +224,7 @@ function contents({ camera, finding, note, brief, grid, notes, decisions }) {
     grid.words !== "" && "your words across the sheet",
     notes.length > 0 && `${counted(notes.length, "note")} with ${notes.length === 1 ? "its place" : "their places"}`,
     decisions.length > 0 && counted(decisions.length, "decision"),
-    decisions.some(({ kind }) => kind === "meant") && "why things are meant so",
+    decisions.some(({ kind }) => kind === "intended") && "why things are intended",
   ].filter(Boolean);
   return `${parts.slice(0, -1).join(", ")} and ${parts.at(-1)}.`.replace(/^t/, "T");
 }

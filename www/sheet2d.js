@@ -37,7 +37,7 @@ const UDIM = { first: 1001, columns: 10 };
 const NO_SHELL = 0xffffff;
 /** Kept out of the graphics system, which may not be there, and may be lost with all that was drawn. @type {CanvasRenderingContext2DSettings} */
 const CANVAS = { willReadFrequently: true };
-/** Outlines of what goes with the chosen, or is to be mended. */
+/** Outlines of what goes with the chosen, or is to be fixed. */
 const PARTNER = "rgb(170 75 0)";
 
 /** @typedef {[number, number, number]} Rgb */
@@ -604,7 +604,7 @@ export class DrawnSheet {
     for (const [look, path] of plain) {
       const [width = 1, strength = 1] = look.split(" ").map(Number);
       pen.lineWidth = width * this.#ratio;
-      pen.strokeStyle = this.#ink("quill", strength);
+      pen.strokeStyle = this.#ink("pennant", strength);
       pen.stroke(path);
     }
     pen.lineWidth = 3 * this.#ratio;

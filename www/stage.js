@@ -681,16 +681,16 @@ export function tilesOf({ brief, model }) {
  * @returns {number[]}
  */
 function partnersOf(state) {
-  if (state.lens === "sharing") return [...partners(state)];
-  return state.lens === "lettering" ? unlettered(state) : [];
+  if (state.lens === "overlaps") return [...partners(state)];
+  return state.lens === "text" ? unsafeForText(state) : [];
 }
 
 /**
  * Shells that the brief wants lettered and that are not safe.
  * @param {State} state
  */
-function unlettered({ model }) {
-  return (model?.report?.findings ?? []).filter(({ kind }) => kind === "lettering").flatMap(({ shells }) => shells);
+function unsafeForText({ model }) {
+  return (model?.report?.findings ?? []).filter(({ kind }) => kind === "text").flatMap(({ shells }) => shells);
 }
 
 /**

@@ -66,7 +66,7 @@
  * @typedef {object} State
  * @property {"loading" | "ok" | "failed"} engine
  * @property {"gl" | "lost" | "none"} graphics
- * @property {Brief} brief in force; only what differs from the defaults
+ * @property {Brief} brief the active one; only what differs from the defaults
  * @property {BriefForm | null} form keys, explanations, defaults and presets of briefs; null until fetched
  * @property {Model | null} model
  * @property {Job | null} job
@@ -88,7 +88,7 @@
  * @property {Note | null} draft the note that is being written
  * @property {boolean} placing whether the next press on model or sheet is where a note belongs
  * @property {Review | null} awaited a review that waits for its file
- * @property {boolean} former whether the former one of two compared versions is on screen
+ * @property {boolean} previous whether the previous one of two compared versions is on screen
  * @property {Probe | null} under the pointer
  * @property {Grid} grid
  * @property {number} drawer share of the window that the pulled-up findings take, on a narrow screen
@@ -126,7 +126,7 @@ export function mergeBrief(brief, patch, defaults) {
 }
 
 /** @type {readonly LensName[]} */
-export const LENS_NAMES = ["grid", "stretch", "size", "handedness", "sharing", "seams", "lettering", "picture"];
+export const LENS_NAMES = ["grid", "stretch", "density", "flipped", "overlaps", "seams", "text", "picture"];
 
 /**
  * @param {string | null | undefined} name
@@ -166,7 +166,7 @@ function initial() {
     draft: null,
     placing: false,
     awaited: null,
-    former: false,
+    previous: false,
     under: null,
     grid: { ...mapOf({}), ...GRID_DEFAULTS },
     drawer: 0,
@@ -202,7 +202,7 @@ export class Store {
   /**
    * Changes values of the brief, section by section; null takes a value away.
    * @param {object} patch
-   * @param {Brief} [from] what it is put upon, if not the brief in force
+   * @param {Brief} [from] what it is put upon, if not the active brief
    */
   setBrief(patch, from = this.#state.brief) {
     const brief = mergeBrief(from, patch, this.#state.form?.defaults ?? {});

@@ -4,7 +4,7 @@
 
 const NAMES = [
   "paper", "card", "ink", "second", "rule", "accent", "stop", "look", "ready", "stage",
-  "tint-a", "tint-b", "tint-c", "tint-d", "circle", "quill",
+  "tint-a", "tint-b", "tint-c", "tint-d", "circle", "pennant",
 ];
 
 /**

@@ -10,12 +10,12 @@ import { STEPS } from "./scales.js";
 // Bits of a triangle's third word.
 const HAS_UV = 1;
 const REVERSED = 2;
-const TURNED_OVER = 4;
+const FLIPPED = 4;
 const FOLDED = 8;
 const OVER_STRETCH = 16;
 const MIRRORED = 32;
 const STACKED = 64;
-const CROSSING = 128;
+const PARTIAL_OVERLAP = 128;
 // Bits above 16 of its fourth.
 const FLATTENED = 1;
 const TILTED = 64;
@@ -109,11 +109,11 @@ export class Triangles {
    */
   looks(words, from, to, lens) {
     const values = new Float32Array(to - from);
-    const scaled = lens.name === "stretch" || lens.name === "size";
+    const scaled = lens.name === "stretch" || lens.name === "density";
     if (scaled) {
       for (let at = from; at < to; at += 1) {
         const word = words[at * 4] ?? 0;
-        values[at - from] = half(lens.name === "size" ? word >>> 16 : word & 0xffff);
+        values[at - from] = half(lens.name === "density" ? word >>> 16 : word & 0xffff);
       }
     }
     const places = scaled ? this.#engine.lens_positions(lens.name, values) : values;
@@ -134,7 +134,7 @@ export class Triangles {
     const outside = name !== "seams" && (value < isolate[0] || value > isolate[1]);
     const plain = { colour: css([244, 244, 240]), kind: "", ink: "", turn: 0 };
     if (outside || faded(z & 0xffffff)) return plain;
-    if (name === "stretch" || name === "size") {
+    if (name === "stretch" || name === "density") {
       if (Number.isNaN(place) || value === 0 && name === "stretch") return { ...plain, colour: css([205, 200, 194]) };
       const rgb = this.#scaled(name, place);
       const light = 0.2126 * (rgb[0] ?? 0) + 0.7152 * (rgb[1] ?? 0) + 0.0722 * (rgb[2] ?? 0);
@@ -145,11 +145,11 @@ export class Triangles {
     }
     if (name === "seams") return plain;
     const state = w >>> 16;
-    const kind = name === "lettering" ? reasonOf(bits, state) : kindOf(name, bits, flags) || (name === "grid" && leaning && state & TILTED ? "stems" : "");
+    const kind = name === "text" ? reasonOf(bits, state) : kindOf(name, bits, flags) || (name === "grid" && leaning && state & TILTED ? "stems" : "");
     const inks = this.#inks.get(kind);
     if (!inks) return { ...plain, colour: css([226, 230, 228]) };
     const turn = kind === "strokes" ? turned(y & 0xffff) : kind === "chevrons" ? turned(w & 0xffff) : 0;
-    const ground = name === "lettering" ? css(VEIL) : name === "grid" && kind === "stems" ? css([226, 230, 228]) : css(thinned(inks.ground, WASH));
+    const ground = name === "text" ? css(VEIL) : name === "grid" && kind === "stems" ? css([226, 230, 228]) : css(thinned(inks.ground, WASH));
     return { colour: ground, kind, ink: css(inks.mark), turn };
   }
 
@@ -182,7 +182,7 @@ function turned(bits) {
 function reasonOf(bits, state) {
   if (!(state & UNSAFE)) return "";
   if (bits & REVERSED) return "bars";
-  if (bits & (MIRRORED | STACKED | CROSSING)) return "dots";
+  if (bits & (MIRRORED | STACKED | PARTIAL_OVERLAP)) return "dots";
   return bits & OVER_STRETCH || state & FLATTENED ? "strokes" : "stems";
 }
 
@@ -193,10 +193,10 @@ function reasonOf(bits, state) {
  * @param {boolean} flags
  */
 function kindOf(lens, bits, flags) {
-  if (lens === "sharing") return bits & CROSSING ? "bricks" : bits & MIRRORED ? "chevrons" : bits & STACKED ? "dots" : "";
+  if (lens === "overlaps") return bits & PARTIAL_OVERLAP ? "bricks" : bits & MIRRORED ? "chevrons" : bits & STACKED ? "dots" : "";
   if (lens === "grid" && !flags) return "";
   if (bits & FOLDED) return "hatch";
-  if (bits & TURNED_OVER) return "bars";
-  if (lens === "handedness") return "";
+  if (bits & FLIPPED) return "bars";
+  if (lens === "flipped") return "";
   return bits & MIRRORED ? "chevrons" : bits & OVER_STRETCH ? "strokes" : "";
 }

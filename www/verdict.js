@@ -13,7 +13,7 @@ import { bytes, counted, whole } from "./format.js";
 export const VERDICTS = /** @type {const} */ ({
   ready: { word: "Ready", shape: "shape-ready", tone: "ready" },
   look: { word: "Have a look", shape: "shape-look", tone: "look" },
-  "not ready": { word: "Not ready", shape: "shape-stop", tone: "stop" },
+  "not ready": { word: "Not ready", shape: "shape-must-fix", tone: "must-fix" },
 });
 
 /**
@@ -34,18 +34,18 @@ export function startVerdict(store, open) {
     const { name, changed } = briefName(state.brief, state.form);
     briefText.textContent = name;
     brief.classList.toggle("is-changed", changed > 0);
-    brief.title = `What the model is held against: ${name} (R)`;
+    brief.title = `What the model is checked against: ${name} (R)`;
   });
 
-  store.watch(["model", "job", "judging", "former"], (state) => {
-    const { model, former } = state;
+  store.watch(["model", "job", "judging", "previous"], (state) => {
+    const { model, previous } = state;
     name.textContent = model?.name ?? "";
     name.title = model ? `${model.name}, ${bytes(model.bytes)}` : "";
     facts.textContent = model ? factsOf(state) : "";
     verdict.replaceChildren(...verdictOf(state));
     inForm.replaceChildren(...verdictOf(state));
-    name.parentElement?.classList.toggle("is-former", former);
-    document.title = model ? `${model.name}${former ? " (former version)" : ""} · Gridproof` : "Gridproof";
+    name.parentElement?.classList.toggle("is-previous", previous);
+    document.title = model ? `${model.name}${previous ? " (previous version)" : ""} · Gridproof` : "Gridproof";
   });
   store.watchLater(["model", "kind", "brief", "form"], (state) => {
     const { activeElement } = document;
@@ -86,9 +86,9 @@ function fitChips(chips, brief) {
 }
 
 /** @param {State} state */
-function factsOf({ model, former }) {
+function factsOf({ model, previous }) {
   if (!model) return "";
-  if (former) return "former version";
+  if (previous) return "previous version";
   const { triangles, shells } = model.summary.counts;
   return [counted(triangles, "triangle"), shells ? counted(shells, "shell") : ""].filter(Boolean).join(" · ");
 }
@@ -97,10 +97,10 @@ function factsOf({ model, former }) {
 function verdictOf({ model, job, judging }) {
   if (!model) return [];
   const entry = !judging && model.report && VERDICTS[model.report.verdict];
-  const meant = model.report?.meant_so ?? 0;
-  if (entry) return [make("span", { class: `verdict-sign tone-${entry.tone}` }, icon(entry.shape), meant > 0 ? `${entry.word}, ${whole(meant)} meant so` : entry.word)];
+  const meant = model.report?.intended ?? 0;
+  if (entry) return [make("span", { class: `verdict-sign tone-${entry.tone}` }, icon(entry.shape), meant > 0 ? `${entry.word}, ${whole(meant)} intended` : entry.word)];
   const word = job || judging ? "Measuring" : "Not measured";
-  return [make("span", { class: "verdict-sign tone-quiet" }, icon("shape-note"), word)];
+  return [make("span", { class: "verdict-sign tone-quiet" }, icon("shape-info"), word)];
 }
 
 /**

@@ -137,7 +137,7 @@ async function open({ module, source, brief: first }) {
 }
 
 /**
- * Takes the stages that the brief in force asks for, all of them at first.
+ * Takes the stages that the active brief asks for, all of them at first.
  * @param {Engine} engine
  * @param {Session} session
  */
@@ -207,7 +207,7 @@ async function compared({ former, newer }) {
  */
 function tellMeasured(session, seams) {
   const triangles = session.triangles();
-  const histograms = { stretch: session.histogram("stretch"), size: session.histogram("size"), seams: session.histogram("seams") };
+  const histograms = { stretch: session.histogram("stretch"), density: session.histogram("density"), seams: session.histogram("seams") };
   const lines = seams ? session.lines() : null;
   shown = brief;
   post({ type: "measured", triangles, histograms, lines }, [triangles.buffer, ...(lines ? lineBuffers(lines) : [])]);

@@ -21,7 +21,7 @@ pub enum Kind {
     /// Flattened by looking at it from one side: anisotropy 1/|sin a|, a the facet's angle from the silhouette.
     PlanarProjection,
     /// Mirrored on the sheet: lettering reads backwards.
-    TurnedOver,
+    Flipped,
     /// Two mirrored halves on the same place.
     MirroredHalves,
     /// Fewer px per cm than the rest.
@@ -172,7 +172,7 @@ fn turn_over_nameplate(parts: &mut [Part], scale: f64) -> Option<Planted> {
         part: "nameplate",
         group: "nameplate_face",
         other: None,
-        kind: Kind::TurnedOver,
+        kind: Kind::Flipped,
         values: vec![("reversed_triangles", triangles as f64), ("surface_cm2", surface)],
     })
 }

@@ -135,7 +135,7 @@ impl Planter {
     fn turn_over(&mut self) -> Option<()> {
         let at = self.pick()?;
         self.place_anew(at, |q| dvec2(-q.x, q.y))?;
-        self.tell("turned-over", &[at], None);
+        self.tell("flipped", &[at], None);
         Some(())
     }
 
@@ -190,7 +190,7 @@ impl Planter {
             .find(|&middle| room(middle) > reach)?;
         let offset = middle - (low + high) / 2.0;
         self.parts[small.0].shells[small.1].uv.iter_mut().for_each(|q| *q += offset);
-        self.tell("crossing", &[small, large], None);
+        self.tell("partial-overlap", &[small, large], None);
         Some(())
     }
 

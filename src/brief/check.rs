@@ -6,22 +6,22 @@
 use super::Brief;
 use std::fmt;
 
-/// Every key, by section, in the order in which people are shown them. `emphasis` has names of the model for keys.
+/// Every key, by section, in the order in which people are shown them. `density_factor` has names of the model for keys.
 pub const KEYS: [(&str, &[&str]); 10] = [
     ("map", &["width_px", "height_px", "tiles", "unit"]),
     ("density", &["target_px_per_unit", "tolerance_percent"]),
     ("stretch", &["max_anisotropy", "max_share_over"]),
-    ("sharing", &["mirrored", "stacked", "crossing"]),
+    ("sharing", &["mirrored", "stacked", "partial_overlap"]),
     ("padding", &["between_px", "border_px"]),
     ("coverage", &["min_share"]),
     ("seams", &["front", "max_share_in_front"]),
     ("tilt", &["up"]),
-    ("lettering", &["groups"]),
-    (EMPHASIS, &[]),
+    ("text", &["groups"]),
+    (DENSITY_FACTOR, &[]),
 ];
 
 /// The section whose keys are the model's own names.
-const EMPHASIS: &str = "emphasis";
+const DENSITY_FACTOR: &str = "density_factor";
 
 /// Largest side of a map, px: what current graphics cards take as one texture (WebGL2 implementations report 16384 and
 /// seldom more; from memory).
@@ -66,7 +66,7 @@ pub fn unknown_key(section: &str, key: &str) -> Option<BriefError> {
         "" => &sections[..],
         section => KEYS.iter().find(|(name, _)| *name == section).map_or(&[][..], |(_, keys)| keys),
     };
-    if section == EMPHASIS || known.contains(&key) {
+    if section == DENSITY_FACTOR || known.contains(&key) {
         return None;
     }
     let path = if section.is_empty() { key.to_owned() } else { [section, ".", key].concat() };
@@ -117,9 +117,9 @@ impl Brief {
         {
             hold_some(key, px, |px| px >= 0.0, "a number of px, 0 or more")?;
         }
-        for (name, &factor) in &self.emphasis {
+        for (name, &factor) in &self.density_factor {
             hold(
-                &[EMPHASIS, ".", name].concat(),
+                &[DENSITY_FACTOR, ".", name].concat(),
                 factor,
                 factor > 0.0,
                 "a factor above 0, such as 2 for twice the density",
@@ -172,7 +172,7 @@ mod tests {
             ("padding", "between", "between_px"),
             ("", "streching", "stretch"),
             ("", "densities", "density"),
-            ("", "letering", "lettering"),
+            ("", "texts", "text"),
         ] {
             let error = unknown_key(section, slip).expect("it is no key");
             assert!(error.message.ends_with(&format!("Did you mean {meant}?")), "{}", error.message);
@@ -181,7 +181,7 @@ mod tests {
         assert!(error.message.ends_with("It belongs to the section stretch."), "{}", error.message);
         let error = unknown_key("tilt", "colour").expect("it is no key");
         assert!(error.message.ends_with("The keys of tilt are up."), "{}", error.message);
-        assert_eq!(unknown_key("emphasis", "any name at all"), None);
+        assert_eq!(unknown_key("density_factor", "any name at all"), None);
         assert!(KEYS.iter().all(|(section, keys)| keys.iter().all(|key| unknown_key(section, key).is_none())));
     }
 
@@ -206,11 +206,11 @@ mod tests {
             assert_eq!(refused(&|b| b.seams.max_share_in_front = Some(bad)), "seams.max_share_in_front");
             assert_eq!(refused(&|b| b.padding.between_px = Some(bad)), "padding.between_px");
             assert_eq!(refused(&|b| b.padding.border_px = Some(bad)), "padding.border_px");
-            assert_eq!(refused(&|b| b.emphasis.extend([("handle".into(), bad)])), "emphasis.handle");
+            assert_eq!(refused(&|b| b.density_factor.extend([("handle".into(), bad)])), "density_factor.handle");
         }
         assert_eq!(refused(&|b| b.stretch.max_anisotropy = 0.99), "stretch.max_anisotropy");
         assert_eq!(refused(&|b| b.coverage.min_share = 1.01), "coverage.min_share");
         assert_eq!(refused(&|b| b.density.tolerance_percent = 0.0), "density.tolerance_percent");
-        assert_eq!(refused(&|b| b.emphasis.extend([("handle".into(), 0.0)])), "emphasis.handle");
+        assert_eq!(refused(&|b| b.density_factor.extend([("handle".into(), 0.0)])), "density_factor.handle");
     }
 }

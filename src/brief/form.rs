@@ -29,7 +29,7 @@ fn described(section: &str, key: &str) -> Value {
 }
 
 fn kind(section: &str, key: &str) -> Value {
-    let policies = json!([["allow", "Allow"], ["look", "Have a look"], ["stop", "Stop"]]);
+    let policies = json!([["allow", "Allow"], ["look", "Look"], ["must-fix", "Must fix"]]);
     let axes = ["+x", "-x", "+y", "-y", "+z", "-z"].map(|axis| [axis.to_owned(), axis.to_uppercase()]);
     match (section, key) {
         ("map", "tiles") => json!({ "kind": "choice", "choices": [["single", "One tile"], ["udim", "UDIM tiles"]] }),
@@ -50,7 +50,7 @@ fn kind(section: &str, key: &str) -> Value {
         }
         ("seams", "max_share_in_front") => json!({ "kind": "share", "min": 0, "max": 1, "absent": true }),
         ("seams" | "tilt", _) => json!({ "kind": "choice", "choices": axes }),
-        ("lettering", _) => json!({ "kind": "names" }),
+        ("text", _) => json!({ "kind": "names" }),
         _ => json!({ "kind": "share", "min": 0, "max": 1 }),
     }
 }

@@ -65,8 +65,8 @@ mod tests {
     #[test]
     fn what_is_written_is_read_again() {
         let padding = Padding { between_px: Some(3.5), border_px: None };
-        let emphasis = [("Schild \"vorn\" \\ 箱".to_owned(), 2.0)].into();
-        let own = Brief { padding, emphasis, ..Brief::default() };
+        let density_factor = [("Schild \"vorn\" \\ 箱".to_owned(), 2.0)].into();
+        let own = Brief { padding, density_factor, ..Brief::default() };
         for brief in PRESETS.map(|preset| (preset.brief)()).into_iter().chain([own]) {
             let text = brief.to_json();
             assert!(!text.contains("null") && text.ends_with("}\n"), "{text}");

@@ -83,7 +83,7 @@ pub enum Policy {
     /// A person should decide.
     Look,
     /// Breaks the brief.
-    Stop,
+    MustFix,
 }
 
 /// Texel density.
@@ -115,7 +115,7 @@ pub struct Sharing {
     /// Same handedness, nearly all of both.
     pub stacked: Policy,
     /// Same handedness, partly.
-    pub crossing: Policy,
+    pub partial_overlap: Policy,
 }
 
 /// Coverage of the tile.
@@ -189,8 +189,8 @@ pub struct Tilt {
 /// Surfaces that must carry lettering.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
-pub struct Lettering {
-    /// Objects, groups or materials that must be safe for lettering.
+pub struct TextSafety {
+    /// Objects, groups or materials that must be safe for text.
     pub groups: Vec<String>,
 }
 
@@ -214,10 +214,10 @@ pub struct Brief {
     pub seams: Seams,
     /// Which way is up.
     pub tilt: Tilt,
-    /// Lettering.
-    pub lettering: Lettering,
+    /// Where text comes out right.
+    pub text: TextSafety,
     /// Objects, groups or materials that are meant to get more or less density than the rest: factor on the reference, > 0.
-    pub emphasis: BTreeMap<String, f64>,
+    pub density_factor: BTreeMap<String, f64>,
 }
 
 impl Map {
@@ -256,7 +256,7 @@ impl Default for Stretch {
 }
 impl Default for Sharing {
     fn default() -> Self {
-        Self { mirrored: Policy::Look, stacked: Policy::Look, crossing: Policy::Stop }
+        Self { mirrored: Policy::Look, stacked: Policy::Look, partial_overlap: Policy::MustFix }
     }
 }
 impl Default for Seams {

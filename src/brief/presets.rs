@@ -48,7 +48,7 @@ fn small_prop_512() -> Brief {
 /// Texture space is spared on purpose: only what crosses by accident is wrong.
 fn halves_1024() -> Brief {
     Brief {
-        sharing: Sharing { mirrored: Policy::Allow, stacked: Policy::Allow, crossing: Policy::Stop },
+        sharing: Sharing { mirrored: Policy::Allow, stacked: Policy::Allow, partial_overlap: Policy::MustFix },
         ..square(1024)
     }
 }
@@ -63,7 +63,7 @@ fn hero_prop_4096() -> Brief {
     Brief {
         stretch: Stretch { max_anisotropy: 1.15, max_share_over: 0.02 },
         density: Density { tolerance_percent: 10.0, ..Density::default() },
-        sharing: Sharing { mirrored: Policy::Stop, stacked: Policy::Stop, crossing: Policy::Stop },
+        sharing: Sharing { mirrored: Policy::MustFix, stacked: Policy::MustFix, partial_overlap: Policy::MustFix },
         ..square(4096)
     }
 }

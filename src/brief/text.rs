@@ -12,7 +12,7 @@ use toml::de::{DeTable, DeValue};
 
 /// What stands before the first section.
 const HEAD: &str = "\
-# What a model is held to: gridproof check --brief THIS-FILE model.obj
+# What a model is checked against: gridproof check --brief THIS-FILE model.obj
 # Every key may be left out; it then takes its default, which `gridproof brief` prints.
 ";
 
@@ -39,11 +39,11 @@ pub(super) fn explanation(section: &str, key: &str) -> &'static str {
         }
         ("stretch", "max_share_over") => "Share of a part's surface that may be beyond it, 0 to 1.",
         ("sharing", "") => {
-            "Who may use the same place on the sheet: \"allow\", \"look\" (a person decides) or \"stop\"."
+            "Who may use the same place on the sheet: \"allow\", \"look\" (a person decides) or \"must-fix\"."
         }
         ("sharing", "mirrored") => "One of the two reads backwards, as with mirrored halves.",
         ("sharing", "stacked") => "Shells exactly over one another, the same way round.",
-        ("sharing", "crossing") => "Shells partly over one another; hardly ever meant.",
+        ("sharing", "partial_overlap") => "Shells partly over one another; hardly ever meant.",
         ("padding", "") => "Empty px around shells, so that smaller versions of the map do not bleed. Common practice.",
         ("padding", "between_px") => {
             "Between two shells, px; left out: a 128th of the map's larger side, 16 px at 2048."
@@ -60,9 +60,9 @@ pub(super) fn explanation(section: &str, key: &str) -> &'static str {
         }
         ("tilt", "") => "Which way is up, for letters that should stand upright.",
         ("tilt", "up") => "The axis that points up in the model's world, written as for seams.",
-        ("lettering", "") => "Surfaces that carry letters: nothing mirrored, shared, stretched or tilted there.",
-        ("lettering", "groups") => "Names of objects, groups or materials, such as [\"nameplate\"].",
-        ("emphasis", "") => {
+        ("text", "") => "Surfaces that carry letters: nothing mirrored, shared, stretched or tilted there.",
+        ("text", "groups") => "Names of objects, groups or materials, such as [\"nameplate\"].",
+        ("density_factor", "") => {
             "Parts meant to get more or less density than the rest: name = factor, such as handle = 0.5."
         }
         _ => "",
@@ -187,9 +187,9 @@ mod tests {
         odd.padding.border_px = Some(3.5);
         odd.seams.max_share_in_front = Some(1.0);
         odd.seams.front = Axis::MinusX;
-        odd.lettering.groups = vec!["Schild \"vorn\" \\ 箱".into(), String::new()];
-        odd.emphasis.insert("a b.c\t\u{7f}#".into(), 0.25);
-        odd.emphasis.insert(String::new(), 3.0);
+        odd.text.groups = vec!["Schild \"vorn\" \\ 箱".into(), String::new()];
+        odd.density_factor.insert("a b.c\t\u{7f}#".into(), 0.25);
+        odd.density_factor.insert(String::new(), 3.0);
         for brief in PRESETS.iter().map(|preset| (preset.brief)()).chain([Brief::default(), odd]) {
             let text = brief.to_toml();
             assert_eq!(Brief::from_toml(&text), Ok(brief.clone()), "{text}");
@@ -222,10 +222,10 @@ mod tests {
 
     #[test]
     fn what_is_left_out_keeps_its_default() {
-        let brief = Brief::from_toml("[map]\ntiles = 'udim'\nwidth_px = 4096\n[sharing]\nmirrored = 'stop'\n");
+        let brief = Brief::from_toml("[map]\ntiles = 'udim'\nwidth_px = 4096\n[sharing]\nmirrored = 'must-fix'\n");
         let brief = brief.expect("a partial brief");
         assert_eq!((brief.map.width_px, brief.map.height_px, brief.map.tiles), (4096, 2048, Tiles::Udim));
-        assert_eq!((brief.sharing.mirrored, brief.sharing.stacked), (Policy::Stop, Policy::Look));
+        assert_eq!((brief.sharing.mirrored, brief.sharing.stacked), (Policy::MustFix, Policy::Look));
         assert_eq!(Brief::from_toml(""), Ok(Brief::default()));
         assert_eq!(Brief::from_json("{}"), Ok(Brief::default()));
         assert_eq!(Brief::from_toml("[stretch]\nmax_anisotropy = 2\n").map(|b| b.stretch.max_anisotropy), Ok(2.0));
@@ -243,7 +243,7 @@ mod tests {
             ("[map]\nwidth_px = 10.5\n", 2, "expected u32"),
             ("[map]\n\ntiles = \"many\"\n", 3, "`many`"),
             ("[density]\ntarget_px_per_unit = nan\n", 2, "density.target_px_per_unit is NaN"),
-            ("[emphasis]\n\"the lid\" = -1\n", 2, "emphasis.the lid is -1"),
+            ("[density_factor]\n\"the lid\" = -1\n", 2, "density_factor.the lid is -1"),
             ("[map]\nwidth_px = 1\nwidth_px = 2\n", 3, "uplicate"),
             ("[map\n", 1, "."),
         ] {

@@ -93,7 +93,7 @@ impl Held {
         let parts = |parts: &[crate::findings::DensityPart]| {
             let mut names: Vec<(String, u64, f64, f64)> = parts
                 .iter()
-                .map(|part| (part.name.clone(), part.emphasis.to_bits(), part.surface, part.density_px_per_unit))
+                .map(|part| (part.name.clone(), part.density_factor.to_bits(), part.surface, part.density_px_per_unit))
                 .collect();
             // Those equally far from what they should be stand in no order of their own.
             names.sort_by(|a, b| (&a.0, a.1).cmp(&(&b.0, b.1)));
@@ -109,7 +109,7 @@ impl Held {
 
         let (x, y) = (&a.handedness, &b.handedness);
         self.equal("the number of reversed triangles", x.reversed_triangles, y.reversed_triangles);
-        self.equal("the number of turned-over shells", x.turned_over_shells, y.turned_over_shells);
+        self.equal("the number of flipped shells", x.flipped_shells, y.flipped_shells);
         self.equal("the number of folded triangles", x.folded_triangles, y.folded_triangles);
         self.equal("the number of inside-out parts", x.inside_out_parts, y.inside_out_parts);
         self.maybe("the reversed share", x.reversed_share, y.reversed_share, Least::SHARE);
@@ -139,7 +139,7 @@ impl Held {
         self.maybe("the sampling error of seams", x.sampling_error, y.sampling_error, Least::SHARE);
         self.equal("the number of rays", x.rays, y.rays);
 
-        self.maybe("the share for lettering", a.lettering.lettering_share, b.lettering.lettering_share, Least::SHARE);
+        self.maybe("the share for lettering", a.text.text_share, b.text.text_share, Least::SHARE);
         self.equal("the number of shells", a.shells.len(), b.shells.len());
         a.shells.iter().zip(&b.shells).for_each(|(a, b)| self.shell(a, b));
         self.equal("the search for sharing", a.sharing_at_least, b.sharing_at_least);
@@ -160,17 +160,17 @@ impl Held {
         }
         let key = |shell: &Shell| {
             let names = [&shell.object, &shell.group, &shell.material].map(Clone::clone);
-            (shell.id, shell.part, names, shell.faces, shell.turned_over, shell.folded)
+            (shell.id, shell.part, names, shell.faces, shell.flipped, shell.folded)
         };
         self.equal("a shell", key(a), key(b));
         let name = |what: &str| format!("the {what} of shell {}", a.id);
         self.number(&name("surface"), a.surface, b.surface, Least::NONE);
         self.number(&name("area"), a.uv, b.uv, Least::NONE);
         self.maybe(&name("density"), a.density, b.density, Least::NONE);
-        self.maybe(&name("density factor"), a.density_factor, b.density_factor, Least::NONE);
+        self.maybe(&name("density factor"), a.density_ratio, b.density_ratio, Least::NONE);
         self.maybe(&name("anisotropy"), a.anisotropy_median, b.anisotropy_median, Least::NONE);
         self.maybe(&name("share over the limit"), a.share_over, b.share_over, Least::SHARE);
-        self.maybe(&name("share for lettering"), a.lettering_share, b.lettering_share, Least::SHARE);
+        self.maybe(&name("share for lettering"), a.text_share, b.text_share, Least::SHARE);
         // 180 degrees and -180 are the same.
         let near = |tilt: f64| match a.tilt_deg {
             Some(other) if (other - tilt).abs() > 180.0 => tilt + 360f64.copysign(other - tilt),

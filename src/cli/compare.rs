@@ -1,4 +1,4 @@
-//! Compares two versions of a model: what was mended, what is still there and what is new, and the numbers side by side.
+//! Compares two versions of a model: what was fixed, what is still there and what is new, and the numbers side by side.
 
 use std::fmt::Write as _;
 use std::io::{self, Write as _};
@@ -22,7 +22,7 @@ const DIGITS_AFTER: i32 = 9;
 
 /// What to compare, and how to tell it.
 pub struct Order {
-    /// The former version.
+    /// The previous version.
     pub old: PathBuf,
     /// The newer one.
     pub new: PathBuf,
@@ -51,12 +51,12 @@ struct Side<'a> {
     path: String,
     file: &'a File,
     verdict: Verdict,
-    meant_so: usize,
+    intended: usize,
 }
 
 #[derive(Serialize)]
 struct Findings<'a> {
-    mended: Vec<&'a Finding>,
+    fixed: Vec<&'a Finding>,
     still_there: Vec<StillThere<'a>>,
     new: Vec<&'a Finding>,
 }
@@ -76,7 +76,7 @@ struct Row {
     new: Value,
 }
 
-/// Compares, prints, and gives the exit status of the newer version.
+/// Compares, prints, and gives the exit status of the new version.
 pub fn run(order: &Order) -> Result<u8, Trouble> {
     let (brief, review) = brief::with_review(order.brief.as_deref(), order.review.as_deref())?;
     let measured = |path: &Path| {
@@ -107,7 +107,7 @@ pub fn run(order: &Order) -> Result<u8, Trouble> {
     Ok(if new_report.verdict == Verdict::Ready { STATUS_FINE } else { STATUS_NOT_READY })
 }
 
-/// What was decided about the former version counts for what is still there, unless the newer one was decided about itself.
+/// What was decided about the previous version counts for what is still there, unless the newer one was decided about itself.
 fn take_over(comparison: &Comparison, old: &Report, new: &mut Report) {
     let decisions = carried(comparison, &old.findings, &new.findings);
     if decisions.is_empty() || new.findings.iter().any(|finding| finding.decision.is_some()) {
@@ -124,7 +124,7 @@ impl<'a> Told<'a> {
             path,
             file: &report.file,
             verdict: report.verdict,
-            meant_so: report.meant_so,
+            intended: report.intended,
         };
         let pairs = comparison.still_there.iter();
         Self {
@@ -132,7 +132,7 @@ impl<'a> Told<'a> {
             old: side(old_path, old),
             new: side(new_path, new),
             findings: Findings {
-                mended: comparison.mended.iter().map(|&at| &old.findings[at]).collect(),
+                fixed: comparison.fixed.iter().map(|&at| &old.findings[at]).collect(),
                 still_there: pairs
                     .map(|pair| StillThere {
                         change: pair.change,
@@ -152,19 +152,19 @@ impl<'a> Told<'a> {
     }
 
     fn text(&self) -> String {
-        let Findings { mended, still_there, new } = &self.findings;
-        let verdict = |side: &Side| match side.meant_so {
+        let Findings { fixed, still_there, new } = &self.findings;
+        let verdict = |side: &Side| match side.intended {
             0 => side.verdict.text().to_owned(),
-            meant => format!("{}, {meant} meant so", side.verdict.text()),
+            meant => format!("{}, {meant} intended", side.verdict.text()),
         };
         let (old_path, new_path) = (&self.old.path, &self.new.path);
         let mut out = format!("{old_path} ({}) -> {new_path}: {}\n", verdict(&self.old), verdict(&self.new));
         // Writing to a String cannot fail.
-        let _ = writeln!(out, "  {} mended, {} still there, {} new", mended.len(), still_there.len(), new.len());
+        let _ = writeln!(out, "  {} fixed, {} still there, {} new", fixed.len(), still_there.len(), new.len());
         if self.by_box {
             out.push_str("  the boxes differ: places were taken relative to each one's own\n");
         }
-        list(&mut out, "mended", mended, |finding| line(finding, &finding.number.text, ""));
+        list(&mut out, "fixed", fixed, |finding| line(finding, &finding.number.text, ""));
         list(&mut out, "still there", still_there, |StillThere { change, old, new }| {
             let number = match old.number.text == new.number.text {
                 true => new.number.text.clone(),
@@ -198,7 +198,7 @@ fn list<T>(out: &mut String, head: &str, items: &[T], line: impl Fn(&T) -> Strin
 }
 
 fn line(finding: &Finding, number: &str, change: &str) -> String {
-    let meant = if finding.counts() { "" } else { ", meant so" };
+    let meant = if finding.counts() { "" } else { ", intended" };
     let limit = finding.limit.as_ref().map_or_else(String::new, |limit| format!(" (limit {})", limit.text));
     format!("{}  {}: {number}{limit}{change}{meant}; {}", finding.severity.text(), finding.title, finding.place)
 }

@@ -23,7 +23,7 @@ const NUMBERS: [&str; 29] = [
     "density.mean_px_per_unit",
     "density.max_over_min",
     "handedness.reversed_share",
-    "handedness.turned_over_shells",
+    "handedness.flipped_shells",
     "handedness.folded_triangles",
     "handedness.mirrored_share",
     "sharing_at_least",
@@ -38,8 +38,8 @@ const NUMBERS: [&str; 29] = [
     "seams.length_over_diagonal",
     "seams.share_in_front",
     "seams.exposure",
-    "lettering.lettering_share",
-    "meant_so",
+    "text.text_share",
+    "intended",
 ];
 
 /// What stands as the verdict of a file that could not be read.

@@ -68,7 +68,7 @@ Examples:
   gridproof check uploads           the same for every .obj file in a folder
   gridproof check --json *.obj      the same for pipelines: one JSON object a line
   gridproof check a.obj --html a.html   the report as one page with pictures, to read, send or print
-  gridproof compare old.obj new.obj   what was mended, what is still there, what is new
+  gridproof compare old.obj new.obj   what was fixed, what is still there, what is new
   gridproof sheet model.obj --out sheet.svg   the template to paint over
   gridproof picture model.obj --out model.png   a picture of the model with the grid on it
   gridproof brief > class.toml      write a brief, to be changed and used with check --brief
@@ -85,8 +85,8 @@ struct Arguments {
 enum Command {
     /// Check models: are their UVs ready for painting, and if not, why
     #[command(after_help = "\
-The report names what is stretched, turned over, folded, mirrored or overlapping, worst first, each with its number and
-the limit it was held to. Files are read as they stream in, several at once; nothing is written but the table asked for,
+The report names what is stretched, flipped, folded, mirrored or overlapping, worst first, each with its number and
+the limit it was checked against. Files are read as they stream in, several at once; nothing is written but the table asked for,
 and nothing leaves this computer. In folders, names that begin with a dot are passed over, and links to folders.
 
 Exit status:
@@ -111,7 +111,7 @@ Examples:
         /// brief counts where --brief names none
         #[arg(long, value_name = "FILE")]
         review: Option<PathBuf>,
-        /// Print one JSON object a line (schema gridproof-report/1), one for each file
+        /// Print one JSON object a line (schema gridproof-report/2), one for each file
         #[arg(long)]
         json: bool,
         /// Also write the report as an HTML page with pictures, to read, send or print; a folder where there are several
@@ -121,12 +121,12 @@ Examples:
         #[arg(long, value_name = "FILE")]
         csv: Option<PathBuf>,
     },
-    /// Compare two versions of a model: what was mended, what is still there, what is new
+    /// Compare two versions of a model: what was fixed, what is still there, what is new
     #[command(after_help = "\
 Findings are matched by kind, place and the names of their shells; where one version was exported in another unit, places
 are taken relative to its box. Decisions of a review about either file count for findings that are still there.
 
-Exit status, of the newer version:
+Exit status, of the new version:
   0  it is ready
   1  it needs a look or is not ready
   2  a version could not be read, or the brief or the review could not be used
@@ -136,10 +136,10 @@ Examples:
   gridproof compare old.obj new.obj --review 'old review.json'
   gridproof compare --json old.obj new.obj > comparison.json")]
     Compare {
-        /// The former version, an OBJ file
+        /// The previous version, an OBJ file
         #[arg(value_name = "OLD")]
         old: PathBuf,
-        /// The newer version, an OBJ file
+        /// The new version, an OBJ file
         #[arg(value_name = "NEW")]
         new: PathBuf,
         /// Hold both to this brief (TOML, or JSON in a .json file) instead of the default one
@@ -159,7 +159,7 @@ Outlines of all shells at the map's size, seams, and tile borders with their num
 Examples:
   gridproof sheet lantern.obj --out lantern.svg
   gridproof sheet lantern.obj --out lantern.png --ground grid
-  gridproof sheet lantern.obj --out flagged.svg --ground paper --flags --names")]
+  gridproof sheet lantern.obj --out flagged.svg --ground paper --patterns --names")]
     Sheet {
         #[command(flatten)]
         drawing: Drawing,
@@ -169,9 +169,9 @@ Examples:
         /// Draw the edges of faces inside the shells
         #[arg(long)]
         inner_edges: bool,
-        /// Mark what is turned over, folded, shared or stretched with its pattern
+        /// Mark what is flipped, folded, shared or stretched with its pattern
         #[arg(long)]
-        flags: bool,
+        patterns: bool,
         /// Write names on the shells (SVG only)
         #[arg(long)]
         names: bool,
@@ -194,7 +194,7 @@ Examples:
         /// Size of the picture, px
         #[arg(long, value_name = "WxH", default_value = "640x400")]
         size: picture::Size,
-        /// grid, stretch, size, handedness, sharing, seams or lettering [default: the finding's own, or grid]
+        /// grid, stretch, density, flipped, overlaps, seams or text [default: the finding's own, or grid]
         #[arg(long, value_name = "LENS", value_parser = lens)]
         lens: Option<Lens>,
     },
@@ -220,7 +220,7 @@ Examples:
     },
     /// Print a brief, every key explained, to be changed and used with check --brief
     #[command(after_help = "\
-A brief says what a model is held to. Every key may be left out and then takes its default.
+A brief says what a model is checked against. Every key may be left out and then takes its default.
 
 Examples:
   gridproof brief > class.toml
@@ -239,7 +239,7 @@ Examples:
     },
     /// Write the calibrated grid as a PNG
     #[command(after_help = "\
-Each cell holds a circle, which a stretched surface turns into an ellipse; a quill that points up with its barb on the
+Each cell holds a circle, which a stretched surface turns into an ellipse; a pennant that points up with its flag on the
 right, which shows turned and mirrored cells; and its address, column and row from the bottom left.
 
 Examples:
@@ -341,8 +341,8 @@ pub fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let command = arguments.command.unwrap_or(Command::Serve { port: None, site: None });
     let outcome = match command {
-        Command::Sheet { drawing, ground, inner_edges, flags, names, tile } => {
-            let options = SheetOptions { inner_edges, flags, tile, ..SheetOptions::default() };
+        Command::Sheet { drawing, ground, inner_edges, patterns, names, tile } => {
+            let options = SheetOptions { inner_edges, flags: patterns, tile, ..SheetOptions::default() };
             drawing.draw(|file, out, brief| sheet::run(file, out, sheet::Drawn { ground, options, names }, brief))
         }
         Command::Picture { drawing, finding, size, lens } => {

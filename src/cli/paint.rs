@@ -10,7 +10,7 @@ const PLAIN: &str = "\x1b[0m";
 
 /// Words at a line's beginning, or after the first line's colon, and their colour. The longer of two comes first.
 const WORDS: [(&str, &str); 5] =
-    [("not ready", STOP), ("ready", READY), ("stop", STOP), ("look", LOOK), ("note", NOTE)];
+    [("not ready", STOP), ("ready", READY), ("must fix", STOP), ("look", LOOK), ("info", NOTE)];
 
 /// Whether output to `stream` should be coloured: a terminal, and nobody asked for none (https://no-color.org).
 pub fn wanted(stream: &impl IsTerminal) -> bool {
@@ -50,7 +50,7 @@ mod tests {
 
     #[test]
     fn verdict_and_severities_are_coloured_and_nothing_else_changes() {
-        let text = "a: look.obj: not ready\n  stop  drum  1.9\n  looked  at\n\n  12 positions\n";
+        let text = "a: look.obj: not ready\n  must fix  drum  1.9\n  looked  at\n\n  12 positions\n";
         let painted = report(text);
         assert!(
             painted.starts_with("a: look.obj: \x1b[1;31mnot ready\x1b[0m\n  \x1b[1;31mstop\x1b[0m  drum"),

@@ -124,7 +124,7 @@ struct Eye {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-#[expect(dead_code, reason = "read to be held to its shape; only the page draws with it")]
+#[expect(dead_code, reason = "read to be checked against its shape; only the page draws with it")]
 struct Grid {
     cell: Option<u32>,
     words: Option<String>,
@@ -157,8 +157,8 @@ struct Decided {
 #[derive(Deserialize)]
 #[serde(rename_all = "lowercase")]
 enum DecisionKind {
-    Meant,
-    Todo,
+    Intended,
+    ToFix,
 }
 
 fn shape(text: &str) -> Result<Shape, String> {
@@ -212,11 +212,13 @@ impl Shape {
             let at = |key: &str| format!("decisions[{index}].{key}");
             hold(decisions.iter().all(|(other, _)| *other != finding), &at("finding"), "decided once")?;
             let decision = match (kind, reason) {
-                (DecisionKind::Meant, Some(reason)) if written(&reason, MOST_REASON) => Decision::Meant { reason },
-                (DecisionKind::Meant, _) => return Err(format!("{}: has to be 1 to 500 characters", at("reason"))),
-                (DecisionKind::Todo, None) => Decision::Todo,
-                (DecisionKind::Todo, Some(_)) => {
-                    return Err(format!("{}: only what is meant so has one", at("reason")));
+                (DecisionKind::Intended, Some(reason)) if written(&reason, MOST_REASON) => {
+                    Decision::Intended { reason }
+                }
+                (DecisionKind::Intended, _) => return Err(format!("{}: has to be 1 to 500 characters", at("reason"))),
+                (DecisionKind::ToFix, None) => Decision::ToFix,
+                (DecisionKind::ToFix, Some(_)) => {
+                    return Err(format!("{}: only what is intended has one", at("reason")));
                 }
             };
             decisions.push((finding, decision));
@@ -251,8 +253,8 @@ mod tests {
                 "camera": {"eye": [0, 0, 5], "target": [0, 0, 0], "radius": 1.5, "up": "y"}, "lens": "stretch"
             }],
             "decisions": [
-                {"finding": "stretch-3", "kind": "meant", "reason": "a narrow strip"},
-                {"finding": "lettering-Tür", "kind": "todo"}
+                {"finding": "stretch-3", "kind": "intended", "reason": "a narrow strip"},
+                {"finding": "text-Tür", "kind": "to-fix"}
             ]
         })
     }
@@ -266,8 +268,8 @@ mod tests {
         let review = read(&json()).expect("it is a review");
         assert_eq!(review.notes[0].text, "too narrow");
         assert_eq!(review.notes[0].uv, Some([0.5, 0.25]));
-        assert_eq!(review.decisions[0].1, Decision::Meant { reason: "a narrow strip".to_owned() });
-        assert_eq!(review.decisions[1], ("lettering-Tür".to_owned(), Decision::Todo));
+        assert_eq!(review.decisions[0].1, Decision::Intended { reason: "a narrow strip".to_owned() });
+        assert_eq!(review.decisions[1], ("text-Tür".to_owned(), Decision::ToFix));
     }
 
     #[test]
@@ -283,7 +285,7 @@ mod tests {
             ("/notes/0", "barycentric", Value::from(vec![2, 0, -1]), "notes[0].barycentric: has to be three"),
             ("/notes/0/camera", "radius", Value::from(0), "notes[0].camera.radius: has to be above 0"),
             ("/decisions/0", "reason", Value::from(" "), "decisions[0].reason: has to be 1 to 500"),
-            ("/decisions/1", "reason", Value::from("x"), "decisions[1].reason: only what is meant so"),
+            ("/decisions/1", "reason", Value::from("x"), "decisions[1].reason: only what is intended"),
             ("/decisions/1", "finding", Value::from("stretch-3"), "decisions[1].finding: has to be decided once"),
             ("/decisions/1", "kind", Value::from("later"), "decisions[1].kind: unknown variant"),
             ("", "lens", Value::from("rainbow"), "lens: has to be the name of a lens"),

@@ -11,8 +11,8 @@ mod text;
 #[cfg(feature = "pictures")]
 pub use html::{Pictures, html, shots};
 pub use report::{
-    Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, Lettering, Report, SCHEMA,
-    Seams, SharedShells, SheetReport, Shell, Verdict,
+    Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, Report, SCHEMA, Seams,
+    SharedShells, SheetReport, Shell, TextSafety, Verdict,
 };
 pub(crate) use shells::part_label;
 pub use shells::{Names, shell_label};
@@ -31,20 +31,20 @@ use serde::{Deserialize, Serialize};
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Breaks the brief.
-    Stop,
+    MustFix,
     /// A person should decide.
     Look,
     /// Good to know.
-    Note,
+    Info,
 }
 
 impl Severity {
     /// As in the report.
     pub fn text(self) -> &'static str {
         match self {
-            Self::Stop => "stop",
+            Self::MustFix => "must-fix",
             Self::Look => "look",
-            Self::Note => "note",
+            Self::Info => "info",
         }
     }
 }
@@ -56,7 +56,7 @@ pub enum FindingKind {
     /// Faces without uv.
     Unmapped,
     /// Text reads backwards on the whole shell.
-    TurnedOver,
+    Flipped,
     /// Triangles of a shell that lie the other way round.
     Folded,
     /// Anisotropy over the limit.
@@ -64,9 +64,9 @@ pub enum FindingKind {
     /// Texel density off the reference.
     Density,
     /// Same handedness, partly over one another.
-    Crossing,
+    PartialOverlap,
     /// One shell over itself.
-    SelfCrossing,
+    SelfOverlap,
     /// Oppositely handed over one another.
     Mirrored,
     /// Same handedness, exactly over one another.
@@ -96,7 +96,7 @@ pub enum FindingKind {
     /// Seams run where people look.
     Seams,
     /// Letters would not come out right where the brief wants them.
-    Lettering,
+    Text,
 }
 
 impl FindingKind {
@@ -104,12 +104,12 @@ impl FindingKind {
     pub fn code(self) -> &'static str {
         match self {
             Self::Unmapped => "unmapped",
-            Self::TurnedOver => "turned-over",
+            Self::Flipped => "flipped",
             Self::Folded => "folded",
             Self::Stretch => "stretch",
             Self::Density => "density",
-            Self::Crossing => "crossing",
-            Self::SelfCrossing => "self-crossing",
+            Self::PartialOverlap => "partial-overlap",
+            Self::SelfOverlap => "self-overlap",
             Self::Mirrored => "mirrored",
             Self::Stacked => "stacked",
             Self::Outside => "outside",
@@ -124,7 +124,7 @@ impl FindingKind {
             Self::LeftOut => "left-out",
             Self::Tilt => "tilt",
             Self::Seams => "seams",
-            Self::Lettering => "lettering",
+            Self::Text => "text",
         }
     }
 
@@ -132,10 +132,10 @@ impl FindingKind {
     pub fn lens(self) -> &'static str {
         match self {
             Self::Stretch | Self::Collapsed => "stretch",
-            Self::Density => "size",
-            Self::TurnedOver | Self::Folded | Self::InsideOut => "handedness",
-            Self::Crossing | Self::SelfCrossing | Self::Mirrored | Self::Stacked => "sharing",
-            Self::Lettering => "lettering",
+            Self::Density => "density",
+            Self::Flipped | Self::Folded | Self::InsideOut => "flipped",
+            Self::PartialOverlap | Self::SelfOverlap | Self::Mirrored | Self::Stacked => "overlaps",
+            Self::Text => "text",
             Self::Seams => "seams",
             Self::Unmapped
             | Self::Outside
@@ -258,7 +258,7 @@ impl Report {
             handedness: HandednessReport {
                 reversed_triangles: measures.handedness.reversed_triangles,
                 reversed_share: measures.handedness.reversed_share,
-                turned_over_shells: measures.handedness.turned_over.iter().filter(|over| **over).count(),
+                flipped_shells: measures.handedness.flipped.iter().filter(|over| **over).count(),
                 folded_triangles: measures.handedness.folded_triangles,
                 inside_out_parts: measures.handedness.inside_out.iter().filter(|out| **out).count(),
                 mirrored_share: measures.sharing.mirrored_share,
@@ -288,7 +288,7 @@ impl Report {
                 sampling_error: measures.seams.sampling_error,
                 rays: measures.seams.rays,
             },
-            lettering: Lettering { lettering_share: measures.lettering.lettering_share },
+            text: TextSafety { text_share: measures.text.text_share },
             sharing: measures
                 .sharing
                 .pairs
@@ -305,7 +305,7 @@ impl Report {
             shells,
             verdict: Verdict::of(&findings),
             findings,
-            meant_so: 0,
+            intended: 0,
             notes: Vec::new(),
             warnings: document.diagnostics.kept.clone(),
             warning_counts: document.diagnostics.counts.clone(),

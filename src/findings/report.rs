@@ -1,4 +1,4 @@
-//! The report, `gridproof-report/1`: one value that text, JSON and the page all show.
+//! The report, `gridproof-report/2`: one value that text, JSON and the page all show.
 
 use super::{Finding, Severity};
 use crate::brief::Axis;
@@ -10,7 +10,7 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// Version of the report's shape.
-pub const SCHEMA: &str = "gridproof-report/1";
+pub const SCHEMA: &str = "gridproof-report/2";
 
 /// Everything that was found out about one file, held against one brief. Numbers are finite or `None`.
 #[derive(Clone, Debug, Serialize)]
@@ -33,8 +33,8 @@ pub struct Report {
     pub sheet: SheetReport,
     /// Seams.
     pub seams: Seams,
-    /// Lettering.
-    pub lettering: Lettering,
+    /// Where text comes out right.
+    pub text: TextSafety,
     /// Each shell.
     pub shells: Vec<Shell>,
     /// Who shares.
@@ -43,10 +43,10 @@ pub struct Report {
     pub sharing_at_least: bool,
     /// Worst first.
     pub findings: Vec<Finding>,
-    /// The answer, judged without the findings that are meant so.
+    /// The answer, judged without the findings that are intended.
     pub verdict: Verdict,
-    /// How many findings are meant so.
-    pub meant_so: usize,
+    /// How many findings are intended.
+    pub intended: usize,
     /// What people wrote about it.
     pub notes: Vec<Note>,
     /// What was wrong with the file, the first of them.
@@ -56,24 +56,24 @@ pub struct Report {
 }
 
 impl Report {
-    /// Takes over what people decided and wrote, and judges without what is meant so.
+    /// Takes over what people decided and wrote, and judges without what is intended.
     pub fn decide(&mut self, review: Review) {
         let Review { notes, mut decisions } = review;
-        self.meant_so = 0;
+        self.intended = 0;
         for finding in &mut self.findings {
             let decided = decisions.iter().position(|(id, _)| *id == finding.id);
             finding.decision = decided.map(|at| decisions.swap_remove(at).1);
-            self.meant_so += usize::from(!finding.counts());
+            self.intended += usize::from(!finding.counts());
         }
         self.verdict = Verdict::of(&self.findings);
         self.notes = notes;
     }
 
-    /// The verdict, and how many findings were left out of it: `ready, 2 meant so`.
+    /// The verdict, and how many findings were left out of it: `ready, 2 intended`.
     pub fn verdict_text(&self) -> String {
-        match self.meant_so {
+        match self.intended {
             0 => self.verdict.text().to_owned(),
-            meant => [self.verdict.text(), ", ", &meant.to_string(), " meant so"].concat(),
+            meant => [self.verdict.text(), ", ", &meant.to_string(), " intended"].concat(),
         }
     }
 }
@@ -81,7 +81,7 @@ impl Report {
 impl Finding {
     /// Whether it has a say in the verdict.
     pub fn counts(&self) -> bool {
-        !matches!(self.decision, Some(Decision::Meant { .. }))
+        !matches!(self.decision, Some(Decision::Intended { .. }))
     }
 }
 
@@ -139,7 +139,7 @@ pub struct DensityReport {
     pub parts: Vec<DensityPart>,
 }
 
-/// Density of what belongs to one name (or, without any, one part) and has one emphasis.
+/// Density of what belongs to one name (or, without any, one part) and has one density_factor.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DensityPart {
     /// Its object, or else group, or else material, or else `part` and its number.
@@ -149,8 +149,8 @@ pub struct DensityPart {
     /// Of all its shells together.
     pub density_px_per_unit: f64,
     /// Factor on the reference that the brief gives it; 1 where it gives none.
-    pub emphasis: f64,
-    /// density / (reference * emphasis): 1 is as it should be.
+    pub density_factor: f64,
+    /// density / (reference * density_factor): 1 is as it should be.
     pub factor: f64,
 }
 
@@ -160,7 +160,7 @@ pub struct DensityPart {
 pub struct HandednessReport {
     pub reversed_triangles: u32,
     pub reversed_share: Option<f64>,
-    pub turned_over_shells: usize,
+    pub flipped_shells: usize,
     pub folded_triangles: u32,
     pub inside_out_parts: usize,
     pub mirrored_share: Option<f64>,
@@ -232,11 +232,11 @@ pub struct Seams {
     pub rays: usize,
 }
 
-/// Share of all surface that is safe for lettering.
+/// Share of all surface that is safe for text.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[allow(missing_docs)]
-pub struct Lettering {
-    pub lettering_share: Option<f64>,
+pub struct TextSafety {
+    pub text_share: Option<f64>,
 }
 
 /// One shell.
@@ -260,20 +260,20 @@ pub struct Shell {
     pub uv: f64,
     /// px per unit.
     pub density: Option<f64>,
-    /// density / (reference * emphasis): 1 is as it should be; `None` without area.
-    pub density_factor: Option<f64>,
+    /// density / (reference * density_factor): 1 is as it should be; `None` without area.
+    pub density_ratio: Option<f64>,
     /// Median of s1/s2.
     pub anisotropy_median: Option<f64>,
     /// Surface share over the brief's limit.
     pub share_over: Option<f64>,
     /// More than half reversed.
-    pub turned_over: bool,
+    pub flipped: bool,
     /// Triangles that disagree with it.
     pub folded: u32,
     /// Texture-up against world-up, degrees in (-180, 180], counter-clockwise seen from the front.
     pub tilt_deg: Option<f64>,
-    /// Share of its surface that is safe for lettering.
-    pub lettering_share: Option<f64>,
+    /// Share of its surface that is safe for text.
+    pub text_share: Option<f64>,
     /// u0, v0, u1, v1.
     pub bounds_uv: Option<[f64; 4]>,
 }
@@ -306,7 +306,7 @@ pub enum Verdict {
 impl Verdict {
     pub(super) fn of(findings: &[Finding]) -> Self {
         match findings.iter().filter(|finding| finding.counts()).map(|finding| finding.severity).min() {
-            Some(Severity::Stop) => Self::NotReady,
+            Some(Severity::MustFix) => Self::NotReady,
             Some(Severity::Look) => Self::Look,
             _ => Self::Ready,
         }

@@ -102,20 +102,20 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
                 surface: density.surface,
                 uv: density.area_uv,
                 density: density.density,
-                density_factor: measures.density.reference.and_then(|reference| density.factor(reference)),
+                density_ratio: measures.density.reference.and_then(|reference| density.factor(reference)),
                 anisotropy_median: stretch.anisotropy_median,
                 share_over: stretch.share_over,
-                turned_over: measures.handedness.turned_over.get(shell).copied().unwrap_or(false),
+                flipped: measures.handedness.flipped.get(shell).copied().unwrap_or(false),
                 folded: measures.handedness.folded.get(shell).copied().unwrap_or(0),
                 tilt_deg: measures.tilt.shells.get(shell).copied().flatten(),
-                lettering_share: measures.lettering.shells.get(shell).copied().flatten(),
+                text_share: measures.text.shells.get(shell).copied().flatten(),
                 bounds_uv: bounds[shell].map(|(low, high)| [low.x, low.y, high.x, high.y]),
             }
         })
         .collect()
 }
 
-/// Density by name and emphasis, the furthest from 1 in octaves first; only what has area on surface and sheet.
+/// Density by name and density factor, the furthest from 1 in octaves first; only what has area on surface and sheet.
 pub(super) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]) -> Vec<DensityPart> {
     let Some(reference) = measures.density.reference.filter(|reference| *reference > 0.0) else { return Vec::new() };
     let name_of = |row: &Shell| part_label(row).map_or_else(|| format!("part {}", row.part), str::to_owned);
@@ -123,19 +123,19 @@ pub(super) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]
     let named = told.map(|(shell, row)| (name_of(row), shell)).collect();
     // Bits of positive numbers are in the order of the numbers.
     let compare = |a: &(String, &ShellDensity), b: &(String, &ShellDensity)| {
-        a.0.cmp(&b.0).then(a.1.emphasis.to_bits().cmp(&b.1.emphasis.to_bits()))
+        a.0.cmp(&b.0).then(a.1.density_factor.to_bits().cmp(&b.1.density_factor.to_bits()))
     };
     let named = packed::ordered(named, compare);
     let parts: Vec<DensityPart> = named
         .chunk_by(|a, b| compare(a, b).is_eq())
         .filter_map(|same| {
-            let (name, emphasis) = (same[0].0.clone(), same[0].1.emphasis);
+            let (name, density_factor) = (same[0].0.clone(), same[0].1.density_factor);
             let (surface, area_uv) = same
                 .iter()
                 .fold((0.0, 0.0), |(surface, area_uv), (_, shell)| (surface + shell.surface, area_uv + shell.area_uv));
             let density = density(area_uv, surface, brief.map)?;
-            let factor = density / (reference * emphasis);
-            Some(DensityPart { name, surface, density_px_per_unit: density, emphasis, factor })
+            let factor = density / (reference * density_factor);
+            Some(DensityPart { name, surface, density_px_per_unit: density, density_factor, factor })
         })
         .collect();
     let off = |part: &DensityPart| part.factor.log2().abs();

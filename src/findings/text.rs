@@ -1,7 +1,7 @@
 //! The report as plain text, for a terminal or a message.
 //!
 //! First what a person asks: which file, ready or not, and the worst findings with what to do about them; then the other
-//! findings, a line each; those that are meant so, and why; then notes; then the key numbers; then what was wrong with the
+//! findings, a line each; those that are intended, and why; then notes; then the key numbers; then what was wrong with the
 //! file's text.
 
 use super::{Finding, Report, Severity};
@@ -29,8 +29,8 @@ pub fn text(path: &str, report: &Report) -> String {
         let _ = writeln!(out, "  {}; {}", headline(finding), place(finding));
     }
     for finding in meant {
-        let _ = writeln!(out, "  meant so  {}; {}", measured(finding), place(finding));
-        if let Some(Decision::Meant { reason }) = &finding.decision {
+        let _ = writeln!(out, "  intended  {}; {}", measured(finding), place(finding));
+        if let Some(Decision::Intended { reason }) = &finding.decision {
             write_quoted(&mut out, reason);
         }
     }
@@ -56,7 +56,7 @@ pub fn text(path: &str, report: &Report) -> String {
 
 /// How many findings of each severity, in brackets.
 fn tally(findings: &[Finding]) -> String {
-    let words = [(Severity::Stop, "to mend"), (Severity::Look, "to look at"), (Severity::Note, "to note")];
+    let words = [(Severity::MustFix, "must fix"), (Severity::Look, "look"), (Severity::Info, "info")];
     let parts: Vec<String> = words
         .iter()
         .map(|(severity, word)| {
@@ -69,7 +69,7 @@ fn tally(findings: &[Finding]) -> String {
 }
 
 fn headline(finding: &Finding) -> String {
-    let todo = if finding.decision == Some(Decision::Todo) { ", to do" } else { "" };
+    let todo = if finding.decision == Some(Decision::ToFix) { ", to do" } else { "" };
     format!("{}  {}{todo}", finding.severity.text(), measured(finding))
 }
 
@@ -129,7 +129,7 @@ pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
         ("padding to border, px", number(sheet.padding_border_px)),
         ("seams seen from the front", share(report.seams.share_in_front)),
         ("exposure of the seams", share(report.seams.exposure)),
-        ("safe for lettering", share(report.lettering.lettering_share)),
+        ("safe for text", share(report.text.text_share)),
     ]
 }
 
@@ -168,13 +168,13 @@ mod tests {
         };
         report.decide(Review {
             notes: vec![note],
-            decisions: vec![(meant, Decision::Meant { reason: "a narrow strip".to_owned() })],
+            decisions: vec![(meant, Decision::Intended { reason: "a narrow strip".to_owned() })],
         });
         let told = text("x.obj", &report);
-        let expected = format!("x.obj: {}, 1 meant so", report.verdict.text());
+        let expected = format!("x.obj: {}, 1 intended", report.verdict.text());
         assert!(told.starts_with(&expected), "{told}");
         let title = &report.findings[0].title;
-        assert!(told.contains(&format!("\n  meant so  {title}: ")), "{told}");
+        assert!(told.contains(&format!("\n  intended  {title}: ")), "{told}");
         assert!(told.contains("\n        | a narrow strip\n"), "{told}");
         assert!(told.contains("\n  note 1 on shell 0\n        | first line\n        | second  [31m\n"), "{told}");
         assert_eq!(told.matches(title.as_str()).count(), 1, "it is not told as a fault too: {told}");
@@ -192,9 +192,9 @@ mod tests {
         }
         let told = told(&obj);
         let first = told.lines().next().unwrap_or_default();
-        assert!(first.starts_with("class/x.obj: not ready (10 to mend, "), "{told}");
+        assert!(first.starts_with("class/x.obj: not ready (10 must fix, "), "{told}");
         let lines: Vec<&str> = told.lines().skip(1).collect();
-        let severity = |line: &str| ["  stop  ", "  look  ", "  note  "].iter().any(|sign| line.starts_with(sign));
+        let severity = |line: &str| ["  must fix  ", "  look  ", "  info  "].iter().any(|sign| line.starts_with(sign));
         assert!((0..9).all(|index| severity(lines[index]) == (index % 3 == 0)), "{told}");
         let others = lines[9..].iter().take_while(|line| severity(line)).count();
         assert!(others >= 7 && lines[9..9 + others].iter().all(|line| line.contains("; ")), "{told}");

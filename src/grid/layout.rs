@@ -11,7 +11,7 @@ pub const BLOCK_CELLS: u32 = 8;
 pub const PAPER_TINTS: [[u8; 3]; 4] = [[0xFB, 0xF7, 0xEC], [0xEF, 0xE9, 0xDA], [0xE6, 0xEC, 0xEB], [0xF2, 0xEB, 0xE4]];
 /// The circles' colour, sRGB.
 pub const RING: [u8; 3] = [0x2F, 0x5D, 0x73];
-/// The ink of rules, quills and figures, sRGB.
+/// The ink of rules, pennants and figures, sRGB.
 pub const INK: [u8; 3] = [0x17, 0x26, 0x3B];
 
 /// A length of the sheet in 64ths of a cell.

@@ -26,8 +26,8 @@ const ADDRESS_NUDGE: f64 = 0.25 / 64.0;
 const ADDRESS_PHASES: i32 = 8;
 /// Sub-pixel places of the letters of words along x.
 const WORD_PHASES: f64 = 4.0;
-/// Where quill and address stand in a cell, (left, bottom, right, top), cells; words clear what they touch of them.
-const QUILL_BOX: [f64; 4] = [0.4, 0.37, 0.71, 0.86];
+/// Where pennant and address stand in a cell, (left, bottom, right, top), cells; words clear what they touch of them.
+const PENNANT_BOX: [f64; 4] = [0.4, 0.37, 0.71, 0.86];
 const ADDRESS_BOX: [f64; 4] = [0.2, 0.17, 0.8, 0.35];
 /// The box that stands for a missing letter, em: side bearing, width, line.
 const BOX: (f64, f64, f64) = (0.07, 0.46, 0.06);
@@ -321,7 +321,7 @@ impl WordSheet {
         first..last as u32
     }
 
-    /// What the words leave of the cells of one row: (quill, address) each.
+    /// What the words leave of the cells of one row: (pennant, address) each.
     pub fn kept(&self, row: u32, kept: &mut Vec<(bool, bool)>) {
         kept.clear();
         kept.resize(self.columns as usize, (true, true));
@@ -331,7 +331,7 @@ impl WordSheet {
             let base = f64::from(self.baseline(line)) - foot;
             let (low, high) = (base - text.below, base + text.above);
             let rows = |part: [f64; 4]| low < part[3] && high > part[1];
-            let (over_quill, over_address) = (rows(QUILL_BOX), rows(ADDRESS_BOX));
+            let (over_quill, over_address) = (rows(PENNANT_BOX), rows(ADDRESS_BOX));
             if !over_quill && !over_address {
                 continue;
             }
@@ -340,7 +340,7 @@ impl WordSheet {
                 for column in left.floor().max(0.0) as usize..(right.ceil().max(0.0) as usize).min(kept.len()) {
                     let at = column as f64;
                     let columns = |part: [f64; 4]| left < at + part[2] && right > at + part[0];
-                    kept[column].0 &= !(over_quill && columns(QUILL_BOX));
+                    kept[column].0 &= !(over_quill && columns(PENNANT_BOX));
                     kept[column].1 &= !(over_address && columns(ADDRESS_BOX));
                 }
             }

@@ -2,7 +2,7 @@
 //!
 //! One generator for the stage's texture, the sheet and the PNG. Every cell carries the same four things: fine rules, an
 //! inscribed circle (under any mapping it becomes Tissot's ellipse: its axes are the stretch, its size the density), a
-//! quill (a stem that points up the sheet with one barb on its right, so that turned, tilted and mirrored cells cannot
+//! pennant (a stem that points up the sheet with one flag on its right, so that turned, tilted and mirrored cells cannot
 //! pass for right ones) and its address, column·row, counted from the sheet's bottom left. Blocks of 8 x 8 cells
 //! alternate four paper tints and are bordered by heavier rules with quarter ticks.
 //!
@@ -42,7 +42,7 @@ pub use painter::Painter;
 
 /// Side of a cell, map px, where nobody chose: 32 cells across a 2048 px map, and the address still reads.
 pub const DEFAULT_CELL_PX: u32 = 64;
-/// Least side of a cell, map px: below, neither quill nor circle is more than a smudge.
+/// Least side of a cell, map px: below, neither pennant nor circle is more than a smudge.
 pub const MIN_CELL_PX: u32 = 16;
 /// Greatest side of a cell, map px: above, a large map has too few cells to compare.
 pub const MAX_CELL_PX: u32 = 1024;

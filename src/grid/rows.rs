@@ -1,6 +1,6 @@
 //! Paints the sheet one row of pixels at a time, any row at any time.
 //!
-//! Layers from below: paper, circle, ink (rules, ticks, quill, lettering). Each is a coverage; they are mixed in linear
+//! Layers from below: paper, circle, ink (rules, ticks, pennant, lettering). Each is a coverage; they are mixed in linear
 //! light and only then turned into codes.
 
 use super::GridOptions;
@@ -10,7 +10,7 @@ use super::layout::{
 };
 use super::lettering::{Addresses, WordSheet};
 use super::light::LIGHT;
-use super::shapes::{FULL, SUBLINES, Spans, UNITS, add_span, band, bands, quill, ring};
+use super::shapes::{FULL, SUBLINES, Spans, UNITS, add_span, band, bands, pennant, ring};
 
 /// Weight of the circle in a cell that words run through, of 256: still there to be measured by, but behind.
 const RING_BEHIND_WORDS: i32 = 84;
@@ -31,7 +31,7 @@ pub(super) struct RowPainter {
     /// What words leave of the row of cells named, and its number.
     kept: (Option<u32>, Vec<(bool, bool)>),
     ring_edges: Vec<i32>,
-    quill_edges: Vec<i32>,
+    pennant_edges: Vec<i32>,
     letters: Vec<u8>,
 }
 
@@ -104,7 +104,7 @@ impl RowPainter {
             ink_colour: LIGHT.decode_all(INK),
             kept: (None, vec![(true, true); lattice.cells()[0] as usize]),
             ring_edges: vec![0; width as usize + 1],
-            quill_edges: vec![0; width as usize + 1],
+            pennant_edges: vec![0; width as usize + 1],
             letters: vec![0; width as usize],
         }
     }
@@ -137,15 +137,15 @@ impl RowPainter {
 
     fn draw_shapes(&mut self, y: u32) {
         self.ring_edges.fill(0);
-        self.quill_edges.fill(0);
+        self.pennant_edges.fill(0);
         let rows = self.lattice.cells()[1];
         for subline in 0..SUBLINES {
             let down = f64::from(y) + (f64::from(subline) + 0.5) / f64::from(SUBLINES);
             let up = (f64::from(self.height) - down) / self.cell[1];
             // Not negative: the line lies inside the texture.
             let row = (up.floor() as u32).min(rows - 1);
-            let (ring, quill) = (ring(up - f64::from(row)), quill(up - f64::from(row)));
-            if ring[0].is_none() && quill[0].is_none() {
+            let (ring, pennant) = (ring(up - f64::from(row)), pennant(up - f64::from(row)));
+            if ring[0].is_none() && pennant[0].is_none() {
                 continue;
             }
             self.keep_up_with_words(row);
@@ -160,7 +160,7 @@ impl RowPainter {
                 let whole = keeps_quill && keeps_address;
                 place(&mut self.ring_edges, &ring, left, if whole { UNITS } else { RING_BEHIND_WORDS });
                 if keeps_quill {
-                    place(&mut self.quill_edges, &quill, left, UNITS);
+                    place(&mut self.pennant_edges, &pennant, left, UNITS);
                 }
             }
         }
@@ -197,10 +197,10 @@ impl RowPainter {
         let tints: [[f32; 3]; 2] = [0, 1].map(|odd| mix(self.paper[odd], self.paper[odd + 2], odd_row));
         let codes = tints.map(|tint| tint.map(|channel| light.encode(channel)));
         let ticks = across.has_ticks();
-        let (mut ring, mut quill) = (0, 0);
+        let (mut ring, mut pennant) = (0, 0);
         for (x, pixel) in line.chunks_exact_mut(4).enumerate().take(self.width as usize) {
             ring += self.ring_edges[x];
-            quill += self.quill_edges[x];
+            pennant += self.pennant_edges[x];
             let column = self.columns[x];
             let mut ink = over(column.rules, across.rules);
             if ticks {
@@ -210,8 +210,8 @@ impl RowPainter {
                     + column.on_half * across.by_half;
                 ink = over(ink, tick.min(1.0) * HEAVY_STRENGTH);
             }
-            if quill > 0 {
-                ink = over(ink, quill as f32 / FULL as f32);
+            if pennant > 0 {
+                ink = over(ink, pennant as f32 / FULL as f32);
             }
             if self.letters[x] > 0 {
                 ink = over(ink, f32::from(self.letters[x]) / 255.0);

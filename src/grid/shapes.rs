@@ -31,40 +31,40 @@ pub(super) fn ring(y: f64) -> Spans {
     }
 }
 
-/// Left edge of the quill's stem.
+/// Left edge of the pennant's stem.
 pub(super) const STEM_LEFT: f64 = 26.0 / 64.0;
-/// Right edge of the quill's stem.
+/// Right edge of the pennant's stem.
 pub(super) const STEM_RIGHT: f64 = 30.0 / 64.0;
 /// Foot of the stem.
-pub(super) const QUILL_FOOT: f64 = 24.0 / 64.0;
+pub(super) const PENNANT_FOOT: f64 = 24.0 / 64.0;
 /// The tip, at the stem's left edge.
-pub(super) const QUILL_TIP: f64 = 55.0 / 64.0;
-/// How far the barb reaches to the right of the stem's left edge.
-const BARB_REACH: f64 = 19.0 / 64.0;
-/// Height of the barb's point.
-const BARB_POINT: f64 = 35.0 / 64.0;
-/// Height at which the barb's underside meets the stem.
-const BARB_ROOT: f64 = 38.0 / 64.0;
-/// How far the barb's outer edge bulges from a straight one, 0 (straight) to 1.
-const BARB_BULGE: f64 = 0.4;
+pub(super) const PENNANT_TIP: f64 = 55.0 / 64.0;
+/// How far the flag reaches to the right of the stem's left edge.
+const FLAG_REACH: f64 = 19.0 / 64.0;
+/// Height of the flag's point.
+const FLAG_POINT: f64 = 35.0 / 64.0;
+/// Height at which the flag's underside meets the stem.
+const FLAG_ROOT: f64 = 38.0 / 64.0;
+/// How far the flag's outer edge bulges from a straight one, 0 (straight) to 1.
+const FLAG_BULGE: f64 = 0.4;
 
-/// The quill at height `y` (cells) of its cell: a stem whose left edge runs straight to the tip, and one solid barb that
+/// The pennant at height `y` (cells) of its cell: a stem whose left edge runs straight to the tip, and one solid flag that
 /// falls away from the tip to the right and is cut back below. Nearly all its weight is up and to the right of the stem,
 /// so that even as a smudge of four pixels it tells up from down and left from right.
-pub(super) fn quill(y: f64) -> Spans {
-    if !(QUILL_FOOT..QUILL_TIP).contains(&y) {
+pub(super) fn pennant(y: f64) -> Spans {
+    if !(PENNANT_FOOT..PENNANT_TIP).contains(&y) {
         return [None, None];
     }
-    if y < BARB_POINT {
+    if y < FLAG_POINT {
         return [Some((STEM_LEFT, STEM_RIGHT)), None];
     }
-    let fall = (QUILL_TIP - y) / (QUILL_TIP - BARB_POINT);
-    let outer = STEM_LEFT + BARB_REACH * fall * (1.0 + BARB_BULGE * (1.0 - fall));
-    if y >= BARB_ROOT {
+    let fall = (PENNANT_TIP - y) / (PENNANT_TIP - FLAG_POINT);
+    let outer = STEM_LEFT + FLAG_REACH * fall * (1.0 + FLAG_BULGE * (1.0 - fall));
+    if y >= FLAG_ROOT {
         return [Some((STEM_LEFT, outer)), None];
     }
-    let cut = (BARB_ROOT - y) / (BARB_ROOT - BARB_POINT);
-    let under = STEM_RIGHT + (STEM_LEFT + BARB_REACH - STEM_RIGHT) * cut;
+    let cut = (FLAG_ROOT - y) / (FLAG_ROOT - FLAG_POINT);
+    let under = STEM_RIGHT + (STEM_LEFT + FLAG_REACH - STEM_RIGHT) * cut;
     [Some((STEM_LEFT, STEM_RIGHT)), (under < outer).then_some((under, outer))]
 }
 
@@ -156,14 +156,14 @@ mod tests {
         let steps = 4096;
         for step in 0..steps {
             let y = (f64::from(step) + 0.5) / f64::from(steps);
-            for (from, to) in quill(y).into_iter().flatten() {
+            for (from, to) in pennant(y).into_iter().flatten() {
                 assert!(from < to);
                 for x in [from, to] {
                     assert!((x - 0.5).hypot(y - 0.5) < RING_RADII.0);
                 }
                 mass += to - from;
                 right += (to - from) * (f64::midpoint(from, to) - STEM_LEFT);
-                up += (to - from) * (y - f64::midpoint(QUILL_FOOT, QUILL_TIP));
+                up += (to - from) * (y - f64::midpoint(PENNANT_FOOT, PENNANT_TIP));
             }
         }
         assert!(right / mass > 0.07, "{}", right / mass);

@@ -98,7 +98,7 @@ fn cell_at_agrees_with_the_lattice() {
 fn the_barb_is_right_of_the_stem_and_up_at_every_size() {
     for (texture, side) in [(1024, 64), (512, 32), (256, 16), (128, 8)] {
         let picture = paint(&GridOptions::new(1024, 1024), texture, texture);
-        // A cell away from block borders; the address, below the quill, is the same distance from both sides.
+        // A cell away from block borders; the address, below the pennant, is the same distance from both sides.
         let cell = cell_of(&picture, 3, 3, side);
         let paper = darkness(PAPER_TINTS[0]);
         let (mut left, mut right, mut up, mut down) = (0.0, 0.0, 0.0, 0.0);

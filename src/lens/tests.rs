@@ -29,7 +29,7 @@ fn no_stretch_has_no_hue() {
 /// ColorBrewer PuOr, 11 steps, computed with matplotlib 3.11.2.
 #[test]
 fn size_is_puor_with_a_neutral_middle() {
-    let scale = Lens::Size.scale();
+    let scale = Lens::Density.scale();
     for (step, &expected) in PUOR.iter().enumerate() {
         let at = step as f32 * 25.5;
         if at.fract() == 0.0 {
@@ -54,10 +54,10 @@ fn stretch_darkens_steadily() {
 
 #[test]
 fn kinds_are_bands_in_the_order_named() {
-    let scale = Lens::Handedness.scale();
-    assert_eq!([scale[0], scale[128], scale[255]], [PAPER, TURNED_OVER, FOLDED]);
-    let scale = Lens::Sharing.scale();
-    assert_eq!([scale[0], scale[64], scale[128], scale[255]], [PAPER, MIRRORED, STACKED, CROSSING]);
+    let scale = Lens::Flipped.scale();
+    assert_eq!([scale[0], scale[128], scale[255]], [PAPER, FLIPPED, FOLDED]);
+    let scale = Lens::Overlaps.scale();
+    assert_eq!([scale[0], scale[64], scale[128], scale[255]], [PAPER, MIRRORED, STACKED, PARTIAL_OVERLAP]);
 }
 
 #[test]
@@ -66,10 +66,10 @@ fn positions_run_from_end_to_end() {
     assert_eq!(Lens::Stretch.position(2.0), Some(0.5));
     assert_eq!(Lens::Stretch.position(f32::INFINITY), Some(1.0));
     assert_eq!(Lens::Stretch.position(f32::NAN), None);
-    assert_eq!(Lens::Size.position(0.0), Some(0.5));
-    assert_eq!(Lens::Size.position(-9.0), Some(0.0));
-    assert_eq!(Lens::Size.position(1.0), Some(0.75));
-    assert_eq!(Lens::Sharing.position(1.0), None);
+    assert_eq!(Lens::Density.position(0.0), Some(0.5));
+    assert_eq!(Lens::Density.position(-9.0), Some(0.0));
+    assert_eq!(Lens::Density.position(1.0), Some(0.75));
+    assert_eq!(Lens::Overlaps.position(1.0), None);
 }
 
 #[test]
@@ -129,7 +129,7 @@ fn a_texel_comes_back_as_it_went() {
         direction: Some(0.75),
         tilt_deg: Some(-90.0),
         shell: Some(0xFF_FFFE),
-        flags: flag::MAPPED | flag::FOLDED | flag::CROSSING,
+        flags: flag::MAPPED | flag::FOLDED | flag::PARTIAL_OVERLAP,
         chevron: Some(-0.5),
         state: state::MEASURED | state::OFF_DENSITY,
     };

@@ -2,11 +2,11 @@
 //!
 //! density = sqrt(sum |uv area| * W * H / sum surface) over mapped triangles. `None` without mapped surface. Linear.
 //!
-//! What a shell is held against is the reference times its emphasis e (`emphasis`). The reference is the brief's target,
-//! or else the mean that the model would have without emphasis: each shell's uv area divided by e squared, since e scales
+//! What a shell is held against is the reference times its density_factor e (`density_factor`). The reference is the brief's target,
+//! or else the mean that the model would have without density factors: each shell's uv area divided by e squared, since e scales
 //! lengths. So a part that is meant to stand out, and does, moves nothing else.
 
-use super::emphasis::shell_emphasis;
+use super::density_factor::shell_density_factors;
 use super::triangles::TriangleMeasures;
 use crate::brief::{Brief, Map};
 use crate::model::Model;
@@ -23,20 +23,20 @@ pub struct ShellDensity {
     /// Holds a triangle with area on surface and sheet.
     pub has_regular: bool,
     /// Factor on the reference, > 0.
-    pub emphasis: f64,
+    pub density_factor: f64,
 }
 
 impl Default for ShellDensity {
     fn default() -> Self {
-        Self { surface: 0.0, area_uv: 0.0, density: None, has_regular: false, emphasis: 1.0 }
+        Self { surface: 0.0, area_uv: 0.0, density: None, has_regular: false, density_factor: 1.0 }
     }
 }
 
 impl ShellDensity {
-    /// density / (reference * emphasis), > 0: 1 is as it should be. `None` without area on surface and sheet.
+    /// density / (reference * density_factor), > 0: 1 is as it should be. `None` without area on surface and sheet.
     pub fn factor(&self, reference: f64) -> Option<f64> {
         let density = self.density.filter(|density| self.has_regular && *density > 0.0 && reference > 0.0)?;
-        Some(density / (reference * self.emphasis))
+        Some(density / (reference * self.density_factor))
     }
 }
 
@@ -57,15 +57,15 @@ pub struct Density {
     pub max_shell: Option<f64>,
     /// max / min.
     pub max_over_min: Option<f64>,
-    /// What sizes are held against: the brief's target, or else the mean without emphasis.
+    /// What sizes are held against: the brief's target, or else the mean without density factors.
     pub reference: Option<f64>,
 }
 
 /// Whole model and shells.
 pub fn measure_density(model: &Model, triangles: &TriangleMeasures, brief: &Brief) -> (Density, Vec<ShellDensity>) {
-    let mut shells: Vec<ShellDensity> = shell_emphasis(model, &brief.emphasis)
+    let mut shells: Vec<ShellDensity> = shell_density_factors(model, &brief.density_factor)
         .into_iter()
-        .map(|emphasis| ShellDensity { emphasis, ..ShellDensity::default() })
+        .map(|density_factor| ShellDensity { density_factor, ..ShellDensity::default() })
         .collect();
     for triangle in 0..model.triangle_count() {
         let Some(shell) = model.shell_of(triangle) else { continue };
@@ -82,7 +82,7 @@ pub fn measure_density(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         density(shells.iter().map(area_uv).sum(), surface, brief.map).filter(|d| *d > 0.0)
     };
     let mean = mean_of(&|shell| shell.area_uv);
-    let plain_mean = mean_of(&|shell| shell.area_uv / (shell.emphasis * shell.emphasis));
+    let plain_mean = mean_of(&|shell| shell.area_uv / (shell.density_factor * shell.density_factor));
     let (min_shell, max_shell) = shells
         .iter()
         .filter(|shell| shell.has_regular)

@@ -1,7 +1,7 @@
-//! Which way round: reversed, turned over, folded, inside out.
+//! Which way round: reversed, flipped, folded, inside out.
 //!
 //! Front is the face's winding. A part is *inside out* when the file's normals disagree with the winding on most of the
-//! area that has normals; its handedness is then judged by the normals. A shell is *turned over* when more than half of
+//! area that has normals; its handedness is then judged by the normals. A shell is *flipped* when more than half of
 //! its uv area is reversed; triangles that disagree with their shell are *folded*.
 
 use super::triangles::{TriangleMeasures, state};
@@ -14,7 +14,7 @@ use glam::DVec3;
 #[derive(Clone, Debug, Default)]
 pub struct Handedness {
     /// Per shell.
-    pub turned_over: Vec<bool>,
+    pub flipped: Vec<bool>,
     /// Per shell, number of folded triangles.
     pub folded: Vec<u32>,
     /// Per part.
@@ -51,12 +51,12 @@ pub fn measure_handedness(model: &Model, triangles: &mut TriangleMeasures) -> Ha
         }
     }
     result.reversed_share = (mapped_surface > 0.0).then(|| reversed_surface / mapped_surface);
-    result.turned_over = reversed_uv.iter().zip(&all_uv).map(|(&reversed, &all)| reversed > all / 2.0).collect();
+    result.flipped = reversed_uv.iter().zip(&all_uv).map(|(&reversed, &all)| reversed > all / 2.0).collect();
     result.folded = vec![0; shells];
     for triangle in 0..count {
         let Some(shell) = model.shell_of(triangle) else { continue };
         if !triangles.is(triangle, state::COLLAPSED_UV)
-            && triangles.is_reversed(triangle) != result.turned_over[shell as usize]
+            && triangles.is_reversed(triangle) != result.flipped[shell as usize]
         {
             triangles.state[triangle] |= state::FOLDED;
             result.folded[shell as usize] += 1;

@@ -39,7 +39,7 @@ impl Histogram {
         let end = f64::from(ANISOTROPY_AT_END);
         let (lo, hi, log, limits) = match lens {
             Lens::Stretch => (1.0, end, true, vec![brief.stretch.max_anisotropy]),
-            Lens::Size => (-OCTAVES_SHOWN, OCTAVES_SHOWN, false, vec![-tolerance, tolerance]),
+            Lens::Density => (-OCTAVES_SHOWN, OCTAVES_SHOWN, false, vec![-tolerance, tolerance]),
             Lens::Seams => (0.0, 1.0, false, Vec::new()),
             _ => return None,
         };

@@ -6,12 +6,11 @@ mod box_tree;
 mod convex;
 mod cover;
 pub mod density;
+pub mod density_factor;
 mod distinct;
-pub mod emphasis;
 pub mod handedness;
 pub mod histogram;
 pub mod jacobian;
-pub mod lettering;
 mod mirrored;
 mod occlusion;
 mod outline;
@@ -25,6 +24,7 @@ mod segment;
 pub mod sharing;
 pub mod sheet;
 pub mod stretch;
+pub mod text_safety;
 mod tiles;
 pub mod tilt;
 pub mod triangles;
@@ -35,12 +35,12 @@ use crate::model::Model;
 use crate::parallel;
 use density::{Density, ShellDensity, measure_density};
 use handedness::{Handedness, measure_handedness};
-use lettering::{Lettering, measure_lettering};
 use padding::{Limits, Padding, measure_padding};
 use seams::{Seams, measure_seams};
 use sharing::{Shares, Sharing, measure_sharing};
 use sheet::{Sheet, SheetInput, measure_sheet};
 use stretch::{ShellStretch, Stretch, measure_stretch};
+use text_safety::{TextSafety, measure_text_safety};
 use tilt::{Tilt, measure_tilt};
 use triangles::TriangleMeasures;
 
@@ -99,7 +99,7 @@ pub struct Measures {
     /// Distances between shells and to the border; its triangles run over [`Measures::mapped_triangle`] too.
     pub padding: Padding,
     /// Whole model and shells.
-    pub lettering: Lettering,
+    pub text: TextSafety,
     /// Who sees the seams.
     pub seams: Seams,
     /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are.
@@ -162,7 +162,7 @@ impl Measures {
                 self.with_sheet_input(model, brief, |this, input| {
                     this.sharing = measure_sharing(input, &this.sheet);
                 });
-                self.lettering = measure_lettering(model, self, brief);
+                self.text = measure_text_safety(model, self, brief);
             }
             Stage::Padding => {
                 self.with_sheet_input(model, brief, |this, input| {
@@ -235,11 +235,11 @@ impl Measures {
         if self.mapped.is_empty() { index } else { self.mapped[index as usize] }
     }
 
-    /// The density that a shell's triangles are held against, px per unit: the reference times the emphasis of its shell.
+    /// The density that a shell's triangles are held against, px per unit: the reference times the density_factor of its shell.
     pub fn reference_of(&self, shell: Option<u32>) -> Option<f64> {
-        let emphasis =
-            shell.and_then(|shell| self.shell_density.get(shell as usize)).map_or(1.0, |shell| shell.emphasis);
-        self.density.reference.map(|reference| reference * emphasis)
+        let density_factor =
+            shell.and_then(|shell| self.shell_density.get(shell as usize)).map_or(1.0, |shell| shell.density_factor);
+        self.density.reference.map(|reference| reference * density_factor)
     }
 
     /// With whom a triangle of the model shares; nobody before [`Stage::Sharing`] and where unmapped.

@@ -133,7 +133,7 @@ mod tests {
 
     #[test]
     fn a_crease_is_part_of_the_outline_once() {
-        // Both on the same side of the edge 1-2, one of them turned over.
+        // Both on the same side of the edge 1-2, one of them flipped.
         assert_eq!(ends(&[[0, 1, 2], [1, 4, 2]], &[0, 0]), [(0, 1, 0), (0, 2, 0), (1, 2, 0), (1, 4, 1), (2, 4, 1)]);
     }
 

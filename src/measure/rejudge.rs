@@ -4,8 +4,8 @@
 //! has changed; limits that are merely counted against are taken again at once, in one or two passes over the triangles.
 
 use super::density::measure_density;
-use super::lettering::measure_lettering;
 use super::stretch::hold_stretch;
+use super::text_safety::measure_text_safety;
 use super::tilt::measure_tilt;
 use super::{Measures, Stage};
 use crate::brief::{Brief, Map};
@@ -39,7 +39,9 @@ impl Measures {
                 let limit = new.stretch.max_anisotropy;
                 hold_stretch(model, &self.triangles, limit, &mut self.stretch, &mut self.shell_stretch);
             }
-            if old.density.target_px_per_unit != new.density.target_px_per_unit || old.emphasis != new.emphasis {
+            if old.density.target_px_per_unit != new.density.target_px_per_unit
+                || old.density_factor != new.density_factor
+            {
                 (self.density, self.shell_density) = measure_density(model, &self.triangles, new);
             }
             if old.tilt != new.tilt {
@@ -47,10 +49,10 @@ impl Measures {
             }
         }
         // Before sharing was looked for there are no shares of lettering, and its stage takes them.
-        let lettered = self.lettering.shells.len() == model.topology.shell_count as usize;
+        let lettered = self.text.shells.len() == model.topology.shell_count as usize;
         let safe_changes = old.tilt != new.tilt || old.stretch.max_anisotropy != new.stretch.max_anisotropy;
         if taken && lettered && safe_changes && !stale.contains(&Stage::Sharing) {
-            self.lettering = measure_lettering(model, self, new);
+            self.text = measure_text_safety(model, self, new);
         }
         stale
     }

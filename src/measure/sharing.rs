@@ -6,7 +6,7 @@
 //! decided exactly, how much by clipping one with the other (`convex`).
 //!
 //! Shells: *stacked* (same handedness, at least [`STACKED_SHARE_MIN`] of both), *mirrored* (opposite handedness),
-//! *crossing* (same handedness, partly), *self-crossing*. Two shells share when some triangle of one shares with one of the
+//! *partial overlap* (same handedness, partly), *self-overlap*. Two shells share when some triangle of one shares with one of the
 //! other; their shared area is then all they have in common, down to pieces too small to count alone. A fold, which is
 //! one shell over itself the other way round, is no pair; it counts in `mirrored_share`. Where a shell lies over itself in
 //! triangles that are not the same, a place may count once for every layer; areas are capped at the shell's own.
@@ -55,9 +55,9 @@ pub enum ShareKind {
     /// Same handedness, at least 95 % of both.
     Stacked,
     /// Same handedness, partly.
-    Crossing,
+    PartialOverlap,
     /// One shell over itself.
-    SelfCrossing,
+    SelfOverlap,
 }
 
 /// Two shells that share.
@@ -65,13 +65,13 @@ pub enum ShareKind {
 pub struct SharedPair {
     /// The lower shell.
     pub a: u32,
-    /// The higher shell; the same as `a` for [`ShareKind::SelfCrossing`].
+    /// The higher shell; the same as `a` for [`ShareKind::SelfOverlap`].
     pub b: u32,
     /// How they share.
     pub kind: ShareKind,
     /// Shared uv area; what several layers of one shell share counts once where they are the same.
     pub area_uv: f64,
-    /// Share of the uv area of `a` that `b` uses too, 0..1; for a self-crossing, `area_uv` over its uv area.
+    /// Share of the uv area of `a` that `b` uses too, 0..1; for a self-overlap, `area_uv` over its uv area.
     pub area_share_a: f64,
     /// Share of the uv area of `b` that `a` uses too, 0..1.
     pub area_share_b: f64,
@@ -88,10 +88,10 @@ pub struct Shares {
     pub mirrored: bool,
     /// With a stacked shell.
     pub stacked: bool,
-    /// With a crossing shell; also where there are more pairs of shells than are told apart.
-    pub crossing: bool,
+    /// With a partly overlapping shell; also where there are more pairs of shells than are told apart.
+    pub partial_overlap: bool,
     /// With its own shell, same handedness.
-    pub self_crossing: bool,
+    pub self_overlap: bool,
 }
 
 /// Sharing of a whole layout.
@@ -319,11 +319,11 @@ fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<Sha
             let kind = if opposite {
                 ShareKind::Mirrored
             } else if a == b {
-                ShareKind::SelfCrossing
+                ShareKind::SelfOverlap
             } else if area_share_a.min(area_share_b) >= STACKED_SHARE_MIN {
                 ShareKind::Stacked
             } else {
-                ShareKind::Crossing
+                ShareKind::PartialOverlap
             };
             let [example_a, example_b] = shared.examples;
             SharedPair { a, b, kind, area_uv, area_share_a, area_share_b, example_a, example_b }
@@ -344,12 +344,12 @@ fn flag(input: &SheetInput, distinct: &Distinct, hits: &[Hit], pairs: &[SharedPa
             if opposite {
                 shares.mirrored = true;
             } else if a == b {
-                shares.self_crossing = true;
+                shares.self_overlap = true;
             } else if stacked.binary_search(&packed::two(a, b)).is_ok() {
                 shares.stacked = true;
             } else {
                 // Also beyond the limit of pairs told apart: it is known that they share, not how much.
-                shares.crossing = true;
+                shares.partial_overlap = true;
             }
         }
     };

@@ -55,7 +55,7 @@ pub struct SheetOptions<'a> {
     pub ground: Ground<'a>,
     /// Edges of faces inside the shells.
     pub inner_edges: bool,
-    /// Patterns on what is turned over, folded, shared or stretched.
+    /// Patterns on what is flipped, folded, shared or stretched.
     pub flags: bool,
     /// Names on the shells, from this report's rows; empty: none.
     pub names: &'a [Shell],
@@ -457,13 +457,13 @@ const FLAGS: [Flag; 6] = [
         colour: lens::FOLDED,
         draw: "M0 0L8 8M0 8L8 0M4-4L12 4M-4 4L4 12M4 12L12 4M-4 4L4-4",
     },
+    Flag { bit: flag::FLIPPED, name: "flipped", colour: lens::FLIPPED, draw: "M-2 2L2-2M-2 10L10-2M6 10L10 6" },
     Flag {
-        bit: flag::TURNED_OVER,
-        name: "turned-over",
-        colour: lens::TURNED_OVER,
-        draw: "M-2 2L2-2M-2 10L10-2M6 10L10 6",
+        bit: flag::PARTIAL_OVERLAP,
+        name: "partial-overlap",
+        colour: lens::PARTIAL_OVERLAP,
+        draw: "M0 0H8M0 4H8M2 0V4M6 4V8",
     },
-    Flag { bit: flag::CROSSING, name: "crossing", colour: lens::CROSSING, draw: "M0 0H8M0 4H8M2 0V4M6 4V8" },
     Flag {
         bit: flag::MIRRORED,
         name: "mirrored",
@@ -482,7 +482,7 @@ impl Flag {
 
     fn define(&self, out: &mut String, cell: f64) {
         let width = match self.bit {
-            flag::TURNED_OVER => 2.6,
+            flag::FLIPPED => 2.6,
             flag::STACKED => 2.2,
             flag::FOLDED => 0.55,
             _ => 0.8,
@@ -496,7 +496,7 @@ impl Flag {
             hexadecimal(self.colour),
             self.draw,
             hexadecimal(self.dark()),
-            if self.bit == flag::TURNED_OVER || self.bit == flag::FOLDED { "square" } else { "round" },
+            if self.bit == flag::FLIPPED || self.bit == flag::FOLDED { "square" } else { "round" },
         );
     }
 }

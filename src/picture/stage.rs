@@ -417,11 +417,11 @@ fn luminance(colour: Vec3) -> f32 {
 fn flag_colour(shape: Shape) -> [u8; 3] {
     match shape {
         Shape::Strokes => lens::STRETCHED,
-        Shape::Bars => lens::TURNED_OVER,
+        Shape::Bars => lens::FLIPPED,
         Shape::Hatch => lens::FOLDED,
         Shape::Chevrons => lens::MIRRORED,
         Shape::Dots => lens::STACKED,
         Shape::Stems => lens::TILTED,
-        Shape::Bricks | Shape::Minus | Shape::Plus => lens::CROSSING,
+        Shape::Bricks | Shape::Minus | Shape::Plus => lens::PARTIAL_OVERLAP,
     }
 }

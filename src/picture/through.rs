@@ -56,7 +56,7 @@ impl Through {
     pub fn look(&self, texel: &TriangleTexel) -> Look {
         let is = |bit: u8| texel.flags & bit != 0;
         let flattened = texel.state & state::COLLAPSED != 0;
-        let on_grid = matches!(self.lens, Lens::Grid | Lens::Lettering);
+        let on_grid = matches!(self.lens, Lens::Grid | Lens::Text);
         let base = if on_grid { Base::Grid } else { Base::Paper };
         let mut look = Look { base, shape: None, direction: 0.0, size: 0.0, class: 0.0, in_space: flattened };
         if !is(flag::MAPPED) {
@@ -73,7 +73,7 @@ impl Through {
                 }
                 None => look.base = Base::Silent,
             },
-            Lens::Size => match texel.octaves.filter(|_| !flattened) {
+            Lens::Density => match texel.octaves.filter(|_| !flattened) {
                 Some(octaves) => {
                     look.size = (octaves * 0.5 / OCTAVES_AT_END + 0.5).clamp(0.0, 1.0);
                     look.base = Base::Scale(look.size);
@@ -84,16 +84,16 @@ impl Through {
                 }
                 None => look.base = Base::Silent,
             },
-            Lens::Handedness => {
+            Lens::Flipped => {
                 if is(flag::FOLDED) {
                     (look.shape, look.class) = (Some(Shape::Hatch), 0.5);
-                } else if is(flag::TURNED_OVER) {
+                } else if is(flag::FLIPPED) {
                     (look.shape, look.class) = (Some(Shape::Bars), 1.0);
                 }
             }
-            Lens::Sharing => {
+            Lens::Overlaps => {
                 look.direction = texel.chevron.unwrap_or(0.0);
-                if is(flag::CROSSING) {
+                if is(flag::PARTIAL_OVERLAP) {
                     (look.shape, look.class) = (Some(Shape::Bricks), 1.0);
                 } else if is(flag::MIRRORED) {
                     (look.shape, look.class) = (Some(Shape::Chevrons), 0.5);
@@ -105,7 +105,7 @@ impl Through {
                 // The gravest one: a fold cannot be painted, lettering comes out backwards, doubled, or drawn out.
                 look.shape = [
                     (flag::FOLDED, Shape::Hatch),
-                    (flag::TURNED_OVER, Shape::Bars),
+                    (flag::FLIPPED, Shape::Bars),
                     (flag::MIRRORED, Shape::Chevrons),
                     (flag::STRETCHED, Shape::Strokes),
                 ]
@@ -115,8 +115,8 @@ impl Through {
                 look.direction = if chevrons { texel.chevron } else { texel.direction }.unwrap_or(0.0);
                 (look.size, look.class) = (1.0, if look.shape.is_some() { 1.0 } else { 0.0 });
             }
-            Lens::Lettering if texel.state & state::UNSAFE != 0 => {
-                let shared = flag::MIRRORED | flag::STACKED | flag::CROSSING;
+            Lens::Text if texel.state & state::UNSAFE != 0 => {
+                let shared = flag::MIRRORED | flag::STACKED | flag::PARTIAL_OVERLAP;
                 let shape = if is(flag::REVERSED) {
                     Shape::Bars
                 } else if is(shared) {
@@ -129,7 +129,7 @@ impl Through {
                 look.direction = texel.direction.unwrap_or(0.0);
                 (look.base, look.shape, look.size, look.class) = (Base::Veiled, Some(shape), 1.0, 1.0);
             }
-            Lens::Grid | Lens::Seams | Lens::Lettering | Lens::Picture => (),
+            Lens::Grid | Lens::Seams | Lens::Text | Lens::Picture => (),
         }
         if flattened && matches!(look.base, Base::Grid) {
             look.base = Base::Paper;

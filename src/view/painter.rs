@@ -226,7 +226,7 @@ impl Painter {
         Ok(())
     }
 
-    /// `grid`, `stretch`, `size`, `handedness`, `sharing`, `seams`, `lettering` or `picture`.
+    /// `grid`, `stretch`, `density`, `flipped`, `overlaps`, `seams`, `text` or `picture`.
     pub fn set_lens(&mut self, name: &str) -> Result<(), JsError> {
         self.scene.lens = Lens::named(name)
             .ok_or_else(|| GlError::Argument(format!("There is no lens \"{name}\". Choose one from the bar.")))?;

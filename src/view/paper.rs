@@ -14,7 +14,7 @@ const SLICE_BYTES: u32 = 1 << 20;
 /// Longer side of the texture, least and most, px. Least: a small map's cells must not blur when one comes close. Most:
 /// four times the memory for the next size; closer than that, a cell is larger than the screen.
 const TEXTURE_PX: (u32, u32) = (2048, 4096);
-/// Longer side of the first texture, px: circles and quills of the usual cells are told apart, and it takes a frame or two.
+/// Longer side of the first texture, px: circles and pennants of the usual cells are told apart, and it takes a frame or two.
 const FIRST_TEXTURE_PX: u32 = 512;
 
 /// The grid on its way, and the one that is drawn.

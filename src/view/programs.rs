@@ -93,10 +93,10 @@ impl SurfaceStyle {
         let lens = match self.lens {
             Lens::Grid | Lens::Seams | Lens::Picture => None,
             Lens::Stretch => Some("LENS_STRETCH"),
-            Lens::Size => Some("LENS_SIZE"),
-            Lens::Handedness => Some("LENS_HANDEDNESS"),
-            Lens::Sharing => Some("LENS_SHARING"),
-            Lens::Lettering => Some("LENS_LETTERING"),
+            Lens::Density => Some("LENS_DENSITY"),
+            Lens::Flipped => Some("LENS_FLIPPED"),
+            Lens::Overlaps => Some("LENS_OVERLAPS"),
+            Lens::Text => Some("LENS_TEXT"),
         };
         define(self.measured && lens.is_some(), lens.unwrap_or_default());
         // How much of a kind's colour lies on the paper, and how strong its pattern is: on Grid the cells come first.
@@ -331,12 +331,12 @@ fn constants() -> String {
     for (name, bit) in [
         ("MAPPED", flag::MAPPED),
         ("REVERSED", flag::REVERSED),
-        ("TURNED_OVER", flag::TURNED_OVER),
+        ("FLIPPED", flag::FLIPPED),
         ("FOLDED", flag::FOLDED),
         ("STRETCHED", flag::STRETCHED),
         ("MIRRORED", flag::MIRRORED),
         ("STACKED", flag::STACKED),
-        ("CROSSING", flag::CROSSING),
+        ("PARTIAL_OVERLAP", flag::PARTIAL_OVERLAP),
     ] {
         line(name, &format!("{bit}u"));
     }
@@ -359,11 +359,11 @@ fn constants() -> String {
         ("PAPER", lens::PAPER),
         ("INK", grid::INK),
         ("STRETCHED", lens::STRETCHED),
-        ("TURNED_OVER", lens::TURNED_OVER),
+        ("FLIPPED", lens::FLIPPED),
         ("FOLDED", lens::FOLDED),
         ("MIRRORED", lens::MIRRORED),
         ("STACKED", lens::STACKED),
-        ("CROSSING", lens::CROSSING),
+        ("PARTIAL_OVERLAP", lens::PARTIAL_OVERLAP),
         ("TILTED", lens::TILTED),
     ] {
         let [r, g, b] = colour.map(|channel| f32::from(channel) / 255.0);

@@ -199,7 +199,7 @@ impl Session {
         Ok((0..).zip(self.pending).filter(|(_, pending)| *pending).map(|(number, _)| number).collect())
     }
 
-    /// The report, `gridproof-report/1`, as the command prints it.
+    /// The report, `gridproof-report/2`, as the command prints it.
     pub fn report(&mut self) -> Result<JsValue, JsError> {
         let loaded = self.loaded()?;
         let mut report = Report::new(&loaded.model, &self.measures, &self.brief, self.file.clone());

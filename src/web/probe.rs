@@ -65,7 +65,7 @@ pub(super) struct Probe {
     direction_deg: Option<f64>,
     density: Option<f64>,
     reversed: bool,
-    turned_over: bool,
+    flipped: bool,
     folded: bool,
     tilt_deg: Option<f64>,
     shares: Vec<Partner>,
@@ -156,9 +156,7 @@ pub(super) fn describe(context: &Context, hit: Hit) -> Probe {
         direction_deg: anisotropy.and(jacobian).map(|j| j.stretch_angle_in_map().to_degrees()),
         density: if measured { measures.triangles.density(triangle) } else { None },
         reversed: measured && measures.triangles.is_reversed(triangle),
-        turned_over: shell
-            .and_then(|shell| measures.handedness.turned_over.get(shell as usize).copied())
-            .unwrap_or(false),
+        flipped: shell.and_then(|shell| measures.handedness.flipped.get(shell as usize).copied()).unwrap_or(false),
         folded: measured && measures.triangles.is(triangle, state::FOLDED),
         tilt_deg: measures.tilt.of(triangle),
         shares: shell.map_or_else(Vec::new, |shell| {

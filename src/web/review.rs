@@ -29,7 +29,7 @@ impl Given {
         }
         for at in 0..self.decisions.length() / 2 {
             let reason = self.decisions.get(at * 2 + 1).as_string();
-            let decision = reason.map_or(Decision::Todo, |reason| Decision::Meant { reason });
+            let decision = reason.map_or(Decision::ToFix, |reason| Decision::Intended { reason });
             review.decisions.push((self.decisions.get(at * 2).as_string().unwrap_or_default(), decision));
         }
         review
@@ -39,7 +39,7 @@ impl Given {
 #[wasm_bindgen]
 impl Session {
     /// What the next report takes over. `notes`: text and shell (a string, or null) of each; `places`: face, x, y, z, u and v
-    /// of each, NaN for no u and v; `decisions`: id of the finding, and why it is meant so (a string; null: to do).
+    /// of each, NaN for no u and v; `decisions`: id of the finding, and why it is intended (a string; null: to fix).
     pub fn set_review(&mut self, notes: Array, places: Vec<f64>, decisions: Array) {
         self.review = Given { notes, places, decisions };
     }

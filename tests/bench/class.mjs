@@ -99,7 +99,7 @@ async function table(browser, site, folder) {
     document.getElementById('folder-input').addEventListener('change', () => (times.start = performance.now()), { capture: true });
     const look = () => {
       const now = performance.now();
-      if (document.querySelectorAll('#class-rows .class-of-verdict :is(.tone-stop, .tone-look, .tone-ready)').length === count) times.numbers ??= now;
+      if (document.querySelectorAll('#class-rows .class-of-verdict :is(.tone-must-fix, .tone-look, .tone-ready)').length === count) times.numbers ??= now;
       if (document.querySelectorAll('#class-rows canvas').length === count) times.all ??= now;
     };
     new MutationObserver(look).observe(document.getElementById('class-rows'), { childList: true, subtree: true });

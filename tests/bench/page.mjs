@@ -5,7 +5,7 @@ const ROUNDS = 3;
 const SIDE = 900;
 const FRAMES = 5;
 const STEP_RAD = 0.05;
-const LENSES = ['grid', 'stretch', 'size', 'handedness', 'sharing'];
+const LENSES = ['grid', 'stretch', 'density', 'flipped', 'overlaps'];
 
 globalThis.benchmark = async () => {
   const blob = await (await fetch('/model.obj')).blob();

@@ -22,7 +22,7 @@ fn the_printed_brief_is_the_default_one_and_every_preset_its_own() {
 #[test]
 fn a_brief_is_printed_again_as_toml_or_json() {
     let folder = Folder::new("brief-from");
-    let own = folder.file("class.toml", "[padding]\nbetween_px = 3.5\n[emphasis]\n\"Schild 箱\" = 2\n");
+    let own = folder.file("class.toml", "[padding]\nbetween_px = 3.5\n[density_factor]\n\"Schild 箱\" = 2\n");
     let read = Brief::from_toml(&std::fs::read_to_string(&own).unwrap()).unwrap();
     let (status, json, err) = run(gridproof().args(["brief", "--json", "--from"]).arg(&own));
     assert_eq!((status, err.as_str()), (0, ""));

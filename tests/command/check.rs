@@ -36,7 +36,7 @@ fn a_json_line_for_each_file_in_their_order() {
     let lines = json_lines(&out);
     assert_eq!(lines.len(), 3, "{out}");
     for (line, file) in lines.iter().zip([&square, &missing, &unmapped]) {
-        assert_eq!(line["schema"], "gridproof-report/1");
+        assert_eq!(line["schema"], "gridproof-report/2");
         assert_eq!(line["path"], file.to_str().unwrap());
         assert_eq!(line["file"]["name"], file.file_name().unwrap().to_str().unwrap());
     }

@@ -30,15 +30,11 @@ fn the_revised_lantern_has_every_planted_fault_mended_and_nothing_new() {
     let count = |list: &str| told["findings"][list].as_array().unwrap().len();
     let (_, out, _) = run(gridproof().args(["check", "--json"]).arg(&draft));
     let all = json_lines(&out).remove(0)["findings"].as_array().unwrap().len();
-    assert_eq!((count("mended"), count("still_there"), count("new")), (all, 0, 0), "{text}");
-    assert!(text.contains(&format!("\n  {all} mended, 0 still there, 0 new\n")), "{text}");
-    let kinds: Vec<&str> = told["findings"]["mended"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|finding| finding["kind"].as_str().unwrap())
-        .collect();
-    for planted in ["stretch", "density", "turned-over", "crossing", "folded", "mirrored"] {
+    assert_eq!((count("fixed"), count("still_there"), count("new")), (all, 0, 0), "{text}");
+    assert!(text.contains(&format!("\n  {all} fixed, 0 still there, 0 new\n")), "{text}");
+    let kinds: Vec<&str> =
+        told["findings"]["fixed"].as_array().unwrap().iter().map(|finding| finding["kind"].as_str().unwrap()).collect();
+    for planted in ["stretch", "density", "flipped", "partial-overlap", "folded", "mirrored"] {
         assert!(kinds.contains(&planted), "{planted}: {text}");
     }
     // What is told as changed is what differs between the two reports.
@@ -54,9 +50,9 @@ fn the_revised_lantern_has_every_planted_fault_mended_and_nothing_new() {
     }
 
     let (status, back, _) = compare(&revised, &draft, &[]);
-    let line = format!("\n  0 mended, 0 still there, {all} new\n");
+    let line = format!("\n  0 fixed, 0 still there, {all} new\n");
     assert!(status == 1 && back.contains(&line), "{back}");
-    assert!(back.contains("\nnew\n  stop  ") && !back.contains("\nmended\n"), "{back}");
+    assert!(back.contains("\nnew\n  must fix  ") && !back.contains("\nmended\n"), "{back}");
 }
 
 /// A strip that is stretched and uses little of the sheet; `width` is its on the sheet, `unit` the unit's length.
@@ -75,7 +71,7 @@ fn what_is_still_there_has_both_numbers_whatever_the_unit() {
     let (status, text, _) = compare(&old, &new, &[]);
     assert_eq!(status, 1, "{text}");
     assert!(text.contains("\nstill there\n") && text.contains("4.00 -> 2.00") && text.contains(", better"), "{text}");
-    assert!(text.contains("\n  0 mended, 2 still there, 0 new\n"), "{text}");
+    assert!(text.contains("\n  0 fixed, 2 still there, 0 new\n"), "{text}");
     assert!(text.contains("relative to each one's own"), "{text}");
     let row = text.lines().find(|line| line.contains("stretch.anisotropy_p95")).unwrap_or_else(|| panic!("{text}"));
     assert_eq!(row.split_whitespace().collect::<Vec<_>>(), ["stretch.anisotropy_p95", "4.000", "->", "2.000"]);
@@ -91,7 +87,7 @@ fn what_is_still_there_has_both_numbers_whatever_the_unit() {
     );
 
     let (_, text, _) = compare(&old, &old, &[]);
-    assert!(text.contains("\n  0 mended, 2 still there, 0 new\n") && !text.contains("numbers that changed"), "{text}");
+    assert!(text.contains("\n  0 fixed, 2 still there, 0 new\n") && !text.contains("numbers that changed"), "{text}");
 }
 
 #[test]
@@ -99,19 +95,20 @@ fn decisions_about_either_version_count_for_the_newer_one() {
     let folder = Folder::new("compare-review");
     let old = folder.file("old.obj", strip(0.2, 1.0));
     let new = folder.file("new.obj", strip(0.3, 1.0));
-    for (about, other) in [(&old, "former"), (&new, "newer")] {
+    for (about, other) in [(&old, "previous"), (&new, "newer")] {
         let (_, out, _) = run(gridproof().args(["check", "--json"]).arg(about));
         let report = json_lines(&out).remove(0);
         let ids = report["findings"].as_array().unwrap().iter().map(|finding| finding["id"].clone());
-        let meant: Vec<Value> = ids.map(|id| json!({"finding": id, "kind": "meant", "reason": "a ribbon"})).collect();
+        let meant: Vec<Value> =
+            ids.map(|id| json!({"finding": id, "kind": "intended", "reason": "a ribbon"})).collect();
         let value = json!({"schema": "gridproof-review/1", "file": report["file"], "decisions": meant});
         let saved = folder.file(&format!("{other} review.json"), value.to_string());
         let (status, text, err) = compare(&old, &new, &["--review", saved.to_str().unwrap()]);
         assert_eq!(status, 0, "{other}: {text}{err}");
-        assert!(text.lines().next().unwrap().ends_with(": ready, 2 meant so"), "{text}");
+        assert!(text.lines().next().unwrap().ends_with(": ready, 2 intended"), "{text}");
     }
     let square = folder.file("square.obj", SQUARE);
-    let saved = folder.0.join("former review.json");
+    let saved = folder.0.join("previous review.json");
     let (status, _, err) = compare(&square, &new, &["--review", saved.to_str().unwrap()]);
     assert!(status == 2 && err.contains("is about another file"), "{err}");
 }

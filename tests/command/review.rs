@@ -16,7 +16,7 @@ fn report(model: &Path) -> Value {
 fn review(model: &Path) -> Value {
     let report = report(model);
     let ids = report["findings"].as_array().unwrap().iter().map(|finding| finding["id"].clone());
-    let meant = ids.map(|id| json!({"finding": id, "kind": "meant", "reason": "a <strip> for a ribbon"}));
+    let meant = ids.map(|id| json!({"finding": id, "kind": "intended", "reason": "a <strip> for a ribbon"}));
     json!({
         "schema": "gridproof-review/1",
         "file": report["file"],
@@ -43,7 +43,7 @@ fn every_form_says_what_is_meant_so() {
     };
     let (status, text, err) = run(check().arg("--csv").arg(&table).arg("--html").arg(&page));
     assert_eq!((status, err.lines().filter(|line| line.starts_with("gridproof:")).count()), (0, 0), "{err}");
-    let verdict = format!("ready, {meant} meant so");
+    let verdict = format!("ready, {meant} intended");
     assert!(text.starts_with(&format!("{}: {verdict}\n", strip.display())), "{text}");
     assert_eq!(text.matches("\n        | a <strip> for a ribbon\n").count(), meant, "{text}");
     assert!(text.contains("\n  note 1\n        | two\n        | lines\n"), "{text}");
@@ -51,16 +51,16 @@ fn every_form_says_what_is_meant_so() {
 
     let (_, lines, _) = run(check().arg("--json"));
     let lines = json_lines(&lines);
-    assert_eq!((&lines[0]["verdict"], &lines[0]["meant_so"]), (&json!("ready"), &json!(meant)));
-    assert_eq!(lines[0]["findings"][0]["decision"], json!({"kind": "meant", "reason": "a <strip> for a ribbon"}));
+    assert_eq!((&lines[0]["verdict"], &lines[0]["intended"]), (&json!("ready"), &json!(meant)));
+    assert_eq!(lines[0]["findings"][0]["decision"], json!({"kind": "intended", "reason": "a <strip> for a ribbon"}));
     assert_eq!(
         lines[0]["notes"],
         json!([{"text": "two\nlines", "shell": null, "face": 0, "point": [1.0, 0.5, 0.0], "uv": null}])
     );
-    assert_eq!((&lines[1]["meant_so"], &lines[1]["notes"]), (&json!(0), &json!([])));
+    assert_eq!((&lines[1]["intended"], &lines[1]["notes"]), (&json!(0), &json!([])));
 
     let rows: Vec<String> = fs::read_to_string(&table).unwrap().lines().map(str::to_owned).collect();
-    assert!(rows[0].ends_with(",meant_so") && rows[1].ends_with(&format!(",{meant}")), "{rows:?}");
+    assert!(rows[0].ends_with(",intended") && rows[1].ends_with(&format!(",{meant}")), "{rows:?}");
     assert!(rows[1].contains(",ready,,,"), "nothing is the worst any more: {rows:?}");
 
     let html = fs::read_dir(&page).unwrap().map(|entry| fs::read_to_string(entry.unwrap().path()).unwrap());

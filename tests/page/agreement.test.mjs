@@ -20,13 +20,13 @@ const BRIEF = {
   map: { width_px: 1024, height_px: 512, tiles: 'udim', unit: 'm' },
   density: { target_px_per_unit: 20, tolerance_percent: 5 },
   stretch: { max_anisotropy: 1.1, max_share_over: 0.01 },
-  sharing: { mirrored: 'stop', stacked: 'allow', crossing: 'look' },
+  sharing: { mirrored: 'must-fix', stacked: 'allow', partial_overlap: 'look' },
   padding: { between_px: 9, border_px: 3.5 },
   coverage: { min_share: 0.9 },
   seams: { front: '-x', max_share_in_front: 0.1 },
   tilt: { up: '+z' },
-  lettering: { groups: ['nameplate_face'] },
-  emphasis: { handle_tube: 0.5 },
+  text: { groups: ['nameplate_face'] },
+  density_factor: { handle_tube: 0.5 },
 };
 
 let folder;
@@ -58,7 +58,7 @@ async function agree(t, model, brief = null) {
 for (const name of ['draft', 'revised']) {
   const model = join(ROOT, 'demo', `lantern-${name}.obj`);
   test(`the ${name} demo`, (t) => agree(t, model));
-  test(`the ${name} demo, held to another brief in everything`, (t) => {
+  test(`the ${name} demo, checked against another brief in everything`, (t) => {
     const brief = join(folder, 'brief.json');
     writeFileSync(brief, JSON.stringify(BRIEF));
     return agree(t, model, brief);

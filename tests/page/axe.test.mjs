@@ -160,8 +160,8 @@ journey('reading, and a link that leads nowhere', async ({ page, visit }) => {
 
 journey('the draft: lenses, findings, dialogs', async ({ page, visit, screen }) => {
   await start(page, '?demo=draft');
-  await visit('draft-stop');
-  for (const [index, lens] of ['grid', 'stretch', 'size', 'handedness', 'sharing', 'seams', 'lettering', 'picture'].entries()) {
+  await visit('draft-must-fix');
+  for (const [index, lens] of ['grid', 'stretch', 'density', 'flipped', 'overlaps', 'seams', 'text', 'picture'].entries()) {
     await page.keyboard.press(String(index + 1));
     if ((await page.locator('#legend-fold').getAttribute('aria-expanded')) === 'false') await page.locator('#legend-fold').click();
     await visit(`lens-${lens}`);
@@ -173,16 +173,16 @@ journey('the draft: lenses, findings, dialogs', async ({ page, visit, screen }) 
   await page.keyboard.press('.');
   await drawer(page);
   await visit('finding');
-  await page.locator('[data-act=meant]').click();
-  await visit('finding-meant-form');
+  await page.locator('[data-act=intended]').click();
+  await visit('finding-intended-form');
   await page.locator('.decide-form button[type=submit]').click();
   await visit('finding-reason-missing');
   await page.locator('#decide-reason').fill('The keeper’s side is never seen.');
   await page.keyboard.press('Control+Enter');
-  await visit('finding-meant');
+  await visit('finding-intended');
   await page.locator('#cards .card').nth(1).click();
   await drawer(page);
-  await page.locator('[data-act=todo]').click();
+  await page.locator('[data-act=to-fix]').click();
   await visit('finding-to-do');
   await drawer(page, false);
   await page.locator('#chips .chip').first().click();
@@ -273,7 +273,7 @@ journey('the draft: lenses, findings, dialogs', async ({ page, visit, screen }) 
   await visit('carried-refused');
 });
 
-journey('verdicts, reading notes, no UVs', async ({ page, visit }) => {
+journey('verdicts, file warnings, no UVs', async ({ page, visit }) => {
   await start(page, '?demo=revised');
   await visit('ready');
   await give(page, 'look.obj', LOOK);
@@ -281,7 +281,7 @@ journey('verdicts, reading notes, no UVs', async ({ page, visit }) => {
   await visit('look');
   await give(page, 'hurt.obj', `${QUAD}v 1 two 3\nf 1/1 2/2 99/3\nf 1/1 2/2 3/`);
   await visit('cut-short');
-  await page.locator('#chips button', { hasText: /reading note/i }).click();
+  await page.locator('#chips button', { hasText: /file warning/i }).click();
   await visit('reading-notes');
   await leave(page, '#warnings');
   await give(page, 'bare.obj', 'v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n');
@@ -297,7 +297,7 @@ journey('two versions', async ({ page, visit }) => {
   await page.locator('#versions').waitFor({ state: 'visible' });
   await visit('versions');
   await page.locator('#versions-flip').click();
-  await visit('versions-former');
+  await visit('versions-previous');
   await page.locator('#versions-flip').click();
   await page.locator('#versions-details').click();
   await page.locator('#compare').waitFor({ state: 'visible' });
@@ -330,7 +330,7 @@ journey('a class', async ({ page, visit }) => {
 
 journey('links that ask for their file', async ({ page, visit }) => {
   const file = { name: 'look.obj', bytes: LOOK.length, sha256: 'ab'.repeat(32) };
-  const review = { schema: 'gridproof-review/1', file, lens: 'stretch', decisions: [{ finding: 'x', kind: 'todo' }] };
+  const review = { schema: 'gridproof-review/1', file, lens: 'stretch', decisions: [{ finding: 'x', kind: 'to-fix' }] };
   await start(page, `#r=${packed(review)}`);
   await visit('awaited');
   await give(page, 'look.obj', LOOK);

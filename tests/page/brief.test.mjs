@@ -93,18 +93,18 @@ const CHANGES = [
   ['a share', (page) => page.fill('#brief-coverage-min_share', '0.9'), { coverage: { min_share: 0.9 } }],
   ['a number that may be absent', (page) => page.fill('#brief-padding-between_px', '40'), { padding: { between_px: 40 } }],
   ['a target', (page) => page.fill('#brief-density-target_px_per_unit', '12.5'), { density: { target_px_per_unit: 12.5 } }],
-  ['a policy', (page) => page.selectOption('#brief-sharing-mirrored', 'stop'), { sharing: { mirrored: 'stop' } }],
+  ['a policy', (page) => page.selectOption('#brief-sharing-mirrored', 'must-fix'), { sharing: { mirrored: 'must-fix' } }],
   ['the front', (page) => page.selectOption('#brief-seams-front', '-x'), { seams: { front: '-x' } }],
   ['the axis that is up', (page) => page.selectOption('#brief-tilt-up', '+z'), { tilt: { up: '+z' } }],
   ['a lettered group', async (page) => {
-    await page.fill('#brief-lettering-groups', 'nameplate_face');
-    await page.press('#brief-lettering-groups', 'Enter');
-  }, { lettering: { groups: ['nameplate_face'] } }],
-  ['emphasis', async (page) => {
-    await page.fill('#brief-emphasis', 'handle_tube');
-    await page.locator('[data-section="emphasis"] button', { hasText: 'Add' }).click();
-    await page.fill('[data-section="emphasis"] input[type=number]', '0.25');
-  }, { emphasis: { handle_tube: 0.25 } }],
+    await page.fill('#brief-text-groups', 'nameplate_face');
+    await page.press('#brief-text-groups', 'Enter');
+  }, { text: { groups: ['nameplate_face'] } }],
+  ['density_factor', async (page) => {
+    await page.fill('#brief-density_factor', 'handle_tube');
+    await page.locator('[data-section="density_factor"] button', { hasText: 'Add' }).click();
+    await page.fill('[data-section="density_factor"] input[type=number]', '0.25');
+  }, { density_factor: { handle_tube: 0.25 } }],
 ];
 
 test('each kind of control is judged as the command judges it', async (t) => {
@@ -128,7 +128,7 @@ test('the defaults come back, and with them the first report', async (t) => {
   for (const [, change] of CHANGES) await change(page);
   await idle(page);
   const brief = await briefOf(page);
-  assert.deepEqual(Object.keys(brief).sort(), ['coverage', 'density', 'emphasis', 'lettering', 'map', 'padding', 'seams', 'sharing', 'stretch', 'tilt']);
+  assert.deepEqual(Object.keys(brief).sort(), ['coverage', 'density', 'density_factor', 'text', 'map', 'padding', 'seams', 'overlaps', 'stretch', 'tilt']);
   await agrees(t, page);
   assert.match(await page.locator('#brief-in-force').innerText(), /1024 × 2048 px, 10\s+values changed/);
   assert.equal(await page.evaluate(() => window.gridproof.state().up), 'z', 'the stage turns with the brief');
@@ -172,7 +172,7 @@ test('what cannot stand says why beside its field and changes nothing', async (t
   assert.ok(await page.locator('#brief-stretch-max_anisotropy-trouble').isHidden());
 });
 
-test('a preset puts its values in force, and the bar names it', async (t) => {
+test('a preset puts its values active, and the bar names it', async (t) => {
   const { page } = await openForm(t);
   const { presets } = await (await fetch(`${site.address}brief.json`)).json();
   assert.ok(presets.length > 3);
@@ -247,7 +247,7 @@ test('the chosen finding stays chosen while it is there, and goes when it goes',
   assert.equal(await page.locator('#chips [data-kind="stretch"]').count(), 0);
 });
 
-test('chips and checks tell the limit in force', async (t) => {
+test('chips and checks tell the limit active', async (t) => {
   const { page } = await openForm(t);
   const chip = page.locator('#chips [data-kind="stretch"]');
   assert.match(await chip.getAttribute('title'), /anisotropy up to 1\.25 on all but 5\s%/);
@@ -262,16 +262,16 @@ test('chips and checks tell the limit in force', async (t) => {
 test('a saved brief is read by the command, and opened again', async (t) => {
   const { page } = await openForm(t);
   const odd = 'Schild "vorn" \\ 箱';
-  await page.fill('#brief-emphasis', odd);
-  await page.press('#brief-emphasis', 'Enter');
-  await page.fill('[data-section="emphasis"] input[type=number]', '3');
+  await page.fill('#brief-density_factor', odd);
+  await page.press('#brief-density_factor', 'Enter');
+  await page.fill('[data-section="density_factor"] input[type=number]', '3');
   await page.selectOption('#brief-map-tiles', 'udim');
   await page.fill('#brief-seams-max_share_in_front', '0.2');
   await idle(page);
   const [download] = await Promise.all([page.waitForEvent('download'), page.locator('#brief-save').click()]);
   assert.equal(download.suggestedFilename(), 'brief.json');
   const saved = JSON.parse(readFileSync(await download.path(), 'utf8'));
-  const wanted = { map: { tiles: 'udim' }, seams: { max_share_in_front: 0.2 }, emphasis: { [odd]: 3 } };
+  const wanted = { map: { tiles: 'udim' }, seams: { max_share_in_front: 0.2 }, density_factor: { [odd]: 3 } };
   assert.deepEqual(saved, wanted);
   await agrees(t, page, saved);
   const report = await reportOf(page);
@@ -280,7 +280,7 @@ test('a saved brief is read by the command, and opened again', async (t) => {
   assert.deepEqual(await briefOf(page), {});
   const file = { name: 'brief.json', mimeType: 'application/json', buffer: readFileSync(await download.path()) };
   await page.setInputFiles('#brief-file', file);
-  await page.waitForFunction(() => window.gridproof.state().brief.emphasis);
+  await page.waitForFunction(() => window.gridproof.state().brief.density_factor);
   await idle(page);
   assert.deepEqual(await briefOf(page), wanted);
   assert.deepEqual(await reportOf(page), report);
@@ -309,25 +309,25 @@ test('names: offered from the file, marked where it has them not, long ones kept
   assert.ok(offered.includes('nameplate_face'), offered.join());
   const long = `${'a_name_that_an_exporter_made_'.repeat(12)}end`;
   for (const name of [long, 'handle_tube', '__proto__']) {
-    await page.fill('#brief-emphasis', name);
-    await page.press('#brief-emphasis', 'Enter');
+    await page.fill('#brief-density_factor', name);
+    await page.press('#brief-density_factor', 'Enter');
   }
   await idle(page);
-  const rows = page.locator('[data-section="emphasis"] .brief-names li');
+  const rows = page.locator('[data-section="density_factor"] .brief-names li');
   assert.deepEqual(await rows.evaluateAll((all) => all.map((row) => /not in this file/.test(row.innerText))), [true, false, true]);
   const widths = await page.evaluate(() => [document.querySelector('.brief-body').scrollWidth, document.querySelector('.brief-body').clientWidth, document.querySelector('#findings-body').scrollWidth, document.querySelector('#findings-body').clientWidth]);
   assert.ok(widths[0] <= widths[1] && widths[2] <= widths[3], `nothing is pushed out: ${widths}`);
   await rows.first().scrollIntoViewIfNeeded();
   await shot('brief-names');
-  await page.fill('#brief-emphasis', 'handle_tube');
-  await page.press('#brief-emphasis', 'Enter');
-  assert.match(await page.locator('#brief-emphasis-trouble').innerText(), /in the list already/);
-  await page.fill('[data-section="emphasis"] li:nth-child(2) input', '-1');
+  await page.fill('#brief-density_factor', 'handle_tube');
+  await page.press('#brief-density_factor', 'Enter');
+  assert.match(await page.locator('#brief-density_factor-trouble').innerText(), /in the list already/);
+  await page.fill('[data-section="density_factor"] li:nth-child(2) input', '-1');
   await idle(page);
-  assert.match(await page.locator('#brief-emphasis-trouble').innerText(), /emphasis\.handle_tube is -1; it has to be a factor above 0/);
+  assert.match(await page.locator('#brief-density_factor-trouble').innerText(), /density_factor\.handle_tube is -1; it has to be a factor above 0/);
   await rows.nth(1).locator('button').click();
   await idle(page);
-  assert.deepEqual(Object.keys((await briefOf(page)).emphasis).sort(), ['__proto__', long]);
+  assert.deepEqual(Object.keys((await briefOf(page)).density_factor).sort(), ['__proto__', long]);
   await agrees(t, page);
 });
 
@@ -345,7 +345,7 @@ test('by keyboard alone, narrow and dark', async (t) => {
     await page.keyboard.press('Tab');
     reached.push(await page.evaluate(() => document.activeElement.id));
   }
-  for (const id of ['brief-reset', 'brief-save', 'brief-map-width_px', 'brief-sharing-mirrored', 'brief-emphasis']) assert.ok(reached.includes(id), `${id} in ${reached}`);
+  for (const id of ['brief-reset', 'brief-save', 'brief-map-width_px', 'brief-sharing-mirrored', 'brief-density_factor']) assert.ok(reached.includes(id), `${id} in ${reached}`);
   await page.locator('#brief-density-tolerance_percent').focus();
   await page.keyboard.press('ControlOrMeta+a');
   await page.keyboard.type('80');

@@ -376,7 +376,7 @@ test('sorted by every column, filtered by name, verdict and finding', async (t) 
   await page.evaluate(() => window.gridproof.idle());
   assert.ok((await filesOf(page)).length > 1, 'two verdicts together');
   await page.locator('#class-all').click();
-  await page.locator('#class-kind').selectOption('turned-over');
+  await page.locator('#class-kind').selectOption('flipped');
   await page.evaluate(() => window.gridproof.idle());
   assert.deepEqual(await filesOf(page), ['b two.obj']);
   const table = await saved(page, '#class-save-table');
@@ -483,7 +483,7 @@ test('a review page for each file: its size is said first, each opens from disk 
   await page.waitForFunction(() => window.gridproof.report());
   await page.evaluate(() => window.gridproof.idle());
   await page.locator('#cards [data-finding]').first().click();
-  await page.locator('[data-act=todo]').click();
+  await page.locator('[data-act=to-fix]').click();
   await page.evaluate(() => window.gridproof.idle());
   await page.locator('#class-back').click();
   await page.evaluate(() => window.gridproof.idle());

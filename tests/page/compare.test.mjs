@@ -1,4 +1,4 @@
-// Two versions of a model: what was mended, flipping between them, notes and decisions that come over, and what is not compared.
+// Two versions of a model: what was fixed, flipping between them, notes and decisions that come over, and what is not compared.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -78,19 +78,19 @@ async function pressShell(page) {
   assert.fail('there is no shell on the stage');
 }
 
-test('draft, then revised: all is mended, as the command says; one key flips with the same views', async (t) => {
+test('draft, then revised: all is fixed, as the command says; one key flips with the same views', async (t) => {
   const { page, shot } = await open(t, [DRAFT, REVISED]);
   const { GRIDPROOF_COMMAND: built } = process.env;
   const [program, first] = built ? [built, []] : ['cargo', ['run', '--quiet', '--']];
   const ran = spawnSync(program, [...first, 'compare', '--json', DRAFT, REVISED], { cwd: ROOT, encoding: 'utf8', maxBuffer: 1 << 28 });
   assert.equal(ran.status, 0, ran.stderr);
   const told = JSON.parse(ran.stdout);
-  const { mended, still_there: still, new: fresh } = told.findings;
-  const kinds = new Set(mended.map(({ kind }) => kind));
+  const { fixed, still_there: still, new: fresh } = told.findings;
+  const kinds = new Set(fixed.map(({ kind }) => kind));
   // What the demo's generator planted.
-  for (const kind of ['stretch', 'density', 'turned-over', 'crossing', 'folded', 'mirrored']) assert.ok(kinds.has(kind), kind);
+  for (const kind of ['stretch', 'density', 'flipped', 'partial-overlap', 'folded', 'mirrored']) assert.ok(kinds.has(kind), kind);
   assert.deepEqual([still.length, fresh.length], [0, 0]);
-  assert.equal(await said(page), `Compared with lantern-draft.obj: ${mended.length} mended, 0 still there, 0 new.`);
+  assert.equal(await said(page), `Compared with lantern-draft.obj: ${fixed.length} fixed, 0 still there, 0 new.`);
   await shot('compare-card-wide-light');
 
   // Turned, and the sheet moved, so that nothing is where it would be by itself.
@@ -110,57 +110,57 @@ test('draft, then revised: all is mended, as the command says; one key flips wit
   };
   await page.keyboard.press('2');
   const [before, newer] = [await state(page), await under()];
-  assert.equal(before.former, false);
+  assert.equal(before.previous, false);
 
   await page.keyboard.press('v');
   await idle(page);
   const flipped = await state(page);
-  assert.deepEqual([flipped.former, flipped.model.name, flipped.lens, flipped.model.verdict], [true, 'lantern-draft.obj', 'stretch', 'not ready']);
+  assert.deepEqual([flipped.previous, flipped.model.name, flipped.lens, flipped.model.verdict], [true, 'lantern-draft.obj', 'stretch', 'not ready']);
   for (const point of ['eye', 'target']) assert.ok(near(flipped.camera[point], before.camera[point], 1e-6), `${point}: ${flipped.camera[point]} ${before.camera[point]}`);
   const older = await under();
   assert.ok(near([older.u, older.v], [newer.u, newer.v], 1e-9), JSON.stringify([older, newer]));
   assert.equal(await page.locator('#file-name').innerText(), 'lantern-draft.obj');
-  assert.equal(await page.locator('#file-facts').innerText(), 'former version');
-  assert.match(await page.title(), /former version/);
-  assert.match(await page.locator('#announcement').innerText(), /^The former version is shown: lantern-draft\.obj\. Verdict: Not ready\./);
-  assert.match(await said(page), /^On screen: the former version, lantern-draft\.obj/);
+  assert.equal(await page.locator('#file-facts').innerText(), 'previous version');
+  assert.match(await page.title(), /previous version/);
+  assert.match(await page.locator('#announcement').innerText(), /^The previous version is shown: lantern-draft\.obj\. Verdict: Not ready\./);
+  assert.match(await said(page), /^On screen: the previous version, lantern-draft\.obj/);
   assert.equal(await page.locator('#versions-flip').getAttribute('aria-pressed'), 'true');
-  assert.equal((await report(page)).findings.length, mended.length);
-  await shot('compare-former-wide-light');
+  assert.equal((await report(page)).findings.length, fixed.length);
+  await shot('compare-previous-wide-light');
 
   await page.locator('#versions-flip').click();
   await idle(page);
   const back = await state(page);
-  assert.deepEqual([back.former, back.model.name, back.model.verdict], [false, 'lantern-revised.obj', 'ready']);
+  assert.deepEqual([back.previous, back.model.name, back.model.verdict], [false, 'lantern-revised.obj', 'ready']);
   for (const point of ['eye', 'target']) assert.ok(near(back.camera[point], before.camera[point], 1e-6));
   assert.equal((await under()).shell_label, newer.shell_label, 'probes go to the worker of what is shown');
 });
 
-test('details: three lists and the numbers, by keys; a mended finding is shown in the former version', async (t) => {
+test('details: three lists and the numbers, by keys; a fixed finding is shown in the previous version', async (t) => {
   const { page } = await open(t, [DRAFT, REVISED]);
   await page.locator('#versions-details').press('Enter');
   const details = page.locator('#compare');
   await details.waitFor({ state: 'visible' });
-  assert.equal(`${await page.locator('ul[aria-labelledby="compare-mended"] li').count()} mended`, await page.locator('#compare-open').innerText());
+  assert.equal(`${await page.locator('ul[aria-labelledby="compare-fixed"] li').count()} fixed`, await page.locator('#compare-open').innerText());
   assert.equal(await page.locator('#compare-numbers tr').count(), 29);
   const changed = page.locator('#compare-numbers tr.is-changed', { hasText: 'anisotropy, 95' });
   assert.match(await changed.innerText(), /[↑↓]/);
   assert.deepEqual(await violations(page), []);
-  await page.locator('ul[aria-labelledby="compare-mended"] button').first().press('Enter');
+  await page.locator('ul[aria-labelledby="compare-fixed"] button').first().press('Enter');
   await idle(page);
   const flipped = await state(page);
-  assert.ok(flipped.former && flipped.finding, 'it is chosen in the version that has it');
+  assert.ok(flipped.previous && flipped.finding, 'it is chosen in the version that has it');
   const finding = (await report(page)).findings.find(({ id }) => id === flipped.finding);
   const centre = middleOf(DRAFT);
   assert.ok(near(flipped.camera.target, finding.camera.target.map((value, axis) => value - centre[axis]), 1e-3), 'the camera has flown there');
   assert.equal(await page.evaluate(() => document.activeElement?.dataset.entry?.slice(0, 4)), 'old-', 'the focus stays in the list');
   await page.keyboard.press('v');
   await idle(page);
-  assert.equal((await state(page)).former, false);
+  assert.equal((await state(page)).previous, false);
   await page.keyboard.press('Escape');
   await details.waitFor({ state: 'hidden' });
   assert.equal(await page.evaluate(() => document.activeElement?.id), 'versions-details');
-  // The card can go; what was mended stands over the findings.
+  // The card can go; what was fixed stands over the findings.
   await page.locator('#versions-close').click();
   assert.ok(await card(page).isHidden());
   await page.locator('#compare-open').click();
@@ -175,7 +175,7 @@ test('notes and decisions come over; what has no place any more says so', async 
     schema: 'gridproof-review/1',
     file: (await report(page)).file,
     notes: [note('on low', 0, [0.75, 0, 0.25], [1, 0.25, 0], [0.15, 0.15]), note('on high', 1, [0.5, 0, 0.5], [1, 3, 0], [0.7, 0.7])],
-    decisions: [{ finding: meant, kind: 'meant', reason: 'a ribbon' }],
+    decisions: [{ finding: meant, kind: 'intended', reason: 'a ribbon' }],
   };
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-compare-'));
   t.after(() => rmSync(folder, { recursive: true }));
@@ -189,7 +189,7 @@ test('notes and decisions come over; what has no place any more says so', async 
   assert.deepEqual(notes.map(({ text, place }) => [text, place !== null]), [['on low', true], ['on high', false]]);
   assert.ok(near(notes[0].place.uv, [0.15, 0.15], 1e-6), JSON.stringify(notes[0]));
   const kept = (await report(page)).findings.find(({ kind }) => kind === 'stretch');
-  assert.deepEqual([decisions.length, kept.decision], [1, { kind: 'meant', reason: 'a ribbon' }]);
+  assert.deepEqual([decisions.length, kept.decision], [1, { kind: 'intended', reason: 'a ribbon' }]);
   assert.match(await said(page), /Taken over: 2 notes, 1 decision\. 1 note has no place on this version; the list has it all the same\./);
   assert.match(await page.locator('#notes-list').innerText(), /on high\s+not found on this model/);
   await shot('compare-notes-wide-light');
@@ -207,7 +207,7 @@ test('notes and decisions come over; what has no place any more says so', async 
 
 test('the choice goes along by place, whatever the unit', async (t) => {
   const { page } = await open(t, [{ name: 'metres.obj', text: two() }, { name: 'centimetres.obj', text: two({ width: 0.4, unit: 100 }) }]);
-  assert.match(await said(page), /^Compared with metres\.obj: 0 mended, 2 still there, 1 new\./);
+  assert.match(await said(page), /^Compared with metres\.obj: 0 fixed, 2 still there, 1 new\./);
   const chosen = (await report(page)).findings.find(({ kind }) => kind === 'stretch');
   await page.locator(`[data-finding="${chosen.id}"]`).click();
   await idle(page);
@@ -231,15 +231,15 @@ test('the choice goes along by place, whatever the unit', async (t) => {
   assert.match((await page.locator('ul[aria-labelledby="compare-still"]').innerText()).replaceAll('\n', ' '), /4\.00 .* 2\.00.*better/);
 });
 
-test('a wholly different file is only offered; closing lets the former one go', async (t) => {
+test('a wholly different file is only offered; closing lets the previous one go', async (t) => {
   const { page, shot } = await open(t, [{ name: 'first.obj', text: two() }, { name: 'other.obj', text: two({ names: ['cup', 'saucer'] }) }]);
   assert.equal(await said(page), 'Compare with first.obj? The two have little in common.');
   assert.ok(await page.locator('#versions-flip').isHidden());
   await page.keyboard.press('v');
-  assert.equal((await state(page)).former, false);
+  assert.equal((await state(page)).previous, false);
   await shot('compare-offer-wide-light');
   await page.locator('#versions-compare').click();
-  await page.waitForFunction(() => /mended/.test(document.getElementById('versions-text').textContent));
+  await page.waitForFunction(() => /fixed/.test(document.getElementById('versions-text').textContent));
   await idle(page);
   assert.match(await said(page), /^Compared with first\.obj: /);
   await give(page, { name: 'third.obj', text: two({ names: ['a', 'b'] }) });
@@ -249,7 +249,7 @@ test('a wholly different file is only offered; closing lets the former one go', 
   assert.equal(await models(page), 1);
 });
 
-test('a third file drops the oldest, also while the former version is shown; one that cannot be read changes nothing', async (t) => {
+test('a third file drops the oldest, also while the previous version is shown; one that cannot be read changes nothing', async (t) => {
   const { page } = await open(t, [{ name: 'a.obj', text: two() }, { name: 'b.obj', text: two({ width: 0.3 }) }]);
   assert.equal(await models(page), 2);
   await page.keyboard.press('v');
@@ -258,10 +258,10 @@ test('a third file drops the oldest, also while the former version is shown; one
   await page.setInputFiles('#file-input', { name: 'bad.obj', mimeType: 'model/obj', buffer: Buffer.from('nothing') });
   await page.waitForFunction(() => window.gridproof.state().problem !== null);
   await page.locator('#problem-close').click();
-  assert.deepEqual([(await state(page)).model.name, (await state(page)).former, await models(page)], ['a.obj', true, 2]);
+  assert.deepEqual([(await state(page)).model.name, (await state(page)).previous, await models(page)], ['a.obj', true, 2]);
   await give(page, { name: 'c.obj', text: two({ width: 0.8 }) });
   assert.match(await said(page), /^Compared with b\.obj: /);
-  assert.deepEqual([(await state(page)).former, await models(page)], [false, 2]);
+  assert.deepEqual([(await state(page)).previous, await models(page)], [false, 2]);
   await page.keyboard.press('v');
   await idle(page);
   assert.equal((await state(page)).model.name, 'b.obj');
@@ -291,12 +291,12 @@ test('a file whose measuring was stopped is not compared; the one before it is',
 
 test('another brief judges both versions', async (t) => {
   const { page } = await open(t, [{ name: 'a.obj', text: two() }, { name: 'b.obj', text: two({ width: 0.8 }) }]);
-  assert.match(await said(page), /: 1 mended, /);
+  assert.match(await said(page), /: 1 fixed, /);
   const brief = { stretch: { max_anisotropy: 8 }, density: { tolerance_percent: 900 }, coverage: { min_share: 0.01 } };
   await page.setInputFiles('#file-input', { name: 'brief.json', mimeType: 'application/json', buffer: Buffer.from(JSON.stringify(brief)) });
   await page.waitForFunction(() => window.gridproof.state().brief.stretch?.max_anisotropy === 8);
   await idle(page);
-  assert.match(await said(page), /: 0 mended, 0 still there, 0 new\./);
+  assert.match(await said(page), /: 0 fixed, 0 still there, 0 new\./);
   await page.locator('#brief-close').click();
   await page.locator('#surface-large').focus();
   await page.keyboard.press('v');
@@ -359,7 +359,7 @@ for (const [name, options] of Object.entries({
     for (const selector of ['#versions', '#versions-flip', '#versions-details', '#versions-close']) await inside(selector);
     await page.locator('#versions-flip').click();
     await idle(page);
-    await shot(`compare-former-${name}`);
+    await shot(`compare-previous-${name}`);
     await page.locator('#versions-flip').click();
     await idle(page);
     await page.locator('#versions-details').click();

@@ -53,7 +53,7 @@ const GROUNDS = {
 };
 
 /** What may lie under a ground that is not opaque: the lightest and the darkest. */
-const BELOW = { veil: ['#000000', '#ffffff'], tile: ['var(--tint-a)', 'var(--quill)'] };
+const BELOW = { veil: ['#000000', '#ffffff'], tile: ['var(--tint-a)', 'var(--pennant)'] };
 
 /** Text by the value of `color` (or `fill`), the grounds it stands on, and how much of it is opaque. */
 const TEXTS = [
@@ -64,7 +64,7 @@ const TEXTS = [
   ['var(--look)', ['paper', 'card', 'row', 'hover', 'chip']],
   ['var(--ready)', ['paper', 'card', 'row', 'hover', 'chip']],
   ['var(--card)', ['accent', 'ink', 'strong']],
-  ['var(--quill)', ['tile']],
+  ['var(--pennant)', ['tile']],
 ];
 
 /** Controls and graphics: the colour, how it is declared, and what it must stand out from. `of` is for readers. */
@@ -82,7 +82,7 @@ const GRAPHICS = [
   { of: 'bars of a histogram', is: 'color-mix(in srgb, var(--second) 70%, var(--card))', on: ['card'] },
   { of: 'the brush over a histogram', is: 'var(--accent)', on: ['card'] },
   { of: 'circle of a cell', is: 'var(--circle)', on: ['var(--tint-a)', 'var(--tint-b)', 'var(--tint-c)', 'var(--tint-d)'] },
-  { of: 'quill of a cell', is: 'var(--quill)', on: ['var(--tint-a)', 'var(--tint-b)', 'var(--tint-c)', 'var(--tint-d)'] },
+  { of: 'pennant of a cell', is: 'var(--pennant)', on: ['var(--tint-a)', 'var(--tint-b)', 'var(--tint-c)', 'var(--tint-d)'] },
 ];
 
 /** Colours that nothing is read from, by `property: value` or by value, with the reason. */
@@ -215,7 +215,7 @@ test('ink and paper on the lenses’ scales have 3:1: strokes, plus and minus, c
   assert.match(shader, /light_ground >= INK_FROM \? INK_COLOUR : PAPER_COLOUR, cover\)/, 'the rule that is measured is the shader’s');
   assert.match(read('src/view/shaders/contour.frag'), /light >= INK_FROM \? INK_COLOUR : PAPER_COLOUR/);
   let least = Infinity;
-  for (const lens of ['stretch', 'size']) {
+  for (const lens of ['stretch', 'density']) {
     assert.equal(LENSES[lens].length, 256);
     for (const colour of LENSES[lens]) {
       const lit = (one) => one.map((code) => code * STRAIGHT_ON);
@@ -247,7 +247,7 @@ test('the patterns of kinds have 3:1 on the paper they tint, on the model and in
     return contrast(ground.map((code) => code * STRAIGHT_ON), marks.map((code) => code * STRAIGHT_ON));
   };
   for (const [name, kind] of Object.entries(kinds)) {
-    if (!['STACKED', 'CROSSING'].includes(name)) ratios.push([`${name} on Grid`, onModel(kind, gridTint, gridStrength)]);
+    if (!['STACKED', 'PARTIAL_OVERLAP'].includes(name)) ratios.push([`${name} on Grid`, onModel(kind, gridTint, gridStrength)]);
     ratios.push([`${name} on its lens`, onModel(kind, tint, strength)]);
     const ground = between(PAPER, kind, wash);
     ratios.push([`${name} in the legend`, contrast(ground, kind.map((code) => code * mark))]);
@@ -266,7 +266,7 @@ test('lines of the chosen and of its partner have 3:1 on paper, whatever the sch
   for (const [scheme, tokens] of Object.entries(TOKENS)) {
     const accent = colourOf('var(--accent)', tokens).slice(0, 3);
     const chosen = accent.map((code) => code * Math.min(1, limit / mean(accent)));
-    const partners = [kinds.MIRRORED, kinds.TURNED_OVER].map((kind) => kind.map((code) => (code / share) * 255));
+    const partners = [kinds.MIRRORED, kinds.FLIPPED].map((kind) => kind.map((code) => (code / share) * 255));
     for (const line of [chosen, ...partners]) assert.ok(contrast(line, kinds.PAPER) >= GRAPHIC, `${scheme}: rgb(${line.map(Math.round)}) ${contrast(line, kinds.PAPER).toFixed(2)}:1`);
   }
 });

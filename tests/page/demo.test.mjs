@@ -6,7 +6,7 @@ import { gridproof } from './harness.mjs';
 
 const site = gridproof();
 
-const SEVERITIES = ['stop', 'look', 'note'];
+const SEVERITIES = ['must-fix', 'look', 'info'];
 
 async function openDemo(t, name, options = {}) {
   const opened = await site.openPage(t, { path: `?demo=${name}`, ...options });
@@ -19,7 +19,7 @@ test('the draft is not ready, and its cards come worst first', async (t) => {
   const { page, shot } = await openDemo(t, 'draft');
   assert.equal((await page.locator('#verdict').innerText()).trim().toLowerCase(), 'not ready');
   const cards = await page.locator('#cards .card').evaluateAll((all) =>
-    all.map((card) => ({ severity: card.className.match(/tone-(\w+)/)[1], text: card.innerText, id: card.dataset.finding })));
+    all.map((card) => ({ severity: card.className.match(/tone-([\w-]+)/)[1], text: card.innerText, id: card.dataset.finding })));
   const findings = (await page.evaluate(() => window.gridproof.report())).findings;
   assert.ok(cards.length >= 4, `${cards.length} cards`);
   assert.deepEqual(cards.map(({ id }) => id), findings.map(({ id }) => id));
@@ -57,6 +57,6 @@ test('choosing a card names it in the address, and Back takes the name away', as
 test('the revised demo is ready', async (t) => {
   const { page, shot } = await openDemo(t, 'revised');
   assert.equal((await page.locator('#verdict').innerText()).trim(), 'Ready');
-  assert.equal(await page.locator('#cards .card.tone-stop').count(), 0);
+  assert.equal(await page.locator('#cards .card.tone-must-fix').count(), 0);
   await shot('revised-wide-light');
 });

@@ -6,7 +6,7 @@ import { gridproof, isDrawn, launch, withoutWebGL2 } from './harness.mjs';
 
 const site = gridproof();
 
-const LENSES = ['grid', 'stretch', 'size', 'handedness', 'sharing', 'seams', 'lettering', 'picture'];
+const LENSES = ['grid', 'stretch', 'density', 'flipped', 'overlaps', 'seams', 'text', 'picture'];
 
 async function openDraft(t, options = {}) {
   const opened = await site.openPage(t, { path: null, ...options });

@@ -67,7 +67,7 @@ async function dropped(t, { page, context }, files) {
   return said;
 }
 
-test('a brief dropped alone is in force: the form shows it, and the model stays', async (t) => {
+test('a brief dropped alone is active: the form shows it, and the model stays', async (t) => {
   const opened = await site.openPage(t);
   const { page, shot } = opened;
   await page.evaluate(() => window.gridproof.idle());
@@ -92,7 +92,7 @@ test('a brief dropped on the empty page waits for a model, and says so', async (
   // Before the page is ready, too.
   await dropped(t, opened, { 'class.json': BRIEF });
   await page.locator('#notice').waitFor({ state: 'visible' });
-  assert.match(await page.locator('#notice').innerText(), /class\.json is in force\. Drop an OBJ/);
+  assert.match(await page.locator('#notice').innerText(), /class\.json is active\. Drop an OBJ/);
   await page.locator('#brief-close').click();
   await dropped(t, opened, { 'quad.obj': QUAD });
   await page.waitForFunction(() => window.gridproof.report());
@@ -108,7 +108,7 @@ test('a model and its brief dropped together are both used', async (t) => {
   await page.evaluate(() => window.gridproof.idle());
   assert.deepEqual(await briefOf(page), JSON.parse(BRIEF));
   assert.ok((await page.evaluate(() => window.gridproof.report())).findings.some(({ kind }) => kind === 'coverage'));
-  assert.match(await page.locator('#notice').innerText(), /Held to class\.json/);
+  assert.match(await page.locator('#notice').innerText(), /Checked against class\.json/);
   assert.ok(await page.locator('#brief').isHidden());
 });
 
@@ -137,7 +137,7 @@ test('a brief that cannot be used says why with a way out, and takes nothing awa
   // With a model, the model is read all the same.
   await dropped(t, opened, { 'typo.json': '{"stretch":{"max_anisotropi":2}}', 'next.obj': QUAD });
   await page.waitForFunction(() => window.gridproof.state().model?.name === 'next.obj' && window.gridproof.report());
-  assert.match(await page.locator('#notice').innerText(), /[Hh]eld to the brief that was in force, because typo\.json could not be used: .*max_anisotropy/);
+  assert.match(await page.locator('#notice').innerText(), /[Hh]eld to the brief that was active, because typo\.json could not be used: .*max_anisotropy/);
 });
 
 test('dragged text is no file', async (t) => {

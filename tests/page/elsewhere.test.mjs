@@ -97,8 +97,8 @@ test('a course page of an allowed origin hands over a model and gets its report'
   assert.match(await answer.innerText(), /\d+ findings/);
   await page.screenshot({ path: join(ROOT, 'tests', 'shots', 'embedded.png') });
   const frame = page.frames().find((one) => one.url().startsWith(site.address));
-  await page.selectOption('#lens', 'handedness');
-  assert.equal(await frame.evaluate(() => window.gridproof.state().lens), 'handedness');
+  await page.selectOption('#lens', 'flipped');
+  assert.equal(await frame.evaluate(() => window.gridproof.state().lens), 'flipped');
   const before = await frame.evaluate(() => window.gridproof.report().sheet.padding_between_px);
   await page.locator('#small').check();
   await frame.waitForFunction((was) => window.gridproof.report().sheet.padding_between_px < was, before);

@@ -34,7 +34,7 @@ const REFUSED = [
 ];
 
 for (const { what, name, content, title, text } of REFUSED) {
-  test(`${what}: said so, the former model stays, the next file is read`, async (t) => {
+  test(`${what}: said so, the previous model stays, the next file is read`, async (t) => {
     const { page, shot } = await withModel(t);
     await give(page, name, content);
     const card = page.locator('#problem');
@@ -58,7 +58,7 @@ test('a bad number, a bad index and a cut end leave the rest of the model, each 
   await give(page, 'hurt.obj', `${QUAD}v 1 two 3\nf 1/1 2/2 99/3\nf 1/1 2/2 3/`);
   assert.equal(await page.locator('#file-name').innerText(), 'hurt.obj');
   assert.match(await page.locator('#notice').innerText(), /cut short/);
-  await page.locator('#chips button', { hasText: /reading note/i }).click();
+  await page.locator('#chips button', { hasText: /file warning/i }).click();
   const rows = await page.locator('#warnings-rows tr').allInnerTexts();
   for (const line of [10, 11, 12]) assert.ok(rows.some((row) => new RegExp(`^${line}\\b`).test(row)), `line ${line} in ${JSON.stringify(rows)}`);
   assert.ok(rows.some((row) => row.includes('two')), 'the word is shown');
@@ -105,7 +105,7 @@ test('names in any script come back as written, and none is taken for markup', a
   assert.equal(await page.locator('img').count(), 0);
 });
 
-test('reading is cancelled in the middle, and the former model is whole', async (t) => {
+test('reading is cancelled in the middle, and the previous model is whole', async (t) => {
   const { page } = await withModel(t);
   const before = JSON.stringify(await page.evaluate(() => window.gridproof.report()));
   // Some 230 MB, of one block many times over so that it takes no memory before it is read.
@@ -200,7 +200,7 @@ async function alterNext(page, act) {
   await workers().at(-1).evaluate(act);
 }
 
-test('memory refused: said so, the former model stays, the next file is read', async (t) => {
+test('memory refused: said so, the previous model stays, the next file is read', async (t) => {
   const { page } = await withModel(t);
   await alterNext(page, () => {
     File.prototype.stream = () => {
@@ -255,9 +255,9 @@ test('a model that cannot be fetched, and no network: said so, and files are sti
 });
 
 test('a link to a finding that the model no longer has: said so, and the model is shown', async (t) => {
-  const { page } = await site.openPage(t, { path: '?demo=revised#finding=turned-over-41' });
+  const { page } = await site.openPage(t, { path: '?demo=revised#finding=flipped-41' });
   await page.waitForFunction(() => window.gridproof?.report());
   await page.evaluate(() => window.gridproof.idle());
-  assert.match(await page.locator('#notice').innerText(), /turned-over-41.*does not have.*mended/);
+  assert.match(await page.locator('#notice').innerText(), /flipped-41.*does not have.*fixed/);
   assert.equal(await page.locator('#verdict').innerText(), 'Ready');
 });

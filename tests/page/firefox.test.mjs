@@ -236,15 +236,15 @@ test('two versions: a second file is compared with the first, and V flips', asyn
   await drop(page, DRAFT);
   const { findings } = await report(page);
   await drop(page, REVISED);
-  assert.equal(await textOf(page, '#versions-text'), `Compared with lantern-draft.obj: ${findings.length} mended, 0 still there, 0 new.`);
+  assert.equal(await textOf(page, '#versions-text'), `Compared with lantern-draft.obj: ${findings.length} fixed, 0 still there, 0 new.`);
   await shot('compare');
-  for (const [former, name, verdict] of [[true, 'lantern-draft.obj', 'not ready'], [false, 'lantern-revised.obj', 'ready']]) {
+  for (const [previous, name, verdict] of [[true, 'lantern-draft.obj', 'not ready'], [false, 'lantern-revised.obj', 'ready']]) {
     await page.keyboard.press('v');
     await idle(page);
     const now = await state(page);
-    assert.deepEqual([now.former, now.model.name, now.model.verdict], [former, name, verdict]);
+    assert.deepEqual([now.previous, now.model.name, now.model.verdict], [previous, name, verdict]);
     await isDrawn(page, '#surface-large');
-    if (former) await shot('compare-former');
+    if (previous) await shot('compare-previous');
   }
 });
 
@@ -275,8 +275,8 @@ test('a course page of another origin hands over a model and gets its report', a
   const frame = page.frames().find((one) => one.url().startsWith(framed.address));
   await idle(frame);
   assert.match(await textOf(page, '#answer'), new RegExp(`not ready, ${(await report(frame)).findings.length} findings`));
-  await page.select('#lens', 'handedness');
-  await frame.waitForFunction(() => window.gridproof.state().lens === 'handedness');
+  await page.select('#lens', 'flipped');
+  await frame.waitForFunction(() => window.gridproof.state().lens === 'flipped');
   await idle(frame);
   await shot('embedded');
 });

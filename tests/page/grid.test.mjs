@@ -14,7 +14,7 @@ async function openDialog(t) {
   const opened = await site.openPage(t, { path: '?demo=revised' });
   await opened.page.waitForFunction(() => window.gridproof?.report());
   await opened.page.evaluate(() => window.gridproof.idle());
-  await opened.page.locator('#legend-body button', { hasText: 'Cells and words' }).click();
+  await opened.page.locator('#legend-body button', { hasText: 'Grid settings' }).click();
   await opened.page.locator('#grid').waitFor({ state: 'visible' });
   return opened;
 }
@@ -80,7 +80,7 @@ test('the saved picture has the pixels of the command\'s, and the page is not he
   assert.equal(different, 0, 'pixels that differ');
 });
 
-test('cells and words are seen at once on model and sheet, and the legend follows', async (t) => {
+test('grid settings are seen at once on model and sheet, and the legend follows', async (t) => {
   const { page } = await openDialog(t);
   const pictures = async () => [await page.locator('#surface-small').screenshot(), await page.screenshot({ clip: { x: 700, y: 200, width: 200, height: 400 } })];
   const before = await pictures();

@@ -78,7 +78,7 @@ async function bare(page) {
 }
 
 const INK = [23, 38, 59];
-/** The outline of what the brief wants mended: Okabe and Ito's vermillion, darkened (partner_colour). */
+/** The outline of what the brief wants fixed: Okabe and Ito's vermillion, darkened (partner_colour). */
 const MENDED = [170, 75, 0];
 
 /** A number of the page from its text. */
@@ -134,13 +134,13 @@ test('Lettering: shares as in the report, own words, and what the brief wants le
   const plain = await open(t);
   await lens(plain.page, '7');
   const without = await pixelsLike(plain.page, '#surface-large', MENDED, 12);
-  const { page, shot } = await open(t, { brief: { lettering: { groups: ['nameplate'] } } });
+  const { page, shot } = await open(t, { brief: { text: { groups: ['nameplate'] } } });
   await lens(page, '7');
   const { lettering, findings, handedness } = await report(page);
   const rows = await page.locator('#legend .swatches li').allInnerTexts();
-  shows(rows.find((row) => row.startsWith('safe')).split('\n').at(-1), lettering.lettering_share * 100);
+  shows(rows.find((row) => row.startsWith('safe')).split('\n').at(-1), lettering.text_share * 100);
   shows(rows.find((row) => row.startsWith('backwards')).split('\n').at(-1), handedness.reversed_share * 100);
-  const finding = findings.find(({ kind }) => kind === 'lettering');
+  const finding = findings.find(({ kind }) => kind === 'text');
   assert.ok(finding, 'the nameplate reads backwards');
   assert.ok((await page.locator('#legend-body').innerText()).includes(finding.title));
   const outlined = await pixelsLike(page, '#surface-large', MENDED, 12);
@@ -240,7 +240,7 @@ test('chips: padding and border have their own, and show their findings only', a
   }
 });
 
-for (const [key, name] of [['2', 'stretch'], ['3', 'size'], ['6', 'seams']]) {
+for (const [key, name] of [['2', 'stretch'], ['3', 'density'], ['6', 'seams']]) {
   test(`plot of ${name}: isolates by mouse, finger and keyboard, with the brief's limits drawn`, async (t) => {
     const { page, context } = await open(t, { touch: true });
     await lens(page, key);

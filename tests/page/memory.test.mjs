@@ -102,7 +102,7 @@ const stored = (page) => page.evaluate(async () => {
 
 async function review(page) {
   await page.locator('#cards [data-finding]').first().click();
-  await page.locator('[data-act=meant]').click();
+  await page.locator('[data-act=intended]').click();
   await page.locator('#decide-reason').fill('wanted');
   await page.keyboard.press('Control+Enter');
   await idle(page);
@@ -137,7 +137,7 @@ test('notes and decisions on a file come back with it at the next visit, and are
   assert.deepEqual(await notesAndDecisions(next), { notes: [], decisions: [] }, 'another file has none');
   await give(next, 'again.obj');
   assert.deepEqual(await notesAndDecisions(next), written);
-  assert.equal(await next.evaluate(() => window.gridproof.report().meant_so), 1, 'the verdict goes by them');
+  assert.equal(await next.evaluate(() => window.gridproof.report().intended), 1, 'the verdict goes by them');
   assert.match(await next.locator('#notice').innerText(), /earlier visit.*1\snote, 1\sdecision/);
   await next.locator('#help-open').click();
   assert.match(await next.locator('#memory').innerText(), /notes and decisions on 1\sfile/);
@@ -163,7 +163,7 @@ test('what is taken back is not remembered, and what is damaged is left out and 
   await page.locator('#notes-list .note-card').first().click();
   await page.getByRole('button', { name: 'Delete' }).click();
   await page.locator('#cards [data-finding]').first().click();
-  await page.locator('[data-act=meant]').click();
+  await page.locator('[data-act=intended]').click();
   await idle(page);
   assert.deepEqual(await stored(page), {});
   for (const text of ['{', good.replace('"face"', '"fase"'), good.replace(sha256, 'ab'.repeat(32)), good.replace('review/1', 'review/9'), 7]) {
@@ -192,7 +192,7 @@ test('a frame of another page remembers nothing', async (t) => {
   await page.locator('#draft').click();
   await frame.waitForFunction(() => window.gridproof.report());
   await frame.locator('#cards [data-finding]').first().press('Enter');
-  await frame.locator('[data-act=todo]').press('Enter');
+  await frame.locator('[data-act=to-fix]').press('Enter');
   await frame.waitForFunction(() => window.gridproof.state().decisions.length === 1);
   await frame.evaluate(() => window.gridproof.idle());
   assert.equal(await stored(page), null);

@@ -65,16 +65,16 @@ test('a newer version is offered, and loaded when the person wants it', async (t
   assert.ok(await page.locator('#newer').isHidden());
   const index = join(copy, 'index.html');
   const worker = join(copy, 'sw.js');
-  const former = [readFileSync(index, 'utf8'), readFileSync(worker, 'utf8')];
+  const previous = [readFileSync(index, 'utf8'), readFileSync(worker, 'utf8')];
   t.after(() => {
-    writeFileSync(index, former[0]);
-    writeFileSync(worker, former[1]);
+    writeFileSync(index, previous[0]);
+    writeFileSync(worker, previous[1]);
   });
-  writeFileSync(index, former[0].replace('<body', '<body data-newer=""'));
-  writeFileSync(worker, former[1].replace(/"version":"[0-9a-f]{4}/, '"version":"ffff'));
+  writeFileSync(index, previous[0].replace('<body', '<body data-newer=""'));
+  writeFileSync(worker, previous[1].replace(/"version":"[0-9a-f]{4}/, '"version":"ffff'));
   await page.reload();
   await ready(page);
-  assert.equal(await page.locator('body[data-newer]').count(), 0, 'the former version, until it is left');
+  assert.equal(await page.locator('body[data-newer]').count(), 0, 'the previous version, until it is left');
   await page.evaluate(async () => (await navigator.serviceWorker.getRegistration()).update());
   await page.locator('#newer').waitFor({ state: 'visible' });
   await shot('newer-version');
@@ -82,7 +82,7 @@ test('a newer version is offered, and loaded when the person wants it', async (t
   await page.locator('#newer-take').click();
   await page.waitForFunction(() => 'newer' in document.body.dataset && 'gridproof' in window);
   await ready(page);
-  assert.equal((await page.evaluate(() => caches.keys())).length, 1, 'the former one is cleared away');
+  assert.equal((await page.evaluate(() => caches.keys())).length, 1, 'the previous one is cleared away');
 });
 
 test('the manifest can be installed: its name, its start and its icons are there', async (t) => {

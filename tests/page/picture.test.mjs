@@ -160,7 +160,7 @@ test('a picture dropped on a model is on stage and sheet, and the lens turns to 
   await idle(page);
   await isUpright(page, AS_IT_IS, 20_000);
   await shot('picture-own-sheet');
-  // The same name again, as after painting on: it takes the place of the former.
+  // The same name again, as after painting on: it takes the place of the previous.
   await give(page, { 'Photo.png': one(GREEN) });
   assert.ok((await seen(page, GREEN, AS_IT_IS)).count > 4 * 20_000);
   assert.equal((await seen(page, RED)).count, 0);

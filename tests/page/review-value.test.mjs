@@ -49,12 +49,12 @@ const FULL = {
   schema: 'gridproof-review/1',
   file: FILE,
   camera: EYE,
-  lens: 'size',
-  finding: 'lettering-Tür',
-  brief: { map: { width_px: 1024 }, density: { target_px_per_unit: null }, lettering: { groups: ['Tür'] }, emphasis: { constructor: 2, __proto__x: 3 } },
+  lens: 'density',
+  finding: 'text-Tür',
+  brief: { map: { width_px: 1024 }, density: { target_px_per_unit: null }, text: { groups: ['Tür'] }, density_factor: { constructor: 2, __proto__x: 3 } },
   grid: { cell: 128, words: 'HARBOUR MUSEUM', words_px: 64 },
   notes: [NOTE, { text: 'x', face: 0, triangle: 0, barycentric: [1, 0, 0], point: [0, 0, 0] }],
-  decisions: [{ finding: 'stretch-3', kind: 'meant', reason: 'a strip' }, { finding: 'tilt-1', kind: 'todo' }],
+  decisions: [{ finding: 'stretch-3', kind: 'intended', reason: 'a strip' }, { finding: 'tilt-1', kind: 'to-fix' }],
 };
 
 test('a review with everything is read, and written as it was', () => {
@@ -91,8 +91,8 @@ function anyReview(next) {
   const note = () => ({ text: words(60, true), face: some(2 ** 31), triangle: some(5), barycentric: weights(), point: point(), uv: maybe(() => [number(), number()]), shell: maybe(() => words(20)), camera: maybe(eye), lens: pick(LENS_NAMES) });
   const notes = Array.from({ length: some(4) }, note);
   const decisions = Array.from({ length: some(4) }, (_, index) => (next() < 0.5
-    ? { finding: `${index} ${words(10)}`, kind: 'meant', reason: words(30, true) }
-    : { finding: `${index} ${words(10)}`, kind: 'todo' }));
+    ? { finding: `${index} ${words(10)}`, kind: 'intended', reason: words(30, true) }
+    : { finding: `${index} ${words(10)}`, kind: 'to-fix' }));
   const finding = maybe(() => words(20));
   return {
     file: { name: words(30), bytes: some(2 ** 40), sha256: Array.from({ length: 64 }, () => pick([...'0123456789abcdef'])).join('') },
@@ -100,7 +100,7 @@ function anyReview(next) {
     lens: pick(LENS_NAMES),
     finding,
     note: finding === null && notes.length > 0 ? maybe(() => 1 + some(notes.length - 1)) : null,
-    brief: next() < 0.5 ? {} : { emphasis: { [words(20)]: number(), [words(20)]: number() }, lettering: { groups: [words(10)] }, seams: { front: '+x', max_share_in_front: maybe(number) } },
+    brief: next() < 0.5 ? {} : { density_factor: { [words(20)]: number(), [words(20)]: number() }, text: { groups: [words(10)] }, seams: { front: '+x', max_share_in_front: maybe(number) } },
     grid: { cell: 16 + some(240), words: maybe(() => words(100)) ?? '', wordsPx: 8 + some(504) },
     notes,
     decisions,
@@ -178,7 +178,7 @@ test('what it does not know, lacks or cannot hold is refused with its path', () 
     [['extra'], 1, 'extra: is no key of a review.'],
     [['x'.repeat(5000)], 1, `${'x'.repeat(40)}…: is no key of a review.`],
     [['schema'], 'gridproof-review/2', 'schema: is version 2, and this page reads up to version 1.'],
-    [['schema'], 'gridproof-report/1', 'schema: has to be "gridproof-review/1"'],
+    [['schema'], 'gridproof-report/2', 'schema: has to be "gridproof-review/1"'],
     [['schema'], undefined, 'schema: has to be "gridproof-review/1"'],
   ]) {
     const message = refusal(changed(path, value));

@@ -161,57 +161,57 @@ test('a pin behind the model is fainter, before it is not', async (t) => {
   assert.equal(await behind(), true);
 });
 
-test('what is meant so is out of the verdict, with its reason, until it is taken back', async (t) => {
+test('what is intended is out of the verdict, with its reason, until it is taken back', async (t) => {
   const { page, shot } = await site.openPage(t);
   await idle(page);
   await give(page, 'two.obj', TWO);
   const verdict = async () => (await page.locator('#verdict').innerText()).trim();
   const before = await page.evaluate(() => window.gridproof.report());
   assert.equal(before.verdict, 'not ready');
-  assert.ok(before.findings.filter(({ severity }) => severity !== 'note').length > 0);
-  for (const finding of before.findings.filter(({ severity }) => severity !== 'note')) {
+  assert.ok(before.findings.filter(({ severity }) => severity !== 'info').length > 0);
+  for (const finding of before.findings.filter(({ severity }) => severity !== 'info')) {
     await page.locator(`#cards [data-finding="${finding.id}"]`).click();
-    await page.locator('[data-act=meant]').click();
+    await page.locator('[data-act=intended]').click();
     await page.locator('.decide-form button[type=submit]').click();
     assert.match(await page.locator('.decide-trouble').innerText(), /Say why/, 'a reason is asked for');
     await page.locator('#decide-reason').fill(`wanted: ${finding.kind}`);
     await page.keyboard.press('Control+Enter');
     await idle(page);
     const card = page.locator(`#cards [data-finding="${finding.id}"]`);
-    assert.ok(await card.evaluate((element) => element.classList.contains('is-meant')));
-    assert.match(await card.innerText(), new RegExp(`Meant so\\.\\s*wanted: ${finding.kind}`));
-    assert.equal(await page.evaluate(() => document.activeElement?.getAttribute('data-act')), 'meant', 'the focus stays at the decision');
+    assert.ok(await card.evaluate((element) => element.classList.contains('is-intended')));
+    assert.match(await card.innerText(), new RegExp(`Intended\\.\\s*wanted: ${finding.kind}`));
+    assert.equal(await page.evaluate(() => document.activeElement?.getAttribute('data-act')), 'intended', 'the focus stays at the decision');
   }
-  const count = before.findings.filter(({ severity }) => severity !== 'note').length;
-  assert.equal(await verdict(), `Ready, ${count} meant so`);
+  const count = before.findings.filter(({ severity }) => severity !== 'info').length;
+  assert.equal(await verdict(), `Ready, ${count} intended`);
   const after = await page.evaluate(() => window.gridproof.report());
-  assert.deepEqual([after.verdict, after.meant_so], ['ready', count]);
-  await shot('review-meant-wide-light');
-  await page.locator('[data-act=meant]').click();
+  assert.deepEqual([after.verdict, after.intended], ['ready', count]);
+  await shot('review-intended-wide-light');
+  await page.locator('[data-act=intended]').click();
   await idle(page);
-  assert.equal((await page.evaluate(() => window.gridproof.report())).meant_so, count - 1);
-  await page.locator('[data-act=todo]').click();
+  assert.equal((await page.evaluate(() => window.gridproof.report())).intended, count - 1);
+  await page.locator('[data-act=to-fix]').click();
   await idle(page);
   assert.match(await page.locator('#cards [aria-current=true]').innerText(), /To do\./);
   assert.equal((await page.evaluate(() => window.gridproof.report())).verdict === 'ready', false, 'what is to do counts');
 });
 
-test('the report that is saved says what is meant so and noted', async (t) => {
+test('the report that is saved says what is intended and noted', async (t) => {
   const { page } = await openDraft(t);
   const { file, findings } = await page.evaluate(() => window.gridproof.report());
   const review = {
     schema: 'gridproof-review/1', file,
     notes: [{ text: 'first\nsecond <i>line</i>', face: 0, triangle: 0, barycentric: [1, 0, 0], point: [0, 0, 0] }],
-    decisions: [{ finding: findings[0].id, kind: 'meant', reason: 'never seen' }],
+    decisions: [{ finding: findings[0].id, kind: 'intended', reason: 'never seen' }],
   };
   await page.evaluate((letters) => (location.hash = `r=${letters}`), packed(review));
-  await page.waitForFunction(() => window.gridproof.report().meant_so === 1);
+  await page.waitForFunction(() => window.gridproof.report().intended === 1);
   await idle(page);
   await page.locator('#save-open').click();
   const [download] = await Promise.all([page.waitForEvent('download', { timeout: 120_000 }), page.locator('#save-go').click()]);
   const html = readFileSync(await download.path(), 'utf8');
-  assert.match(html, /<strong class="stop">not ready, 1 meant so<\/strong>/);
-  assert.match(html, /<b>Meant so\.<\/b> <bdi class="written">never seen<\/bdi>/);
+  assert.match(html, /<strong class="stop">not ready, 1 intended<\/strong>/);
+  assert.match(html, /<b>Intended\.<\/b> <bdi class="written">never seen<\/bdi>/);
   assert.match(html, /<p class="written" dir="auto">first<br>second &lt;i&gt;line&lt;\/i&gt;<\/p>/);
 });
 
@@ -220,17 +220,17 @@ test('the same file opened again has its notes and decisions; another has none',
   await idle(page);
   await give(page, 'two.obj', TWO);
   await page.locator('#cards [data-finding]').first().click();
-  await page.locator('[data-act=meant]').click();
+  await page.locator('[data-act=intended]').click();
   await page.locator('#decide-reason').fill('wanted');
   await page.keyboard.press('Control+Enter');
   await idle(page);
   // Far off, so that it is no version of the first: to one, decisions would go along.
   await give(page, 'other.obj', TWO.replace(/^v (\S+)/gm, (_, x) => `v ${Number(x) + 1000}`));
   assert.deepEqual((await state(page)).decisions, []);
-  assert.equal((await page.evaluate(() => window.gridproof.report())).meant_so, 0);
+  assert.equal((await page.evaluate(() => window.gridproof.report())).intended, 0);
   await give(page, 'again.obj', TWO);
   assert.equal((await state(page)).decisions.length, 1);
-  assert.equal((await page.evaluate(() => window.gridproof.report())).meant_so, 1);
+  assert.equal((await page.evaluate(() => window.gridproof.report())).intended, 1);
 });
 
 test('Back and Forward go through findings, lenses and views; notes stay', async (t) => {
@@ -293,7 +293,7 @@ async function shareTwo(t, { withNotes = true } = {}) {
   await idle(page);
   await give(page, 'two.obj', TWO);
   await page.locator('#cards [data-finding]').first().click();
-  await page.locator('[data-act=meant]').click();
+  await page.locator('[data-act=intended]').click();
   await page.locator('#decide-reason').fill('wanted');
   await page.keyboard.press('Control+Enter');
   await idle(page);
@@ -322,7 +322,7 @@ async function shareTwo(t, { withNotes = true } = {}) {
 test('a view link asks for its file, and shows everything on the right one', async (t) => {
   const { link, facts, eye } = await shareTwo(t);
   assert.match(facts, new RegExp(`${link.length.toLocaleString('en')}\\scharacters`));
-  assert.match(facts, /1\snote with its place, 1\sdecision and why things are meant so\. Not the model/);
+  assert.match(facts, /1\snote with its place, 1\sdecision and why things are intended\. Not the model/);
   const { page, shot } = await site.openPage(t, { path: link.slice(site.address.length) });
   await idle(page);
   assert.match(await page.locator('#awaited').innerText(), /This link is about two\.obj \(.*SHA-256 [0-9a-f]{12}.*: drop that file to see it[\s\S]*1\snote, 1\sdecision/);
@@ -331,9 +331,9 @@ test('a view link asks for its file, and shows everything on the right one', asy
   await give(page, 'renamed.obj', TWO);
   const { notes, decisions, awaited, camera } = await state(page);
   assert.equal(awaited, null);
-  assert.deepEqual([notes.map(({ text }) => text), decisions], [['look here'], [{ finding: decisions[0].finding, kind: 'meant', reason: 'wanted' }]]);
+  assert.deepEqual([notes.map(({ text }) => text), decisions], [['look here'], [{ finding: decisions[0].finding, kind: 'intended', reason: 'wanted' }]]);
   assert.ok(notes[0].place, 'the note has its place');
-  assert.equal((await page.evaluate(() => window.gridproof.report())).meant_so, 1);
+  assert.equal((await page.evaluate(() => window.gridproof.report())).intended, 1);
   assert.equal(await page.locator('#notes-list [aria-current=true]').count(), 1, 'the chosen note is chosen');
   const centre = [2, 2, 0];
   const off = camera.eye.map((at, axis) => at + centre[axis] - eye.target[axis]);
@@ -405,14 +405,14 @@ test('a saved review is opened again, dropped with its model, and read by the co
   await other.page.locator('#awaited').waitFor({ state: 'visible' });
   await give(other.page, 'two.obj', TWO);
   const report = await other.page.evaluate(() => window.gridproof.report());
-  assert.deepEqual([report.meant_so, report.notes.length], [1, 1]);
+  assert.deepEqual([report.intended, report.notes.length], [1, 1]);
 
   writeFileSync(join(folder, 'two.obj'), TWO);
   const command = process.env.GRIDPROOF_COMMAND;
   const [program, first] = command ? [command, []] : ['cargo', ['run', '--quiet', '--']];
   const ran = spawnSync(program, [...first, 'check', '--json', '--review', file, join(folder, 'two.obj')], { cwd: ROOT, encoding: 'utf8' });
   const told = JSON.parse(ran.stdout);
-  assert.deepEqual([told.verdict, told.meant_so, told.notes], [report.verdict, report.meant_so, report.notes]);
+  assert.deepEqual([told.verdict, told.intended, told.notes], [report.verdict, report.intended, report.notes]);
   assert.deepEqual(told.findings.map(({ decision }) => decision), report.findings.map(({ decision }) => decision));
 });
 
@@ -462,12 +462,12 @@ test('links that are damaged, hostile or of another kind are refused in words, a
 test('a review with a brief of its own is judged by it, and one of the demo opens by itself', async (t) => {
   const first = await openDraft(t);
   const { file } = await first.page.evaluate(() => window.gridproof.report());
-  const review = { schema: 'gridproof-review/1', file, lens: 'size', brief: { map: { width_px: 4096, height_px: 4096 } }, decisions: [{ finding: 'turned-over-0', kind: 'todo' }] };
+  const review = { schema: 'gridproof-review/1', file, lens: 'density', brief: { map: { width_px: 4096, height_px: 4096 } }, decisions: [{ finding: 'flipped-0', kind: 'to-fix' }] };
   const { page } = await site.openPage(t, { path: `?demo=draft#r=${packed(review)}` });
   await page.waitForFunction(() => window.gridproof?.report());
   await idle(page);
   const now = await state(page);
-  assert.deepEqual([now.awaited, now.lens, now.brief, now.decisions], [null, 'size', review.brief, review.decisions]);
+  assert.deepEqual([now.awaited, now.lens, now.brief, now.decisions], [null, 'density', review.brief, review.decisions]);
   assert.deepEqual({ ...reviewIn(page.url()) }, review);
 });
 
@@ -483,7 +483,7 @@ for (const [name, options] of Object.entries({
       text: index === 0 ? `${title}: here the strap is pulled along the drum. ${'Long '.repeat(30)}` : title,
       face: 40 * index, triangle: 0, barycentric: [0.3, 0.3, 0.4], point: camera.target, camera: { ...camera, up: 'y' },
     }));
-    const decisions = [{ finding: findings[0].id, kind: 'meant', reason: 'The keeper’s side is never seen.' }, { finding: findings[1].id, kind: 'todo' }];
+    const decisions = [{ finding: findings[0].id, kind: 'intended', reason: 'The keeper’s side is never seen.' }, { finding: findings[1].id, kind: 'to-fix' }];
     await page.evaluate((letters) => (location.hash = `r=${letters}`), packed({ schema: 'gridproof-review/1', file, finding: findings[0].id, notes, decisions }));
     await page.waitForFunction(() => window.gridproof.state().notes.length > 0);
     await idle(page);

@@ -134,7 +134,7 @@ impl Held {
         let undecided =
             || shells.iter().filter(|shell| shell.uv > 0.0 && signed[shell.id as usize].abs() <= 1e-6 * shell.uv);
         let undecided_triangles: usize = undecided().map(|shell| regular[shell.id as usize]).sum();
-        let negative = || shells.iter().filter(|shell| shell.turned_over);
+        let negative = || shells.iter().filter(|shell| shell.flipped);
         check("shells_negative", Some(negative().count() as f64), exact, undecided().count() as f64);
         let folded = f64::from(report.handedness.folded_triangles);
         check("tri_against_own_shell", Some(folded), exact, undecided_triangles as f64);

@@ -86,7 +86,7 @@ impl Pictures {
             views,
             inset: Inset::new(model, measures, brief, cards(report)),
             stretch: Histogram::new(model, measures, brief, Lens::Stretch),
-            size: Histogram::new(model, measures, brief, Lens::Size),
+            size: Histogram::new(model, measures, brief, Lens::Density),
         }
     }
 }
@@ -183,7 +183,7 @@ impl Page {
         let count = |severity| {
             report.findings.iter().filter(|finding| finding.counts() && finding.severity == severity).count()
         };
-        let parts: Vec<String> = [(Severity::Stop, "stop"), (Severity::Look, "look"), (Severity::Note, "note")]
+        let parts: Vec<String> = [(Severity::MustFix, "stop"), (Severity::Look, "look"), (Severity::Info, "note")]
             .into_iter()
             .filter(|&(severity, _)| count(severity) > 0)
             .map(|(severity, word)| format!("{} {word}", count(severity)))
@@ -223,11 +223,11 @@ impl Page {
 
     fn finding(&mut self, index: usize, finding: &Finding, view: Option<&str>, inset: &Inset) {
         let class = match finding.severity {
-            Severity::Stop => "stop",
+            Severity::MustFix => "stop",
             Severity::Look => "look",
-            Severity::Note => "note-kind",
+            Severity::Info => "note-kind",
         };
-        let meant = if finding.counts() { "" } else { " meant" };
+        let meant = if finding.counts() { "" } else { " intended" };
         let _ = write!(self.out, "<li><article class=\"{class}{meant}\" aria-labelledby=\"finding-{index}\">\n<div>\n");
         self.element(&format!("p class=\"kind {class}\""), finding.severity.text());
         self.element(&format!("h3 id=\"finding-{index}\""), &finding.title);
@@ -247,12 +247,12 @@ impl Page {
         }
         self.out.push_str("</p>\n");
         match &finding.decision {
-            Some(Decision::Meant { reason }) => {
-                self.out.push_str("<p class=\"decision\"><b>Meant so.</b> <bdi class=\"written\">");
+            Some(Decision::Intended { reason }) => {
+                self.out.push_str("<p class=\"decision\"><b>Intended.</b> <bdi class=\"written\">");
                 self.lines(reason);
                 self.out.push_str("</bdi></p>\n");
             }
-            Some(Decision::Todo) => self.out.push_str("<p class=\"decision\"><b>To do.</b></p>\n"),
+            Some(Decision::ToFix) => self.out.push_str("<p class=\"decision\"><b>To fix.</b></p>\n"),
             None => {}
         }
         self.out.push_str("</div>\n<div class=\"pictures\">\n");
@@ -302,8 +302,8 @@ impl Page {
         if let Some(url) = &pictures.whole {
             self.image(
                 url,
-                "The whole model with the calibrated grid on it and flags where something is wrong.",
-                "The calibrated grid through the UVs, with flags: strokes stretched, bars turned over, hatch folded, \
+                "The whole model with the calibrated grid on it and problem patterns where something is wrong.",
+                "The calibrated grid through the UVs, with problem patterns: strokes stretched, bars flipped, hatch folded, \
                  chevrons mirrored.",
             );
         }

@@ -23,7 +23,7 @@ impl Page {
         self.rows("Counted in the file", "Element", "Count", counts(report));
         self.out.push_str("</div>\n</section>\n");
         self.parts(report);
-        self.section("brief", "The brief it was held to");
+        self.section("brief", "The brief it was checked against");
         self.rows("Defaults are common practice", "Asked", "Value", brief_rows(brief));
         self.out.push_str("</section>\n");
         self.shells(report);
@@ -70,9 +70,9 @@ impl Page {
         for shell in worst_first(report).into_iter().take(MOST_ROWS) {
             self.out.push_str("<tr>");
             self.element("th scope=\"row\"", &shell_label(shell));
-            let handedness = match (shell.turned_over, shell.folded) {
-                (true, 0) => "turned over".to_owned(),
-                (true, folded) => format!("turned over, {folded} folded"),
+            let handedness = match (shell.flipped, shell.folded) {
+                (true, 0) => "flipped".to_owned(),
+                (true, folded) => format!("flipped, {folded} folded"),
                 (false, 0) => "right way".to_owned(),
                 (false, folded) => format!("{folded} folded"),
             };
@@ -80,7 +80,7 @@ impl Page {
                 grouped(shell.faces as u64),
                 significant(shell.surface),
                 or_none(shell.density.map(significant)),
-                or_none(shell.density_factor.map(scale_by)),
+                or_none(shell.density_ratio.map(scale_by)),
                 or_none(shell.anisotropy_median.map(|ratio| format!("{ratio:.2}"))),
                 or_none(shell.share_over.map(|share| percent(share).text)),
                 handedness,
@@ -119,7 +119,7 @@ impl Page {
             return;
         }
         self.section("parts", "Texel density by part");
-        let titles = ["Surface, square units", "Density, px per unit", "Emphasis", "Scale by"];
+        let titles = ["Surface, square units", "Density, px per unit", "Density factor", "Scale by"];
         self.begin_wide("parts", "Part", &titles, parts.len());
         for part in parts.iter().take(MOST_ROWS) {
             self.out.push_str("<tr>");
@@ -127,7 +127,7 @@ impl Page {
             for value in [
                 significant(part.surface),
                 significant(part.density_px_per_unit),
-                plain(part.emphasis),
+                plain(part.density_factor),
                 scale_by(part.factor),
             ] {
                 self.element("td class=\"n\"", &value);
@@ -195,7 +195,7 @@ fn worst_first(report: &Report) -> Vec<&Shell> {
             }
         }
     }
-    let off = |shell: &Shell| shell.density_factor.map_or(0.0, |factor| factor.log2().abs());
+    let off = |shell: &Shell| shell.density_ratio.map_or(0.0, |factor| factor.log2().abs());
     let shells = first.into_iter().zip(&report.shells).collect();
     let compare = |a: &(usize, &Shell), b: &(usize, &Shell)| {
         a.0.cmp(&b.0).then_with(|| off(b.1).total_cmp(&off(a.1))).then_with(|| a.1.id.cmp(&b.1.id))
@@ -238,7 +238,7 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
     let policy = |policy: Policy| match policy {
         Policy::Allow => "allowed",
         Policy::Look => "to be looked at",
-        Policy::Stop => "not allowed",
+        Policy::MustFix => "not allowed",
     };
     let usual = |own: Option<f64>, held: f64| match own {
         Some(_) => format!("{} px", plain(held)),
@@ -248,8 +248,8 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
         Tiles::Single => "one tile",
         Tiles::Udim => "UDIM tiles",
     };
-    let groups: Vec<_> = brief.lettering.groups.iter().map(|name| isolated(name)).collect();
-    let groups = if brief.lettering.groups.is_empty() { NONE.to_owned() } else { groups.join(", ") };
+    let groups: Vec<_> = brief.text.groups.iter().map(|name| isolated(name)).collect();
+    let groups = if brief.text.groups.is_empty() { NONE.to_owned() } else { groups.join(", ") };
     let mut rows = vec![
         ("Map", format!("{} x {} px, {tiles}", map.width_px, map.height_px)),
         ("Unit", unit.to_owned()),
@@ -265,7 +265,7 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
         ("on all but", format!("{} % of a part", plain(brief.stretch.max_share_over * 100.0))),
         ("Mirrored sharing", policy(brief.sharing.mirrored).to_owned()),
         ("Stacked sharing", policy(brief.sharing.stacked).to_owned()),
-        ("Crossing", policy(brief.sharing.crossing).to_owned()),
+        ("Crossing", policy(brief.sharing.partial_overlap).to_owned()),
         ("Padding between shells", usual(brief.padding.between_px, brief.padding.between(map))),
         ("Padding to the border", usual(brief.padding.border_px, brief.padding.border(map))),
         ("Coverage at least", format!("{} %", plain(brief.coverage.min_share * 100.0))),
@@ -278,16 +278,15 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
             },
         ),
         ("World-up", axis(brief.tilt.up).to_owned()),
-        ("Must be safe for lettering", groups),
+        ("Must be safe for text", groups),
     ]
     .into_iter()
     .map(|(name, value)| (name.to_owned(), value))
     .collect::<Vec<_>>();
     rows.extend(
-        brief
-            .emphasis
-            .iter()
-            .map(|(name, factor)| (format!("Emphasis of {}", isolated(name)), format!("{} times", plain(*factor)))),
+        brief.density_factor.iter().map(|(name, factor)| {
+            (format!("Density factor of {}", isolated(name)), format!("{} times", plain(*factor)))
+        }),
     );
     rows
 }

@@ -1,6 +1,6 @@
-//! Texel density off the reference, and emphasis on what the file does not have.
+//! Texel density off the reference, and density factor on what the file does not have.
 
-use super::lettering::names_told;
+use super::text_safety::names_told;
 use super::words::{count_number, has_have, it, significant, times_words};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
 use crate::findings::Names;
@@ -10,22 +10,22 @@ use crate::packed;
 
 /// A shell this far off in density stops the model even where the brief gives no target: text and detail are visibly
 /// half or twice as fine as next to it (common practice, no source).
-const DENSITY_STOP_FACTOR: f64 = 2.0;
+const DENSITY_MUST_FIX_FACTOR: f64 = 2.0;
 
-/// Too coarse, and the bits of the emphasis; and where.
+/// Too coarse, and the bits of the density_factor; and where.
 type Off = ((bool, u64), Place);
 
 impl Judge<'_> {
     pub(super) fn density(&self, findings: &mut Vec<Finding>) {
-        self.unknown_emphasis(findings);
+        self.unknown_density_factor(findings);
         let Some(reference) = self.measures.density.reference.filter(|reference| *reference > 0.0) else { return };
         let tolerance = 1.0 + self.brief.density.tolerance_percent / 100.0;
         let is_target = self.brief.density.target_px_per_unit.is_some();
         // A shell that is stretched is off the mean for that, and another one when it is unfolded.
         let told = |shell: usize, factor: f64| {
-            !is_target && factor.max(1.0 / factor) < DENSITY_STOP_FACTOR && self.is_stretched(shell)
+            !is_target && factor.max(1.0 / factor) < DENSITY_MUST_FIX_FACTOR && self.is_stretched(shell)
         };
-        // By first shells: too coarse or too fine, and for which emphasis (its bits stand in its order). A subject has few.
+        // By first shells: too coarse or too fine, and for which density_factor (its bits stand in its order). A subject has few.
         let mut off: Vec<Option<Vec<Off>>> = (0..self.shells.len()).map(|_| None).collect();
         let factors: Vec<Option<f64>> =
             self.measures.shell_density.iter().map(|shell| shell.factor(reference)).collect();
@@ -35,8 +35,8 @@ impl Judge<'_> {
             if told(shell, factor) {
                 continue;
             }
-            let emphasis = self.measures.shell_density[shell].emphasis.to_bits();
-            let key = (factor < 1.0, emphasis);
+            let density_factor = self.measures.shell_density[shell].density_factor.to_bits();
+            let key = (factor < 1.0, density_factor);
             let of_subject = off[self.first_shell[shell]].get_or_insert_default();
             let known = of_subject.iter().position(|off| off.0 == key).unwrap_or_else(|| {
                 of_subject.push((key, Place::new()));
@@ -45,8 +45,13 @@ impl Judge<'_> {
             of_subject[known].1.add(self.model, self.measures, triangle);
         }
         for (subject, places) in self.told_by_subject(off) {
-            for ((coarse, emphasis), place) in packed::ordered(places, |a, b| a.0.cmp(&b.0)) {
-                findings.extend(self.off_reference(subject, coarse, f64::from_bits(emphasis) * reference, &place));
+            for ((coarse, density_factor), place) in packed::ordered(places, |a, b| a.0.cmp(&b.0)) {
+                findings.extend(self.off_reference(
+                    subject,
+                    coarse,
+                    f64::from_bits(density_factor) * reference,
+                    &place,
+                ));
             }
         }
     }
@@ -61,23 +66,27 @@ impl Judge<'_> {
         let factor = density / asked;
         let off_by = factor.max(1.0 / factor);
         let is_target = self.brief.density.target_px_per_unit.is_some();
-        let emphasis = asked / self.measures.density.reference?;
+        let density_factor = asked / self.measures.density.reference?;
         let unit = self.brief.map.unit.symbol();
         let (number, words) = if coarse { ("coarse", "too coarse") } else { ("fine", "too fine") };
-        let unless = if emphasis == 1.0 { ", unless another detail than elsewhere is meant there" } else { "" };
+        let unless = if density_factor == 1.0 { ", unless another detail than elsewhere is meant there" } else { "" };
         let finding = self.finding(
             FindingKind::Density,
             place,
             self.place_words(
                 place,
-                &if emphasis == 1.0 {
+                &if density_factor == 1.0 {
                     words.to_owned()
                 } else {
-                    format!("{words} for an emphasis of {}", significant(emphasis))
+                    format!("{words} for a density factor of {}", significant(density_factor))
                 },
             ),
             Words {
-                severity: if is_target || off_by >= DENSITY_STOP_FACTOR { Severity::Stop } else { Severity::Look },
+                severity: if is_target || off_by >= DENSITY_MUST_FIX_FACTOR {
+                    Severity::MustFix
+                } else {
+                    Severity::Look
+                },
                 title: format!(
                     "{} {} {} the detail",
                     self.name(subject, place),
@@ -105,12 +114,12 @@ impl Judge<'_> {
         Some(Finding { id: format!("{number}-{}", place.shells.first().unwrap_or(&0)), ..finding })
     }
 
-    /// Names that nothing in the file has: one note, since it is the brief that is to be mended.
-    fn unknown_emphasis(&self, findings: &mut Vec<Finding>) {
+    /// Names that nothing in the file has: one note, since it is the brief that is to be fixed.
+    fn unknown_density_factor(&self, findings: &mut Vec<Finding>) {
         let names = Names::new(self.model);
         let unknown: Vec<_> = self
             .brief
-            .emphasis
+            .density_factor
             .keys()
             .filter(|name| names.faces_named(name).is_none())
             .map(|name| isolated(name))
@@ -125,9 +134,9 @@ impl Judge<'_> {
         let finding = self.finding(
             FindingKind::Density,
             &Place::new(),
-            "the brief, emphasis".into(),
+            "the brief, density_factor".into(),
             Words {
-                severity: Severity::Note,
+                severity: Severity::Info,
                 title: format!("Nothing in the file is called {}", unknown.join(" or ")),
                 number: count_number(unknown.len(), "name"),
                 limit: None,
@@ -135,6 +144,6 @@ impl Judge<'_> {
                 harm: 0.0,
             },
         );
-        findings.push(Finding { id: "emphasis".into(), ..finding });
+        findings.push(Finding { id: "density_factor".into(), ..finding });
     }
 }

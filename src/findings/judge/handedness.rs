@@ -1,4 +1,4 @@
-//! Text that would read backwards: turned over, folded, inside out.
+//! Text that would read backwards: flipped, folded, inside out.
 
 use super::words::{count_number, it, percent, singular_s};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
@@ -9,16 +9,16 @@ use crate::measure::triangles::state;
 impl Judge<'_> {
     pub(super) fn handedness(&self, findings: &mut Vec<Finding>) {
         let told = self.told_elsewhere();
-        let over = self.by_subject(|_, shell| self.shells[shell].turned_over && !told[shell]);
+        let over = self.by_subject(|_, shell| self.shells[shell].flipped && !told[shell]);
         for (subject, place) in &over {
             let share = self.share_of_surface(place.surface);
             let name = self.name(subject, place);
             findings.push(self.finding(
-                FindingKind::TurnedOver,
+                FindingKind::Flipped,
                 place,
-                self.place_words(place, "turned over"),
+                self.place_words(place, "flipped"),
                 Words {
-                    severity: Severity::Stop,
+                    severity: Severity::MustFix,
                     title: format!("{name} read{} backwards", singular_s(subject, place)),
                     number: percent(share),
                     limit: None,
@@ -38,7 +38,7 @@ impl Judge<'_> {
                     place,
                     self.place_words(place, "folded"),
                     Words {
-                        severity: Severity::Stop,
+                        severity: Severity::MustFix,
                         title: format!("{} is folded over itself", self.name(subject, place)),
                         number: count_number(place.triangles, "triangle"),
                         limit: None,
@@ -89,7 +89,7 @@ impl Judge<'_> {
         }
         let names = Names::new(self.model);
         let mut lettered = vec![false; self.model.document.face_count()];
-        for faces in self.brief.lettering.groups.iter().filter_map(|name| names.faces_named(name)) {
+        for faces in self.brief.text.groups.iter().filter_map(|name| names.faces_named(name)) {
             lettered.iter_mut().zip(faces).for_each(|(known, here)| *known |= here);
         }
         let mut all_lettered = vec![true; self.shells.len()];

@@ -4,12 +4,12 @@
 mod density;
 mod file;
 mod handedness;
-mod lettering;
 mod padding;
 mod seams;
 mod sharing;
 mod sheet;
 mod stretch;
+mod text_safety;
 mod tilt;
 pub(super) mod words;
 
@@ -43,7 +43,7 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.sheet(&mut findings);
     judge.padding(&mut findings);
     judge.tilt(&mut findings);
-    judge.lettering(&mut findings);
+    judge.text_safety(&mut findings);
     judge.seams(&mut findings);
     packed::ordered(findings, |a, b| {
         a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id))

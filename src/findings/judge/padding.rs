@@ -62,7 +62,7 @@ impl Judge<'_> {
             &place,
             format!("{}; nearest at u {:.4}, v {:.4}", self.place_words(&place, &places), worst.at_a.x, worst.at_a.y),
             Words {
-                severity: if asked { Severity::Stop } else { Severity::Look },
+                severity: if asked { Severity::MustFix } else { Severity::Look },
                 title: if is_border {
                     format!("{who} {lie} too near to the tile's border")
                 } else {

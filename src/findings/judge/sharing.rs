@@ -9,8 +9,8 @@ impl Judge<'_> {
     /// Pairs of one kind that hang together are one cause.
     pub(super) fn sharing(&self, findings: &mut Vec<Finding>) {
         for (share, kind, policy) in [
-            (ShareKind::Crossing, FindingKind::Crossing, self.brief.sharing.crossing),
-            (ShareKind::SelfCrossing, FindingKind::SelfCrossing, self.brief.sharing.crossing),
+            (ShareKind::PartialOverlap, FindingKind::PartialOverlap, self.brief.sharing.partial_overlap),
+            (ShareKind::SelfOverlap, FindingKind::SelfOverlap, self.brief.sharing.partial_overlap),
             (ShareKind::Mirrored, FindingKind::Mirrored, self.brief.sharing.mirrored),
             (ShareKind::Stacked, FindingKind::Stacked, self.brief.sharing.stacked),
         ] {
@@ -22,8 +22,8 @@ impl Judge<'_> {
                     let here = match share {
                         ShareKind::Mirrored => shares.mirrored,
                         ShareKind::Stacked => shares.stacked,
-                        ShareKind::Crossing => shares.crossing,
-                        ShareKind::SelfCrossing => shares.self_crossing,
+                        ShareKind::PartialOverlap => shares.partial_overlap,
+                        ShareKind::SelfOverlap => shares.self_overlap,
                     };
                     if here && shells.binary_search(&shell).is_ok() {
                         place.add(self.model, self.measures, triangle);
@@ -34,9 +34,9 @@ impl Judge<'_> {
                 }
                 let share_of = self.share_of_surface(place.surface);
                 let (severity, allowed) = match policy {
-                    Policy::Allow => (Severity::Note, "Allowed by the brief. "),
+                    Policy::Allow => (Severity::Info, "Allowed by the brief. "),
                     Policy::Look => (Severity::Look, ""),
-                    Policy::Stop => (Severity::Stop, ""),
+                    Policy::MustFix => (Severity::MustFix, ""),
                 };
                 let who = subjects_words(&subjects, shells.len());
                 let (title, advice) = sharing_words(share, &who);
@@ -101,11 +101,11 @@ fn sharing_words(kind: ShareKind, who: &str) -> (String, String) {
             format!("{who} lie exactly on one another"),
             "Whatever is painted on one appears on the other. Move one aside unless that is meant.".into(),
         ),
-        ShareKind::Crossing => (
+        ShareKind::PartialOverlap => (
             format!("{who} overlap"),
             "Paint on one would show on the other. Move them apart on the sheet.".into(),
         ),
-        ShareKind::SelfCrossing => (
+        ShareKind::SelfOverlap => (
             format!("{who} overlap within a shell"),
             "The shell lies over itself. Cut it where it meets itself, or relax it until it lies flat.".into(),
         ),
@@ -116,8 +116,8 @@ fn share_word(kind: ShareKind) -> &'static str {
     match kind {
         ShareKind::Mirrored => "mirrored",
         ShareKind::Stacked => "stacked",
-        ShareKind::Crossing => "crossing",
-        ShareKind::SelfCrossing => "crossing themselves",
+        ShareKind::PartialOverlap => "partial-overlap",
+        ShareKind::SelfOverlap => "crossing themselves",
     }
 }
 

@@ -5,7 +5,7 @@ use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
 use crate::measure::triangles::state;
 use crate::obj::DiagnosticKind;
 
-/// UV area outside the tile up to this share of all is rounding of the file's decimals, not a place to mend.
+/// UV area outside the tile up to this share of all is rounding of the file's decimals, not a place to fix.
 const OUTSIDE_TOLERANCE: f64 = 1e-6;
 /// A corner this far outside the tile counts as outside, uv: a hundredth of a pixel at 2048.
 const OUTSIDE_CORNER_UV: f64 = 5e-6;
@@ -44,7 +44,7 @@ impl Judge<'_> {
                 format!("{}, the first on line {line}", count_of(faces, "face"))
             },
             Words {
-                severity: Severity::Stop,
+                severity: Severity::MustFix,
                 title: if all && refused > 0 {
                     "The faces ask for UVs the file does not have".into()
                 } else if all {
@@ -86,7 +86,7 @@ impl Judge<'_> {
                 &place,
                 self.place_words(&place, "outside"),
                 Words {
-                    severity: Severity::Stop,
+                    severity: Severity::MustFix,
                     title: if udim { "UVs lie outside the tiles".into() } else { "UVs lie outside the tile".into() },
                     number: percent(outside),
                     limit: None,

@@ -25,7 +25,7 @@ impl Judge<'_> {
                 place,
                 self.place_words(place, &format!("{} of it over the limit", percent(surface_over / all).text)),
                 Words {
-                    severity: Severity::Stop,
+                    severity: Severity::MustFix,
                     title: format!("{} {} stretched", self.name(subject, place), is_are(subject, place)),
                     number: ratio(worst),
                     limit: Some(ratio(limit)),
@@ -116,7 +116,7 @@ impl Judge<'_> {
             &place,
             self.place_words(&place, "nothing to measure"),
             Words {
-                severity: Severity::Stop,
+                severity: Severity::MustFix,
                 title: title.into(),
                 number: count_number(all, "triangle"),
                 limit: None,

@@ -42,7 +42,7 @@ impl Judge<'_> {
                     place,
                     self.place_words(place, &format!("{how}, {} of the surface", percent(share).text)),
                     Words {
-                        severity: Severity::Note,
+                        severity: Severity::Info,
                         title,
                         number: degrees(worst),
                         limit: Some(Number { text: format!("up to {} upright", degrees(UPRIGHT_DEG).text), ..degrees(UPRIGHT_DEG) }),

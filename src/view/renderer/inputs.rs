@@ -60,7 +60,7 @@ impl Inputs {
             paper: Paper::new(gl, grid)?,
             triangles: TriangleData::default(),
             tiles: tile_texture(gl, &[FIRST_TILE])?,
-            scales: [scale(Lens::Stretch)?, scale(Lens::Size)?],
+            scales: [scale(Lens::Stretch)?, scale(Lens::Density)?],
             states,
             states_count,
         })
@@ -123,7 +123,7 @@ pub fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) 
     let [r, g, b] = grid::INK.map(|channel| f32::from(channel) / 255.0);
     program.set("ink", [r, g, b, strength])?;
     if kind == Lines::Chosen {
-        let partner = if scene.lens == Lens::Lettering { lens::TURNED_OVER } else { lens::MIRRORED };
+        let partner = if scene.lens == Lens::Text { lens::FLIPPED } else { lens::MIRRORED };
         program.set("chosen_colour", scene.accent_on_paper())?;
         program.set("partner_colour", partner.map(|channel| f32::from(channel) / 320.0))?;
     }

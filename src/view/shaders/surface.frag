@@ -36,7 +36,7 @@ vec3 tinted(vec3 paper, vec3 tint, float part) {
 }
 
 vec3 flag_colour(uint kind) {
-  return kind == STROKES ? STRETCHED_COLOUR : kind == BARS ? TURNED_OVER_COLOUR : kind == HATCH ? FOLDED_COLOUR
+  return kind == STROKES ? STRETCHED_COLOUR : kind == BARS ? FLIPPED_COLOUR : kind == HATCH ? FOLDED_COLOUR
        : kind == CHEVRONS ? MIRRORED_COLOUR : kind == DOTS ? STACKED_COLOUR : kind == STEMS ? TILTED_COLOUR : CROSSING_COLOUR;
 }
 #endif
@@ -69,7 +69,7 @@ void main() {
     if ((kind & FLATTENED) != 0u) paper = PAPER_COLOUR;
 #endif
   }
-#ifdef LENS_LETTERING
+#ifdef LENS_TEXT
   if ((kind & VEILED) != 0u) paper = mix(paper, PLAIN, VEIL);
 #endif
   if (shape != NOTHING) {

@@ -67,7 +67,7 @@ void main() {
   } else {
     kind = SILENT;
   }
-#elif defined(LENS_SIZE)
+#elif defined(LENS_DENSITY)
   value = unpackHalf2x16(texel.x).y;
   if (isnan(value) || (state & COLLAPSED) != 0u || (state & MEASURED_BIT) == 0u) {
     value = 0.0;
@@ -76,17 +76,17 @@ void main() {
     mark.y = clamp(value * SIZE_SCALE + 0.5, 0.0, 1.0);
     kind = abs(value) <= limits.y ? NOTHING : value < 0.0 ? MINUS | OUTSIDE : PLUS | OUTSIDE_OTHERWISE;
   }
-#elif defined(LENS_HANDEDNESS)
-  kind = (flags & FOLDED) != 0u ? HATCH | OUTSIDE : (flags & TURNED_OVER) != 0u ? BARS | OUTSIDE_OTHERWISE : NOTHING;
-#elif defined(LENS_SHARING)
-  kind = (flags & CROSSING) != 0u ? BRICKS | OUTSIDE_OTHERWISE
+#elif defined(LENS_FLIPPED)
+  kind = (flags & FOLDED) != 0u ? HATCH | OUTSIDE : (flags & FLIPPED) != 0u ? BARS | OUTSIDE_OTHERWISE : NOTHING;
+#elif defined(LENS_OVERLAPS)
+  kind = (flags & PARTIAL_OVERLAP) != 0u ? BRICKS | OUTSIDE_OTHERWISE
        : (flags & MIRRORED) != 0u ? CHEVRONS | OUTSIDE
        : (flags & STACKED) != 0u ? DOTS | OUTSIDE_OTHERWISE : NOTHING;
   mark.x = unpackHalf2x16(texel.w).x;
-#elif defined(LENS_LETTERING)
+#elif defined(LENS_TEXT)
   if ((state & UNSAFE) != 0u) {
     // The gravest reason: backwards, doubled, out of shape, leaning.
-    kind = (flags & REVERSED) != 0u ? BARS : (flags & (MIRRORED | STACKED | CROSSING)) != 0u ? DOTS
+    kind = (flags & REVERSED) != 0u ? BARS : (flags & (MIRRORED | STACKED | PARTIAL_OVERLAP)) != 0u ? DOTS
          : (flags & STRETCHED) != 0u || (state & COLLAPSED) != 0u ? STROKES : STEMS;
     mark = vec2(unpackHalf2x16(texel.y).x, 1.0);
     kind |= VEILED | OUTSIDE_OTHERWISE;
@@ -94,9 +94,9 @@ void main() {
 #else
 #ifdef FLAGS
   // The gravest one: a fold cannot be painted, lettering comes out backwards, doubled, or drawn out.
-  uint shown = flags & (FOLDED | TURNED_OVER | MIRRORED | STRETCHED);
+  uint shown = flags & (FOLDED | FLIPPED | MIRRORED | STRETCHED);
   if (shown != 0u) {
-    kind = (shown & FOLDED) != 0u ? HATCH : (shown & TURNED_OVER) != 0u ? BARS : (shown & MIRRORED) != 0u ? CHEVRONS : STROKES;
+    kind = (shown & FOLDED) != 0u ? HATCH : (shown & FLIPPED) != 0u ? BARS : (shown & MIRRORED) != 0u ? CHEVRONS : STROKES;
     mark = vec2(unpackHalf2x16(kind == CHEVRONS ? texel.w : texel.y).x, 1.0);
     kind |= OUTSIDE_OTHERWISE;
   }

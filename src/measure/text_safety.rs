@@ -1,8 +1,8 @@
 //! Where letters come out right.
 //!
-//! A triangle is *safe for lettering* when it has uv, is not reversed, shares with nobody, keeps squares within the brief's
+//! A triangle is *safe for text* when it has uv, is not reversed, shares with nobody, keeps squares within the brief's
 //! anisotropy, and stands upright: |tilt| <= 15 degrees. A face too near to horizontal to have a tilt counts as upright:
-//! letters on a table top have no wrong way up. `lettering_share` is the share of surface that is safe, of the whole model
+//! letters on a table top have no wrong way up. `text_share` is the share of surface that is safe, of the whole model
 //! (unmapped surface included) and of each shell. Collapsed uv counts as stretched without limit. Triangles without
 //! surface weigh nothing. `None` without surface. Where the search for sharing was cut off, the shares are "at most".
 //! Cost: one pass.
@@ -13,7 +13,7 @@ use super::{Measures, Shares};
 use crate::brief::Brief;
 use crate::model::Model;
 
-/// Why a triangle is not safe for lettering: bits of [`reasons`].
+/// Why a triangle is not safe for text: bits of [`reasons`].
 pub mod reason {
     /// Has no uv.
     pub const UNMAPPED: u8 = 1;
@@ -31,9 +31,9 @@ pub mod reason {
 
 /// Safe shares of surface, 0..1.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Lettering {
+pub struct TextSafety {
     /// Of the whole model.
-    pub lettering_share: Option<f64>,
+    pub text_share: Option<f64>,
     /// Of each shell.
     pub shells: Vec<Option<f64>>,
 }
@@ -54,7 +54,7 @@ pub fn reasons(measures: &Measures, triangle: usize, brief: &Brief) -> u8 {
 }
 
 /// Whole model and shells, after all that [`reasons`] looks at.
-pub(super) fn measure_lettering(model: &Model, measures: &Measures, brief: &Brief) -> Lettering {
+pub(super) fn measure_text_safety(model: &Model, measures: &Measures, brief: &Brief) -> TextSafety {
     let mut whole = Sums::default();
     let mut shells = vec![Sums::default(); model.topology.shell_count as usize];
     for triangle in 0..model.triangle_count() {
@@ -65,7 +65,7 @@ pub(super) fn measure_lettering(model: &Model, measures: &Measures, brief: &Brie
             shells[shell as usize].add(surface, safe);
         }
     }
-    Lettering { lettering_share: whole.share(), shells: shells.into_iter().map(Sums::share).collect() }
+    TextSafety { text_share: whole.share(), shells: shells.into_iter().map(Sums::share).collect() }
 }
 
 #[derive(Clone, Copy, Default)]

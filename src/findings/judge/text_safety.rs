@@ -4,7 +4,7 @@ use super::words::{count_number, percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::findings::Names;
 use crate::isolate::isolated;
-use crate::measure::lettering::{reason, reasons};
+use crate::measure::text_safety::{reason, reasons};
 use crate::packed;
 
 /// Unsafe share of a part's surface that is let pass, 0..1: slivers left over by cutting, not a place for a letter. Own
@@ -14,9 +14,9 @@ const UNSAFE_TOLERANCE: f64 = 1e-6;
 const NAMES_TOLD: usize = 12;
 
 impl Judge<'_> {
-    pub(super) fn lettering(&self, findings: &mut Vec<Finding>) {
+    pub(super) fn text_safety(&self, findings: &mut Vec<Finding>) {
         let names = Names::new(self.model);
-        let mut asked: Vec<&str> = self.brief.lettering.groups.iter().map(String::as_str).collect();
+        let mut asked: Vec<&str> = self.brief.text.groups.iter().map(String::as_str).collect();
         asked = packed::ordered(asked, |a, b| a.cmp(b));
         asked.dedup();
         for name in asked {
@@ -24,7 +24,7 @@ impl Judge<'_> {
                 Some(faces) => self.lettered(name, &faces),
                 None => Some(self.nothing_to_letter(name, &names)),
             };
-            findings.extend(finding.map(|finding| Finding { id: format!("lettering-{name}"), ..finding }));
+            findings.extend(finding.map(|finding| Finding { id: format!("text-{name}"), ..finding }));
         }
     }
 
@@ -49,12 +49,12 @@ impl Judge<'_> {
             said().map(|&(bit, sum)| format!("{} {}", percent(sum / all).text, reason_word(bit))).collect();
         let worst = said().fold((0, 0.0), |worst, &reason| if reason.1 > worst.1 { reason } else { worst });
         Some(self.finding(
-            FindingKind::Lettering,
+            FindingKind::Text,
             &place,
             shares.join(", "),
             Words {
-                severity: Severity::Stop,
-                title: format!("{} is not safe for lettering", isolated(name)),
+                severity: Severity::MustFix,
+                title: format!("{} is not safe for text", isolated(name)),
                 number: percent(place.surface / all),
                 limit: Some(percent(0.0)),
                 advice: reason_advice(worst.0).into(),
@@ -72,11 +72,11 @@ impl Judge<'_> {
             Some(known) => format!("Correct the name in the brief. The file has {known}."),
         };
         self.finding(
-            FindingKind::Lettering,
+            FindingKind::Text,
             &Place::new(),
-            "the brief, lettering".into(),
+            "the brief, text".into(),
             Words {
-                severity: Severity::Stop,
+                severity: Severity::MustFix,
                 title: format!("Nothing in the file is called {}", isolated(name)),
                 number: count_number(0, "face"),
                 limit: None,
