@@ -105,7 +105,7 @@ export function overlapsLegend({ model }) {
     swatches([
       ["chevrons", "mirrored", joined(pairs("mirrored"), share(areas?.mirrored))],
       ["dots", "stacked", joined(pairs("stacked"), share(areas?.stacked))],
-      ["bricks", "partial-overlap", joined(pairs("partial-overlap", "self-overlap"), share(areas?.partial_overlap))],
+      ["bricks", "partial overlap", joined(pairs("partial-overlap", "self-overlap"), share(areas?.partial_overlap))],
       ["plain", "alone", share(areas && areas.mapped - areas.shared)],
       ...unmapped(areas),
     ]),

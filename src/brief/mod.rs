@@ -76,7 +76,7 @@ impl Unit {
 
 /// What to do about sharing of one kind.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
+#[serde(rename_all = "kebab-case")]
 pub enum Policy {
     /// Fine.
     Allow,
@@ -186,7 +186,7 @@ pub struct Tilt {
     pub up: Axis,
 }
 
-/// Surfaces that must carry lettering.
+/// Surfaces that must carry text.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct TextSafety {
@@ -214,7 +214,7 @@ pub struct Brief {
     pub seams: Seams,
     /// Which way is up.
     pub tilt: Tilt,
-    /// Where text comes out right.
+    /// What must be safe for text.
     pub text: TextSafety,
     /// Objects, groups or materials that are meant to get more or less density than the rest: factor on the reference, > 0.
     pub density_factor: BTreeMap<String, f64>,

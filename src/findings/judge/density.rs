@@ -68,7 +68,7 @@ impl Judge<'_> {
         let is_target = self.brief.density.target_px_per_unit.is_some();
         let density_factor = asked / self.measures.density.reference?;
         let unit = self.brief.map.unit.symbol();
-        let (number, words) = if coarse { ("coarse", "too coarse") } else { ("fine", "too fine") };
+        let (number, words) = if coarse { ("low", "too low") } else { ("high", "too high") };
         let unless = if density_factor == 1.0 { ", unless another detail than elsewhere is meant there" } else { "" };
         let finding = self.finding(
             FindingKind::Density,
@@ -111,7 +111,8 @@ impl Judge<'_> {
                 harm: self.share_of_surface(place.surface) * off_by.log2().min(4.0),
             },
         );
-        Some(Finding { id: format!("{number}-{}", place.shells.first().unwrap_or(&0)), ..finding })
+        let lowest = place.shells.first().copied().unwrap_or(0);
+        Some(Finding { id: self.id(number, lowest), ..finding })
     }
 
     /// Names that nothing in the file has: one note, since it is the brief that is to be fixed.
