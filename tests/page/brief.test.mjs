@@ -128,7 +128,7 @@ test('the defaults come back, and with them the first report', async (t) => {
   for (const [, change] of CHANGES) await change(page);
   await idle(page);
   const brief = await briefOf(page);
-  assert.deepEqual(Object.keys(brief).sort(), ['coverage', 'density', 'density_factor', 'text', 'map', 'padding', 'seams', 'overlaps', 'stretch', 'tilt']);
+  assert.deepEqual(Object.keys(brief).sort(), ['coverage', 'density', 'density_factor', 'map', 'padding', 'seams', 'sharing', 'stretch', 'text', 'tilt']);
   await agrees(t, page);
   assert.match(await page.locator('#brief-in-force').innerText(), /1024 × 2048 px, 10\s+values changed/);
   assert.equal(await page.evaluate(() => window.gridproof.state().up), 'z', 'the stage turns with the brief');

@@ -136,9 +136,9 @@ test('Lettering: shares as in the report, own words, and what the brief wants le
   const without = await pixelsLike(plain.page, '#surface-large', MENDED, 12);
   const { page, shot } = await open(t, { brief: { text: { groups: ['nameplate'] } } });
   await lens(page, '7');
-  const { lettering, findings, handedness } = await report(page);
+  const { text, findings, handedness } = await report(page);
   const rows = await page.locator('#legend .swatches li').allInnerTexts();
-  shows(rows.find((row) => row.startsWith('safe')).split('\n').at(-1), lettering.text_share * 100);
+  shows(rows.find((row) => row.startsWith('safe')).split('\n').at(-1), text.text_share * 100);
   shows(rows.find((row) => row.startsWith('backwards')).split('\n').at(-1), handedness.reversed_share * 100);
   const finding = findings.find(({ kind }) => kind === 'text');
   assert.ok(finding, 'the nameplate reads backwards');
@@ -245,7 +245,7 @@ for (const [key, name] of [['2', 'stretch'], ['3', 'density'], ['6', 'seams']]) 
     const { page, context } = await open(t, { touch: true });
     await lens(page, key);
     const limits = await page.locator('.chart-limit').count();
-    assert.equal(limits, { stretch: 1, size: 2, seams: 0 }[name]);
+    assert.equal(limits, { stretch: 1, density: 2, seams: 0 }[name]);
     const whole = await bare(page);
     const box = await page.locator('.chart').boundingBox();
     const y = box.y + box.height / 2;

@@ -178,7 +178,7 @@ test('what it does not know, lacks or cannot hold is refused with its path', () 
     [['camera', 'eye'], [1, 2, Infinity], 'camera.eye[2]: has to be a number.'],
     [['extra'], 1, 'extra: is no key of a review.'],
     [['x'.repeat(5000)], 1, `${'x'.repeat(40)}…: is no key of a review.`],
-    [['schema'], 'gridproof-review/2', 'schema: is version 2, and this page reads up to version 1.'],
+    [['schema'], 'gridproof-review/3', 'schema: is version 3, and this page reads up to version 2.'],
     [['schema'], 'gridproof-report/2', 'schema: has to be "gridproof-review/2"'],
     [['schema'], undefined, 'schema: has to be "gridproof-review/2"'],
   ]) {

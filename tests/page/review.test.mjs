@@ -192,7 +192,7 @@ test('what is intended is out of the verdict, with its reason, until it is taken
   assert.equal((await page.evaluate(() => window.gridproof.report())).intended, count - 1);
   await page.locator('[data-act=to-fix]').click();
   await idle(page);
-  assert.match(await page.locator('#cards [aria-current=true]').innerText(), /To do\./);
+  assert.match(await page.locator('#cards [aria-current=true]').innerText(), /To fix\./);
   assert.equal((await page.evaluate(() => window.gridproof.report())).verdict === 'ready', false, 'what is to do counts');
 });
 
