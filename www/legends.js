@@ -237,10 +237,10 @@ export function textLegend({ model, grid }, store, engine, openGrid) {
     make("p", {}, "Where letters come out right. The rest is veiled, and its pattern says why not; a surface may have several reasons."),
     swatches([
       ["plain", "safe", share(safe)],
-      ["bars", "backwards", share(areas?.reversed)],
+      ["bars", "flipped", share(areas?.reversed)],
       ["dots", "also used elsewhere", share(areas?.shared)],
       ["strokes", "stretched", share(areas?.stretched)],
-      ["stems", "leaning; stems run up the sheet", share(areas?.tilted)],
+      ["stems", "tilted; strokes run up the sheet", share(areas?.tilted)],
       ...unmapped(areas),
     ]),
     ...failed.map(({ title, number }) => make("p", { class: "is-over" }, `${title}: ${number.text}. Outlined.`)),

@@ -139,7 +139,7 @@ test('Lettering: shares as in the report, own words, and what the brief wants le
   const { text, findings, handedness } = await report(page);
   const rows = await page.locator('#legend .swatches li').allInnerTexts();
   shows(rows.find((row) => row.startsWith('safe')).split('\n').at(-1), text.text_share * 100);
-  shows(rows.find((row) => row.startsWith('backwards')).split('\n').at(-1), handedness.reversed_share * 100);
+  shows(rows.find((row) => row.startsWith('flipped')).split('\n').at(-1), handedness.reversed_share * 100);
   const finding = findings.find(({ kind }) => kind === 'text');
   assert.ok(finding, 'the nameplate reads backwards');
   assert.ok((await page.locator('#legend-body').innerText()).includes(finding.title));

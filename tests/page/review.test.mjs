@@ -377,7 +377,7 @@ test('copying gives the link; where the clipboard is refused it is selected', as
   await page.context().grantPermissions(['clipboard-read', 'clipboard-write']);
   await page.locator('[data-kind=view] .button-strong').click();
   await page.waitForFunction(() => document.querySelector('#share-outcome').textContent !== '');
-  assert.match(await page.locator('#share-outcome').innerText(), /View link copied/);
+  assert.match(await page.locator('#share-outcome').innerText(), /Link to this view copied/);
   assert.equal(await page.evaluate(() => navigator.clipboard.readText()), link);
   await page.evaluate(() => {
     navigator.clipboard.writeText = () => Promise.reject(new Error('refused'));
