@@ -6,7 +6,8 @@
 //! camera (centre c, radius r, never below a share of the model's own), its names are those of the shells it concerns (object,
 //! or else group, or else material; each once). Of two findings a and b of one kind:
 //!
-//! * place = max(0, 1 - |c_a - c_b| / (r_a + r_b)): 1 where the spheres have one centre, 0 where they only touch;
+//! * place = max(0, 1 - |c_a - c_b| / (r_a + r_b)): 1 where the spheres have one centre, 0 where they only touch; times
+//!   (1 + cos) / 2 of the angle between the sides they face, where both face one: a fault at the front is none at the back;
 //! * names = |A ∩ B| / min(|A|, |B|), the overlap coefficient (Szymkiewicz 1934, Simpson 1943; from memory): 1 where a finding
 //!   shrank to some of its shells;
 //! * likeness = (2 place + names) / 3 where both have names, else place;
@@ -25,7 +26,7 @@
 //! Cost: each finding is held against all of the other version a few times (greedy matching by chains of nearest
 //! neighbours, as in clustering: Benzécri 1982), with no memory for pairs: 10,000 findings on both sides are some 10⁸ likenesses.
 
-use crate::findings::{Finding, FindingKind, Report, Severity, Shell, part_label};
+use crate::findings::{Camera, Finding, FindingKind, NO_SIDE, Report, Severity, Shell, part_label};
 use crate::review::Decision;
 use glam::DVec3;
 use serde::{Deserialize, Serialize};
@@ -37,6 +38,8 @@ use std::collections::BTreeSet;
 pub const LEAST_LIKENESS: f64 = 0.5;
 /// Share of the larger diagonal by which boxes may differ and still be one: exporters round, people nudge.
 pub const BOX_TOLERANCE: f64 = 0.01;
+/// Eyes this near to [`NO_SIDE`] were put there, 1 - cos: rounding of doubles on their way through JSON.
+const SIDE_TOLERANCE: f64 = 1e-9;
 /// Sums of likenesses that differ by less are alike.
 const SUM_TOLERANCE: f64 = 1e-9;
 
@@ -86,6 +89,30 @@ pub struct Sphere {
     pub centre: [f64; 3],
     /// Above 0.
     pub radius: f64,
+    /// Where it is looked at from; none where it faces no side more than another.
+    #[serde(default)]
+    pub eye: Option<[f64; 3]>,
+}
+
+impl Sphere {
+    /// Of a finding's camera.
+    fn of(camera: &Camera) -> Self {
+        Self { centre: camera.target, radius: camera.radius, eye: Some(camera.eye) }
+    }
+
+    /// The side it faces, a unit vector.
+    fn facing(self) -> Option<DVec3> {
+        let towards = (DVec3::from_array(self.eye?) - DVec3::from_array(self.centre)).try_normalize()?;
+        (towards.dot(NO_SIDE.normalize()) < 1.0 - SIDE_TOLERANCE).then_some(towards)
+    }
+}
+
+/// A place as it is matched.
+#[derive(Clone, Copy)]
+struct Spherical {
+    centre: DVec3,
+    radius: f64,
+    facing: Option<DVec3>,
 }
 
 /// What became of the findings, by their places in the reports.
@@ -150,12 +177,12 @@ impl Version {
         (diagonal > 0.0 && diagonal.is_finite()).then(|| Frame { middle: (low + high) / 2.0, diagonal })
     }
 
-    fn places(&self, frame: Option<Frame>) -> Vec<Option<(DVec3, f64)>> {
-        let place = |sphere: Sphere| match frame {
-            None => (DVec3::from_array(sphere.centre), sphere.radius),
-            Some(Frame { middle, diagonal }) => {
-                ((DVec3::from_array(sphere.centre) - middle) / diagonal, sphere.radius / diagonal)
-            }
+    fn places(&self, frame: Option<Frame>) -> Vec<Option<Spherical>> {
+        let Frame { middle, diagonal } = frame.unwrap_or(Frame { middle: DVec3::ZERO, diagonal: 1.0 });
+        let place = |sphere: Sphere| Spherical {
+            centre: (DVec3::from_array(sphere.centre) - middle) / diagonal,
+            radius: sphere.radius / diagonal,
+            facing: sphere.facing(),
         };
         self.spots.iter().map(|spot| spot.place.map(place)).collect()
     }
@@ -171,7 +198,7 @@ impl Spot {
             severity: *severity,
             number: Measured { value: Some(number.value), unit: number.unit.to_owned(), text: number.text.clone() },
             limit: limit.as_ref().map(|limit| limit.value),
-            place: camera.map(|camera| Sphere { centre: camera.target, radius: camera.radius }),
+            place: camera.as_ref().map(Sphere::of),
             names: named.map(str::to_owned).collect(),
         }
     }
@@ -279,17 +306,15 @@ impl Matching {
 }
 
 /// Of two findings of one kind, 0..1.
-fn likeness(
-    a: Option<(DVec3, f64)>,
-    b: Option<(DVec3, f64)>,
-    names_a: &BTreeSet<String>,
-    names_b: &BTreeSet<String>,
-) -> f64 {
+fn likeness(a: Option<Spherical>, b: Option<Spherical>, names_a: &BTreeSet<String>, names_b: &BTreeSet<String>) -> f64 {
     let place = match (a, b) {
         (None, None) => return 1.0,
         (None, Some(_)) | (Some(_), None) => return 0.5,
         // `max` gives 0 for a place that is no number.
-        (Some((a, reach_a)), Some((b, reach_b))) => (1.0 - a.distance(b) / (reach_a + reach_b)).max(0.0),
+        (Some(a), Some(b)) => {
+            let sides = a.facing.zip(b.facing).map_or(1.0, |(a, b)| (1.0 + a.dot(b)) / 2.0);
+            (1.0 - a.centre.distance(b.centre) / (a.radius + b.radius)).max(0.0) * sides
+        }
     };
     let least = names_a.len().min(names_b.len());
     if least == 0 {
@@ -346,7 +371,7 @@ mod tests {
             severity: Severity::MustFix,
             number: Measured { value: Some(2.0), unit: "ratio".to_owned(), text: "2.00".to_owned() },
             limit: Some(1.25),
-            place: place.map(|(centre, radius)| Sphere { centre, radius }),
+            place: place.map(|(centre, radius)| Sphere { centre, radius, eye: None }),
             names: names.iter().map(|name| (*name).to_owned()).collect(),
         }
     }
@@ -392,7 +417,7 @@ mod tests {
     #[test]
     fn likeness_follows_its_definition() {
         let names = |names: &[&str]| names.iter().map(|name| (*name).to_owned()).collect::<BTreeSet<String>>();
-        let at = |x: f64| Some((DVec3::new(x, 0.0, 0.0), 1.0));
+        let at = |x: f64| Some(Spherical { centre: DVec3::new(x, 0.0, 0.0), radius: 1.0, facing: None });
         let none = names(&[]);
         assert_eq!(likeness(at(0.0), at(1.0), &none, &none), 0.5);
         assert_eq!(likeness(at(0.0), at(2.0), &none, &none), 0.0);
@@ -404,6 +429,24 @@ mod tests {
         assert_eq!(likeness(at(0.0), at(0.0), &names(&["a"]), &names(&["b"])), 2.0 / 3.0);
         assert_eq!(likeness(at(0.0), at(1.0), &names(&["a"]), &none), 0.5);
         assert_eq!(likeness(at(0.0), at(1.8), &names(&["a"]), &names(&["a"])), 0.0, "nothing could make up for it");
+    }
+
+    #[test]
+    fn a_fault_that_moved_from_front_to_back_is_another_one() {
+        let drum = |id: &str, z: f64| Spot {
+            place: Some(Sphere { centre: [0.0, 0.0, z], radius: 1.0, eye: Some([0.0, 0.0, 4.0 * z]) }),
+            ..stretch(id, 0.0, &["drum"])
+        };
+        let (front, back) = (version(vec![drum("stretch-0", 0.5)]), version(vec![drum("stretch-0", -0.5)]));
+        let found = compare(&front, &back);
+        assert_eq!((pairs(&found), found.fixed, found.new), (vec![], vec![0], vec![0]));
+        assert_eq!(pairs(&compare(&front, &front)), [(0, 0)]);
+        // What faces no side is looked at from the same direction whatever it is.
+        let no_side = |z: f64| Spot {
+            place: Some(Sphere { centre: [0.0, 0.0, z], radius: 1.0, eye: Some((DVec3::Z * z + NO_SIDE).to_array()) }),
+            ..stretch("stretch-0", 0.0, &["drum"])
+        };
+        assert_eq!(pairs(&compare(&front, &version(vec![no_side(0.2)]))), [(0, 0)]);
     }
 
     #[test]
@@ -440,7 +483,11 @@ mod tests {
             let mut new = old.clone();
             new.bounds = old.bounds.map(|corners| corners.map(|corner| corner.map(|at| at * scale + by)));
             for place in new.spots.iter_mut().filter_map(|spot| spot.place.as_mut()) {
-                *place = Sphere { centre: place.centre.map(|at| at * scale + by), radius: place.radius * scale };
+                *place = Sphere {
+                    centre: place.centre.map(|at| at * scale + by),
+                    radius: place.radius * scale,
+                    eye: place.eye,
+                };
             }
             new
         };
@@ -499,8 +546,11 @@ mod tests {
             let names = proptest::collection::btree_set(prop_oneof!["a", "b", "c"], 0..3);
             let spot = (kind, place, names, 0..3u8).prop_map(|(kind, place, names, severity)| Spot {
                 severity: [Severity::MustFix, Severity::Look, Severity::Info][severity as usize],
-                place: place
-                    .map(|((x, y, z), radius)| Sphere { centre: [x, y, z].map(f64::from), radius: f64::from(radius) }),
+                place: place.map(|((x, y, z), radius)| Sphere {
+                    centre: [x, y, z].map(f64::from),
+                    radius: f64::from(radius),
+                    eye: None,
+                }),
                 names,
                 ..super::spot("", kind, None, &[])
             });

@@ -395,7 +395,7 @@ function versionOf({ summary, report }) {
       severity,
       number,
       limit: limit?.value ?? null,
-      place: camera && { centre: camera.target, radius: camera.radius },
+      place: camera && { centre: camera.target, radius: camera.radius, eye: camera.eye },
       names: [...new Set(shells.flatMap((shell) => names[shell] ?? []))],
     })),
   };

@@ -10,6 +10,7 @@ mod text;
 
 #[cfg(feature = "pictures")]
 pub use html::{Pictures, html, shots};
+pub(crate) use place::NO_SIDE;
 pub use report::{
     Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, Report, SCHEMA, Seams,
     SharedShells, SheetReport, Shell, TextSafety, Verdict,

@@ -6,7 +6,7 @@ use crate::model::Model;
 use glam::{DVec2, DVec3};
 
 /// Direction to look from where the surfaces concerned face all ways: from the front, a little right and above.
-const THREE_QUARTER: DVec3 = DVec3::new(0.55, 0.4, 1.0);
+pub(crate) const NO_SIDE: DVec3 = DVec3::new(0.55, 0.4, 1.0);
 /// Below this length of the mean normal, surfaces face too many ways for it to be a good direction to look from.
 const MEAN_NORMAL_MIN: f64 = 0.25;
 /// Distance of the eye in radii: the sphere around the target fills a 45 degree picture.
@@ -70,7 +70,7 @@ impl Place {
     /// From where its surfaces are seen best.
     pub(super) fn camera(&self, model_radius: f64) -> Option<Camera> {
         let mean = self.normal / (2.0 * self.surface).max(f64::MIN_POSITIVE);
-        let direction = if mean.length() < MEAN_NORMAL_MIN { THREE_QUARTER } else { mean }.normalize();
+        let direction = if mean.length() < MEAN_NORMAL_MIN { NO_SIDE } else { mean }.normalize();
         self.camera_from(direction, model_radius)
     }
 

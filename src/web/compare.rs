@@ -5,7 +5,7 @@ use crate::compare::{self, Version};
 use wasm_bindgen::prelude::*;
 
 /// What became of the findings of `old`. Each version is {bounds: low and high corner, spots: [{id, kind, severity, number,
-/// limit, place: {centre, radius}, names}]}; the answer {fixed, still_there: [{old, new, change}], new, by_box}: places in
+/// limit, place: {centre, radius, eye}, names}]}; the answer {fixed, still_there: [{old, new, change}], new, by_box}: places in
 /// `spots`. Fails where a version is none.
 #[wasm_bindgen]
 pub fn compare(old: JsValue, new: JsValue) -> Result<JsValue, JsError> {
