@@ -5,7 +5,7 @@
 //! both; see [`SAME`]). Normals are not carried, only which faces are inside out by them; of the warnings, how many of each
 //! kind, and the first of each in full.
 //!
-//! # Format, version 1
+//! # Format, version 2
 //! Text: base64url (RFC 4648 section 5) without padding of these bytes:
 //!
 //! | bytes | what |
@@ -14,7 +14,7 @@
 //! | 1 to 5 | length of the rest, 7 bits a byte, low ones first, the high bit set on all but the last |
 //! | 4 | the first bytes of the SHA-256 (FIPS 180-4) of all that follows |
 //! | 1 to 5 | length of the model, likewise |
-//! | that many | the model, through the range coder of [`coder`]: file (name, bytes, SHA-256), both steps, faces and corners ([`connect`]), points that no face uses, positions and uvs ([`geometry`]), inside-out faces, names, lines, warnings ([`words`]) |
+//! | that many | the model, through the range coder of [`coder`]: file (name, bytes, SHA-256), both steps, decimals of the file's numbers, faces and corners ([`connect`]), points that no face uses, positions and uvs ([`geometry`]), inside-out faces, names, lines, warnings ([`words`]) |
 //! | the rest | the review, bytes whose meaning is the page's (JSON), through a range coder of their own |
 //!
 //! Units: positions in model units, uvs in uv; each is a whole number below 2^53 times its [`Step`]. The range coder takes the
@@ -56,7 +56,7 @@ use words::Text;
 /// The first byte less its version: no letter that a text or an archive begins with.
 pub const MAGIC: u8 = 0xB0;
 /// The version that is written.
-pub const VERSION: u8 = 1;
+pub const VERSION: u8 = 2;
 /// Most bytes of a link, before base64url: what an address of 2 MiB holds, the longest that Chromium keeps
 /// (`url::kMaxURLChars`, url/url_constants.h).
 pub const LINK_BYTES_MAX: usize = (2 << 20) / 4 * 3;
@@ -252,7 +252,7 @@ fn take_length(bytes: &[u8]) -> Option<(usize, &[u8])> {
 /// [`LinkFailureCode::Damaged`]; `Newer` for a version that [`unwrap`] does not give.
 pub fn decode(parcel: &Parcel) -> Result<Carried, LinkFailure> {
     match parcel.version {
-        1 => Ok(code_model(&mut Reader::new(&parcel.model), &Given::default())?),
+        VERSION => Ok(code_model(&mut Reader::new(&parcel.model), &Given::default())?),
         _ => Err(LinkFailure::new(LinkFailureCode::Newer, "This link is of a version that is not known here.")),
     }
 }
@@ -281,6 +281,9 @@ fn code_model<C: Coder>(coder: &mut C, given: &Given) -> Result<Carried, Damage>
         position: code_step(coder, given.steps.map(|steps| steps.position))?,
         uv: code_step(coder, given.steps.map(|steps| steps.uv))?,
     };
+    let mut number = Number::NEW;
+    let decimals =
+        given_document.decimals.map(|most| coder.number(&mut number, most.into()).min(u32::MAX.into()) as u32);
     let connected = connect::code(coder, &given.shape)?;
     let faces = connected.shape.starts.len() - 1;
     let used = [connected.shape.position_value.len(), connected.shape.uv_value.len(), 0];
@@ -296,6 +299,7 @@ fn code_model<C: Coder>(coder: &mut C, given: &Given) -> Result<Carried, Damage>
     let positions = geometry::code_positions(coder, &connected, &given.positions)?;
     let uvs = geometry::code_uvs(coder, &connected, &positions, &given.uvs)?;
     let mut document = document(&connected, steps, &positions, &uvs);
+    document.decimals = decimals;
     if unused[2] > 0 {
         turn_inside_out(coder, &given.inside_out, unused[2], &mut document);
     }

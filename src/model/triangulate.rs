@@ -1,19 +1,33 @@
 //! Cuts n-gons into n - 2 triangles.
 //!
-//! A polygon that is convex in the plane of its Newell normal is fanned from its first corner. Any other is cut in that
+//! A polygon that is convex in the plane of its Newell normal is fanned from its first corner, unless that gives flat
+//! triangles (corners in line, see [`Document::flat_heights`]) which another cut avoids. Any other is cut in that
 //! plane by ear clipping with exact orientation tests (Meisters 1975; Shewchuk 1997 for the predicate). Only reflex corners
 //! can lie in an ear; a grid of cells holds them, so that an ear is tested against those near it. Holes joined by a
 //! bridge (one edge there and back) are cut as they are. A face without any area is fanned.
+//!
+//! No flat ears where there is a choice: an ear is first looked for among those that are not flat and leave a polygon with
+//! three bent corners, and so one that is not flat. A convex polygon always has one: it has at least three bent
+//! corners, each is an ear, and only a corner between two others of exactly three leaves a flat polygon, when all the rest lie in
+//! line between those two. Where none is found any ear is taken.
 //! Cost: linear in corners for convex faces; for others about n * √(reflex corners) where ears are found where they are
-//! looked for, as on combs, stars and outlines of any make, n² at worst.
+//! looked for, as on combs, stars and outlines of any make, n² at worst. Looking for ears that are not flat adds at most
+//! [`LOOKS_PER_CORNER`] looks for each corner.
 
 use crate::obj::Document;
+use crate::three;
 use glam::{DVec2, DVec3};
 
 /// Reflex corners a cell of the grid holds on average: with fewer, going through cells costs more than through corners.
 const REFLEX_PER_CELL: usize = 4;
 /// Most cells along a side of the grid; a million corners still fill it.
 const CELLS_MAX: usize = 512;
+/// Height over the longest edge up to which a triangle is flat in any file: rounding of doubles.
+const ROUNDING: f64 = 1e-12;
+/// Corners that are bent in a polygon that is not flat.
+const BENT_LEAST: u32 = 3;
+/// Corners passed over because of flat ears, for each corner of the polygon, before any ear is taken.
+const LOOKS_PER_CORNER: u32 = 8;
 /// Ends a list of corners.
 const NONE: u32 = u32::MAX;
 
@@ -23,7 +37,7 @@ pub(super) fn triangulate(document: &Document) -> (Vec<[u32; 3]>, Vec<u32>) {
     let mut triangles = Vec::with_capacity(count);
     let only_triangles = document.corners.len() == 3 * document.face_count();
     let mut faces = Vec::with_capacity(if only_triangles { 0 } else { count });
-    let mut cutter = Cutter::default();
+    let mut cutter = Cutter { flat_height: document.flat_heights()[0], ..Cutter::default() };
     for face in 0..document.face_count() {
         let start = document.face_starts[face];
         let corners = document.face(face);
@@ -43,11 +57,14 @@ pub(super) fn triangulate(document: &Document) -> (Vec<[u32; 3]>, Vec<u32>) {
 /// One polygon at a time, its buffers kept between polygons.
 #[derive(Default)]
 struct Cutter {
+    /// Height up to which a triangle is flat, model units.
+    flat_height: f64,
     points: Vec<DVec3>,
     flat: Vec<DVec2>,
     next: Vec<u32>,
     previous: Vec<u32>,
     reflex: Cells,
+    ears: Vec<[u32; 3]>,
 }
 
 /// Reflex corners by where they lie: a list through the corners for each cell of a square grid.
@@ -72,11 +89,26 @@ impl Cutter {
 
     fn cut(&mut self, mut emit: impl FnMut([u32; 3])) {
         let corners = self.points.len() as u32;
-        if !self.flatten() || self.is_convex() {
-            (1..corners - 1).for_each(|corner| emit([0, corner, corner + 1]));
-        } else {
-            self.clip_ears(emit);
+        let has_area = self.flatten();
+        let is_fan = !has_area || self.is_convex();
+        let fan = (1..corners - 1).map(|corner| [0, corner, corner + 1]);
+        let flat_in_fan = if is_fan && has_area { fan.clone().filter(|&t| self.is_flat(t)).count() } else { 0 };
+        if !is_fan || flat_in_fan > 0 {
+            self.clip_ears();
         }
+        if is_fan && (flat_in_fan == 0 || self.ears.iter().filter(|&&t| self.is_flat(t)).count() >= flat_in_fan) {
+            fan.for_each(emit);
+        } else {
+            self.ears.iter().for_each(|&ear| emit(ear));
+        }
+    }
+
+    /// Is its least height next to nothing?
+    fn is_flat(&self, corners: [u32; 3]) -> bool {
+        let [a, b, c] = three::each(corners, |corner| self.points[corner as usize]);
+        let longest = (b - a).length_squared().max((c - a).length_squared()).max((c - b).length_squared());
+        let height = self.flat_height.max(ROUNDING * longest.sqrt());
+        (b - a).cross(c - a).length_squared() <= height * height * longest
     }
 
     /// Projects along the larger axes of the Newell normal, keeping the winding; false without area.
@@ -149,21 +181,32 @@ impl Cutter {
         direction_changes + i32::from(last.signum() != first.signum()) <= 2
     }
 
-    fn clip_ears(&mut self, mut emit: impl FnMut([u32; 3])) {
+    fn clip_ears(&mut self) {
         let n = self.flat.len() as u32;
+        self.ears.clear();
         self.next = (1..n).chain([0]).collect();
         self.previous = [n - 1].into_iter().chain(0..n - 1).collect();
         let reflex: Vec<u32> = (0..n).filter(|&i| self.corner_turn(i) <= 0.0).collect();
         self.reflex.clear(&self.flat, reflex.len());
         reflex.into_iter().for_each(|corner| self.reflex.insert(&self.flat, corner));
+        let mut bent = (0..n).filter(|&corner| self.is_bent(corner)).count() as u32;
+        let mut looks_left = LOOKS_PER_CORNER.saturating_mul(n);
         let mut left = n;
         let mut at = 0;
         let mut since_last_ear = 0;
+        let mut choosy = true;
         while left > 3 {
-            let give_up = since_last_ear >= left;
-            if self.is_ear(at) || give_up {
-                let (before, after) = (self.previous[at as usize], self.next[at as usize]);
-                emit([before, at, after]);
+            let give_up = since_last_ear >= left && !choosy;
+            if since_last_ear >= left && choosy {
+                (choosy, since_last_ear) = (false, 0);
+                looks_left = looks_left.saturating_sub(left);
+            }
+            let (before, after) = (self.previous[at as usize], self.next[at as usize]);
+            let bent_after = self.bent_without(at, bent);
+            let chosen = !choosy || (bent_after >= BENT_LEAST && self.is_bent(at));
+            if (chosen && self.is_ear(at)) || give_up {
+                self.ears.push([before, at, after]);
+                bent = bent_after;
                 self.next[before as usize] = after;
                 self.previous[after as usize] = before;
                 self.reflex.remove(&self.flat, at);
@@ -176,13 +219,27 @@ impl Cutter {
                 }
                 left -= 1;
                 since_last_ear = 0;
-                at = after;
+                choosy = looks_left > 0;
             } else {
                 since_last_ear += 1;
-                at = self.next[at as usize];
+                looks_left = looks_left.saturating_sub(u32::from(!chosen));
             }
+            at = after;
         }
-        emit([self.previous[at as usize], at, self.next[at as usize]]);
+        self.ears.push([self.previous[at as usize], at, self.next[at as usize]]);
+    }
+
+    /// Is the triangle of a corner and its neighbours not flat?
+    fn is_bent(&self, corner: u32) -> bool {
+        !self.is_flat([self.previous[corner as usize], corner, self.next[corner as usize]])
+    }
+
+    /// How many corners are bent once a corner is gone, of `bent` before.
+    fn bent_without(&self, at: u32, bent: u32) -> u32 {
+        let (before, after) = (self.previous[at as usize], self.next[at as usize]);
+        let gone = [before, at, after].into_iter().filter(|&corner| self.is_bent(corner)).count() as u32;
+        let come = [[self.previous[before as usize], before, after], [before, after, self.next[after as usize]]];
+        (bent + come.into_iter().filter(|&ends| !self.is_flat(ends)).count() as u32).saturating_sub(gone)
     }
 
     fn corner_turn(&self, corner: u32) -> f64 {
@@ -294,7 +351,11 @@ mod tests {
     use super::*;
 
     fn cut(points: &[[f64; 3]]) -> (Vec<[u32; 3]>, f64) {
-        let mut cutter = Cutter::default();
+        cut_where_flat(points, 0.0)
+    }
+
+    fn cut_where_flat(points: &[[f64; 3]], flat_height: f64) -> (Vec<[u32; 3]>, f64) {
+        let mut cutter = Cutter { flat_height, ..Cutter::default() };
         cutter.load(points.iter().map(|&p| DVec3::from_array(p)));
         let mut triangles = Vec::new();
         cutter.cut(|t| triangles.push(t));
@@ -313,6 +374,86 @@ mod tests {
         let (triangles, area) = cut(&[[0., 0., 0.], [2., 0., 0.], [3., 1., 0.], [2., 2., 0.], [0., 2., 0.]]);
         assert_eq!(triangles, [[0, 1, 2], [0, 2, 3], [0, 3, 4]]);
         assert!((area - 5.0).abs() < 1e-12);
+    }
+
+    /// Least height of a triangle.
+    fn height(points: &[[f64; 3]], triangle: [u32; 3]) -> f64 {
+        let [a, b, c] = triangle.map(|corner| DVec3::from_array(points[corner as usize]));
+        (b - a).cross(c - a).length() / (b - a).length().max((c - b).length()).max((a - c).length())
+    }
+
+    /// Corners of a convex polygon in a tilted plane, with so many more in line on each side, rounded to some decimals.
+    fn with_corners_in_line(corners: &[[f64; 2]], in_line: &[u32], decimals: i32) -> Vec<[f64; 3]> {
+        let mut points = Vec::new();
+        for (side, &[x, y]) in corners.iter().enumerate() {
+            let [to_x, to_y] = corners[(side + 1) % corners.len()];
+            for step in 0..=in_line[side] {
+                let along = f64::from(step) / f64::from(in_line[side] + 1);
+                let (x, y) = (x + (to_x - x) * along, y + (to_y - y) * along);
+                let lattice = 10f64.powi(decimals);
+                points.push(
+                    [0.8 * x - 0.1 * y, y + 0.3 * x, 0.5 * x + 0.7 * y].map(|at| (at * lattice).round() / lattice),
+                );
+            }
+        }
+        points
+    }
+
+    #[test]
+    fn corners_in_line_give_no_flat_triangle_where_another_cut_avoids_it() {
+        let square: &[[f64; 2]] = &[[0.13, 0.07], [1.21, 0.11], [1.17, 1.31], [0.05, 1.24]];
+        let triangle = &square[..3];
+        for (corners, in_line) in [
+            (square, [1, 0, 0, 0]),
+            (square, [1, 1, 1, 1]),
+            (square, [3, 3, 3, 3]),
+            (square, [0, 0, 0, 30]),
+            (square, [2, 0, 5, 1]),
+            (triangle, [1, 1, 1, 0]),
+            (triangle, [0, 40, 0, 0]),
+            (triangle, [7, 7, 7, 0]),
+            (triangle, [4, 9, 0, 0]),
+        ] {
+            for decimals in [4, 5, 6, 15] {
+                let mut points = with_corners_in_line(corners, &in_line, decimals);
+                for turn in 0..points.len() {
+                    let flat_height = 2.0 * 0.1f64.powi(decimals);
+                    let (triangles, area) = cut_where_flat(&points, flat_height);
+                    assert_eq!(triangles.len(), points.len() - 2);
+                    let least = triangles.iter().map(|&t| height(&points, t)).fold(f64::INFINITY, f64::min);
+                    assert!(least > flat_height, "{in_line:?}, {decimals} decimals, turned by {turn}: {least}");
+                    let whole = cut_where_flat(&with_corners_in_line(corners, &[0; 4], 15), 0.0).1;
+                    assert!((area - whole).abs() < 0.1f64.powi(decimals - 1), "{area} instead of {whole}");
+                    points.rotate_left(1);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_quad_is_cut_along_its_other_diagonal_only_where_that_avoids_a_flat_triangle() {
+        let flat = [[0., 0., 0.], [1., 0.00001, 0.], [2., 0., 0.], [1., 2., 0.]];
+        assert_eq!(cut_where_flat(&flat, 2e-4).0, [[3, 0, 1], [3, 1, 2]]);
+        // Corners 0 and 2 next to one another: either diagonal leaves flat triangles, or none of them is.
+        let thin = [[0., 0., 0.], [1., 0., 0.], [1., 0.0001, 0.], [0., 0.0001, 0.]];
+        assert_eq!(cut_where_flat(&thin, 2e-4).0, [[0, 1, 2], [0, 2, 3]]);
+        let even = [[0., 0., 0.], [1., 0., 0.], [1., 1., 0.], [0., 1., 0.]];
+        assert_eq!(cut_where_flat(&even, 2e-4).0, [[0, 1, 2], [0, 2, 3]]);
+    }
+
+    #[test]
+    fn a_polygon_of_corners_in_line_by_the_thousand_is_cut_in_time() {
+        let square = [[0.0, 0.0], [1000.0, 0.0], [1000.0, 1000.0], [0.0, 1000.0]];
+        let corners = |side: usize, in_line: usize| -> Vec<[f64; 3]> {
+            let [x, y]: [f64; 2] = square[side];
+            let [to_x, to_y] = square[(side + 1) % 4];
+            let at = |step: usize| step as f64 / (in_line + 1) as f64;
+            (0..=in_line).map(|step| [x + (to_x - x) * at(step), y + (to_y - y) * at(step), 0.0]).collect()
+        };
+        for in_line in [[25_000; 4], [100_000, 0, 0, 0], [0, 50_000, 0, 50_000]] {
+            let points: Vec<_> = (0..4).flat_map(|side| corners(side, in_line[side])).collect();
+            cuts_in_time(&points);
+        }
     }
 
     #[test]

@@ -110,6 +110,13 @@ impl Elements {
         self.spent[kind as usize] += bytes as u64;
     }
 
+    /// Numbers of a position (0) or texture coordinate (1) were written with so many decimals.
+    #[inline(always)]
+    pub fn note_decimals(&mut self, kind: usize, decimals: i32) {
+        let most = &mut self.document.decimals[kind];
+        *most = decimals.max(*most as i32) as u32;
+    }
+
     #[inline(always)]
     pub fn push_position(&mut self, position: [f64; 3]) {
         if self.document.positions.len() == self.document.positions.capacity() {

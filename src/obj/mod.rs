@@ -80,6 +80,10 @@ pub struct Run {
     pub name: u32,
 }
 
+/// Decimals that coordinates are taken to be written with at least: of a file in whole numbers nobody knows how finely it was
+/// made. Most exporters write 4 to 6 (common practice, no source).
+pub const DECIMALS_MIN: u32 = 4;
+
 /// What a file holds, resolved: indices from 0, only faces that can be drawn.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Document {
@@ -87,6 +91,8 @@ pub struct Document {
     pub positions: Vec<[f64; 3]>,
     /// All `vt` (u, v), in order; v is 0 where not given. One that could not be read is NaN; no corner uses it.
     pub texcoords: Vec<[f64; 2]>,
+    /// Most decimals that a number of any `v`, and of any `vt` (u and v), is written with.
+    pub decimals: [u32; 2],
     /// All `vn`, in order, of any length; held within the range of `f32`. One that could not be read is NaN; no corner
     /// uses it.
     pub normals: Vec<[f32; 3]>,
@@ -115,6 +121,12 @@ pub struct Document {
 }
 
 impl Document {
+    /// Heights of a triangle that rounding alone gives corners in line, on the surface (model units) and on the sheet (uv): 2
+    /// units of the last decimal written. Each number is off by at most half of one, so a corner by at most √3/2 of one
+    /// on the surface, and the middle one of three in line from the line through the others by at most twice that.
+    pub fn flat_heights(&self) -> [f64; 2] {
+        self.decimals.map(|decimals| 2.0 * 0.1f64.powi(decimals.max(DECIMALS_MIN) as i32))
+    }
     /// Number of faces.
     pub fn face_count(&self) -> usize {
         self.face_lines.len()

@@ -33,6 +33,15 @@ pub(super) enum Spelling {
     Unreadable,
 }
 
+/// An exponent below this is written for what is nearly 0: rounding's remains, whose place says nothing about how finely the
+/// other numbers of a file are written.
+const NEARLY_ZERO_EXPONENT: i32 = -4;
+
+/// The decimals that a number of so many `places` after its point is written with: `1.5e-3` has 4, `-4.371139e-08` its 6.
+fn decimals_written(places: i32, exponent: i32) -> i32 {
+    if exponent < NEARLY_ZERO_EXPONENT { places } else { places - exponent }
+}
+
 /// The digit at `at`, if there is one.
 #[inline(always)]
 fn digit(text: &[u8], at: usize) -> Option<u64> {
@@ -40,12 +49,13 @@ fn digit(text: &[u8], at: usize) -> Option<u64> {
     (value < 10).then_some(u64::from(value))
 }
 
-/// Reads the finite number that starts at `at`; returns it and the place after it.
+/// Reads the finite number that starts at `at`; returns it, the place after it, and the decimals it is written with (below
+/// 0 where an exponent takes digits before the point).
 ///
 /// `None` for every spelling that [`parse`] should look at: no digits, too many of them, a Fortran exponent, not finite.
 /// The caller looks at what follows.
 #[inline(always)]
-pub(super) fn scan(text: &[u8], at: usize) -> Option<(f64, usize)> {
+pub(super) fn scan(text: &[u8], at: usize) -> Option<(f64, usize, i32)> {
     let mut i = at;
     let sign = text.get(i).copied()?;
     let negative = sign == b'-';
@@ -74,17 +84,29 @@ pub(super) fn scan(text: &[u8], at: usize) -> Option<(f64, usize)> {
     if digits == 0 || digits > MOST_DIGITS {
         return None;
     }
+    let mut decimals = -exponent;
     if text.get(i).is_some_and(|b| b | 0x20 == b'e') {
         let (written, next) = scan_exponent(text, i + 1)?;
+        decimals = decimals_written(decimals, written);
         exponent += written;
         i = next;
     }
     if mantissa > EXACT_INTEGER || exponent.unsigned_abs() >= POWERS.len() as u32 {
-        return Some((by_std(text.get(at..i)?)?, i));
+        return Some((by_std(text.get(at..i)?)?, i, decimals));
     }
     let power = POWERS[exponent.unsigned_abs() as usize];
     let magnitude = if exponent < 0 { mantissa as f64 / power } else { mantissa as f64 * power };
-    Some((if negative { -magnitude } else { magnitude }, i))
+    Some((if negative { -magnitude } else { magnitude }, i, decimals))
+}
+
+/// The decimals that any spelling of a number is written with, as [`scan`] counts them.
+pub(super) fn decimals(token: &[u8]) -> i32 {
+    let end = token.iter().position(|b| matches!(b | 0x20, b'e' | b'd')).unwrap_or(token.len());
+    let point = token[..end].iter().position(|b| matches!(b, b'.' | b','));
+    let places = point.map_or(0, |point| (end - point - 1) as i32);
+    let exponent =
+        std::str::from_utf8(token.get(end + 1..).unwrap_or_default()).ok().and_then(|text| text.parse().ok());
+    decimals_written(places, exponent.unwrap_or(0))
 }
 
 /// Sign and digits of an exponent from `at`; leading zeros are welcome.
@@ -116,7 +138,7 @@ fn by_std(token: &[u8]) -> Option<f64> {
 
 /// Judges a whole token: everything [`scan`] reads, more digits, Fortran's `d` exponent, a decimal comma.
 pub(super) fn parse(token: &[u8]) -> Spelling {
-    if let Some((value, end)) = scan(token, 0)
+    if let Some((value, end, _)) = scan(token, 0)
         && end == token.len()
     {
         return Spelling::Plain(value);
@@ -189,6 +211,30 @@ mod tests {
     }
 
     #[test]
+    fn decimals_are_those_written_and_an_exponent_moves_them() {
+        for (token, expected) in [
+            ("7", 0),
+            ("0.5", 1),
+            ("-0.500000", 6),
+            (".25", 2),
+            ("3.", 0),
+            ("1.5e-3", 4),
+            ("1.5E+1", 0),
+            ("12e2", -2),
+            ("-4.371139e-08", 6),
+            ("0.30000000000000004", 17),
+            ("0.1234567890123456789012345", 25),
+            ("1,25", 2),
+            ("1.5d-3", 4),
+        ] {
+            assert_eq!(decimals(token.as_bytes()), expected, "{token}");
+            if let Some((_, _, scanned)) = scan(token.as_bytes(), 0).filter(|scanned| scanned.1 == token.len()) {
+                assert_eq!(scanned, expected, "{token}");
+            }
+        }
+    }
+
+    #[test]
     fn fortran_exponents_are_exponents() {
         assert_eq!(parse(b"1.5d-3"), Spelling::Plain(1.5e-3));
         assert_eq!(parse(b"-2D+01"), Spelling::Plain(-20.0));
@@ -242,6 +288,9 @@ mod tests {
         fn check(token: &str) {
             let std = token.parse::<f64>().ok().filter(|v| v.is_finite());
             assert_eq!(plain(token), std.map(f64::to_bits), "{token}");
+            if let Some((_, _, scanned)) = scan(token.as_bytes(), 0).filter(|scanned| scanned.1 == token.len()) {
+                assert_eq!(scanned, decimals(token.as_bytes()), "{token}");
+            }
         }
 
         proptest! {

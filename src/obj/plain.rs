@@ -44,16 +44,18 @@ fn line_end(text: &[u8], at: usize) -> Option<usize> {
     }
 }
 
-/// `count` numbers that end their line or, where `colours` may follow a position, three or four more of them.
+/// `COUNT` numbers, the place after them, and the most decimals that one of them is written with.
 #[inline(always)]
-fn numbers<const COUNT: usize>(text: &[u8], at: usize) -> Option<([f64; COUNT], usize)> {
+fn numbers<const COUNT: usize>(text: &[u8], at: usize) -> Option<([f64; COUNT], usize, i32)> {
     let mut values = [0.0; COUNT];
-    let mut at = at;
+    let (mut at, mut most) = (at, 0);
     for value in &mut values {
+        let decimals;
         at = gap(text, at)?;
-        (*value, at) = number::scan(text, at)?;
+        (*value, at, decimals) = number::scan(text, at)?;
+        most = decimals.max(most);
     }
-    Some((values, at))
+    Some((values, at, most))
 }
 
 /// Passes over further numbers without reading them; returns how many and the place after the line.
@@ -116,7 +118,7 @@ impl Elements {
     }
 
     fn plain_position(&mut self, text: &[u8], start: usize) -> Option<usize> {
-        let (position, at) = numbers::<3>(text, start + 1)?;
+        let (position, at, decimals) = numbers::<3>(text, start + 1)?;
         let end = match line_end(text, at) {
             Some(end) => end,
             None => match further_numbers(text, at)? {
@@ -128,12 +130,13 @@ impl Elements {
             return None;
         }
         self.spend(Bulk::Position, end - start);
+        self.note_decimals(0, decimals);
         self.push_position(position);
         Some(end)
     }
 
     fn plain_texcoord(&mut self, text: &[u8], start: usize) -> Option<usize> {
-        let (texcoord, at) = numbers::<2>(text, start + 2)?;
+        let (texcoord, at, decimals) = numbers::<2>(text, start + 2)?;
         let end = match line_end(text, at) {
             Some(end) => end,
             None => match further_numbers(text, at)? {
@@ -145,12 +148,13 @@ impl Elements {
             return None;
         }
         self.spend(Bulk::Texcoord, end - start);
+        self.note_decimals(1, decimals);
         self.push_texcoord(texcoord);
         Some(end)
     }
 
     fn plain_normal(&mut self, text: &[u8], start: usize) -> Option<usize> {
-        let (normal, at) = numbers::<3>(text, start + 2)?;
+        let (normal, at, _) = numbers::<3>(text, start + 2)?;
         let end = line_end(text, at)?;
         if self.document.normals.len() >= self.limit as usize || end - start > MAX_LINE_BYTES {
             return None;

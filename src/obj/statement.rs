@@ -150,7 +150,8 @@ impl Elements {
         }
     }
 
-    /// The first `N` numbers of a statement that may have the given counts of them; NaN in all where one is unreadable.
+    /// The first `N` numbers of a statement that may have the given counts of them, and the most decimals that one of them is
+    /// written with; NaN in all where one is unreadable.
     fn numbers<const N: usize>(
         &mut self,
         rest: &[u8],
@@ -158,14 +159,15 @@ impl Elements {
         needed: usize,
         allowed: &[usize],
         line: u32,
-    ) -> [f64; N] {
+    ) -> ([f64; N], i32) {
         let mut values = [0.0; N];
-        let mut count = 0;
+        let (mut count, mut decimals) = (0, 0);
         let mut readable = true;
         let mut comma = None;
         for word in words(rest) {
             self.incomplete = false;
             if count < N {
+                decimals = number::decimals(word).max(decimals);
                 match number::parse(word) {
                     Spelling::Plain(value) => values[count] = value,
                     Spelling::Comma(value) => {
@@ -215,30 +217,32 @@ impl Elements {
                 )
             });
         }
-        if readable { values } else { [f64::NAN; N] }
+        if readable { (values, decimals) } else { ([f64::NAN; N], 0) }
     }
 
     fn position(&mut self, rest: &[u8], bytes: usize, line: u32) {
         if self.has_room(self.document.positions.len(), line, "positions (v)") {
-            let position: [f64; 3] = self.numbers(rest, "position (v)", 3, &[3, 4, 6, 7], line);
+            let (position, decimals) = self.numbers::<3>(rest, "position (v)", 3, &[3, 4, 6, 7], line);
             self.unreadable[0] |= position[0].is_nan();
             self.spend(Bulk::Position, bytes);
+            self.note_decimals(0, decimals);
             self.push_position(position);
         }
     }
 
     fn texcoord(&mut self, rest: &[u8], bytes: usize, line: u32) {
         if self.has_room(self.document.texcoords.len(), line, "texture coordinates (vt)") {
-            let texcoord: [f64; 2] = self.numbers(rest, "texture coordinate (vt)", 1, &[1, 2, 3], line);
+            let (texcoord, decimals) = self.numbers::<2>(rest, "texture coordinate (vt)", 1, &[1, 2, 3], line);
             self.unreadable[1] |= texcoord[0].is_nan();
             self.spend(Bulk::Texcoord, bytes);
+            self.note_decimals(1, decimals);
             self.push_texcoord(texcoord);
         }
     }
 
     fn normal(&mut self, rest: &[u8], bytes: usize, line: u32) {
         if self.has_room(self.document.normals.len(), line, "normals (vn)") {
-            let normal: [f64; 3] = self.numbers(rest, "normal (vn)", 3, &[3], line);
+            let (normal, _) = self.numbers::<3>(rest, "normal (vn)", 3, &[3], line);
             self.unreadable[2] |= normal[0].is_nan();
             self.spend(Bulk::Normal, bytes);
             self.push_normal(normal);
