@@ -51,6 +51,7 @@ impl Layout {
             shell: &shell,
             shell_count: shell.iter().max().map_or(0, |most| most + 1),
             reversed: &reversed,
+            sliver: &vec![false; self.triangles.len()],
             surface: &vec![1.0; triangles.len()],
             map: self.map,
         };
@@ -207,7 +208,7 @@ fn opposite_pieces_that_lie_over_one_another_count_once() {
 }
 
 #[test]
-fn a_fold_is_no_pair_but_counts_as_mirrored() {
+fn a_fold_lies_over_its_own_shell_the_other_way_round() {
     let mut layout = Layout::default();
     let at = |x: u32, y: u32| {
         if (x, y) == (1, 1) { [0.85, 0.5] } else { [0.25 + 0.25 * f64::from(x), 0.25 + 0.25 * f64::from(y)] }
@@ -219,7 +220,8 @@ fn a_fold_is_no_pair_but_counts_as_mirrored() {
     let folded = layout.triangles.iter().filter(|(q, _)| cross(*q) < 0.0).count();
     assert_eq!(folded, 2);
     let (sheet, sharing) = layout.measure();
-    assert!(sharing.pairs.iter().all(|pair| pair.kind == ShareKind::SelfOverlap), "{:?}", sharing.pairs);
+    let kinds: Vec<_> = sharing.pairs.iter().map(|pair| (pair.a, pair.b, pair.kind)).collect();
+    assert_eq!(kinds, [(0, 0, ShareKind::Mirrored), (0, 0, ShareKind::SelfOverlap)]);
     assert!(sharing.mirrored_share.unwrap() > 0.0);
     let (once, twice) = by_slabs(&layout.triangles.iter().map(|(q, _)| *q).collect::<Vec<_>>());
     assert_near(sheet.union_area, once);
@@ -372,7 +374,8 @@ fn real_layouts_agree_with_the_reference() {
         };
         check("union_area", sheet.union_area, 1e-5, 0.0);
         check("coverage01", sheet.coverage, 1e-5, 0.0);
-        check("overlap_frac", sheet.overlap_excess.unwrap(), 1e-5, 1e-9);
+        // The reference cuts corners in line off as flat ears, which lie over their neighbours by a hair.
+        check("overlap_frac", sheet.overlap_excess.unwrap(), 1e-5, 1e-8);
         check("uv_outside_frac", sheet.outside_share.unwrap(), 1e-5, 1e-9);
         // A raster: 0.2 %, and three standard deviations of its count of samples.
         let samples = number("raster_union_area").unwrap_or(0.0) * number("raster_per_unit").unwrap_or(0.0).powi(2);

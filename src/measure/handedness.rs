@@ -2,8 +2,10 @@
 //!
 //! Front is the face's winding. A part is *inside out* when the file's normals disagree with the winding on most of the
 //! area that has normals; its handedness is then judged by the normals. A shell is *flipped* when more than half of
-//! its uv area is reversed; triangles that disagree with their shell are *folded*.
+//! its uv area is reversed, mirrored sides aside; sides that disagree with their shell and are not mirrored are *folded*
+//! (`sides`). Which are mirrored is known once it is known who shares: before, none is.
 
+use super::sides::{Settled, Sides};
 use super::triangles::{TriangleMeasures, state};
 use crate::model::Model;
 use crate::obj::NormalId;
@@ -25,6 +27,24 @@ pub struct Handedness {
     pub reversed_share: Option<f64>,
     /// Sum of [`Handedness::folded`].
     pub folded_triangles: u32,
+    pub(super) sides: Sides,
+}
+
+impl Handedness {
+    /// Takes over what the sides say, in place of what they said before; gives the shells that hold a mirrored one.
+    pub(super) fn take_sides(&mut self, triangles: &mut TriangleMeasures, settled: Settled) -> Vec<u32> {
+        self.sides.triangles().for_each(|triangle| triangles.state[triangle] &= !state::FOLDED);
+        self.folded.fill(0);
+        for (shell, flipped) in settled.flipped {
+            self.flipped[shell as usize] = flipped;
+        }
+        self.folded_triangles = settled.folded.len() as u32;
+        for (triangle, shell) in settled.folded {
+            triangles.state[triangle as usize] |= state::FOLDED;
+            self.folded[shell as usize] += 1;
+        }
+        settled.mirrored
+    }
 }
 
 /// Judges the parts' winding, then shells; sets the bits [`state::INSIDE_OUT`] and [`state::FOLDED`].
@@ -53,16 +73,9 @@ pub fn measure_handedness(model: &Model, triangles: &mut TriangleMeasures) -> Ha
     result.reversed_share = (mapped_surface > 0.0).then(|| reversed_surface / mapped_surface);
     result.flipped = reversed_uv.iter().zip(&all_uv).map(|(&reversed, &all)| reversed > all / 2.0).collect();
     result.folded = vec![0; shells];
-    for triangle in 0..count {
-        let Some(shell) = model.shell_of(triangle) else { continue };
-        if !triangles.is(triangle, state::COLLAPSED_UV)
-            && triangles.is_reversed(triangle) != result.flipped[shell as usize]
-        {
-            triangles.state[triangle] |= state::FOLDED;
-            result.folded[shell as usize] += 1;
-            result.folded_triangles += 1;
-        }
-    }
+    result.sides = Sides::new(model, triangles);
+    let settled = result.sides.settle(triangles, |_| 0.0);
+    result.take_sides(triangles, settled);
     result
 }
 

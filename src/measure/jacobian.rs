@@ -84,7 +84,7 @@ pub fn is_zero_area_uv([a, b, c]: [DVec2; 3]) -> bool {
 
 /// Of squared lengths, which are never NaN; `f64::max` looks out for that, and is a call in the browser.
 #[inline(always)]
-fn longest([a, b, c]: [f64; 3]) -> f64 {
+pub(super) fn longest([a, b, c]: [f64; 3]) -> f64 {
     let longer = if b > a { b } else { a };
     if c > longer { c } else { longer }
 }

@@ -11,7 +11,6 @@ mod distinct;
 pub mod handedness;
 pub mod histogram;
 pub mod jacobian;
-mod mirrored;
 mod occlusion;
 mod outline;
 pub mod padding;
@@ -21,8 +20,10 @@ mod rejudge;
 mod scanlines;
 pub mod seams;
 mod segment;
+mod shared;
 pub mod sharing;
 pub mod sheet;
+pub mod sides;
 pub mod stretch;
 pub mod text_safety;
 mod tiles;
@@ -37,7 +38,7 @@ use density::{Density, ShellDensity, measure_density};
 use handedness::{Handedness, measure_handedness};
 use padding::{Limits, Padding, measure_padding};
 use seams::{Seams, measure_seams};
-use sharing::{Shares, Sharing, measure_sharing};
+use sharing::{ShareKind, Shares, Sharing, measure_sharing};
 use sheet::{Sheet, SheetInput, measure_sheet};
 use stretch::{ShellStretch, Stretch, measure_stretch};
 use text_safety::{TextSafety, measure_text_safety};
@@ -116,6 +117,7 @@ struct SheetRows {
     uv: Vec<[u32; 3]>,
     shell: Vec<u32>,
     reversed: Vec<bool>,
+    sliver: Vec<bool>,
     /// Empty when all are mapped: then it stands with the triangles.
     surface: Vec<f64>,
 }
@@ -162,6 +164,8 @@ impl Measures {
                 self.with_sheet_input(model, brief, |this, input| {
                     this.sharing = measure_sharing(input, &this.sheet);
                 });
+                let mirrored = self.settle_sides();
+                self.sharing.settle(&mirrored);
                 self.text = measure_text_safety(model, self, brief);
             }
             Stage::Padding => {
@@ -189,6 +193,7 @@ impl Measures {
             shell: &rows.shell,
             shell_count: model.topology.shell_count,
             reversed: &rows.reversed,
+            sliver: &rows.sliver,
             surface: if all_mapped { &surface } else { &rows.surface },
             map: brief.map,
         };
@@ -215,6 +220,7 @@ impl Measures {
             uv: Vec::with_capacity(count),
             shell: Vec::with_capacity(count),
             reversed: Vec::with_capacity(count),
+            sliver: Vec::with_capacity(count),
             surface: Vec::new(),
         };
         for index in 0..count {
@@ -223,6 +229,7 @@ impl Measures {
             rows.uv.push(uv);
             rows.shell.push(of);
             rows.reversed.push(self.triangles.is_reversed(triangle));
+            rows.sliver.push(self.triangles.is(triangle, triangles::state::SLIVER));
             if !all_mapped {
                 rows.surface.push(self.triangles.surface[triangle]);
             }
@@ -244,7 +251,25 @@ impl Measures {
 
     /// With whom a triangle of the model shares; nobody before [`Stage::Sharing`] and where unmapped.
     pub fn shares(&self, triangle: usize) -> Shares {
-        let place = self.place_in_mapped.get(triangle).map_or(triangle, |&place| place as usize);
-        self.sharing.triangles.get(place).copied().unwrap_or_default()
+        self.sharing.triangles.get(self.place_in_mapped(triangle)).copied().unwrap_or_default()
+    }
+
+    /// Share of the uv area of a triangle of the model that lies where others lie that share with it in this way; 0 before
+    /// [`Stage::Sharing`] and where unmapped.
+    pub fn shared_share(&self, triangle: usize, kind: ShareKind) -> f64 {
+        self.sharing.shared_share(self.place_in_mapped(triangle) as u32, kind)
+    }
+
+    fn place_in_mapped(&self, triangle: usize) -> usize {
+        self.place_in_mapped.get(triangle).map_or(triangle, |&place| place as usize)
+    }
+
+    /// Judges the shells' sides by who shares; gives the shells that hold a mirrored one.
+    fn settle_sides(&mut self) -> Vec<u32> {
+        let mut handedness = std::mem::take(&mut self.handedness);
+        let settled = handedness.sides.settle(&self.triangles, |t| self.shared_share(t, ShareKind::Mirrored));
+        let mirrored = handedness.take_sides(&mut self.triangles, settled);
+        self.handedness = handedness;
+        mirrored
     }
 }

@@ -7,8 +7,9 @@
 //!
 //! Shells: *stacked* (same handedness, at least [`STACKED_SHARE_MIN`] of both), *mirrored* (opposite handedness),
 //! *partial overlap* (same handedness, partly), *self-overlap*. Two shells share when some triangle of one shares with one of the
-//! other; their shared area is then all they have in common, down to pieces too small to count alone. A fold, which is
-//! one shell over itself the other way round, is no pair; it counts in `mirrored_share`. Where a shell lies over itself in
+//! other; their shared area is then all they have in common, down to pieces too small to count alone. A shell over itself the
+//! other way round is a pair with itself, until it is known which of its sides are mirrored ([`Sharing::settle`]): a
+//! fold is none, but it counts in `mirrored_share`. Slivers share with nobody. Where a shell lies over itself in
 //! triangles that are not the same, a place may count once for every layer; areas are capped at the shell's own.
 //! Cost: linear in triangles, n log n in those that are looked at, linear in pairs that meet; bounded by [`EFFORT_MAX`].
 
@@ -16,8 +17,8 @@ use super::box_tree::{BoxTree, Entry, Step};
 use super::convex::{self, Piece};
 use super::cover::{self, corners};
 use super::distinct::{Class, Distinct};
-use super::mirrored;
 use super::region::RegionMask;
+use super::shared::{self, Partners, shares_of_classes};
 use super::sheet::{Sheet, SheetInput};
 use crate::packed;
 use glam::DVec2;
@@ -50,14 +51,19 @@ const ROUNDING: f64 = 1e-12;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ShareKind {
-    /// Oppositely handed.
+    /// Oppositely handed; also a shell with itself.
     Mirrored,
     /// Same handedness, at least 95 % of both.
     Stacked,
     /// Same handedness, partly.
     PartialOverlap,
-    /// One shell over itself.
+    /// One shell over itself, same handedness.
     SelfOverlap,
+}
+
+impl ShareKind {
+    /// All, in order.
+    pub const ALL: [Self; 4] = [Self::Mirrored, Self::Stacked, Self::PartialOverlap, Self::SelfOverlap];
 }
 
 /// Two shells that share.
@@ -65,13 +71,13 @@ pub enum ShareKind {
 pub struct SharedPair {
     /// The lower shell.
     pub a: u32,
-    /// The higher shell; the same as `a` for [`ShareKind::SelfOverlap`].
+    /// The higher shell; the same as `a` for [`ShareKind::SelfOverlap`], and where one side of a shell is mirrored on another.
     pub b: u32,
     /// How they share.
     pub kind: ShareKind,
     /// Shared uv area; what several layers of one shell share counts once where they are the same.
     pub area_uv: f64,
-    /// Share of the uv area of `a` that `b` uses too, 0..1; for a self-overlap, `area_uv` over its uv area.
+    /// Share of the uv area of `a`, slivers aside, that `b` uses too, 0..1; for a self-overlap, `area_uv` over its uv area.
     pub area_share_a: f64,
     /// Share of the uv area of `b` that `a` uses too, 0..1.
     pub area_share_b: f64,
@@ -94,6 +100,27 @@ pub struct Shares {
     pub self_overlap: bool,
 }
 
+impl Shares {
+    fn set(&mut self, kind: ShareKind) {
+        match kind {
+            ShareKind::Mirrored => self.mirrored = true,
+            ShareKind::Stacked => self.stacked = true,
+            ShareKind::PartialOverlap => self.crossing = true,
+            ShareKind::SelfOverlap => self.self_overlap = true,
+        }
+    }
+
+    /// Whether it shares in this way.
+    pub fn has(self, kind: ShareKind) -> bool {
+        match kind {
+            ShareKind::Mirrored => self.mirrored,
+            ShareKind::Stacked => self.stacked,
+            ShareKind::PartialOverlap => self.crossing,
+            ShareKind::SelfOverlap => self.self_overlap,
+        }
+    }
+}
+
 /// Sharing of a whole layout.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Sharing {
@@ -101,14 +128,37 @@ pub struct Sharing {
     pub pairs: Vec<SharedPair>,
     /// Per triangle of the input.
     pub triangles: Vec<Shares>,
+    /// By kind, triangles of which some area is shared in this way, ascending, and in the lower half how much (as `f32`).
+    shared: [Vec<u64>; ShareKind::ALL.len()],
     /// Surface area whose sheet area is also used by an oppositely handed triangle, over all mapped surface area.
     pub mirrored_share: Option<f64>,
     /// The search stopped at its limit: everything above is "at least".
     pub at_least: bool,
 }
 
+impl Sharing {
+    /// Share of a triangle's uv area, 0..1, that lies where others lie that share with it in this way. Of opposite ones all
+    /// count, those of its own shell too, whether that is mirrored or folded there.
+    pub fn shared_share(&self, triangle: u32, kind: ShareKind) -> f64 {
+        let list = &self.shared[kind as usize];
+        let place = list.partition_point(|&entry| packed::split_two(entry).0 < triangle);
+        list.get(place).map_or(0.0, |&entry| match packed::split_two(entry) {
+            (here, share) if here == triangle => f64::from(f32::from_bits(share)),
+            _ => 0.0,
+        })
+    }
+
+    /// Drops the pairs of a shell with itself, mirrored, but of those shells (ascending) that hold a side that is.
+    pub(super) fn settle(&mut self, mirrored: &[u32]) {
+        let is_fold = |pair: &SharedPair| {
+            pair.a == pair.b && pair.kind == ShareKind::Mirrored && mirrored.binary_search(&pair.a).is_err()
+        };
+        self.pairs.retain(|pair| !is_fold(pair));
+    }
+}
+
 /// Two shells, the lower first, and whether their handedness is opposite.
-pub(super) type PairKey = (u32, u32, bool);
+type PairKey = (u32, u32, bool);
 
 /// What two shells have in common.
 #[derive(Clone, Copy, Debug, Default)]
@@ -150,7 +200,7 @@ pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
     let Some(mask) = RegionMask::new(&sheet.twice) else { return result };
     let distinct = Distinct::new(input, |triangle| {
         let (low, high) = bounds(input, triangle);
-        mask.touches(low, high)
+        !input.sliver[triangle] && mask.touches(low, high)
     });
     drop(mask);
     let mut search = Search::new(input, &distinct);
@@ -159,14 +209,51 @@ pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
     result.at_least = search.cut_off;
     let Search { shared, hits, .. } = search;
     result.pairs = pairs(input, &shared);
-    flag(input, &distinct, &hits, &result.pairs, &mut result.triangles);
-    if mapped_surface > 0.0 {
-        let counts = |key: &PairKey| shared.get(key).is_some_and(|shared| shared.largest > 0.0);
-        let surface = mirrored::mirrored_surface(input, &distinct, &hits, !result.at_least, counts);
-        result.at_least |= surface.at_least;
-        result.mirrored_share = Some((surface.area / mapped_surface).min(1.0));
+    // Pairs are in the order of their shells.
+    let stacked = result.pairs.iter().filter(|pair| pair.kind == ShareKind::Stacked);
+    let stacked: Vec<u64> = stacked.map(|pair| packed::two(pair.a, pair.b)).collect();
+    flag(input, &distinct, &hits, &stacked, &mut result.triangles);
+    let kind_of = |x: Class, y: Class| {
+        let key = pair_key(x, y);
+        shared.get(&key).is_some_and(|shared| shared.largest > 0.0).then(|| kind_of_pair(key, &stacked))
+    };
+    let partners = Partners::new(&distinct, &hits, !result.at_least);
+    let mut left = [shared::EFFORT_MAX; 2];
+    for kind in ShareKind::ALL {
+        let is_mirrored = kind == ShareKind::Mirrored;
+        if !is_mirrored && result.pairs.iter().all(|pair| pair.kind != kind) {
+            continue;
+        }
+        // What is mirrored is a figure of its own: nothing else takes effort from it.
+        let left = &mut left[usize::from(is_mirrored)];
+        let found = shares_of_classes(input, &distinct, &partners, kind, &kind_of, left);
+        result.at_least |= found.at_least;
+        let list = &mut result.shared[kind as usize];
+        let mut surface = 0.0;
+        for (number, &share) in found.shares.iter().enumerate().filter(|(_, share)| **share > 0.0) {
+            let members = distinct.members(number);
+            list.extend(members.iter().map(|&triangle| packed::two(triangle, (share as f32).to_bits())));
+            surface += share * members.iter().map(|&triangle| input.surface[triangle as usize]).sum::<f64>();
+        }
+        list.sort_unstable();
+        if is_mirrored && mapped_surface > 0.0 {
+            result.mirrored_share = Some((surface / mapped_surface).min(1.0));
+        }
     }
     result
+}
+
+/// How two shells share that do; `stacked` pairs in order.
+fn kind_of_pair((a, b, opposite): PairKey, stacked: &[u64]) -> ShareKind {
+    if opposite {
+        ShareKind::Mirrored
+    } else if a == b {
+        ShareKind::SelfOverlap
+    } else if stacked.binary_search(&packed::two(a, b)).is_ok() {
+        ShareKind::Stacked
+    } else {
+        ShareKind::PartialOverlap
+    }
 }
 
 /// [`SHARED_AREA_MIN_PX2`] in uv.
@@ -179,7 +266,7 @@ fn bounds(input: &SheetInput, triangle: usize) -> (DVec2, DVec2) {
     (a.min(b).min(c), a.max(b).max(c))
 }
 
-pub(super) fn pair_key(x: Class, y: Class) -> PairKey {
+fn pair_key(x: Class, y: Class) -> PairKey {
     (x.shell().min(y.shell()), x.shell().max(y.shell()), x.reversed() != y.reversed())
 }
 
@@ -297,14 +384,14 @@ fn are_neighbours(p: &[DVec2; 3], q: &[DVec2; 3]) -> bool {
 fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<SharedPair> {
     let mut shell_area = vec![0.0; input.shell_count as usize];
     for triangle in 0..input.triangles.len() {
-        if cover::counter_clockwise(input, triangle).is_some() {
+        if !input.sliver[triangle] && cover::counter_clockwise(input, triangle).is_some() {
             shell_area[input.shell[triangle] as usize] += Piece::from(corners(input, triangle)).area();
         }
     }
     // By shells, opposite ones first: the order of the kinds.
     let mut keys: Vec<u128> = shared
         .iter()
-        .filter(|((a, b, opposite), shared)| shared.largest > 0.0 && (a != b || !opposite))
+        .filter(|(_, shared)| shared.largest > 0.0)
         .map(|(&(a, b, opposite), _)| packed::four([0, a, b, u32::from(!opposite)]))
         .collect();
     keys.sort_unstable();
@@ -314,7 +401,12 @@ fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<Sha
         .map(|((a, b, opposite), shared)| {
             let areas = [a, b].map(|shell| shell_area[shell as usize]);
             let area_uv = shared.area.min(areas[0]).min(areas[1]);
-            let of_shells = if a == b { [area_uv; 2] } else { shared.of_shells };
+            let [of_a, of_b] = shared.of_shells;
+            let of_shells = match (a == b, opposite) {
+                (true, true) => [of_a + of_b; 2],
+                (true, false) => [area_uv; 2],
+                (false, _) => [of_a, of_b],
+            };
             let [area_share_a, area_share_b] = [0, 1].map(|side| (of_shells[side] / areas[side]).min(1.0));
             let kind = if opposite {
                 ShareKind::Mirrored
@@ -332,25 +424,13 @@ fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<Sha
 }
 
 /// Tells every triangle how it shares.
-fn flag(input: &SheetInput, distinct: &Distinct, hits: &[Hit], pairs: &[SharedPair], triangles: &mut [Shares]) {
-    // Pairs are in the order of their shells.
-    let stacked = pairs.iter().filter(|pair| pair.kind == ShareKind::Stacked);
-    let stacked: Vec<u64> = stacked.map(|pair| packed::two(pair.a, pair.b)).collect();
+fn flag(input: &SheetInput, distinct: &Distinct, hits: &[Hit], stacked: &[u64], triangles: &mut [Shares]) {
     let mut of_class = vec![Shares::default(); distinct.class_count()];
     let mut both = |x: usize, y: usize| {
-        let (a, b, opposite) = pair_key(distinct.class(x), distinct.class(y));
+        // Crossing also beyond the limit of pairs told apart: it is known that they share, not how much.
+        let kind = kind_of_pair(pair_key(distinct.class(x), distinct.class(y)), stacked);
         for number in [x, y] {
-            let shares = &mut of_class[number];
-            if opposite {
-                shares.mirrored = true;
-            } else if a == b {
-                shares.self_overlap = true;
-            } else if stacked.binary_search(&packed::two(a, b)).is_ok() {
-                shares.stacked = true;
-            } else {
-                // Also beyond the limit of pairs told apart: it is known that they share, not how much.
-                shares.partial_overlap = true;
-            }
+            of_class[number].set(kind);
         }
     };
     let mut effort = 0;

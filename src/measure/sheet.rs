@@ -27,6 +27,8 @@ pub struct SheetInput<'a> {
     pub shell_count: u32,
     /// Per mapped triangle: does text on it read backwards (judged by the part's normals where it is inside out)?
     pub reversed: &'a [bool],
+    /// Per mapped triangle, whether it is a sliver, which shares with nobody.
+    pub sliver: &'a [bool],
     /// Per mapped triangle, area on the surface.
     pub surface: &'a [f64],
     /// The map, for areas in px.

@@ -85,6 +85,11 @@ impl Held {
         };
         let counts = &report.counts;
         let (exact, close) = (0.0, 1e-5);
+        // The reference cuts faces of many corners with flat ears, which are without area, flipped by rounding and
+        // lie over their neighbours by a hair. Here there are fewer, or none.
+        let corners = reference["faces_by_corners"].as_object().into_iter().flat_map(|counts| counts.keys());
+        let many_corners = corners.filter_map(|count| count.parse().ok()).any(|count: u32| count > 4);
+        let flat_ears = |key: &str| if many_corners { reference[key].as_f64().unwrap_or(0.0) } else { 0.0 };
         check("v", Some(counts.positions as f64), exact, 0.0);
         check("vt", Some(counts.texcoords as f64), exact, 0.0);
         check("vn", Some(counts.normals as f64), exact, 0.0);
@@ -94,8 +99,8 @@ impl Held {
         check("materials", Some(counts.materials as f64), exact, 0.0);
         check("triangles", Some(counts.triangles as f64), exact, 0.0);
         check("shells_welded_edge", Some(f64::from(counts.shells)), exact, 0.0);
-        check("tri_3d_zero", Some(counts.degenerate_3d as f64), exact, 0.0);
-        check("tri_uv_zero", Some(counts.collapsed_uv as f64), exact, 0.0);
+        check("tri_3d_zero", Some(counts.degenerate_3d as f64), exact, flat_ears("tri_3d_zero"));
+        check("tri_uv_zero", Some(counts.collapsed_uv as f64), exact, flat_ears("tri_uv_zero"));
         check("area3d_total", Some(report.area.surface), close, 0.0);
         check("area_uv_abs", Some(report.area.uv), close, 0.0);
         check("tri_uv_negative", Some(f64::from(report.handedness.reversed_triangles)), exact, 0.0);
@@ -108,7 +113,7 @@ impl Held {
         check("td_shell_min", report.density.min_shell, close, 0.0);
         check("td_shell_max", report.density.max_shell, close, 0.0);
         check("coverage01", Some(report.sheet.coverage), close, 0.0);
-        check("overlap_frac", report.sheet.overlap_excess, close, 1e-9);
+        check("overlap_frac", report.sheet.overlap_excess, close, if many_corners { 1e-8 } else { 1e-9 });
         // From a raster of 4096 samples a unit: 0.2 %, and three times the deviation of that many samples.
         let samples = reference["union_area"].as_f64().unwrap_or(0.0) * 4096.0 * 4096.0;
         let share = reference["overlap2_frac"].as_f64().unwrap_or(0.0);
@@ -137,7 +142,8 @@ impl Held {
         let negative = || shells.iter().filter(|shell| shell.flipped);
         check("shells_negative", Some(negative().count() as f64), exact, undecided().count() as f64);
         let folded = f64::from(report.handedness.folded_triangles);
-        check("tri_against_own_shell", Some(folded), exact, undecided_triangles as f64);
+        let allowed = undecided_triangles as f64 + flat_ears("tri_against_own_shell");
+        check("tri_against_own_shell", Some(folded), exact, allowed);
         let whole = surface(&mut shells.iter());
         let share = surface(&mut negative()) / whole;
         check("frac3d_in_negative_shells", Some(share), close, surface(&mut undecided()) / whole);

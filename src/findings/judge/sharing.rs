@@ -1,12 +1,24 @@
-//! Who shares texture space and should not. Pairs of one kind that hang together are one cause.
+//! Who shares texture space and should not. Pairs of one kind that hang together are one cause; its number is the surface
+//! that is shared, whatever triangles it is cut into.
 
 use super::words::{count_of, least_percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Subject, Words};
 use crate::brief::Policy;
 use crate::measure::sharing::ShareKind;
+use crate::model::UnionFind;
+use crate::packed;
+
+/// Shells that share in one way and hang together, whose subjects are one card.
+struct Cause<'a> {
+    /// In order, each once.
+    subjects: Vec<&'a Subject>,
+    shells: usize,
+    place: Place,
+    /// Surface that is shared, square units.
+    shared: f64,
+}
 
 impl Judge<'_> {
-    /// Pairs of one kind that hang together are one cause.
     pub(super) fn sharing(&self, findings: &mut Vec<Finding>) {
         for (share, kind, policy) in [
             (ShareKind::PartialOverlap, FindingKind::PartialOverlap, self.brief.sharing.partial_overlap),
@@ -14,78 +26,75 @@ impl Judge<'_> {
             (ShareKind::Mirrored, FindingKind::Mirrored, self.brief.sharing.mirrored),
             (ShareKind::Stacked, FindingKind::Stacked, self.brief.sharing.stacked),
         ] {
-            for (subjects, shells) in self.causes(share) {
-                let mut place = Place::new();
-                for triangle in 0..self.model.triangle_count() {
-                    let Some(shell) = self.model.shell_of(triangle) else { continue };
-                    let shares = self.measures.shares(triangle);
-                    let here = match share {
-                        ShareKind::Mirrored => shares.mirrored,
-                        ShareKind::Stacked => shares.stacked,
-                        ShareKind::PartialOverlap => shares.partial_overlap,
-                        ShareKind::SelfOverlap => shares.self_overlap,
-                    };
-                    if here && shells.binary_search(&shell).is_ok() {
-                        place.add(self.model, self.measures, triangle);
-                    }
-                }
-                if place.triangles == 0 {
-                    continue;
-                }
-                let share_of = self.share_of_surface(place.surface);
+            for cause in self.causes(share).iter().filter(|cause| cause.place.triangles > 0) {
                 let (severity, allowed) = match policy {
                     Policy::Allow => (Severity::Info, "Allowed by the brief. "),
                     Policy::Look => (Severity::Look, ""),
                     Policy::MustFix => (Severity::MustFix, ""),
                 };
-                let who = subjects_words(&subjects, shells.len());
+                let shared_share = self.share_of_surface(cause.shared);
+                let who = subjects_words(&cause.subjects, cause.shells);
                 let (title, advice) = sharing_words(share, &who);
                 findings.push(self.finding(
                     kind,
-                    &place,
-                    self.place_words(&place, share_word(share)),
+                    &cause.place,
+                    self.place_words(&cause.place, share_word(share)),
                     Words {
                         severity,
                         title,
-                        number: least_percent(share_of, self.measures.sharing.at_least),
+                        number: least_percent(shared_share, self.measures.sharing.at_least),
                         limit: None,
                         advice: format!("{allowed}{advice}"),
-                        harm: share_of,
+                        harm: shared_share,
                     },
                 ));
             }
         }
     }
 
-    /// Connected groups of subjects that share in one way, with the shells that do.
-    fn causes(&self, kind: ShareKind) -> Vec<(Vec<&Subject>, Vec<u32>)> {
-        let mut groups: Vec<(Vec<&Subject>, Vec<u32>)> = Vec::new();
-        for pair in self.measures.sharing.pairs.iter().filter(|pair| pair.kind == kind) {
-            let mut merged = (Vec::new(), vec![pair.a, pair.b]);
-            for shell in [pair.a, pair.b] {
-                insert_once(&mut merged.0, &self.subjects[shell as usize]);
-            }
-            groups.retain(|group| {
-                let joins = merged.0.iter().any(|subject| group.0.contains(subject));
-                if joins {
-                    group.0.iter().for_each(|subject| insert_once(&mut merged.0, *subject));
-                    merged.1.extend(&group.1);
-                }
-                !joins
-            });
-            merged.1.sort_unstable();
-            merged.1.dedup();
-            insert_once(&mut groups, merged);
+    /// Connected groups of subjects that share in one way: their shells that do, and the triangles and surface they share.
+    fn causes(&self, kind: ShareKind) -> Vec<Cause<'_>> {
+        let pairs = || self.measures.sharing.pairs.iter().filter(|pair| pair.kind == kind);
+        if pairs().next().is_none() {
+            return Vec::new();
         }
-        groups
-    }
-}
-
-/// Puts an item into a sorted list, unless it is there.
-fn insert_once<T: Ord>(sorted: &mut Vec<T>, item: T) {
-    let place = sorted.partition_point(|other| *other < item);
-    if sorted.get(place) != Some(&item) {
-        sorted.insert(place, item);
+        let subject = |shell: u32| self.first_shell[shell as usize] as u32;
+        let mut together = UnionFind::new(self.shells.len());
+        let mut shares = vec![false; self.shells.len()];
+        for pair in pairs() {
+            together.join(subject(pair.a), subject(pair.b));
+            (shares[pair.a as usize], shares[pair.b as usize]) = (true, true);
+        }
+        // Of each shell that shares the number of its cause.
+        let mut cause_of = vec![None; self.shells.len()];
+        let mut number_of_root = vec![None; self.shells.len()];
+        let mut is_named = vec![false; self.shells.len()];
+        let mut causes: Vec<Cause<'_>> = Vec::new();
+        for shell in (0..self.shells.len()).filter(|&shell| shares[shell]) {
+            let subject = subject(shell as u32);
+            let number = *number_of_root[together.root(subject) as usize].get_or_insert(causes.len());
+            if number == causes.len() {
+                causes.push(Cause { subjects: Vec::new(), shells: 0, place: Place::new(), shared: 0.0 });
+            }
+            causes[number].shells += 1;
+            cause_of[shell] = Some(number);
+            if !std::mem::replace(&mut is_named[subject as usize], true) {
+                causes[number].subjects.push(&self.subjects[shell]);
+            }
+        }
+        for cause in &mut causes {
+            cause.subjects = packed::ordered(std::mem::take(&mut cause.subjects), |a, b| a.cmp(b));
+        }
+        for triangle in 0..self.model.triangle_count() {
+            let Some(shell) = self.model.shell_of(triangle) else { continue };
+            let Some(number) = cause_of[shell as usize] else { continue };
+            let cause = &mut causes[number];
+            if self.measures.shares(triangle).has(kind) {
+                cause.place.add(self.model, self.measures, triangle);
+            }
+            cause.shared += self.measures.triangles.surface[triangle] * self.measures.shared_share(triangle, kind);
+        }
+        causes
     }
 }
 

@@ -41,7 +41,7 @@ impl Judge<'_> {
         }
         let collapsed = self.by_subject(|triangle, _| {
             self.measures.triangles.is(triangle, state::COLLAPSED_UV)
-                && !self.measures.triangles.is(triangle, state::DEGENERATE_3D)
+                && !self.measures.triangles.is(triangle, state::SLIVER)
         });
         for (subject, place) in &collapsed {
             let share = self.share_of_surface(place.surface);
