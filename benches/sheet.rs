@@ -111,7 +111,7 @@ impl Layout2 {
             shell: &self.shell,
             shell_count: self.shell.last().map_or(0, |last| last + 1),
             reversed: &reversed,
-            sliver: &vec![false; reversed.len()],
+            sliver: &[],
             surface: &surface,
             map: Map::default(),
         };

@@ -51,7 +51,7 @@ impl Layout {
             shell: &shell,
             shell_count: shell.iter().max().map_or(0, |most| most + 1),
             reversed: &reversed,
-            sliver: &vec![false; self.triangles.len()],
+            sliver: &[],
             surface: &vec![1.0; triangles.len()],
             map: self.map,
         };

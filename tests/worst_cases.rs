@@ -56,7 +56,7 @@ fn measured(triangles: &[[DVec2; 3]], shell: impl Fn(u32) -> u32) -> (Sheet, Sha
         shell: &shell,
         shell_count: shell.iter().max().unwrap() + 1,
         reversed: &reversed,
-        sliver: &vec![false; triangles.len()],
+        sliver: &[],
         surface: &vec![1.0; triangles.len()],
         map: Map::default(),
     };

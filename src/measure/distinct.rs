@@ -130,7 +130,7 @@ mod tests {
             shell: &[0, 0, 0, 1, 2, 2],
             shell_count: 3,
             reversed: &[false, false, false, true, false, false],
-            sliver: &[false; 6],
+            sliver: &[],
             surface: &[1.0; 6],
             map: Map::default(),
         };

@@ -117,6 +117,7 @@ struct SheetRows {
     uv: Vec<[u32; 3]>,
     shell: Vec<u32>,
     reversed: Vec<bool>,
+    /// Empty when none is.
     sliver: Vec<bool>,
     /// Empty when all are mapped: then it stands with the triangles.
     surface: Vec<f64>,
@@ -220,7 +221,7 @@ impl Measures {
             uv: Vec::with_capacity(count),
             shell: Vec::with_capacity(count),
             reversed: Vec::with_capacity(count),
-            sliver: Vec::with_capacity(count),
+            sliver: Vec::new(),
             surface: Vec::new(),
         };
         for index in 0..count {
@@ -229,7 +230,10 @@ impl Measures {
             rows.uv.push(uv);
             rows.shell.push(of);
             rows.reversed.push(self.triangles.is_reversed(triangle));
-            rows.sliver.push(self.triangles.is(triangle, triangles::state::SLIVER));
+            if self.triangles.is(triangle, triangles::state::SLIVER) {
+                rows.sliver.resize(count, false);
+                rows.sliver[rows.uv.len() - 1] = true;
+            }
             if !all_mapped {
                 rows.surface.push(self.triangles.surface[triangle]);
             }

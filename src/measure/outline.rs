@@ -116,7 +116,7 @@ mod tests {
             shell,
             shell_count: 2,
             reversed: &vec![false; triangles.len()],
-            sliver: &vec![false; triangles.len()],
+            sliver: &[],
             surface: &vec![1.0; triangles.len()],
             map: Map::default(),
         };

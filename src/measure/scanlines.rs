@@ -189,7 +189,7 @@ mod tests {
             shell: &vec![0; count],
             shell_count: 1,
             reversed: &vec![false; count],
-            sliver: &vec![false; count],
+            sliver: &[],
             surface: &vec![1.0; count],
             map: Map::default(),
         };

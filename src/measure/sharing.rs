@@ -200,7 +200,7 @@ pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
     let Some(mask) = RegionMask::new(&sheet.twice) else { return result };
     let distinct = Distinct::new(input, |triangle| {
         let (low, high) = bounds(input, triangle);
-        !input.sliver[triangle] && mask.touches(low, high)
+        !input.is_sliver(triangle) && mask.touches(low, high)
     });
     drop(mask);
     let mut search = Search::new(input, &distinct);
@@ -384,7 +384,7 @@ fn are_neighbours(p: &[DVec2; 3], q: &[DVec2; 3]) -> bool {
 fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<SharedPair> {
     let mut shell_area = vec![0.0; input.shell_count as usize];
     for triangle in 0..input.triangles.len() {
-        if !input.sliver[triangle] && cover::counter_clockwise(input, triangle).is_some() {
+        if !input.is_sliver(triangle) && cover::counter_clockwise(input, triangle).is_some() {
             shell_area[input.shell[triangle] as usize] += Piece::from(corners(input, triangle)).area();
         }
     }

@@ -27,12 +27,19 @@ pub struct SheetInput<'a> {
     pub shell_count: u32,
     /// Per mapped triangle: does text on it read backwards (judged by the part's normals where it is inside out)?
     pub reversed: &'a [bool],
-    /// Per mapped triangle, whether it is a sliver, which shares with nobody.
+    /// Per mapped triangle, whether it is a sliver, which shares with nobody; empty where none is.
     pub sliver: &'a [bool],
     /// Per mapped triangle, area on the surface.
     pub surface: &'a [f64],
     /// The map, for areas in px.
     pub map: crate::brief::Map,
+}
+
+impl SheetInput<'_> {
+    /// Is it a sliver?
+    pub(super) fn is_sliver(&self, triangle: usize) -> bool {
+        self.sliver.get(triangle).copied().unwrap_or(false)
+    }
 }
 
 /// Furthest coordinate that takes part, in tiles: beyond it neighbouring doubles lie 2^-12 apart, half a px of a usual map.

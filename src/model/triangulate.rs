@@ -107,8 +107,8 @@ impl Cutter {
     fn is_flat(&self, corners: [u32; 3]) -> bool {
         let [a, b, c] = three::each(corners, |corner| self.points[corner as usize]);
         let longest = (b - a).length_squared().max((c - a).length_squared()).max((c - b).length_squared());
-        let height = self.flat_height.max(ROUNDING * longest.sqrt());
-        (b - a).cross(c - a).length_squared() <= height * height * longest
+        let height_squared = (self.flat_height * self.flat_height).max(ROUNDING * ROUNDING * longest);
+        (b - a).cross(c - a).length_squared() <= height_squared * longest
     }
 
     /// Projects along the larger axes of the Newell normal, keeping the winding; false without area.

@@ -29,7 +29,7 @@ fn measure(polygons: &[Vec<DVec2>], map: Map, limits: Limits) -> (Padding, Shari
         shell: &shell,
         shell_count: polygons.len() as u32,
         reversed: &vec![false; triangles.len()],
-        sliver: &vec![false; triangles.len()],
+        sliver: &[],
         surface: &vec![1.0; triangles.len()],
         map,
     };
