@@ -5,7 +5,7 @@
 //! its uv area is reversed, mirrored sides aside; sides that disagree with their shell and are not mirrored are *folded*
 //! (`sides`). Which are mirrored is known once it is known who shares: before, none is.
 
-use super::sides::{Settled, Sides};
+use super::sides::Sides;
 use super::triangles::{TriangleMeasures, state};
 use crate::model::Model;
 use crate::obj::NormalId;
@@ -28,23 +28,6 @@ pub struct Handedness {
     /// Sum of [`Handedness::folded`].
     pub folded_triangles: u32,
     pub(super) sides: Sides,
-}
-
-impl Handedness {
-    /// Takes over what the sides say, in place of what they said before; gives the shells that hold a mirrored one.
-    pub(super) fn take_sides(&mut self, triangles: &mut TriangleMeasures, settled: Settled) -> Vec<u32> {
-        self.sides.triangles().for_each(|triangle| triangles.state[triangle] &= !state::FOLDED);
-        self.folded.fill(0);
-        for (shell, flipped) in settled.flipped {
-            self.flipped[shell as usize] = flipped;
-        }
-        self.folded_triangles = settled.folded.len() as u32;
-        for (triangle, shell) in settled.folded {
-            triangles.state[triangle as usize] |= state::FOLDED;
-            self.folded[shell as usize] += 1;
-        }
-        settled.mirrored
-    }
 }
 
 /// Judges the parts' winding, then shells; sets the bits [`state::INSIDE_OUT`] and [`state::FOLDED`].
@@ -74,8 +57,8 @@ pub fn measure_handedness(model: &Model, triangles: &mut TriangleMeasures) -> Ha
     result.flipped = reversed_uv.iter().zip(&all_uv).map(|(&reversed, &all)| reversed > all / 2.0).collect();
     result.folded = vec![0; shells];
     result.sides = Sides::new(model, triangles);
-    let settled = result.sides.settle(triangles, |_| 0.0);
-    result.take_sides(triangles, settled);
+    let covered = result.sides.covered(triangles, &|_| 0.0);
+    result.judge_sides(&covered, triangles);
     result
 }
 

@@ -165,8 +165,9 @@ impl Measures {
                 self.with_sheet_input(model, brief, |this, input| {
                     this.sharing = measure_sharing(input, &this.sheet);
                 });
-                let mirrored = self.settle_sides();
-                self.sharing.settle(&mirrored);
+                let opposite = |triangle| self.shared_share(triangle, ShareKind::Mirrored);
+                let covered = self.handedness.sides.covered(&self.triangles, &opposite);
+                self.sharing.settle(&self.handedness.judge_sides(&covered, &mut self.triangles));
                 self.text = measure_text_safety(model, self, brief);
             }
             Stage::Padding => {
@@ -266,14 +267,5 @@ impl Measures {
 
     fn place_in_mapped(&self, triangle: usize) -> usize {
         self.place_in_mapped.get(triangle).map_or(triangle, |&place| place as usize)
-    }
-
-    /// Judges the shells' sides by who shares; gives the shells that hold a mirrored one.
-    fn settle_sides(&mut self) -> Vec<u32> {
-        let mut handedness = std::mem::take(&mut self.handedness);
-        let settled = handedness.sides.settle(&self.triangles, |t| self.shared_share(t, ShareKind::Mirrored));
-        let mirrored = handedness.take_sides(&mut self.triangles, settled);
-        self.handedness = handedness;
-        mirrored
     }
 }

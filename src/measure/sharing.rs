@@ -148,12 +148,10 @@ impl Sharing {
         })
     }
 
-    /// Drops the pairs of a shell with itself, mirrored, but of those shells (ascending) that hold a side that is.
-    pub(super) fn settle(&mut self, mirrored: &[u32]) {
-        let is_fold = |pair: &SharedPair| {
-            pair.a == pair.b && pair.kind == ShareKind::Mirrored && mirrored.binary_search(&pair.a).is_err()
-        };
-        self.pairs.retain(|pair| !is_fold(pair));
+    /// Drops the pairs of a shell with itself, mirrored, but of those shells that hold a side that is.
+    pub(super) fn settle(&mut self, holds_mirrored: &[bool]) {
+        self.pairs
+            .retain(|pair| pair.a != pair.b || pair.kind != ShareKind::Mirrored || holds_mirrored[pair.a as usize]);
     }
 }
 

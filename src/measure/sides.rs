@@ -9,10 +9,10 @@
 //! lies on its own shell as well, but is small: a corner that was pulled over.
 //! Cost: linear in triangles, n log n in those of shells of both signs.
 
+use super::handedness::Handedness;
 use super::triangles::{TriangleMeasures, state};
 use crate::model::{Model, UnionFind};
 use crate::packed;
-use rustc_hash::FxHashMap;
 
 /// Share of a mirrored side's uv area that lies on oppositely handed triangles: as of stacked shells. By definition.
 pub const MIRRORED_SHARE_MIN: f64 = super::sharing::STACKED_SHARE_MIN;
@@ -35,16 +35,6 @@ struct Side {
     area_uv: f64,
 }
 
-/// What the sides say of their shells.
-pub(super) struct Settled {
-    /// Of each shell that has sides of both signs, whether it is flipped, by shell.
-    pub flipped: Vec<(u32, bool)>,
-    /// Shells that hold a side that is mirrored, by shell.
-    pub mirrored: Vec<u32>,
-    /// Folded triangles and their shells, by triangle.
-    pub folded: Vec<(u32, u32)>,
-}
-
 /// The sign of a triangle, whether it is reversed; `None` for those without.
 fn sign(triangles: &TriangleMeasures, triangle: usize) -> Option<bool> {
     let has = triangles.state[triangle] & (state::MAPPED | state::COLLAPSED_UV | state::SLIVER) == state::MAPPED;
@@ -55,107 +45,134 @@ impl Sides {
     /// Finds the sides of all shells.
     pub(super) fn new(model: &Model, triangles: &TriangleMeasures) -> Self {
         let mut has = vec![[false; 2]; model.topology.shell_count as usize];
-        let all = || (0..model.triangle_count()).filter_map(|t| Some((t, model.shell_of(t)?)));
-        for (triangle, shell) in all() {
-            if let Some(reversed) = sign(triangles, triangle) {
+        for triangle in 0..model.triangle_count() {
+            if let (Some(shell), Some(reversed)) = (model.shell_of(triangle), sign(triangles, triangle)) {
                 has[shell as usize][usize::from(reversed)] = true;
             }
         }
         if !has.contains(&[true; 2]) {
             return Self::default();
         }
-        let mixed: Vec<(usize, u32)> = all().filter(|&(_, shell)| has[shell as usize] == [true; 2]).collect();
+        let mut mixed = Vec::new();
+        for triangle in 0..model.triangle_count() {
+            if model.shell_of(triangle).is_some_and(|shell| has[shell as usize] == [true; 2]) {
+                mixed.push(triangle as u32);
+            }
+        }
         // Two nodes for each: as the right way round, and as reversed.
         let mut together = UnionFind::new(2 * mixed.len());
-        let signs: Vec<Option<bool>> = mixed.iter().map(|&(triangle, _)| sign(triangles, triangle)).collect();
         let edges = shared_edges(model, &mixed);
         for edge in edges.chunk_by(|a, b| a >> 32 == b >> 32) {
             for reversed in [false, true] {
-                let mut first = None;
+                let mut first = u32::MAX;
                 for place in edge.iter().map(|&edge| edge as u32) {
-                    if signs[place as usize].is_none_or(|sign| sign == reversed) {
+                    if sign(triangles, mixed[place as usize] as usize).unwrap_or(reversed) == reversed {
                         let node = 2 * place + u32::from(reversed);
-                        together.join(*first.get_or_insert(node), node);
+                        first = first.min(node);
+                        together.join(first, node);
                     }
                 }
             }
         }
         let mut result = Self::default();
         let mut number = vec![u32::MAX; 2 * mixed.len()];
-        for (place, &(triangle, shell)) in mixed.iter().enumerate() {
-            let Some(reversed) = signs[place] else { continue };
+        for (place, &triangle) in mixed.iter().enumerate() {
+            let Some(reversed) = sign(triangles, triangle as usize) else { continue };
+            let Some(shell) = model.shell_of(triangle as usize) else { continue };
             let number = &mut number[together.root(2 * place as u32 + u32::from(reversed)) as usize];
             if *number == u32::MAX {
                 *number = result.sides.len() as u32;
                 result.sides.push(Side { shell, reversed, area_uv: 0.0 });
             }
-            result.sides[*number as usize].area_uv += triangles.area_uv[triangle];
-            result.triangles.push((triangle as u32, *number));
+            result.sides[*number as usize].area_uv += triangles.area_uv[triangle as usize];
+            result.triangles.push((triangle, *number));
         }
         result
     }
 
-    /// All triangles that belong to one.
-    pub(super) fn triangles(&self) -> impl Iterator<Item = usize> {
-        self.triangles.iter().map(|&(triangle, _)| triangle as usize)
-    }
-
-    /// Judges the sides; `opposite` is the share of a triangle's uv area, 0..1, that lies where oppositely handed ones do.
-    ///
-    /// A shell is flipped when more than half of its uv area is reversed, reversed sides that are mirrored aside; sides of the
-    /// other sign are folded, unless they are mirrored.
-    pub(super) fn settle(&self, triangles: &TriangleMeasures, opposite: impl Fn(usize) -> f64) -> Settled {
+    /// Of each side the uv area that lies where oppositely handed triangles do; `opposite` is that share of a triangle, 0..1.
+    pub(super) fn covered(&self, triangles: &TriangleMeasures, opposite: &dyn Fn(usize) -> f64) -> Vec<f64> {
         let mut covered = vec![0.0; self.sides.len()];
         for &(triangle, side) in &self.triangles {
             covered[side as usize] += triangles.area_uv[triangle as usize] * opposite(triangle as usize);
         }
-        let by_shell = packed::ordered((0..self.sides.len()).collect(), |&a: &usize, &b| {
-            self.sides[a].shell.cmp(&self.sides[b].shell)
-        });
-        let mut result = Settled { flipped: Vec::new(), mirrored: Vec::new(), folded: Vec::new() };
-        let mut is_folded = vec![false; self.sides.len()];
-        for of_shell in by_shell.chunk_by(|&a, &b| self.sides[a].shell == self.sides[b].shell) {
-            let sum = |passes: &dyn Fn(usize) -> bool| -> f64 {
-                of_shell.iter().filter(|&&side| passes(side)).map(|&side| self.sides[side].area_uv).sum()
-            };
-            let whole = sum(&|_| true);
-            let is_mirrored = |side: usize| {
-                let area = self.sides[side].area_uv;
-                covered[side] >= MIRRORED_SHARE_MIN * area && area >= MIRRORED_SIDE_MIN * whole
-            };
-            let aside = |side: usize| self.sides[side].reversed && is_mirrored(side);
-            let reversed = sum(&|side| self.sides[side].reversed && !aside(side));
-            let flipped = reversed > sum(&|side| !aside(side)) / 2.0;
-            let shell = self.sides[of_shell[0]].shell;
-            result.flipped.push((shell, flipped));
-            let against = |side: &&usize| self.sides[**side].reversed != flipped;
-            if of_shell.iter().filter(against).any(|&side| is_mirrored(side)) {
-                result.mirrored.push(shell);
-            }
-            of_shell.iter().filter(against).for_each(|&side| is_folded[side] = !is_mirrored(side));
+        covered
+    }
+}
+
+impl Handedness {
+    /// Judges the shells of both signs anew, by what of each side is [covered](Sides::covered). A shell is flipped when more
+    /// than half of its uv area is reversed, reversed sides that are mirrored aside; sides of the other sign are folded, unless
+    /// they are mirrored. Gives of each shell whether it holds such a mirrored side.
+    pub(super) fn judge_sides(&mut self, covered: &[f64], triangles: &mut TriangleMeasures) -> Vec<bool> {
+        let shells = self.flipped.len();
+        let mut whole = vec![0.0; shells];
+        for side in &self.sides.sides {
+            whole[side.shell as usize] += side.area_uv;
         }
-        let folded = self.triangles.iter().filter(|&&(_, side)| is_folded[side as usize]);
-        result.folded = folded.map(|&(triangle, side)| (triangle, self.sides[side as usize].shell)).collect();
-        result
+        let mut is_mirrored = vec![false; covered.len()];
+        let mut by_hand = vec![[0.0; 2]; shells];
+        for (number, side) in self.sides.sides.iter().enumerate() {
+            is_mirrored[number] = covered[number] >= MIRRORED_SHARE_MIN * side.area_uv
+                && side.area_uv >= MIRRORED_SIDE_MIN * whole[side.shell as usize];
+            if !(side.reversed && is_mirrored[number]) {
+                by_hand[side.shell as usize][usize::from(side.reversed)] += side.area_uv;
+            }
+        }
+        let mut holds_mirrored = vec![false; shells];
+        for (number, side) in self.sides.sides.iter().enumerate() {
+            let [forwards, backwards] = by_hand[side.shell as usize];
+            self.flipped[side.shell as usize] = backwards > forwards;
+            holds_mirrored[side.shell as usize] |= is_mirrored[number] && side.reversed != (backwards > forwards);
+        }
+        self.folded.fill(0);
+        self.folded_triangles = 0;
+        for &(triangle, number) in &self.sides.triangles {
+            let side = self.sides.sides[number as usize];
+            let state = &mut triangles.state[triangle as usize];
+            *state &= !state::FOLDED;
+            if side.reversed != self.flipped[side.shell as usize] && !is_mirrored[number as usize] {
+                *state |= state::FOLDED;
+                self.folded[side.shell as usize] += 1;
+                self.folded_triangles += 1;
+            }
+        }
+        holds_mirrored
     }
 }
 
 /// Edges of triangles and the places of those in the list, alike ones one after another: 0, two corners, place. Corners are
 /// the same where position and uv are, by value.
-fn shared_edges(model: &Model, triangles: &[(usize, u32)]) -> Vec<u128> {
-    let mut numbers = FxHashMap::default();
-    let mut edges = Vec::with_capacity(3 * triangles.len());
-    for (place, &(triangle, _)) in triangles.iter().enumerate() {
-        let Some(uv) = model.uv_value_indices(triangle) else { continue };
-        let corners = model.corners(triangle);
-        let mut corner = |at: usize| {
-            let position = model.position_value[corners[at].position.0 as usize];
-            let next = numbers.len() as u32;
-            *numbers.entry(packed::two(position, uv[at])).or_insert(next)
-        };
-        let [a, b, c] = [corner(0), corner(1), corner(2)];
-        for (from, to) in [(a, b), (b, c), (c, a)] {
-            edges.push(packed::four([0, from.min(to), from.max(to), place as u32]));
+fn shared_edges(model: &Model, triangles: &[u32]) -> Vec<u128> {
+    // Corners by uv, and there by position; a corner is named by the first that is the same.
+    let uvs = |triangle: u32| model.uv_value_indices(triangle as usize).unwrap_or_default();
+    let mut starts = vec![0u32; model.uv_values.len() + 2];
+    for &triangle in triangles {
+        uvs(triangle).iter().for_each(|&uv| starts[uv as usize + 2] += 1);
+    }
+    (2..starts.len()).for_each(|i| starts[i] += starts[i - 1]);
+    let mut corners = vec![0u64; 3 * triangles.len()];
+    for (&triangle, place) in triangles.iter().zip(0u32..) {
+        let own = model.corners(triangle as usize);
+        for (at, uv) in uvs(triangle).into_iter().enumerate() {
+            let slot = &mut starts[uv as usize + 1];
+            let position = model.position_value[own[at].position.0 as usize];
+            corners[*slot as usize] = packed::two(position, 3 * place + at as u32);
+            *slot += 1;
+        }
+    }
+    let mut name = vec![0u32; corners.len()];
+    for bucket in starts.windows(2) {
+        let bucket = &mut corners[bucket[0] as usize..bucket[1] as usize];
+        bucket.sort_unstable();
+        for same in bucket.chunk_by(|a, b| a >> 32 == b >> 32) {
+            same.iter().for_each(|&corner| name[corner as u32 as usize] = same[0] as u32);
+        }
+    }
+    let mut edges = Vec::with_capacity(corners.len());
+    for (own, place) in name.as_chunks::<3>().0.iter().zip(0u32..) {
+        for (from, to) in [(own[0], own[1]), (own[1], own[2]), (own[2], own[0])] {
+            edges.push(packed::four([0, from.min(to), from.max(to), place]));
         }
     }
     edges.sort_unstable();

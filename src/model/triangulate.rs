@@ -91,15 +91,20 @@ impl Cutter {
         let corners = self.points.len() as u32;
         let has_area = self.flatten();
         let is_fan = !has_area || self.is_convex();
-        let fan = (1..corners - 1).map(|corner| [0, corner, corner + 1]);
-        let flat_in_fan = if is_fan && has_area { fan.clone().filter(|&t| self.is_flat(t)).count() } else { 0 };
+        let mut flat_in_fan = 0;
+        for corner in 1..if is_fan && has_area { corners - 1 } else { 1 } {
+            flat_in_fan += u32::from(self.is_flat([0, corner, corner + 1]));
+        }
+        let mut flat_ears = 0;
         if !is_fan || flat_in_fan > 0 {
             self.clip_ears();
+            for &ear in &self.ears {
+                flat_ears += u32::from(self.is_flat(ear));
+            }
         }
-        if is_fan && (flat_in_fan == 0 || self.ears.iter().filter(|&&t| self.is_flat(t)).count() >= flat_in_fan) {
-            fan.for_each(emit);
-        } else {
-            self.ears.iter().for_each(|&ear| emit(ear));
+        for corner in 1..corners - 1 {
+            let is_ear = !is_fan || flat_ears < flat_in_fan;
+            emit(if is_ear { self.ears[corner as usize - 1] } else { [0, corner, corner + 1] });
         }
     }
 
@@ -237,9 +242,11 @@ impl Cutter {
     /// How many corners are bent once a corner is gone, of `bent` before.
     fn bent_without(&self, at: u32, bent: u32) -> u32 {
         let (before, after) = (self.previous[at as usize], self.next[at as usize]);
-        let gone = [before, at, after].into_iter().filter(|&corner| self.is_bent(corner)).count() as u32;
-        let come = [[self.previous[before as usize], before, after], [before, after, self.next[after as usize]]];
-        (bent + come.into_iter().filter(|&ends| !self.is_flat(ends)).count() as u32).saturating_sub(gone)
+        let (outer_before, outer_after) = (self.previous[before as usize], self.next[after as usize]);
+        let come = u32::from(!self.is_flat([outer_before, before, after]))
+            + u32::from(!self.is_flat([before, after, outer_after]));
+        let gone = u32::from(self.is_bent(before)) + u32::from(self.is_bent(at)) + u32::from(self.is_bent(after));
+        (bent + come).saturating_sub(gone)
     }
 
     fn corner_turn(&self, corner: u32) -> f64 {

@@ -101,12 +101,17 @@ pub(super) fn scan(text: &[u8], at: usize) -> Option<(f64, usize, i32)> {
 
 /// The decimals that any spelling of a number is written with, as [`scan`] counts them.
 pub(super) fn decimals(token: &[u8]) -> i32 {
-    let end = token.iter().position(|b| matches!(b | 0x20, b'e' | b'd')).unwrap_or(token.len());
-    let point = token[..end].iter().position(|b| matches!(b, b'.' | b','));
-    let places = point.map_or(0, |point| (end - point - 1) as i32);
-    let exponent =
-        std::str::from_utf8(token.get(end + 1..).unwrap_or_default()).ok().and_then(|text| text.parse().ok());
-    decimals_written(places, exponent.unwrap_or(0))
+    let (mut places, mut after_point) = (0, false);
+    for (at, &byte) in token.iter().enumerate() {
+        match byte {
+            b'.' | b',' => after_point = true,
+            b'e' | b'E' | b'd' | b'D' => {
+                return decimals_written(places, scan_exponent(token, at + 1).map_or(0, |(written, _)| written));
+            }
+            _ => places += i32::from(after_point),
+        }
+    }
+    places
 }
 
 /// Sign and digits of an exponent from `at`; leading zeros are welcome.
