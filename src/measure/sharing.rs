@@ -105,7 +105,7 @@ impl Shares {
         match kind {
             ShareKind::Mirrored => self.mirrored = true,
             ShareKind::Stacked => self.stacked = true,
-            ShareKind::PartialOverlap => self.crossing = true,
+            ShareKind::PartialOverlap => self.partial_overlap = true,
             ShareKind::SelfOverlap => self.self_overlap = true,
         }
     }
@@ -115,7 +115,7 @@ impl Shares {
         match kind {
             ShareKind::Mirrored => self.mirrored,
             ShareKind::Stacked => self.stacked,
-            ShareKind::PartialOverlap => self.crossing,
+            ShareKind::PartialOverlap => self.partial_overlap,
             ShareKind::SelfOverlap => self.self_overlap,
         }
     }
