@@ -14,7 +14,7 @@ use support::{Sketch, close, measured, report, report_with};
 const AXES: [Axis; 6] = [Axis::PlusX, Axis::MinusX, Axis::PlusY, Axis::MinusY, Axis::PlusZ, Axis::MinusZ];
 
 fn from(front: Axis) -> Brief {
-    Brief { seams: Seams { front, max_share_in_front: None }, ..Brief::default() }
+    Brief { seams: Seams { front, max_front_over_diagonal: None }, ..Brief::default() }
 }
 
 fn in_front(text: &str, front: Axis) -> f64 {
@@ -366,7 +366,7 @@ fn a_thicket_that_makes_every_ray_slow_cuts_the_rays_short_and_says_so() {
 #[test]
 fn a_limit_that_is_passed_is_a_look_and_no_limit_is_no_finding() {
     let held_to = |limit: Option<f64>, front: Axis| {
-        let brief = Brief { seams: Seams { front, max_share_in_front: limit }, ..Brief::default() };
+        let brief = Brief { seams: Seams { front, max_front_over_diagonal: limit }, ..Brief::default() };
         let mut findings = report_with(&cube_net().text(), &brief).findings;
         findings.retain(|finding| finding.kind == FindingKind::Seams);
         findings

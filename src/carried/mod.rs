@@ -2,10 +2,11 @@
 //!
 //! Connectivity, the order of faces and corners, names, lines and counts are exact. Positions and uvs lie on lattices whose
 //! steps are chosen so that the report on what is read equals the report on the file ([`encode`] proves it by measuring
-//! both; see [`SAME`]). Normals are not carried, only which faces are inside out by them; of the warnings, how many of each
+//! both; see [`SAME`]). Normals and smoothing groups are not carried, only which faces are inside out by them and along which
+//! seams the shading breaks; of the warnings, how many of each
 //! kind, and the first of each in full.
 //!
-//! # Format, version 1
+//! # Format, version 2
 //! Text: base64url (RFC 4648 section 5) without padding of these bytes:
 //!
 //! | bytes | what |
@@ -14,13 +15,15 @@
 //! | 1 to 5 | length of the rest, 7 bits a byte, low ones first, the high bit set on all but the last |
 //! | 4 | the first bytes of the SHA-256 (FIPS 180-4) of all that follows |
 //! | 1 to 5 | length of the model, likewise |
-//! | that many | the model, through the range coder of [`coder`]: file (name, bytes, SHA-256), both steps, faces and corners ([`connect`]), points that no face uses, positions and uvs ([`geometry`]), inside-out faces, names, lines, warnings ([`words`]) |
+//! | that many | the model, through the range coder of [`coder`]: file (name, bytes, SHA-256), both steps, faces and corners ([`connect`]), points that no face uses, positions and uvs ([`geometry`]), inside-out faces, names, lines, warnings ([`words`]), hard seams |
 //! | the rest | the review, bytes whose meaning is the page's (JSON), through a range coder of their own |
 //!
 //! Units: positions in model units, uvs in uv; each is a whole number below 2^53 times its [`Step`]. The range coder takes the
 //! place of a general compressor: it knows which number it codes, and the reader is the same in page and command and needs
 //! no inflater. DEFLATE (RFC 1951, zlib's level 9) over the same numbers, in byte planes, came to 6 and 8 % more on two
 //! organic meshes and 6 % less on the demo, whose parts repeat.
+//!
+//! Version 1 had no hard seams; they are told there by the angle between faces.
 //!
 //! # What a reader accepts
 //! [`LINK_BYTES_MAX`] bytes, [`CORNERS_MAX`](connect::CORNERS_MAX) corners and as many points of each kind, names and texts as
@@ -56,7 +59,7 @@ use words::Text;
 /// The first byte less its version: no letter that a text or an archive begins with.
 pub const MAGIC: u8 = 0xB0;
 /// The version that is written.
-pub const VERSION: u8 = 1;
+pub const VERSION: u8 = 2;
 /// Most bytes of a link, before base64url: what an address of 2 MiB holds, the longest that Chromium keeps
 /// (`url::kMaxURLChars`, url/url_constants.h).
 pub const LINK_BYTES_MAX: usize = (2 << 20) / 4 * 3;
@@ -195,7 +198,7 @@ pub fn unwrap(text: &str) -> Result<Parcel, LinkFailure> {
     let (&first, rest) = bytes.split_first().ok_or_else(not_carried)?;
     let version = first.wrapping_sub(MAGIC);
     match version {
-        VERSION => {}
+        1..=VERSION => {}
         newer if newer > VERSION && newer < 16 => {
             let message = "This link was made by a newer Gridproof than this one. Open it at the address it was made for, or \
                            load this page anew.";
@@ -252,7 +255,7 @@ fn take_length(bytes: &[u8]) -> Option<(usize, &[u8])> {
 /// [`LinkFailureCode::Damaged`]; `Newer` for a version that [`unwrap`] does not give.
 pub fn decode(parcel: &Parcel) -> Result<Carried, LinkFailure> {
     match parcel.version {
-        1 => Ok(code_model(&mut Reader::new(&parcel.model), &Given::default())?),
+        1..=VERSION => Ok(code_model(&mut Reader::new(&parcel.model), &Given::default(), parcel.version)?),
         _ => Err(LinkFailure::new(LinkFailureCode::Newer, "This link is of a version that is not known here.")),
     }
 }
@@ -269,10 +272,12 @@ struct Given<'a> {
     uvs: Vec<[i64; 2]>,
     /// Of each face; empty where none is.
     inside_out: Vec<bool>,
+    /// Corners at which seams along hard edges start, rising.
+    hard_seams: Vec<u32>,
 }
 
-/// The one walk over a model, for writing and reading.
-fn code_model<C: Coder>(coder: &mut C, given: &Given) -> Result<Carried, Damage> {
+/// The one walk over a model of a version, for writing and reading.
+fn code_model<C: Coder>(coder: &mut C, given: &Given, version: u8) -> Result<Carried, Damage> {
     let (no_document, no_file) = (Document::default(), File::default());
     let given_document = given.document.unwrap_or(&no_document);
     let mut text = Text::new();
@@ -302,6 +307,9 @@ fn code_model<C: Coder>(coder: &mut C, given: &Given) -> Result<Carried, Damage>
     document.positions.resize(used[0] + unused[0], [f64::NAN; 3]);
     document.texcoords.resize(used[1] + unused[1], [f64::NAN; 2]);
     words::code_names(coder, &mut text, given_document, &mut document, faces)?;
+    if version > 1 {
+        document.hard_seams = Some(code_hard_seams(coder, &given.hard_seams, document.corners.len())?);
+    }
     if coder.is_spent() {
         return Err(Damage::END);
     }
@@ -317,6 +325,24 @@ fn code_step<C: Coder>(coder: &mut C, given: Option<Step>) -> Result<Step, Damag
         (1 | 2 | 5, Some(digits)) => Ok(Step { times: times as u8, digits }),
         _ => Err(Damage("its coordinates have no step")),
     }
+}
+
+/// How many, and by how many corners each is further than the first after the one before.
+fn code_hard_seams<C: Coder>(coder: &mut C, given: &[u32], corners: usize) -> Result<Vec<u32>, Damage> {
+    let (mut counts, mut steps) = (Number::NEW, Number::NEW);
+    let count = coder.number(&mut counts, given.len() as u64);
+    let mut seams = Vec::new();
+    let mut least = 0;
+    for place in 0..count {
+        let given = given.get(place as usize).map_or(0, |&corner| u64::from(corner));
+        let corner = coder.number(&mut steps, given.saturating_sub(least)).saturating_add(least);
+        if corner >= corners as u64 || coder.is_spent() {
+            return Err(Damage("a seam begins where there is no corner"));
+        }
+        seams.push(corner as u32);
+        least = corner + 1;
+    }
+    Ok(seams)
 }
 
 /// All but names and normals.

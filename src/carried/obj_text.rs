@@ -2,7 +2,7 @@
 
 use crate::obj::{Document, Run};
 
-/// OBJ text that reads back as the same document, but for lines and warnings, and normals, which are left out. Points that
+/// OBJ text that reads back as the same document, but for lines and warnings, and normals and hard seams, which are left out. Points that
 /// no face uses have no place and are written at the origin. Numbers are the shortest decimals that give the same doubles.
 pub fn obj_text(document: &Document) -> String {
     let mut text = String::new();

@@ -28,7 +28,7 @@ use serde::{Deserialize, Serialize};
 
 /// How bad, worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
+#[serde(rename_all = "kebab-case")]
 pub enum Severity {
     /// Breaks the brief.
     MustFix,
@@ -284,6 +284,7 @@ impl Report {
                 length_over_diagonal: diagonal.filter(|d| *d > 0.0).map(|d| seam_length / d),
                 front: brief.seams.front,
                 share_in_front: measures.seams.share_in_front,
+                front_over_diagonal: measures.seams.front_over_diagonal,
                 exposure: measures.seams.exposure,
                 sampling_error: measures.seams.sampling_error,
                 rays: measures.seams.rays,

@@ -11,10 +11,16 @@
 //! 2000, *Directional Statistics*, sec. 2.2). No say: triangles within [`HORIZONTAL_DEG`] of horizontal, where world-up has
 //! no direction on the surface, and those that are not regular. `None`: nothing has a say, or the angles go all ways and
 //! the sum is shorter than [`RESULTANT_MIN`] of its terms. Cost: one pass; 4 bytes a triangle.
+//!
+//! *Turned against its equals* (`equals`): of at least [`EQUALS_MIN`] with a tilt, those whose |tilt| is more than
+//! [`UPRIGHT_DEG`] off the median of all, where they are fewer than half. The sign is left aside, since a mirror image tilts
+//! the other way.
 
+use super::equals::equals;
 use super::triangles::{TriangleMeasures, state};
 use crate::brief::Brief;
 use crate::model::Model;
+use crate::packed;
 use glam::DVec2;
 
 /// A face whose normal is this near to world-up or world-down has no say, degrees. By definition.
@@ -32,6 +38,20 @@ pub const SIDEWAYS_FROM_DEG: f64 = 75.0;
 pub const SIDEWAYS_TO_DEG: f64 = 105.0;
 /// Upside down from here, degrees either way. By definition.
 pub const UPSIDE_DOWN_DEG: f64 = 165.0;
+
+/// So many equals are needed to say which of them is the odd one. By definition.
+pub const EQUALS_MIN: usize = 3;
+
+/// A shell that is turned against others of its shape and pose.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Turned {
+    /// The shell.
+    pub shell: u32,
+    /// Median |tilt| of all of that shape, degrees.
+    pub usual_deg: f64,
+    /// How many of them are within [`UPRIGHT_DEG`] of it.
+    pub equals: usize,
+}
 
 /// How a tilt stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -65,6 +85,8 @@ pub struct Tilt {
     triangles: Vec<f32>,
     /// Per shell, degrees in (-180, 180]; `None` without a say or where it goes all ways.
     pub shells: Vec<Option<f64>>,
+    /// Shells turned against their equals, rising.
+    pub turned: Vec<Turned>,
 }
 
 impl Tilt {
@@ -87,11 +109,33 @@ pub fn measure_tilt(model: &Model, triangles: &TriangleMeasures, brief: &Brief) 
             *weight += triangles.surface[triangle];
         }
     }
-    let shells = sums
+    let shells: Vec<Option<f64>> = sums
         .into_iter()
         .map(|(sum, weight)| (weight > 0.0 && sum.length() >= RESULTANT_MIN * weight).then(|| degrees(sum)))
         .collect();
-    Tilt { triangles: tilts, shells }
+    let turned = turned(model, triangles, brief, &shells);
+    Tilt { triangles: tilts, shells, turned }
+}
+
+fn turned(model: &Model, triangles: &TriangleMeasures, brief: &Brief, shells: &[Option<f64>]) -> Vec<Turned> {
+    let mut turned = Vec::new();
+    if shells.len() < EQUALS_MIN {
+        return turned;
+    }
+    for group in equals(model, &triangles.surface, brief.tilt.up.direction()) {
+        let with_tilt = group.iter().filter_map(|&shell| Some((shells[shell as usize]?.abs(), shell))).collect();
+        let by_tilt: Vec<(f64, u32)> = packed::ordered(with_tilt, |a, b| a.0.total_cmp(&b.0));
+        let Some(&(usual_deg, _)) = by_tilt.get(by_tilt.len().saturating_sub(1) / 2) else { continue };
+        let is_off = |tilt: f64| (tilt - usual_deg).abs() > UPRIGHT_DEG;
+        let off = by_tilt.iter().filter(|(tilt, _)| is_off(*tilt)).count();
+        if by_tilt.len() < EQUALS_MIN || 2 * off >= by_tilt.len() {
+            continue;
+        }
+        let equals = by_tilt.len() - off;
+        let odd = by_tilt.iter().filter(|(tilt, _)| is_off(*tilt));
+        turned.extend(odd.map(|&(_, shell)| Turned { shell, usual_deg, equals }));
+    }
+    packed::ordered(turned, |a, b| a.shell.cmp(&b.shell))
 }
 
 /// The unit vector (cos, sin) of a triangle's tilt; `None` where it has no say.
