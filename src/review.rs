@@ -6,7 +6,7 @@
 use serde::Serialize;
 
 /// Version of a saved review's shape.
-pub const REVIEW_SCHEMA: &str = "gridproof-review/1";
+pub const REVIEW_SCHEMA: &str = "gridproof-review/2";
 
 /// Everything said about one file.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -19,7 +19,7 @@ pub struct Review {
 
 /// What a person decided about a finding.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-#[serde(tag = "kind", rename_all = "lowercase")]
+#[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum Decision {
     /// It is no fault of this model: it does not count in the verdict.
     Intended {

@@ -442,7 +442,7 @@ fn revised_seams_of_upright_walls_are_at_the_back() {
 fn draft_plants_each_kind_once() {
     let found: Vec<Kind> = draft().planted.iter().map(|fault| fault.kind).collect();
     let first_three = [Kind::PlanarProjection, Kind::Flipped, Kind::MirroredHalves];
-    let last_three = [Kind::LowDensity, Kind::FoldedCorner, Kind::Crossing];
+    let last_three = [Kind::LowDensity, Kind::FoldedCorner, Kind::PartialOverlap];
     assert_eq!(found, [first_three, last_three].concat());
     assert!(revised().planted.is_empty());
     let faces = read(&draft().obj);
@@ -517,7 +517,7 @@ fn draft_shares_just_what_was_planted() {
         found.remove(&[group.min(other), group.max(other)]).unwrap_or_else(|| panic!("{kind:?} shares nothing"))
     };
     assert_close(take(Kind::MirroredHalves), size(Kind::MirroredHalves, "shared_px2"));
-    assert_close(take(Kind::Crossing), size(Kind::Crossing, "shared_px2"));
+    assert_close(take(Kind::PartialOverlap), size(Kind::PartialOverlap, "shared_px2"));
     assert_close(take(Kind::FoldedCorner), size(Kind::FoldedCorner, "folded_px2"));
     assert!(found.is_empty(), "{found:?}");
 }

@@ -68,10 +68,8 @@ fn the_draft_is_not_ready_and_every_planted_fault_is_one_finding() {
                 assert!((pair.area_share_a - share).abs() < 1e-3, "{} {share}", pair.area_share_a);
             }
             Kind::LowDensity => {
-                let finding = report
-                    .findings
-                    .iter()
-                    .find(|f| f.id.starts_with("low") && groups_of(&report, f) == [fault.group]);
+                let finding =
+                    report.findings.iter().find(|f| f.id.starts_with("low") && groups_of(&report, f) == [fault.group]);
                 let shell = &report.shells[finding.expect("a finding").shells[0] as usize];
                 let usual = report.shells.iter().filter_map(|s| s.density).fold(0.0, f64::max);
                 assert!((shell.density.unwrap() / usual - 0.25).abs() < 0.003, "{:?} {usual}", shell.density);
@@ -81,7 +79,7 @@ fn the_draft_is_not_ready_and_every_planted_fault_is_one_finding() {
                 assert_eq!(groups_of(&report, finding), [fault.group]);
                 assert_eq!(finding.triangles as f64, value("folded_triangles"));
             }
-            Kind::Crossing => {
+            Kind::PartialOverlap => {
                 let finding = of_kind(&report, FindingKind::PartialOverlap);
                 let mut groups = vec![fault.group.to_owned(), fault.other.unwrap().to_owned()];
                 groups.sort();

@@ -95,19 +95,18 @@ fn the_reference_is_the_lower_median_by_surface_without_what_is_collapsed() {
 #[test]
 fn card_and_table_give_one_number_for_one_set_of_shells() {
     // Two shells of the handle are off, in two ways, and one is not.
-    let text = squares(&[
-        ("o body\n", 0.125),
-        ("", 0.125),
-        ("", 0.125),
-        ("o handle\n", 0.0625),
-        ("", 0.125),
-        ("", 0.25),
-    ]);
+    let text =
+        squares(&[("o body\n", 0.125), ("", 0.125), ("", 0.125), ("o handle\n", 0.0625), ("", 0.125), ("", 0.25)]);
     let report = report_with(&text, &Brief::default());
     let rows: Vec<_> = report.density.parts.iter().map(|p| (p.name.as_str(), p.factor, &p.shells[..])).collect();
     assert_eq!(
         rows,
-        [("handle", 0.5, &[3][..]), ("handle", 2.0, &[5][..]), ("body", 1.0, &[0, 1, 2][..]), ("handle", 1.0, &[4][..])]
+        [
+            ("handle", 0.5, &[3][..]),
+            ("handle", 2.0, &[5][..]),
+            ("body", 1.0, &[0, 1, 2][..]),
+            ("handle", 1.0, &[4][..])
+        ]
     );
     for finding in density(&report) {
         let row = report.density.parts.iter().find(|part| part.shells == finding.shells).unwrap();

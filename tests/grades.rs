@@ -116,7 +116,9 @@ fn a_part_with_shells_of_both_grades_has_a_card_for_each() {
 #[test]
 fn least_distortion_flattenings_of_a_hemisphere_stop_no_model() {
     for method in ["arap", "slim"] {
-        let Some(path) = support::outside(&format!("reference/parameterisation/hemisphere_{method}.obj")) else { return };
+        let Some(path) = support::outside(&format!("reference/parameterisation/hemisphere_{method}.obj")) else {
+            return;
+        };
         let report = report(&std::fs::read_to_string(path).unwrap());
         let found = of_kind(&report, FindingKind::Stretch);
         assert_eq!(found.len(), 1, "{method}");

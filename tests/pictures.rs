@@ -484,7 +484,7 @@ fn text_json_and_html_say_the_same() {
             }
             assert!(shown.contains(&advice), "the page has no {advice:?}");
             let line = text.lines().find(|line| line.contains(&title)).unwrap();
-            assert!(line.trim_start().starts_with(&said(&finding["severity"])), "{line}");
+            assert!(line.trim_start().starts_with(&said(&finding["severity"]).replace('-', " ")), "{line}");
             assert_eq!(told.lines().nth(2).is_some_and(|line| line.trim() == advice), index < 3, "{title}");
         }
         // The key numbers, name and value as the text has them.

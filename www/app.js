@@ -265,7 +265,7 @@ function open(file) {
  */
 function openLink(link, review) {
   kept = review;
-  begin({ link }, { name: "The model in the link", bytes: 0, total: 0, stage: "unfolding", link });
+  begin({ link }, { name: "The model in the link", bytes: 0, total: 0, stage: "unpacking", link });
 }
 
 /**

@@ -105,7 +105,7 @@ export function overlapsLegend({ model }) {
     swatches([
       ["chevrons", "mirrored", joined(pairs("mirrored"), share(areas?.mirrored))],
       ["dots", "stacked", joined(pairs("stacked"), share(areas?.stacked))],
-      ["bricks", "partial-overlap", joined(pairs("partial-overlap", "self-overlap"), share(areas?.partial_overlap))],
+      ["bricks", "partial overlap", joined(pairs("partial-overlap", "self-overlap"), share(areas?.partial_overlap))],
       ["plain", "alone", share(areas && areas.mapped - areas.shared)],
       ...unmapped(areas),
     ]),
@@ -234,10 +234,10 @@ export function textLegend({ model, grid }, store, engine, openGrid) {
     make("p", {}, "Where letters come out right. The rest is veiled, and its pattern says why not; a surface may have several reasons."),
     swatches([
       ["plain", "safe", share(safe)],
-      ["bars", "backwards", share(areas?.reversed)],
+      ["bars", "flipped", share(areas?.reversed)],
       ["dots", "also used elsewhere", share(areas?.shared)],
       ["strokes", "stretched", share(areas?.stretched)],
-      ["stems", "leaning; stems run up the sheet", share(areas?.tilted)],
+      ["stems", "tilted; strokes run up the sheet", share(areas?.tilted)],
       ...unmapped(areas),
     ]),
     ...failed.map(({ title, number }) => make("p", { class: "is-over" }, `${title}: ${number.text}. Outlined.`)),

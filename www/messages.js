@@ -151,6 +151,7 @@
  * One shell; a number is null where there is none (no area, nothing regular).
  * @typedef {object} Shell
  * @property {number} id
+ * @property {number} key its lowest face, from 0: what findings, decisions and notes call it by
  * @property {number} part
  * @property {string | null} object
  * @property {string | null} group

@@ -1,6 +1,6 @@
 /**
  * Notes and decisions by the SHA-256 of their file: for as long as the tab is open as they are, and in the browser's
- * database as the text of a review (`gridproof-review/1`), which only its strict reader lets in again. Nothing of it leaves
+ * database as the text of a review (`gridproof-review/2`), which only its strict reader lets in again. Nothing of it leaves
  * the browser.
  *
  * @import {Decided, Review} from "./review.js"

@@ -1,11 +1,11 @@
 /**
- * A review: everything that can be said of a view of one file, as one value with a version, `gridproof-review/1`. It
+ * A review: everything that can be said of a view of one file, as one value with a version, `gridproof-review/2`. It
  * travels in links and as a saved file, so whatever reads it may have been written by anybody: one strict reader refuses what
  * it does not know, with the path of it, and holds every count and length to a limit. Pure: no page, no model.
  *
  * As JSON a review holds only what is not the default; lengths and places are in the file's own coordinates.
  *
- *     schema     "gridproof-review/1"
+ *     schema     "gridproof-review/2"
  *     file       {name, bytes, sha256} it is about
  *     camera     {eye, target, radius, up}: where the stage is looked at from; absent: as finding or note have it, or all of it
  *     lens       name; absent: grid
@@ -65,7 +65,7 @@ import { GRID_DEFAULTS, LENS_NAMES } from "./state.js";
  */
 
 const SCHEMA = "gridproof-review/";
-const VERSION = 1;
+const VERSION = 2;
 
 /** Most of everything. A review at all these limits is read in well under a second. */
 export const MOST = Object.freeze({
@@ -316,11 +316,71 @@ const whole = object({
   decisions: { read: decisions, otherwise: Object.freeze([]) },
 });
 
+/** Words of the first version and what the second says instead. @type {Record<string, string>} */
+const SECOND_WORDS = {
+  size: "density", handedness: "flipped", sharing: "overlaps", lettering: "text",
+  "turned-over": "flipped", crossing: "partial-overlap", "self-crossing": "self-overlap", coarse: "low", fine: "high", emphasis: "density_factor",
+  meant: "intended", todo: "to-fix", stop: "must-fix",
+};
+
+/** @param {unknown} word */
+const second = (word) => (typeof word === "string" ? (SECOND_WORDS[word] ?? word) : word);
+
+/**
+ * The first version named findings by the number of their lowest shell, the second by that shell's lowest face. Which face that is
+ * only the model knows: such a name stays marked until `byKeys` meets the model's shells.
+ * @param {unknown} id
+ */
+function secondFinding(id) {
+  const [, kind, shell] = (typeof id === "string" && id.match(/^(.+)-(\d+)$/)) || [];
+  if (kind !== undefined && !kind.startsWith("lettering")) return `${second(kind)}-shell-${shell}`;
+  return typeof id === "string" ? id.replace(/^lettering(?=-)/, "text").replace(/^emphasis$/, "density_factor") : id;
+}
+
+/** @param {unknown} brief */
+function secondBrief(brief) {
+  if (!isObject(brief)) return brief;
+  const { emphasis, lettering, sharing, seams, ...rest } = brief;
+  const policies = isObject(sharing) ? Object.fromEntries(Object.entries(sharing).map(([key, value]) => [key === "crossing" ? "partial_overlap" : key, second(value)])) : sharing;
+  return {
+    ...rest,
+    ...(emphasis !== undefined && { density_factor: emphasis }),
+    ...(lettering !== undefined && { text: lettering }),
+    ...(sharing !== undefined && { sharing: policies }),
+    // A share of all seams, of which nothing says what length of soft ones it stands for, is left out.
+    ...(seams !== undefined && { seams: isObject(seams) ? Object.fromEntries(Object.entries(seams).filter(([key]) => key !== "max_share_in_front")) : seams }),
+  };
+}
+
+/** @param {Record<string, unknown>} older */
+function toSecond({ lens, finding, brief, notes, decisions, ...rest }) {
+  const eachOf = (/** @type {unknown} */ list, /** @type {(entry: Record<string, unknown>) => Record<string, unknown>} */ change) =>
+    (Array.isArray(list) ? list.map((entry) => (isObject(entry) ? change(entry) : entry)) : list);
+  return {
+    ...rest,
+    ...(lens !== undefined && { lens: second(lens) }),
+    ...(finding !== undefined && { finding: secondFinding(finding) }),
+    ...(brief !== undefined && { brief: secondBrief(brief) }),
+    ...(notes !== undefined && { notes: eachOf(notes, (entry) => ("lens" in entry ? { ...entry, lens: second(entry.lens) } : entry)) }),
+    ...(decisions !== undefined && { decisions: eachOf(decisions, (entry) => ({ ...entry, finding: secondFinding(entry.finding), kind: second(entry.kind) })) }),
+    schema: `${SCHEMA}2`,
+  };
+}
+
 /**
  * What makes a review of the next version out of one of this version. None is older than the first.
  * @type {Record<number, (older: Record<string, unknown>) => Record<string, unknown>>}
  */
-const UPGRADES = {};
+const UPGRADES = { 1: toSecond };
+
+/**
+ * A finding's name by its shell's key, where an older review named it by the shell's number.
+ * @param {string} finding
+ * @param {readonly {key: number}[]} shells of the model's report
+ */
+export function byKey(finding, shells) {
+  return finding.replace(/^(.+)-shell-(\d+)$/, (all, kind, number) => (shells[number] ? `${kind}-${shells[number].key}` : all));
+}
 
 /**
  * The review that a plain value is.

@@ -13,7 +13,7 @@
 
 import { byId, make } from "./dom.js";
 import { bytes, counted } from "./format.js";
-import { asLabel, MOST, parseReview, Refused, reviewOf } from "./review.js";
+import { asLabel, byKey, MOST, parseReview, Refused, reviewOf } from "./review.js";
 import { mapOf } from "./state.js";
 
 /** Digits of a SHA-256 that people compare: no two files of one folder share them by chance. */
@@ -114,9 +114,10 @@ export function startReviewing(store, reader, engine, memory, { show, say }) {
     if (adopting) return;
     briefBefore = null;
     const theirs = review.notes.map((note) => ({ ...note, id: nextId(), place: null }));
-    const { notes, decisions } = merged({ notes: theirs, decisions: review.decisions }, store.state);
+    const { notes, decisions } = merged({ notes: theirs, decisions: byKeys(review.decisions) }, store.state);
     store.set({ awaited: null, notes, decisions, grid: { ...store.state.grid, ...review.grid } });
-    const { finding, lens, camera } = review;
+    const { lens, camera } = review;
+    const finding = review.finding === null ? null : byKey(review.finding, store.state.model?.report?.shells ?? []);
     show({ finding, lens, camera, note: review.note === null ? null : (theirs[review.note - 1]?.id ?? null) });
     void place(theirs, exact).then((lost) => {
       if (lost > 0) store.set({ notice: `${counted(lost, "note")} of ${theirs.length} ${lost === 1 ? "has" : "have"} no place on this model; the list has ${lost === 1 ? "it" : "them"} all the same.` });
@@ -148,6 +149,12 @@ export function startReviewing(store, reader, engine, memory, { show, say }) {
     return found.filter((probe) => probe === null).length;
   }
 
+  /** @param {readonly Decided[]} decisions */
+  function byKeys(decisions) {
+    const shells = store.state.model?.report?.shells ?? [];
+    return decisions.map((decided) => ({ ...decided, finding: byKey(decided.finding, shells) }));
+  }
+
   /**
    * Has what was written about this file before.
    * @param {string} sha256
@@ -163,7 +170,7 @@ export function startReviewing(store, reader, engine, memory, { show, say }) {
     if (earlier === "damaged") tell("This browser had kept notes or decisions on this file, but they are damaged and were left out.");
     if (earlier === null || earlier === "damaged") return;
     const notes = earlier.notes.map((note) => ({ ...note, id: nextId(), place: null }));
-    store.set({ notes, decisions: earlier.decisions });
+    store.set({ notes, decisions: byKeys(earlier.decisions) });
     void place(notes, true);
     tell(`From an earlier visit on this file: ${holds(earlier)}.`);
   }

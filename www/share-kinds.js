@@ -47,7 +47,7 @@ import { stem } from "./save.js";
 /** @type {Kind} */
 const viewLink = {
   id: "view",
-  title: "View link",
+  title: "Link to this view",
   text: "Opens the page on this view. It says which file it is about; whoever opens it drops that file.",
   offered: isPlaced,
   async make(review) {
@@ -89,7 +89,7 @@ function carriedLink(store, reader) {
   };
   return {
     id: "carried",
-    title: "Carried link",
+    title: "Link with the model inside",
     text: "Holds the model itself, as small as it can be without changing its report: whoever opens it needs no file.",
     offered: isPlaced,
     work: {
@@ -128,7 +128,7 @@ function carriedLink(store, reader) {
 function placedLink(fetched) {
   return {
     id: "placed",
-    title: "Placed link",
+    title: "Link to a hosted model",
     text: "Names the place from which the page fetches the model: whoever opens it needs no file, and the link stays short.",
     offered: isPlaced,
     async make(review) {

@@ -29,7 +29,7 @@ pub enum Kind {
     /// One corner folded back over its own shell.
     FoldedCorner,
     /// Two shells of the same handedness, partly over one another.
-    Crossing,
+    PartialOverlap,
 }
 
 /// One planted fault: where it is, what it is, and its sizes by name.
@@ -266,7 +266,7 @@ fn cross_uprights(parts: &mut [Part], scale: f64) -> Option<Planted> {
         part: "lug_upright_left",
         group: "lug_upright_left_side",
         other: Some("lug_upright_right_side"),
-        kind: Kind::Crossing,
+        kind: Kind::PartialOverlap,
         values: vec![("shared_share", share), ("shared_px2", share * width * height)],
     })
 }

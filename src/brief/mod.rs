@@ -188,7 +188,7 @@ pub struct Tilt {
     pub up: Axis,
 }
 
-/// Surfaces that must carry lettering.
+/// Surfaces that must carry text.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct TextSafety {
@@ -216,7 +216,7 @@ pub struct Brief {
     pub seams: Seams,
     /// Which way is up.
     pub tilt: Tilt,
-    /// Where text comes out right.
+    /// What must be safe for text.
     pub text: TextSafety,
     /// Objects, groups or materials that are meant to get more or less density than the rest: factor on the reference, > 0.
     pub density_factor: BTreeMap<String, f64>,

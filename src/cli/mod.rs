@@ -22,6 +22,7 @@ mod pool;
 mod progress;
 mod project;
 mod review;
+mod review_upgrade;
 mod serve;
 mod sheet;
 mod site;

@@ -5,12 +5,12 @@ use std::io::IsTerminal;
 const STOP: &str = "\x1b[1;31m";
 const LOOK: &str = "\x1b[1;33m";
 const READY: &str = "\x1b[1;32m";
-const NOTE: &str = "\x1b[2m";
+const INFO: &str = "\x1b[2m";
 const PLAIN: &str = "\x1b[0m";
 
 /// Words at a line's beginning, or after the first line's colon, and their colour. The longer of two comes first.
 const WORDS: [(&str, &str); 5] =
-    [("not ready", STOP), ("ready", READY), ("must fix", STOP), ("look", LOOK), ("info", NOTE)];
+    [("not ready", STOP), ("ready", READY), ("must fix", STOP), ("look", LOOK), ("info", INFO)];
 
 /// Whether output to `stream` should be coloured: a terminal, and nobody asked for none (https://no-color.org).
 pub fn wanted(stream: &impl IsTerminal) -> bool {
@@ -53,7 +53,7 @@ mod tests {
         let text = "a: look.obj: not ready\n  must fix  drum  1.9\n  looked  at\n\n  12 positions\n";
         let painted = report(text);
         assert!(
-            painted.starts_with("a: look.obj: \x1b[1;31mnot ready\x1b[0m\n  \x1b[1;31mstop\x1b[0m  drum"),
+            painted.starts_with("a: look.obj: \x1b[1;31mnot ready\x1b[0m\n  \x1b[1;31mmust fix\x1b[0m  drum"),
             "{painted:?}"
         );
         assert!(painted.contains("\n  looked  at\n"), "{painted:?}");

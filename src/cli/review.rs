@@ -14,6 +14,7 @@ use gridproof::review::{Decision, Note, REVIEW_SCHEMA, Review};
 use serde::Deserialize;
 use serde_json::Value;
 
+use super::review_upgrade::{by_key, upgrade};
 use super::trouble::Trouble;
 
 /// Most bytes of a review; the page's own hold less.
@@ -61,7 +62,9 @@ impl Saved {
     pub fn apply(&self, report: &mut Report) {
         if report.file.sha256 == self.file.sha256 {
             self.met.store(true, Ordering::Relaxed);
-            report.decide(self.review.clone());
+            let mut review = self.review.clone();
+            review.decisions.iter_mut().for_each(|(finding, _)| by_key(finding, &report.shells));
+            report.decide(review);
         }
     }
 
@@ -155,19 +158,19 @@ struct Decided {
 }
 
 #[derive(Deserialize)]
-#[serde(rename_all = "lowercase")]
+#[serde(rename_all = "kebab-case")]
 enum DecisionKind {
     Intended,
     ToFix,
 }
 
 fn shape(text: &str) -> Result<Shape, String> {
-    let mut json = serde_json::Deserializer::from_str(text);
-    let shape: Shape = serde_path_to_error::deserialize(&mut json).map_err(|error| {
+    let mut value: Value = serde_json::from_str(text).map_err(|error| error.to_string())?;
+    upgrade(&mut value);
+    let shape: Shape = serde_path_to_error::deserialize(value).map_err(|error| {
         let path = error.path().to_string();
         format!("{}{}", if path == "." { String::new() } else { format!("{path}: ") }, error.inner())
     })?;
-    json.end().map_err(|error| error.to_string())?;
     if shape.schema != REVIEW_SCHEMA {
         return Err(format!("schema: {:?} is not {REVIEW_SCHEMA:?}", shape.schema));
     }
@@ -291,7 +294,7 @@ mod tests {
             ("", "lens", Value::from("rainbow"), "lens: has to be the name of a lens"),
             ("", "note", Value::from(2), "note: has to be the number of a note"),
             ("/camera", "up", Value::from("w"), "camera.up: has to be an axis"),
-            ("", "schema", Value::from("gridproof-review/2"), "schema: \"gridproof-review/2\" is not"),
+            ("", "schema", Value::from("gridproof-review/3"), "schema: \"gridproof-review/3\" is not"),
         ] {
             let mut bad = json();
             bad.pointer_mut(pointer).expect("the test's own path")[key] = value;

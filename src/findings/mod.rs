@@ -39,10 +39,10 @@ pub enum Severity {
 }
 
 impl Severity {
-    /// As in the report.
+    /// As a person reads it.
     pub fn text(self) -> &'static str {
         match self {
-            Self::MustFix => "must-fix",
+            Self::MustFix => "must fix",
             Self::Look => "look",
             Self::Info => "info",
         }
@@ -176,7 +176,7 @@ pub struct Camera {
 /// A finding is data with an address.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Finding {
-    /// Stable for the same file and brief: kind and lowest shell.
+    /// Stable for the same file and brief: kind, and lowest face of the lowest shell.
     pub id: String,
     /// What it is about.
     pub kind: FindingKind,

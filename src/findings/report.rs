@@ -251,6 +251,8 @@ pub struct TextSafety {
 pub struct Shell {
     /// From 0, in order of its first face.
     pub id: u32,
+    /// Its lowest face, from 0: what findings, decisions and notes call it by.
+    pub key: u32,
     /// Part of its first face.
     pub part: u32,
     /// Object of its first face.

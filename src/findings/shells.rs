@@ -94,6 +94,7 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
             let stretch = measures.shell_stretch.get(shell).copied().unwrap_or_default();
             Shell {
                 id: shell as u32,
+                key: face as u32,
                 part: model.topology.face_part.get(face).copied().unwrap_or(0),
                 object,
                 group,

@@ -69,7 +69,7 @@ fn tally(findings: &[Finding]) -> String {
 }
 
 fn headline(finding: &Finding) -> String {
-    let todo = if finding.decision == Some(Decision::ToFix) { ", to do" } else { "" };
+    let todo = if finding.decision == Some(Decision::ToFix) { ", to fix" } else { "" };
     format!("{}  {}{todo}", finding.severity.text(), measured(finding))
 }
 

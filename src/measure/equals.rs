@@ -89,9 +89,8 @@ fn shapes(model: &Model, surface: &[f64], up: DVec3) -> Vec<Shape> {
     let document = &model.document;
     let mut shapes = vec![Shape::NONE; model.topology.shell_count as usize];
     let at = |corner: &crate::obj::Corner| DVec3::from_array(document.positions[corner.position.0 as usize]);
-    let faces = || {
-        model.topology.face_shell.iter().enumerate().filter_map(|(face, shell)| Some((face, (*shell)?.0 as usize)))
-    };
+    let faces =
+        || model.topology.face_shell.iter().enumerate().filter_map(|(face, shell)| Some((face, (*shell)?.0 as usize)));
     for (face, shell) in faces() {
         let (shape, corners) = (&mut shapes[shell], document.face(face));
         shape.faces += 1;

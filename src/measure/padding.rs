@@ -282,8 +282,15 @@ impl<'a> Field<'a> {
         if place.across {
             return None;
         }
-        let gap = |px: f64, tile| {
-            Gap { a: shell, b: None, tile, px, at_a: place.low, at_b: place.low, triangle_a: 0, triangle_b: None }
+        let gap = |px: f64, tile| Gap {
+            a: shell,
+            b: None,
+            tile,
+            px,
+            at_a: place.low,
+            at_b: place.low,
+            triangle_a: 0,
+            triangle_b: None,
         };
         let Some((column, row)) = place.tile else { return Some((gap(0.0, None), self.furthest_out(place))) };
         let corner = DVec2::new(f64::from(column), f64::from(row));

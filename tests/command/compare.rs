@@ -101,7 +101,7 @@ fn decisions_about_either_version_count_for_the_newer_one() {
         let ids = report["findings"].as_array().unwrap().iter().map(|finding| finding["id"].clone());
         let meant: Vec<Value> =
             ids.map(|id| json!({"finding": id, "kind": "intended", "reason": "a ribbon"})).collect();
-        let value = json!({"schema": "gridproof-review/1", "file": report["file"], "decisions": meant});
+        let value = json!({"schema": "gridproof-review/2", "file": report["file"], "decisions": meant});
         let saved = folder.file(&format!("{other} review.json"), value.to_string());
         let (status, text, err) = compare(&old, &new, &["--review", saved.to_str().unwrap()]);
         assert_eq!(status, 0, "{other}: {text}{err}");

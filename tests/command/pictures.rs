@@ -26,7 +26,7 @@ fn sheet_picture_and_page_are_written_and_wrong_wishes_are_told() {
     let (status, _, err) = picture(&["--finding", "nothing-9"]);
     assert!(status == 2 && err.contains("nothing-9"), "{err}");
     let (status, _, err) = picture(&["--lens", "rainbow"]);
-    assert!(status == 2 && err.contains("handedness"), "{err}");
+    assert!(status == 2 && err.contains("overlaps"), "{err}");
     let (status, _, err) = picture(&["--lens", "picture"]);
     assert!(status == 2 && err.contains("by the page, not by the command"), "{err}");
     let (status, _, err) = run(gridproof().arg("sheet").arg(&square).args(["--out", "sheet.bmp"]));

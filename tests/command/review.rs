@@ -18,7 +18,7 @@ fn review(model: &Path) -> Value {
     let ids = report["findings"].as_array().unwrap().iter().map(|finding| finding["id"].clone());
     let meant = ids.map(|id| json!({"finding": id, "kind": "intended", "reason": "a <strip> for a ribbon"}));
     json!({
-        "schema": "gridproof-review/1",
+        "schema": "gridproof-review/2",
         "file": report["file"],
         "notes": [{"text": "two\nlines", "face": 0, "triangle": 1, "barycentric": [0.2, 0.3, 0.5], "point": [1, 0.5, 0]}],
         "decisions": meant.collect::<Vec<_>>(),

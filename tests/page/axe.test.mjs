@@ -330,7 +330,7 @@ journey('a class', async ({ page, visit }) => {
 
 journey('links that ask for their file', async ({ page, visit }) => {
   const file = { name: 'look.obj', bytes: LOOK.length, sha256: 'ab'.repeat(32) };
-  const review = { schema: 'gridproof-review/1', file, lens: 'stretch', decisions: [{ finding: 'x', kind: 'to-fix' }] };
+  const review = { schema: 'gridproof-review/2', file, lens: 'stretch', decisions: [{ finding: 'x', kind: 'to-fix' }] };
   await start(page, `#r=${packed(review)}`);
   await visit('awaited');
   await give(page, 'look.obj', LOOK);

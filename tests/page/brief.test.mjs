@@ -128,7 +128,7 @@ test('the defaults come back, and with them the first report', async (t) => {
   for (const [, change] of CHANGES) await change(page);
   await idle(page);
   const brief = await briefOf(page);
-  assert.deepEqual(Object.keys(brief).sort(), ['coverage', 'density', 'density_factor', 'text', 'map', 'padding', 'seams', 'overlaps', 'stretch', 'tilt']);
+  assert.deepEqual(Object.keys(brief).sort(), ['coverage', 'density', 'density_factor', 'map', 'padding', 'seams', 'sharing', 'stretch', 'text', 'tilt']);
   await agrees(t, page);
   assert.match(await page.locator('#brief-in-force').innerText(), /1024 × 2048 px, 10\s+values changed/);
   assert.equal(await page.evaluate(() => window.gridproof.state().up), 'z', 'the stage turns with the brief');
@@ -266,12 +266,12 @@ test('a saved brief is read by the command, and opened again', async (t) => {
   await page.press('#brief-density_factor', 'Enter');
   await page.fill('[data-section="density_factor"] input[type=number]', '3');
   await page.selectOption('#brief-map-tiles', 'udim');
-  await page.fill('#brief-seams-max_share_in_front', '0.2');
+  await page.fill('#brief-seams-max_front_over_diagonal', '0.2');
   await idle(page);
   const [download] = await Promise.all([page.waitForEvent('download'), page.locator('#brief-save').click()]);
   assert.equal(download.suggestedFilename(), 'brief.json');
   const saved = JSON.parse(readFileSync(await download.path(), 'utf8'));
-  const wanted = { map: { tiles: 'udim' }, seams: { max_share_in_front: 0.2 }, density_factor: { [odd]: 3 } };
+  const wanted = { map: { tiles: 'udim' }, seams: { max_front_over_diagonal: 0.2 }, density_factor: { [odd]: 3 } };
   assert.deepEqual(saved, wanted);
   await agrees(t, page, saved);
   const report = await reportOf(page);

@@ -172,7 +172,7 @@ test('notes and decisions come over; what has no place any more says so', async 
   const meant = (await report(page)).findings.find(({ kind }) => kind === 'stretch').id;
   const note = (text, face, barycentric, point, uv) => ({ text, face, triangle: 0, barycentric, point, uv, camera: { eye: [point[0], point[1], 9], target: point, radius: 3, up: 'y' }, lens: 'grid' });
   const review = {
-    schema: 'gridproof-review/1',
+    schema: 'gridproof-review/2',
     file: (await report(page)).file,
     notes: [note('on low', 0, [0.75, 0, 0.25], [1, 0.25, 0], [0.15, 0.15]), note('on high', 1, [0.5, 0, 0.5], [1, 3, 0], [0.7, 0.7])],
     decisions: [{ finding: meant, kind: 'intended', reason: 'a ribbon' }],

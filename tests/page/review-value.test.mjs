@@ -1,10 +1,11 @@
 // A review as a value: what its reader takes and refuses, and that everything written is read again as it was. No browser.
 
 import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
 import { deflateRawSync } from 'node:zlib';
 import { decode, encode } from '../../www/base64url.js';
-import { MOST, packReview, parseReview, readReview, Refused, unpackReview, writeReview } from '../../www/review.js';
+import { byKey, MOST, packReview, parseReview, readReview, Refused, unpackReview, writeReview } from '../../www/review.js';
 import { LENS_NAMES } from '../../www/state.js';
 
 /** Numbers that are the same in every run (mulberry32, public domain; from memory). */
@@ -46,7 +47,7 @@ const FILE = { name: 'lantern.obj', bytes: 12345, sha256: 'ab'.repeat(32) };
 const EYE = { eye: [1, 2, 3], target: [0, 0.5, 0], radius: 2.5, up: '-z' };
 const NOTE = { text: 'zu schmal\nΣ שלום 🏮', face: 4, triangle: 1, barycentric: [0.25, 0.25, 0.5], point: [1e-9, -2e6, 3], uv: [0.25, -1], shell: 'drum, shell 3', camera: EYE, lens: 'stretch' };
 const FULL = {
-  schema: 'gridproof-review/1',
+  schema: 'gridproof-review/2',
   file: FILE,
   camera: EYE,
   lens: 'density',
@@ -62,7 +63,7 @@ test('a review with everything is read, and written as it was', () => {
 });
 
 test('a review of nothing but its file is nothing but its file', () => {
-  const least = { schema: 'gridproof-review/1', file: FILE };
+  const least = { schema: 'gridproof-review/2', file: FILE };
   const read = readReview(least);
   assert.deepEqual(writeReview(read), least);
   assert.deepEqual(read, { file: FILE, camera: null, lens: 'grid', finding: null, note: null, brief: {}, grid: { cell: 64, words: '', wordsPx: 96 }, notes: [], decisions: [] });
@@ -100,7 +101,7 @@ function anyReview(next) {
     lens: pick(LENS_NAMES),
     finding,
     note: finding === null && notes.length > 0 ? maybe(() => 1 + some(notes.length - 1)) : null,
-    brief: next() < 0.5 ? {} : { density_factor: { [words(20)]: number(), [words(20)]: number() }, text: { groups: [words(10)] }, seams: { front: '+x', max_share_in_front: maybe(number) } },
+    brief: next() < 0.5 ? {} : { density_factor: { [words(20)]: number(), [words(20)]: number() }, text: { groups: [words(10)] }, seams: { front: '+x', max_front_over_diagonal: maybe(number) } },
     grid: { cell: 16 + some(240), words: maybe(() => words(100)) ?? '', wordsPx: 8 + some(504) },
     notes,
     decisions,
@@ -164,7 +165,7 @@ test('what it does not know, lacks or cannot hold is refused with its path', () 
     [['decisions', 0, 'reason'], '', 'decisions[0].reason: is empty.'],
     [['decisions', 0, 'reason'], undefined, 'decisions[0].reason: is missing.'],
     [['decisions', 1, 'reason'], 'x', 'decisions[1].reason: is no key of a review.'],
-    [['decisions', 1, 'kind'], 'later', 'decisions[1].kind: has to be one of meant, todo.'],
+    [['decisions', 1, 'kind'], 'later', 'decisions[1].kind: has to be one of intended, to-fix.'],
     [['decisions', 1, 'finding'], 'stretch-3', 'decisions[1].finding: is decided twice.'],
     [['file', 'sha256'], 'AB'.repeat(32), 'file.sha256: has to be 64 lower-case hexadecimal digits.'],
     [['file', 'bytes'], 2 ** 60, 'file.bytes: is 1152921504606847000; it has to be from 0 to 9007199254740991.'],
@@ -177,9 +178,9 @@ test('what it does not know, lacks or cannot hold is refused with its path', () 
     [['camera', 'eye'], [1, 2, Infinity], 'camera.eye[2]: has to be a number.'],
     [['extra'], 1, 'extra: is no key of a review.'],
     [['x'.repeat(5000)], 1, `${'x'.repeat(40)}…: is no key of a review.`],
-    [['schema'], 'gridproof-review/2', 'schema: is version 2, and this page reads up to version 1.'],
-    [['schema'], 'gridproof-report/2', 'schema: has to be "gridproof-review/1"'],
-    [['schema'], undefined, 'schema: has to be "gridproof-review/1"'],
+    [['schema'], 'gridproof-review/3', 'schema: is version 3, and this page reads up to version 2.'],
+    [['schema'], 'gridproof-report/2', 'schema: has to be "gridproof-review/2"'],
+    [['schema'], undefined, 'schema: has to be "gridproof-review/2"'],
   ]) {
     const message = refusal(changed(path, value));
     assert.ok(message?.startsWith(reason), `${path.join('.')}: ${message}`);
@@ -190,10 +191,21 @@ test('what it does not know, lacks or cannot hold is refused with its path', () 
   for (const value of [null, 5, 'x', [], undefined]) assert.match(refusal(value) ?? '', /^A review is an object/);
 });
 
+test('a review of the first version says the same in the words of the second', () => {
+  const read = (name) => JSON.parse(readFileSync(new URL(`../reviews/${name}.json`, import.meta.url), 'utf8'));
+  assert.deepEqual(writeReview(readReview(read('version-1'))), read('version-1-as-2'));
+  assert.match(refusal({ ...read('version-1'), decisions: [{ finding: 'stretch-3', kind: 'later' }] }) ?? '', /^decisions\[0\]\.kind: has to be one of/);
+  const shells = [{ key: 0 }, { key: 12 }];
+  assert.deepEqual(['stretch-shell-1', 'stretch-shell-2', 'stretch-1', 'coverage'].map((id) => byKey(id, shells)), ['stretch-12', 'stretch-shell-2', 'stretch-1', 'coverage']);
+});
+
 test('an older version is brought up step by step, and one without a way up is refused', () => {
   const older = { schema: 'gridproof-review/0', of: FILE, remarks: [NOTE] };
-  const upgrades = { 0: ({ of, remarks }) => ({ schema: 'gridproof-review/1', file: of, notes: remarks }) };
-  assert.deepEqual(writeReview(readReview(older, upgrades)), { schema: 'gridproof-review/1', file: FILE, notes: [NOTE] });
+  const upgrades = {
+    0: ({ of, remarks }) => ({ schema: 'gridproof-review/1', file: of, notes: remarks }),
+    1: ({ file, notes }) => ({ schema: 'gridproof-review/2', file, notes }),
+  };
+  assert.deepEqual(writeReview(readReview(older, upgrades)), { schema: 'gridproof-review/2', file: FILE, notes: [NOTE] });
   assert.equal(refusal(older), 'schema: is version 0, which is no longer read.');
   assert.match(refusal({ ...older, remarks: [{}] }, upgrades) ?? '', /^notes\[0\]\.text: is missing/, 'what comes of it is read as strictly');
 });

@@ -192,7 +192,7 @@ test('what is intended is out of the verdict, with its reason, until it is taken
   assert.equal((await page.evaluate(() => window.gridproof.report())).intended, count - 1);
   await page.locator('[data-act=to-fix]').click();
   await idle(page);
-  assert.match(await page.locator('#cards [aria-current=true]').innerText(), /To do\./);
+  assert.match(await page.locator('#cards [aria-current=true]').innerText(), /To fix\./);
   assert.equal((await page.evaluate(() => window.gridproof.report())).verdict === 'ready', false, 'what is to do counts');
 });
 
@@ -200,7 +200,7 @@ test('the report that is saved says what is intended and noted', async (t) => {
   const { page } = await openDraft(t);
   const { file, findings } = await page.evaluate(() => window.gridproof.report());
   const review = {
-    schema: 'gridproof-review/1', file,
+    schema: 'gridproof-review/2', file,
     notes: [{ text: 'first\nsecond <i>line</i>', face: 0, triangle: 0, barycentric: [1, 0, 0], point: [0, 0, 0] }],
     decisions: [{ finding: findings[0].id, kind: 'intended', reason: 'never seen' }],
   };
@@ -377,7 +377,7 @@ test('copying gives the link; where the clipboard is refused it is selected', as
   await page.context().grantPermissions(['clipboard-read', 'clipboard-write']);
   await page.locator('[data-kind=view] .button-strong').click();
   await page.waitForFunction(() => document.querySelector('#share-outcome').textContent !== '');
-  assert.match(await page.locator('#share-outcome').innerText(), /View link copied/);
+  assert.match(await page.locator('#share-outcome').innerText(), /Link to this view copied/);
   assert.equal(await page.evaluate(() => navigator.clipboard.readText()), link);
   await page.evaluate(() => {
     navigator.clipboard.writeText = () => Promise.reject(new Error('refused'));
@@ -397,7 +397,7 @@ test('a saved review is opened again, dropped with its model, and read by the co
   const file = join(folder, 'two review.json');
   await download.saveAs(file);
   const text = readFileSync(file, 'utf8');
-  assert.equal(JSON.parse(text).schema, 'gridproof-review/1');
+  assert.equal(JSON.parse(text).schema, 'gridproof-review/2');
 
   const other = await site.openPage(t);
   await idle(other.page);
@@ -419,7 +419,7 @@ test('a saved review is opened again, dropped with its model, and read by the co
 test('links that are damaged, hostile or of another kind are refused in words, and the page works', async (t) => {
   const sha256 = 'ab'.repeat(32);
   const file = { name: 'x.obj', bytes: 1, sha256 };
-  const review = { schema: 'gridproof-review/1', file };
+  const review = { schema: 'gridproof-review/2', file };
   const good = packed({ ...review, lens: 'stretch', notes: [{ text: 'x', face: 0, triangle: 0, barycentric: [1, 0, 0], point: [0, 0, 0] }] });
   const cases = [
     ['', /damaged or was cut short/],
@@ -430,7 +430,7 @@ test('links that are damaged, hostile or of another kind are refused in words, a
     [packed({ ...review, schema: 'gridproof-review/9' }), /schema: is version 9.*Reload the page/],
     [packed({ ...review, extra: 1 }), /extra: is no key of a review/],
     [packed({ ...review, notes: [{ text: 'x' }] }), /notes\[0\]\.face: is missing/],
-    [packed(`{"schema":"gridproof-review/1","file":{"name":"x","bytes":1,"sha256":"${sha256}"},"__proto__":{"a":1}}`), /__proto__: is no key/],
+    [packed(`{"schema":"gridproof-review/2","file":{"name":"x","bytes":1,"sha256":"${sha256}"},"__proto__":{"a":1}}`), /__proto__: is no key/],
     [packed(' '.repeat(30_000_000)), /unfolds to more than 4 MB/],
     [packed('['.repeat(1_000_000)), /no JSON|no review|is an object/],
   ];
@@ -462,7 +462,7 @@ test('links that are damaged, hostile or of another kind are refused in words, a
 test('a review with a brief of its own is judged by it, and one of the demo opens by itself', async (t) => {
   const first = await openDraft(t);
   const { file } = await first.page.evaluate(() => window.gridproof.report());
-  const review = { schema: 'gridproof-review/1', file, lens: 'density', brief: { map: { width_px: 4096, height_px: 4096 } }, decisions: [{ finding: 'flipped-0', kind: 'to-fix' }] };
+  const review = { schema: 'gridproof-review/2', file, lens: 'density', brief: { map: { width_px: 4096, height_px: 4096 } }, decisions: [{ finding: 'flipped-0', kind: 'to-fix' }] };
   const { page } = await site.openPage(t, { path: `?demo=draft#r=${packed(review)}` });
   await page.waitForFunction(() => window.gridproof?.report());
   await idle(page);
@@ -484,7 +484,7 @@ for (const [name, options] of Object.entries({
       face: 40 * index, triangle: 0, barycentric: [0.3, 0.3, 0.4], point: camera.target, camera: { ...camera, up: 'y' },
     }));
     const decisions = [{ finding: findings[0].id, kind: 'intended', reason: 'The keeper’s side is never seen.' }, { finding: findings[1].id, kind: 'to-fix' }];
-    await page.evaluate((letters) => (location.hash = `r=${letters}`), packed({ schema: 'gridproof-review/1', file, finding: findings[0].id, notes, decisions }));
+    await page.evaluate((letters) => (location.hash = `r=${letters}`), packed({ schema: 'gridproof-review/2', file, finding: findings[0].id, notes, decisions }));
     await page.waitForFunction(() => window.gridproof.state().notes.length > 0);
     await idle(page);
     await shot(`review-${name}-stage`);

@@ -183,10 +183,10 @@ impl Page {
         let count = |severity| {
             report.findings.iter().filter(|finding| finding.counts() && finding.severity == severity).count()
         };
-        let parts: Vec<String> = [(Severity::MustFix, "stop"), (Severity::Look, "look"), (Severity::Info, "note")]
+        let parts: Vec<String> = [Severity::MustFix, Severity::Look, Severity::Info]
             .into_iter()
-            .filter(|&(severity, _)| count(severity) > 0)
-            .map(|(severity, word)| format!("{} {word}", count(severity)))
+            .filter(|&severity| count(severity) > 0)
+            .map(|severity| format!("{} {}", count(severity), severity.text()))
             .collect();
         let counted = if parts.is_empty() { String::new() } else { format!(" Findings: {}.", parts.join(", ")) };
         self.element("span", &format!("{sentence}{counted}"));
@@ -225,7 +225,7 @@ impl Page {
         let class = match finding.severity {
             Severity::MustFix => "stop",
             Severity::Look => "look",
-            Severity::Info => "note-kind",
+            Severity::Info => "info",
         };
         let meant = if finding.counts() { "" } else { " intended" };
         let _ = write!(self.out, "<li><article class=\"{class}{meant}\" aria-labelledby=\"finding-{index}\">\n<div>\n");

@@ -266,7 +266,7 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
         ("each on all but", format!("{} % of a part", plain(brief.stretch.max_share_over * 100.0))),
         ("Mirrored sharing", policy(brief.sharing.mirrored).to_owned()),
         ("Stacked sharing", policy(brief.sharing.stacked).to_owned()),
-        ("Crossing", policy(brief.sharing.partial_overlap).to_owned()),
+        ("Partial overlap", policy(brief.sharing.partial_overlap).to_owned()),
         ("Padding between shells", usual(brief.padding.between_px, brief.padding.between(map))),
         ("Padding to the border", usual(brief.padding.border_px, brief.padding.border(map))),
         ("Coverage at least", format!("{} %", plain(brief.coverage.min_share * 100.0))),

@@ -3,8 +3,8 @@
 use super::text_safety::names_told;
 use super::words::{count_number, count_of, is_are, it, percent, significant, three, times_words};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
-use crate::findings::report::DensityPart;
 use crate::findings::Names;
+use crate::findings::report::DensityPart;
 use crate::findings::shells::density_parts;
 use crate::isolate::isolated;
 use crate::measure::density::{DensityGrade, MUST_FIX_FACTOR};
@@ -83,7 +83,7 @@ impl Judge<'_> {
                 harm: self.share_of_surface(place.surface),
             },
         );
-        let id = format!("{}-{}", if is_low { "low" } else { "high" }, place.shells.first()?);
+        let id = self.id(if is_low { "low" } else { "high" }, *place.shells.first()?);
         Some(Finding { id, ..finding })
     }
 

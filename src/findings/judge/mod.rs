@@ -113,7 +113,7 @@ impl<'a> Judge<'a> {
     fn finding(&self, kind: FindingKind, place: &Place, where_: String, words: Words) -> Finding {
         let lowest = place.shells.first();
         Finding {
-            id: lowest.map_or_else(|| kind.code().to_owned(), |shell| format!("{}-{shell}", kind.code())),
+            id: lowest.map_or_else(|| kind.code().to_owned(), |&shell| self.id(kind.code(), shell)),
             kind,
             severity: words.severity,
             title: words.title,
@@ -130,6 +130,11 @@ impl<'a> Judge<'a> {
             harm: words.harm,
             decision: None,
         }
+    }
+
+    /// What a finding of this kind is called by its lowest shell.
+    fn id(&self, kind: &str, shell: u32) -> String {
+        format!("{kind}-{}", self.shells[shell as usize].key)
     }
 
     fn share_of_surface(&self, surface: f64) -> f64 {

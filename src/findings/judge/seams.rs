@@ -38,11 +38,10 @@ impl Judge<'_> {
         let mut subjects: Vec<&Subject> = place.shells.iter().map(|&shell| &self.subjects[shell as usize]).collect();
         subjects = packed::ordered(subjects, |a, b| a.cmp(b));
         subjects.dedup();
-        let on = if subjects.iter().any(|subject| matches!(subject, Subject::Named(_))) {
-            let words = subjects_words(&subjects, place.shells.len().max(2));
-            format!("on {words}: ")
-        } else {
-            String::new()
+        let on = match subjects[..] {
+            [Subject::Named(name)] => format!("on {name}: "),
+            [Subject::Part(_)] => String::new(),
+            _ => format!("on {}: ", subjects_words(&subjects, place.shells.len())),
         };
         let diagonals = |value: f64| format!("{} of the diagonal", three(value));
         let ratio = |value: f64, text: String| Number { value, unit: "ratio", text };
@@ -59,9 +58,10 @@ impl Judge<'_> {
                 title: "Soft seams run across the front".into(),
                 number: ratio(length, diagonals(length)),
                 limit: Some(ratio(limit, format!("up to {}", diagonals(limit)))),
-                advice: "Move them to the back, to the inside, or along a hard edge, where a change in the paint does not \
+                advice:
+                    "Move them to the back, to the inside, or along a hard edge, where a change in the paint does not \
                          show."
-                    .into(),
+                        .into(),
                 harm: length - limit,
             },
         );

@@ -116,8 +116,8 @@ fn share_word(kind: ShareKind) -> &'static str {
     match kind {
         ShareKind::Mirrored => "mirrored",
         ShareKind::Stacked => "stacked",
-        ShareKind::PartialOverlap => "partial-overlap",
-        ShareKind::SelfOverlap => "crossing themselves",
+        ShareKind::PartialOverlap => "partly overlapping",
+        ShareKind::SelfOverlap => "overlapping themselves",
     }
 }
 

@@ -93,8 +93,7 @@ impl Judge<'_> {
             }
         }
         let px = |value: f64| Number { value, unit: "px", text: format!("{} px", significant(value)) };
-        for (place, (severity, limit)) in
-            places.iter().zip([(Severity::MustFix, border), (Severity::Look, NOTHING_PX)])
+        for (place, (severity, limit)) in places.iter().zip([(Severity::MustFix, border), (Severity::Look, NOTHING_PX)])
         {
             if place.triangles == 0 {
                 continue;

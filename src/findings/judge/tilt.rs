@@ -59,7 +59,8 @@ impl Judge<'_> {
         let angle = |shell: usize| Some(self.measures.tilt.shells[shell]?.abs() - odd[shell]?.usual_deg);
         let by = |shell: usize| angle(shell).map_or(0.0, f64::abs);
         let first = *place.shells.first()? as usize;
-        let worst = place.shells.iter().fold(first, |worst, &s| if by(s as usize) > by(worst) { s as usize } else { worst });
+        let worst =
+            place.shells.iter().fold(first, |worst, &s| if by(s as usize) > by(worst) { s as usize } else { worst });
         let (turned, tilt) = (odd[worst]?, self.measures.tilt.shells[worst]?);
         let share = self.share_of_surface(place.surface);
         let (own, usual) = (stance_words(Stance::of(tilt)), stance_words(Stance::of(turned.usual_deg)));

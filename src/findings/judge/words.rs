@@ -118,7 +118,15 @@ mod tests {
     fn factors_have_three_digits_as_in_the_page() {
         let texts = [0.25, 0.254, 0.012345, 0.9996, 1.0, 3.9134, 9.996, 12.34, 99.95, 1234.5].map(times_words);
         let expected = [
-            "0.25 of", "0.254 of", "0.0123 of", "1 of", "1 times", "3.91 times", "10 times", "12.3 times", "100 times",
+            "0.25 of",
+            "0.254 of",
+            "0.0123 of",
+            "1 of",
+            "1 times",
+            "3.91 times",
+            "10 times",
+            "12.3 times",
+            "100 times",
             "1234 times",
         ];
         assert_eq!(texts, expected);
