@@ -472,7 +472,7 @@ fn a_limit_that_is_passed_is_a_look_at_the_longest_soft_seam_and_no_limit_is_no_
     assert!(close(finding.number.value, length, 1e-6));
     assert_eq!(finding.number.text, "0.49 of the diagonal");
     assert_eq!(finding.limit.as_ref().unwrap().text, "up to 0.25 of the diagonal");
-    assert_eq!(finding.place, "on 4 shells: the longest of 2 soft seams, 80.0 % of what is seen");
+    assert_eq!(finding.place, "the longest of 2 soft seams, 80.0 % of what is seen");
     assert_eq!(finding.shells, [0, 1, 2, 3]);
     // Looked at from the front, at the middle of the longest.
     let camera = finding.camera.unwrap();

@@ -156,10 +156,10 @@ fn the_one_that_is_turned_against_its_equals_is_a_look() {
     // It is said once.
     assert!(tilts(&turned, Severity::Info).is_empty());
     // The upright one among sideways ones is the odd one too; the others are only told.
-    let upright = walls(&[(post, 90.0), (post, -90.0), (post, 0.0), (post, 90.0)]);
+    let upright = walls(&[(post, 90.0), (post, 88.0), (post, 0.0), (post, -90.0), (post, 90.0)]);
     assert_eq!(tilts(&upright, Severity::Look)[0].shells, [2]);
     let titles: Vec<_> = tilts(&upright, Severity::Info).iter().map(|finding| finding.title.as_str()).collect();
-    assert_eq!(titles, [0, 1, 3].map(|shell| format!("Shell {shell}: not upright, sideways")));
+    assert_eq!(titles, [0, 1, 3, 4].map(|shell| format!("Shell {shell}: not upright, sideways")));
 }
 
 #[test]
@@ -169,6 +169,8 @@ fn where_none_is_the_odd_one_or_shapes_differ_there_is_no_look() {
         // Two and two.
         &[(post, 0.0), (post, 0.0), (post, 90.0), (post, 90.0)][..],
         &[(post, 0.0), (post, 90.0)],
+        // All ways.
+        &[(post, 90.0), (post, -90.0), (post, 180.0)],
         // A rail has the shape of a post, but lies.
         &[(post, 0.0), (post, 0.0), (post, 0.0), (rail, 90.0)],
         // Two per cent longer.

@@ -113,9 +113,9 @@ fn shapes(model: &Model, surface: &[f64], up: DVec3) -> Vec<Shape> {
             shape.radius_squared += (here - shape.middle).length_squared();
         }
     }
-    for triangle in 0..model.triangle_count() {
+    for (triangle, area) in surface.iter().enumerate() {
         if let Some(shell) = model.shell_of(triangle) {
-            shapes[shell as usize].surface += surface[triangle];
+            shapes[shell as usize].surface += area;
         }
     }
     shapes

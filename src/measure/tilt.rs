@@ -12,9 +12,8 @@
 //! no direction on the surface, and those that are not regular. `None`: nothing has a say, or the angles go all ways and
 //! the sum is shorter than [`RESULTANT_MIN`] of its terms. Cost: one pass; 4 bytes a triangle.
 //!
-//! *Turned against its equals* (`equals`): of at least [`EQUALS_MIN`] with a tilt, those whose |tilt| is more than
-//! [`UPRIGHT_DEG`] off the median of all, where they are fewer than half. The sign is left aside, since a mirror image tilts
-//! the other way.
+//! *Turned against its equals* (`equals`): where more than half of at least [`EQUALS_MIN`] have one tilt within
+//! [`UPRIGHT_DEG`], those that are further off it, and not its mirror image either, which tilts the other way.
 
 use super::equals::equals;
 use super::triangles::{TriangleMeasures, state};
@@ -47,9 +46,9 @@ pub const EQUALS_MIN: usize = 3;
 pub struct Turned {
     /// The shell.
     pub shell: u32,
-    /// Median |tilt| of all of that shape, degrees.
+    /// The tilt of the others, degrees in (-180, 180].
     pub usual_deg: f64,
-    /// How many of them are within [`UPRIGHT_DEG`] of it.
+    /// How many of them have it.
     pub equals: usize,
 }
 
@@ -123,19 +122,35 @@ fn turned(model: &Model, triangles: &TriangleMeasures, brief: &Brief, shells: &[
         return turned;
     }
     for group in equals(model, &triangles.surface, brief.tilt.up.direction()) {
-        let with_tilt = group.iter().filter_map(|&shell| Some((shells[shell as usize]?.abs(), shell))).collect();
-        let by_tilt: Vec<(f64, u32)> = packed::ordered(with_tilt, |a, b| a.0.total_cmp(&b.0));
-        let Some(&(usual_deg, _)) = by_tilt.get(by_tilt.len().saturating_sub(1) / 2) else { continue };
-        let is_off = |tilt: f64| (tilt - usual_deg).abs() > UPRIGHT_DEG;
-        let off = by_tilt.iter().filter(|(tilt, _)| is_off(*tilt)).count();
-        if by_tilt.len() < EQUALS_MIN || 2 * off >= by_tilt.len() {
-            continue;
-        }
-        let equals = by_tilt.len() - off;
-        let odd = by_tilt.iter().filter(|(tilt, _)| is_off(*tilt));
-        turned.extend(odd.map(|&(_, shell)| Turned { shell, usual_deg, equals }));
+        let tilts: Vec<(u32, f64)> = group.iter().filter_map(|&shell| Some((shell, shells[shell as usize]?))).collect();
+        let Some((usual_deg, equals)) = usual(&tilts) else { continue };
+        let is_off = |tilt: f64| apart(tilt, usual_deg) > UPRIGHT_DEG && apart(-tilt, usual_deg) > UPRIGHT_DEG;
+        let odd = tilts.iter().filter(|(_, tilt)| is_off(*tilt));
+        turned.extend(odd.map(|&(shell, _)| Turned { shell, usual_deg, equals }));
     }
     packed::ordered(turned, |a, b| a.shell.cmp(&b.shell))
+}
+
+/// The tilt that more than half of these have, and how many those are.
+fn usual(tilts: &[(u32, f64)]) -> Option<(f64, usize)> {
+    let mut best = None;
+    // What lies on both sides of 180 degrees has its median where angles begin at 0.
+    for turn in [0.0, 360.0] {
+        let angles = tilts.iter().map(|&(_, tilt)| if tilt < 0.0 { tilt + turn } else { tilt }).collect();
+        let angles: Vec<f64> = packed::ordered(angles, f64::total_cmp);
+        let median = *angles.get(angles.len().saturating_sub(1) / 2)?;
+        let alike = angles.iter().filter(|angle| apart(**angle, median) <= UPRIGHT_DEG).count();
+        if 2 * alike > angles.len() && best.is_none_or(|(_, most)| alike > most) {
+            best = Some((if median > 180.0 { median - 360.0 } else { median }, alike));
+        }
+    }
+    best.filter(|_| tilts.len() >= EQUALS_MIN)
+}
+
+/// The angle between two directions, 0..=180 degrees.
+pub fn apart(a: f64, b: f64) -> f64 {
+    let turn = (a - b).abs() % 360.0;
+    turn.min(360.0 - turn)
 }
 
 /// The unit vector (cos, sin) of a triangle's tilt; `None` where it has no say.
@@ -181,6 +196,17 @@ mod tests {
         ] {
             assert_eq!(Stance::of(degrees), stance, "{degrees}");
         }
+    }
+
+    #[test]
+    fn the_usual_tilt_is_that_of_more_than_half_on_both_sides_of_half_a_turn_too() {
+        let of = |tilts: &[f64]| usual(&tilts.iter().map(|&tilt| (0, tilt)).collect::<Vec<_>>());
+        assert_eq!(of(&[0.0, 90.0, 2.0]), Some((2.0, 2)));
+        assert_eq!(of(&[179.0, -179.0, 90.0, 180.0]), Some((180.0, 3)));
+        assert_eq!(of(&[90.0, -90.0, 180.0]), None);
+        assert_eq!(of(&[0.0, 0.0, 90.0, 90.0]), None);
+        assert_eq!((of(&[0.0, 0.0]), of(&[])), (None, None));
+        assert_eq!((apart(170.0, -170.0), apart(-90.0, 90.0), apart(5.0, 20.0)), (20.0, 180.0, 15.0));
     }
 
     #[test]

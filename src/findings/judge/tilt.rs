@@ -2,7 +2,7 @@
 
 use super::words::{count_of, it, percent};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
-use crate::measure::tilt::{Stance, Turned, UPRIGHT_DEG};
+use crate::measure::tilt::{Stance, Turned, UPRIGHT_DEG, apart};
 
 /// Of this much of a subject's surface it is all that is spoken of: sums of doubles differ in their last digits.
 const NEARLY_ALL: f64 = 1.0 - 1e-9;
@@ -56,8 +56,8 @@ impl Judge<'_> {
 
     /// `place`: shells of one subject that are turned against their equals.
     fn turned(&self, who: &str, place: &Place, odd: &[Option<&Turned>]) -> Option<Finding> {
-        let angle = |shell: usize| Some(self.measures.tilt.shells[shell]?.abs() - odd[shell]?.usual_deg);
-        let by = |shell: usize| angle(shell).map_or(0.0, f64::abs);
+        let angle = |shell: usize| Some(apart(self.measures.tilt.shells[shell]?, odd[shell]?.usual_deg));
+        let by = |shell: usize| angle(shell).unwrap_or(0.0);
         let first = *place.shells.first()? as usize;
         let worst =
             place.shells.iter().fold(first, |worst, &s| if by(s as usize) > by(worst) { s as usize } else { worst });
@@ -70,7 +70,10 @@ impl Judge<'_> {
             self.place_words(place, &format!("{own}; the equal ones are {usual}")),
             Words {
                 severity: Severity::Look,
-                title: format!("{who}: turned against {}", count_of(turned.equals, "equal shell")),
+                title: match place.shells.len() {
+                    1 => format!("{who}: turned against {}", count_of(turned.equals, "equal shell")),
+                    _ => format!("{who}: turned against others of their shape"),
+                },
                 number: degrees(by(worst)),
                 limit: Some(Number { text: format!("up to {}", degrees(UPRIGHT_DEG).text), ..degrees(UPRIGHT_DEG) }),
                 advice: format!(
