@@ -202,7 +202,7 @@ mod tests {
     fn the_usual_tilt_is_that_of_more_than_half_on_both_sides_of_half_a_turn_too() {
         let of = |tilts: &[f64]| usual(&tilts.iter().map(|&tilt| (0, tilt)).collect::<Vec<_>>());
         assert_eq!(of(&[0.0, 90.0, 2.0]), Some((2.0, 2)));
-        assert_eq!(of(&[179.0, -179.0, 90.0, 180.0]), Some((180.0, 3)));
+        assert_eq!(of(&[179.0, -179.0, 90.0, 180.0]), Some((179.0, 3)));
         assert_eq!(of(&[90.0, -90.0, 180.0]), None);
         assert_eq!(of(&[0.0, 0.0, 90.0, 90.0]), None);
         assert_eq!((of(&[0.0, 0.0]), of(&[])), (None, None));
