@@ -23,7 +23,7 @@ const NOT_COMPARED: [&str; 6] = ["title", "advice", "text", "where", "at_a", "at
 /// a tenth of the sheet.
 fn least(key: &str) -> f64 {
     match key {
-        "harm" | "coverage" | "exposure" | "sampling_error" | "overlap_excess" => 0.01,
+        "harm" | "coverage" | "front_over_diagonal" | "exposure" | "sampling_error" | "overlap_excess" => 0.01,
         key if key.contains("share") => 0.01,
         "px" | "padding_between_px" | "padding_border_px" => 1.0,
         "tilt_deg" => 10.0,

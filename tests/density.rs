@@ -42,8 +42,12 @@ fn a_part_with_the_emphasis_it_was_meant_to_have_moves_nothing() {
     assert!(close(report.density.mean_px_per_unit.unwrap(), 256.0 * 2f64.sqrt(), 1e-12));
     assert!(report.shells.iter().all(|shell| close(shell.density_ratio.unwrap(), 1.0, 1e-12)));
     assert!(density(&report).is_empty());
-    // Without a brief that says so, all three are off.
-    assert_eq!(density(&report_with(&text, &Brief::default())).len(), 3);
+    // Without a brief that says so, it is the odd one.
+    let report = report_with(&text, &Brief::default());
+    let found = density(&report);
+    assert_eq!((found.len(), found[0].id.as_str(), found[0].severity), (1, "high-0", Severity::MustFix));
+    assert_eq!(found[0].title, "plate: texel density too high, 2 times what it should have");
+    assert_eq!(found[0].number.text, "512 px/unit");
 }
 
 #[test]
@@ -63,6 +67,71 @@ fn parts_are_listed_the_furthest_from_what_they_should_have_first() {
     assert_eq!(plate.advice, "Scale the shell on the sheet by 2.00.");
     let handle = found.iter().find(|finding| finding.shells == [2]).unwrap();
     assert!(handle.advice.starts_with("Scale the shell on the sheet by 4.00, unless"), "{}", handle.advice);
+}
+
+#[test]
+fn one_dense_part_is_named_and_five_good_ones_are_not() {
+    let rows = ["o a\n", "o b\n", "o c\n", "o d\n", "o e\n"].map(|name| (name, 0.0625));
+    let text = squares(&[&rows[..], &[("o screw\n", 0.25)]].concat());
+    let report = report_with(&text, &Brief::default());
+    assert!(close(report.density.reference.unwrap(), 128.0, 1e-12));
+    let found = density(&report);
+    assert_eq!(found.iter().map(|finding| finding.id.as_str()).collect::<Vec<_>>(), ["high-5"]);
+    assert_eq!(found[0].title, "screw: texel density too high, 4 times what it should have");
+}
+
+#[test]
+fn the_reference_is_the_lower_median_by_surface_without_what_is_collapsed() {
+    let reference = |rows: &[(&str, f64)], more: &str| {
+        report_with(&(squares(rows) + more), &Brief::default()).density.reference.unwrap()
+    };
+    let collapsed = "v 0 0 9\nv 9 0 9\nv 9 9 9\nvt .9 .9\nf -3/-1 -2/-1 -1/-1\n";
+    // Half of the surface is reached with the first of two; shells without area on the sheet are not counted.
+    assert!(close(reference(&[("", 0.25), ("", 0.125)], ""), 256.0, 1e-12));
+    assert!(close(reference(&[("", 0.25), ("", 0.125), ("", 0.0625)], collapsed), 256.0, 1e-12));
+    assert!(close(reference(&[("", 0.25), ("", 0.25), ("", 0.0625)], collapsed), 512.0, 1e-12));
+}
+
+#[test]
+fn card_and_table_give_one_number_for_one_set_of_shells() {
+    // Two shells of the handle are off, in two ways, and one is not.
+    let text =
+        squares(&[("o body\n", 0.125), ("", 0.125), ("", 0.125), ("o handle\n", 0.0625), ("", 0.125), ("", 0.25)]);
+    let report = report_with(&text, &Brief::default());
+    let rows: Vec<_> = report.density.parts.iter().map(|p| (p.name.as_str(), p.factor, &p.shells[..])).collect();
+    assert_eq!(
+        rows,
+        [
+            ("handle", 0.5, &[3][..]),
+            ("handle", 2.0, &[5][..]),
+            ("body", 1.0, &[0, 1, 2][..]),
+            ("handle", 1.0, &[4][..])
+        ]
+    );
+    for finding in density(&report) {
+        let row = report.density.parts.iter().find(|part| part.shells == finding.shells).unwrap();
+        assert_eq!(finding.number.value, row.density_px_per_unit);
+        assert_eq!(finding.number.value / finding.limit.as_ref().unwrap().value, row.factor);
+    }
+    assert_eq!(density(&report).len(), 2);
+}
+
+#[test]
+fn what_is_not_judged_for_its_stretch_is_said() {
+    // Twice as wide as high on the sheet: at sqrt 2 of the density of the others.
+    let mut text = squares(&[("o body\n", 0.125), ("o drum\n", 0.125), ("o lid\n", 0.125)]);
+    let (at, end) = (0.5, 0.75);
+    text += "o dial\nv 0 0 3\nv 1 0 3\nv 1 1 3\nv 0 1 3\n";
+    text += &format!("vt {at} 0\nvt {end} 0\nvt {end} .125\nvt {at} .125\nf -4/-4 -3/-3 -2/-2 -1/-1\n");
+    let report = report_with(&text, &Brief::default());
+    let found = density(&report);
+    assert_eq!(found.len(), 1);
+    assert_eq!((found[0].severity, found[0].id.as_str()), (Severity::Info, "density-not-judged"));
+    assert_eq!(found[0].title, "dial: texel density not checked, because of the stretch");
+    assert_eq!((found[0].number.text.as_str(), &found[0].shells[..]), ("1.41 of the reference", &[3][..]));
+    // A target that was asked for is checked in any case.
+    let found_with_target = report_with(&text, &with(&[], Some(256.0)));
+    assert_eq!(density(&found_with_target)[0].severity, Severity::MustFix);
 }
 
 #[test]

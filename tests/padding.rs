@@ -138,14 +138,23 @@ fn random_layouts_have_the_gaps_and_borders_that_shapely_measures() {
         gaps += found.len();
 
         let theirs = layout["borders"].as_array().unwrap();
-        let least = theirs.iter().filter_map(Value::as_f64).reduce(f64::min);
+        // What reaches out of the tiles has no distance there, and none left here.
+        let is_outside = |shell: usize| {
+            let end = if brief.map.tiles == Tiles::Udim { [10.0, 900.0] } else { [1.0, 1.0] };
+            let corners = &shapes[shell].corners;
+            let beyond = (0..2).any(|i| corners.iter().any(|p| p[i] < -1e-9 || p[i] > end[i] + 1e-9));
+            beyond && !padding.across.contains(&(shell as u32))
+        };
+        let none_left = (0..shapes.len()).any(is_outside).then_some(0.0);
+        let least = none_left.or(theirs.iter().filter_map(Value::as_f64).reduce(f64::min));
         assert_eq!(padding.border.is_some(), least.is_some());
         assert!(padding.border.is_none_or(|gap| (gap.px - least.unwrap()).abs() < TOLERANCE_PX));
         for (shell, px) in theirs.iter().enumerate() {
             let ours = padding.gaps.iter().find(|gap| gap.b.is_none() && gap.a as usize == shell);
             match (ours, px.as_f64().filter(|px| *px < 8.0 - 0.01)) {
                 (Some(gap), Some(px)) => assert!((gap.px - px).abs() < TOLERANCE_PX, "{gap:?} {px}"),
-                (None, None) => (),
+                (Some(gap), None) => assert!(is_outside(shell) && gap.px == 0.0 && gap.tile.is_none(), "{gap:?}"),
+                (None, None) => assert!(!is_outside(shell)),
                 other => panic!("{shell}: {other:?}"),
             }
             borders += usize::from(ours.is_some());

@@ -14,7 +14,7 @@ use support::{Sketch, close, measured, report, report_with};
 const AXES: [Axis; 6] = [Axis::PlusX, Axis::MinusX, Axis::PlusY, Axis::MinusY, Axis::PlusZ, Axis::MinusZ];
 
 fn from(front: Axis) -> Brief {
-    Brief { seams: Seams { front, max_share_in_front: None }, ..Brief::default() }
+    Brief { seams: Seams { front, max_front_over_diagonal: None }, ..Brief::default() }
 }
 
 fn in_front(text: &str, front: Axis) -> f64 {
@@ -363,22 +363,120 @@ fn a_thicket_that_makes_every_ray_slow_cuts_the_rays_short_and_says_so() {
     assert!(report.seams.sampling_error.unwrap() > 0.0);
 }
 
+/// A strip of unit squares in the plane z = 0 along x, cut at the places given; more lines before each face.
+fn strip(cells: usize, cuts: &[usize], before: impl Fn(usize) -> String, normal: impl Fn(usize) -> usize) -> String {
+    let mut text = String::from("vn 0 0 1\nvn 0.6 0 0.8\n");
+    let mut shell = 0.0;
+    for cell in 0..cells {
+        if cuts.contains(&cell) {
+            shell += 1.0;
+        }
+        for (x, y) in [(0, 0), (1, 0), (1, 1), (0, 1)] {
+            let u = (cell + x) as f64 / 10.0;
+            text += &format!("v {} {y} 0\nvt {u} {}\n", cell + x, 0.2 * shell + f64::from(y) / 10.0);
+        }
+        text += &before(cell);
+        let n = normal(cell);
+        text += &format!("f -4/-4/{n} -3/-3/{n} -2/-2/{n} -1/-1/{n}\n");
+    }
+    text
+}
+
+fn over_diagonal(text: &str) -> f64 {
+    report(text).seams.front_over_diagonal.unwrap()
+}
+
 #[test]
-fn a_limit_that_is_passed_is_a_look_and_no_limit_is_no_finding() {
-    let held_to = |limit: Option<f64>, front: Axis| {
-        let brief = Brief { seams: Seams { front, max_share_in_front: limit }, ..Brief::default() };
-        let mut findings = report_with(&cube_net().text(), &brief).findings;
+fn only_soft_seams_count_by_normals_and_groups() {
+    let diagonal = 17f64.sqrt();
+    let none = |_: usize| String::new();
+    // One normal all over: soft. Another from the cut on: hard, and only one of three edges is.
+    assert!(close(over_diagonal(&strip(4, &[2], none, |_| 1)), 1.0 / diagonal, 1e-6));
+    assert_eq!(over_diagonal(&strip(4, &[2], none, |cell| if cell < 2 { 1 } else { 2 })), 0.0);
+    // Split elsewhere is not split here.
+    assert!(close(over_diagonal(&strip(4, &[2], none, |cell| if cell < 1 { 1 } else { 2 })), 1.0 / diagonal, 1e-6));
+    // Groups: another one, none at all, and the same.
+    let group = |from: usize| move |cell: usize| if cell == from { "s 2\n" } else { "s 1\n" }.to_owned();
+    assert_eq!(over_diagonal(&strip(4, &[3], group(3), |_| 1)), 0.0);
+    assert!(close(over_diagonal(&strip(4, &[2], group(3), |_| 1)), 1.0 / diagonal, 1e-6));
+    let without_normals =
+        |text: String| text.replace("/1 ", " ").replace("/1\n", "\n").replace("vn 0 0 1\nvn 0.6 0 0.8\n", "");
+    assert_eq!(over_diagonal(&without_normals(strip(4, &[3], group(3), |_| 1))), 0.0);
+    assert!(close(over_diagonal(&without_normals(strip(4, &[2], group(3), |_| 1))), 1.0 / diagonal, 1e-6));
+}
+
+#[test]
+fn without_a_word_of_the_file_or_in_flat_shading_the_angle_tells() {
+    // Every face has a normal of its own: flat, which says nothing.
+    let diagonal = 17f64.sqrt();
+    let flat = strip(4, &[2], |_| String::new(), |cell| 1 + cell % 2);
+    assert!(close(over_diagonal(&flat), 1.0 / diagonal, 1e-6));
+    let off = strip(4, &[2], |_| "s off\n".into(), |_| 1);
+    assert!(close(over_diagonal(&off.replace("/1 ", " ").replace("/1\n", "\n")), 1.0 / diagonal, 1e-6));
+    for (degrees, is_soft) in [(0.0, true), (29.0, true), (31.0, false), (90.0, false), (-29.0, true), (-31.0, false)] {
+        let (s, c) = f64::to_radians(degrees).sin_cos();
+        let mut sketch = Sketch::default();
+        quad(&mut sketch, [[-1., 0., 0.], [0., 0., 0.], [0., 1., 0.], [-1., 1., 0.]]);
+        quad(&mut sketch, [[0., 0., 0.], [c, 0., -s], [c, 1., -s], [0., 1., 0.]]);
+        let soft = |sketch: &Sketch| measured(&sketch.text(), &Brief::default()).1.seams.edges[0].soft;
+        assert_eq!(soft(&sketch), is_soft, "{degrees}");
+        // Where a face runs the wrong way round, the surface has the same angle.
+        sketch.faces[1].reverse();
+        assert_eq!(soft(&sketch), is_soft, "{degrees}, reversed");
+    }
+    // The edges of a cube are hard.
+    assert_eq!(over_diagonal(&cube_net().text()), 0.0);
+}
+
+#[test]
+fn the_length_in_front_does_not_rise_when_hidden_seams_vanish() {
+    // A second plane behind the first, with a cut that is not seen, or without.
+    let behind = |cut: bool| {
+        let mut sketch = plane();
+        let uv = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
+        for (index, left) in [(0.0, -1.0), (1.0, 0.0)] {
+            let shift = if cut { 2.0 * index } else { index };
+            let corners = [[left, 0., -1.], [left + 1.0, 0., -1.], [left + 1.0, 1., -1.], [left, 1., -1.]];
+            let uv = uv.map(|[u, v]| [u + shift, v + 3.0]);
+            sketch.face(&[0, 1, 2, 3].map(|i| (corners[i], uv[i])));
+        }
+        report(&sketch.text()).seams
+    };
+    let (with, without) = (behind(true), behind(false));
+    assert!(with.share_in_front < without.share_in_front);
+    assert_eq!(with.front_over_diagonal, without.front_over_diagonal);
+    assert!(close(with.front_over_diagonal.unwrap(), 1.0 / 6f64.sqrt(), 1e-6));
+}
+
+#[test]
+fn a_limit_that_is_passed_is_a_look_at_the_longest_soft_seam_and_no_limit_is_no_finding() {
+    // Cuts of one piece on the left and two of one on the right, which hang together at (3, 1, 0).
+    let mut sketch = Sketch::default();
+    for y in [0., 1.] {
+        for x in [0., 1.] {
+            quad(&mut sketch, [[3. + x, y, 0.], [4. + x, y, 0.], [4. + x, y + 1., 0.], [3. + x, y + 1., 0.]]);
+        }
+    }
+    quad(&mut sketch, [[-5., 0., 0.], [-4., 0., 0.], [-4., 1., 0.], [-5., 1., 0.]]);
+    quad(&mut sketch, [[-4., 0., 0.], [-3., 0., 0.], [-3., 1., 0.], [-4., 1., 0.]]);
+    let held_to = |limit: Option<f64>| {
+        let brief = Brief { seams: Seams { front: Axis::PlusZ, max_front_over_diagonal: limit }, ..Brief::default() };
+        let mut findings = report_with(&sketch.text(), &brief).findings;
         findings.retain(|finding| finding.kind == FindingKind::Seams);
         findings
     };
-    assert!(held_to(None, Axis::PlusX).is_empty());
-    assert!(held_to(Some(2.5 / 7.0), Axis::PlusX).is_empty());
-    let [finding] = &held_to(Some(0.1), Axis::PlusX)[..] else { panic!("one finding") };
+    let length = 5.0 / 104f64.sqrt();
+    assert!(held_to(None).is_empty() && held_to(Some(length + 1e-6)).is_empty());
+    let [finding] = &held_to(Some(0.25))[..] else { panic!("one finding") };
     assert_eq!((finding.severity, finding.lens, finding.id.as_str()), (Severity::Look, "seams", "seams"));
-    assert!((finding.number.value - 2.0 / 7.0).abs() < 1e-12);
-    assert_eq!(finding.limit.as_ref().unwrap().value, 0.1);
+    assert!(close(finding.number.value, length, 1e-6));
+    assert_eq!(finding.number.text, "0.49 of the diagonal");
+    assert_eq!(finding.limit.as_ref().unwrap().text, "up to 0.25 of the diagonal");
+    assert_eq!(finding.place, "the longest of 2 soft seams, 80.0 % of what is seen");
+    assert_eq!(finding.shells, [0, 1, 2, 3]);
+    // Looked at from the front, at the middle of the longest.
     let camera = finding.camera.unwrap();
-    // The eye stands on the front's side.
-    assert!(camera.eye[0] > camera.target[0] && close(camera.eye[1], camera.target[1], 1e-9));
+    assert!(close(camera.target[0], 4.0, 1e-9) && close(camera.target[1], 1.0, 1e-9));
+    assert!(camera.eye[2] > camera.target[2] && close(camera.eye[0], 4.0, 1e-9));
     assert!(finding.triangles > 0 && finding.line.is_some());
 }

@@ -122,6 +122,67 @@ fn an_unrolled_cylinder_is_upright_all_around_and_upside_down_when_turned() {
     assert!(aside.findings.iter().any(|finding| finding.title.contains("sideways")));
 }
 
+/// Walls of these sizes that look to the front, each a shell with its UVs turned by so many degrees.
+fn walls(rows: &[([f64; 2], f64)]) -> Report {
+    let mut sketch = Sketch::default();
+    for (index, &([width, height], degrees)) in (0u32..).zip(rows) {
+        let (s, c) = f64::to_radians(degrees).sin_cos();
+        let middle = [0.1 + 0.2 * f64::from(index % 5), 0.1 + 0.2 * f64::from(index / 5)];
+        square(
+            &mut sketch,
+            |[x, y]| [width * x, height * y, f64::from(index)],
+            |[x, y]| {
+                let (x, y) = (0.05 * width * (x - 0.5), 0.05 * height * (y - 0.5));
+                [middle[0] + c * x - s * y, middle[1] + s * x + c * y]
+            },
+        );
+    }
+    report(&sketch.text())
+}
+
+fn tilts(report: &Report, severity: Severity) -> Vec<&gridproof::findings::Finding> {
+    report.findings.iter().filter(|f| f.kind == FindingKind::Tilt && f.severity == severity).collect()
+}
+
+#[test]
+fn the_one_that_is_turned_against_its_equals_is_a_look() {
+    let post = [1.0, 2.0];
+    let turned = walls(&[(post, 0.0), (post, 0.0), (post, 90.0), (post, 0.0)]);
+    let [look] = tilts(&turned, Severity::Look)[..] else { panic!("{:?}", turned.findings) };
+    assert_eq!(look.shells, [2]);
+    assert_eq!(look.title, "Shell 2: turned against 3 equal shells");
+    assert_eq!(look.place, "shell 2, sideways; the equal ones are upright");
+    assert!(close(look.number.value, 90.0, 1e-9));
+    // It is said once.
+    assert!(tilts(&turned, Severity::Info).is_empty());
+    // The upright one among sideways ones is the odd one too; the others are only told.
+    let upright = walls(&[(post, 90.0), (post, 88.0), (post, 0.0), (post, -90.0), (post, 90.0)]);
+    assert_eq!(tilts(&upright, Severity::Look)[0].shells, [2]);
+    let titles: Vec<_> = tilts(&upright, Severity::Info).iter().map(|finding| finding.title.as_str()).collect();
+    assert_eq!(titles, [0, 1, 3, 4].map(|shell| format!("Shell {shell}: not upright, sideways")));
+}
+
+#[test]
+fn where_none_is_the_odd_one_or_shapes_differ_there_is_no_look() {
+    let (post, rail, other) = ([1.0, 2.0], [2.0, 1.0], [1.0, 2.05]);
+    for rows in [
+        // Two and two.
+        &[(post, 0.0), (post, 0.0), (post, 90.0), (post, 90.0)][..],
+        &[(post, 0.0), (post, 90.0)],
+        // All ways.
+        &[(post, 90.0), (post, -90.0), (post, 180.0)],
+        // A rail has the shape of a post, but lies.
+        &[(post, 0.0), (post, 0.0), (post, 0.0), (rail, 90.0)],
+        // Two per cent longer.
+        &[(post, 0.0), (post, 0.0), (post, 0.0), (other, 90.0)],
+        // Mirror images tilt the other way.
+        &[(post, 30.0), (post, 30.0), (post, -30.0)],
+    ] {
+        let report = walls(rows);
+        assert!(tilts(&report, Severity::Look).is_empty(), "{rows:?}: {:?}", report.findings);
+    }
+}
+
 #[test]
 fn a_cylinder_about_the_line_of_sight_points_all_ways_and_has_no_mean() {
     // Stems run along the axis: to one side of world-up on one half, to the other on the other half.

@@ -229,9 +229,9 @@ export class BriefField {
     const { unit } = labelled(key);
     if (control instanceof HTMLSelectElement) return;
     const usual = usualLength(this.#section, key, state.brief, this.#form);
-    const mean = state.model?.report?.density.mean_px_per_unit;
+    const usualDensity = state.model?.report?.density.reference;
     if (usual !== null) control.placeholder = three(usual);
-    else if (key === "target_px_per_unit") control.placeholder = typeof mean === "number" ? `mean ${three(mean)}` : "mean";
+    else if (key === "target_px_per_unit") control.placeholder = typeof usualDensity === "number" ? `median ${three(usualDensity)}` : "median";
     else if (absent) control.placeholder = "any";
     const share = kind === "share" && Number.isFinite(control.valueAsNumber) ? `= ${percent(control.valueAsNumber)}` : "";
     this.#unit.textContent = unit.endsWith("/") ? `${unit}${state.brief.map?.unit ?? this.#form.defaults.map?.unit}` : unit || share;

@@ -66,7 +66,7 @@ export const COLUMNS = [
   column("triangles", "Triangles", "counts.triangles", true, whole),
   column("shells", "Shells", "counts.shells", true, whole),
   column("anisotropy", "Anisotropy p95", "stretch.anisotropy_p95", true, three),
-  column("density", "Density", "density.mean_px_per_unit", false, (value, { map }) => `${three(value)}\u00a0px/${map?.unit ?? "cm"}`),
+  column("density", "Density", "density.mean_px_per_unit", false, (value, { map }) => `${three(value)}\u00a0px/${map?.unit ?? "unit"}`),
   column("coverage", "Coverage", "sheet.coverage", false, percent),
   column("padding", "Padding", "sheet.padding_between_px", false, (value) => `${three(value)}\u00a0px`),
   { key: "bytes", head: "Size", figures: true, down: true, order: ({ source }) => source.bytes, show: ({ source }) => [bytes(source.bytes)] },

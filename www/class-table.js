@@ -36,6 +36,7 @@ export const NUMBERS = /** @type {const} */ ([
   "seams.length",
   "seams.length_over_diagonal",
   "seams.share_in_front",
+  "seams.front_over_diagonal",
   "seams.exposure",
   "text.text_share",
   "intended",

@@ -238,7 +238,7 @@ export function startClass(store, page) {
     if (due.length === 0) return;
     const { brief } = store.state;
     // The seams come last, take twice as long as all before, and only a limit in the brief makes a finding of them.
-    const whole = what === "seams" || (brief.seams?.max_share_in_front ?? null) !== null;
+    const whole = what === "seams" || (brief.seams?.max_front_over_diagonal ?? null) !== null;
     pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, whole, pictured: what === "row" && !picture })));
     later();
   }

@@ -11,7 +11,7 @@ import { cellLength, referenceDensity } from "./scalebar.js";
 
 /** @param {State} state */
 function unitOf(state) {
-  return state.brief.map?.unit ?? "cm";
+  return state.brief.map?.unit ?? "unit";
 }
 
 /**
@@ -24,7 +24,7 @@ export function gridLegend(state, store, openGrid) {
   const { cell } = state.grid;
   const asked = typeof state.brief.density?.target_px_per_unit === "number";
   const calibration = length
-    ? [make("b", {}, `1 cell = ${cell} px = ${three(length)} ${unitOf(state)}`), ` at ${asked ? "the asked density" : "the model's mean density"}.`]
+    ? [make("b", {}, `1 cell = ${cell} px = ${three(length)} ${unitOf(state)}`), ` at ${asked ? "the asked density" : "the model's median density"}.`]
     : [make("b", {}, `1 cell = ${cell} px`), " of the map."];
   const toggle = (/** @type {"flags" | "leaning"} */ name, /** @type {string} */ text) => {
     const box = make("input", { type: "checkbox", id: name, role: "switch" });
@@ -152,19 +152,14 @@ export function partsLegend({ model, chosen, brief }, store) {
   const report = model?.report;
   const parts = report?.density.parts ?? [];
   if (!report || parts.length === 0) return [];
-  const reference = report.density.reference ?? NaN;
   const now = chosen.join(" ");
   const tolerance = brief.density?.tolerance_percent ?? 15;
-  const within = Math.log2(1 + tolerance / 100);
-  const rows = parts.slice(0, PARTS_LISTED).map(({ name, density_factor, factor }) => {
-    // One name may have shells of several emphases: a shell's own is what its factor leaves.
-    const shells = report.shells.filter((shell) => (shell.object ?? shell.group ?? shell.material ?? `part ${shell.part}`) === name
-      && shell.density !== null && shell.density_ratio !== null && Math.abs(shell.density / (reference * shell.density_ratio * density_factor) - 1) < 1e-6).map(({ id }) => id);
+  const rows = parts.slice(0, PARTS_LISTED).map(({ name, density_factor, factor, grade, shells }) => {
     const ids = shells.join(" ");
     const button = make("button", { type: "button", class: "part", "data-part": ids, "aria-pressed": String(ids === now) },
       make("span", { class: "part-name" }, name, ...(density_factor === 1 ? [] : [make("small", {}, ` asked ×${three(density_factor)}`)])),
       make("b", { class: "figure" }, `×${three(factor)}`),
-      make("small", { class: "figure" }, Math.abs(Math.log2(factor)) <= within ? `within ${three(tolerance)}\u00a0%` : `scale by ${three(1 / factor)}`));
+      make("small", { class: "figure" }, grade === "within" ? `within ${three(tolerance)}\u00a0%` : grade === "not-judged" ? "not checked: stretched" : `scale by ${three(1 / factor)}`));
     button.addEventListener("click", () => store.set({ finding: null, chosen: store.state.chosen.join(" ") === ids ? [] : shells }));
     return make("li", {}, button);
   });
@@ -186,15 +181,17 @@ export function seamsLegend({ model, brief }) {
   const lead = make("p", {}, `Ink where the surface is cut. The more of a seam is seen from the front, ${front}, the thicker; the deeper it lies hidden, the paler.`);
   if (!seams) return [lead];
   if (seams.length === 0) return [make("p", {}, "The model has no seams: no edge is cut between two faces.")];
-  const limit = brief.seams?.max_share_in_front;
-  const over = typeof limit === "number" && seams.share_in_front !== null && seams.share_in_front > limit;
+  const limit = brief.seams?.max_front_over_diagonal;
+  const soft = seams.front_over_diagonal;
+  const over = typeof limit === "number" && soft !== null && soft > limit;
   const times = seams.length_over_diagonal === null ? "" : `${three(seams.length_over_diagonal)}\u00a0× the diagonal`;
   const error = seams.sampling_error === null ? "" : `±\u00a0${three(seams.sampling_error * 100)}\u00a0%`;
   return [
     lead,
     figures([
-      ["Length", `${three(seams.length)}\u00a0${brief.map?.unit ?? "cm"}`, times],
-      ["In front", seams.share_in_front === null ? "\u2013" : percent(seams.share_in_front), typeof limit === "number" ? `${over ? "over the limit of" : "limit"} ${percent(limit)}` : "no limit", over],
+      ["Length", `${three(seams.length)}\u00a0${brief.map?.unit ?? "unit"}`, times],
+      ["In front", seams.share_in_front === null ? "\u2013" : percent(seams.share_in_front), "of the length"],
+      ["Soft, in front", soft === null ? "\u2013" : `${three(soft)}\u00a0× the diagonal`, typeof limit === "number" ? `${over ? "over the limit of" : "limit"} ${three(limit)}` : "no limit", over],
       ["Exposure", seams.exposure === null ? "\u2013" : percent(seams.exposure), joined(error, counted(seams.rays, "ray"))],
     ]),
     make("p", { class: "quiet" }, "Exposure: the share of all directions above a seam from which it is seen. How much of the length has which:"),

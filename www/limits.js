@@ -65,9 +65,9 @@ export function limitOf(kind, brief, form) {
   const px = (/** @type {string} */ key) => `at least ${three(padding[key] ?? usualLength("padding", key, brief, form) ?? 0)}\u00a0px`;
   switch (kind) {
     case "stretch":
-      return `anisotropy up to ${three(stretch.max_anisotropy)} on all but ${percent(stretch.max_share_over)}`;
+      return `anisotropy up to ${three(stretch.max_anisotropy)}, must fix beyond ${three(Math.max(stretch.max_anisotropy, stretch.must_fix_anisotropy))}, each on all but ${percent(stretch.max_share_over)}`;
     case "density":
-      return `within ${three(density.tolerance_percent)}\u00a0% of ${density.target_px_per_unit === null ? "the mean" : `${three(density.target_px_per_unit)}\u00a0px/${map.unit}`}`;
+      return `within ${three(density.tolerance_percent)}\u00a0% of ${density.target_px_per_unit === null ? "the median" : `${three(density.target_px_per_unit)}\u00a0px/${map.unit}`}`;
     case "mirrored":
     case "stacked":
     case "partial-overlap":
@@ -83,7 +83,7 @@ export function limitOf(kind, brief, form) {
     case "border":
       return px("border_px");
     case "seams":
-      return seams.max_share_in_front === null ? "" : `up to ${percent(seams.max_share_in_front)} seen from ${seams.front.toUpperCase()}`;
+      return seams.max_front_over_diagonal === null ? "" : `soft seams seen from ${seams.front.toUpperCase()} up to ${three(seams.max_front_over_diagonal)} of the diagonal`;
     case "tilt":
       return `up is ${tilt.up.toUpperCase()}`;
     case "text":

@@ -170,7 +170,7 @@
  * @property {[number, number, number, number] | null} bounds_uv
  */
 
-/** @typedef {{name: string, surface: number, density_px_per_unit: number, density_factor: number, factor: number}} DensityPart */
+/** @typedef {{name: string, surface: number, density_px_per_unit: number, density_factor: number, factor: number, grade: "low" | "high" | "within" | "not-judged", shells: number[]}} DensityPart */
 
 /**
  * A place where two shells, or a shell and its tile's border (`b` null), are nearer than the brief asks.
@@ -208,6 +208,7 @@
  * @property {number | null} length_over_diagonal
  * @property {Axis} front the side the model is looked at from
  * @property {number | null} share_in_front of the length, 0..1
+ * @property {number | null} front_over_diagonal length of soft seams seen from the front, over the diagonal of the model's box
  * @property {number | null} exposure mean share of the hemisphere above a seam from which it is seen, 0..1
  * @property {number | null} sampling_error standard error of the exposure
  * @property {number} rays
@@ -253,7 +254,7 @@
  * @property {{mirrored?: string, stacked?: string, partial_overlap?: string}} [sharing]
  * @property {{between_px?: number | null, border_px?: number | null}} [padding]
  * @property {{min_share?: number}} [coverage]
- * @property {{front?: Axis, max_share_in_front?: number | null}} [seams]
+ * @property {{front?: Axis, max_front_over_diagonal?: number | null}} [seams]
  * @property {{up?: Axis}} [tilt]
  * @property {{groups?: string[]}} [text]
  * @property {Record<string, number>} [density_factor] by name of an object, group or material

@@ -40,6 +40,7 @@ const WORDS = {
   "seams.length": ["seams", (value, unit) => `${three(value)}\u00a0${unit}`],
   "seams.length_over_diagonal": ["seams over the diagonal", three],
   "seams.share_in_front": ["seams seen from the front", percent],
+  "seams.front_over_diagonal": ["soft seams in front over the diagonal", three],
   "seams.exposure": ["exposure of the seams", percent],
   "text.text_share": ["safe for text", percent],
   intended: ["findings intended", whole],
@@ -57,5 +58,5 @@ export function numberLabel(name) {
  */
 export function numberText(name, value, brief) {
   if (typeof value === "boolean") return value ? "yes" : "no";
-  return value === null ? "none" : WORDS[name][1](value, brief.map?.unit ?? "cm");
+  return value === null ? "none" : WORDS[name][1](value, brief.map?.unit ?? "unit");
 }

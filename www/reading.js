@@ -23,7 +23,7 @@ export function startReading(store, engine) {
   store.watch(["under", "brief", "grid"], ({ under, brief, grid }) => {
     strip.classList.toggle("is-idle", under === null);
     /** @type {Record<string, string>} */
-    const texts = under ? { ...reading(under, brief.map?.unit ?? "cm"), cell: cellText(under, grid, brief, engine) } : {};
+    const texts = under ? { ...reading(under, brief.map?.unit ?? "unit"), cell: cellText(under, grid, brief, engine) } : {};
     for (const [name, field] of Object.entries(fields)) {
       const text = texts[name] ?? DASH;
       if (field.textContent !== text) field.textContent = text;

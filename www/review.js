@@ -340,13 +340,15 @@ function secondFinding(id) {
 /** @param {unknown} brief */
 function secondBrief(brief) {
   if (!isObject(brief)) return brief;
-  const { emphasis, lettering, sharing, ...rest } = brief;
+  const { emphasis, lettering, sharing, seams, ...rest } = brief;
   const policies = isObject(sharing) ? Object.fromEntries(Object.entries(sharing).map(([key, value]) => [key === "crossing" ? "partial_overlap" : key, second(value)])) : sharing;
   return {
     ...rest,
     ...(emphasis !== undefined && { density_factor: emphasis }),
     ...(lettering !== undefined && { text: lettering }),
     ...(sharing !== undefined && { sharing: policies }),
+    // A share of all seams, of which nothing says what length of soft ones it stands for, is left out.
+    ...(seams !== undefined && { seams: isObject(seams) ? Object.fromEntries(Object.entries(seams).filter(([key]) => key !== "max_share_in_front")) : seams }),
   };
 }
 

@@ -59,7 +59,7 @@ export function startScaleBar(store, stage) {
     const one = cell / unitsPerPx;
     const fits = (/** @type {number} */ cells) => one * cells >= LENGTH_PX[0] && one * cells <= LENGTH_PX[1];
     const cells = fits(1) ? 1 : STEPS.find(fits) ?? STEPS.find((step) => one * step >= LENGTH_PX[0]) ?? 1;
-    const unit = store.state.brief.map?.unit ?? "cm";
+    const unit = store.state.brief.map?.unit ?? "unit";
     const length = `${(one * cells).toFixed(1)}px`;
     const words = `${cellsText(cells)} = ${three(cell * cells)} ${unit}`;
     if (before === length + words) return;

@@ -10,11 +10,11 @@ use std::fmt;
 pub const KEYS: [(&str, &[&str]); 10] = [
     ("map", &["width_px", "height_px", "tiles", "unit"]),
     ("density", &["target_px_per_unit", "tolerance_percent"]),
-    ("stretch", &["max_anisotropy", "max_share_over"]),
+    ("stretch", &["max_anisotropy", "must_fix_anisotropy", "max_share_over"]),
     ("sharing", &["mirrored", "stacked", "partial_overlap"]),
     ("padding", &["between_px", "border_px"]),
     ("coverage", &["min_share"]),
-    ("seams", &["front", "max_share_in_front"]),
+    ("seams", &["front", "max_front_over_diagonal"]),
     ("tilt", &["up"]),
     ("text", &["groups"]),
     (DENSITY_FACTOR, &[]),
@@ -103,15 +103,20 @@ impl Brief {
         ] {
             hold_some(key, value, |value| value > 0.0, "a number above 0")?;
         }
-        let anisotropy = self.stretch.max_anisotropy;
-        hold("stretch.max_anisotropy", anisotropy, anisotropy >= 1.0, "a number from 1, which is a square, upwards")?;
+        for (key, anisotropy) in [
+            ("stretch.max_anisotropy", self.stretch.max_anisotropy),
+            ("stretch.must_fix_anisotropy", self.stretch.must_fix_anisotropy),
+        ] {
+            hold(key, anisotropy, anisotropy >= 1.0, "a number from 1, which is a square, upwards")?;
+        }
         for (key, share) in [
             ("stretch.max_share_over", Some(self.stretch.max_share_over)),
             ("coverage.min_share", Some(self.coverage.min_share)),
-            ("seams.max_share_in_front", self.seams.max_share_in_front),
         ] {
             hold_some(key, share, |share| (0.0..=1.0).contains(&share), "a share from 0 to 1, such as 0.05 for 5 %")?;
         }
+        let length = self.seams.max_front_over_diagonal;
+        hold_some("seams.max_front_over_diagonal", length, |length| length >= 0.0, "a number, 0 or more")?;
         for (key, px) in
             [("padding.between_px", self.padding.between_px), ("padding.border_px", self.padding.border_px)]
         {
@@ -203,7 +208,8 @@ mod tests {
             assert_eq!(refused(&|b| b.stretch.max_anisotropy = bad), "stretch.max_anisotropy");
             assert_eq!(refused(&|b| b.stretch.max_share_over = bad), "stretch.max_share_over");
             assert_eq!(refused(&|b| b.coverage.min_share = bad), "coverage.min_share");
-            assert_eq!(refused(&|b| b.seams.max_share_in_front = Some(bad)), "seams.max_share_in_front");
+            assert_eq!(refused(&|b| b.stretch.must_fix_anisotropy = bad), "stretch.must_fix_anisotropy");
+            assert_eq!(refused(&|b| b.seams.max_front_over_diagonal = Some(bad)), "seams.max_front_over_diagonal");
             assert_eq!(refused(&|b| b.padding.between_px = Some(bad)), "padding.between_px");
             assert_eq!(refused(&|b| b.padding.border_px = Some(bad)), "padding.border_px");
             assert_eq!(refused(&|b| b.density_factor.extend([("handle".into(), bad)])), "density_factor.handle");

@@ -40,7 +40,7 @@ fn kind(section: &str, key: &str) -> Value {
         ("map", _) => json!({ "kind": "whole", "min": 1, "max": MAX_MAP_PX }),
         ("density", "target_px_per_unit") => json!({ "kind": "number", "min": 0, "over": true, "absent": true }),
         ("density", _) => json!({ "kind": "number", "min": 0, "over": true }),
-        ("stretch", "max_anisotropy") => json!({ "kind": "number", "min": 1 }),
+        ("stretch", "max_anisotropy" | "must_fix_anisotropy") => json!({ "kind": "number", "min": 1 }),
         ("sharing", _) => json!({ "kind": "choice", "choices": policies }),
         ("padding", key) => {
             let (map, padding) = (Map::default(), Padding::default());
@@ -48,7 +48,7 @@ fn kind(section: &str, key: &str) -> Value {
             let share = usual / f64::from(map.width_px.max(map.height_px));
             json!({ "kind": "number", "min": 0, "absent": true, "of_larger_side": share })
         }
-        ("seams", "max_share_in_front") => json!({ "kind": "share", "min": 0, "max": 1, "absent": true }),
+        ("seams", "max_front_over_diagonal") => json!({ "kind": "number", "min": 0, "absent": true }),
         ("seams" | "tilt", _) => json!({ "kind": "choice", "choices": axes }),
         ("text", _) => json!({ "kind": "names" }),
         _ => json!({ "kind": "share", "min": 0, "max": 1 }),

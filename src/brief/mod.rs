@@ -90,7 +90,7 @@ pub enum Policy {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Density {
-    /// Asked density; absent: the model's own mean.
+    /// Asked density; absent: the model's own, by a median over its surface.
     pub target_px_per_unit: Option<f64>,
     /// How far a shell may be off, percent. Common practice, no source.
     pub tolerance_percent: f64,
@@ -102,6 +102,8 @@ pub struct Density {
 pub struct Stretch {
     /// Largest singular value over the smallest; 1 is a square. Common practice, no source.
     pub max_anisotropy: f64,
+    /// The same, from which it must be fixed; [`Stretch::must_fix`] is the one that counts. Common practice, no source.
+    pub must_fix_anisotropy: f64,
     /// Area share that may be above it.
     pub max_share_over: f64,
 }
@@ -174,8 +176,8 @@ impl Axis {
 pub struct Seams {
     /// The side the model is looked at from: the axis that points at the viewer.
     pub front: Axis,
-    /// Largest share of the seams' length that may be seen from there, 0..1; absent: any.
-    pub max_share_in_front: Option<f64>,
+    /// Greatest length of soft seams that may be seen from there, over the model's diagonal; absent: any.
+    pub max_front_over_diagonal: Option<f64>,
 }
 
 /// Which way is up.
@@ -239,9 +241,16 @@ impl Padding {
     }
 }
 
+impl Stretch {
+    /// The anisotropy from which stretch must be fixed, never below `max_anisotropy`.
+    pub fn must_fix(&self) -> f64 {
+        self.must_fix_anisotropy.max(self.max_anisotropy)
+    }
+}
+
 impl Default for Map {
     fn default() -> Self {
-        Self { width_px: 2048, height_px: 2048, tiles: Tiles::Single, unit: Unit::Cm }
+        Self { width_px: 2048, height_px: 2048, tiles: Tiles::Single, unit: Unit::Unit }
     }
 }
 impl Default for Density {
@@ -251,7 +260,7 @@ impl Default for Density {
 }
 impl Default for Stretch {
     fn default() -> Self {
-        Self { max_anisotropy: 1.25, max_share_over: 0.05 }
+        Self { max_anisotropy: 1.25, must_fix_anisotropy: 2.0, max_share_over: 0.05 }
     }
 }
 impl Default for Sharing {
@@ -261,7 +270,7 @@ impl Default for Sharing {
 }
 impl Default for Seams {
     fn default() -> Self {
-        Self { front: Axis::PlusZ, max_share_in_front: None }
+        Self { front: Axis::PlusZ, max_front_over_diagonal: None }
     }
 }
 impl Default for Tilt {

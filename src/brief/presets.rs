@@ -1,6 +1,6 @@
 //! Ready-made briefs for usual jobs. All values: common practice, no source.
 
-use super::{Brief, Density, Map, Policy, Sharing, Stretch, Tiles};
+use super::{Brief, Density, Map, Policy, Sharing, Stretch, Tiles, Unit};
 
 /// A ready-made brief.
 #[derive(Clone, Copy, Debug)]
@@ -39,7 +39,7 @@ fn square(side_px: u32) -> Brief {
 /// Seen from afar: a little more stretch and less even detail than usual go unseen.
 fn small_prop_512() -> Brief {
     Brief {
-        stretch: Stretch { max_anisotropy: 1.5, max_share_over: 0.1 },
+        stretch: Stretch { max_anisotropy: 1.5, max_share_over: 0.1, ..Stretch::default() },
         density: Density { tolerance_percent: 25.0, ..Density::default() },
         ..square(512)
     }
@@ -55,13 +55,16 @@ fn halves_1024() -> Brief {
 
 /// 1024 px a metre.
 fn first_person_2048() -> Brief {
-    Brief { density: Density { target_px_per_unit: Some(10.24), ..Density::default() }, ..square(2048) }
+    let mut brief = square(2048);
+    brief.map.unit = Unit::Cm;
+    brief.density.target_px_per_unit = Some(10.24);
+    brief
 }
 
 /// Looked at from all sides and close: hardly any stretch, even detail, every surface its own space.
 fn hero_prop_4096() -> Brief {
     Brief {
-        stretch: Stretch { max_anisotropy: 1.15, max_share_over: 0.02 },
+        stretch: Stretch { max_anisotropy: 1.15, max_share_over: 0.02, ..Stretch::default() },
         density: Density { tolerance_percent: 10.0, ..Density::default() },
         sharing: Sharing { mirrored: Policy::MustFix, stacked: Policy::MustFix, partial_overlap: Policy::MustFix },
         ..square(4096)

@@ -30,14 +30,17 @@ pub(super) fn explanation(section: &str, key: &str) -> &'static str {
         }
         ("density", "") => "Texel density: px of the map for one unit of surface.",
         ("density", "target_px_per_unit") => {
-            "What is asked for; left out: the model's own mean, so that only unevenness counts."
+            "What is asked for; left out: the model's own median over its surface, so that only unevenness counts."
         }
         ("density", "tolerance_percent") => "How far a shell may be off, percent. Common practice.",
         ("stretch", "") => "How far a square may come out as a rectangle.",
         ("stretch", "max_anisotropy") => {
             "Longer side over shorter: 1 is a square, 1.25 is 25 % longer than wide. Common practice."
         }
-        ("stretch", "max_share_over") => "Share of a part's surface that may be beyond it, 0 to 1.",
+        ("stretch", "must_fix_anisotropy") => {
+            "Beyond this one it must be fixed, up to it is a look; never less than the first. Common practice."
+        }
+        ("stretch", "max_share_over") => "Share of a part's surface that may be beyond each of them, 0 to 1.",
         ("sharing", "") => {
             "Who may use the same place on the sheet: \"allow\", \"look\" (a person decides) or \"must-fix\"."
         }
@@ -55,8 +58,8 @@ pub(super) fn explanation(section: &str, key: &str) -> &'static str {
         ("seams", "front") => {
             "The side the model is looked at from: \"+x\", \"-x\", \"+y\", \"-y\", \"+z\" or \"-z\" points at the viewer."
         }
-        ("seams", "max_share_in_front") => {
-            "Largest share of the seams' length to be seen from there, 0 to 1; left out: any."
+        ("seams", "max_front_over_diagonal") => {
+            "Length of soft seams (not along hard edges) to be seen from there, over the model's diagonal; left out: any."
         }
         ("tilt", "") => "Which way is up, for letters that should stand upright.",
         ("tilt", "up") => "The axis that points up in the model's world, written as for seams.",
@@ -75,7 +78,7 @@ fn example(section: &str, key: &str) -> &'static str {
         ("density", _) => "10.24",
         ("padding", "between_px") => "16.0",
         ("padding", _) => "8.0",
-        _ => "0.5",
+        _ => "0.25",
     }
 }
 
@@ -185,7 +188,7 @@ mod tests {
         odd.density.target_px_per_unit = Some(1e-7);
         odd.padding.between_px = Some(0.0);
         odd.padding.border_px = Some(3.5);
-        odd.seams.max_share_in_front = Some(1.0);
+        odd.seams.max_front_over_diagonal = Some(1.0);
         odd.seams.front = Axis::MinusX;
         odd.text.groups = vec!["Schild \"vorn\" \\ 箱".into(), String::new()];
         odd.density_factor.insert("a b.c\t\u{7f}#".into(), 0.25);
@@ -216,7 +219,7 @@ mod tests {
             _ => line,
         });
         let brief = Brief::from_toml(&switched.collect::<Vec<_>>().join("\n")).expect("examples are good values");
-        assert!(brief.density.target_px_per_unit.is_some() && brief.seams.max_share_in_front.is_some());
+        assert!(brief.density.target_px_per_unit.is_some() && brief.seams.max_front_over_diagonal.is_some());
         assert!(brief.padding.between_px.is_some() && brief.padding.border_px.is_some());
     }
 

@@ -111,6 +111,7 @@ pub(super) struct Source<'a> {
     positions: Vec<[f64; 3]>,
     uvs: Vec<[f64; 2]>,
     inside_out: Vec<bool>,
+    hard_seams: Vec<u32>,
 }
 
 /// Numbers in order of first use.
@@ -172,7 +173,9 @@ impl<'a> Source<'a> {
         } else {
             Vec::new()
         };
-        Self { model, file, shape, positions, uvs, inside_out }
+        let hard = measures.seams.edges.iter().filter(|seam| !seam.soft);
+        let hard_seams = hard.map(|seam| model.topology.edges[seam.edge as usize].corner).collect();
+        Self { model, file, shape, positions, uvs, inside_out, hard_seams }
     }
 
     pub(super) fn encoded(&self, steps: Steps) -> Option<Vec<u8>> {
@@ -184,6 +187,7 @@ impl<'a> Source<'a> {
             positions: distinct(&self.positions, steps.position)?,
             uvs: distinct(&self.uvs, steps.uv)?,
             inside_out: self.inside_out.clone(),
+            hard_seams: self.hard_seams.clone(),
         };
         let mut writer = Writer::new();
         code_model(&mut writer, &given).ok()?;

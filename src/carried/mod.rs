@@ -2,7 +2,8 @@
 //!
 //! Connectivity, the order of faces and corners, names, lines and counts are exact. Positions and uvs lie on lattices whose
 //! steps are chosen so that the report on what is read equals the report on the file ([`encode`] proves it by measuring
-//! both; see [`SAME`]). Normals are not carried, only which faces are inside out by them; of the warnings, how many of each
+//! both; see [`SAME`]). Normals and smoothing groups are not carried, only which faces are inside out by them and along which
+//! seams the shading breaks; of the warnings, how many of each
 //! kind, and the first of each in full.
 //!
 //! # Format, version 2
@@ -14,13 +15,15 @@
 //! | 1 to 5 | length of the rest, 7 bits a byte, low ones first, the high bit set on all but the last |
 //! | 4 | the first bytes of the SHA-256 (FIPS 180-4) of all that follows |
 //! | 1 to 5 | length of the model, likewise |
-//! | that many | the model, through the range coder of [`coder`]: file (name, bytes, SHA-256), both steps, decimals of the file's numbers, faces and corners ([`connect`]), points that no face uses, positions and uvs ([`geometry`]), inside-out faces, names, lines, warnings ([`words`]) |
+//! | that many | the model, through the range coder of [`coder`]: file (name, bytes, SHA-256), both steps, decimals of the file's numbers, faces and corners ([`connect`]), points that no face uses, positions and uvs ([`geometry`]), inside-out faces, names, lines, warnings ([`words`]), hard seams |
 //! | the rest | the review, bytes whose meaning is the page's (JSON), through a range coder of their own |
 //!
 //! Units: positions in model units, uvs in uv; each is a whole number below 2^53 times its [`Step`]. The range coder takes the
 //! place of a general compressor: it knows which number it codes, and the reader is the same in page and command and needs
 //! no inflater. DEFLATE (RFC 1951, zlib's level 9) over the same numbers, in byte planes, came to 6 and 8 % more on two
 //! organic meshes and 6 % less on the demo, whose parts repeat.
+//!
+//! Version 1 had no hard seams; they are told there by the angle between faces.
 //!
 //! # What a reader accepts
 //! [`LINK_BYTES_MAX`] bytes, [`CORNERS_MAX`](connect::CORNERS_MAX) corners and as many points of each kind, names and texts as
@@ -269,6 +272,8 @@ struct Given<'a> {
     uvs: Vec<[i64; 2]>,
     /// Of each face; empty where none is.
     inside_out: Vec<bool>,
+    /// Corners at which seams along hard edges start, rising.
+    hard_seams: Vec<u32>,
 }
 
 /// The one walk over a model, for writing and reading.
@@ -306,6 +311,7 @@ fn code_model<C: Coder>(coder: &mut C, given: &Given) -> Result<Carried, Damage>
     document.positions.resize(used[0] + unused[0], [f64::NAN; 3]);
     document.texcoords.resize(used[1] + unused[1], [f64::NAN; 2]);
     words::code_names(coder, &mut text, given_document, &mut document, faces)?;
+    document.hard_seams = Some(code_hard_seams(coder, &given.hard_seams, document.corners.len())?);
     if coder.is_spent() {
         return Err(Damage::END);
     }
@@ -321,6 +327,24 @@ fn code_step<C: Coder>(coder: &mut C, given: Option<Step>) -> Result<Step, Damag
         (1 | 2 | 5, Some(digits)) => Ok(Step { times: times as u8, digits }),
         _ => Err(Damage("its coordinates have no step")),
     }
+}
+
+/// How many, and by how many corners each is further than the first after the one before.
+fn code_hard_seams<C: Coder>(coder: &mut C, given: &[u32], corners: usize) -> Result<Vec<u32>, Damage> {
+    let (mut counts, mut steps) = (Number::NEW, Number::NEW);
+    let count = coder.number(&mut counts, given.len() as u64);
+    let mut seams = Vec::new();
+    let mut least = 0;
+    for place in 0..count {
+        let given = given.get(place as usize).map_or(0, |&corner| u64::from(corner));
+        let corner = coder.number(&mut steps, given.saturating_sub(least)).saturating_add(least);
+        if corner >= corners as u64 || coder.is_spent() {
+            return Err(Damage("a seam begins where there is no corner"));
+        }
+        seams.push(corner as u32);
+        least = corner + 1;
+    }
+    Ok(seams)
 }
 
 /// All but names and normals.

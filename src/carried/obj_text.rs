@@ -5,7 +5,7 @@ use crate::obj::{Document, Run};
 /// More zeros are not written: no double needs more to say which of those near 1 it is.
 const DECIMALS_MOST: u32 = 17;
 
-/// OBJ text that reads back as the same document, but for lines and warnings, and normals, which are left out. Points that
+/// OBJ text that reads back as the same document, but for lines and warnings, and normals and hard seams, which are left out. Points that
 /// no face uses have no place and are written at the origin. Numbers are the shortest decimals that give the same doubles, with
 /// zeros behind them up to the decimals of the file that the document was read from.
 pub fn obj_text(document: &Document) -> String {

@@ -91,20 +91,20 @@ impl Held {
         self.maybe("the ratio of densities", x.max_over_min, y.max_over_min, Least::NONE);
         self.maybe("the reference density", x.reference, y.reference, Least::NONE);
         let parts = |parts: &[crate::findings::DensityPart]| {
-            let mut names: Vec<(String, u64, f64, f64)> = parts
+            let mut names: Vec<_> = parts
                 .iter()
-                .map(|part| (part.name.clone(), part.density_factor.to_bits(), part.surface, part.density_px_per_unit))
+                .map(|part| ((part.name.clone(), part.density_factor.to_bits(), part.grade), part))
                 .collect();
             // Those equally far from what they should be stand in no order of their own.
-            names.sort_by(|a, b| (&a.0, a.1).cmp(&(&b.0, b.1)));
-            names
+            names.sort_by(|a, b| a.0.cmp(&b.0));
+            names.into_iter().map(|(key, part)| (key, part.surface, part.density_px_per_unit)).collect::<Vec<_>>()
         };
         let (x, y) = (parts(&x.parts), parts(&y.parts));
         self.equal("the number of parts with a density", x.len(), y.len());
         for (x, y) in x.iter().zip(&y) {
-            self.equal("a part's name", (&x.0, x.1), (&y.0, y.1));
-            self.number("a part's surface", x.2, y.2, Least::NONE);
-            self.number("a part's density", x.3, y.3, Least::NONE);
+            self.equal("a part's name", &x.0, &y.0);
+            self.number("a part's surface", x.1, y.1, Least::NONE);
+            self.number("a part's density", x.2, y.2, Least::NONE);
         }
 
         let (x, y) = (&a.handedness, &b.handedness);
@@ -135,6 +135,8 @@ impl Held {
         self.number("the length of seams", x.length, y.length, Least::NONE);
         self.maybe("the length of seams", x.length_over_diagonal, y.length_over_diagonal, Least::NONE);
         self.maybe("the share of seams in front", x.share_in_front, y.share_in_front, Least::SHARE);
+        let (front, other) = (x.front_over_diagonal, y.front_over_diagonal);
+        self.maybe("the length of soft seams in front", front, other, Least::SHARE);
         self.maybe("the exposure of seams", x.exposure, y.exposure, Least::SHARE);
         self.maybe("the sampling error of seams", x.sampling_error, y.sampling_error, Least::SHARE);
         self.equal("the number of rays", x.rays, y.rays);

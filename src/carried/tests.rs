@@ -56,7 +56,7 @@ fn model_text() -> impl Strategy<Value = String> {
     })
 }
 
-/// A model and its handedness, which is all of the measures that is carried.
+/// A model with its handedness and seams, which is all of the measures that is carried.
 struct Made {
     model: Model,
     measures: Measures,
@@ -67,7 +67,9 @@ impl Made {
     fn new(text: &str) -> Self {
         let model = Model::new(read(text.as_bytes()).expect("faces"));
         let mut measures = Measures::default();
-        measures.take(Stage::Triangles, &model, &Brief::default());
+        for stage in [Stage::Triangles, Stage::Seams] {
+            measures.take(stage, &model, &Brief::default());
+        }
         let file =
             File { name: "Λατέρνα.obj".into(), bytes: text.len() as u64, sha256: "0123456789abcdef".repeat(4) };
         Self { model, measures, file }
@@ -183,6 +185,29 @@ fn inside_out_parts_stay_so_without_their_normals() {
     assert_eq!(measures.handedness.inside_out, [true]);
 }
 
+/// Two squares that share an edge at a right angle, each a shell of its own, and a third in the plane of the second.
+fn corner_with(first_square: &str, others: &str) -> String {
+    format!(
+        "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 1 0 -1\nv 1 1 -1\nv 1 0 -2\nv 1 1 -2\n\
+         vt 0 0\nvt .2 0\nvt .2 .2\nvt 0 .2\nvt .4 0\nvt .6 0\nvt .6 .2\nvt .4 .2\nvt .7 0\nvt .9 0\nvt .9 .2\nvt .7 .2\n\
+         {first_square}f 1/1 2/2 3/3 4/4\n{others}f 2/5 5/6 6/7 3/8\nf 5/9 7/10 8/11 6/12\n"
+    )
+}
+
+#[test]
+fn soft_and_hard_seams_stay_so_without_their_groups() {
+    for (text, soft) in [
+        (corner_with("s 1\n", ""), [true, true]),
+        (corner_with("s 1\n", "s 2\n"), [false, true]),
+        (corner_with("", ""), [false, true]),
+    ] {
+        let made = Made::new(&text);
+        let carried = decoded(&made.encoded(STEPS).expect("in range")).expect("whole");
+        let measures = Measures::new(&Model::new(carried.document), &Brief::default());
+        assert_eq!(measures.seams.edges.iter().map(|seam| seam.soft).collect::<Vec<_>>(), soft, "{text}");
+    }
+}
+
 #[test]
 fn what_is_out_of_range_is_refused_in_words() {
     let refused = |text: &str| {
@@ -293,5 +318,8 @@ fn check(document: &Document) {
     assert!(runs_hold(&document.object_runs, &document.objects));
     assert!(runs_hold(&document.group_runs, &document.groups));
     assert!(runs_hold(&document.material_runs, &document.materials));
+    let hard = document.hard_seams.as_deref().unwrap_or_default();
+    assert!(hard.windows(2).all(|pair| pair[0] < pair[1]));
+    assert!(hard.iter().all(|corner| (*corner as usize) < document.corners.len()));
     assert!(document.diagnostics.total() >= document.diagnostics.kept.len() as u64);
 }

@@ -10,7 +10,7 @@ use serde_json::Value;
 const WORDS: [&str; 4] = ["path", "verdict", "worst_finding", "error"];
 
 /// The numbers, by their names in the report.
-const NUMBERS: [&str; 29] = [
+const NUMBERS: [&str; 30] = [
     "counts.faces",
     "counts.triangles",
     "counts.parts",
@@ -37,6 +37,7 @@ const NUMBERS: [&str; 29] = [
     "seams.length",
     "seams.length_over_diagonal",
     "seams.share_in_front",
+    "seams.front_over_diagonal",
     "seams.exposure",
     "text.text_share",
     "intended",

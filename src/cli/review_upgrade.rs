@@ -43,6 +43,10 @@ pub fn upgrade(review: &mut Value) {
             rename(sharing, "crossing", "partial_overlap");
             ["mirrored", "stacked", "partial_overlap"].iter().for_each(|key| word(sharing, key));
         }
+        // A share of all seams: nothing says what length of soft ones it stands for.
+        if let Some(seams) = brief.get_mut("seams").and_then(Value::as_object_mut) {
+            seams.remove("max_share_in_front");
+        }
     }
     let entries = |value: Option<&mut Value>, change: &dyn Fn(&mut Map<String, Value>)| {
         let list = value.and_then(Value::as_array_mut).into_iter().flatten();

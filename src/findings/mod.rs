@@ -285,6 +285,7 @@ impl Report {
                 length_over_diagonal: diagonal.filter(|d| *d > 0.0).map(|d| seam_length / d),
                 front: brief.seams.front,
                 share_in_front: measures.seams.share_in_front,
+                front_over_diagonal: measures.seams.front_over_diagonal,
                 exposure: measures.seams.exposure,
                 sampling_error: measures.seams.sampling_error,
                 rays: measures.seams.rays,

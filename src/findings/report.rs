@@ -2,6 +2,7 @@
 
 use super::{Finding, Severity};
 use crate::brief::Axis;
+use crate::measure::density::DensityGrade;
 use crate::measure::sharing::ShareKind;
 use crate::measure::stretch::Stretch;
 use crate::obj::Diagnostic;
@@ -139,7 +140,7 @@ pub struct DensityReport {
     pub parts: Vec<DensityPart>,
 }
 
-/// Density of what belongs to one name (or, without any, one part) and has one density_factor.
+/// Density of what belongs to one name (or, without any, one part), has one density factor and is judged alike.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DensityPart {
     /// Its object, or else group, or else material, or else `part` and its number.
@@ -152,6 +153,10 @@ pub struct DensityPart {
     pub density_factor: f64,
     /// density / (reference * density_factor): 1 is as it should be.
     pub factor: f64,
+    /// How its shells are judged.
+    pub grade: DensityGrade,
+    /// Its shells, rising.
+    pub shells: Vec<u32>,
 }
 
 /// Handedness of the whole model.
@@ -224,6 +229,8 @@ pub struct Seams {
     pub front: Axis,
     /// Share of seam length seen from there, 0..1.
     pub share_in_front: Option<f64>,
+    /// Length of soft seams seen from there, over the diagonal of the model's box.
+    pub front_over_diagonal: Option<f64>,
     /// Mean share of the hemisphere above each seam from which it can be seen, 0..1.
     pub exposure: Option<f64>,
     /// Standard error of `exposure`.

@@ -4,7 +4,7 @@ use super::report::{DensityPart, Shell};
 use crate::brief::Brief;
 use crate::isolate::isolated;
 use crate::measure::Measures;
-use crate::measure::density::{ShellDensity, density};
+use crate::measure::density::{DensityGrade, density};
 use crate::model::Model;
 use crate::obj::Run;
 use crate::packed;
@@ -116,27 +116,32 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
         .collect()
 }
 
-/// Density by name and density factor, the furthest from 1 in octaves first; only what has area on surface and sheet.
+/// Density by name, density factor and grade, the furthest from 1 in octaves first; only what has area on surface and sheet.
 pub(super) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]) -> Vec<DensityPart> {
     let Some(reference) = measures.density.reference.filter(|reference| *reference > 0.0) else { return Vec::new() };
-    let name_of = |row: &Shell| part_label(row).map_or_else(|| format!("part {}", row.part), str::to_owned);
-    let told = measures.shell_density.iter().zip(shells).filter(|(shell, _)| shell.factor(reference).is_some());
-    let named = told.map(|(shell, row)| (name_of(row), shell)).collect();
-    // Bits of positive numbers are in the order of the numbers.
-    let compare = |a: &(String, &ShellDensity), b: &(String, &ShellDensity)| {
-        a.0.cmp(&b.0).then(a.1.density_factor.to_bits().cmp(&b.1.density_factor.to_bits()))
-    };
-    let named = packed::ordered(named, compare);
-    let parts: Vec<DensityPart> = named
-        .chunk_by(|a, b| compare(a, b).is_eq())
+    let mut judged = Vec::new();
+    for ((row, density), stretch) in shells.iter().zip(&measures.shell_density).zip(&measures.shell_stretch) {
+        let Some(factor) = density.factor(reference) else { continue };
+        let name = part_label(row).map_or_else(|| format!("part {}", row.part), str::to_owned);
+        // Bits of positive numbers are in the order of the numbers.
+        let kind = (name, density.density_factor.to_bits(), DensityGrade::of(factor, stretch, brief));
+        judged.push((kind, row.id));
+    }
+    let judged = packed::ordered(judged, |a, b| a.0.cmp(&b.0));
+    let parts: Vec<DensityPart> = judged
+        .chunk_by(|a, b| a.0 == b.0)
         .filter_map(|same| {
-            let (name, density_factor) = (same[0].0.clone(), same[0].1.density_factor);
-            let (surface, area_uv) = same
-                .iter()
-                .fold((0.0, 0.0), |(surface, area_uv), (_, shell)| (surface + shell.surface, area_uv + shell.area_uv));
+            let (name, density_factor, grade) = same[0].0.clone();
+            let density_factor = f64::from_bits(density_factor);
+            let shells: Vec<u32> = same.iter().map(|(_, shell)| *shell).collect();
+            let (mut surface, mut area_uv) = (0.0, 0.0);
+            for &shell in &shells {
+                let sums = measures.shell_density[shell as usize];
+                (surface, area_uv) = (surface + sums.surface, area_uv + sums.area_uv);
+            }
             let density = density(area_uv, surface, brief.map)?;
             let factor = density / (reference * density_factor);
-            Some(DensityPart { name, surface, density_px_per_unit: density, density_factor, factor })
+            Some(DensityPart { name, surface, density_px_per_unit: density, density_factor, factor, grade, shells })
         })
         .collect();
     let off = |part: &DensityPart| part.factor.log2().abs();

@@ -128,6 +128,7 @@ pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
         ("padding, px", limited(sheet.padding_at_least, "at most", number(sheet.padding_between_px))),
         ("padding to border, px", number(sheet.padding_border_px)),
         ("seams seen from the front", share(report.seams.share_in_front)),
+        ("soft seams in front", number(report.seams.front_over_diagonal)),
         ("exposure of the seams", share(report.seams.exposure)),
         ("safe for text", share(report.text.text_share)),
     ]

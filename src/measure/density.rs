@@ -2,14 +2,57 @@
 //!
 //! density = sqrt(sum |uv area| * W * H / sum surface) over mapped triangles. `None` without mapped surface. Linear.
 //!
-//! What a shell is held against is the reference times its density_factor e (`density_factor`). The reference is the brief's target,
-//! or else the mean that the model would have without density factors: each shell's uv area divided by e squared, since e scales
-//! lengths. So a part that is meant to stand out, and does, moves nothing else.
+//! What a shell is checked against is the reference times its density factor e (`density_factor`). The reference is the brief's
+//! target, or else the surface-weighted lower median of density / e: shells in that order, the first at which half of the
+//! surface is reached; shells without area on the sheet aside. So one part that is off, or is meant to stand out, moves nothing.
 
 use super::density_factor::shell_density_factors;
+use super::quantile::{weighted, weighted_quantile};
+use super::stretch::{Grade, ShellStretch};
 use super::triangles::TriangleMeasures;
 use crate::brief::{Brief, Map};
 use crate::model::Model;
+
+/// Half of the surface, less what sums of doubles differ by: where two halves are equal, the lower density counts.
+const HALF: f64 = 0.5 - 1e-9;
+/// This far off the reference a shell must be fixed even where the brief gives no target: text and detail are visibly half
+/// or twice the size of those beside it. Factor; common practice, no source.
+pub const MUST_FIX_FACTOR: f64 = 2.0;
+
+/// A shell's density as the brief judges it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DensityGrade {
+    /// Below the reference by more than the tolerance.
+    Low,
+    /// Above it.
+    High,
+    /// Within the tolerance.
+    Within,
+    /// Beyond the tolerance, on a shell that is stretched, which changes with the stretch: without a target that was asked
+    /// for, and by less than [`MUST_FIX_FACTOR`].
+    NotJudged,
+}
+
+impl DensityGrade {
+    /// `factor`: density over what it should be.
+    pub fn of(factor: f64, stretch: &ShellStretch, brief: &Brief) -> Self {
+        let tolerance = 1.0 + brief.density.tolerance_percent / 100.0;
+        let off = factor.max(1.0 / factor);
+        if off <= tolerance {
+            Self::Within
+        } else if brief.density.target_px_per_unit.is_none()
+            && off < MUST_FIX_FACTOR
+            && stretch.grade(&brief.stretch) > Grade::Within
+        {
+            Self::NotJudged
+        } else if factor < 1.0 {
+            Self::Low
+        } else {
+            Self::High
+        }
+    }
+}
 
 /// Sums of one shell.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,7 +100,7 @@ pub struct Density {
     pub max_shell: Option<f64>,
     /// max / min.
     pub max_over_min: Option<f64>,
-    /// What sizes are held against: the brief's target, or else the mean without density factors.
+    /// What sizes are checked against: the brief's target, or else the median of density / density factor.
     pub reference: Option<f64>,
 }
 
@@ -78,11 +121,9 @@ pub fn measure_density(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         shell.density = density(shell.area_uv, shell.surface, brief.map);
     }
     let surface = shells.iter().map(|s| s.surface).sum();
-    let mean_of = |area_uv: &dyn Fn(&ShellDensity) -> f64| {
-        density(shells.iter().map(area_uv).sum(), surface, brief.map).filter(|d| *d > 0.0)
-    };
-    let mean = mean_of(&|shell| shell.area_uv);
-    let plain_mean = mean_of(&|shell| shell.area_uv / (shell.density_factor * shell.density_factor));
+    let mean = density(shells.iter().map(|shell| shell.area_uv).sum(), surface, brief.map).filter(|d| *d > 0.0);
+    let mut plain: Vec<u128> =
+        shells.iter().filter_map(|shell| Some(weighted(shell.factor(1.0)?, shell.surface))).collect();
     let (min_shell, max_shell) = shells
         .iter()
         .filter(|shell| shell.has_regular)
@@ -95,7 +136,7 @@ pub fn measure_density(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         min_shell,
         max_shell,
         max_over_min: min_shell.zip(max_shell).filter(|(min, _)| *min > 0.0).map(|(min, max)| max / min),
-        reference: brief.density.target_px_per_unit.or(plain_mean),
+        reference: brief.density.target_px_per_unit.or_else(|| weighted_quantile(&mut plain, HALF)),
     };
     (whole, shells)
 }

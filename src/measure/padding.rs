@@ -5,8 +5,9 @@
 //! (a pair in [`Sharing`]) have no gap; neither have shells of different UDIM tiles, whose texels are in different files. A
 //! shell that lies across a border is held against all tiles' shells.
 //! To the border: a shell belongs to the tile it lies in, and its distance is that of its box to the tile's sides. One
-//! that ends exactly on u = 1 is 0 px from the border of the tile on the left. What sticks out of a single tile is
-//! *outside* (`sheet`) and has no distance; on a sheet of many tiles such a shell lies *across*.
+//! that ends exactly on u = 1 is 0 px from the border of the tile on the left. What reaches out of the tiles is *outside*
+//! (`outside`), and 0 px from the border; on a sheet of many tiles a shell over several of them lies *across* and has no
+//! distance.
 //!
 //! A gap of g texels keeps two colours apart down to mip level floor(log2 g), since every level halves it.
 //!
@@ -18,11 +19,12 @@
 use super::box_tree::{BoxTree, Entry, Near};
 use super::cover::{corners, counter_clockwise};
 use super::outline::OutlineEdge;
+use super::outside::tiles_end;
 use super::region::RegionMask;
 use super::segment;
 use super::sharing::Sharing;
 use super::sheet::{Sheet, SheetInput};
-use super::tiles::{UDIM_COLUMNS, UDIM_ROWS};
+use super::tiles::UDIM_COLUMNS;
 use super::triangles::map_scale;
 use crate::brief::Tiles;
 use crate::packed;
@@ -79,7 +81,7 @@ impl Gap {
 pub struct Padding {
     /// The least distance between two shells that do not overlap; `None` where there are no two.
     pub between: Option<Gap>,
-    /// The least distance of a shell to its tile's border; `None` where no shell lies in one.
+    /// The least distance of a shell to its tile's border; `None` where none lies in a tile or outside all.
     pub border: Option<Gap>,
     /// Those below the limits, one for each pair of shells and each shell near a border, worst first (by its share of
     /// its limit); the first [`GAPS_MAX`].
@@ -190,7 +192,7 @@ impl<'a> Field<'a> {
             let place = field.places[shell as usize].get_or_insert(unseen);
             (place.low, place.high) = (place.low.min(p).min(q), place.high.max(p).max(q));
         }
-        let (rounding, last) = (ROUNDING_PX / field.scale, field.last_corner());
+        let (rounding, last) = (ROUNDING_PX / field.scale, tiles_end(input.map.tiles));
         for place in field.places.iter_mut().flatten() {
             // A shell that fits into a tile has its middle inside, whatever border it touches.
             let fit = |low: DVec2, high: DVec2| {
@@ -204,11 +206,6 @@ impl<'a> Field<'a> {
             place.across = field.is_udim && low.cmplt(high).all() && fit(low, high).is_none();
         }
         field
-    }
-
-    /// The sheet's upper right corner, in tiles.
-    fn last_corner(&self) -> DVec2 {
-        if self.is_udim { DVec2::new(f64::from(UDIM_COLUMNS), f64::from(UDIM_ROWS)) } else { DVec2::ONE }
     }
 
     /// Shells over more than one tile.
@@ -255,12 +252,12 @@ impl<'a> Field<'a> {
     }
 
     fn tile_number(&self, at: DVec2) -> Option<u32> {
-        let last = self.last_corner();
+        let last = tiles_end(self.input.map.tiles);
         let tile = at.min(last - 1.0).floor();
         (at.cmpge(DVec2::ZERO).all() && at.cmple(last).all()).then(|| udim_number(tile.x as u32, tile.y as u32))
     }
 
-    /// For each shell in a tile, its distance to the border and a corner of its outline where it is that near.
+    /// For each shell in a tile or outside all, its distance to the border and a corner of its outline where it is that near.
     fn border_gaps(&self) -> Vec<Gap> {
         let mut gaps: Vec<Option<(Gap, Side)>> =
             self.places.iter().zip(0..).map(|(place, shell)| self.border_gap(shell, (*place)?)).collect();
@@ -282,7 +279,20 @@ impl<'a> Field<'a> {
 
     /// Its places and triangle are still to be found.
     fn border_gap(&self, shell: u32, place: Place) -> Option<(Gap, Side)> {
-        let (column, row) = place.tile?;
+        if place.across {
+            return None;
+        }
+        let gap = |px: f64, tile| Gap {
+            a: shell,
+            b: None,
+            tile,
+            px,
+            at_a: place.low,
+            at_b: place.low,
+            triangle_a: 0,
+            triangle_b: None,
+        };
+        let Some((column, row)) = place.tile else { return Some((gap(0.0, None), self.furthest_out(place))) };
         let corner = DVec2::new(f64::from(column), f64::from(row));
         let side = |axis: usize, of_shell: DVec2, of_tile: DVec2| {
             let side = Side { axis, of_shell: of_shell[axis], of_tile: of_tile[axis] };
@@ -291,8 +301,18 @@ impl<'a> Field<'a> {
         let first = side(0, place.low, corner);
         let others = [side(1, place.low, corner), side(0, place.high, corner + 1.0), side(1, place.high, corner + 1.0)];
         let (px, side) = others.into_iter().fold(first, |least, other| if other.0 < least.0 { other } else { least });
-        let (at, tile) = (place.low, Some(udim_number(column, row)));
-        Some((Gap { a: shell, b: None, tile, px, at_a: at, at_b: at, triangle_a: 0, triangle_b: None }, side))
+        Some((gap(px, Some(udim_number(column, row))), side))
+    }
+
+    /// The side on which a shell reaches furthest beyond the tiles, itself its border.
+    fn furthest_out(&self, place: Place) -> Side {
+        let end = tiles_end(self.input.map.tiles);
+        let [u, v] = [0, 1].map(|axis| {
+            let (below, above) = (-place.low[axis], place.high[axis] - end[axis]);
+            let at = if below > above { place.low[axis] } else { place.high[axis] };
+            (below.max(above) * self.scale[axis], Side { axis, of_shell: at, of_tile: at })
+        });
+        if v.0 > u.0 { v.1 } else { u.1 }
     }
 }
 

@@ -35,9 +35,8 @@ impl Measures {
         let stale: Vec<Stage> = Stage::ALL.into_iter().filter(|stage| stage.is_stale(old, new)).collect();
         let taken = self.triangles.state.len() == model.triangle_count();
         if taken && !stale.contains(&Stage::Triangles) {
-            if old.stretch.max_anisotropy != new.stretch.max_anisotropy {
-                let limit = new.stretch.max_anisotropy;
-                hold_stretch(model, &self.triangles, limit, &mut self.stretch, &mut self.shell_stretch);
+            if old.stretch != new.stretch {
+                hold_stretch(model, &self.triangles, &new.stretch, &mut self.stretch, &mut self.shell_stretch);
             }
             if old.density.target_px_per_unit != new.density.target_px_per_unit
                 || old.density_factor != new.density_factor

@@ -14,6 +14,11 @@
 //! them with its seam, so that a moved model keeps its figures. Only + - * / and square roots: the same natively and in
 //! the browser.
 //!
+//! *Soft* is a seam along which nothing else shows: the file's shading does not break there (no split normals, no other
+//! smoothing group), or, where it says nothing of it or breaks along more than half of all edges, the faces turn by less than
+//! [`SOFT_DEG`]. `front_over_diagonal` is the length of soft seams that is seen from the front, over the diagonal of the
+//! model's box; unlike a share it does not rise when hidden seams are joined.
+//!
 //! `sampling_error` is the standard error of `exposure`, from successive differences as for any systematic sample (Wolter
 //! 2007, *Introduction to Variance Estimation*, 2nd ed., sec. 8.2): sqrt(sum w_i w_i+1 (e_i - e_i+1)^2 / 2) / sum w. The
 //! even spread of the directions makes the true error smaller. Degenerate: seam edges between faces without area are left
@@ -46,6 +51,10 @@ const NUDGE: f64 = 1e-5;
 /// Cosine of the angle to the front direction from which a face counts as turned to it: below, in half a degree of its
 /// edge-on view, it takes a hundredth of its area in the picture. A box seen straight on shows its front face alone.
 const FACING_COS: f64 = 0.01;
+/// Faces that turn by less than this show no edge, degrees. Common practice, no source.
+pub const SOFT_DEG: f64 = 30.0;
+/// cos([`SOFT_DEG`]).
+const SOFT_COS: f64 = 0.866_025_403_784_438_6;
 /// Two unit normals whose sum is shorter than this are opposite: the seam runs along a knife's edge.
 const OPPOSITE: f64 = 1e-6;
 /// The order in which each 16 stations are traced, so that a cut-off leaves an even spread (bits of 0..16 reversed).
@@ -64,6 +73,8 @@ pub struct SeamEdge {
     pub front: f32,
     /// Mean share of the hemisphere above it from which it is seen, 0..1; likewise.
     pub exposure: f32,
+    /// Runs where nothing else shows on the surface.
+    pub soft: bool,
 }
 
 /// Visibility of all seams.
@@ -73,6 +84,8 @@ pub struct Seams {
     pub edges: Vec<SeamEdge>,
     /// Share of seam length seen from the front, 0..1; `None` without seams.
     pub share_in_front: Option<f64>,
+    /// Length of soft seams seen from there, over the diagonal of the model's box; `None` without seams.
+    pub front_over_diagonal: Option<f64>,
     /// Mean share of the hemisphere above the seams from which they are seen, 0..1; `None` without seams.
     pub exposure: Option<f64>,
     /// Standard error of `exposure`; `None` without it.
@@ -89,6 +102,7 @@ struct Site {
     length: f64,
     above: DVec3,
     faces_front: bool,
+    soft: bool,
 }
 
 /// A point of a site, and the seam length it stands for.
@@ -113,7 +127,16 @@ pub fn measure_seams(model: &Model, handedness: &Handedness, surface: f64, brief
     let stations = stations(&sites);
     let count = (RAYS / stations.len()).clamp(DIRECTIONS.0, DIRECTIONS.1);
     let (seen, rays) = trace(model, &sites, &stations, count, surface.sqrt() * NUDGE, brief.seams.front.direction());
-    summed(&sites, &stations, &seen, rays)
+    let diagonal = model.bounds().map_or(0.0, |(low, high)| (high - low).length());
+    let mut seams = summed(&sites, &stations, &seen, rays);
+    let soft: f64 = seams.edges.iter().filter(|edge| edge.soft).fold(0.0, |sum, edge| sum + seen_length(edge));
+    seams.front_over_diagonal = (diagonal > 0.0).then(|| soft / diagonal);
+    seams
+}
+
+/// Length of a seam edge that is seen from the front, units.
+pub fn seen_length(edge: &SeamEdge) -> f64 {
+    edge.length * f64::from(edge.front)
 }
 
 fn sites(model: &Model, handedness: &Handedness, brief: &Brief) -> Vec<Site> {
@@ -131,6 +154,16 @@ fn sites(model: &Model, handedness: &Handedness, brief: &Brief) -> Vec<Site> {
             if out { -normal } else { normal }
         });
         let sum = a + b;
+        // Faces that run the same way along an edge have their fronts on opposite sides.
+        let same_way = position(other) == start && position(model.next_corner(other)) != start;
+        let turn = if same_way { -raw[0].1.dot(raw[1].1) } else { raw[0].1.dot(raw[1].1) };
+        let soft = match &document.hard_seams {
+            Some(hard) => hard.binary_search(&edge.corner).is_err(),
+            None => {
+                let split = edge.split.filter(|_| !model.topology.mostly_split);
+                split.map_or(turn > SOFT_COS, |split| !split)
+            }
+        };
         // Away from the first face, across the edge.
         let above = if sum.length() > OPPOSITE { sum } else { along.cross(raw[0].1) };
         Some(Site {
@@ -140,6 +173,7 @@ fn sites(model: &Model, handedness: &Handedness, brief: &Brief) -> Vec<Site> {
             length: along.length(),
             above: above.try_normalize()?,
             faces_front: a.dot(front).max(b.dot(front)) > FACING_COS,
+            soft,
         })
     };
     model.topology.edges.iter().enumerate().filter_map(site).filter(|site| site.length > 0.0).collect()
@@ -254,11 +288,13 @@ fn summed(sites: &[Site], stations: &[Station], seen: &[Option<Seen>], rays: usi
             length: site.length,
             front: last.front as f32,
             exposure: last.exposure as f32,
+            soft: site.soft,
         });
     }
     Seams {
         edges,
         share_in_front: Some(mean(|seen| seen.front)),
+        front_over_diagonal: None,
         exposure: Some(mean(|seen| seen.exposure)),
         sampling_error: Some(error),
         rays,
@@ -291,6 +327,11 @@ mod tests {
     }
 
     #[test]
+    fn the_cosine_is_that_of_the_angle() {
+        assert!((SOFT_COS - SOFT_DEG.to_radians().cos()).abs() < 1e-15);
+    }
+
+    #[test]
     fn the_constants_are_powers_of_the_plastic_number() {
         let g = 1.0 / R2[0];
         assert!((g * g * g - g - 1.0).abs() < 1e-14);
@@ -308,6 +349,7 @@ mod tests {
                     length: 1.0 + (edge % 7) as f64,
                     above: DVec3::Z,
                     faces_front: true,
+                    soft: true,
                 })
                 .collect();
             let total: f64 = sites.iter().map(|site| site.length).sum();

@@ -6,12 +6,12 @@
 //! * symmetric Dirichlet energy (Smith & Schaefer 2015), same scaling; 4 is perfect.
 //! * MIPS (Hormann & Greiner 2000), mean of s1/s2 + s2/s1; 2 is perfect.
 //!
-//! `None` where no triangle is regular. Cost: linear.
+//! Anisotropy counts only where a triangle [`has_say`]. `None` where none does. Cost: linear.
 
 use super::jacobian::Jacobian;
 use super::quantile::{weighted, weighted_quantile};
 use super::triangles::TriangleMeasures;
-use crate::brief::Brief;
+use crate::brief::{self, Brief};
 use crate::model::Model;
 use glam::DVec2;
 
@@ -34,17 +34,51 @@ pub struct Stretch {
     pub mips_mean: Option<f64>,
 }
 
+/// Whether the anisotropy of a triangle says something about the shape of its shell.
+pub fn has_say(triangles: &TriangleMeasures, triangle: usize) -> bool {
+    triangles.is_regular(triangle)
+}
+
 /// Stretch of one shell.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct ShellStretch {
+    /// Surface that has a say, square units.
+    pub surface: f64,
     /// Surface-weighted median of s1/s2.
     pub anisotropy_median: Option<f64>,
     /// Surface-weighted 95 % quantile of s1/s2.
     pub anisotropy_p95: Option<f64>,
-    /// Share of the shell's regular surface above the brief's `max_anisotropy`.
+    /// Share of that surface above the brief's `max_anisotropy`.
     pub share_over: Option<f64>,
-    /// Regular surface above it.
+    /// The surface above it.
     pub surface_over: f64,
+    /// The surface above the anisotropy from which stretch must be fixed.
+    pub surface_must_fix: f64,
+}
+
+/// Whether more of a shell is over a limit than the brief allows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Grade {
+    /// Within the brief.
+    Within,
+    /// Over `max_anisotropy`.
+    Look,
+    /// Over [`brief::Stretch::must_fix`].
+    MustFix,
+}
+
+impl ShellStretch {
+    /// As the brief judges it.
+    pub fn grade(&self, brief: &brief::Stretch) -> Grade {
+        let over = |surface: f64| self.surface > 0.0 && surface / self.surface > brief.max_share_over;
+        if over(self.surface_must_fix) {
+            Grade::MustFix
+        } else if over(self.surface_over) {
+            Grade::Look
+        } else {
+            Grade::Within
+        }
+    }
 }
 
 /// Whole model and shells.
@@ -71,13 +105,12 @@ pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         largest_inverse = largest_inverse.max(1.0 / s2);
     }
 
-    let groups = ShellGroups::new(model, triangles);
+    let own: Vec<u32> = (0..model.topology.shell_count).collect();
+    let groups = Groups::new(model, triangles, &own, own.len());
     let mut items: Vec<u128> = Vec::new();
-    let item = |&t: &u32| weighted(ratio(triangles, t), triangles.surface[t as usize]);
-    let mut shells = (0..model.topology.shell_count)
+    let mut shells = (0..own.len())
         .map(|shell| {
-            items.clear();
-            items.extend(groups.of(shell).iter().map(item));
+            groups.items(triangles, shell, &mut items);
             ShellStretch {
                 anisotropy_median: weighted_quantile(&mut items, 0.5),
                 anisotropy_p95: weighted_quantile(&mut items, 0.95),
@@ -89,7 +122,7 @@ pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         return (Stretch::default(), shells);
     }
     items.clear();
-    items.extend(groups.members.iter().map(item));
+    items.extend(groups.members.iter().map(|&triangle| item(triangles, triangle)));
     let scale_squared = surface / area_uv;
     let mut whole = Stretch {
         anisotropy_median: weighted_quantile(&mut items, 0.5),
@@ -100,65 +133,98 @@ pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         symmetric_dirichlet_mean: Some((squares * scale_squared + inverse_squares / scale_squared) / surface),
         mips_mean: Some(mips / surface),
     };
-    hold_stretch(model, triangles, brief.stretch.max_anisotropy, &mut whole, &mut shells);
+    hold_stretch(model, triangles, &brief.stretch, &mut whole, &mut shells);
     (whole, shells)
 }
 
-/// Holds what was measured against a limit: sets every `share_over`. Cost: one pass over the triangles.
+/// Checks what was measured against the limits of a brief: sets every `share_over` and the surfaces over. Cost: one pass over
+/// the triangles.
 pub fn hold_stretch(
     model: &Model,
     triangles: &TriangleMeasures,
-    limit: f64,
+    brief: &brief::Stretch,
     whole: &mut Stretch,
     shells: &mut [ShellStretch],
 ) {
-    let mut surface = vec![0.0; shells.len()];
-    shells.iter_mut().for_each(|shell| shell.surface_over = 0.0);
-    for triangle in (0..model.triangle_count()).filter(|&t| triangles.is_regular(t)) {
-        let Some(shell) = model.shell_of(triangle).map(|shell| shell as usize) else { continue };
-        surface[shell] += triangles.surface[triangle];
-        if ratio(triangles, triangle as u32) > limit {
-            shells[shell].surface_over += triangles.surface[triangle];
+    for shell in shells.iter_mut() {
+        (shell.surface, shell.surface_over, shell.surface_must_fix) = (0.0, 0.0, 0.0);
+    }
+    for triangle in (0..model.triangle_count()).filter(|&t| has_say(triangles, t)) {
+        let Some(shell) = model.shell_of(triangle) else { continue };
+        let (shell, area) = (&mut shells[shell as usize], triangles.surface[triangle]);
+        let ratio = ratio(triangles, triangle as u32);
+        shell.surface += area;
+        if ratio > brief.max_anisotropy {
+            shell.surface_over += area;
+        }
+        if ratio > brief.must_fix() {
+            shell.surface_must_fix += area;
         }
     }
-    for (shell, &all) in shells.iter_mut().zip(&surface) {
-        shell.share_over = (all > 0.0).then(|| shell.surface_over / all);
+    let (mut all, mut over) = (0.0, 0.0);
+    for shell in shells {
+        shell.share_over = (shell.surface > 0.0).then(|| shell.surface_over / shell.surface);
+        all += shell.surface;
+        over += shell.surface_over;
     }
-    let all: f64 = surface.iter().sum();
-    let over = shells.iter().fold(0.0, |sum, shell| sum + shell.surface_over);
     whole.share_over = (all > 0.0).then(|| over / all);
 }
+
+/// Surface-weighted 95 % quantile of s1/s2 over groups of shells: `group_of` gives each shell's, from 0 to below `count`, or
+/// [`NO_GROUP`]. `None` where nothing in a group has a say. Linear.
+pub fn anisotropy_p95(model: &Model, triangles: &TriangleMeasures, group_of: &[u32], count: usize) -> Vec<Option<f64>> {
+    let groups = Groups::new(model, triangles, group_of, count);
+    let mut items = Vec::new();
+    (0..count)
+        .map(|group| {
+            groups.items(triangles, group, &mut items);
+            weighted_quantile(&mut items, 0.95)
+        })
+        .collect()
+}
+
+/// The group of a shell that is in none.
+pub const NO_GROUP: u32 = u32::MAX;
 
 fn ratio(triangles: &TriangleMeasures, triangle: u32) -> f64 {
     triangles.s1[triangle as usize] / triangles.s2[triangle as usize]
 }
 
-/// Regular triangles sorted by shell.
-struct ShellGroups {
+fn item(triangles: &TriangleMeasures, triangle: u32) -> u128 {
+    weighted(ratio(triangles, triangle), triangles.surface[triangle as usize])
+}
+
+/// Triangles that have a say, sorted by the group of their shell.
+struct Groups {
     starts: Vec<u32>,
     members: Vec<u32>,
 }
 
-impl ShellGroups {
-    fn new(model: &Model, triangles: &TriangleMeasures) -> Self {
-        let regular = || {
+impl Groups {
+    fn new(model: &Model, triangles: &TriangleMeasures, group_of: &[u32], count: usize) -> Self {
+        let grouped = || {
             (0..model.triangle_count())
-                .filter(|&t| triangles.is_regular(t))
-                .filter_map(|t| model.shell_of(t).map(|shell| (t as u32, shell as usize)))
+                .filter(|&t| has_say(triangles, t))
+                .filter_map(|t| model.shell_of(t).map(|shell| (t as u32, group_of[shell as usize])))
+                .filter(|(_, group)| *group != NO_GROUP)
         };
-        let mut starts = vec![0u32; model.topology.shell_count as usize + 2];
-        regular().for_each(|(_, shell)| starts[shell + 2] += 1);
+        let mut starts = vec![0u32; count + 2];
+        grouped().for_each(|(_, group)| starts[group as usize + 2] += 1);
         (2..starts.len()).for_each(|i| starts[i] += starts[i - 1]);
         let total = starts.last().map_or(0, |&end| end as usize);
         let mut members = vec![0; total];
-        for (triangle, shell) in regular() {
-            members[starts[shell + 1] as usize] = triangle;
-            starts[shell + 1] += 1;
+        for (triangle, group) in grouped() {
+            let start = &mut starts[group as usize + 1];
+            members[*start as usize] = triangle;
+            *start += 1;
         }
         Self { starts, members }
     }
 
-    fn of(&self, shell: u32) -> &[u32] {
-        &self.members[self.starts[shell as usize] as usize..self.starts[shell as usize + 1] as usize]
+    /// Values and weights of a group.
+    fn items(&self, triangles: &TriangleMeasures, group: usize, items: &mut Vec<u128>) {
+        let members = &self.members[self.starts[group] as usize..self.starts[group + 1] as usize];
+        items.clear();
+        items.extend(members.iter().map(|&triangle| item(triangles, triangle)));
     }
 }

@@ -11,10 +11,15 @@
 //! 2000, *Directional Statistics*, sec. 2.2). No say: triangles within [`HORIZONTAL_DEG`] of horizontal, where world-up has
 //! no direction on the surface, and those that are not regular. `None`: nothing has a say, or the angles go all ways and
 //! the sum is shorter than [`RESULTANT_MIN`] of its terms. Cost: one pass; 4 bytes a triangle.
+//!
+//! *Turned against its equals* (`equals`): where more than half of at least [`EQUALS_MIN`] have one tilt within
+//! [`UPRIGHT_DEG`], those that are further off it, and not its mirror image either, which tilts the other way.
 
+use super::equals::equals;
 use super::triangles::{TriangleMeasures, state};
 use crate::brief::Brief;
 use crate::model::Model;
+use crate::packed;
 use glam::DVec2;
 
 /// A face whose normal is this near to world-up or world-down has no say, degrees. By definition.
@@ -32,6 +37,20 @@ pub const SIDEWAYS_FROM_DEG: f64 = 75.0;
 pub const SIDEWAYS_TO_DEG: f64 = 105.0;
 /// Upside down from here, degrees either way. By definition.
 pub const UPSIDE_DOWN_DEG: f64 = 165.0;
+
+/// So many equals are needed to say which of them is the odd one. By definition.
+pub const EQUALS_MIN: usize = 3;
+
+/// A shell that is turned against others of its shape and pose.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Turned {
+    /// The shell.
+    pub shell: u32,
+    /// The tilt of the others, degrees in (-180, 180].
+    pub usual_deg: f64,
+    /// How many of them have it.
+    pub equals: usize,
+}
 
 /// How a tilt stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -65,6 +84,8 @@ pub struct Tilt {
     triangles: Vec<f32>,
     /// Per shell, degrees in (-180, 180]; `None` without a say or where it goes all ways.
     pub shells: Vec<Option<f64>>,
+    /// Shells turned against their equals, rising.
+    pub turned: Vec<Turned>,
 }
 
 impl Tilt {
@@ -87,11 +108,49 @@ pub fn measure_tilt(model: &Model, triangles: &TriangleMeasures, brief: &Brief) 
             *weight += triangles.surface[triangle];
         }
     }
-    let shells = sums
+    let shells: Vec<Option<f64>> = sums
         .into_iter()
         .map(|(sum, weight)| (weight > 0.0 && sum.length() >= RESULTANT_MIN * weight).then(|| degrees(sum)))
         .collect();
-    Tilt { triangles: tilts, shells }
+    let turned = turned(model, triangles, brief, &shells);
+    Tilt { triangles: tilts, shells, turned }
+}
+
+fn turned(model: &Model, triangles: &TriangleMeasures, brief: &Brief, shells: &[Option<f64>]) -> Vec<Turned> {
+    let mut turned = Vec::new();
+    if shells.len() < EQUALS_MIN {
+        return turned;
+    }
+    for group in equals(model, &triangles.surface, brief.tilt.up.direction()) {
+        let tilts: Vec<(u32, f64)> = group.iter().filter_map(|&shell| Some((shell, shells[shell as usize]?))).collect();
+        let Some((usual_deg, equals)) = usual(&tilts) else { continue };
+        let is_off = |tilt: f64| apart(tilt, usual_deg) > UPRIGHT_DEG && apart(-tilt, usual_deg) > UPRIGHT_DEG;
+        let odd = tilts.iter().filter(|(_, tilt)| is_off(*tilt));
+        turned.extend(odd.map(|&(shell, _)| Turned { shell, usual_deg, equals }));
+    }
+    packed::ordered(turned, |a, b| a.shell.cmp(&b.shell))
+}
+
+/// The tilt that more than half of these have, and how many those are.
+fn usual(tilts: &[(u32, f64)]) -> Option<(f64, usize)> {
+    let mut best = None;
+    // What lies on both sides of 180 degrees has its median where angles begin at 0.
+    for turn in [0.0, 360.0] {
+        let angles = tilts.iter().map(|&(_, tilt)| if tilt < 0.0 { tilt + turn } else { tilt }).collect();
+        let angles: Vec<f64> = packed::ordered(angles, f64::total_cmp);
+        let median = *angles.get(angles.len().saturating_sub(1) / 2)?;
+        let alike = angles.iter().filter(|angle| apart(**angle, median) <= UPRIGHT_DEG).count();
+        if 2 * alike > angles.len() && best.is_none_or(|(_, most)| alike > most) {
+            best = Some((if median > 180.0 { median - 360.0 } else { median }, alike));
+        }
+    }
+    best.filter(|_| tilts.len() >= EQUALS_MIN)
+}
+
+/// The angle between two directions, 0..=180 degrees.
+pub fn apart(a: f64, b: f64) -> f64 {
+    let turn = (a - b).abs() % 360.0;
+    turn.min(360.0 - turn)
 }
 
 /// The unit vector (cos, sin) of a triangle's tilt; `None` where it has no say.
@@ -137,6 +196,17 @@ mod tests {
         ] {
             assert_eq!(Stance::of(degrees), stance, "{degrees}");
         }
+    }
+
+    #[test]
+    fn the_usual_tilt_is_that_of_more_than_half_on_both_sides_of_half_a_turn_too() {
+        let of = |tilts: &[f64]| usual(&tilts.iter().map(|&tilt| (0, tilt)).collect::<Vec<_>>());
+        assert_eq!(of(&[0.0, 90.0, 2.0]), Some((2.0, 2)));
+        assert_eq!(of(&[179.0, -179.0, 90.0, 180.0]), Some((179.0, 3)));
+        assert_eq!(of(&[90.0, -90.0, 180.0]), None);
+        assert_eq!(of(&[0.0, 0.0, 90.0, 90.0]), None);
+        assert_eq!((of(&[0.0, 0.0]), of(&[])), (None, None));
+        assert_eq!((apart(170.0, -170.0), apart(-90.0, 90.0), apart(5.0, 20.0)), (20.0, 180.0, 15.0));
     }
 
     #[test]

@@ -3,6 +3,7 @@
 //! After this there is one strict mesh; it remembers the source line and the original face.
 //! Cost: linear in corners, but for sorting the few edges around each position.
 
+mod crease;
 mod normals;
 mod topology;
 mod triangulate;

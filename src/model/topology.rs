@@ -5,6 +5,7 @@
 //! Edges are grouped by counting sort on their lower value, then by the few that meet there; no hashing, so the order
 //! is the file's. Cost: linear in corners, n log n only in the edges of one position.
 
+use super::crease::Creases;
 use crate::obj::Document;
 use crate::packed;
 
@@ -32,6 +33,9 @@ pub struct Edge {
     pub corner: u32,
     /// The same in its second face, if it has one.
     pub other: Option<u32>,
+    /// Of a seam, whether the shading breaks along it: split normals, or another smoothing group; `None` where the file does
+    /// not say.
+    pub split: Option<bool>,
 }
 
 /// How faces hang together.
@@ -47,6 +51,8 @@ pub struct Topology {
     pub part_count: u32,
     /// Seam, open and non-manifold edges, in the order of the corners they start at.
     pub edges: Vec<Edge>,
+    /// The shading breaks along more than half of the edges between two faces of which the file says so or not: it is flat.
+    pub mostly_split: bool,
     /// Per corner: does the boundary of its shell run from it to the face's next corner?
     pub shell_border: Vec<bool>,
 }
@@ -62,6 +68,8 @@ impl Topology {
         let mut shells = UnionFind::new(faces);
         let mut edges = Vec::new();
         let mut shell_border = vec![true; document.corners.len()];
+        let creases = Creases::new(document);
+        let (mut split_edges, mut known_edges) = (0usize, 0usize);
         HalfEdges::new(document, position_value).for_each_edge(|half_edges, (lower, upper), around| {
             let mapped = |corner: u32| has_uv[half_edges.face(corner) as usize];
             let uv_ends = |corner: u32| half_edges.uv_ends(corner, lower, uv_value);
@@ -77,20 +85,24 @@ impl Topology {
                         shells.join(half_edges.face(a), half_edges.face(b));
                     });
                 }
-                [corner] => edges.push(Edge { kind: EdgeKind::Open, corner, other: None }),
+                [corner] => edges.push(Edge { kind: EdgeKind::Open, corner, other: None, split: None }),
                 [a, b] => {
+                    let split = if creases.is_known() { half_edges.is_split(&creases, a, b) } else { None };
+                    known_edges += usize::from(split.is_some());
+                    split_edges += usize::from(split == Some(true));
                     if mapped(a) && mapped(b) {
                         if uv_ends(a) == uv_ends(b) {
                             shells.join(half_edges.face(a), half_edges.face(b));
                             shell_border[a as usize] = false;
                             shell_border[b as usize] = false;
                         } else {
-                            edges.push(Edge { kind: EdgeKind::Seam, corner: a, other: Some(b) });
+                            edges.push(Edge { kind: EdgeKind::Seam, corner: a, other: Some(b), split });
                         }
                     }
                 }
                 _ => {
-                    edges.push(Edge { kind: EdgeKind::NonManifold, corner: around[0], other: Some(around[1]) });
+                    let (corner, other) = (around[0], Some(around[1]));
+                    edges.push(Edge { kind: EdgeKind::NonManifold, corner, other, split: None });
                     for_each_alike(around.iter().filter(|&&c| mapped(c)).map(|&c| (uv_ends(c), c)), |a, b| {
                         shells.join(half_edges.face(a), half_edges.face(b));
                         shell_border[a as usize] = false;
@@ -122,6 +134,7 @@ impl Topology {
             shell_count,
             part_count,
             edges,
+            mostly_split: 2 * split_edges > known_edges,
             shell_border,
         }
     }
@@ -198,6 +211,13 @@ impl<'a> HalfEdges<'a> {
 
     fn value(&self, corner: u32) -> u32 {
         self.position_value[self.document.corners[corner as usize].position.0 as usize]
+    }
+
+    fn is_split(&self, creases: &Creases, a: u32, b: u32) -> Option<bool> {
+        let (a_next, b_next) = (self.next(a), self.next(b));
+        let along = self.value(a) == self.value(b);
+        let ends = if along { [[a, b], [a_next, b_next]] } else { [[a, b_next], [a_next, b]] };
+        creases.is_split([self.face(a), self.face(b)], ends)
     }
 
     /// uv values at the end with the position value `lower`, and at the other. Only for corners of mapped faces, which all

@@ -214,12 +214,13 @@ impl Elements {
                 index
             }
         };
-        if runs.last().is_some_and(|run| run.face == face) {
-            runs.pop();
-        }
-        if runs.last().is_none_or(|run| run.name != index) {
-            runs.push(Run { face, name: index });
-        }
+        begin_run(runs, face, index);
+    }
+
+    /// From the next face on, faces belong to the smoothing group of that number, 0 for none.
+    pub fn begin_smoothing(&mut self, group: u32) {
+        let face = self.document.face_lines.len() as u32;
+        begin_run(&mut self.document.smoothing_runs, face, group);
     }
 
     /// Text of a name that is not looked up.
@@ -245,6 +246,15 @@ impl Elements {
             texcoord: super::TexcoordId::from_one_based(texcoord),
             normal: super::NormalId::from_one_based(normal),
         });
+    }
+}
+
+fn begin_run(runs: &mut Vec<Run>, face: u32, name: u32) {
+    if runs.last().is_some_and(|run| run.face == face) {
+        runs.pop();
+    }
+    if runs.last().is_none_or(|run| run.name != name) {
+        runs.push(Run { face, name });
     }
 }
 

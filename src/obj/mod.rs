@@ -108,12 +108,17 @@ pub struct Document {
     pub groups: Vec<String>,
     /// Distinct material names.
     pub materials: Vec<String>,
-    /// Where objects begin. In all three lists of runs `face` rises strictly and is below [`Document::face_count`].
+    /// Where objects begin. In all lists of runs `face` rises strictly and is below [`Document::face_count`].
     pub object_runs: Vec<Run>,
     /// Where groups begin.
     pub group_runs: Vec<Run>,
     /// Where materials begin.
     pub material_runs: Vec<Run>,
+    /// Where smoothing groups begin; `name` is the group's number, 0 for none. Empty where the file has no `s`.
+    pub smoothing_runs: Vec<Run>,
+    /// Known of a model that comes without its normals and groups: the corners at which seam edges start along which the
+    /// shading breaks, rising.
+    pub hard_seams: Option<Vec<u32>>,
     /// Names given to `mtllib`, in order.
     pub material_libraries: Vec<String>,
     /// What was wrong or passed over, with lines.

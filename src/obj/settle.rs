@@ -45,7 +45,12 @@ impl Elements {
         let mut document = self.document;
         document.diagnostics.sort();
         let faces = document.face_count() as u32;
-        for runs in [&mut document.object_runs, &mut document.group_runs, &mut document.material_runs] {
+        for runs in [
+            &mut document.object_runs,
+            &mut document.group_runs,
+            &mut document.material_runs,
+            &mut document.smoothing_runs,
+        ] {
             while runs.pop_if(|run| run.face >= faces).is_some() {}
         }
         if faces == 0 {
@@ -70,6 +75,7 @@ impl Elements {
             Renumbering::new(std::mem::take(&mut document.object_runs)),
             Renumbering::new(std::mem::take(&mut document.group_runs)),
             Renumbering::new(std::mem::take(&mut document.material_runs)),
+            Renumbering::new(std::mem::take(&mut document.smoothing_runs)),
         ];
         let mut start = 0;
         for face in 0..faces {
@@ -138,8 +144,8 @@ impl Elements {
         document.corners.truncate(kept_corners);
         document.face_lines.truncate(kept_faces);
         document.face_starts.truncate(kept_faces + 1);
-        let [objects, groups, materials] = runs.map(|run| run.renumbered);
-        (document.object_runs, document.group_runs, document.material_runs) = (objects, groups, materials);
+        [document.object_runs, document.group_runs, document.material_runs, document.smoothing_runs] =
+            runs.map(|run| run.renumbered);
     }
 
     fn tell_unmapped_faces(&mut self) {

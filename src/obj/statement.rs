@@ -145,7 +145,11 @@ impl Elements {
                 self.begin(NameKind::Group, if name.is_empty() { b"default" } else { &name }, line);
             }
             b"mtllib" => self.libraries(rest, line),
-            b"s" => {}
+            // `off`, and whatever else is no number, is no group.
+            b"s" => {
+                let group = std::str::from_utf8(trim(rest)).ok().and_then(|group| group.parse().ok());
+                self.begin_smoothing(group.unwrap_or(0));
+            }
             _ => self.pass_over(keyword, rest, line),
         }
     }

@@ -43,7 +43,7 @@ fn a_brief_changes_what_a_model_is_held_to() {
     let strict = folder.file("strict.toml", "[density]\ntarget_px_per_unit = 10000\n");
     let (status, out, err) = run(gridproof().arg("check").arg(&square).arg("--brief").arg(&strict));
     assert_eq!(status, 1, "{out}{err}");
-    assert!(out.contains("10000 px/cm"), "{out}");
+    assert!(out.contains("10000 px/unit"), "{out}");
     let (_, printed, _) = run(gridproof().arg("brief"));
     let usual = folder.file("usual.toml", printed);
     assert_eq!(run(gridproof().arg("check").arg(&square).arg("--brief").arg(&usual)).0, 0);

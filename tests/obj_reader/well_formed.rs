@@ -101,6 +101,17 @@ fn repeated_positions_are_left_to_geometry() {
 }
 
 #[test]
-fn smoothing_groups_are_no_news() {
-    assert!(ok(format!("s off\n{TRIANGLE}s 1\nf 1 2 3\ns 0\n")).diagnostics.kept.is_empty());
+fn smoothing_groups_are_kept_and_no_news() {
+    let groups = |text: &str| {
+        let document = ok(text);
+        assert!(document.diagnostics.kept.is_empty());
+        document.smoothing_runs.iter().map(|run| (run.face, run.name)).collect::<Vec<_>>()
+    };
+    let faces = format!("{TRIANGLE}f 1 2 3\n");
+    assert_eq!(groups(&format!("s off\n{faces}s 1\nf 1 2 3\ns 0\n")), [(0, 0), (1, 1)]);
+    assert_eq!(groups(&format!("{faces}s 7\ns 2 # trim\nf 1 2 3\ns 2\nf 1 2 3\n")), [(1, 2)]);
+    assert_eq!(groups(&faces), []);
+    // A face that is left out moves those behind it.
+    let lost = ok(format!("{faces}s 1\nf 1 2 9\nf 1 2 3\ns 2\nf 1 2 3\n"));
+    assert_eq!(lost.smoothing_runs.iter().map(|run| (run.face, run.name)).collect::<Vec<_>>(), [(1, 1), (2, 2)]);
 }

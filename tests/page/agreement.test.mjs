@@ -23,7 +23,7 @@ const BRIEF = {
   sharing: { mirrored: 'must-fix', stacked: 'allow', partial_overlap: 'look' },
   padding: { between_px: 9, border_px: 3.5 },
   coverage: { min_share: 0.9 },
-  seams: { front: '-x', max_share_in_front: 0.1 },
+  seams: { front: '-x', max_front_over_diagonal: 0.1 },
   tilt: { up: '+z' },
   text: { groups: ['nameplate_face'] },
   density_factor: { handle_tube: 0.5 },

@@ -266,12 +266,12 @@ test('a saved brief is read by the command, and opened again', async (t) => {
   await page.press('#brief-density_factor', 'Enter');
   await page.fill('[data-section="density_factor"] input[type=number]', '3');
   await page.selectOption('#brief-map-tiles', 'udim');
-  await page.fill('#brief-seams-max_share_in_front', '0.2');
+  await page.fill('#brief-seams-max_front_over_diagonal', '0.2');
   await idle(page);
   const [download] = await Promise.all([page.waitForEvent('download'), page.locator('#brief-save').click()]);
   assert.equal(download.suggestedFilename(), 'brief.json');
   const saved = JSON.parse(readFileSync(await download.path(), 'utf8'));
-  const wanted = { map: { tiles: 'udim' }, seams: { max_share_in_front: 0.2 }, density_factor: { [odd]: 3 } };
+  const wanted = { map: { tiles: 'udim' }, seams: { max_front_over_diagonal: 0.2 }, density_factor: { [odd]: 3 } };
   assert.deepEqual(saved, wanted);
   await agrees(t, page, saved);
   const report = await reportOf(page);

@@ -89,7 +89,7 @@ test('several files chosen: a row each, the one that cannot be read with its rea
   assert.match(rows[2].worst, /nothing to draw[\s\S]*Line 4[\s\S]*9/);
   assert.deepEqual(await page.locator('button.class-file').allInnerTexts(), ['a.obj', 'b.obj'], 'what cannot be read offers nothing to open');
   assert.deepEqual([rows[1].triangles, rows[1].shells, rows[1].anisotropy, rows[1].coverage, rows[1].bytes], ['2', '1', '1', '64 %', '98 B']);
-  assert.match(rows[1].density, /^16\d px\/cm$/);
+  assert.match(rows[1].density, /^16\d px\/unit$/);
   assert.match(await page.locator('#class-lead').innerText(), /1\sother file passed over/);
   assert.equal(await page.locator('#class-rows canvas').count(), 2, 'a picture of each model');
   const drawn = await page.evaluate(() => {

@@ -97,12 +97,13 @@ for (const flat of [false, true]) {
     assert.equal((await state(page)).lens, 'seams');
     const { seams } = await report(page);
     const figures = await page.locator('.figures dd').allInnerTexts();
-    assert.equal(figures.length, 3);
+    assert.equal(figures.length, 4);
     shows(figures[0], seams.length);
     shows(figures[1], seams.share_in_front * 100);
-    shows(figures[2], seams.exposure * 100);
-    assert.match(figures[2], /±/);
-    assert.equal(numberIn(figures[2].split('·')[1]), seams.rays);
+    shows(figures[2], seams.front_over_diagonal);
+    shows(figures[3], seams.exposure * 100);
+    assert.match(figures[3], /±/);
+    assert.equal(numberIn(figures[3].split('·')[1]), seams.rays);
     const all = await pixelsLike(page, '#surface-large', INK);
     assert.ok(all > 500, `${all} px of ink`);
     await shot(`lens-seams${flat ? '-flat' : ''}`);
@@ -123,11 +124,11 @@ for (const flat of [false, true]) {
   });
 }
 
-test('Seams: the limit of the brief stands beside the share, and says when it is exceeded', async (t) => {
-  const { page } = await open(t, { brief: { seams: { max_share_in_front: 0.1 } } });
+test('Seams: the limit of the brief is beside the length of soft seams, and says when it is exceeded', async (t) => {
+  const { page } = await open(t, { brief: { seams: { max_front_over_diagonal: 0.1 } } });
   assert.ok((await report(page)).findings.some(({ kind }) => kind === 'seams'));
   await lens(page, '6');
-  assert.match(await page.locator('.figures .is-over').innerText(), /In front[\s\S]*over the limit of 10/);
+  assert.match(await page.locator('.figures .is-over').innerText(), /Soft, in front[\s\S]*over the limit of 0.1/);
 });
 
 test('Lettering: shares as in the report, own words, and what the brief wants lettered is outlined', async (t) => {

@@ -101,7 +101,7 @@ function anyReview(next) {
     lens: pick(LENS_NAMES),
     finding,
     note: finding === null && notes.length > 0 ? maybe(() => 1 + some(notes.length - 1)) : null,
-    brief: next() < 0.5 ? {} : { density_factor: { [words(20)]: number(), [words(20)]: number() }, text: { groups: [words(10)] }, seams: { front: '+x', max_share_in_front: maybe(number) } },
+    brief: next() < 0.5 ? {} : { density_factor: { [words(20)]: number(), [words(20)]: number() }, text: { groups: [words(10)] }, seams: { front: '+x', max_front_over_diagonal: maybe(number) } },
     grid: { cell: 16 + some(240), words: maybe(() => words(100)) ?? '', wordsPx: 8 + some(504) },
     notes,
     decisions,

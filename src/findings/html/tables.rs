@@ -257,12 +257,13 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
             "Texel density",
             match brief.density.target_px_per_unit {
                 Some(target) => format!("{} px per {unit}", plain(target)),
-                None => "the model's own mean".to_owned(),
+                None => "the model's own median".to_owned(),
             },
         ),
         ("Density may be off by", format!("{} %", plain(brief.density.tolerance_percent))),
         ("Anisotropy at most", plain(brief.stretch.max_anisotropy)),
-        ("on all but", format!("{} % of a part", plain(brief.stretch.max_share_over * 100.0))),
+        ("Must be fixed beyond", plain(brief.stretch.must_fix())),
+        ("each on all but", format!("{} % of a part", plain(brief.stretch.max_share_over * 100.0))),
         ("Mirrored sharing", policy(brief.sharing.mirrored).to_owned()),
         ("Stacked sharing", policy(brief.sharing.stacked).to_owned()),
         ("Partial overlap", policy(brief.sharing.partial_overlap).to_owned()),
@@ -271,9 +272,9 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
         ("Coverage at least", format!("{} %", plain(brief.coverage.min_share * 100.0))),
         ("Front", axis(brief.seams.front).to_owned()),
         (
-            "Seams seen from there, at most",
-            match brief.seams.max_share_in_front {
-                Some(share) => format!("{} %", plain(share * 100.0)),
+            "Soft seams seen from there, at most",
+            match brief.seams.max_front_over_diagonal {
+                Some(length) => format!("{} of the diagonal", plain(length)),
                 None => "any".to_owned(),
             },
         ),

@@ -1,102 +1,69 @@
-//! Texel density off the reference, and density factor on what the file does not have.
+//! Texel density off the reference, what of it was not judged, and density factors for what the file does not have.
 
 use super::text_safety::names_told;
-use super::words::{count_number, has_have, it, significant, times_words};
-use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
+use super::words::{count_number, count_of, is_are, it, percent, significant, three, times_words};
+use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
 use crate::findings::Names;
+use crate::findings::report::DensityPart;
+use crate::findings::shells::density_parts;
 use crate::isolate::isolated;
-use crate::measure::density::density;
-use crate::packed;
-
-/// A shell this far off in density stops the model even where the brief gives no target: text and detail are visibly
-/// half or twice as fine as next to it (common practice, no source).
-const DENSITY_MUST_FIX_FACTOR: f64 = 2.0;
-
-/// Too coarse, and the bits of the density_factor; and where.
-type Off = ((bool, u64), Place);
+use crate::measure::density::{DensityGrade, MUST_FIX_FACTOR};
 
 impl Judge<'_> {
+    /// One card for each row of the report's densities that is off: both give the same number.
     pub(super) fn density(&self, findings: &mut Vec<Finding>) {
         self.unknown_density_factor(findings);
-        let Some(reference) = self.measures.density.reference.filter(|reference| *reference > 0.0) else { return };
-        let tolerance = 1.0 + self.brief.density.tolerance_percent / 100.0;
-        let is_target = self.brief.density.target_px_per_unit.is_some();
-        // A shell that is stretched is off the mean for that, and another one when it is unfolded.
-        let told = |shell: usize, factor: f64| {
-            !is_target && factor.max(1.0 / factor) < DENSITY_MUST_FIX_FACTOR && self.is_stretched(shell)
-        };
-        // By first shells: too coarse or too fine, and for which density_factor (its bits stand in its order). A subject has few.
-        let mut off: Vec<Option<Vec<Off>>> = (0..self.shells.len()).map(|_| None).collect();
-        let factors: Vec<Option<f64>> =
-            self.measures.shell_density.iter().map(|shell| shell.factor(reference)).collect();
-        for triangle in 0..self.model.triangle_count() {
-            let Some(shell) = self.model.shell_of(triangle).map(|shell| shell as usize) else { continue };
-            let Some(factor) = factors[shell].filter(|f| *f < 1.0 / tolerance || *f > tolerance) else { continue };
-            if told(shell, factor) {
-                continue;
-            }
-            let density_factor = self.measures.shell_density[shell].density_factor.to_bits();
-            let key = (factor < 1.0, density_factor);
-            let of_subject = off[self.first_shell[shell]].get_or_insert_default();
-            let known = of_subject.iter().position(|off| off.0 == key).unwrap_or_else(|| {
-                of_subject.push((key, Place::new()));
-                of_subject.len() - 1
-            });
-            of_subject[known].1.add(self.model, self.measures, triangle);
+        let parts = density_parts(self.measures, self.brief, self.shells);
+        let mut part_of: Vec<Option<usize>> = vec![None; self.shells.len()];
+        for (index, part) in parts.iter().enumerate().filter(|(_, part)| part.grade != DensityGrade::Within) {
+            part.shells.iter().for_each(|&shell| part_of[shell as usize] = Some(index));
         }
-        for (subject, places) in self.told_by_subject(off) {
-            for ((coarse, density_factor), place) in packed::ordered(places, |a, b| a.0.cmp(&b.0)) {
-                findings.extend(self.off_reference(
-                    subject,
-                    coarse,
-                    f64::from_bits(density_factor) * reference,
-                    &place,
-                ));
-            }
+        let mut places = vec![Place::new(); parts.len()];
+        let mut not_judged = Place::new();
+        for triangle in 0..self.model.triangle_count() {
+            let Some(part) = self.model.shell_of(triangle).and_then(|shell| part_of[shell as usize]) else { continue };
+            let is_judged = parts[part].grade != DensityGrade::NotJudged;
+            let place = if is_judged { &mut places[part] } else { &mut not_judged };
+            place.add(self.model, self.measures, triangle);
+        }
+        for (part, place) in parts.iter().zip(&places).filter(|(_, place)| place.triangles > 0) {
+            findings.extend(self.off_reference(part, place));
+        }
+        if not_judged.triangles > 0 {
+            findings.push(self.not_judged(&parts, &not_judged));
         }
     }
 
-    /// `asked`: the density these shells should have.
-    fn off_reference(&self, subject: &Subject, coarse: bool, asked: f64, place: &Place) -> Option<Finding> {
-        let (surface, uv) = place.shells.iter().fold((0.0, 0.0), |(surface, uv), &shell| {
-            let sums = self.measures.shell_density[shell as usize];
-            (surface + sums.surface, uv + sums.area_uv)
-        });
-        let density = density(uv, surface, self.brief.map)?;
-        let factor = density / asked;
-        let off_by = factor.max(1.0 / factor);
+    /// `place`: the triangles of that part.
+    fn off_reference(&self, part: &DensityPart, place: &Place) -> Option<Finding> {
+        let subject = &self.subjects[*part.shells.first()? as usize];
+        let asked = self.measures.density.reference? * part.density_factor;
+        let off_by = part.factor.max(1.0 / part.factor);
         let is_target = self.brief.density.target_px_per_unit.is_some();
-        let density_factor = asked / self.measures.density.reference?;
         let unit = self.brief.map.unit.symbol();
-        let (number, words) = if coarse { ("low", "too low") } else { ("high", "too high") };
-        let unless = if density_factor == 1.0 { ", unless another detail than elsewhere is meant there" } else { "" };
+        let is_low = part.grade == DensityGrade::Low;
+        let is_plain = part.density_factor == 1.0;
+        let mut where_ = format!("{} of the surface", percent(self.share_of_surface(place.surface)).text);
+        if !is_plain {
+            where_ += &format!(", density factor {}", significant(part.density_factor));
+        }
+        let they = if is_are(subject, place) == "is" { "it" } else { "they" };
         let finding = self.finding(
             FindingKind::Density,
             place,
-            self.place_words(
-                place,
-                &if density_factor == 1.0 {
-                    words.to_owned()
-                } else {
-                    format!("{words} for a density factor of {}", significant(density_factor))
-                },
-            ),
+            self.place_words(place, &where_),
             Words {
-                severity: if is_target || off_by >= DENSITY_MUST_FIX_FACTOR {
-                    Severity::MustFix
-                } else {
-                    Severity::Look
-                },
+                severity: if is_target || off_by >= MUST_FIX_FACTOR { Severity::MustFix } else { Severity::Look },
                 title: format!(
-                    "{} {} {} the detail",
+                    "{}: texel density too {}, {} what {they} should have",
                     self.name(subject, place),
-                    has_have(subject, place),
-                    times_words(factor)
+                    if is_low { "low" } else { "high" },
+                    times_words(part.factor)
                 ),
                 number: Number {
-                    value: density,
+                    value: part.density_px_per_unit,
                     unit: "px_per_unit",
-                    text: format!("{} px/{unit}", significant(density)),
+                    text: format!("{} px/{unit}", significant(part.density_px_per_unit)),
                 },
                 limit: Some(Number {
                     value: asked,
@@ -107,12 +74,57 @@ impl Judge<'_> {
                         significant(self.brief.density.tolerance_percent)
                     ),
                 }),
-                advice: format!("Scale {} on the sheet by {}{unless}.", it(place), significant(1.0 / factor)),
-                harm: self.share_of_surface(place.surface) * off_by.log2().min(4.0),
+                advice: format!(
+                    "Scale {} on the sheet by {}{}.",
+                    it(place),
+                    significant(1.0 / part.factor),
+                    if is_plain { ", unless another density than elsewhere is intended there" } else { "" }
+                ),
+                harm: self.share_of_surface(place.surface),
             },
         );
-        let lowest = place.shells.first().copied().unwrap_or(0);
-        Some(Finding { id: self.id(number, lowest), ..finding })
+        let id = self.id(if is_low { "low" } else { "high" }, *place.shells.first()?);
+        Some(Finding { id, ..finding })
+    }
+
+    /// One info for all of them: what the check says nothing about.
+    fn not_judged(&self, parts: &[DensityPart], place: &Place) -> Finding {
+        let of_them = || parts.iter().filter(|part| part.grade == DensityGrade::NotJudged);
+        let count = place.shells.len();
+        let mut subjects = of_them().filter_map(|part| Some(&self.subjects[*part.shells.first()? as usize]));
+        let who = match (subjects.next(), subjects.next()) {
+            (Some(one), None) => self.name(one, place),
+            _ => count_of(count, "shell"),
+        };
+        let (mut low, mut high) = (f64::INFINITY, 0.0);
+        for factor in of_them().flat_map(|part| &part.shells).filter_map(|&s| self.shells[s as usize].density_ratio) {
+            (low, high) = (factor.min(low), factor.max(high));
+        }
+        let is_one = three(low) == three(high);
+        let worst = if high * low < 1.0 { low } else { high };
+        let share = percent(self.share_of_surface(place.surface)).text;
+        let finding = self.finding(
+            FindingKind::Density,
+            place,
+            self.place_words(place, &format!("{share} of the surface")),
+            Words {
+                severity: Severity::Info,
+                title: format!("{who}: texel density not checked, because of the stretch"),
+                number: Number {
+                    value: worst,
+                    unit: "ratio",
+                    text: if is_one { three(worst) } else { format!("{} to {}", three(low), three(high)) }
+                        + " of the reference",
+                },
+                limit: None,
+                advice: format!(
+                    "Fix the stretch first, which changes the density of {}. It is checked then.",
+                    it(place)
+                ),
+                harm: 0.0,
+            },
+        );
+        Finding { id: "density-not-judged".into(), ..finding }
     }
 
     /// Names that nothing in the file has: one note, since it is the brief that is to be fixed.

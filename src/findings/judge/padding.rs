@@ -4,6 +4,7 @@
 use super::sharing::subjects_words;
 use super::words::{count_of, significant};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
+use crate::measure::outside::NOTHING_PX;
 use crate::measure::padding::Gap;
 use crate::packed;
 
@@ -13,7 +14,9 @@ const SHELLS_NAMED: usize = 8;
 impl Judge<'_> {
     pub(super) fn padding(&self, findings: &mut Vec<Finding>) {
         let padding = &self.measures.padding;
-        let (between, border): (Vec<&Gap>, Vec<&Gap>) = padding.gaps.iter().partition(|gap| gap.b.is_some());
+        let (between, mut border): (Vec<&Gap>, Vec<&Gap>) = padding.gaps.iter().partition(|gap| gap.b.is_some());
+        // What is outside has a card of its own.
+        border.retain(|gap| self.outside_px(gap.a as usize) < NOTHING_PX);
         for gaps in self.hanging_together(&between) {
             let limit = self.brief.padding.between(self.brief.map);
             let asked = self.brief.padding.between_px.is_some();
@@ -83,7 +86,7 @@ impl Judge<'_> {
     }
 
     /// The shells of a place by what they belong to, to begin a sentence with.
-    fn who(&self, place: &Place) -> String {
+    pub(super) fn who(&self, place: &Place) -> String {
         let mut subjects: Vec<&Subject> = place.shells.iter().map(|&shell| &self.subjects[shell as usize]).collect();
         subjects = packed::ordered(subjects, |a, b| a.cmp(b));
         subjects.dedup();

@@ -1,14 +1,12 @@
 //! Faces that are not on the sheet, what lies outside its tiles, and how much of it is used.
 
-use super::words::{count_of, percent, plural_have, sampled_percent};
-use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
+use super::words::{count_of, it, percent, plural_have, sampled_percent, significant};
+use super::{Finding, FindingKind, Judge, Number, Place, Severity, Shell, Words};
+use crate::brief::Tiles;
+use crate::measure::outside::{NOTHING_PX, beyond_px};
 use crate::measure::triangles::state;
 use crate::obj::DiagnosticKind;
-
-/// UV area outside the tile up to this share of all is rounding of the file's decimals, not a place to fix.
-const OUTSIDE_TOLERANCE: f64 = 1e-6;
-/// A corner this far outside the tile counts as outside, uv: a hundredth of a pixel at 2048.
-const OUTSIDE_CORNER_UV: f64 = 5e-6;
+use glam::DVec2;
 
 impl Judge<'_> {
     pub(super) fn unmapped(&self, findings: &mut Vec<Finding>) {
@@ -25,7 +23,7 @@ impl Judge<'_> {
         let all = faces == self.model.face_has_uv.len();
         let share = self.share_of_surface(place.surface);
         let line = place.line(self.model).unwrap_or(0);
-        // The faces ask for UVs, and those cannot be had: what is wrong is the file, not that nobody unfolded the model.
+        // The faces ask for UVs, and those cannot be had: what is wrong is the file, not that the model was never unwrapped.
         let diagnostics = &self.model.document.diagnostics;
         let refused = diagnostics.count(DiagnosticKind::BadTexcoordIndex) as usize;
         let first_refused =
@@ -59,7 +57,7 @@ impl Judge<'_> {
                      was edited by hand. Export it again."
                         .into()
                 } else if all {
-                    "Project or unfold the model first, and export it with texture coordinates switched on.".into()
+                    "Project or unwrap the model first, and export it with texture coordinates switched on.".into()
                 } else {
                     "Map these faces too; a face counts as mapped only if every corner has a texture coordinate.".into()
                 },
@@ -68,34 +66,70 @@ impl Judge<'_> {
         ));
     }
 
-    pub(super) fn sheet(&self, findings: &mut Vec<Finding>) {
-        let sheet = &self.measures.sheet;
-        if let Some(outside) = sheet.outside_share.filter(|share| *share > OUTSIDE_TOLERANCE) {
-            let udim = self.brief.map.tiles == crate::brief::Tiles::Udim;
-            let (u_end, v_end) = if udim { (10.0, f64::INFINITY) } else { (1.0, 1.0) };
-            let beyond = |value: f64, end: f64| value < -OUTSIDE_CORNER_UV || value > end + OUTSIDE_CORNER_UV;
-            let mut place = Place::new();
-            for triangle in 0..self.model.triangle_count() {
-                let uvs = self.model.uvs(triangle);
-                if uvs.is_some_and(|uvs| uvs.iter().any(|uv| beyond(uv.x, u_end) || beyond(uv.y, v_end))) {
-                    place.add(self.model, self.measures, triangle);
-                }
+    /// How far a shell reaches beyond the tiles, px; 0 for one without area on the sheet.
+    pub(super) fn outside_px(&self, shell: usize) -> f64 {
+        match &self.shells[shell] {
+            Shell { uv, bounds_uv: Some([u0, v0, u1, v1]), .. } if *uv > 0.0 => {
+                beyond_px(DVec2::new(*u0, *v0), DVec2::new(*u1, *v1), self.brief.map)
             }
+            _ => 0.0,
+        }
+    }
+
+    /// A card for shells that are outside by less than the border's padding, and one for those that are further out.
+    fn outside(&self, findings: &mut Vec<Finding>) {
+        let map = self.brief.map;
+        let border = self.brief.padding.border(map);
+        let beyond: Vec<f64> = (0..self.shells.len()).map(|shell| self.outside_px(shell)).collect();
+        let mut places = [Place::new(), Place::new()];
+        for triangle in 0..self.model.triangle_count() {
+            let Some(px) = self.model.shell_of(triangle).map(|shell| beyond[shell as usize]) else { continue };
+            if px < NOTHING_PX || self.measures.triangles.is(triangle, state::COLLAPSED_UV) {
+                continue;
+            }
+            let Some([a, b, c]) = self.model.uvs(triangle) else { continue };
+            if beyond_px(a.min(b).min(c), a.max(b).max(c), map) >= NOTHING_PX {
+                places[usize::from(px < border)].add(self.model, self.measures, triangle);
+            }
+        }
+        let px = |value: f64| Number { value, unit: "px", text: format!("{} px", significant(value)) };
+        for (place, (severity, limit)) in places.iter().zip([(Severity::MustFix, border), (Severity::Look, NOTHING_PX)])
+        {
+            if place.triangles == 0 {
+                continue;
+            }
+            let furthest = place.shells.iter().fold(0.0, |most: f64, &shell| most.max(beyond[shell as usize]));
+            let one = place.shells.len() == 1;
+            let tiles = if map.tiles == Tiles::Udim { "tiles" } else { "tile" };
+            let share = percent(self.share_of_surface(place.surface)).text;
             findings.push(self.finding(
                 FindingKind::Outside,
-                &place,
-                self.place_words(&place, "outside"),
+                place,
+                self.place_words(place, &format!("{share} of the surface")),
                 Words {
-                    severity: Severity::MustFix,
-                    title: if udim { "UVs lie outside the tiles".into() } else { "UVs lie outside the tile".into() },
-                    number: percent(outside),
-                    limit: None,
-                    advice:
-                        "Move or scale these shells into the 0 to 1 square, or ask for UDIM tiles in the brief.".into(),
-                    harm: outside,
+                    severity,
+                    title: format!("{} {} outside the {tiles}", self.who(place), if one { "lies" } else { "lie" }),
+                    number: px(furthest),
+                    limit: Some(Number { text: format!("up to {}", px(limit).text), ..px(limit) }),
+                    advice: match severity {
+                        Severity::Look => format!(
+                            "Move {} into the {tiles} by that much: what is outside has no texture of its own.",
+                            it(place)
+                        ),
+                        _ => format!(
+                            "Move or scale {} into the 0 to 1 square, or ask for UDIM tiles in the brief.",
+                            it(place)
+                        ),
+                    },
+                    harm: self.share_of_surface(place.surface),
                 },
             ));
         }
+    }
+
+    pub(super) fn sheet(&self, findings: &mut Vec<Finding>) {
+        self.outside(findings);
+        let sheet = &self.measures.sheet;
         let min_share = self.brief.coverage.min_share;
         if sheet.uv_area > 0.0 && sheet.coverage < min_share {
             let mut finding = self.finding(

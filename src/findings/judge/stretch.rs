@@ -2,37 +2,54 @@
 
 use super::words::{count_number, count_of, has_have, is_are, percent, ratio};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
+use crate::measure::stretch::{Grade, NO_GROUP, anisotropy_p95, has_say};
 use crate::measure::triangles::state;
 
 impl Judge<'_> {
+    /// One card a subject and grade.
     pub(super) fn stretch(&self, findings: &mut Vec<Finding>) {
-        let limit = self.brief.stretch.max_anisotropy;
-        let over = self.by_subject(|triangle, shell| {
-            self.is_stretched(shell) && self.measures.triangles.anisotropy(triangle).is_some_and(|ratio| ratio > limit)
-        });
-        for (subject, place) in &over {
-            let (surface_over, all) = place.shells.iter().fold((0.0, 0.0), |(over, all), &shell| {
-                let of = self.measures.shell_stretch[shell as usize];
-                (over + of.surface_over, all + of.share_over.map_or(0.0, |share| of.surface_over / share))
+        let brief = &self.brief.stretch;
+        let triangles = &self.measures.triangles;
+        let mut cards = Vec::new();
+        for (grade, severity, limit) in
+            [(Grade::MustFix, Severity::MustFix, brief.must_fix()), (Grade::Look, Severity::Look, brief.max_anisotropy)]
+        {
+            let over = self.by_subject(|triangle, shell| {
+                self.stretch_grade(shell) == grade
+                    && has_say(triangles, triangle)
+                    && triangles.anisotropy(triangle).is_some_and(|ratio| ratio > brief.max_anisotropy)
             });
-            let worst = place
-                .shells
-                .iter()
-                .filter_map(|&shell| self.measures.shell_stretch[shell as usize].anisotropy_p95)
-                .fold(1.0, f64::max);
+            cards.extend(over.into_iter().map(|(subject, place)| (subject, place, severity, limit)));
+        }
+        let mut group_of = vec![NO_GROUP; self.shells.len()];
+        for (group, (_, place, ..)) in (0..).zip(&cards) {
+            place.shells.iter().for_each(|&shell| group_of[shell as usize] = group);
+        }
+        let p95 = anisotropy_p95(self.model, triangles, &group_of, cards.len());
+        for ((subject, place, severity, limit), p95) in cards.iter().zip(p95) {
+            let (mut over, mut all) = (0.0, 0.0);
+            for &shell in &place.shells {
+                let of = self.measures.shell_stretch[shell as usize];
+                (over, all) = (over + of.surface_over, all + of.surface);
+            }
+            let of_what = if place.shells.len() == 1 { "its" } else { "their" };
+            let share = percent(over / all).text;
             findings.push(self.finding(
                 FindingKind::Stretch,
                 place,
-                self.place_words(place, &format!("{} of it over the limit", percent(surface_over / all).text)),
+                self.place_words(
+                    place,
+                    &format!("{share} of {of_what} surface over {}", ratio(brief.max_anisotropy).text),
+                ),
                 Words {
-                    severity: Severity::MustFix,
+                    severity: *severity,
                     title: format!("{} {} stretched", self.name(subject, place), is_are(subject, place)),
-                    number: ratio(worst),
-                    limit: Some(ratio(limit)),
-                    advice: "Unfold it with a seam where nobody looks, then relax it, until the circles of the grid are \
+                    number: ratio(p95.unwrap_or(1.0)),
+                    limit: Some(ratio(*limit)),
+                    advice: "Unwrap it with a seam where it is not seen, then relax it, until the circles of the grid are \
                              round."
                         .into(),
-                    harm: self.share_of_surface(place.surface) * worst.log2().min(4.0),
+                    harm: self.share_of_surface(place.surface),
                 },
             ));
         }
@@ -60,7 +77,7 @@ impl Judge<'_> {
                         number: percent(share),
                         limit: None,
                         advice:
-                            "Its UVs fall into a line or a point: one colour is smeared over it. Unfold it, unless a \
+                            "Its UVs fall into a line or a point: one colour is smeared over it. Unwrap it, unless a \
                              single colour is what you want there."
                                 .into(),
                         harm: share,
@@ -70,9 +87,8 @@ impl Judge<'_> {
         }
     }
 
-    /// Whether more of a shell is over the limit than the brief allows.
-    pub(super) fn is_stretched(&self, shell: usize) -> bool {
-        self.measures.shell_stretch[shell].share_over.is_some_and(|share| share > self.brief.stretch.max_share_over)
+    fn stretch_grade(&self, shell: usize) -> Grade {
+        self.measures.shell_stretch[shell].grade(&self.brief.stretch)
     }
 
     /// A model whose mapped triangles all lack area on the surface or on the sheet: there is nothing to measure, and so
@@ -101,14 +117,14 @@ impl Judge<'_> {
         } else if collapsed == all {
             (
                 "The UVs have no area",
-                "Every triangle's UVs fall into a line or a point: one colour would be smeared over everything. Unfold the \
+                "Every triangle's UVs fall into a line or a point: one colour would be smeared over everything. Unwrap the \
                  model, and export it again.",
             )
         } else {
             (
                 "No triangle has area both on the surface and on the sheet",
                 "Some fall into a line or a point on the surface, the others on the sheet, so nothing can be measured. \
-                 Merge the flat triangles away, unfold the rest, and export it again.",
+                 Merge the flat triangles away, unwrap the rest, and export it again.",
             )
         };
         findings.push(self.finding(

@@ -1,58 +1,100 @@
-//! Shells that lie on their side or stand upside down.
+//! Shells that are sideways or upside down, and those turned against others of their shape.
 
-use super::words::{count_of, percent, singular_s};
-use super::{Finding, FindingKind, Judge, Number, Severity, Subject, Words};
-use crate::measure::tilt::{Stance, UPRIGHT_DEG};
+use super::words::{count_of, it, percent};
+use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
+use crate::measure::tilt::{Stance, Turned, UPRIGHT_DEG, apart};
 
 /// Of this much of a subject's surface it is all that is spoken of: sums of doubles differ in their last digits.
 const NEARLY_ALL: f64 = 1.0 - 1e-9;
 
 impl Judge<'_> {
-    /// One card a subject, sideways and upside-down shells together.
+    /// One card a subject and kind: shells turned against their equals, and others that are not upright, sideways and
+    /// upside-down ones together.
     pub(super) fn tilt(&self, findings: &mut Vec<Finding>) {
-        let tilt_of = |shell: usize| self.measures.tilt.shells[shell];
-        let turned = |shell: usize| {
-            tilt_of(shell).is_some_and(|tilt| matches!(Stance::of(tilt), Stance::Sideways | Stance::UpsideDown))
-        };
+        let tilt = &self.measures.tilt;
+        let mut odd: Vec<Option<&Turned>> = vec![None; self.shells.len()];
+        tilt.turned.iter().for_each(|turned| odd[turned.shell as usize] = Some(turned));
         let surface_of = self.surface_by_first_shell();
-        for (subject, place) in &self.by_subject(|_, shell| turned(shell)) {
-            let tilts: Vec<f64> = place.shells.iter().filter_map(|&shell| tilt_of(shell as usize)).collect();
+        for (subject, place) in &self.by_subject(|_, shell| odd[shell].is_some()) {
+            let who = self.who_of_subject(subject, place, &surface_of);
+            findings.extend(self.turned(&who, place, &odd));
+        }
+        let is_down = |shell: usize| {
+            odd[shell].is_none()
+                && tilt.shells[shell]
+                    .is_some_and(|tilt| matches!(Stance::of(tilt), Stance::Sideways | Stance::UpsideDown))
+        };
+        for (subject, place) in &self.by_subject(|_, shell| is_down(shell)) {
+            let tilts: Vec<f64> = place.shells.iter().filter_map(|&shell| tilt.shells[shell as usize]).collect();
             let down = tilts.iter().filter(|tilt| Stance::of(**tilt) == Stance::UpsideDown).count();
             let worst = tilts.iter().fold(0.0, |worst: f64, &tilt| if tilt.abs() > worst.abs() { tilt } else { worst });
-            let (what, how) = match (down, tilts.len() - down) {
-                (_, 0) => ("upside down", "upside down".to_owned()),
-                (0, _) => ("sideways", "sideways".to_owned()),
-                (down, sideways) => ("turned", format!("{down} upside down, {sideways} sideways")),
-            };
-            let title = match subject {
-                Subject::Named(name)
-                    if place.shells.first().is_some_and(|&shell| {
-                        place.surface < surface_of[self.first_shell[shell as usize]] * NEARLY_ALL
-                    }) =>
-                {
-                    let verb = if tilts.len() == 1 { "lies" } else { "lie" };
-                    format!("{} of {name} {verb} {what}", count_of(tilts.len(), "shell"))
-                }
-                _ => format!("{} lie{} {what}", self.name(subject, place), singular_s(subject, place)),
+            let how = match (down, tilts.len() - down) {
+                (_, 0) => stance_words(Stance::UpsideDown).to_owned(),
+                (0, _) => stance_words(Stance::Sideways).to_owned(),
+                (down, sideways) => format!("{down} upside down, {sideways} sideways"),
             };
             let share = self.share_of_surface(place.surface);
             findings.push(
                 self.finding(
                     FindingKind::Tilt,
                     place,
-                    self.place_words(place, &format!("{how}, {} of the surface", percent(share).text)),
+                    self.place_words(place, &format!("{} of the surface", percent(share).text)),
                     Words {
                         severity: Severity::Info,
-                        title,
+                        title: format!("{}: not upright, {how}", self.who_of_subject(subject, place, &surface_of)),
                         number: degrees(worst),
                         limit: Some(Number { text: format!("up to {} upright", degrees(UPRIGHT_DEG).text), ..degrees(UPRIGHT_DEG) }),
-                        advice: "Letters, and anything else with an up and a down, would lie the same way. Turn it upright on \
-                                 the sheet if it carries any."
-                            .into(),
+                        advice: format!(
+                            "Letters, and anything else with an up and a down, would be turned the same way. Turn {} upright on \
+                             the sheet if there are any.", it(place)),
                         harm: share,
                     },
                 ),
             );
+        }
+    }
+
+    /// `place`: shells of one subject that are turned against their equals.
+    fn turned(&self, who: &str, place: &Place, odd: &[Option<&Turned>]) -> Option<Finding> {
+        let angle = |shell: usize| Some(apart(self.measures.tilt.shells[shell]?, odd[shell]?.usual_deg));
+        let by = |shell: usize| angle(shell).unwrap_or(0.0);
+        let first = *place.shells.first()? as usize;
+        let worst =
+            place.shells.iter().fold(first, |worst, &s| if by(s as usize) > by(worst) { s as usize } else { worst });
+        let (turned, tilt) = (odd[worst]?, self.measures.tilt.shells[worst]?);
+        let share = self.share_of_surface(place.surface);
+        let (own, usual) = (stance_words(Stance::of(tilt)), stance_words(Stance::of(turned.usual_deg)));
+        Some(self.finding(
+            FindingKind::Tilt,
+            place,
+            self.place_words(place, &format!("{own}; the equal ones are {usual}")),
+            Words {
+                severity: Severity::Look,
+                title: match place.shells.len() {
+                    1 => format!("{who}: turned against {}", count_of(turned.equals, "equal shell")),
+                    _ => format!("{who}: turned against others of their shape"),
+                },
+                number: degrees(by(worst)),
+                limit: Some(Number { text: format!("up to {}", degrees(UPRIGHT_DEG).text), ..degrees(UPRIGHT_DEG) }),
+                advice: format!(
+                    "Turn {} on the sheet by {}, so that grain and letters run as on the others of this shape, unless the \
+                     difference is intended.",
+                    it(place),
+                    degrees(by(worst)).text
+                ),
+                harm: share,
+            },
+        ))
+    }
+
+    /// A subject, or how many of its shells where the place is not all of it.
+    fn who_of_subject(&self, subject: &Subject, place: &Place, surface_of: &[f64]) -> String {
+        let is_part = |&shell: &u32| place.surface < surface_of[self.first_shell[shell as usize]] * NEARLY_ALL;
+        match subject {
+            Subject::Named(name) if place.shells.first().is_some_and(is_part) => {
+                format!("{} of {name}", count_of(place.shells.len(), "shell"))
+            }
+            _ => self.name(subject, place),
         }
     }
 
@@ -65,6 +107,15 @@ impl Judge<'_> {
             }
         }
         surface
+    }
+}
+
+fn stance_words(stance: Stance) -> &'static str {
+    match stance {
+        Stance::Upright => "upright",
+        Stance::Sideways => "sideways",
+        Stance::UpsideDown => "upside down",
+        Stance::Tilted => "tilted",
     }
 }
 

@@ -60,8 +60,12 @@ pub(in crate::findings) fn least_percent(share: f64, is_cut_off: bool) -> Number
     if is_cut_off { Number { text: format!("at least {}", number.text), ..number } } else { number }
 }
 
+/// Beyond this a ratio says no more than that it is large.
+const RATIO_SHOWN_MAX: f64 = 100.0;
+
 pub(super) fn ratio(value: f64) -> Number {
-    Number { value, unit: "ratio", text: format!("{value:.2}") }
+    let text = if value > RATIO_SHOWN_MAX { ">100".to_owned() } else { format!("{value:.2}") };
+    Number { value, unit: "ratio", text }
 }
 
 pub(in crate::findings) fn significant(value: f64) -> String {
@@ -75,16 +79,23 @@ pub(in crate::findings) fn significant(value: f64) -> String {
     format!("{value:.digits$}")
 }
 
-pub(super) fn times_words(factor: f64) -> String {
-    let near = |value: f64| (factor / value - 1.0).abs() < 0.04;
-    match () {
-        () if near(0.25) => "a quarter of".into(),
-        () if near(1.0 / 3.0) => "a third of".into(),
-        () if near(0.5) => "half".into(),
-        () if near(2.0) => "twice".into(),
-        () if factor < 1.0 => format!("only {:.0} % of", factor * 100.0),
-        () => format!("{factor:.1} times"),
+/// Three significant digits without trailing zeros.
+pub(super) fn three(value: f64) -> String {
+    let mut digits = 2;
+    let mut size = value.abs();
+    while size > 0.0 && size < 0.9995 && digits < 12 {
+        (size, digits) = (size * 10.0, digits + 1);
     }
+    while size >= 9.995 && digits > 0 {
+        (size, digits) = (size / 10.0, digits - 1);
+    }
+    let text = format!("{value:.digits$}");
+    if digits == 0 { text } else { text.trim_end_matches('0').trim_end_matches('.').to_owned() }
+}
+
+/// "0.25 of", "3.91 times".
+pub(super) fn times_words(factor: f64) -> String {
+    [three(factor).as_str(), if factor < 1.0 { " of" } else { " times" }].concat()
 }
 
 #[cfg(test)]
@@ -101,5 +112,30 @@ mod tests {
         assert_eq!(sampled_percent(0.182, Some(0.00123)).text, "18.2 % ± 0.12 %");
         assert_eq!(least_percent(0.182, false), percent(0.182));
         assert_eq!(least_percent(0.182, true).text, "at least 18.2 %");
+    }
+
+    #[test]
+    fn factors_have_three_digits_as_in_the_page() {
+        let texts = [0.25, 0.254, 0.012345, 0.9996, 1.0, 3.9134, 9.996, 12.34, 99.95, 1234.5].map(times_words);
+        let expected = [
+            "0.25 of",
+            "0.254 of",
+            "0.0123 of",
+            "1 of",
+            "1 times",
+            "3.91 times",
+            "10 times",
+            "12.3 times",
+            "100 times",
+            "1234 times",
+        ];
+        assert_eq!(texts, expected);
+        assert_eq!(three(0.0), "0");
+    }
+
+    #[test]
+    fn a_ratio_beyond_100_is_not_spelt_out() {
+        assert_eq!((ratio(1.254).text, ratio(100.0).text), ("1.25".into(), "100.00".into()));
+        assert_eq!((ratio(159_839_739.0).text, ratio(159_839_739.0).value), (">100".into(), 159_839_739.0));
     }
 }

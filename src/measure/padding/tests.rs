@@ -143,12 +143,15 @@ fn a_shell_over_several_tiles_has_no_border() {
     assert_eq!(padding.border.map(|gap| gap.a), Some(1));
     let expected = (0.1f64.hypot(0.05)) * 2048.0;
     assert!((padding.between.unwrap().px - expected).abs() < 1e-9);
-    // Beyond all tiles it is outside, which is another finding.
+    // Beyond all tiles it is outside, and has nothing left to the border.
     let (padding, _) =
         measure(&[rectangle([-0.5, 0.1], [1.0, 0.5])], Map { tiles: Tiles::Udim, ..Map::default() }, LIMITS);
-    assert!(padding.across.is_empty() && padding.border.is_none());
+    let place = |gap: Gap| (gap.px, gap.tile, gap.at_a, gap.at_b);
+    assert!(padding.across.is_empty());
+    assert_eq!(padding.border.map(place), Some((0.0, None, DVec2::new(-0.5, 0.1), DVec2::new(-0.5, 0.1))));
     let (padding, _) = measure(&shells, Map::default(), LIMITS);
-    assert!(padding.across.is_empty() && padding.border.is_none());
+    assert!(padding.across.is_empty());
+    assert_eq!(padding.border.map(|gap| (gap.px, gap.at_a.x)), Some((0.0, 1.5)));
 }
 
 #[test]

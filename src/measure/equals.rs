@@ -1,0 +1,122 @@
+//! Shells of one shape and pose, by a signature instead of a match of their points.
+//!
+//! Two shells are *equals* when they have as many faces and corners, and these six lengths agree within [`ALIKE`] of the
+//! shell's radius: the square root of the surface, mean and root mean square of the edges, root mean square of the corners'
+//! distance from their middle, height along world-up, and how high their middle is in it. Congruent shells that stand alike
+//! agree in all of them, mirror images too; others hardly ever do. Cost: two passes over the corners, n log n in shells, and
+//! at most [`COMPARED_MAX`] comparisons a shell.
+
+use crate::model::Model;
+use crate::packed;
+use glam::DVec3;
+
+/// Shapes this near are one, as a share of their radius. By definition.
+const ALIKE: f64 = 0.01;
+/// Shapes of nearly one surface that a shell is compared with; where there are more, some equals stay apart.
+const COMPARED_MAX: usize = 64;
+
+#[derive(Clone, Copy)]
+struct Shape {
+    faces: u32,
+    corners: u32,
+    surface: f64,
+    edges: f64,
+    edges_squared: f64,
+    middle: DVec3,
+    radius_squared: f64,
+    low: f64,
+    high: f64,
+}
+
+impl Shape {
+    const NONE: Self = Self {
+        faces: 0,
+        corners: 0,
+        surface: 0.0,
+        edges: 0.0,
+        edges_squared: 0.0,
+        middle: DVec3::ZERO,
+        radius_squared: 0.0,
+        low: f64::INFINITY,
+        high: f64::NEG_INFINITY,
+    };
+
+    /// Lengths to compare, the first of them also to sort by; and the radius.
+    fn lengths(&self, up: DVec3) -> ([f64; 6], f64) {
+        let count = f64::from(self.corners);
+        let radius = (self.radius_squared / count).sqrt();
+        let lengths = [
+            self.surface.sqrt(),
+            self.edges / count,
+            (self.edges_squared / count).sqrt(),
+            radius,
+            self.high - self.low,
+            self.middle.dot(up) - self.low,
+        ];
+        (lengths, radius)
+    }
+}
+
+/// Shells in groups of equals, those of two and more; `surface` is that of the triangles.
+pub(super) fn equals(model: &Model, surface: &[f64], up: DVec3) -> Vec<Vec<u32>> {
+    let shapes = shapes(model, surface, up);
+    let lengths: Vec<([f64; 6], f64)> = shapes.iter().map(|shape| shape.lengths(up)).collect();
+    let size = |shell: u32| packed::two(shapes[shell as usize].faces, shapes[shell as usize].corners);
+    let order = packed::ordered((0..shapes.len() as u32).collect(), |&a, &b| {
+        size(a).cmp(&size(b)).then(lengths[a as usize].0[0].total_cmp(&lengths[b as usize].0[0]))
+    });
+    let mut groups: Vec<Vec<u32>> = Vec::new();
+    for shell in order {
+        let (own, radius) = lengths[shell as usize];
+        let alike = |a: f64, b: f64| (a - b).abs() <= ALIKE * radius;
+        let known = groups.iter().rev().take(COMPARED_MAX).position(|group| {
+            let other = lengths[group[0] as usize].0;
+            size(group[0]) == size(shell) && own.iter().zip(other).all(|(&a, b)| alike(a, b))
+        });
+        match known {
+            Some(back) => {
+                let place = groups.len() - 1 - back;
+                groups[place].push(shell);
+            }
+            None => groups.push(vec![shell]),
+        }
+    }
+    groups.retain(|group| group.len() > 1);
+    groups
+}
+
+fn shapes(model: &Model, surface: &[f64], up: DVec3) -> Vec<Shape> {
+    let document = &model.document;
+    let mut shapes = vec![Shape::NONE; model.topology.shell_count as usize];
+    let at = |corner: &crate::obj::Corner| DVec3::from_array(document.positions[corner.position.0 as usize]);
+    let faces =
+        || model.topology.face_shell.iter().enumerate().filter_map(|(face, shell)| Some((face, (*shell)?.0 as usize)));
+    for (face, shell) in faces() {
+        let (shape, corners) = (&mut shapes[shell], document.face(face));
+        shape.faces += 1;
+        shape.corners += corners.len() as u32;
+        let mut before = at(&corners[corners.len() - 1]);
+        for here in corners.iter().map(at) {
+            let squared = (here - before).length_squared();
+            shape.edges += squared.sqrt();
+            shape.edges_squared += squared;
+            shape.middle += here;
+            let height = here.dot(up);
+            (shape.low, shape.high) = (shape.low.min(height), shape.high.max(height));
+            before = here;
+        }
+    }
+    shapes.iter_mut().for_each(|shape| shape.middle /= f64::from(shape.corners.max(1)));
+    for (face, shell) in faces() {
+        let shape = &mut shapes[shell];
+        for here in document.face(face).iter().map(at) {
+            shape.radius_squared += (here - shape.middle).length_squared();
+        }
+    }
+    for (triangle, area) in surface.iter().enumerate() {
+        if let Some(shell) = model.shell_of(triangle) {
+            shapes[shell as usize].surface += area;
+        }
+    }
+    shapes
+}
