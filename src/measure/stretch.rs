@@ -10,7 +10,7 @@
 
 use super::jacobian::Jacobian;
 use super::quantile::{weighted, weighted_quantile};
-use super::triangles::TriangleMeasures;
+use super::triangles::{TriangleMeasures, state};
 use crate::brief::{self, Brief};
 use crate::model::Model;
 use glam::DVec2;
@@ -36,7 +36,7 @@ pub struct Stretch {
 
 /// Whether the anisotropy of a triangle says something about the shape of its shell.
 pub fn has_say(triangles: &TriangleMeasures, triangle: usize) -> bool {
-    triangles.is_regular(triangle)
+    triangles.is_regular(triangle) && !triangles.is(triangle, state::SLIVER)
 }
 
 /// Stretch of one shell.

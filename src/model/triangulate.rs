@@ -457,7 +457,7 @@ mod tests {
             let at = |step: usize| step as f64 / (in_line + 1) as f64;
             (0..=in_line).map(|step| [x + (to_x - x) * at(step), y + (to_y - y) * at(step), 0.0]).collect()
         };
-        for in_line in [[25_000; 4], [100_000, 0, 0, 0], [0, 50_000, 0, 50_000]] {
+        for in_line in [[5_000; 4], [20_000, 0, 0, 0], [0, 10_000, 0, 10_000]] {
             let points: Vec<_> = (0..4).flat_map(|side| corners(side, in_line[side])).collect();
             cuts_in_time(&points);
         }
