@@ -49,6 +49,6 @@ mod renderer;
 mod upload;
 
 #[cfg(target_arch = "wasm32")]
-pub use api::{View, clear_area, lens_positions, lens_range, lens_scale};
+pub use api::{View, clear_area, lens_circles, lens_marks, lens_positions, lens_range, lens_scale};
 #[cfg(target_arch = "wasm32")]
 pub use painter::Painter;

@@ -15,7 +15,7 @@ use super::camera::Projection;
 use super::gl::{Attribute, Buffer, Context, GlError, Program, Quality, Target, VertexArray};
 use super::images::{Images, Look};
 use super::paper::Step;
-use super::programs::{Lines, Needs, Place, Programs, SurfaceStyle};
+use super::programs::{LAYER, Lines, Needs, Place, Programs, SurfaceStyle};
 use super::queue::Budget;
 use super::ruler;
 use super::scene::Scene;
@@ -278,11 +278,11 @@ impl Renderer {
                 program.bind();
                 program.set("clip_from_model", matrix(&projection))?;
                 program.set("eye", projection.eye.as_vec3().to_array())?;
-                line_inputs(program, scene, kind, stage)?;
+                line_inputs(program, scene, kind, Place::Stage, stage)?;
                 if kind == Lines::Chosen {
                     self.inputs.of_states(program)?;
                 }
-                draw_lines(&self.gl, lines);
+                draw_lines(&self.gl, lines, Gl::FUNC_ADD);
             }
             self.gl.depth_mask(true);
         }
@@ -365,9 +365,10 @@ impl Renderer {
             gl.enable(Gl::BLEND);
         }
         if let Some(mesh) = self.mesh.as_ref().filter(|mesh| mesh.is_whole()) {
-            // Colours multiply; of the classes the greatest stays.
-            gl.blend_equation_separate(Gl::FUNC_ADD, Gl::MAX);
-            gl.blend_func_separate(Gl::DST_COLOR, Gl::ZERO, Gl::ONE, Gl::ONE);
+            // Of the classes the greatest stays.
+            gl.blend_equation_separate(if style.layered() { Gl::FUNC_ADD } else { Gl::MIN }, Gl::MAX);
+            gl.blend_color(LAYER, LAYER, LAYER, 1.0);
+            gl.blend_func_separate(Gl::CONSTANT_COLOR, Gl::SRC_COLOR, Gl::ONE, Gl::ONE);
             let program = self.programs.surface(style)?;
             program.bind();
             program.set("clip_from_uv", clip_from_uv)?;
@@ -380,11 +381,11 @@ impl Renderer {
                 let program = self.programs.lines(Place::Sheet, kind)?;
                 program.bind();
                 program.set("clip_from_uv", clip_from_uv)?;
-                line_inputs(program, scene, kind, place)?;
+                line_inputs(program, scene, kind, Place::Sheet, place)?;
                 if kind == Lines::Chosen {
                     self.inputs.of_states(program)?;
                 }
-                draw_lines(&self.gl, lines);
+                draw_lines(&self.gl, lines, if kind == Lines::Seams { Gl::MIN } else { Gl::FUNC_ADD });
             }
         }
         target.finish();
@@ -468,11 +469,13 @@ fn draw_surfaces(
     Ok(())
 }
 
-fn draw_lines(gl: &Context, lines: &Arriving) {
+/// All lines by this program, which is bound; `equation` says how their colours meet what is below.
+fn draw_lines(gl: &Context, lines: &Arriving, equation: u32) {
     if !lines.is_whole() {
         return;
     }
     blend_over(gl);
+    gl.blend_equation_separate(equation, Gl::FUNC_ADD);
     lines.vertices.bind();
     gl.draw_arrays_instanced(Gl::TRIANGLE_STRIP, 0, 4, lines.items() as i32);
 }

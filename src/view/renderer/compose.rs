@@ -87,7 +87,7 @@ impl Renderer {
         if let (Some(lines), Some(shell)) = (lines, hover.shell) {
             let program = self.programs.lines(place, Lines::Hovered)?;
             program.bind();
-            line_inputs(program, scene, Lines::Hovered, size)?;
+            line_inputs(program, scene, Lines::Hovered, place, size)?;
             program.set_u32("hovered", shell)?;
             match (place, self.stage.shown()) {
                 (Place::Stage, Some(target)) => {
@@ -109,7 +109,7 @@ impl Renderer {
                     program.set("clip_from_uv", places)?;
                 }
             }
-            draw_lines(&self.gl, lines);
+            draw_lines(&self.gl, lines, Gl::FUNC_ADD);
         }
         if let Some(centre) = centre {
             let program = self.programs.marker()?;

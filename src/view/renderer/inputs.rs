@@ -1,18 +1,16 @@
 //! What the programs read of a scene: textures, and the values of surfaces and lines.
 
-use glam::DVec2;
+use glam::{DVec2, Vec3};
 use web_sys::WebGl2RenderingContext as Gl;
 
 use crate::grid::{self, GridOptions};
 use crate::lens::{self, Lens};
 use crate::view::gl::{Context, GlError, Program, Sampling, Texture};
 use crate::view::paper::Paper;
-use crate::view::programs::{Lines, SurfaceStyle};
+use crate::view::programs::{Lines, Place, SurfaceStyle};
 use crate::view::scene::{FIRST_TILE, Scene};
 use crate::view::upload::TriangleData;
 
-/// Size of a pattern's cell, CSS px: half of it to all of it on the screen.
-const PATTERN_PX: f64 = 26.0;
 /// Shells a row of the texture of shell states.
 const STATES_WIDTH: usize = 2048;
 /// Columns of UDIM tiles, and texels in a row of the texture of tiles: whole words, as uploads want them.
@@ -92,7 +90,10 @@ impl Inputs {
         if let (true, Some(triangles)) = (style.measured, &self.triangles.texture) {
             program.set_texture("triangles", unit::TRIANGLES, triangles)?;
             program.set("map_px", scene.sight.sheet_camera.map_px.as_vec2().to_array())?;
-            program.set("pattern_px", [(PATTERN_PX * scene.sight.ratio) as f32])?;
+            program.set("pattern_px", [style.lens.marks().cell_px * scene.sight.ratio as f32])?;
+            if style.lens == Lens::Stretch {
+                program.set("cell_px", [(scene.sight.sheet_camera.map_px.x / scene.cells.x) as f32])?;
+            }
         }
         if style.fading {
             self.of_states(program)?;
@@ -110,18 +111,22 @@ impl Inputs {
 }
 
 /// Sets what every program of lines reads.
-pub fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) -> Result<(), GlError> {
+pub fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: Place, size: DVec2) -> Result<(), GlError> {
     let (width, strength) = match kind {
         Lines::All => (WIDTHS[0], OUTLINE[usize::from(!scene.chosen.is_empty())]),
         Lines::Chosen => (WIDTHS[1], 1.0),
         Lines::Hovered => (WIDTHS[2], 0.9),
         Lines::Seams => (SEAM_PX, OUTLINE[usize::from(!scene.chosen.is_empty())] / OUTLINE[0]),
     };
-    program.set("viewport", place.as_vec2().to_array())?;
+    program.set("viewport", size.as_vec2().to_array())?;
     program.set("width", [width * scene.sight.ratio as f32])?;
     // Surfaces are paper by day and night, so lines on them are ink.
-    let [r, g, b] = grid::INK.map(|channel| f32::from(channel) / 255.0);
-    program.set("ink", [r, g, b, strength])?;
+    let [ink, paper] = [grid::INK, lens::PAPER].map(|colour| Vec3::from(colour.map(f32::from)) / 255.0);
+    // Thousands may lie over one another. Ink mixed beforehand comes to no more than one line; on a scale's dark colours, where
+    // that would be lost on the model, it is not.
+    let is_mixed = kind == Lines::All && (place == Place::Sheet || scene.lens.range().is_none());
+    let (ink, strength) = if is_mixed { (paper.lerp(ink, OUTLINE[0]), strength / OUTLINE[0]) } else { (ink, strength) };
+    program.set("ink", ink.extend(strength).to_array())?;
     if kind == Lines::Chosen {
         let partner = if scene.lens == Lens::Text { lens::FLIPPED } else { lens::MIRRORED };
         program.set("chosen_colour", scene.accent_on_paper())?;
