@@ -48,6 +48,7 @@
  * @property {Float32Array} stage x y z, x y z a segment, minus the mesh's centre
  * @property {Float32Array} sheet u v, u v a segment
  * @property {Uint32Array} sheet_shell shell of each sheet segment, and the byte
+ * @property {[sheet: number, stage: number]} density length over the area that they lie on, uv and units of the model
  * @property {Uint32Array} stage_shell two a segment: the shells on either side, and the byte with the first
  */
 

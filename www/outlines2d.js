@@ -12,6 +12,8 @@ const OUTLINE = 0.72;
 /** Ink and paper of the grid, the same by day and night. */
 const INK = [23, 38, 59];
 const PAPER = [251, 247, 236];
+/** Share of an area that outlines cover at full strength, and what is left of their strength at least, as there. */
+const INKED = { most: 0.4, kept: 0.3 };
 /** Outlines of what goes with the chosen, or is to be fixed. */
 const PARTNER = "rgb(170 75 0)";
 
@@ -19,6 +21,7 @@ const PARTNER = "rgb(170 75 0)";
  * @typedef {object} Sheet
  * @property {(u: number, v: number) => [number, number]} at place on the canvas
  * @property {number} ratio device px a CSS px
+ * @property {number} scale device px a tile's width
  * @property {boolean} isSeams whether seams are shown by who sees them
  * @property {[number, number]} isolate exposures that do not fade
  * @property {string} accent colour of the chosen
@@ -33,7 +36,7 @@ const PARTNER = "rgb(170 75 0)";
  * @param {[number, number]} run first segment, and the one after the last
  * @param {Sheet} sheet
  */
-export function drawOutlines(pen, lines, [from, to], { at, ratio, isSeams, isolate, accent, isChosen, isPartner }) {
+export function drawOutlines(pen, lines, [from, to], { at, ratio, scale, isSeams, isolate, accent, isChosen, isPartner }) {
   const chosen = new Path2D();
   const partner = new Path2D();
   /** @type {Map<string, Path2D>} */
@@ -50,6 +53,8 @@ export function drawOutlines(pen, lines, [from, to], { at, ratio, isSeams, isola
     path.lineTo(...at(u1, v1));
   }
   pen.globalCompositeOperation = isSeams ? "darken" : "source-over";
+  const inked = (lines.density[0] * ratio) / scale;
+  pen.globalAlpha = isSeams ? 1 : Math.max(INKED.kept, Math.min(1, INKED.most / inked));
   for (const [look, path] of plain) {
     const [width = 1, strength = 1] = look.split(" ").map(Number);
     pen.lineWidth = width * ratio;
@@ -57,6 +62,7 @@ export function drawOutlines(pen, lines, [from, to], { at, ratio, isSeams, isola
     pen.stroke(path);
   }
   pen.globalCompositeOperation = "source-over";
+  pen.globalAlpha = 1;
   pen.lineWidth = 3 * ratio;
   pen.strokeStyle = PARTNER;
   pen.stroke(partner);

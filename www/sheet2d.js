@@ -369,6 +369,7 @@ export class DrawnSheet {
       drawOutlines(this.#pen, lines, [Math.max(0, this.#next - triangles), Math.min(segments, end - triangles)], {
         at: (u, v) => this.#at(u, v),
         ratio: this.#ratio,
+        scale: this.#scale,
         isSeams: this.#lens === "seams",
         isolate: this.#isolate,
         accent: this.#ink("accent"),

@@ -19,6 +19,11 @@ mod motion;
 mod ruler;
 #[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
 mod scene;
+#[cfg_attr(
+    not(target_arch = "wasm32"),
+    allow(dead_code, unused_macros, unused_imports, reason = "its caller needs a browser")
+)]
+mod shader_text;
 pub mod sheet;
 #[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
 mod sight;

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::gl::{Context, GlError, Program};
 use super::queue::Budget;
+use super::shader_text::shader;
 use super::upload::{TRIANGLES_WIDTH, TRIANGLES_WIDTH_LOG2};
 use crate::grid;
 use crate::lens::{self, Lens, Marks, flag, state};
@@ -139,19 +140,19 @@ impl Key {
             vertex: vertex.to_owned(),
             fragment: fragment.to_owned(),
         };
-        let screen = include_str!("shaders/screen.vert");
-        let picture = include_str!("shaders/picture.glsl");
+        let screen = shader!("screen.vert");
+        let picture = shader!("picture.glsl");
         match self {
             Self::Plain | Self::Surface(_) => {
-                let kinds = include_str!("shaders/kinds.glsl");
-                let patterns = include_str!("shaders/patterns.glsl");
+                let kinds = shader!("kinds.glsl");
+                let patterns = shader!("patterns.glsl");
                 Source {
                     defines: match self {
                         Self::Surface(style) => style.defines(),
                         _ => SurfaceStyle::PLAIN.defines() + "#define FIRST\n",
                     },
-                    vertex: [kinds, include_str!("shaders/surface.vert")].concat(),
-                    fragment: [kinds, patterns, picture, include_str!("shaders/surface.frag")].concat(),
+                    vertex: [kinds, shader!("surface.vert")].concat(),
+                    fragment: [kinds, patterns, picture, shader!("surface.frag")].concat(),
                 }
             }
             Self::Lines(place, lines) => {
@@ -167,15 +168,15 @@ impl Key {
                     Lines::Seams if place == Place::Sheet => defines.push_str("#define SEAMS\n#define DARKEST\n"),
                     Lines::Seams => defines.push_str("#define SEAMS\n"),
                 }
-                source(&defines, include_str!("shaders/line.vert"), include_str!("shaders/line.frag"))
+                source(&defines, shader!("line.vert"), shader!("line.frag"))
             }
             Self::Paper(pictured) => Source {
                 defines: if pictured { "#define PICTURE\n" } else { "" }.to_owned(),
                 vertex: screen.to_owned(),
-                fragment: [picture, include_str!("shaders/paper.frag")].concat(),
+                fragment: [picture, shader!("paper.frag")].concat(),
             },
-            Self::Contour => source("", screen, include_str!("shaders/contour.frag")),
-            Self::Marker => source("", include_str!("shaders/marker.vert"), include_str!("shaders/marker.frag")),
+            Self::Contour => source("", screen, shader!("contour.frag")),
+            Self::Marker => source("", shader!("marker.vert"), shader!("marker.frag")),
         }
     }
 }
