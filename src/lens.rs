@@ -44,6 +44,39 @@ pub const PAPER: [u8; 3] = [0xFB, 0xF7, 0xEC];
 const PUOR: [u32; 11] =
     [0x7F3B08, 0xB35806, 0xE08214, 0xFDB863, 0xFEE0B6, 0xF7F7F7, 0xD8DAEB, 0xB2ABD2, 0x8073AC, 0x542788, 0x2D004B];
 
+/// How a lens draws its patterns over what lies below them; widths are in cells of a pattern's lattice.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Marks {
+    /// Cells are between half of this and this in a picture, CSS px.
+    pub cell_px: f32,
+    /// Half the width of a line.
+    pub line: f32,
+    /// Half the width of a bar.
+    pub bar: f32,
+    /// Share of the surface that a pattern covers, about; what it fades to before it could shimmer.
+    pub mean: f32,
+    /// How much of its kind's colour lies on the surface, 0..1.
+    pub tint: f32,
+    /// How far marks darken what is below them, 0..1: by [`MARK`] times their kind's colour at 1. They multiply, so that
+    /// ink below them stays darker than they are.
+    pub strength: f32,
+}
+
+/// Where the pattern is what the lens shows. Own choice, marks 3:1 on what they darken (WCAG 2.2, 1.4.11).
+pub const STRONG: Marks = Marks { cell_px: 26.0, line: 0.05, bar: 0.19, mean: 0.2, tint: 0.36, strength: 0.8 };
+/// Over the grid, whose circles, pennants and addresses have to stay readable: fewer and thinner marks. Own choice, marks
+/// 3:1 on what they darken (WCAG 2.2, 1.4.11).
+pub const LIGHT: Marks = Marks { cell_px: 44.0, line: 0.028, bar: 0.05, mean: 0.08, tint: 0.14, strength: 0.68 };
+
+/// Width of the circles that the Stretch lens shows, CSS px, and how much of the ink they take, 0..1: there to be
+/// compared, behind the strokes. Own choice.
+pub const CIRCLE_PX: f32 = 1.1;
+/// See [`CIRCLE_PX`].
+pub const CIRCLE_STRENGTH: f32 = 0.5;
+/// A circle fades where a pixel is so much of a cell across, from the first to the second: a cell of 14 and of 7 px.
+/// Own choice: below, circles are a texture.
+pub const CIRCLE_FADES: (f32, f32) = (0.07, 0.14);
+
 /// How much of the grid the Lettering lens hides where letters would not come out right, 0..1: words can be made out, and
 /// nobody takes them for safe. Own choice.
 pub const VEIL: f32 = 0.72;
@@ -119,6 +152,11 @@ impl Lens {
             Self::Seams | Self::Picture => bands(&[PAPER]),
             Self::Text => bands(&[FLIPPED, STACKED, STRETCHED, TILTED]),
         }
+    }
+
+    /// How its patterns are drawn.
+    pub fn marks(self) -> &'static Marks {
+        if self == Self::Grid { &LIGHT } else { &STRONG }
     }
 
     /// The lens's own values at the ends of its scale: anisotropy, octaves; `None` for a lens of kinds.

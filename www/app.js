@@ -24,6 +24,7 @@ import { startDrop } from "./drop.js";
 import { startEmbed } from "./embed.js";
 import { compileEngine, startEngine } from "./engine.js";
 import { canvas, nextWorker } from "./first.js";
+import { startFar } from "./far.js";
 import { startFindings, visibleFindings } from "./findings.js";
 import { bytes, counted, isolated } from "./format.js";
 import { startGaps } from "./gaps.js";
@@ -432,6 +433,7 @@ function keyActions({ help }) {
     leaning: () => store.set({ leaning: !store.state.leaning, lens: "grid" }),
     swap: () => store.set({ swapped: !store.state.swapped }),
     beside: () => store.set({ beside: !store.state.beside }),
+    enlarge: () => store.set({ large: !store.state.large }),
     fit: () => stage?.fit(),
     up: () => store.setUp(UPS[(UPS.indexOf(store.state.up) + 1) % UPS.length] ?? "y"),
     brief: () => brief?.open(),
@@ -569,6 +571,7 @@ async function start() {
     share = startShare(store, shareKinds(store, reader, engine, () => fetched), (file) => void openReview(file));
     if (store.state.awaited) reviewing.take(store.state.awaited);
     startTiles(store, stage);
+    startFar(store, stage);
     startGaps(store, stage);
     startScaleBar(store, stage);
     memory = startMemory(store, { replaceBrief: brief.replace, briefTrouble: engine.brief_trouble, open: openGiven }, written);

@@ -10,6 +10,7 @@
 
 import { byId, draw } from "./dom.js";
 import { three } from "./format.js";
+import { layOver, sheetPlace } from "./sheet-place.js";
 import { chosenFinding, mapOf } from "./state.js";
 
 /** Nearest that two marks stand, and two labels, CSS px; worse gaps go first. */
@@ -49,25 +50,17 @@ export function startGaps(store, stage) {
   });
 
   stage.onFrame(() => {
-    const surface = stage.sheetSurface;
-    const hidden = shown === null || surface.getClientRects().length === 0;
-    layer.classList.toggle("is-hidden", hidden);
-    if (hidden || !shown) return;
-    const [outer, box] = [area.getBoundingClientRect(), surface.getBoundingClientRect()];
-    const [left, top] = [box.x - outer.x, box.y - outer.y];
-    // The sheet's camera neither turns nor slants: two places of the canvas say where every uv is.
-    const [u0 = 0, v0 = 0] = stage.view.uv_at(left * stage.ratio, top * stage.ratio);
-    const [u1 = 1, v1 = 1] = stage.view.uv_at((left + box.width) * stage.ratio, (top + box.height) * stage.ratio);
-    const now = u1 === u0 ? "" : [left, top, box.width, box.height, u0, v0, u1, v1].join();
-    if (now === before || now === "") return;
-    before = now;
-    for (const [name, value] of Object.entries({ left, top, width: box.width, height: box.height })) layer.style.setProperty(name, `${value}px`);
-    const scale = /** @type {[number, number]} */ ([box.width / (u1 - u0), box.height / (v1 - v0)]);
-    const at = (/** @type {[number, number]} */ [u, v]) => /** @type {[number, number]} */ ([(u - u0) * scale[0], (v - v0) * scale[1]]);
+    const place = shown && sheetPlace(area, stage);
+    layer.classList.toggle("is-hidden", !place);
+    if (!place || !shown || place.key === before) return;
+    before = place.key;
+    layOver(layer, place);
+    const { scale, view: [u0, , , v1] } = place;
+    const at = (/** @type {[number, number]} */ [u, v]) => /** @type {[number, number]} */ ([(u - u0) * scale[0], (v - v1) * scale[1]]);
     const { width, height } = mapOf(store.state.brief);
-    shown.zone?.setAttribute("transform", `matrix(${scale[0] / width} 0 0 ${-scale[1] / height} ${-u0 * scale[0]} ${-v0 * scale[1]})`);
+    shown.zone?.setAttribute("transform", `matrix(${scale[0] / width} 0 0 ${-scale[1] / height} ${-u0 * scale[0]} ${-v1 * scale[1]})`);
     layer.setAttribute("class", `gaps tone-${shown.tone}`);
-    layer.replaceChildren(...(shown.zone ? [shown.zone] : []), ...marks(shown.gaps, at, box));
+    layer.replaceChildren(...(shown.zone ? [shown.zone] : []), ...marks(shown.gaps, at, place));
   });
 }
 

@@ -36,13 +36,13 @@ export function gridLegend(state, store, openGrid) {
     make("p", {}, ...calibration, " A circle that stays a circle keeps its shape; the pennant points up the sheet, its flag to the right."),
     toggle("flags", "Problem patterns over the grid"),
     swatches([
-      ["strokes", "stretched", ""],
-      ["bars", "flipped", ""],
-      ["hatch", "folded", ""],
-      ["chevrons", "mirrored", ""],
+      ["light-strokes", "stretched", ""],
+      ["light-bars", "flipped", ""],
+      ["light-hatch", "folded", ""],
+      ["light-chevrons", "mirrored", ""],
     ], "swatches swatches-two"),
     toggle("leaning", "Tilt: which way the sheet's up runs"),
-    swatches([["stems", "not upright", share(state.model?.areas?.tilted)]]),
+    swatches([["light-stems", "not upright", share(state.model?.areas?.tilted)]]),
     cellsButton(openGrid),
   ];
 }

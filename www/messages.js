@@ -48,6 +48,7 @@
  * @property {Float32Array} stage x y z, x y z a segment, minus the mesh's centre
  * @property {Float32Array} sheet u v, u v a segment
  * @property {Uint32Array} sheet_shell shell of each sheet segment, and the byte
+ * @property {[sheet: number, stage: number]} density length over the area that they lie on, uv and units of the model
  * @property {Uint32Array} stage_shell two a segment: the shells on either side, and the byte with the first
  */
 
@@ -346,6 +347,7 @@
  * @property {(points: Float64Array) => ArrayLike<number>} seen_at x and y of each point of the model (minus the mesh's centre) on the canvas; NaN where it is not before the eye
  * @property {(dx: number, dy: number) => void} sheet_pan
  * @property {(factor: number, x: number, y: number) => void} sheet_zoom
+ * @property {(u0: number, v0: number, u1: number, v1: number) => void} set_region what the sheet is fitted to
  * @property {() => void} sheet_fit
  * @property {(u0: number, v0: number, u1: number, v1: number, milliseconds: number, now: number) => void} sheet_show
  * @property {(x: number, y: number) => ArrayLike<number>} ray_at
@@ -433,6 +435,8 @@
  * @property {new (context: WebGL2RenderingContext) => Painter} Painter
  * @property {(lens: string) => Uint8Array} lens_scale 256 RGB triples
  * @property {(lens: string) => Float64Array | undefined} lens_range the lens's own values at the ends of its scale
+ * @property {(lens: string) => readonly [number, number, number]} lens_marks how its patterns are drawn: how much of a kind's colour lies on what is below, how strong its marks are, and how dark at full strength, 0..1
+ * @property {() => readonly [number, number, number]} lens_circles of the grid's cells, as Stretch shows them: radius, cells; width, CSS px; how much of the ink they take, 0..1
  * @property {(lens: string, values: Float32Array) => Float32Array} lens_positions places on the scale, 0..1; NaN for none
  * @property {(width: number, height: number, covers: Float64Array, wide: number, high: number) => Float64Array} clear_area middle (from the place's) and size of the roomiest clear area
  * @property {(map_width: number, map_height: number, cell_px: number, u: number, v: number) => Uint32Array | undefined} cell_at column, row

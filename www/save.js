@@ -10,7 +10,7 @@
 
 import { byId } from "./dom.js";
 import { bytes, whole } from "./format.js";
-import { tilesOf } from "./stage.js";
+import { tilesOf } from "./state.js";
 import { mapOf } from "./state.js";
 
 /** How long a saved thing's address is kept, ms: until every browser has begun to write it. */

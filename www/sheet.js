@@ -1,6 +1,6 @@
 /**
- * The sheet's card: an inset over the stage whose middle is a hole onto the canvas. It swaps places with the model, or
- * stands beside it.
+ * The sheet's card: an inset over the stage whose middle is a hole onto the canvas. It swaps places with the model, stands
+ * beside it, and can take most of the room.
  *
  * @import {Stage} from "./stage.js"
  * @import {State, Store} from "./state.js"
@@ -19,11 +19,13 @@ export function startSheet(store, stage) {
   const facts = byId("sheet-facts", HTMLElement);
   const swap = byId("swap", HTMLButtonElement);
   const beside = byId("beside", HTMLButtonElement);
+  const enlarge = byId("enlarge", HTMLButtonElement);
   const large = byId("surface-large", HTMLElement);
   const small = byId("surface-small", HTMLElement);
 
   swap.addEventListener("click", () => store.set({ swapped: !store.state.swapped }));
   beside.addEventListener("click", () => store.set({ beside: !store.state.beside }));
+  enlarge.addEventListener("click", () => store.set({ large: !store.state.large }));
   byId("fit", HTMLButtonElement).addEventListener("click", () => stage.fit());
   byId("closer", HTMLButtonElement).addEventListener("click", () => stage.zoom(1.4));
   byId("farther", HTMLButtonElement).addEventListener("click", () => stage.zoom(1 / 1.4));
@@ -32,14 +34,16 @@ export function startSheet(store, stage) {
   up.addEventListener("change", () => store.setUp(up.value));
   store.watch(["up"], (state) => (up.value = state.up));
 
-  store.watch(["swapped", "beside", "graphics"], (state) => {
+  store.watch(["swapped", "beside", "large", "graphics"], (state) => {
     const flat = state.graphics === "none";
     const swapped = state.swapped || flat;
     area.classList.toggle("is-beside", state.beside && !flat);
+    area.classList.toggle("is-large", state.large && !flat);
     area.classList.toggle("is-flat", flat);
     title.textContent = swapped ? "Model" : "Sheet";
     swap.setAttribute("aria-pressed", String(state.swapped));
     beside.setAttribute("aria-pressed", String(state.beside));
+    enlarge.setAttribute("aria-pressed", String(state.large));
     large.setAttribute("aria-label", swapped ? "UV sheet" : "Model");
     small.setAttribute("aria-label", swapped ? "Model" : "UV sheet");
   });

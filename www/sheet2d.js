@@ -1,7 +1,7 @@
 /**
  * The sheet, drawn on a plain 2D canvas from the same buffers, for browsers without WebGL2. It stands in for the wasm
- * module's view: what belongs to the 3D stage does nothing here. Colours and patterns multiply with the grid below, as
- * they do on the module's own sheet.
+ * module's view: what belongs to the 3D stage does nothing here. Of colours and what lies below, the darker one is seen, so
+ * that no number of layers turns the sheet black.
  *
  * Big models and the grid are drawn over several frames, a slice each, so that the page keeps answering.
  *
@@ -9,8 +9,11 @@
  * @import {Look} from "./triangles2d.js"
  */
 
+import { drawOutlines } from "./outlines2d.js";
 import { CanvasPatterns } from "./patterns.js";
-import { shellOf, Triangles } from "./triangles2d.js";
+import { DrawnPictures, PAPER } from "./pictures2d.js";
+import { UDIM } from "./state.js";
+import { Triangles } from "./triangles2d.js";
 
 /** Triangles or outline segments a frame: about 10 ms of drawing on a slow machine. */
 const SLICE = 6000;
@@ -26,19 +29,13 @@ const GRID_PX = 2048;
 const GRID_ROWS = 96;
 /** Longer side of a picture, px. */
 const PICTURE_PX = 2048;
-/** What shows no picture. */
-const PAPER = "rgb(251 247 236)";
-/** How much of a picture is seen where no shell lies, and how much of one that is faded. */
-const QUIET = { ground: 0.45, faded: 0.3 };
-/** The first tile's UDIM number, and columns of tiles. */
-const UDIM = { first: 1001, columns: 10 };
+/** How much of a picture and of the grid is seen where no shell lies. */
+const QUIET = { picture: 0.45, grid: 0.6 };
+/** Smallest cell whose circle is drawn, CSS px. */
+const LEAST_CIRCLE_PX = 10;
 
-/** The part of a segment's word that is its shell; all of it set for none. */
-const NO_SHELL = 0xffffff;
 /** Kept out of the graphics system, which may not be there, and may be lost with all that was drawn. @type {CanvasRenderingContext2DSettings} */
 const CANVAS = { willReadFrequently: true };
-/** Outlines of what goes with the chosen, or is to be fixed. */
-const PARTNER = "rgb(170 75 0)";
 
 /** @typedef {[number, number, number]} Rgb */
 
@@ -59,15 +56,11 @@ export class DrawnSheet {
   /** @type {LineBuffers | null} */
   #lines = null;
   #lens = "grid";
-  /** What the Picture lens shows, and which of it each triangle. @type {Shown[]} */
-  #pictured = [];
-  /** @type {Uint16Array} */
-  #lookOf = new Uint16Array();
-  #groundLook = -1;
-  /** @type {Map<number, ImageBitmap>} */
-  #pictures = new Map();
+  #pictures;
+  /** Cells along a tile's width. */
+  #cells = 32;
   #flags = true;
-  #leaning = true;
+  #leaning = false;
   #octaveTolerance = Infinity;
   /** @type {[number, number]} */
   #isolate = [NaN, NaN];
@@ -77,6 +70,8 @@ export class DrawnSheet {
   #partner = new Set();
   /** @type {[number, number] | null} */
   #hover = null;
+  /** What it is fitted to. @type {[number, number, number, number]} */
+  #region = [0, 0, 1, 1];
   /** Where the sheet is drawn. @type {[number, number, number, number]} */
   #rect = [0, 0, 1, 1];
   #ratio = 1;
@@ -112,6 +107,7 @@ export class DrawnSheet {
     this.#engine = engine;
     this.#looks = new Triangles(engine);
     this.#patterns = new CanvasPatterns(pen);
+    this.#pictures = new DrawnPictures(pen);
   }
 
   // Nothing of the stage can be drawn here.
@@ -172,6 +168,7 @@ export class DrawnSheet {
    */
   set_grid(map_width, map_height, cell_px, words, words_px) {
     this.#aspect = map_height / map_width;
+    this.#cells = map_width / cell_px;
     const part = Math.min(1, GRID_PX / Math.max(map_width, map_height));
     const [width, height] = [map_width, map_height].map((side) => Math.max(1, Math.round(side * part)));
     const canvas = document.createElement("canvas");
@@ -202,17 +199,7 @@ export class DrawnSheet {
    * @param {number} ground
    */
   set_looks(looks, ground) {
-    this.#pictured = looks;
-    this.#groundLook = ground;
-    this.#lookOf = new Uint16Array(this.#mesh?.triangle_count ?? 0);
-    for (const [index, { runs }] of looks.entries()) {
-      for (let at = 0; at < runs.length; at += 2) this.#lookOf.fill(index, runs[at], (runs[at] ?? 0) + (runs[at + 1] ?? 0));
-    }
-    for (const [number, picture] of this.#pictures) {
-      if (looks.some((look) => look.picture === number)) continue;
-      picture.close();
-      this.#pictures.delete(number);
-    }
+    this.#pictures.setLooks(looks, ground, this.#mesh?.triangle_count ?? 0);
     this.#redraw();
   }
   /**
@@ -223,8 +210,7 @@ export class DrawnSheet {
    */
   set_picture(number, _width, _height, picture) {
     if (!(picture instanceof ImageBitmap)) return;
-    this.#pictures.get(number)?.close();
-    this.#pictures.set(number, picture);
+    this.#pictures.setPicture(number, picture);
     this.#redraw();
   }
   most_picture_px() {
@@ -311,9 +297,19 @@ export class DrawnSheet {
     if (this.#fitted !== false) this.sheet_fit();
   }
 
+  /**
+   * @param {number} u0
+   * @param {number} v0
+   * @param {number} u1
+   * @param {number} v1
+   */
+  set_region(u0, v0, u1, v1) {
+    if (![u0, v0, u1, v1].every(Number.isFinite)) return;
+    this.#region = [u0, v0, u1, v1];
+    if (this.#fitted) this.sheet_fit();
+  }
   sheet_fit() {
-    const [u0, v0, u1, v1] = this.#mesh?.bounds_uv ?? [0, 0, 1, 1];
-    this.#frameOn(Math.min(0, u0), Math.min(0, v0), Math.max(1, u1), Math.max(1, v1), MARGIN.tile);
+    this.#frameOn(...this.#region, MARGIN.tile);
     this.#fitted = this.#mesh ? true : null;
   }
   /**
@@ -360,15 +356,26 @@ export class DrawnSheet {
   frame() {
     if (this.#painting) this.#paintGrid();
     const triangles = this.#mesh?.triangle_count ?? 0;
-    const segments = this.#mesh && this.#lines ? this.#lines.sheet.length / 4 : 0;
+    const lines = this.#mesh && this.#lines;
+    const segments = lines ? lines.sheet.length / 4 : 0;
     if (this.#next === 0) this.#ground();
     const end = this.#next + SLICE;
     if (this.#next < triangles) {
-      if (this.#lens === "picture") this.#fillPictures(this.#next, Math.min(triangles, end));
-      else this.#fill(this.#next, Math.min(triangles, end));
+      const last = Math.min(triangles, end);
+      if (this.#mesh && this.#lens === "picture") this.#pictures.fill(this.#mesh.uv, this.#triangles, [this.#next, last], this.#place(), (shell) => this.#isFaded(shell));
+      else this.#fill(this.#next, last);
     }
-    if (end > triangles && this.#next < triangles + segments) {
-      this.#outline(Math.max(0, this.#next - triangles), Math.min(segments, end - triangles));
+    if (lines && end > triangles && this.#next < triangles + segments) {
+      drawOutlines(this.#pen, lines, [Math.max(0, this.#next - triangles), Math.min(segments, end - triangles)], {
+        at: (u, v) => this.#at(u, v),
+        ratio: this.#ratio,
+        scale: this.#scale,
+        isSeams: this.#lens === "seams",
+        isolate: this.#isolate,
+        accent: this.#ink("accent"),
+        isChosen: (shell) => this.#selected.has(shell),
+        isPartner: (shell) => this.#partner.has(shell),
+      });
     }
     const whole = end >= triangles + segments;
     this.#next = whole ? Infinity : end;
@@ -465,12 +472,12 @@ export class DrawnSheet {
       pen.fillStyle = pictured ? PAPER : this.#ink("tint_a");
       pen.fillRect(left, top, width, height);
       if (pictured) {
-        pen.globalAlpha = QUIET.ground;
-        pen.fillStyle = this.#lookStyle(this.#groundLook);
+        pen.globalAlpha = QUIET.picture;
+        pen.fillStyle = this.#pictures.ground(this.#place());
         pen.fillRect(left, top, width, height);
         pen.globalAlpha = 1;
       } else if (this.#grid) {
-        pen.globalAlpha = 0.6;
+        pen.globalAlpha = QUIET.grid;
         pen.imageSmoothingQuality = "high";
         pen.drawImage(this.#grid, left, top, width, height);
         pen.globalAlpha = 1;
@@ -479,59 +486,6 @@ export class DrawnSheet {
       pen.lineWidth = 2;
       pen.strokeRect(left, top, width, height);
     }
-  }
-
-  /**
-   * What a look fills with: its picture, repeated, or its colour.
-   * @param {number} index
-   */
-  #lookStyle(index) {
-    const look = this.#pictured[index];
-    if (!look) return PAPER;
-    const bitmap = this.#pictures.get(look.picture);
-    const pattern = bitmap && this.#pen.createPattern(bitmap, look.clamp ? "no-repeat" : "repeat");
-    if (!bitmap || !pattern) return look.colour ? `rgb(${look.colour.map((part) => part * 255).join(" ")})` : PAPER;
-    const [u, v] = look.scale.map((factor) => this.#scale / factor);
-    const [right, up] = [u ?? 1, (v ?? 1) * this.#aspect];
-    const [x, y] = this.#origin;
-    pattern.setTransform(new DOMMatrix([right / bitmap.width, 0, 0, up / bitmap.height, x - look.offset[0] * right, y - (1 - look.offset[1]) * up]));
-    return pattern;
-  }
-
-  /**
-   * Triangles of one look are one path, all turned one way: where two lie over one another, neither takes the other away.
-   * @param {number} from
-   * @param {number} to
-   */
-  #fillPictures(from, to) {
-    const uv = this.#mesh?.uv;
-    if (!uv) return;
-    /** By look, and whether it is faded. @type {Map<number, Path2D>} */
-    const paths = new Map();
-    const chosen = this.#selected.size > 0;
-    for (let triangle = from; triangle < to; triangle += 1) {
-      const shell = shellOf(this.#triangles, triangle);
-      if (shell === null) continue;
-      const faded = chosen && !this.#selected.has(shell) && !this.#partner.has(shell);
-      const key = (this.#lookOf[triangle] ?? 0) * 2 + (faded ? 1 : 0);
-      const path = paths.get(key) ?? new Path2D();
-      paths.set(key, path);
-      const [u0, v0, u1, v1, u2, v2] = /** @type {[number, number, number, number, number, number]} */ (/** @type {unknown} */ (uv.subarray(triangle * 6, triangle * 6 + 6)));
-      const isTurned = (u1 - u0) * (v2 - v0) < (u2 - u0) * (v1 - v0);
-      path.moveTo(...this.#at(u0, v0));
-      path.lineTo(...(isTurned ? this.#at(u2, v2) : this.#at(u1, v1)));
-      path.lineTo(...(isTurned ? this.#at(u1, v1) : this.#at(u2, v2)));
-      path.closePath();
-    }
-    const pen = this.#pen;
-    pen.globalCompositeOperation = "source-over";
-    pen.imageSmoothingQuality = "high";
-    for (const [key, path] of paths) {
-      pen.globalAlpha = key % 2 === 1 ? QUIET.faded : 1;
-      pen.fillStyle = this.#lookStyle(key >> 1);
-      pen.fill(path);
-    }
-    pen.globalAlpha = 1;
   }
 
   /**
@@ -544,18 +498,17 @@ export class DrawnSheet {
     if (!uv) return;
     /** @type {Map<string, {look: Look, path: Path2D}>} */
     const byLook = new Map();
-    const chosen = this.#selected.size > 0;
     const looks = this.#looks.looks(this.#triangles, from, to, {
       name: this.#lens,
       flags: this.#flags,
       leaning: this.#leaning,
       octaveTolerance: this.#octaveTolerance,
       isolate: this.#isolate,
-      faded: (shell) => chosen && !this.#selected.has(shell) && !this.#partner.has(shell),
+      faded: (shell) => this.#isFaded(shell),
     });
     for (const [index, look] of looks.entries()) {
       if (!look) continue;
-      const key = `${look.colour}${look.kind}${look.turn}`;
+      const key = `${look.colour}${look.kind}${look.turn}${look.ink}`;
       const group = byLook.get(key) ?? { look, path: new Path2D() };
       byLook.set(key, group);
       const base = (from + index) * 6;
@@ -566,11 +519,12 @@ export class DrawnSheet {
     }
     const pen = this.#pen;
     for (const { look, path } of byLook.values()) {
-      pen.globalCompositeOperation = "multiply";
+      pen.globalCompositeOperation = "darken";
       pen.fillStyle = look.colour;
       pen.fill(path);
-      pen.globalCompositeOperation = "source-over";
-      const marks = this.#patterns.marks(look.kind, look.ink, { origin: this.#origin, ratio: this.#ratio, turn: look.turn });
+      if (this.#lens === "stretch" && look.ink) this.#circles(look.ink, path);
+      pen.globalCompositeOperation = look.isLight ? "multiply" : "source-over";
+      const marks = this.#patterns.marks(look.kind, look.ink, { origin: this.#origin, ratio: this.#ratio, turn: look.turn, isLight: look.isLight });
       if (!marks) continue;
       pen.fillStyle = marks;
       pen.fill(path);
@@ -578,52 +532,31 @@ export class DrawnSheet {
   }
 
   /**
-   * @param {number} from
-   * @param {number} to
+   * The circles of the grid's cells within a path.
+   * @param {string} ink
+   * @param {Path2D} path
    */
-  #outline(from, to) {
-    const lines = this.#lines;
-    if (!lines) return;
+  #circles(ink, path) {
+    const side = this.#scale / this.#cells;
+    if (side < LEAST_CIRCLE_PX * this.#ratio) return;
+    const [radius, width, strength] = this.#engine.lens_circles();
     const pen = this.#pen;
+    const circles = this.#patterns.circles(ink, { origin: this.#origin, side, radius: radius * side, width: width * this.#ratio });
+    if (!circles) return;
     pen.globalCompositeOperation = "source-over";
-    const chosen = new Path2D();
-    const partner = new Path2D();
-    /** Segments of one width and strength are one path. @type {Map<string, Path2D>} */
-    const plain = new Map();
-    for (let segment = from; segment < to; segment += 1) {
-      const [u0, v0, u1, v1] = /** @type {[number, number, number, number]} */ (/** @type {unknown} */ (lines.sheet.subarray(segment * 4, segment * 4 + 4)));
-      const word = lines.sheet_shell[segment] ?? NO_SHELL;
-      const shell = word & NO_SHELL;
-      const look = this.#lens === "seams" ? this.#seam(word >>> 24) : "1 0.8";
-      const known = plain.get(look) ?? new Path2D();
-      if (!plain.has(look)) plain.set(look, known);
-      const path = this.#selected.has(shell) ? chosen : this.#partner.has(shell) ? partner : known;
-      path.moveTo(...this.#at(u0, v0));
-      path.lineTo(...this.#at(u1, v1));
-    }
-    for (const [look, path] of plain) {
-      const [width = 1, strength = 1] = look.split(" ").map(Number);
-      pen.lineWidth = width * this.#ratio;
-      pen.strokeStyle = this.#ink("pennant", strength);
-      pen.stroke(path);
-    }
-    pen.lineWidth = 3 * this.#ratio;
-    pen.strokeStyle = PARTNER;
-    pen.stroke(partner);
-    pen.strokeStyle = this.#ink("accent");
-    pen.stroke(chosen);
+    pen.globalAlpha = strength;
+    pen.fillStyle = circles;
+    pen.fill(path);
+    pen.globalAlpha = 1;
   }
 
-  /**
-   * Width and strength of a seam, as on the module's own sheet: coarser, so that there are few paths.
-   * @param {number} seen the byte above a segment's shell
-   */
-  #seam(seen) {
-    if (seen === 0) return "1 0.3";
-    const front = (seen >> 6) / 3;
-    const exposure = ((seen & 63) - 1) / 62;
-    const [lo, hi] = this.#isolate;
-    if (exposure < lo || exposure > hi) return "1 0.1";
-    return `${(1.15 + 2.05 * front).toFixed(1)} ${(0.45 + 0.55 * Math.max(front, exposure)).toFixed(1)}`;
+  /** @param {number} shell */
+  #isFaded(shell) {
+    return this.#selected.size > 0 && !this.#selected.has(shell) && !this.#partner.has(shell);
+  }
+
+  /** Where the sheet is, for what is drawn on it. */
+  #place() {
+    return { origin: this.#origin, scale: this.#scale, aspect: this.#aspect, at: (/** @type {number} */ u, /** @type {number} */ v) => this.#at(u, v) };
   }
 }

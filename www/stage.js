@@ -17,8 +17,9 @@ import { byId, calm } from "./dom.js";
 import { listen } from "./gestures.js";
 import { Orders } from "./orders.js";
 import { problemOf } from "./problems.js";
+import { reachOf } from "./reach.js";
 import { DrawnSheet } from "./sheet2d.js";
-import { chosenFinding } from "./state.js";
+import { chosenFinding, tilesOf } from "./state.js";
 import { onThemeChange, themeColours } from "./theme.js";
 
 /** How long the camera flies to a finding, ms: long enough to see from where. */
@@ -69,7 +70,10 @@ export class Stage {
       this.#view.set_map(grid.width, grid.height);
       this.#tell("set_grid", grid.width, grid.height, grid.cell, grid.words, grid.wordsPx);
     }],
-    [["brief", "model"], (state) => this.#tell("set_tiles", Uint32Array.from(tilesOf(state)))],
+    [["brief", "model"], (state) => {
+      this.#tell("set_tiles", Uint32Array.from(tilesOf(state)));
+      this.#view.set_region(...reachOf(state).fit);
+    }],
     [["lens"], ({ lens }) => this.#tell("set_lens", lens)],
     [["flags"], ({ flags }) => this.#tell("set_flags", flags)],
     [["leaning"], ({ leaning }) => this.#tell("set_leaning", leaning)],
@@ -281,6 +285,18 @@ export class Stage {
       this.#store.set({ camera: null });
     }
     this.wake();
+  }
+
+  /** Fits the sheet, wherever it is. */
+  fitSheet() {
+    this.#next = null;
+    this.#view.sheet_fit();
+    this.wake();
+  }
+
+  /** @param {[number, number, number, number]} region of the sheet to fly to: lowest and highest u and v */
+  showRegion(region) {
+    this.#whenLaid(() => this.#view.sheet_show(...region, ...this.#flight()));
   }
 
   /** @param {number} factor above 1 comes closer */
@@ -620,7 +636,7 @@ export class Stage {
         this.wake();
       });
     }
-    store.watch(["swapped", "beside", "model", "graphics", "drawer"], () => queueMicrotask(() => this.layout()));
+    store.watch(["swapped", "beside", "large", "model", "graphics", "drawer"], () => queueMicrotask(() => this.layout()));
     // The legend changes with the finding's lens first, and with it the room there is.
     store.watch(["finding"], () => {
       if (this.#holds) return;
@@ -664,15 +680,6 @@ export class Stage {
 function limitsOf(brief) {
   const tolerance = brief.density?.tolerance_percent ?? 15;
   return { max_anisotropy: brief.stretch?.max_anisotropy ?? 1.25, octave_tolerance: Math.log2(1 + tolerance / 100) };
-}
-
-/**
- * The tiles in use of a map of many; none of a single one.
- * @param {State} state
- * @returns {number[]}
- */
-export function tilesOf({ brief, model }) {
-  return brief.map?.tiles === "udim" ? (model?.report?.sheet.tiles ?? []) : [];
 }
 
 /**

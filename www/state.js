@@ -95,6 +95,7 @@
  * @property {string} up the brief's `tilt.up` as the stage calls it: without plus
  * @property {boolean} swapped the sheet has the large place
  * @property {boolean} beside the sheet stands beside the model
+ * @property {boolean} large the small one of both has most of the room
  */
 
 /** Side of a cell and size of the words where nobody chose, map px; the same as the command's. */
@@ -154,7 +155,7 @@ function initial() {
     lens: "grid",
     pictures: NO_PICTURES,
     flags: true,
-    leaning: true,
+    leaning: false,
     isolate: null,
     finding: null,
     kind: null,
@@ -173,6 +174,7 @@ function initial() {
     up: "y",
     swapped: false,
     beside: false,
+    large: false,
   };
 }
 
@@ -254,6 +256,18 @@ export class Store {
   get told() {
     return this.#later.size === 0;
   }
+}
+
+/** The first tile's UDIM number, and columns of tiles. */
+export const UDIM = Object.freeze({ first: 1001, columns: 10 });
+
+/**
+ * The tiles in use of a map of many; none of a single one.
+ * @param {State} state
+ * @returns {number[]}
+ */
+export function tilesOf({ brief, model }) {
+  return brief.map?.tiles === "udim" ? (model?.report?.sheet.tiles ?? []) : [];
 }
 
 /**

@@ -3,14 +3,12 @@
  * sheet's camera frame by frame.
  *
  * @import {Stage} from "./stage.js"
- * @import {State, Store} from "./state.js"
+ * @import {Store} from "./state.js"
  */
 
 import { byId, make } from "./dom.js";
-
-/** The first tile's number, and columns of tiles. */
-const FIRST = 1001;
-const COLUMNS = 10;
+import { layOver, sheetPlace } from "./sheet-place.js";
+import { tilesOf, UDIM } from "./state.js";
 
 /** Least width of a tile that is numbered, CSS px: about the number's own. */
 const LEAST_PX = 34;
@@ -20,11 +18,6 @@ const INSET_PX = 4;
 
 /** Most numbers at once: a screen has no room for more. */
 const MOST = 200;
-
-/** @param {State} state */
-function tilesOf({ brief, model }) {
-  return /** @type {number[]} */ (brief.map?.tiles === "udim" ? (model?.report?.sheet.tiles ?? []) : []);
-}
 
 /**
  * @param {Store} store
@@ -37,24 +30,18 @@ export function startTiles(store, stage) {
 
   stage.onFrame(() => {
     const tiles = tilesOf(store.state);
-    const surface = stage.sheetSurface;
-    layer.hidden = tiles.length === 0 || surface.getClientRects().length === 0;
-    if (layer.hidden) return;
-    const [outer, box] = [area.getBoundingClientRect(), surface.getBoundingClientRect()];
-    const [left, top] = [box.x - outer.x, box.y - outer.y];
-    // The sheet's camera neither turns nor slants: two places of the canvas say where every uv is.
-    const [u0 = 0, v0 = 0] = stage.view.uv_at(left * stage.ratio, top * stage.ratio);
-    const [u1 = 1, v1 = 1] = stage.view.uv_at((left + box.width) * stage.ratio, (top + box.height) * stage.ratio);
-    const perU = box.width / (u1 - u0);
-    const perV = box.height / (v1 - v0);
+    const place = tiles.length > 0 ? sheetPlace(area, stage) : null;
+    layer.hidden = place === null;
+    if (!place) return;
+    const { width, height, view: [u0, , , v1], scale: [perU, perV] } = place;
     const spots = Math.abs(perU) < LEAST_PX ? [] : tiles
-      .map((tile) => ({ tile, x: (((tile - FIRST) % COLUMNS) - u0) * perU, y: (Math.floor((tile - FIRST) / COLUMNS) + 1 - v0) * perV }))
-      .filter(({ x, y }) => x > -perU && x < box.width && y > perV && y < box.height)
+      .map((tile) => ({ tile, x: (((tile - UDIM.first) % UDIM.columns) - u0) * perU, y: (Math.floor((tile - UDIM.first) / UDIM.columns) + 1 - v1) * perV }))
+      .filter(({ x, y }) => x > -perU && x < width && y > perV && y < height)
       .slice(0, MOST);
-    const now = `${left} ${top} ${box.width} ${box.height} ${spots.map(({ tile, x, y }) => `${tile} ${x.toFixed(1)} ${y.toFixed(1)}`).join()}`;
+    const now = `${place.key} ${spots.map(({ tile, x, y }) => `${tile} ${x.toFixed(1)} ${y.toFixed(1)}`).join()}`;
     if (now === before) return;
     before = now;
-    for (const [name, value] of Object.entries({ left, top, width: box.width, height: box.height })) layer.style.setProperty(name, `${value}px`);
+    layOver(layer, place);
     layer.replaceChildren(...spots.map(({ tile, x, y }) => {
       const label = make("span", { class: "tile figure" }, String(tile));
       label.style.setProperty("transform", `translate(${Math.max(0, x) + INSET_PX}px, ${Math.max(0, y) + INSET_PX}px)`);

@@ -4,7 +4,7 @@
  * @import {Engine} from "./messages.js"
  */
 
-import { patternInks } from "./patterns.js";
+import { patternInks, thinned } from "./patterns.js";
 import { STEPS } from "./scales.js";
 
 // Bits of a triangle's third word.
@@ -25,7 +25,9 @@ const UNSAFE = 128;
 const COLOURS = 64;
 /** Degrees between the directions a pattern is turned to, for the same reason. */
 const TURN = 15;
-/** How much of a kind's colour lies on the grid. */
+/** What a shell makes of white. */
+const SHELL = [226, 230, 228];
+/** How much of a kind's colour lies on the paper of a lens of kinds. */
 const WASH = 0.34;
 /** What hides the words where they would not come out right. */
 const VEIL = [188, 185, 180];
@@ -34,10 +36,11 @@ const DARK = 107;
 
 /**
  * @typedef {object} Look
- * @property {string} colour multiplied with what lies below
+ * @property {string} colour of the two, it and what lies below, the darker one of each channel is seen
  * @property {string} kind pattern; empty for none
  * @property {string} ink of the pattern
  * @property {number} turn degrees
+ * @property {boolean} isLight whether the pattern is a light one, whose ink is multiplied with what lies below
  */
 
 /**
@@ -66,15 +69,6 @@ function half(bits) {
 /** @param {number[]} rgb */
 function css(rgb) {
   return `rgb(${rgb.map(Math.round).join(" ")})`;
-}
-
-/**
- * The colour that leaves `share` of the ground as it is.
- * @param {number[]} rgb
- * @param {number} share
- */
-function thinned(rgb, share) {
-  return rgb.map((part) => 255 + (part - 255) * share);
 }
 
 /**
@@ -128,11 +122,11 @@ export class Triangles {
    * @returns {Look | null}
    */
   #look([, y = 0, z, w = 0], value, place, { name, flags, leaning, octaveTolerance, isolate, faded }) {
-    if (z === undefined) return { colour: css([232, 234, 232]), kind: "", ink: "", turn: 0 };
+    if (z === undefined) return { colour: css([232, 234, 232]), kind: "", ink: "", turn: 0, isLight: false };
     const bits = z >>> 24;
     if (!(bits & HAS_UV)) return null;
     const outside = name !== "seams" && (value < isolate[0] || value > isolate[1]);
-    const plain = { colour: css([244, 244, 240]), kind: "", ink: "", turn: 0 };
+    const plain = { colour: css([244, 244, 240]), kind: "", ink: "", turn: 0, isLight: false };
     if (outside || faded(z & 0xffffff)) return plain;
     if (name === "stretch" || name === "density") {
       if (Number.isNaN(place) || value === 0 && name === "stretch") return { ...plain, colour: css([205, 200, 194]) };
@@ -141,16 +135,19 @@ export class Triangles {
       const ink = light > DARK ? "rgb(23 38 59)" : "rgb(251 247 236)";
       const off = name === "stretch" ? (bits & OVER_STRETCH) !== 0 : Math.abs(value) > octaveTolerance;
       const kind = !off ? "" : name === "stretch" ? "strokes" : value < 0 ? "minus" : "plus";
-      return { colour: css(rgb), kind, ink, turn: kind === "strokes" ? turned(y & 0xffff) : 0 };
+      return { colour: css(rgb), kind, ink, turn: kind === "strokes" ? turned(y & 0xffff) : 0, isLight: false };
     }
     if (name === "seams") return plain;
     const state = w >>> 16;
     const kind = name === "text" ? reasonOf(bits, state) : kindOf(name, bits, flags) || (name === "grid" && leaning && state & TILTED ? "stems" : "");
     const inks = this.#inks.get(kind);
-    if (!inks) return { ...plain, colour: css([226, 230, 228]) };
+    if (!inks) return { ...plain, colour: css(SHELL) };
     const turn = kind === "strokes" ? turned(y & 0xffff) : kind === "chevrons" ? turned(w & 0xffff) : 0;
-    const ground = name === "text" ? css(VEIL) : name === "grid" && kind === "stems" ? css([226, 230, 228]) : css(thinned(inks.ground, WASH));
-    return { colour: ground, kind, ink: css(inks.mark), turn };
+    if (name === "grid") {
+      const hue = kind === "stems" ? [255, 255, 255] : inks.light.ground;
+      return { colour: css(hue.map((part, channel) => (part * (SHELL[channel] ?? 0)) / 255)), kind, ink: css(inks.light.mark), turn, isLight: true };
+    }
+    return { colour: css(name === "text" ? VEIL : thinned(inks.ground, WASH)), kind, ink: css(inks.mark), turn, isLight: false };
   }
 
   /**

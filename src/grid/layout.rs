@@ -35,6 +35,8 @@ pub(super) const QUARTER_TICK: f64 = at_64(7.0);
 pub(super) const HALF_TICK: f64 = at_64(5.0);
 /// Inner and outer radius of the circle's line around the middle of the cell.
 pub(super) const RING_RADII: (f64, f64) = (at_64(25.5), at_64(28.0));
+/// Radius of the middle of the circle's line.
+pub const RING_RADIUS: f64 = (RING_RADII.0 + RING_RADII.1) / 2.0;
 
 /// The cell lattice of one map.
 #[derive(Clone, Copy, Debug)]

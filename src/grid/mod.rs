@@ -35,7 +35,7 @@ use glam::DVec2;
 use image::ImageEncoder as _;
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 
-pub use layout::{BLOCK_CELLS, INK, PAPER_TINTS, RING, cell_at};
+pub use layout::{BLOCK_CELLS, INK, PAPER_TINTS, RING, RING_RADIUS, cell_at};
 pub use lettering::missing_glyphs;
 pub use mips::mip_levels;
 pub use painter::Painter;

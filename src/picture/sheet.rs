@@ -232,8 +232,9 @@ impl Svg {
         if options.flags {
             // Whole pixels: drawn as a picture that repeats, a cell would else be rounded, or show its edges.
             let cell = (self.frame.scale.max_element() / PATTERN_CELLS).round().max(1.0);
+            let over_grid = matches!(options.ground, Ground::Grid(_));
             for flag in &FLAGS {
-                flag.define(&mut self.out, cell);
+                flag.define(&mut self.out, cell, over_grid);
             }
         }
         if let Ground::Grid(url) = options.ground {
@@ -480,17 +481,21 @@ impl Flag {
         self.colour.map(|code| (f64::from(code) * 0.62).round() as u8)
     }
 
-    fn define(&self, out: &mut String, cell: f64) {
-        let width = match self.bit {
-            flag::FLIPPED => 2.6,
-            flag::STACKED => 2.2,
-            flag::FOLDED => 0.55,
-            _ => 0.8,
+    /// `over_grid`: thinner, so that the grid is read under it.
+    fn define(&self, out: &mut String, cell: f64, over_grid: bool) {
+        let width = match (self.bit, over_grid) {
+            (flag::FLIPPED, false) => 2.6,
+            (flag::STACKED, _) => 2.2,
+            (flag::FOLDED, false) => 0.55,
+            (flag::FOLDED, true) => 0.4,
+            (_, false) => 0.8,
+            (_, true) => 0.6,
         };
+        let wash = if over_grid { lens::LIGHT.tint } else { 0.22 };
         let _ = writeln!(
             out,
             "<pattern id=\"pattern-{}\" patternUnits=\"userSpaceOnUse\" width=\"{cell}\" height=\"{cell}\" \
-             viewBox=\"0 0 8 8\"><rect width=\"8\" height=\"8\" fill=\"{}\" fill-opacity=\".22\"/><path d=\"{}\" \
+             viewBox=\"0 0 8 8\"><rect width=\"8\" height=\"8\" fill=\"{}\" fill-opacity=\"{wash}\"/><path d=\"{}\" \
              fill=\"none\" stroke=\"{}\" stroke-width=\"{width}\" stroke-linecap=\"{}\"/></pattern>",
             self.name,
             hexadecimal(self.colour),

@@ -9,13 +9,13 @@
 //! Cost: linear in triangles and in pixels; some 16 bytes a sample, 4 a pixel and 24 a position while it is drawn.
 
 use super::paper::Paper;
-use super::pattern::{Shape, cover, smoothstep};
+use super::pattern::{Shape, circle, cover, smoothstep};
 use super::raster::{Eye, Linear, NOTHING, Rays, Seen, edges};
 use super::seams::{self, Sight};
 use super::through::{Base, Look, Through};
 use crate::brief::Brief;
 use crate::findings;
-use crate::grid::{INK, Picture};
+use crate::grid::{DEFAULT_CELL_PX, INK, Picture};
 use crate::lens::{self, Lens, SCALE_STEPS, Texels};
 use crate::measure::Measures;
 use crate::model::CornerNormals;
@@ -330,29 +330,33 @@ impl<'a> Shader<'a> {
         let mix = |weights: [f64; 3]| (0..3).map(|corner| surface.at[corner] * weights[corner]).sum::<DVec2>();
         let (at, dx, dy) = (mix(weights), mix(step(|edge| edge.a)), mix(step(|edge| edge.b)));
         let [px, px_dx, px_dy] = [at, dx, dy].map(|value| (value * self.map).as_vec2());
-        let look = surface.look;
+        let (look, marks) = (surface.look, self.view.lens.marks());
         let mut colour = match look.base {
             Base::Grid => self.stage.paper.at(at, dx, dy),
             Base::Veiled => self.stage.paper.at(at, dx, dy).lerp(PLAIN, lens::VEIL),
             Base::Paper => codes(lens::PAPER),
             Base::Silent => PLAIN,
             Base::Unmapped => {
-                let dots = cover(Shape::Dots, px * 0.7, px_dx * 0.7, px_dy * 0.7, Vec2::X, 0.0);
+                let dots = cover(Shape::Dots, px * 0.7, [px_dx * 0.7, px_dy * 0.7], Vec2::X, 0.0, marks);
                 PLAIN.lerp(PLAIN * lens::MARK, dots)
             }
             Base::Scale(place) => codes(self.scale[(place * (SCALE_STEPS - 1) as f32).round() as usize]),
         };
+        // Ink on light colours, paper on dark ones.
+        let ink = if luminance(colour) >= lens::INK_FROM { codes(INK) } else { codes(lens::PAPER) };
+        if self.view.lens == Lens::Stretch && matches!(look.base, Base::Scale(_)) && !look.in_space {
+            let cells = |length: Vec2| length / DEFAULT_CELL_PX as f32;
+            let place = (at - at.floor()) * self.map;
+            let line = circle(cells(place.as_vec2()), [px_dx, px_dy].map(cells));
+            colour = colour.lerp(ink, line * lens::CIRCLE_STRENGTH);
+        }
         if let Some(shape) = look.shape {
-            let cover = cover(shape, px, px_dx, px_dy, surface.along, look.size);
+            let cover = cover(shape, px, [px_dx, px_dy], surface.along, look.size, marks);
             if let Base::Scale(_) = look.base {
-                // Ink on light colours, paper on dark ones.
-                let ink = if luminance(colour) >= lens::INK_FROM { codes(INK) } else { codes(lens::PAPER) };
                 colour = colour.lerp(ink, cover);
             } else {
-                let (tint, strength) = if self.view.lens == Lens::Grid { (0.24, 0.72) } else { (0.36, 0.80) };
-                let hue = codes(flag_colour(shape));
-                colour *= Vec3::ONE.lerp(hue / 255.0, tint);
-                colour = colour.lerp(hue * lens::MARK, cover * strength);
+                let hue = codes(flag_colour(shape)) / 255.0;
+                colour *= Vec3::ONE.lerp(hue, marks.tint) * Vec3::ONE.lerp(hue * lens::MARK, cover * marks.strength);
             }
         }
         let light: f32 = (0..3).map(|corner| surface.light[corner] * weights[corner] as f32).sum();
@@ -391,13 +395,16 @@ fn contoured(mut picture: Picture, classes: &[f32], lens: Lens) -> Picture {
             let (least, most) = around
                 .iter()
                 .fold((f32::MAX, f32::MIN), |(least, most), &at| (least.min(classes[at]), most.max(classes[at])));
-            let line = strength * smoothstep(0.06, 0.62, most - least);
+            let line = smoothstep(0.06, 0.62, most - least);
             if line > 0.0 {
                 let pixel = &mut picture.rgba[here * 4..here * 4 + 3];
                 let colour = Vec3::new(pixel[0].into(), pixel[1].into(), pixel[2].into());
-                // Ink, and paper where all that lies around is dark.
+                // Ink, no darker where it lies on other ink; and paper where all that lies around is dark.
                 let is_dark = around.iter().all(|&at| light[at] < lens::INK_FROM);
-                let drawn = colour.lerp(codes(if is_dark { lens::PAPER } else { INK }), line);
+                let paper = codes(lens::PAPER);
+                let drawn =
+                    if is_dark { colour.lerp(paper, strength) } else { colour.min(paper.lerp(codes(INK), strength)) };
+                let drawn = colour.lerp(drawn, line);
                 pixel.copy_from_slice(&drawn.round().to_array().map(|code| code as u8));
             }
         }

@@ -13,8 +13,8 @@ use super::clear::{Clear, clear_areas, roomiest};
 use super::gl::GlError;
 use super::motion::Motion;
 use super::sight::{Rect, Sight};
-use crate::grid::GridOptions;
-use crate::lens::Lens;
+use crate::grid::{GridOptions, RING_RADIUS};
+use crate::lens::{self, Lens};
 
 /// How near the pointer a hovered place must be to be zoomed to, CSS px: a finger's width.
 const HOVER_NEAR_PX: f64 = 40.0;
@@ -186,7 +186,13 @@ impl View {
         self.sight.sheet_camera.zoom(factor, at.x, at.y);
     }
 
-    /// Shows the tile and all shells.
+    /// What the sheet is fitted to: its tiles and the shells near them.
+    pub fn set_region(&mut self, u0: f64, v0: f64, u1: f64, v1: f64) {
+        let (a, b) = (DVec2::new(u0, v0), DVec2::new(u1, v1));
+        self.motion.set_region([a.min(b), a.max(b)], &mut self.sight);
+    }
+
+    /// Shows that region.
     pub fn sheet_fit(&mut self) {
         self.motion.fit_sheet(&mut self.sight);
     }
@@ -284,8 +290,29 @@ fn points(extent: &Option<Extent>) -> Option<&[DVec3]> {
 /// No lens of this name.
 #[wasm_bindgen]
 pub fn lens_scale(name: &str) -> Result<Box<[u8]>, JsError> {
-    let lens = Lens::named(name).ok_or_else(|| GlError::Argument(format!("There is no lens \"{name}\".")))?;
-    Ok(lens.scale().concat().into())
+    Ok(named(name)?.scale().concat().into())
+}
+
+/// How the lens's patterns are drawn, 0..1: how much of a kind's colour lies on what is below, how strong the marks are, and
+/// how dark they are at full strength.
+///
+/// # Errors
+/// No lens of this name.
+#[wasm_bindgen]
+pub fn lens_marks(name: &str) -> Result<Box<[f32]>, JsError> {
+    let marks = named(name)?.marks();
+    Ok([marks.tint, marks.strength, lens::MARK].into())
+}
+
+/// The circles of the grid's cells as Stretch shows them: radius in cells, width in CSS px, how much of the ink they take,
+/// 0..1.
+#[wasm_bindgen]
+pub fn lens_circles() -> Box<[f32]> {
+    [RING_RADIUS as f32, lens::CIRCLE_PX, lens::CIRCLE_STRENGTH].into()
+}
+
+fn named(name: &str) -> Result<Lens, GlError> {
+    Lens::named(name).ok_or_else(|| GlError::Argument(["There is no lens \"", name, "\"."].concat()))
 }
 
 /// Where values stand on the lens's scale, 0..1; NaN for a value that is none, and for a lens of kinds.

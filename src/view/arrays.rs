@@ -92,6 +92,8 @@ pub struct LineArrays {
     pub sheet: Float32Array,
     /// 1 a segment.
     pub sheet_shell: Uint32Array,
+    /// Length over area, on the sheet (uv) and on the model.
+    pub density: [f64; 2],
 }
 
 impl LineArrays {
@@ -105,6 +107,7 @@ impl LineArrays {
             stage_shell: array(lines, "stage_shell")?,
             sheet: array(lines, "sheet")?,
             sheet_shell: array(lines, "sheet_shell")?,
+            density: numbers(lines, "density")?.ok_or_else(|| missing("density"))?,
         };
         if read.stage.length() / 3 != read.stage_shell.length() || read.sheet.length() / 4 != read.sheet_shell.length()
         {

@@ -19,6 +19,11 @@ mod motion;
 mod ruler;
 #[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
 mod scene;
+#[cfg_attr(
+    not(target_arch = "wasm32"),
+    allow(dead_code, unused_macros, unused_imports, reason = "its caller needs a browser")
+)]
+mod shader_text;
 pub mod sheet;
 #[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
 mod sight;
@@ -49,6 +54,6 @@ mod renderer;
 mod upload;
 
 #[cfg(target_arch = "wasm32")]
-pub use api::{View, clear_area, lens_positions, lens_range, lens_scale};
+pub use api::{View, clear_area, lens_circles, lens_marks, lens_positions, lens_range, lens_scale};
 #[cfg(target_arch = "wasm32")]
 pub use painter::Painter;

@@ -28,12 +28,19 @@ impl Change {
 }
 
 /// The ways of both cameras.
-#[derive(Default)]
 pub struct Motion {
     stage: Way<Camera>,
     sheet: Way<SheetCamera>,
+    /// What the sheet's camera is fitted to, lowest and highest uv.
+    region: [DVec2; 2],
     /// What the page lays over the canvas: left, top, right, bottom.
     covers: Vec<[f64; 4]>,
+}
+
+impl Default for Motion {
+    fn default() -> Self {
+        Self { stage: Way::default(), sheet: Way::default(), region: [DVec2::ZERO, DVec2::ONE], covers: Vec::new() }
+    }
 }
 
 /// The way of one.
@@ -133,7 +140,19 @@ impl Motion {
         self.stage.flight = Some(Flight::new(from, to, milliseconds, now_ms));
     }
 
-    /// Shows the tile and all shells.
+    /// The sheet's camera is fitted to this from now on, lowest and highest uv; at once where it shows all of it now. What is
+    /// not finite changes nothing.
+    pub fn set_region(&mut self, region: [DVec2; 2], sight: &mut Sight) {
+        if !region.iter().all(|corner| corner.is_finite()) || region == self.region {
+            return;
+        }
+        self.region = region;
+        if self.sheet.fitted {
+            self.fit_sheet(sight);
+        }
+    }
+
+    /// Shows the tiles and the shells near them.
     pub fn fit_sheet(&mut self, sight: &mut Sight) {
         self.take_sheet(sight);
         sight.sheet_camera = self.fitted_sheet(sight);
@@ -192,12 +211,12 @@ impl Motion {
         clear_areas(rect.size(), &covers)
     }
 
-    /// The sheet's camera on the tiles and all shells.
+    /// The sheet's camera on the region.
     fn fitted_sheet(&self, sight: &Sight) -> SheetCamera {
         let mut camera = sight.sheet_camera;
         if sight.sheet.is_some() {
-            let [low, high] = sight.bounds_uv;
-            camera.fit(low.min(DVec2::ZERO), high.max(DVec2::ONE), &self.clear(sight, sight.sheet));
+            let [low, high] = self.region;
+            camera.fit(low, high, &self.clear(sight, sight.sheet));
         }
         camera
     }
@@ -244,6 +263,23 @@ mod tests {
         motion.set_covers(&[], &sight, Some(&POINTS), 100.0, 70.0);
         motion.advance(&mut sight, Some(&POINTS), 200.0);
         assert_eq!(sight.camera, taken);
+    }
+
+    #[test]
+    fn a_fitted_sheet_follows_its_region_and_a_taken_one_stays() {
+        let (mut motion, mut sight) = seen();
+        sight.set_places(Some(PLACE), Some(PLACE));
+        motion.advance(&mut sight, Some(&POINTS), 0.0);
+        motion.set_region([DVec2::ZERO, DVec2::splat(3.0)], &mut sight);
+        let three = sight.sheet_camera;
+        assert!((three.centre - DVec2::splat(1.5)).length() < 1e-12);
+        motion.set_region([DVec2::ZERO, DVec2::NAN], &mut sight);
+        assert_eq!(sight.sheet_camera, three);
+        motion.take_sheet(&sight);
+        motion.set_region([DVec2::ZERO, DVec2::ONE], &mut sight);
+        assert_eq!(sight.sheet_camera, three);
+        motion.fit_sheet(&mut sight);
+        assert!((sight.sheet_camera.centre - DVec2::splat(0.5)).length() < 1e-12);
     }
 
     #[test]

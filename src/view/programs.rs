@@ -4,9 +4,10 @@ use std::fmt::Write as _;
 
 use super::gl::{Context, GlError, Program};
 use super::queue::Budget;
+use super::shader_text::shader;
 use super::upload::{TRIANGLES_WIDTH, TRIANGLES_WIDTH_LOG2};
 use crate::grid;
-use crate::lens::{self, Lens, flag, state};
+use crate::lens::{self, Lens, Marks, flag, state};
 
 /// Where something is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -72,6 +73,12 @@ impl SurfaceStyle {
         self.measured && (self.flagged || !matches!(self.lens, Lens::Grid | Lens::Seams | Lens::Picture))
     }
 
+    /// Whether layers on the sheet darken one another down to a grey; else the darkest of each colour channel counts, so
+    /// that a colour of the scale stays itself.
+    pub fn layered(&self) -> bool {
+        matches!(self.lens, Lens::Grid | Lens::Seams)
+    }
+
     fn defines(&self) -> String {
         let mut text = String::new();
         let mut define = |wanted: bool, name: &str| {
@@ -99,10 +106,12 @@ impl SurfaceStyle {
             Lens::Text => Some("LENS_TEXT"),
         };
         define(self.measured && lens.is_some(), lens.unwrap_or_default());
-        // How much of a kind's colour lies on the paper, and how strong its pattern is: on Grid the cells come first.
-        let (tint, strength) = if self.lens == Lens::Grid { (0.24, 0.72) } else { (0.36, 0.80) };
-        // Writing to a String cannot fail.
-        let _ = writeln!(text, "#define TINT {tint:?}\n#define STRENGTH {strength:?}");
+        define(self.place == Place::Sheet && self.layered(), "LAYERED");
+        let Marks { line, bar, mean, tint, strength, .. } = self.lens.marks();
+        for (name, value) in [("LINE", line), ("BAR", bar), ("MEAN", mean), ("TINT", tint), ("STRENGTH", strength)] {
+            // Writing to a String cannot fail.
+            let _ = writeln!(text, "#define {name} {value:?}");
+        }
         text
     }
 }
@@ -131,19 +140,19 @@ impl Key {
             vertex: vertex.to_owned(),
             fragment: fragment.to_owned(),
         };
-        let screen = include_str!("shaders/screen.vert");
-        let picture = include_str!("shaders/picture.glsl");
+        let screen = shader!("screen.vert");
+        let picture = shader!("picture.glsl");
         match self {
             Self::Plain | Self::Surface(_) => {
-                let kinds = include_str!("shaders/kinds.glsl");
-                let patterns = include_str!("shaders/patterns.glsl");
+                let kinds = shader!("kinds.glsl");
+                let patterns = shader!("patterns.glsl");
                 Source {
                     defines: match self {
                         Self::Surface(style) => style.defines(),
                         _ => SurfaceStyle::PLAIN.defines() + "#define FIRST\n",
                     },
-                    vertex: [kinds, include_str!("shaders/surface.vert")].concat(),
-                    fragment: [kinds, patterns, picture, include_str!("shaders/surface.frag")].concat(),
+                    vertex: [kinds, shader!("surface.vert")].concat(),
+                    fragment: [kinds, patterns, picture, shader!("surface.frag")].concat(),
                 }
             }
             Self::Lines(place, lines) => {
@@ -156,17 +165,18 @@ impl Key {
                     Lines::Chosen => defines.push_str("#define CHOSEN\n"),
                     Lines::Hovered if place == Place::Stage => defines.push_str("#define HOVERED\n#define OCCLUDED\n"),
                     Lines::Hovered => defines.push_str("#define HOVERED\n"),
+                    Lines::Seams if place == Place::Sheet => defines.push_str("#define SEAMS\n#define DARKEST\n"),
                     Lines::Seams => defines.push_str("#define SEAMS\n"),
                 }
-                source(&defines, include_str!("shaders/line.vert"), include_str!("shaders/line.frag"))
+                source(&defines, shader!("line.vert"), shader!("line.frag"))
             }
             Self::Paper(pictured) => Source {
                 defines: if pictured { "#define PICTURE\n" } else { "" }.to_owned(),
                 vertex: screen.to_owned(),
-                fragment: [picture, include_str!("shaders/paper.frag")].concat(),
+                fragment: [picture, shader!("paper.frag")].concat(),
             },
-            Self::Contour => source("", screen, include_str!("shaders/contour.frag")),
-            Self::Marker => source("", include_str!("shaders/marker.vert"), include_str!("shaders/marker.frag")),
+            Self::Contour => source("", screen, shader!("contour.frag")),
+            Self::Marker => source("", shader!("marker.vert"), shader!("marker.frag")),
         }
     }
 }
@@ -318,6 +328,11 @@ impl Programs {
 const STROKES_FROM: f32 = 1.06;
 /// How much of the grid's ink shows on the sheet where no shell lies.
 const QUIET: f32 = 0.45;
+/// What layers on the sheet converge to. A layer takes what lies below, `d`, to `c (d + LAYER) / (1 + LAYER)`, where `c`
+/// is how light it is alone on white: by that much one layer darkens, and ever more of them come to `c LAYER / (1 + LAYER -
+/// c)`: for the grid's paper, 0.9 of white alone, 0.75; for the 0.6 of a pattern's ground over a grid too small to read,
+/// 0.33. Computed, so that two layers are still told from one (0.84).
+pub const LAYER: f32 = 0.5;
 
 /// What Rust knows and the shaders need, from one source.
 fn constants() -> String {
@@ -352,6 +367,13 @@ fn constants() -> String {
     line("SIZE_SCALE", &format!("{:?}", 0.5 / lens::OCTAVES_AT_END));
     line("STROKES_FROM", &format!("{STROKES_FROM:?}"));
     line("QUIET", &format!("{QUIET:?}"));
+    line("LAYER", &format!("{LAYER:?}"));
+    line("RING_RADIUS", &format!("{:?}", grid::RING_RADIUS));
+    // Of the px that a pattern's cell has.
+    line("CIRCLE_WIDTH", &format!("{:?}", lens::CIRCLE_PX / Lens::Stretch.marks().cell_px));
+    line("CIRCLE_STRENGTH", &format!("{:?}", lens::CIRCLE_STRENGTH));
+    let (from, to) = lens::CIRCLE_FADES;
+    line("CIRCLE_FADES", &format!("vec2({from:?}, {to:?})"));
     line("VEIL", &format!("{:?}", lens::VEIL));
     line("MARK", &format!("{:?}", lens::MARK));
     line("INK_FROM", &format!("{:?}", lens::INK_FROM));

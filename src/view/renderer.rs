@@ -15,7 +15,7 @@ use super::camera::Projection;
 use super::gl::{Attribute, Buffer, Context, GlError, Program, Quality, Target, VertexArray};
 use super::images::{Images, Look};
 use super::paper::Step;
-use super::programs::{Lines, Needs, Place, Programs, SurfaceStyle};
+use super::programs::{LAYER, Lines, Needs, Place, Programs, SurfaceStyle};
 use super::queue::Budget;
 use super::ruler;
 use super::scene::Scene;
@@ -23,7 +23,7 @@ use super::upload::{Arriving, TriangleData};
 use crate::grid::GridOptions;
 use crate::lens::Lens;
 pub(super) use inputs::unit;
-use inputs::{Inputs, line_inputs};
+use inputs::{Inputs, kept, line_inputs, outline_ink};
 use picture::Picture;
 
 /// Everything that lives in the graphics system.
@@ -35,6 +35,8 @@ pub struct Renderer {
     mesh: Option<Arriving>,
     stage_lines: Option<Arriving>,
     sheet_lines: Option<Arriving>,
+    /// Length of outlines over area, on the sheet (uv) and on the model.
+    line_density: [f64; 2],
     nothing: VertexArray,
     stage: Picture,
     stage_depth: bool,
@@ -62,6 +64,7 @@ impl Renderer {
             mesh: None,
             stage_lines: None,
             sheet_lines: None,
+            line_density: [0.0; 2],
             nothing: VertexArray::new(gl, &[])?,
             stage: Picture::NONE,
             stage_depth: false,
@@ -110,6 +113,7 @@ impl Renderer {
         (self.stage_lines, self.sheet_lines) = (None, None);
         self.stage_lines = Some(Arriving::stage_lines(&self.gl, lines)?);
         self.sheet_lines = Some(Arriving::sheet_lines(&self.gl, lines)?);
+        self.line_density = lines.density;
         Ok(())
     }
 
@@ -185,6 +189,11 @@ impl Renderer {
     /// Whether it has, and a grid to draw it with.
     pub fn has_model_and_grid(&self) -> bool {
         self.has_model() && self.inputs.paper.has_grid()
+    }
+
+    /// How much of their strength outlines and contours keep there.
+    fn kept(&self, scene: &Scene, place: Place) -> f32 {
+        kept(scene, place, self.line_density[usize::from(place == Place::Stage)])
     }
 
     /// How surfaces are drawn in this scene, `measured`: where there is triangle data.
@@ -271,6 +280,7 @@ impl Renderer {
         self.begin_stage(scene);
         let projection = scene.sight.camera.projection(stage, radius);
         self.surface_on_stage(scene, &projection, radius, quality)?;
+        let kept = self.kept(scene, Place::Stage);
         if let Some(lines) = &self.stage_lines {
             self.gl.depth_mask(false);
             for &kind in kinds_of_lines(scene) {
@@ -279,10 +289,13 @@ impl Renderer {
                 program.set("clip_from_model", matrix(&projection))?;
                 program.set("eye", projection.eye.as_vec3().to_array())?;
                 line_inputs(program, scene, kind, stage)?;
+                if kind == Lines::All {
+                    outline_ink(program, scene, Place::Stage, kept)?;
+                }
                 if kind == Lines::Chosen {
                     self.inputs.of_states(program)?;
                 }
-                draw_lines(&self.gl, lines);
+                draw_lines(&self.gl, lines, Gl::FUNC_ADD);
             }
             self.gl.depth_mask(true);
         }
@@ -365,9 +378,10 @@ impl Renderer {
             gl.enable(Gl::BLEND);
         }
         if let Some(mesh) = self.mesh.as_ref().filter(|mesh| mesh.is_whole()) {
-            // Colours multiply; of the classes the greatest stays.
-            gl.blend_equation_separate(Gl::FUNC_ADD, Gl::MAX);
-            gl.blend_func_separate(Gl::DST_COLOR, Gl::ZERO, Gl::ONE, Gl::ONE);
+            // Of the classes the greatest stays.
+            gl.blend_equation_separate(if style.layered() { Gl::FUNC_ADD } else { Gl::MIN }, Gl::MAX);
+            gl.blend_color(LAYER, LAYER, LAYER, 1.0);
+            gl.blend_func_separate(Gl::CONSTANT_COLOR, Gl::SRC_COLOR, Gl::ONE, Gl::ONE);
             let program = self.programs.surface(style)?;
             program.bind();
             program.set("clip_from_uv", clip_from_uv)?;
@@ -375,16 +389,20 @@ impl Renderer {
             draw_surfaces(&self.gl, program, style, mesh, &self.inputs, &self.images, quality)?;
         }
         self.ruler(scene, place, clip_from_uv)?;
+        let kept = self.kept(scene, Place::Sheet);
         if let Some(lines) = &self.sheet_lines {
             for &kind in kinds_of_lines(scene) {
                 let program = self.programs.lines(Place::Sheet, kind)?;
                 program.bind();
                 program.set("clip_from_uv", clip_from_uv)?;
                 line_inputs(program, scene, kind, place)?;
+                if kind == Lines::All {
+                    outline_ink(program, scene, Place::Sheet, kept)?;
+                }
                 if kind == Lines::Chosen {
                     self.inputs.of_states(program)?;
                 }
-                draw_lines(&self.gl, lines);
+                draw_lines(&self.gl, lines, if kind == Lines::Seams { Gl::MIN } else { Gl::FUNC_ADD });
             }
         }
         target.finish();
@@ -468,11 +486,13 @@ fn draw_surfaces(
     Ok(())
 }
 
-fn draw_lines(gl: &Context, lines: &Arriving) {
+/// All lines by this program, which is bound; `equation` says how their colours meet what is below.
+fn draw_lines(gl: &Context, lines: &Arriving, equation: u32) {
     if !lines.is_whole() {
         return;
     }
     blend_over(gl);
+    gl.blend_equation_separate(equation, Gl::FUNC_ADD);
     lines.vertices.bind();
     gl.draw_arrays_instanced(Gl::TRIANGLE_STRIP, 0, 4, lines.items() as i32);
 }

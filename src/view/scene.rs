@@ -98,7 +98,7 @@ impl Scene {
             theme: Theme::default(),
             lens: Lens::Grid,
             flags: true,
-            leaning: true,
+            leaning: false,
             limits: Limits::default(),
             isolate: None,
             chosen: Vec::new(),

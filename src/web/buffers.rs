@@ -131,12 +131,45 @@ pub(super) fn lines(model: &Model, measures: &Measures, centre: DVec3) -> Object
         stage.extend(corner_position(model.next_corner(edge.corner)).to_array());
         stage_shell.extend([with_seen(first, edge.corner), second.min(NO_SHELL)]);
     }
+    let density = [line_density::<2>(&sheet, uv_area(model)), line_density::<3>(&stage, surface(model))];
     object(&[
+        ("density", numbers(&density)),
         ("stage", Float32Array::from(stage.as_slice()).into()),
         ("sheet", Float32Array::from(sheet.as_slice()).into()),
         ("sheet_shell", Uint32Array::from(sheet_shell.as_slice()).into()),
         ("stage_shell", Uint32Array::from(stage_shell.as_slice()).into()),
     ])
+}
+
+/// Length of segments over the area that they lie on; 0 where there is none. On the sheet, where shells may lie on one another,
+/// that is no more than the box around them.
+fn line_density<const AXES: usize>(ends: &[f32], area: f64) -> f64 {
+    let (mut length, mut low, mut high) = (0.0, [f32::MAX; AXES], [f32::MIN; AXES]);
+    let (points, _) = ends.as_chunks::<AXES>();
+    for pair in points.chunks_exact(2) {
+        let mut squared = 0.0;
+        for axis in 0..AXES {
+            let (a, b) = (pair[0][axis], pair[1][axis]);
+            squared += f64::from(b - a) * f64::from(b - a);
+            (low[axis], high[axis]) = (low[axis].min(a).min(b), high[axis].max(a).max(b));
+        }
+        length += squared.sqrt();
+    }
+    let within = if AXES == 2 { f64::from(high[0] - low[0]) * f64::from(high[1] - low[1]) } else { f64::MAX };
+    let area = area.min(within);
+    if area > 0.0 && length > 0.0 { length / area } else { 0.0 }
+}
+
+/// Area of all triangles on the sheet, uv.
+fn uv_area(model: &Model) -> f64 {
+    let uvs = (0..model.triangle_count()).filter_map(|triangle| model.uvs(triangle));
+    uvs.map(|[a, b, c]| (b - a).perp_dot(c - a).abs() / 2.0).sum()
+}
+
+/// Area of all triangles of the model.
+fn surface(model: &Model) -> f64 {
+    let positions = (0..model.triangle_count()).map(|triangle| model.positions(triangle));
+    positions.map(|[a, b, c]| (b - a).cross(c - a).length() / 2.0).sum()
 }
 
 /// A seam in 8 bits, never 0: its share in front in thirds, and above 0 in 6 bits its exposure in 62nds.

@@ -194,6 +194,9 @@ journey('the draft: lenses, findings, dialogs', async ({ page, visit, screen }) 
   await page.keyboard.press('b');
   await visit('beside');
   await page.keyboard.press('b');
+  await page.keyboard.press('e');
+  await visit('enlarged');
+  await page.keyboard.press('e');
   await page.keyboard.press('Escape');
   await idle(page);
   await page.locator('#surface-large').focus();

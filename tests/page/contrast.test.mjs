@@ -195,7 +195,9 @@ const LENSES = (() => {
     const left = Math.min(Math.floor(at), puor.length - 2);
     return between(puor[left], puor[left + 1], at - left);
   });
-  return { stretch: bilbao, size, kinds, mark: number('MARK'), inkFrom: number('INK_FROM'), between };
+  const marks = (name) => Object.fromEntries([...new RegExp(`pub const ${name}: Marks = Marks \\{(.*)\\}`).exec(source)[1].matchAll(/(\w+): ([\d.]+)/g)].map(([, key, value]) => [key, Number(value)]));
+  const tints = [...(/PAPER_TINTS.*= (.*);/.exec(read('src/grid/layout.rs'))[1]).matchAll(/\[0x(..), 0x(..), 0x(..)\]/g)].map(([, ...parts]) => parts.map((part) => Number.parseInt(part, 16)));
+  return { stretch: bilbao, size, kinds, tints, strong: marks('STRONG'), light: marks('LIGHT'), mark: number('MARK'), circle: number('CIRCLE_STRENGTH'), inkFrom: number('INK_FROM'), between };
 })();
 
 const INK = [0x17, 0x26, 0x3b];
@@ -212,8 +214,8 @@ const mean = (colour) => (0.2126 * colour[0] + 0.7152 * colour[1] + 0.0722 * col
 test('ink and paper on the lenses’ scales have 3:1: strokes, plus and minus, contours', (t) => {
   const { kinds, inkFrom } = LENSES;
   const shader = read('src/view/shaders/surface.frag');
-  assert.match(shader, /light_ground >= INK_FROM \? INK_COLOUR : PAPER_COLOUR, cover\)/, 'the rule that is measured is the shader’s');
-  assert.match(read('src/view/shaders/contour.frag'), /light >= INK_FROM \? INK_COLOUR : PAPER_COLOUR/);
+  assert.match(shader, /vec3 ink = .* >= INK_FROM \? INK_COLOUR : PAPER_COLOUR;[\s\S]*mix\(paper, ink, cover\)/, 'the rule that is measured is the shader’s');
+  assert.match(read('src/view/shaders/contour.frag'), /light >= INK_FROM \? min\(shown, mix\(PAPER_COLOUR, INK_COLOUR, strength\)\) : mix\(shown, PAPER_COLOUR, strength\)/);
   let least = Infinity;
   for (const lens of ['stretch', 'density']) {
     assert.equal(LENSES[lens].length, 256);
@@ -231,30 +233,42 @@ test('ink and paper on the lenses’ scales have 3:1: strokes, plus and minus, c
   t.diagnostic(`least ${least.toFixed(2)}:1`);
 });
 
+test('circles under Stretch are told from its colours', (t) => {
+  // Colours, strokes and contours say the same with 3:1; circles lie behind them.
+  const { kinds: { PAPER }, stretch, circle, inkFrom, between } = LENSES;
+  const ratios = stretch.map((colour) => contrast(colour, between(colour, mean(colour) >= inkFrom ? INK : PAPER, circle)));
+  t.diagnostic(`least ${Math.min(...ratios).toFixed(2)}:1`);
+  assert.ok(Math.min(...ratios) >= 1.5, `${Math.min(...ratios)}`);
+});
+
 test('the patterns of kinds have 3:1 on the paper they tint, on the model and in the legend', (t) => {
-  const { kinds: { PAPER, ...kinds }, mark, between } = LENSES;
+  const { kinds: { PAPER, ...kinds }, tints, strong, light, mark, between } = LENSES;
   const page = read('www/patterns.js');
-  assert.equal(Number(/const MARK = ([\d.]+);/.exec(page)[1]), mark, 'legend and model agree');
+  assert.match(read('src/view/shaders/surface.frag'), /paper = tinted\(paper, hue, TINT\);\n\s*paper = tinted\(paper, hue \* MARK, cover \* STRENGTH\);/, 'the rule that is measured is the shader’s');
   const unmapped = JSON.parse(/const UNMAPPED = (\[.*\]);/.exec(page)[1]);
-  const wash = Number(/\.wash \{[^}]*opacity: ([\d.]+)/.exec(read('www/page.css'))[1]);
-  // TINT and STRENGTH of the Grid lens, whose flags are four of the kinds, and of the others.
-  const [, ...words] = /Lens::Grid \{ \(([\d.]+), ([\d.]+)\) \} else \{ \(([\d.]+), ([\d.]+)\) \}/.exec(read('src/view/programs.rs'));
-  const [gridTint, gridStrength, tint, strength] = words.map(Number);
+  const wash = Number(/\.wash \{[^}]*opacity: var\(--wash, ([\d.]+)\)/.exec(read('www/page.css'))[1]);
   const ratios = [];
-  const onModel = (kind, tint, strength) => {
-    const ground = PAPER.map((code, channel) => code * (1 - tint + (tint * kind[channel]) / 255));
-    const marks = between(ground, kind.map((code) => code * mark), strength);
+  const tinted = (paper, kind, part) => paper.map((code, channel) => code * (1 - part + (part * kind[channel]) / 255));
+  const dark = (kind) => kind.map((code) => code * mark);
+  /** On the tint of the grid on which it is least. */
+  const onModel = (kind, { tint, strength }) => Math.min(...tints.map((paper) => {
+    const ground = tinted(paper, kind, tint);
+    const marks = tinted(ground, dark(kind), strength);
     return contrast(ground.map((code) => code * STRAIGHT_ON), marks.map((code) => code * STRAIGHT_ON));
-  };
+  }));
+  assert.equal(tints.length, 4);
   for (const [name, kind] of Object.entries(kinds)) {
-    if (!['STACKED', 'PARTIAL_OVERLAP'].includes(name)) ratios.push([`${name} on Grid`, onModel(kind, gridTint, gridStrength)]);
-    ratios.push([`${name} on its lens`, onModel(kind, tint, strength)]);
-    const ground = between(PAPER, kind, wash);
-    ratios.push([`${name} in the legend`, contrast(ground, kind.map((code) => code * mark))]);
+    // The four problem patterns, and tilt.
+    if (!['STACKED', 'PARTIAL_OVERLAP'].includes(name)) {
+      ratios.push([`${name} on Grid`, onModel(kind, light)]);
+      ratios.push([`${name} in the legend of Grid`, contrast(between(PAPER, kind, light.tint), tinted([255, 255, 255], dark(kind), light.strength))]);
+    }
+    ratios.push([`${name} on its lens`, onModel(kind, strong)]);
+    ratios.push([`${name} in the legend`, contrast(between(PAPER, kind, wash), dark(kind))]);
   }
   ratios.push(['surface without UVs', contrast(unmapped.map((code) => code * STRAIGHT_ON), unmapped.map((code) => code * mark * STRAIGHT_ON))]);
   ratios.push(['without UVs in the legend', contrast(between(PAPER, unmapped, wash), unmapped.map((code) => code * mark))]);
-  assert.equal(ratios.length, 7 * 3 - 2 + 2);
+  assert.equal(ratios.length, 7 * 4 - 2 * 2 + 2);
   t.diagnostic(`least ${Math.min(...ratios.map(([, ratio]) => ratio)).toFixed(2)}:1`);
   assert.deepEqual(ratios.filter(([, ratio]) => ratio < GRAPHIC), []);
 });

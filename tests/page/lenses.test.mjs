@@ -172,6 +172,9 @@ for (const [name, quarters, leaning] of [['upright', 0, false], ['sideways', 1, 
     const { page, shot } = await open(t, { obj: square(quarters) });
     const { shells } = await report(page);
     assert.equal(Math.abs(shells[0].tilt_deg) > 15, leaning, `${shells[0].tilt_deg}`);
+    assert.equal((await state(page)).leaning, false, 'off until it is asked for');
+    await page.keyboard.press('t');
+    await idle(page);
     const on = await bare(page);
     await shot(`tilt-${name.replace(' ', '-')}`);
     await page.locator('#leaning').click();

@@ -57,13 +57,15 @@ impl Renderer {
             target.copy_to_canvas(origin);
             return Ok(true);
         }
+        let kept = self.kept(scene, place);
         let program = self.programs.contour()?;
         program.bind();
         gl.disable(Gl::BLEND);
         program.set_texture("picture", unit::PICTURE, &target.colour)?;
         program.set("origin", origin.map(|px| px as f32))?;
         program.set("reach", [scene.sight.ratio.max(1.0) as f32])?;
-        program.set("strength", [if scene.lens == Lens::Grid { GRID_CONTOUR } else { 1.0 }])?;
+        let strength = if scene.lens == Lens::Grid { GRID_CONTOUR } else { 1.0 };
+        program.set("strength", [strength * kept])?;
         self.nothing.bind();
         gl.draw_arrays(Gl::TRIANGLES, 0, 3);
         Ok(true)
@@ -109,7 +111,7 @@ impl Renderer {
                     program.set("clip_from_uv", places)?;
                 }
             }
-            draw_lines(&self.gl, lines);
+            draw_lines(&self.gl, lines, Gl::FUNC_ADD);
         }
         if let Some(centre) = centre {
             let program = self.programs.marker()?;

@@ -1,18 +1,16 @@
 //! What the programs read of a scene: textures, and the values of surfaces and lines.
 
-use glam::DVec2;
+use glam::{DVec2, Vec3};
 use web_sys::WebGl2RenderingContext as Gl;
 
 use crate::grid::{self, GridOptions};
 use crate::lens::{self, Lens};
 use crate::view::gl::{Context, GlError, Program, Sampling, Texture};
 use crate::view::paper::Paper;
-use crate::view::programs::{Lines, SurfaceStyle};
+use crate::view::programs::{Lines, Place, SurfaceStyle};
 use crate::view::scene::{FIRST_TILE, Scene};
 use crate::view::upload::TriangleData;
 
-/// Size of a pattern's cell, CSS px: half of it to all of it on the screen.
-const PATTERN_PX: f64 = 26.0;
 /// Shells a row of the texture of shell states.
 const STATES_WIDTH: usize = 2048;
 /// Columns of UDIM tiles, and texels in a row of the texture of tiles: whole words, as uploads want them.
@@ -24,6 +22,11 @@ const WIDTHS: [f32; 3] = [1.15, 2.6, 2.2];
 const SEAM_PX: f32 = 3.2;
 /// How strongly outlines are drawn, and when others are chosen.
 const OUTLINE: [f32; 2] = [0.72, 0.25];
+/// Share of an area that outlines cover at full strength, and what is left of their strength at least. Own choice: a layout of
+/// a hundred shells keeps it in a card of 250 px.
+const MOST_INKED: f64 = 0.4;
+/// See [`MOST_INKED`].
+const LEAST_KEPT: f64 = 0.3;
 /// Texture units.
 pub mod unit {
     pub const PAPER: u32 = 0;
@@ -92,7 +95,10 @@ impl Inputs {
         if let (true, Some(triangles)) = (style.measured, &self.triangles.texture) {
             program.set_texture("triangles", unit::TRIANGLES, triangles)?;
             program.set("map_px", scene.sight.sheet_camera.map_px.as_vec2().to_array())?;
-            program.set("pattern_px", [(PATTERN_PX * scene.sight.ratio) as f32])?;
+            program.set("pattern_px", [style.lens.marks().cell_px * scene.sight.ratio as f32])?;
+            if style.lens == Lens::Stretch {
+                program.set("cell_px", [(scene.sight.sheet_camera.map_px.x / scene.cells.x) as f32])?;
+            }
         }
         if style.fading {
             self.of_states(program)?;
@@ -110,18 +116,17 @@ impl Inputs {
 }
 
 /// Sets what every program of lines reads.
-pub fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) -> Result<(), GlError> {
+pub fn line_inputs(program: &Program, scene: &Scene, kind: Lines, size: DVec2) -> Result<(), GlError> {
     let (width, strength) = match kind {
         Lines::All => (WIDTHS[0], OUTLINE[usize::from(!scene.chosen.is_empty())]),
         Lines::Chosen => (WIDTHS[1], 1.0),
         Lines::Hovered => (WIDTHS[2], 0.9),
         Lines::Seams => (SEAM_PX, OUTLINE[usize::from(!scene.chosen.is_empty())] / OUTLINE[0]),
     };
-    program.set("viewport", place.as_vec2().to_array())?;
+    program.set("viewport", size.as_vec2().to_array())?;
     program.set("width", [width * scene.sight.ratio as f32])?;
     // Surfaces are paper by day and night, so lines on them are ink.
-    let [r, g, b] = grid::INK.map(|channel| f32::from(channel) / 255.0);
-    program.set("ink", [r, g, b, strength])?;
+    program.set("ink", unit_rgb(grid::INK).extend(strength).to_array())?;
     if kind == Lines::Chosen {
         let partner = if scene.lens == Lens::Text { lens::FLIPPED } else { lens::MIRRORED };
         program.set("chosen_colour", scene.accent_on_paper())?;
@@ -131,6 +136,37 @@ pub fn line_inputs(program: &Program, scene: &Scene, kind: Lines, place: DVec2) 
         program.set("isolate", scene.isolate.unwrap_or([0.0, 1.0]).map(|bound| bound as f32))?;
     }
     Ok(())
+}
+
+/// How much of their strength lines keep along shells whose outlines are `density` long over the area that they lie on (see
+/// [`LineArrays`]), 0..1: 1, and less where they would fill it.
+///
+/// [`LineArrays`]: crate::view::arrays::LineArrays
+pub fn kept(scene: &Scene, place: Place, density: f64) -> f32 {
+    let sight = &scene.sight;
+    let unit_px = match place {
+        Place::Stage => 1.0 / sight.camera.units_per_px(sight.stage_size()),
+        Place::Sheet => sight.sheet_camera.px_per_uv().x,
+    };
+    let inked = density / unit_px * f64::from(WIDTHS[0]) * sight.ratio;
+    (MOST_INKED / inked.max(1e-9)).clamp(LEAST_KEPT, 1.0) as f32
+}
+
+/// Sets the ink of outlines that keep so much of their strength. Thousands may lie over one another: ink that is mixed with paper
+/// beforehand comes to no more than one line; on the model under a scale's dark colours it would be lost, and is not.
+pub fn outline_ink(program: &Program, scene: &Scene, place: Place, kept: f32) -> Result<(), GlError> {
+    let strength = OUTLINE[usize::from(!scene.chosen.is_empty())] * kept;
+    let ink = unit_rgb(grid::INK);
+    let ink = if place == Place::Sheet || scene.lens.range().is_none() {
+        unit_rgb(lens::PAPER).lerp(ink, OUTLINE[0]).extend(strength / OUTLINE[0])
+    } else {
+        ink.extend(strength)
+    };
+    program.set("ink", ink.to_array())
+}
+
+fn unit_rgb(colour: [u8; 3]) -> Vec3 {
+    Vec3::from(colour.map(f32::from)) / 255.0
 }
 
 /// A texel a tile, row by row from below: 1 where paper lies.

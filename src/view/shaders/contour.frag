@@ -22,7 +22,8 @@ void main() {
     light = max(light, dot(there.rgb, vec3(0.2126, 0.7152, 0.0722)));
   }
   float step_ = most - least;
-  // Ink, and paper where all that lies around is dark.
-  shown = mix(shown, light >= INK_FROM ? INK_COLOUR : PAPER_COLOUR, strength * smoothstep(0.06, 0.62, step_));
+  // Ink, no darker where it lies on other ink; and paper where all that lies around is dark.
+  vec3 line = light >= INK_FROM ? min(shown, mix(PAPER_COLOUR, INK_COLOUR, strength)) : mix(shown, PAPER_COLOUR, strength);
+  shown = mix(shown, line, smoothstep(0.06, 0.62, step_));
   colour = vec4(shown, 1.0);
 }

@@ -25,6 +25,9 @@ void main() {
 #endif
 #ifdef CHOSEN
   colour = vec4(chosen, cover);
+#elif defined(DARKEST)
+  // Blended by the least of both: of many lines over one place the darkest is seen, and not their sum.
+  colour = vec4(mix(vec3(1.0), ink.rgb, cover), 0.0);
 #else
   colour = vec4(ink.rgb, cover);
 #endif

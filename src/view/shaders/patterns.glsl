@@ -2,8 +2,6 @@
 // are powers of two, so that it never slides, and blends from one power to the next. Every pattern is a distance, covered
 // over the width of one pixel, and fades to its mean before it could shimmer.
 
-// Share of the surface that a pattern covers, about; what it fades to.
-const float MEAN = 0.2;
 // Pattern cells on the screen are between half of this and this, px.
 uniform float pattern_px;
 
@@ -18,35 +16,50 @@ float pattern_at(uint kind, vec2 cell, float pixel, vec2 along, float size) {
   vec2 turned = vec2(dot(inner, along), dot(inner, vec2(-along.y, along.x)));
   float outside;
   if (kind == STROKES) {
-    outside = length(vec2(max(abs(turned.x) - 0.1 - 0.26 * size, 0.0), turned.y)) - 0.05;
+    outside = length(vec2(max(abs(turned.x) - 0.1 - 0.26 * size, 0.0), turned.y)) - LINE;
   } else if (kind == BARS) {
-    outside = abs(fract((cell.x + cell.y) * 0.7071) - 0.5) - 0.19;
+    outside = abs(fract((cell.x + cell.y) * 0.7071) - 0.5) - BAR;
   } else if (kind == HATCH) {
     vec2 lines = abs(fract(vec2(cell.x + cell.y, cell.x - cell.y) * 2.1213) - 0.5);
-    outside = min(lines.x, lines.y) / 3.0 - 0.035;
+    outside = min(lines.x, lines.y) / 3.0 - 0.7 * LINE;
   } else if (kind == CHEVRONS) {
     float front = turned.x + abs(turned.y) * 0.9;
-    float arms = min(abs(front - 0.3), abs(front - 0.02)) * 0.74 - 0.05;
+    float arms = min(abs(front - 0.3), abs(front - 0.02)) * 0.74 - LINE;
     outside = max(arms, abs(turned.y) - 0.27);
   } else if (kind == DOTS) {
     outside = length(inner) - 0.17;
   } else if (kind == BRICKS) {
     vec2 wall = vec2(cell.x + 0.5 * mod(floor(cell.y * 2.0), 2.0), cell.y * 2.0);
     vec2 joint = abs(fract(wall - 0.5) - 0.5) * vec2(1.0, 0.5);
-    outside = min(joint.x, joint.y) - 0.035;
+    outside = min(joint.x, joint.y) - 0.7 * LINE;
   } else if (kind == STEMS) {
     // Up the sheet, whichever way that is on the surface.
     vec2 far = abs(inner);
-    float head = max(abs(inner.y - 0.3 + far.x * 1.2) * 0.64 - 0.04, far.x - 0.2);
-    outside = min(max(far.x - 0.04, far.y - 0.3), head);
+    float head = max(abs(inner.y - 0.3 + far.x * 1.2) * 0.64 - 0.8 * LINE, far.x - 0.2);
+    outside = min(max(far.x - 0.8 * LINE, far.y - 0.3), head);
   } else {
     float arm = 0.12 + 0.18 * size;
     vec2 far = abs(inner);
-    outside = max(far.x - arm, far.y - 0.05);
-    if (kind == PLUS) outside = min(outside, max(far.y - arm, far.x - 0.05));
+    outside = max(far.x - arm, far.y - LINE);
+    if (kind == PLUS) outside = min(outside, max(far.y - arm, far.x - LINE));
   }
   return covered(outside, pixel);
 }
+
+#ifdef LENS_STRETCH
+uniform float cell_px;
+
+// Coverage of the line of the circle in a cell of the grid; `cell` in cells, its derivatives on the screen. The line keeps
+// its width however it is seen.
+float circle(vec2 cell, vec2 dx, vec2 dy) {
+  vec2 inner = fract(cell) - 0.5;
+  float off = length(inner);
+  vec2 outwards = inner / max(off, 1e-4);
+  float pixel = max(length(vec2(dot(outwards, dx), dot(outwards, dy))), 1e-6);
+  float line = covered(abs(off - RING_RADIUS) - 0.5 * CIRCLE_WIDTH * pattern_px * pixel, pixel);
+  return line * (1.0 - smoothstep(CIRCLE_FADES.x, CIRCLE_FADES.y, pixel));
+}
+#endif
 
 // Coverage 0..1 at `px` of the map, whose derivatives on the screen are given.
 float pattern(uint kind, vec2 px, vec2 dx, vec2 dy, vec2 along, float size) {

@@ -72,20 +72,27 @@ void main() {
 #ifdef LENS_TEXT
   if ((kind & VEILED) != 0u) paper = mix(paper, PLAIN, VEIL);
 #endif
+#ifdef SCALE
+  // Ink on light colours, paper on dark ones.
+  vec3 ink = dot(paper, vec3(0.2126, 0.7152, 0.0722)) >= INK_FROM ? INK_COLOUR : PAPER_COLOUR;
+#endif
+#ifdef LENS_STRETCH
+  if ((kind & (SILENT | FLATTENED | UNMAPPED)) == 0u) {
+    paper = mix(paper, ink, CIRCLE_STRENGTH * circle(fract(at) * map_px / cell_px, dx / cell_px, dy / cell_px));
+  }
+#endif
   if (shape != NOTHING) {
     vec2 along = isnan(mark.x) ? vec2(1.0, 0.0) : vec2(cos(mark.x), sin(mark.x));
     float cover = pattern(shape, px, dx, dy, along, mark.y);
 #ifdef SCALE
-    // Ink on light colours, paper on dark ones.
-    float light_ground = dot(paper, vec3(0.2126, 0.7152, 0.0722));
-    paper = mix(paper, light_ground >= INK_FROM ? INK_COLOUR : PAPER_COLOUR, cover);
+    paper = mix(paper, ink, cover);
 #else
     vec3 hue = flag_colour(shape);
 #ifdef LEANING
     if (shape != STEMS)
 #endif
     paper = tinted(paper, hue, TINT);
-    paper = mix(paper, hue * MARK, cover * STRENGTH);
+    paper = tinted(paper, hue * MARK, cover * STRENGTH);
 #endif
   }
 #endif
@@ -96,7 +103,7 @@ void main() {
   paper = mix(ground, paper, 0.28 + 0.72 * keep);
 #endif
 #else
-  // Multiplied with what lies below, so that two layers show darker than one. A picture covers it, to be seen as it is.
+  // Laid over the sheet and one another by the blend (see draw_sheet). A picture covers what is below, to be seen as it is.
 #ifdef GRID
   paper *= vec3(0.90, 0.915, 0.905);
 #elif !defined(PICTURE)
@@ -104,6 +111,9 @@ void main() {
 #endif
 #ifdef FADING
   paper = mix(vec3(1.0), paper, 0.3 + 0.7 * keep);
+#endif
+#ifdef LAYERED
+  paper /= 1.0 + LAYER;
 #endif
 #endif
   colour = vec4(paper, class_);
