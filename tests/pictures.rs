@@ -118,6 +118,7 @@ fn every_combination_of_wishes_is_valid_and_has_the_map_s_size() {
     let gap = Gap {
         a: 0,
         b: Some(1),
+        sheet: 0,
         tile: Some(1001),
         px: 4.0,
         at_a: DVec2::new(0.25, 0.5),
@@ -241,7 +242,7 @@ fn facing(fill: f64, eye_z: f64) -> Camera {
 fn seen(text: &str, camera: Camera, lens: Lens, side: u32) -> Picture {
     let brief = brief_of(512, 512, Tiles::Single);
     let (model, measures) = measured(text, &brief);
-    let paper = Paper::new(brief.map);
+    let paper = Paper::new(brief.map.of_sheet());
     let stage = Stage::new(&model, &measures, &brief, &paper);
     let view = View { camera: Some(camera), width_px: side, height_px: side, lens, flags: false, lit: &[] };
     stage.picture(&view).unwrap()
@@ -360,7 +361,7 @@ fn a_seam_is_a_line_as_wide_as_it_is_seen_and_hidden_behind_a_surface() {
     let ink = |text: &str, front: Axis, camera: Camera, lit: &[u32], side: u32| {
         let brief = Brief { seams: Seams { front, ..Seams::default() }, ..brief_of(512, 512, Tiles::Single) };
         let (model, measures) = measured(text, &brief);
-        let paper = Paper::new(brief.map);
+        let paper = Paper::new(brief.map.of_sheet());
         let view = View { camera: Some(camera), width_px: side, height_px: side, lens: Lens::Seams, flags: false, lit };
         let picture = Stage::new(&model, &measures, &brief, &paper).picture(&view).unwrap();
         // Along the middle row, between the squares' other edges: how much ink there is, in px of full ink.
@@ -427,7 +428,7 @@ fn sizes_that_cannot_be_drawn_are_refused() {
     square(&mut sketch, [0.0, 0.0], UPRIGHT);
     let brief = brief_of(64, 64, Tiles::Single);
     let (model, measures) = measured(&sketch.text(), &brief);
-    let paper = Paper::new(brief.map);
+    let paper = Paper::new(brief.map.of_sheet());
     let stage = Stage::new(&model, &measures, &brief, &paper);
     let view = View { camera: None, width_px: 0, height_px: 9, lens: Lens::Grid, flags: true, lit: &[] };
     assert!(stage.picture(&view).unwrap_err().to_string().contains("0 x 9"));

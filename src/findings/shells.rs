@@ -1,7 +1,6 @@
 //! Each shell's row of the report, and what a person calls it.
 
 use super::report::{DensityPart, Shell};
-use crate::brief::Brief;
 use crate::isolate::isolated;
 use crate::measure::Measures;
 use crate::measure::density::{ShellDensity, density};
@@ -89,11 +88,13 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
     (0..count)
         .map(|shell| {
             let face = first_face[shell].unwrap_or(0);
+            let sheet = measures.sheets.of_face(face) as u32;
             let [object, group, material] = names.of(face).map(|name| name.map(str::to_owned));
             let density = measures.shell_density.get(shell).copied().unwrap_or_default();
             let stretch = measures.shell_stretch.get(shell).copied().unwrap_or_default();
             Shell {
                 id: shell as u32,
+                sheet,
                 part: model.topology.face_part.get(face).copied().unwrap_or(0),
                 object,
                 group,
@@ -116,7 +117,7 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
 }
 
 /// Density by name and density factor, the furthest from 1 in octaves first; only what has area on surface and sheet.
-pub(super) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]) -> Vec<DensityPart> {
+pub(super) fn density_parts(measures: &Measures, shells: &[Shell]) -> Vec<DensityPart> {
     let Some(reference) = measures.density.reference.filter(|reference| *reference > 0.0) else { return Vec::new() };
     let name_of = |row: &Shell| part_label(row).map_or_else(|| format!("part {}", row.part), str::to_owned);
     let told = measures.shell_density.iter().zip(shells).filter(|(shell, _)| shell.factor(reference).is_some());
@@ -130,10 +131,10 @@ pub(super) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]
         .chunk_by(|a, b| compare(a, b).is_eq())
         .filter_map(|same| {
             let (name, density_factor) = (same[0].0.clone(), same[0].1.density_factor);
-            let (surface, area_uv) = same
+            let (surface, area_px) = same
                 .iter()
-                .fold((0.0, 0.0), |(surface, area_uv), (_, shell)| (surface + shell.surface, area_uv + shell.area_uv));
-            let density = density(area_uv, surface, brief.map)?;
+                .fold((0.0, 0.0), |(surface, area_px), (_, shell)| (surface + shell.surface, area_px + shell.area_px));
+            let density = density(area_px, surface)?;
             let factor = density / (reference * density_factor);
             Some(DensityPart { name, surface, density_px_per_unit: density, density_factor, factor })
         })

@@ -1,14 +1,16 @@
 //! Texel density: px per unit, of each shell and of the whole.
 //!
-//! density = sqrt(sum |uv area| * W * H / sum surface) over mapped triangles. `None` without mapped surface. Linear.
+//! density = sqrt(sum |uv area| * W * H / sum surface) over mapped triangles, W x H being the map of each triangle's own sheet.
+//! `None` without mapped surface. Linear.
 //!
 //! What a shell is held against is the reference times its density_factor e (`density_factor`). The reference is the brief's target,
 //! or else the mean that the model would have without density factors: each shell's uv area divided by e squared, since e scales
 //! lengths. So a part that is meant to stand out, and does, moves nothing else.
 
 use super::density_factor::shell_density_factors;
+use super::sheets::MapSizes;
 use super::triangles::TriangleMeasures;
-use crate::brief::{Brief, Map};
+use crate::brief::Brief;
 use crate::model::Model;
 
 /// Sums of one shell.
@@ -18,6 +20,8 @@ pub struct ShellDensity {
     pub surface: f64,
     /// Sum of |uv area|.
     pub area_uv: f64,
+    /// The same in px² of the map of each triangle's sheet.
+    pub area_px: f64,
     /// px per unit.
     pub density: Option<f64>,
     /// Holds a triangle with area on surface and sheet.
@@ -28,7 +32,7 @@ pub struct ShellDensity {
 
 impl Default for ShellDensity {
     fn default() -> Self {
-        Self { surface: 0.0, area_uv: 0.0, density: None, has_regular: false, density_factor: 1.0 }
+        Self { surface: 0.0, area_uv: 0.0, area_px: 0.0, density: None, has_regular: false, density_factor: 1.0 }
     }
 }
 
@@ -40,10 +44,9 @@ impl ShellDensity {
     }
 }
 
-/// px per unit of uv area that lies on surface; `None` without surface.
-pub fn density(area_uv: f64, surface: f64, map: Map) -> Option<f64> {
-    let pixels = f64::from(map.width_px) * f64::from(map.height_px);
-    (surface > 0.0).then(|| (area_uv * pixels / surface).sqrt())
+/// px per unit of an area on maps, px², that lies on surface; `None` without surface.
+pub fn density(area_px: f64, surface: f64) -> Option<f64> {
+    (surface > 0.0).then(|| (area_px / surface).sqrt())
 }
 
 /// Density of the whole model.
@@ -62,7 +65,12 @@ pub struct Density {
 }
 
 /// Whole model and shells.
-pub fn measure_density(model: &Model, triangles: &TriangleMeasures, brief: &Brief) -> (Density, Vec<ShellDensity>) {
+pub fn measure_density(
+    model: &Model,
+    triangles: &TriangleMeasures,
+    sizes: &MapSizes,
+    brief: &Brief,
+) -> (Density, Vec<ShellDensity>) {
     let mut shells: Vec<ShellDensity> = shell_density_factors(model, &brief.density_factor)
         .into_iter()
         .map(|density_factor| ShellDensity { density_factor, ..ShellDensity::default() })
@@ -72,17 +80,23 @@ pub fn measure_density(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         let sums = &mut shells[shell as usize];
         sums.surface += triangles.surface[triangle];
         sums.area_uv += triangles.area_uv[triangle];
+        if sizes.all().is_none() {
+            sums.area_px += triangles.area_uv[triangle] * sizes.scale(model, triangle).element_product();
+        }
         sums.has_regular |= triangles.is_regular(triangle);
     }
     for shell in &mut shells {
-        shell.density = density(shell.area_uv, shell.surface, brief.map);
+        if let Some(size) = sizes.all() {
+            shell.area_px = shell.area_uv * size.element_product();
+        }
+        shell.density = density(shell.area_px, shell.surface);
     }
     let surface = shells.iter().map(|s| s.surface).sum();
-    let mean_of = |area_uv: &dyn Fn(&ShellDensity) -> f64| {
-        density(shells.iter().map(area_uv).sum(), surface, brief.map).filter(|d| *d > 0.0)
+    let mean_of = |area_px: &dyn Fn(&ShellDensity) -> f64| {
+        density(shells.iter().map(area_px).sum(), surface).filter(|d| *d > 0.0)
     };
-    let mean = mean_of(&|shell| shell.area_uv);
-    let plain_mean = mean_of(&|shell| shell.area_uv / (shell.density_factor * shell.density_factor));
+    let mean = mean_of(&|shell| shell.area_px);
+    let plain_mean = mean_of(&|shell| shell.area_px / (shell.density_factor * shell.density_factor));
     let (min_shell, max_shell) = shells
         .iter()
         .filter(|shell| shell.has_regular)

@@ -118,7 +118,7 @@ impl Distinct {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::brief::Map;
+    use crate::brief::SheetMap;
     use glam::DVec2;
 
     #[test]
@@ -131,7 +131,7 @@ mod tests {
             shell_count: 3,
             reversed: &[false, false, false, true, false, false],
             surface: &[1.0; 6],
-            map: Map::default(),
+            map: SheetMap::default(),
         };
         let distinct = Distinct::new(&input, |_| true);
         // The last has no area.

@@ -4,7 +4,8 @@
 //! *Regular* triangles are neither. Cost: one pass; 33 bytes a triangle.
 
 use super::jacobian::{Jacobian, is_zero_area_3d, is_zero_area_uv};
-use crate::brief::Map;
+use super::sheets::MapSizes;
+use crate::brief::SheetMap;
 use crate::model::Model;
 use glam::DVec2;
 
@@ -41,7 +42,7 @@ pub struct TriangleMeasures {
 
 impl TriangleMeasures {
     /// Measures every triangle.
-    pub fn new(model: &Model, map: Map) -> Self {
+    pub fn new(model: &Model, sizes: &MapSizes) -> Self {
         let count = model.triangle_count();
         let mut this = Self {
             surface: Vec::with_capacity(count),
@@ -50,7 +51,6 @@ impl TriangleMeasures {
             s2: Vec::with_capacity(count),
             state: Vec::with_capacity(count),
         };
-        let scale = map_scale(map);
         for triangle in 0..count {
             let p = model.positions(triangle);
             let mut bits = 0;
@@ -68,7 +68,7 @@ impl TriangleMeasures {
                     bits |= state::NEGATIVE_UV;
                 }
                 if bits & (state::DEGENERATE_3D | state::COLLAPSED_UV) == 0
-                    && let Some(jacobian) = Jacobian::try_new(p, q, scale)
+                    && let Some(jacobian) = Jacobian::try_new(p, q, sizes.scale(model, triangle))
                 {
                     singular = jacobian.singular_values();
                 }
@@ -111,6 +111,6 @@ impl TriangleMeasures {
 }
 
 /// The map's size as a scale from uv to px.
-pub fn map_scale(map: Map) -> DVec2 {
+pub fn map_scale(map: SheetMap) -> DVec2 {
     DVec2::new(f64::from(map.width_px), f64::from(map.height_px))
 }

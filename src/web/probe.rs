@@ -10,7 +10,7 @@ use crate::findings::{Names, Report, shell_label};
 use crate::measure::Measures;
 use crate::measure::jacobian::Jacobian;
 use crate::measure::sharing::ShareKind;
-use crate::measure::triangles::{map_scale, state};
+use crate::measure::triangles::state;
 use crate::model::Model;
 use glam::{DVec2, DVec3};
 use serde::Serialize;
@@ -129,7 +129,8 @@ pub(super) fn describe(context: &Context, hit: Hit) -> Probe {
     let uv = uvs.map(|q| mix(q.map(|uv| uv.extend(0.0))).truncate());
     let shell = model.shell_of(triangle);
     let measured = !measures.triangles.state.is_empty();
-    let jacobian = uvs.and_then(|q| Jacobian::try_new(model.positions(triangle), q, map_scale(context.brief.map)));
+    let scale = measures.sizes.scale(model, triangle);
+    let jacobian = uvs.and_then(|q| Jacobian::try_new(model.positions(triangle), q, scale));
     let anisotropy = if measured { measures.triangles.anisotropy(triangle) } else { None };
     let face = model.face_of(triangle);
     let names = context.names.of(face);

@@ -1,7 +1,7 @@
 //! The numbers: key figures, counts, brief, shells, warnings.
 
 use super::Page;
-use crate::brief::{Axis, Brief, Policy, Tiles};
+use crate::brief::{Axis, Brief, Policy, SheetsAsked, Tiles};
 use crate::findings::judge::words::{percent, significant};
 use crate::findings::text::key_numbers;
 use crate::findings::{Finding, Report, Shell, shell_label};
@@ -233,7 +233,7 @@ fn counts(report: &Report) -> Vec<(&'static str, String)> {
 }
 
 fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
-    let map = brief.map;
+    let map = &brief.map;
     let unit = map.unit.symbol();
     let policy = |policy: Policy| match policy {
         Policy::Allow => "allowed",
@@ -247,11 +247,23 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
     let tiles = match map.tiles {
         Tiles::Single => "one tile",
         Tiles::Udim => "UDIM tiles",
+        Tiles::Repeat => "a repeating texture",
+        Tiles::Palette => "a palette of colours",
+    };
+    let sheets = match &map.sheets {
+        SheetsAsked::Auto => "as the file suggests".to_owned(),
+        SheetsAsked::One => "one for all materials".to_owned(),
+        SheetsAsked::ByMaterial => "one for each material".to_owned(),
+        SheetsAsked::Groups(groups) => {
+            let names: Vec<_> = groups.iter().map(|group| isolated(&group.name)).collect();
+            names.join(", ")
+        }
     };
     let groups: Vec<_> = brief.text.groups.iter().map(|name| isolated(name)).collect();
     let groups = if brief.text.groups.is_empty() { NONE.to_owned() } else { groups.join(", ") };
     let mut rows = vec![
         ("Map", format!("{} x {} px, {tiles}", map.width_px, map.height_px)),
+        ("Sheets", sheets),
         ("Unit", unit.to_owned()),
         (
             "Texel density",
@@ -266,8 +278,8 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
         ("Mirrored sharing", policy(brief.sharing.mirrored).to_owned()),
         ("Stacked sharing", policy(brief.sharing.stacked).to_owned()),
         ("Crossing", policy(brief.sharing.partial_overlap).to_owned()),
-        ("Padding between shells", usual(brief.padding.between_px, brief.padding.between(map))),
-        ("Padding to the border", usual(brief.padding.border_px, brief.padding.border(map))),
+        ("Padding between shells", usual(brief.padding.between_px, brief.padding.between(map.of_sheet()))),
+        ("Padding to the border", usual(brief.padding.border_px, brief.padding.border(map.of_sheet()))),
         ("Coverage at least", format!("{} %", plain(brief.coverage.min_share * 100.0))),
         ("Front", axis(brief.seams.front).to_owned()),
         (

@@ -32,7 +32,7 @@ impl Judge<'_> {
         for triangle in 0..self.model.triangle_count() {
             let Some(shell) = self.model.shell_of(triangle).map(|shell| shell as usize) else { continue };
             let Some(factor) = factors[shell].filter(|f| *f < 1.0 / tolerance || *f > tolerance) else { continue };
-            if told(shell, factor) {
+            if self.is_spot[shell] || told(shell, factor) {
                 continue;
             }
             let density_factor = self.measures.shell_density[shell].density_factor.to_bits();
@@ -58,11 +58,11 @@ impl Judge<'_> {
 
     /// `asked`: the density these shells should have.
     fn off_reference(&self, subject: &Subject, coarse: bool, asked: f64, place: &Place) -> Option<Finding> {
-        let (surface, uv) = place.shells.iter().fold((0.0, 0.0), |(surface, uv), &shell| {
+        let (surface, area_px) = place.shells.iter().fold((0.0, 0.0), |(surface, area_px), &shell| {
             let sums = self.measures.shell_density[shell as usize];
-            (surface + sums.surface, uv + sums.area_uv)
+            (surface + sums.surface, area_px + sums.area_px)
         });
-        let density = density(uv, surface, self.brief.map)?;
+        let density = density(area_px, surface)?;
         let factor = density / asked;
         let off_by = factor.max(1.0 / factor);
         let is_target = self.brief.density.target_px_per_unit.is_some();

@@ -2,6 +2,7 @@
 
 use super::words::{count_of, percent, plural_have, sampled_percent};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
+use crate::isolate::isolated;
 use crate::measure::triangles::state;
 use crate::obj::DiagnosticKind;
 
@@ -69,42 +70,28 @@ impl Judge<'_> {
     }
 
     pub(super) fn sheet(&self, findings: &mut Vec<Finding>) {
-        let sheet = &self.measures.sheet;
-        if let Some(outside) = sheet.outside_share.filter(|share| *share > OUTSIDE_TOLERANCE) {
-            let udim = self.brief.map.tiles == crate::brief::Tiles::Udim;
-            let (u_end, v_end) = if udim { (10.0, f64::INFINITY) } else { (1.0, 1.0) };
-            let beyond = |value: f64, end: f64| value < -OUTSIDE_CORNER_UV || value > end + OUTSIDE_CORNER_UV;
-            let mut place = Place::new();
-            for triangle in 0..self.model.triangle_count() {
-                let uvs = self.model.uvs(triangle);
-                if uvs.is_some_and(|uvs| uvs.iter().any(|uv| beyond(uv.x, u_end) || beyond(uv.y, v_end))) {
-                    place.add(self.model, self.measures, triangle);
-                }
-            }
-            findings.push(self.finding(
-                FindingKind::Outside,
-                &place,
-                self.place_words(&place, "outside"),
-                Words {
-                    severity: Severity::MustFix,
-                    title: if udim { "UVs lie outside the tiles".into() } else { "UVs lie outside the tile".into() },
-                    number: percent(outside),
-                    limit: None,
-                    advice:
-                        "Move or scale these shells into the 0 to 1 square, or ask for UDIM tiles in the brief.".into(),
-                    harm: outside,
-                },
-            ));
+        if !self.brief.map.tiles.is_layout() {
+            return;
         }
+        self.outside(findings);
         let min_share = self.brief.coverage.min_share;
-        if sheet.uv_area > 0.0 && sheet.coverage < min_share {
+        for (number, one) in self.measures.sheets.list.iter().enumerate() {
+            let (sheet, _) = self.measures.of_sheet(number);
+            if sheet.uv_area <= 0.0 || sheet.coverage >= min_share {
+                continue;
+            }
+            let which = if self.measures.sheets.are_several() {
+                format!("sheet {}", isolated(&one.name))
+            } else {
+                "the sheet".to_owned()
+            };
             let mut finding = self.finding(
                 FindingKind::Coverage,
                 &Place::new(),
                 "the whole sheet".into(),
                 Words {
                     severity: Severity::Look,
-                    title: "Little of the sheet is used".into(),
+                    title: format!("Little of {which} is used"),
                     number: sampled_percent(sheet.coverage, sheet.sampling_errors.map(|errors| errors.coverage)),
                     limit: Some(Number { text: format!("at least {}", percent(min_share).text), ..percent(min_share) }),
                     advice: "Lay the shells out closer and larger; empty texture is resolution nobody sees.".into(),
@@ -112,7 +99,41 @@ impl Judge<'_> {
                 },
             );
             finding.region_uv = Some([0.0, 0.0, 1.0, 1.0]);
-            findings.push(finding);
+            findings.push(self.on_sheet(number, finding));
+        }
+    }
+
+    fn outside(&self, findings: &mut Vec<Finding>) {
+        let udim = self.brief.map.tiles == crate::brief::Tiles::Udim;
+        let (u_end, v_end) = if udim { (10.0, f64::INFINITY) } else { (1.0, 1.0) };
+        let beyond = |value: f64, end: f64| value < -OUTSIDE_CORNER_UV || value > end + OUTSIDE_CORNER_UV;
+        let shares: Vec<Option<f64>> = (0..self.measures.sheets.list.len())
+            .map(|sheet| self.measures.of_sheet(sheet).0.outside_share.filter(|share| *share > OUTSIDE_TOLERANCE))
+            .collect();
+        let mut places = vec![Place::new(); shares.len()];
+        for triangle in 0..self.model.triangle_count() {
+            let uvs = self.model.uvs(triangle);
+            if uvs.is_some_and(|uvs| uvs.iter().any(|uv| beyond(uv.x, u_end) || beyond(uv.y, v_end))) {
+                places[self.sheet_of(triangle)].add(self.model, self.measures, triangle);
+            }
+        }
+        for (sheet, (share, place)) in shares.iter().zip(&places).enumerate() {
+            let Some(outside) = *share else { continue };
+            let finding = self.finding(
+                FindingKind::Outside,
+                place,
+                self.place_words(place, "outside"),
+                Words {
+                    severity: Severity::MustFix,
+                    title: if udim { "UVs lie outside the tiles".into() } else { "UVs lie outside the tile".into() },
+                    number: percent(outside),
+                    limit: None,
+                    advice: "Move or scale these shells into the 0 to 1 square, or ask for UDIM tiles in the brief."
+                        .into(),
+                    harm: outside,
+                },
+            );
+            findings.push(self.on_sheet(sheet, finding));
         }
     }
 }

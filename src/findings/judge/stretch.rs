@@ -8,7 +8,9 @@ impl Judge<'_> {
     pub(super) fn stretch(&self, findings: &mut Vec<Finding>) {
         let limit = self.brief.stretch.max_anisotropy;
         let over = self.by_subject(|triangle, shell| {
-            self.is_stretched(shell) && self.measures.triangles.anisotropy(triangle).is_some_and(|ratio| ratio > limit)
+            self.is_stretched(shell)
+                && !self.is_spot[shell]
+                && self.measures.triangles.anisotropy(triangle).is_some_and(|ratio| ratio > limit)
         });
         for (subject, place) in &over {
             let (surface_over, all) = place.shells.iter().fold((0.0, 0.0), |(over, all), &shell| {
@@ -39,8 +41,9 @@ impl Judge<'_> {
         if self.no_area(findings) {
             return;
         }
-        let collapsed = self.by_subject(|triangle, _| {
-            self.measures.triangles.is(triangle, state::COLLAPSED_UV)
+        let collapsed = self.by_subject(|triangle, shell| {
+            !self.is_spot[shell]
+                && self.measures.triangles.is(triangle, state::COLLAPSED_UV)
                 && !self.measures.triangles.is(triangle, state::DEGENERATE_3D)
         });
         for (subject, place) in &collapsed {
@@ -81,7 +84,8 @@ impl Judge<'_> {
         let triangles = &self.measures.triangles;
         let (mut place, mut flat, mut collapsed) = (Place::new(), 0, 0);
         for triangle in (0..self.model.triangle_count()).filter(|&triangle| triangles.is(triangle, state::MAPPED)) {
-            if triangles.is_regular(triangle) {
+            let is_spot = self.model.shell_of(triangle).is_some_and(|shell| self.is_spot[shell as usize]);
+            if is_spot || triangles.is_regular(triangle) {
                 return false;
             }
             place.add(self.model, self.measures, triangle);
