@@ -13,6 +13,7 @@ mod grid;
 mod html;
 mod http;
 mod link;
+mod materials;
 mod offline;
 mod origin;
 mod output;

@@ -186,7 +186,9 @@ impl<'a> Draft<'a> {
         match &brief.map.sheets {
             SheetsAsked::Auto => {
                 draft.by = SplitBy::One;
-                draft.by_pictures(&model.pictures);
+                if draft.rest.len() > 1 {
+                    draft.by_pictures(&model.pictures);
+                }
             }
             SheetsAsked::One => draft.together(ONLY),
             SheetsAsked::ByMaterial => draft.apart(),
