@@ -5,7 +5,6 @@
 //! frame. Ray and triangle: Möller & Trumbore 1997. Cost: the boxes once, linear; then the boxes a probe, and the
 //! triangles of those it meets.
 
-use crate::brief::Brief;
 use crate::findings::{Names, Report, shell_label};
 use crate::measure::Measures;
 use crate::measure::jacobian::Jacobian;
@@ -43,7 +42,6 @@ pub(super) struct Hit {
 pub(super) struct Context<'a> {
     pub(super) model: &'a Model,
     pub(super) measures: &'a Measures,
-    pub(super) brief: &'a Brief,
     pub(super) names: &'a Names<'a>,
     pub(super) report: Option<&'a Report>,
     pub(super) centre: DVec3,
