@@ -4,7 +4,7 @@
 mod support;
 
 use glam::DVec2;
-use gridproof::brief::{Brief, SheetMap, Tiles};
+use gridproof::brief::{SheetMap, Tiles};
 use gridproof::measure::sharing::{ShareKind, Sharing, measure_sharing};
 use gridproof::measure::sheet::{REACH, Sheet, SheetInput, measure_sheet};
 use proptest::prelude::*;
@@ -358,7 +358,7 @@ fn real_layouts_agree_with_the_reference() {
     for (name, reference) in all.as_object().unwrap() {
         let Some(path) = support::outside(&format!("meshes/{name}")) else { continue };
         let text = std::fs::read_to_string(path).unwrap();
-        let (_, measures) = support::measured(&text, &Brief::default());
+        let (_, measures) = support::measured(&text, &support::one_sheet());
         let sheet = &measures.sheet;
         let number = |key: &str| reference[key].as_f64();
         let mut check = |key: &str, ours: f64, tolerance: f64, absolute: f64| {
