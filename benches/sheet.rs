@@ -4,7 +4,7 @@
 //! that no layout can bring a quadratic search back unnoticed. A word on the command line picks layouts by name.
 
 use glam::DVec2;
-use gridproof::brief::Map;
+use gridproof::brief::SheetMap;
 use gridproof::measure::padding::{Limits, measure_padding};
 use gridproof::measure::sharing::measure_sharing;
 use gridproof::measure::sheet::{SheetInput, measure_sheet};
@@ -113,7 +113,7 @@ impl Layout2 {
             reversed: &reversed,
             sliver: &[],
             surface: &surface,
-            map: Map::default(),
+            map: SheetMap::default(),
         };
         let (mut best_sheet, mut best_sharing, mut best_padding) = (Duration::MAX, Duration::MAX, Duration::MAX);
         let (mut most_sheet, mut most_sharing, mut most_padding) = (0, 0, 0);

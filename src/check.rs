@@ -4,7 +4,7 @@ use crate::brief::Brief;
 use crate::findings::{File, Report};
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
-use crate::obj::{ReadFailure, Reader};
+use crate::obj::{Document, ReadFailure, Reader};
 use sha2::{Digest as _, Sha256};
 use std::io::Read;
 
@@ -90,6 +90,21 @@ pub fn examine(
     brief: &Brief,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Examined, CheckError> {
+    examine_with(source, name, total_bytes, brief, &mut |_| Vec::new(), progress)
+}
+
+/// As [`examine`]; `pictures` gives those of the materials, see [`Model::pictures`].
+///
+/// # Errors
+/// As [`check`].
+pub fn examine_with(
+    source: &mut dyn Read,
+    name: &str,
+    total_bytes: Option<u64>,
+    brief: &Brief,
+    pictures: &mut dyn FnMut(&Document) -> Vec<Option<String>>,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Examined, CheckError> {
     let mut reader = Reader::new(total_bytes);
     let mut digest = Sha256::new();
     let mut chunk = vec![0; CHUNK_BYTES];
@@ -108,7 +123,8 @@ pub fn examine(
     }
     let document = reader.finish().map_err(CheckError::Unreadable)?;
     progress(Progress::Model);
-    let model = Model::new(document);
+    let mut model = Model::new(document);
+    model.pictures = pictures(&model.document);
     let measures = Measures::told(&model, brief, &mut |stage| progress(Progress::Measure { stage }));
     let file = File { name: name.to_owned(), bytes, sha256: hexadecimal(&digest.finalize()) };
     let report = Report::new(&model, &measures, brief, file);

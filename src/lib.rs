@@ -22,7 +22,7 @@ pub mod picture;
 pub mod review;
 mod three;
 
-pub use check::{CheckError, Examined, Progress, check, examine, hexadecimal};
+pub use check::{CheckError, Examined, Progress, check, examine, examine_with, hexadecimal};
 
 pub mod view;
 #[cfg(target_arch = "wasm32")]

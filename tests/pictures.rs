@@ -6,7 +6,7 @@ mod support;
 
 use glam::DVec2;
 use gridproof::Examined;
-use gridproof::brief::{Axis, Brief, Map, Seams, TextSafety, Tiles};
+use gridproof::brief::{Axis, Brief, Map, Seams, SheetGroup, SheetsAsked, TextSafety, Tiles};
 use gridproof::findings::{Camera, Pictures, html, shots, text};
 use gridproof::grid::{GridOptions, INK, Picture, paint};
 use gridproof::lens::Lens;
@@ -118,6 +118,7 @@ fn every_combination_of_wishes_is_valid_and_has_the_map_s_size() {
     let gap = Gap {
         a: 0,
         b: Some(1),
+        sheet: 0,
         tile: Some(1001),
         px: 4.0,
         at_a: DVec2::new(0.25, 0.5),
@@ -136,6 +137,7 @@ fn every_combination_of_wishes_is_valid_and_has_the_map_s_size() {
                 names: if has(2) { &report.shells } else { &[] },
                 gaps: if has(3) { &gaps } else { &[] },
                 tile: None,
+                sheet: 0,
             };
             let svg = sheet_svg(&model, &measures, &brief, &options).unwrap();
             let document = Document::parse(&svg).unwrap();
@@ -229,6 +231,45 @@ fn tiles_are_drawn_where_their_numbers_say() {
     );
 }
 
+#[test]
+fn of_several_sheets_one_is_drawn_with_its_own_map() {
+    // A strip of two faces, one of each material, and a square of the second.
+    let strip = "v 0 0 0\nv 1 0 0\nv 2 0 0\nv 2 1 0\nv 1 1 0\nv 0 1 0\nvt 0.25 0.25\nvt 0.5 0.25\nvt 0.75 0.25\nvt 0.75 0.5\nvt 0.5 \
+                 0.5\nvt 0.25 0.5\nusemtl a\nf 1/1 2/2 5/5 6/6\nusemtl b\nf 2/2 3/3 4/4 5/5\nvt 0.25 0.75\nvt 0.5 0.75\nvt 0.5 \
+                 1\nvt 0.25 1\nf 1/7 2/8 5/9 6/10\n";
+    let mut brief = brief_of(128, 64, Tiles::Single);
+    let group = |name: &str, size| SheetGroup {
+        name: name.to_owned(),
+        materials: vec![name.to_owned()],
+        width_px: size,
+        height_px: size,
+    };
+    brief.map.sheets = SheetsAsked::Groups(vec![group("a", None), group("b", Some(256))]);
+    let (model, measures) = measured(strip, &brief);
+    let drawn = |sheet: usize| {
+        let options =
+            SheetOptions { sheet, inner_edges: true, gaps: &measures.padding.gaps, ..SheetOptions::default() };
+        sheet_svg(&model, &measures, &brief, &options)
+    };
+    let outlines = |svg: &str| -> Vec<Vec<[f64; 2]>> {
+        let document = Document::parse(svg).unwrap();
+        paths_of(&document, "outlines").into_iter().map(|path| subpaths(path)[0].clone()).collect()
+    };
+    let (first, second) = (drawn(0).unwrap(), drawn(1).unwrap());
+    assert!(first.contains("viewBox=\"0 0 128 64\"") && second.contains("viewBox=\"0 0 256 256\""));
+    // The shell of both ends where the material does.
+    assert_eq!(outlines(&first), [[[32.0, 48.0], [64.0, 48.0], [64.0, 32.0], [32.0, 32.0]]]);
+    let of_second = outlines(&second);
+    assert_eq!(of_second.len(), 2);
+    assert!(of_second[0].iter().all(|at| (128.0..=192.0).contains(&at[0]) && (128.0..=192.0).contains(&at[1])));
+    // Only the square touches its border.
+    assert!(!first.contains("id=\"narrow-gaps\"") && second.contains("id=\"narrow-gaps\""));
+    assert_eq!(drawn(2), Err(SheetError::Sheet { count: 2 }));
+    let grid = SheetOptions { sheet: 1, ground: Ground::Grid(""), ..SheetOptions::default() };
+    let (width, height, _) = sheet_pixels(&model, &measures, &brief, &grid).unwrap();
+    assert_eq!((width, height), (256, 256));
+}
+
 /// A camera that sees the square (0..1, 0..1) in the plane z = 0 from the front, so that it fills `fill` of the height.
 fn facing(fill: f64, eye_z: f64) -> Camera {
     // The stage fits a sphere of this radius to 0.9 of the half height under its own field of view.
@@ -241,7 +282,7 @@ fn facing(fill: f64, eye_z: f64) -> Camera {
 fn seen(text: &str, camera: Camera, lens: Lens, side: u32) -> Picture {
     let brief = brief_of(512, 512, Tiles::Single);
     let (model, measures) = measured(text, &brief);
-    let paper = Paper::new(brief.map);
+    let paper = Paper::new(brief.map.of_sheet());
     let stage = Stage::new(&model, &measures, &brief, &paper);
     let view = View { camera: Some(camera), width_px: side, height_px: side, lens, flags: false, lit: &[] };
     stage.picture(&view).unwrap()
@@ -360,7 +401,7 @@ fn a_seam_is_a_line_as_wide_as_it_is_seen_and_hidden_behind_a_surface() {
     let ink = |text: &str, front: Axis, camera: Camera, lit: &[u32], side: u32| {
         let brief = Brief { seams: Seams { front, ..Seams::default() }, ..brief_of(512, 512, Tiles::Single) };
         let (model, measures) = measured(text, &brief);
-        let paper = Paper::new(brief.map);
+        let paper = Paper::new(brief.map.of_sheet());
         let view = View { camera: Some(camera), width_px: side, height_px: side, lens: Lens::Seams, flags: false, lit };
         let picture = Stage::new(&model, &measures, &brief, &paper).picture(&view).unwrap();
         // Along the middle row, between the squares' other edges: how much ink there is, in px of full ink.
@@ -427,7 +468,7 @@ fn sizes_that_cannot_be_drawn_are_refused() {
     square(&mut sketch, [0.0, 0.0], UPRIGHT);
     let brief = brief_of(64, 64, Tiles::Single);
     let (model, measures) = measured(&sketch.text(), &brief);
-    let paper = Paper::new(brief.map);
+    let paper = Paper::new(brief.map.of_sheet());
     let stage = Stage::new(&model, &measures, &brief, &paper);
     let view = View { camera: None, width_px: 0, height_px: 9, lens: Lens::Grid, flags: true, lit: &[] };
     assert!(stage.picture(&view).unwrap_err().to_string().contains("0 x 9"));

@@ -19,6 +19,7 @@ fn another(key: &str) -> (Value, bool) {
         "map.width_px" => (json!(1024), true),
         "map.height_px" => (json!(512), true),
         "map.tiles" => (json!("udim"), false),
+        "map.sheets" => (json!([{ "name": "metal", "materials": ["brass", "steel"], "width_px": 1024 }]), true),
         "map.unit" => (json!("mm"), true),
         "density.target_px_per_unit" => (json!(3.25), true),
         "density.tolerance_percent" => (json!(60.0), true),

@@ -4,7 +4,7 @@
 mod support;
 
 use glam::DVec2;
-use gridproof::brief::{Brief, Map, Tiles};
+use gridproof::brief::{SheetMap, Tiles};
 use gridproof::measure::sharing::{ShareKind, Sharing, measure_sharing};
 use gridproof::measure::sheet::{REACH, Sheet, SheetInput, measure_sheet};
 use proptest::prelude::*;
@@ -14,7 +14,7 @@ use std::collections::HashMap;
 #[derive(Clone, Debug, Default)]
 struct Layout {
     triangles: Vec<([DVec2; 3], u32)>,
-    map: Map,
+    map: SheetMap,
 }
 
 impl Layout {
@@ -263,7 +263,7 @@ fn triangles_across_a_tile_border_are_cut_exactly() {
 
 #[test]
 fn udim_tiles_are_listed_in_order_and_only_where_there_is_area() {
-    let mut layout = Layout { map: Map { tiles: Tiles::Udim, ..Map::default() }, ..Layout::default() };
+    let mut layout = Layout { map: SheetMap { tiles: Tiles::Udim, ..SheetMap::default() }, ..Layout::default() };
     for (shell, (i, j)) in [(9, 9), (0, 0), (1, 0), (9, 0), (0, 1), (2, 1)].into_iter().enumerate() {
         layout.rectangle([f64::from(i) + 0.25, f64::from(j) + 0.25], [0.75, 0.75], shell as u32);
     }
@@ -275,7 +275,7 @@ fn udim_tiles_are_listed_in_order_and_only_where_there_is_area() {
 
 #[test]
 fn coordinates_of_any_size_are_measured_or_left_out_without_harm() {
-    let mut layout = Layout { map: Map { tiles: Tiles::Udim, ..Map::default() }, ..Layout::default() };
+    let mut layout = Layout { map: SheetMap { tiles: Tiles::Udim, ..SheetMap::default() }, ..Layout::default() };
     layout.rectangle([0.25, 0.25], [0.5, 0.5], 0);
     for (shell, size) in (1u32..).zip([1e9, REACH * 4.0, 1e30, 1e150, 1e153, 1e200, f64::MAX]) {
         layout.triangle([[-size, -size], [size, -size], [0.0, size]], shell);
@@ -333,7 +333,7 @@ fn a_crowd_of_nearly_equal_triangles_is_covered_exactly() {
 
 #[test]
 fn many_loose_triangles_add_up_and_the_few_that_meet_are_found() {
-    let mut layout = Layout { map: Map { tiles: Tiles::Udim, ..Map::default() }, ..Layout::default() };
+    let mut layout = Layout { map: SheetMap { tiles: Tiles::Udim, ..SheetMap::default() }, ..Layout::default() };
     let cell = 1.0 / 256.0;
     for shell in 0..40_000u32 {
         let (u, v) = (f64::from(shell % 256) * cell, f64::from(shell / 256) * cell);
@@ -360,7 +360,7 @@ fn real_layouts_agree_with_the_reference() {
     for (name, reference) in all.as_object().unwrap() {
         let Some(path) = support::outside(&format!("meshes/{name}")) else { continue };
         let text = std::fs::read_to_string(path).unwrap();
-        let (_, measures) = support::measured(&text, &Brief::default());
+        let (_, measures) = support::measured(&text, &support::one_sheet());
         let sheet = &measures.sheet;
         let number = |key: &str| reference[key].as_f64();
         let mut check = |key: &str, ours: f64, tolerance: f64, absolute: f64| {
@@ -395,7 +395,7 @@ fn real_layouts_agree_with_the_reference() {
 fn layouts() -> impl Strategy<Value = Layout> {
     let corner = (0u32..256, 0u32..256).prop_map(|(x, y)| DVec2::new(f64::from(x), f64::from(y)) / 256.0);
     let triangle = ([corner.clone(), corner.clone(), corner], 0u32..4);
-    prop::collection::vec(triangle, 1..14).prop_map(|triangles| Layout { triangles, map: Map::default() })
+    prop::collection::vec(triangle, 1..14).prop_map(|triangles| Layout { triangles, map: SheetMap::default() })
 }
 
 fn kinds(sharing: &Sharing) -> Vec<(u32, u32, ShareKind)> {
@@ -464,7 +464,7 @@ proptest! {
     #[test]
     fn a_sheet_twice_as_large_on_half_the_map_has_four_times_the_areas(layout in layouts()) {
         let mut large = layout.mapped(|q| q * 2.0);
-        large.map = Map { width_px: layout.map.width_px / 2, height_px: layout.map.height_px / 2, ..layout.map };
+        large.map = SheetMap { width_px: layout.map.width_px / 2, height_px: layout.map.height_px / 2, ..layout.map };
         assert_same(&layout.measure(), &large.measure(), 4.0);
     }
 }

@@ -9,7 +9,7 @@ mod processor;
 mod support;
 
 use glam::DVec2;
-use gridproof::brief::Map;
+use gridproof::brief::SheetMap;
 use gridproof::measure::sharing::{Sharing, measure_sharing};
 use gridproof::measure::sheet::{Sheet, SheetInput, measure_sheet};
 use processor::spent;
@@ -58,7 +58,7 @@ fn measured(triangles: &[[DVec2; 3]], shell: impl Fn(u32) -> u32) -> (Sheet, Sha
         reversed: &reversed,
         sliver: &[],
         surface: &vec![1.0; triangles.len()],
-        map: Map::default(),
+        map: SheetMap::default(),
     };
     let sheet = measure_sheet(&input);
     let sharing = measure_sharing(&input, &sheet);

@@ -257,7 +257,7 @@ function fail(failure, name = store.state.job?.name ?? "") {
 
 /** @param {File} file */
 function open(file) {
-  begin({ file }, { name: file.name, bytes: 0, total: file.size, stage: "" });
+  begin({ file, libraries: pictures.librariesToCome() }, { name: file.name, bytes: 0, total: file.size, stage: "" });
 }
 
 /**

@@ -12,6 +12,9 @@ import { usualLength } from "./limits.js";
 /** A step of the arrow keys on a number; no value is held to it. */
 const STEPS = /** @type {Record<string, string>} */ ({ whole: "1", share: "0.01", number: "any" });
 
+/** Stands for a value that is none of a field's choices. */
+const OWN = "own";
+
 /** Endings of keys that say their unit. */
 const UNITS = /** @type {const} */ ([["_px_per_unit", "px/"], ["_px", "px"], ["_percent", "%"]]);
 
@@ -215,6 +218,12 @@ export class BriefField {
       return;
     }
     const value = { ...this.#own(this.#form.defaults), ...this.#own(state.brief) }[key];
+    if (this.#control instanceof HTMLSelectElement && Array.isArray(value)) {
+      // What the form does not offer is shown, and stays until something else is chosen.
+      if (this.#control.options.length === this.#entry.choices?.length) this.#control.append(make("option", { value: OWN, disabled: "" }, "Groups of its own"));
+      this.#control.value = OWN;
+      return;
+    }
     this.#control.value = value === null || value === undefined ? "" : String(value);
     this.#describe(state);
   }

@@ -25,6 +25,7 @@ export const CHECKS = /** @type {const} */ ([
   ["text", "unsafe for text"],
   ["seams", "seams in front"],
   ["tilt", "not upright"],
+  ["sheets", "assumed sheets"],
   ["no-area", "without area"],
   ["cut-short", "file cut short"],
   ["left-out", "left out in reading"],

@@ -75,7 +75,7 @@ export function limitOf(kind, brief, form) {
       return POLICIES[sharing[kind.endsWith("-overlap") ? "partial_overlap" : kind]] ?? "";
     case "outside":
     case "across-tiles":
-      return map.tiles === "udim" ? "UDIM tiles" : "one tile";
+      return { single: "one tile", udim: "UDIM tiles" }[/** @type {string} */ (map.tiles)] ?? "";
     case "coverage":
       return `at least ${percent(coverage.min_share)}`;
     case "padding":

@@ -120,7 +120,7 @@
 /** @typedef {{value: number | null, unit: Unit, text: string}} Figure a number, and as a person reads it; null where it is none that JSON can hold */
 /** @typedef {"+x" | "-x" | "+y" | "-y" | "+z" | "-z"} Axis */
 /**
- * @typedef {"unmapped" | "flipped" | "folded" | "stretch" | "density" | "partial-overlap" | "self-overlap" | "mirrored" | "stacked" | "outside" | "collapsed" | "across-tiles" | "padding" | "border" | "coverage" | "inside-out" | "no-area" | "cut-short" | "left-out" | "tilt" | "seams" | "text"} FindingKind
+ * @typedef {"unmapped" | "flipped" | "folded" | "stretch" | "density" | "partial-overlap" | "self-overlap" | "mirrored" | "stacked" | "outside" | "collapsed" | "across-tiles" | "padding" | "border" | "coverage" | "inside-out" | "no-area" | "cut-short" | "left-out" | "tilt" | "seams" | "text" | "sheets"} FindingKind
  */
 
 /**
@@ -137,6 +137,7 @@
  * @property {number} triangles how many are concerned
  * @property {number | null} line of the first face concerned
  * @property {string} lens
+ * @property {number | null} sheet the one it is about, by its place in `Report.sheets.list`
  * @property {Camera | null} camera
  * @property {[number, number, number, number] | null} region_uv
  * @property {number} harm share of the surface concerned, 0..1; the order within a severity
@@ -154,6 +155,7 @@
  * @property {number} id
  * @property {number} key its lowest face, from 0: what findings, decisions and notes call it by
  * @property {number} part
+ * @property {number} sheet of its first face, by its place in `Report.sheets.list`
  * @property {string | null} object
  * @property {string | null} group
  * @property {string | null} material
@@ -178,6 +180,7 @@
  * @typedef {object} Gap
  * @property {number} a shell
  * @property {number | null} b
+ * @property {number} sheet by its place in `Report.sheets.list`
  * @property {number | null} tile UDIM number; null outside the tiles
  * @property {number} px
  * @property {[number, number]} at_a u, v
@@ -201,6 +204,31 @@
  * @property {boolean} padding_at_least whether the search was cut off
  * @property {number[]} across_tiles shells over a tile's border
  * @property {number[]} tiles UDIM numbers
+ */
+
+/**
+ * One texture set. Figures as in {@link SheetReport}.
+ * @typedef {object} OneSheet
+ * @property {string} name
+ * @property {string[]} materials an empty one stands for faces without a material
+ * @property {number} width_px of its map
+ * @property {number} height_px
+ * @property {number} coverage
+ * @property {number | null} overlap_share
+ * @property {number | null} overlap_excess
+ * @property {number | null} coverage_sampling_error
+ * @property {number | null} overlap_share_sampling_error
+ * @property {number | null} overlap_excess_sampling_error
+ * @property {number | null} outside_share
+ * @property {number | null} padding_between_px
+ * @property {number | null} padding_border_px
+ * @property {number} gap_count
+ * @property {number[]} tiles
+ */
+
+/**
+ * Which materials have a sheet in common: `auto`, `one`, `by-material`, or groups.
+ * @typedef {string | {name: string, materials: string[], width_px?: number, height_px?: number}[]} SheetsAsked
  */
 
 /**
@@ -238,7 +266,9 @@
  * @property {Record<string, number | null>} stretch
  * @property {DensityReport} density
  * @property {Record<string, number | null>} handedness
- * @property {SheetReport} sheet
+ * @property {SheetReport} sheet all sheets together
+ * @property {{by: "one" | "pictures" | "materials" | "brief", list: OneSheet[]}} sheets `by`: what the split goes by
+ * @property {FindingKind[]} not_judged kinds that could not be judged, or were not to be
  * @property {SeamsReport} seams
  * @property {{text_share: number | null}} text
  * @property {SharingEntry[]} sharing
@@ -249,7 +279,7 @@
 /**
  * The brief as a plain object; whatever is absent has its default.
  * @typedef {object} Brief
- * @property {{width_px?: number, height_px?: number, tiles?: string, unit?: string}} [map]
+ * @property {{width_px?: number, height_px?: number, tiles?: string, sheets?: SheetsAsked, unit?: string}} [map]
  * @property {{target_px_per_unit?: number | null, tolerance_percent?: number}} [density]
  * @property {{max_anisotropy?: number, max_share_over?: number}} [stretch]
  * @property {{mirrored?: string, stacked?: string, partial_overlap?: string}} [sharing]
@@ -294,6 +324,8 @@
  * @property {() => MeshBuffers} mesh
  * @property {(stage: number) => string | undefined} measure runs one stage; names the next, undefined when done
  * @property {(brief: object) => Uint32Array} set_brief gives the stages to run before the next report, in order
+ * @property {(names: (string | null)[]) => void} set_pictures of each material, as its library writes it; before measuring
+ * @property {() => SheetsAsked | undefined} fixed_sheets the split into sheets as a brief says it; undefined before it is known
  * @property {() => Uint32Array} triangles
  * @property {() => LineBuffers} lines
  * @property {(masks: Uint32Array) => Float64Array} area_shares of each mask: share of the surface with any of its bits
@@ -456,7 +488,7 @@
 /** @typedef {Record<import("./areas.js").Area, number>} Areas share of the surface, 0..1, of each kind */
 
 /** @typedef {{name: string, bytes: number, sha256: string}} AboutFile */
-/** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File} | {link: string}} Source */
+/** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File, libraries?: readonly File[]} | {link: string}} Source `libraries`: those that came along */
 /** @typedef {{type: "open", module: WebAssembly.Module, source: Source, brief: Brief}} OpenMessage */
 /** While there is nothing to open. @typedef {{type: "practise", module: WebAssembly.Module}} PractiseMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */

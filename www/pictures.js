@@ -39,6 +39,7 @@ export const NO_PICTURE = "no picture";
 /**
  * @typedef {object} Shelf
  * @property {Map<string, Library>} libraries by key
+ * @property {File[]} came libraries that came along with the model
  * @property {Map<string, Picture>} pictures by key
  * @property {Picture | null} own
  * @property {string} on which materials wear it: see `Pictures` in state.js
@@ -64,7 +65,7 @@ export function isCompanion({ name, type = "" }) {
 
 /** @returns {Shelf} */
 function emptyShelf() {
-  return { libraries: new Map(), pictures: new Map(), own: null, on: "all", next: null, fresh: [], alone: false, turn: false, reading: 0 };
+  return { libraries: new Map(), came: [], pictures: new Map(), own: null, on: "all", next: null, fresh: [], alone: false, turn: false, reading: 0 };
 }
 
 /**
@@ -120,6 +121,7 @@ export function startPictures(store, say) {
       tell(fresh.length === 1 ? `Reading ${isolated(fresh[0]?.file.name ?? "")} …` : `Reading ${fresh.length} pictures …`);
     }
     const libraries = files.filter(isLibrary);
+    if (withModel) into.came = libraries;
     into.alone = !withModel && libraries.length === 0;
     if (!withModel && model && fresh.length === 0 && store.state.lens !== "picture") {
       store.set({ notice: `What ${libraries.map(({ name }) => isolated(name)).join(", ")} says is shown by the lens Picture.` });
@@ -325,6 +327,10 @@ export function startPictures(store, say) {
     /** The model that comes next has none of what a previous one's materials name. */
     leave() {
       coming = ownAlone();
+    },
+    /** Libraries that came along with the model that is about to be read. @returns {readonly File[]} */
+    librariesToCome() {
+      return coming?.came ?? [];
     },
     /** @param {Stage} on where it is shown */
     show(on) {

@@ -282,10 +282,18 @@ const decisions = (value, path) => {
   return read;
 };
 
+/** Materials that have a sheet in common. */
+const sheetGroup = object({
+  name: { read: text(MOST.name) },
+  materials: { read: list(MOST.keys, text(MOST.name, { empty: true })) },
+  width_px: { read: wholeNumber(1), otherwise: undefined },
+  height_px: { read: wholeNumber(1), otherwise: undefined },
+});
+
 /** A value of a brief: its meaning is the engine's to judge. @type {Reads<unknown>} */
 const briefValue = (value, path) => {
   if (value === null) return null;
-  if (Array.isArray(value)) return list(MOST.keys, text(MOST.name))(value, path);
+  if (Array.isArray(value)) return list(MOST.keys, isObject(value[0]) ? sheetGroup : text(MOST.name))(value, path);
   return typeof value === "number" ? number()(value, path) : text(MOST.name, { empty: true })(value, path);
 };
 

@@ -5,12 +5,14 @@
  * @import {AboutFile, Brief, GivenReview, Session, Source} from "./messages.js"
  */
 
+import { givePictures } from "./worker-libraries.js";
+
 const GLUE = new URL("../wasm/gridproof_report.js", import.meta.url).href;
 
 /**
  * A session that can also make what is saved. Images are data URLs, pixels RGBA from the top.
  * @typedef {object} Saving
- * @property {(ground: string, inner_edges: boolean, flags: boolean, names: boolean, tile?: number) => string} sheet_svg
+ * @property {(ground: string, inner_edges: boolean, flags: boolean, names: boolean, tile?: number, sheet?: number) => string} sheet_svg by the place of the sheet in the report's list
  * @property {(width: number, height: number, camera: Float64Array, lens: string, flags: boolean, lit: Uint32Array) => Uint8Array} stage_picture
  * @property {() => {width: number, height: number}[]} pictures_wanted
  * @property {(index: number) => Uint8Array} wanted_picture
@@ -74,6 +76,7 @@ async function serve(order) {
     } else {
       session.open_link(source.link);
     }
+    await givePictures(session, source);
     for (let stage = 0; session.measure(stage) !== undefined; stage += 1);
     session.set_file(about.name, about.bytes, about.sha256);
     session.set_review(review.notes, review.places, review.decisions);

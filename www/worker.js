@@ -8,6 +8,7 @@
 import { areasOf } from "./areas.js";
 import { loadGlue, startEngine } from "./engine.js";
 import { pause } from "./pause.js";
+import { givePictures } from "./worker-libraries.js";
 import { placesOf } from "./worker-notes.js";
 import { failureFrom } from "./worker-failure.js";
 
@@ -118,6 +119,7 @@ async function open({ module, source, brief: first }) {
   if ("file" in source) ({ digest } = await read(source.file, reading, engine));
   else post({ type: "carried", review: reading.open_link(source.link), file: reading.file() });
 
+  await givePictures(reading, source);
   const mesh = reading.mesh();
   const triangles = reading.triangles();
   const lines = reading.lines();

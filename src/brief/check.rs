@@ -3,12 +3,14 @@
 //! A misspelt key is refused, never passed over: whoever asked for something must not be told that all is well because
 //! nobody understood it. Where a known key is spelt much alike, it is named.
 
-use super::Brief;
+use super::sheets::GROUP_KEYS;
+use super::{Brief, MAX_SHEETS, SheetGroup};
+use crate::packed;
 use std::fmt;
 
 /// Every key, by section, in the order in which people are shown them. `density_factor` has names of the model for keys.
 pub const KEYS: [(&str, &[&str]); 10] = [
-    ("map", &["width_px", "height_px", "tiles", "unit"]),
+    ("map", &["width_px", "height_px", "tiles", "sheets", "unit"]),
     ("density", &["target_px_per_unit", "tolerance_percent"]),
     ("stretch", &["max_anisotropy", "must_fix_anisotropy", "max_share_over"]),
     ("sharing", &["mirrored", "stacked", "partial_overlap"]),
@@ -22,6 +24,8 @@ pub const KEYS: [(&str, &[&str]); 10] = [
 
 /// The section whose keys are the model's own names.
 const DENSITY_FACTOR: &str = "density_factor";
+/// What the groups of materials are found under.
+pub(crate) const SHEETS: &str = "map.sheets";
 
 /// Largest side of a map, px: what current graphics cards take as one texture (WebGL2 implementations report 16384 and
 /// seldom more; from memory).
@@ -59,11 +63,13 @@ impl fmt::Display for BriefError {
 
 impl std::error::Error for BriefError {}
 
-/// Why a key cannot stand in a brief; `None` where it can. `section` is empty for the sections themselves.
+/// Why a key cannot stand in a brief; `None` where it can. `section` is empty for the sections themselves, and `map.sheets` for
+/// the groups of materials.
 pub fn unknown_key(section: &str, key: &str) -> Option<BriefError> {
     let sections = KEYS.map(|(name, _)| name);
     let known = match section {
         "" => &sections[..],
+        SHEETS => &GROUP_KEYS[..],
         section => KEYS.iter().find(|(name, _)| *name == section).map_or(&[][..], |(_, keys)| keys),
     };
     if section == DENSITY_FACTOR || known.contains(&key) {
@@ -97,6 +103,7 @@ impl Brief {
         for (key, side) in [("map.width_px", self.map.width_px), ("map.height_px", self.map.height_px)] {
             hold(key, f64::from(side), (1..=MAX_MAP_PX).contains(&side), "a whole number of px from 1 to 16384")?;
         }
+        hold_groups(self.map.sheets.groups())?;
         for (key, value) in [
             ("density.target_px_per_unit", self.density.target_px_per_unit),
             ("density.tolerance_percent", Some(self.density.tolerance_percent)),
@@ -134,6 +141,37 @@ impl Brief {
     }
 }
 
+fn hold_groups(groups: &[SheetGroup]) -> Result<(), BriefError> {
+    let refuse = |what: &[&str]| Err(BriefError::new(SHEETS, [SHEETS, ": "].concat() + &what.concat() + "."));
+    if groups.len() > MAX_SHEETS {
+        return refuse(&["there are ", &groups.len().to_string(), " groups; at most 256 can be"]);
+    }
+    let mut materials: Vec<&str> = Vec::new();
+    for (number, group) in groups.iter().enumerate() {
+        if group.name.trim().is_empty() {
+            return refuse(&["a group has no name"]);
+        }
+        if groups[..number].iter().any(|other| other.name == group.name) {
+            return refuse(&["two groups are called ", &group.name]);
+        }
+        if group.materials.is_empty() {
+            return refuse(&["the group ", &group.name, " names no materials"]);
+        }
+        for side in [group.width_px, group.height_px].into_iter().flatten() {
+            if !(1..=MAX_MAP_PX).contains(&side) {
+                let wanted = "; it has to be a whole number of px from 1 to 16384";
+                return refuse(&["a side of the group ", &group.name, " is ", &side.to_string(), wanted]);
+            }
+        }
+        materials.extend(group.materials.iter().map(String::as_str));
+    }
+    materials = packed::ordered(materials, |a, b| a.cmp(b));
+    match materials.windows(2).find(|two| two[0] == two[1]) {
+        Some(twice) => refuse(&["the material ", twice[0], " is named twice"]),
+        None => Ok(()),
+    }
+}
+
 fn hold_some(key: &str, value: Option<f64>, fits: impl Fn(f64) -> bool, wanted: &str) -> Result<(), BriefError> {
     value.map_or(Ok(()), |value| hold(key, value, fits(value), wanted))
 }
@@ -148,6 +186,7 @@ fn hold(key: &str, value: f64, fits: bool, wanted: &str) -> Result<(), BriefErro
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::brief::SheetsAsked;
 
     #[test]
     fn the_list_of_keys_is_that_of_the_brief() {
@@ -218,5 +257,34 @@ mod tests {
         assert_eq!(refused(&|b| b.coverage.min_share = 1.01), "coverage.min_share");
         assert_eq!(refused(&|b| b.density.tolerance_percent = 0.0), "density.tolerance_percent");
         assert_eq!(refused(&|b| b.density_factor.extend([("handle".into(), 0.0)])), "density_factor.handle");
+    }
+
+    #[test]
+    fn groups_of_materials_have_a_name_and_each_material_once() {
+        let group = |name: &str, materials: &[&str]| SheetGroup {
+            name: name.to_owned(),
+            materials: materials.iter().map(|&name| name.to_owned()).collect(),
+            ..SheetGroup::default()
+        };
+        let with = |groups: Vec<SheetGroup>| {
+            let mut brief = Brief::default();
+            brief.map.sheets = SheetsAsked::Groups(groups);
+            brief.validate()
+        };
+        assert_eq!(with(vec![group("metal", &["brass", "iron"]), group("glass", &["glass", ""])]), Ok(()));
+        for (groups, reason) in [
+            (vec![group(" ", &["brass"])], "a group has no name."),
+            (vec![group("a", &["brass"]), group("a", &["iron"])], "two groups are called a."),
+            (vec![group("a", &[])], "the group a names no materials."),
+            (vec![group("a", &["brass"]), group("b", &["brass"])], "the material brass is named twice."),
+            (vec![SheetGroup { width_px: Some(0), ..group("a", &["brass"]) }], "a side of the group a is 0; "),
+            (vec![SheetGroup { height_px: Some(16_385), ..group("a", &["brass"]) }], "is 16385; "),
+            ((0..257).map(|n| group(&n.to_string(), &[&n.to_string()])).collect(), "there are 257 groups"),
+        ] {
+            let error = with(groups).expect_err(reason);
+            assert!(error.key == "map.sheets" && error.message.contains(reason), "{error}");
+        }
+        let error = unknown_key("map.sheets", "material").expect("it is no key");
+        assert!(error.message.ends_with("Did you mean materials?"), "{}", error.message);
     }
 }

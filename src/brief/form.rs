@@ -3,7 +3,7 @@
 
 use super::check::{KEYS, MAX_MAP_PX};
 use super::text::explanation;
-use super::{Brief, Map, PRESETS, Padding};
+use super::{Brief, PRESETS, Padding, SheetMap};
 use serde_json::{Value, json};
 
 /// `{ "sections": [{ "section", "text", "keys": [{ "key", "text", … }] }], "defaults": brief, "presets": [{ "name", "title", "brief" }] }`.
@@ -32,7 +32,19 @@ fn kind(section: &str, key: &str) -> Value {
     let policies = json!([["allow", "Allow"], ["look", "Look"], ["must-fix", "Must fix"]]);
     let axes = ["+x", "-x", "+y", "-y", "+z", "-z"].map(|axis| [axis.to_owned(), axis.to_uppercase()]);
     match (section, key) {
-        ("map", "tiles") => json!({ "kind": "choice", "choices": [["single", "One tile"], ["udim", "UDIM tiles"]] }),
+        ("map", "tiles") => json!({
+            "kind": "choice",
+            "choices": [
+                ["single", "One tile"],
+                ["udim", "UDIM tiles"],
+                ["repeat", "Repeating texture"],
+                ["palette", "Palette of colours"],
+            ],
+        }),
+        ("map", "sheets") => json!({
+            "kind": "choice",
+            "choices": [["auto", "As the file suggests"], ["one", "One for all"], ["by-material", "One for each material"]],
+        }),
         ("map", "unit") => json!({
             "kind": "choice",
             "choices": [["mm", "mm"], ["cm", "cm"], ["m", "m"], ["in", "in"], ["unit", "no unit"]],
@@ -43,7 +55,7 @@ fn kind(section: &str, key: &str) -> Value {
         ("stretch", "max_anisotropy" | "must_fix_anisotropy") => json!({ "kind": "number", "min": 1 }),
         ("sharing", _) => json!({ "kind": "choice", "choices": policies }),
         ("padding", key) => {
-            let (map, padding) = (Map::default(), Padding::default());
+            let (map, padding) = (SheetMap::default(), Padding::default());
             let usual = if key == "border_px" { padding.border(map) } else { padding.between(map) };
             let share = usual / f64::from(map.width_px.max(map.height_px));
             json!({ "kind": "number", "min": 0, "absent": true, "of_larger_side": share })

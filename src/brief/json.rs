@@ -4,7 +4,7 @@
 //! JSON beside the browser's own would cost 18 kB of the module.
 
 use super::Brief;
-use super::check::{BriefError, unknown_key};
+use super::check::{BriefError, SHEETS, unknown_key};
 use serde::Deserialize as _;
 use serde_json::Value;
 
@@ -29,6 +29,11 @@ impl Brief {
                 ));
             };
             if let Some(error) = keys.keys().find_map(|key| unknown_key(section, key)) {
+                return Err(error);
+            }
+            let groups = keys.iter().filter(|(key, _)| [section, ".", key].concat() == SHEETS);
+            let mut groups = groups.filter_map(|(_, value)| value.as_array()).flatten().filter_map(Value::as_object);
+            if let Some(error) = groups.find_map(|group| group.keys().find_map(|key| unknown_key(SHEETS, key))) {
                 return Err(error);
             }
         }
@@ -82,6 +87,9 @@ mod tests {
             (r#"{"map":{"width_px":0}}"#, "map.width_px is 0"),
             (r#"{"map":{"width_px":"big"}}"#, "expected u32"),
             (r#"{"map":[1]}"#, "map is a section"),
+            (r#"{"map":{"sheets":[{"name":"a","width":3}]}}"#, "Did you mean width_px?"),
+            (r#"{"map":{"sheets":[{"name":"a"}]}}"#, "names no materials"),
+            (r#"{"map":{"sheets":"some"}}"#, "`some`"),
             ("[]", "A brief is an object"),
             ("5", "A brief is an object"),
             ("{", "This is no JSON"),

@@ -9,33 +9,50 @@ mod form;
 #[cfg(not(target_arch = "wasm32"))]
 mod json;
 mod presets;
+mod sheets;
 #[cfg(not(target_arch = "wasm32"))]
 mod text;
 
+#[cfg(target_arch = "wasm32")]
+pub(crate) use check::SHEETS;
 pub use check::{BriefError, KEYS, MAX_MAP_PX, unknown_key};
 #[cfg(not(target_arch = "wasm32"))]
 pub use form::form;
 pub use presets::{PRESETS, Preset};
+pub use sheets::{MAX_SHEETS, SheetGroup, SheetsAsked};
 
 use glam::DVec3;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
-/// Size of the map in pixels.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+/// The map, and how the model's materials are put on sheets.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Map {
     /// Width, px.
     pub width_px: u32,
     /// Height, px.
     pub height_px: u32,
-    /// One tile, or UDIM tiles.
+    /// What a sheet consists of.
     pub tiles: Tiles,
+    /// Which materials have a sheet in common.
+    pub sheets: SheetsAsked,
     /// Unit of the model's coordinates.
     pub unit: Unit,
 }
 
-/// How many tiles the sheet has.
+/// The map of one sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct SheetMap {
+    /// Width, px.
+    pub width_px: u32,
+    /// Height, px.
+    pub height_px: u32,
+    /// What the sheet consists of.
+    pub tiles: Tiles,
+}
+
+/// What a sheet consists of, and how it is used.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Tiles {
@@ -43,6 +60,17 @@ pub enum Tiles {
     Single,
     /// UDIM: 1001 + floor(u) + 10 floor(v).
     Udim,
+    /// One tile that repeats: overlaps and what lies outside are no fault.
+    Repeat,
+    /// One tile of single colours: shells on single spots are no fault either.
+    Palette,
+}
+
+impl Tiles {
+    /// Whether every place of the surface is meant to have a place of its own on the sheet.
+    pub fn is_layout(self) -> bool {
+        matches!(self, Self::Single | Self::Udim)
+    }
 }
 
 /// Unit of the model's coordinates; OBJ itself has none.
@@ -132,9 +160,9 @@ pub struct Coverage {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Padding {
-    /// Least distance between two shells, px; absent: [`Map::usual_padding_px`].
+    /// Least distance between two shells, px; absent: [`SheetMap::usual_padding_px`].
     pub between_px: Option<f64>,
-    /// Least distance to the tile's border, px; absent: half of [`Map::usual_padding_px`].
+    /// Least distance to the tile's border, px; absent: half of [`SheetMap::usual_padding_px`].
     pub border_px: Option<f64>,
 }
 
@@ -223,6 +251,13 @@ pub struct Brief {
 }
 
 impl Map {
+    /// The map of a sheet without a size of its own.
+    pub fn of_sheet(&self) -> SheetMap {
+        SheetMap { width_px: self.width_px, height_px: self.height_px, tiles: self.tiles }
+    }
+}
+
+impl SheetMap {
     /// Padding that keeps shells apart at this size, px: a 128th of the larger side, 16 px at 2048. Common practice, no source.
     pub fn usual_padding_px(self) -> f64 {
         f64::from(self.width_px.max(self.height_px)) / 128.0
@@ -231,12 +266,12 @@ impl Map {
 
 impl Padding {
     /// The least distance between shells that holds, px.
-    pub fn between(self, map: Map) -> f64 {
+    pub fn between(self, map: SheetMap) -> f64 {
         self.between_px.unwrap_or_else(|| map.usual_padding_px())
     }
 
     /// The least distance to the border that holds, px.
-    pub fn border(self, map: Map) -> f64 {
+    pub fn border(self, map: SheetMap) -> f64 {
         self.border_px.unwrap_or_else(|| map.usual_padding_px() / 2.0)
     }
 }
@@ -250,7 +285,13 @@ impl Stretch {
 
 impl Default for Map {
     fn default() -> Self {
-        Self { width_px: 2048, height_px: 2048, tiles: Tiles::Single, unit: Unit::Unit }
+        let SheetMap { width_px, height_px, tiles } = SheetMap::default();
+        Self { width_px, height_px, tiles, sheets: SheetsAsked::Auto, unit: Unit::Unit }
+    }
+}
+impl Default for SheetMap {
+    fn default() -> Self {
+        Self { width_px: 2048, height_px: 2048, tiles: Tiles::Single }
     }
 }
 impl Default for Density {

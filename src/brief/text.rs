@@ -3,7 +3,7 @@
 //! Keys are looked at first (`check`), then types, then ranges; whatever is wrong is told with its key and its line.
 
 use super::Brief;
-use super::check::{BriefError, KEYS, unknown_key};
+use super::check::{BriefError, KEYS, SHEETS, unknown_key};
 use super::json::sentence;
 use serde_json::Value;
 use std::fmt::Write as _;
@@ -23,7 +23,10 @@ pub(super) fn explanation(section: &str, key: &str) -> &'static str {
         ("map", "width_px") => "Its width, px: 1 to 16384, powers of two by common practice.",
         ("map", "height_px") => "Its height, px. The map need not be square; squares are judged in px.",
         ("map", "tiles") => {
-            "\"single\": all UVs lie in the 0 to 1 square. \"udim\": tiles 1001, 1002, ... of this size each."
+            "\"single\": UVs in the 0 to 1 square. \"udim\": tiles 1001, ... \"repeat\": a tiling texture. \"palette\": colours."
+        }
+        ("map", "sheets") => {
+            "Texture sets: \"auto\" (by pictures, or overlap), \"one\", \"by-material\", or groups: [{ name, materials }]."
         }
         ("map", "unit") => {
             "What one unit of the model is: \"mm\", \"cm\", \"m\", \"in\" or \"unit\" (OBJ itself does not say)."
@@ -132,6 +135,12 @@ impl Brief {
             {
                 return Err(BriefError { line: at(key.span()), ..error });
             }
+            let groups = keys.iter().filter(|(key, _)| [section.get_ref(), ".", key.get_ref()].concat() == SHEETS);
+            let groups = groups.filter_map(|(_, value)| value.get_ref().as_array()).flat_map(|groups| groups.iter());
+            let mut keys = groups.filter_map(|group| group.get_ref().as_table()).flat_map(|group| group.keys());
+            if let Some((key, error)) = keys.find_map(|key| Some((key, unknown_key(SHEETS, key.get_ref())?))) {
+                return Err(BriefError { line: at(key.span()), ..error });
+            }
         }
         let brief: Self = toml::from_str(text).map_err(syntax)?;
         brief.validate().map_err(|error| {
@@ -156,6 +165,10 @@ fn literal(value: &Value) -> String {
     match value {
         Value::String(text) => quoted(text),
         Value::Array(items) => format!("[{}]", items.iter().map(literal).collect::<Vec<_>>().join(", ")),
+        Value::Object(keys) => {
+            let keys: Vec<String> = keys.iter().map(|(key, value)| format!("{key} = {}", literal(value))).collect();
+            format!("{{ {} }}", keys.join(", "))
+        }
         other => other.to_string(),
     }
 }
@@ -179,12 +192,19 @@ fn quoted(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::brief::{Axis, PRESETS, Policy, Tiles};
+    use crate::brief::{Axis, PRESETS, Policy, SheetGroup, SheetsAsked, Tiles};
 
     #[test]
     fn what_is_printed_reads_back_as_it_was() {
         let mut odd = Brief::default();
         odd.map.height_px = 1;
+        let metal = SheetGroup {
+            name: "Schild \"vorn\"".into(),
+            materials: vec!["brass".into(), String::new()],
+            width_px: Some(512),
+            height_px: None,
+        };
+        odd.map.sheets = SheetsAsked::Groups(vec![metal]);
         odd.density.target_px_per_unit = Some(1e-7);
         odd.padding.between_px = Some(0.0);
         odd.padding.border_px = Some(3.5);
@@ -232,6 +252,10 @@ mod tests {
         assert_eq!(Brief::from_toml(""), Ok(Brief::default()));
         assert_eq!(Brief::from_json("{}"), Ok(Brief::default()));
         assert_eq!(Brief::from_toml("[stretch]\nmax_anisotropy = 2\n").map(|b| b.stretch.max_anisotropy), Ok(2.0));
+        let groups = Brief::from_toml(
+            "[[map.sheets]]\nname = 'a'\nmaterials = ['b', 'c']\n[[map.sheets]]\nname = 'd'\nmaterials = ['e']\n",
+        );
+        assert_eq!(groups.map(|brief| brief.map.sheets.groups().len()), Ok(2));
     }
 
     #[test]
@@ -245,6 +269,10 @@ mod tests {
             ("[map]\nwidth_px = \"big\"\n", 2, "expected u32"),
             ("[map]\nwidth_px = 10.5\n", 2, "expected u32"),
             ("[map]\n\ntiles = \"many\"\n", 3, "`many`"),
+            ("[map]\nsheets = \"two\"\n", 2, "`two`"),
+            ("[map]\nsheets = 2\n", 2, "or a list of groups"),
+            ("[[map.sheets]]\nname = \"a\"\nmaterial = [\"b\"]\n", 3, "Did you mean materials?"),
+            ("[map]\nunit = \"m\"\nsheets = [{ name = \"a\", materials = [] }]\n", 3, "names no materials"),
             ("[density]\ntarget_px_per_unit = nan\n", 2, "density.target_px_per_unit is NaN"),
             ("[density_factor]\n\"the lid\" = -1\n", 2, "density_factor.the lid is -1"),
             ("[map]\nwidth_px = 1\nwidth_px = 2\n", 3, "uplicate"),

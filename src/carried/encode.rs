@@ -248,7 +248,9 @@ impl Search<'_> {
                 return false;
             }
         };
-        let model = Model::new(carried.document);
+        let mut model = Model::new(carried.document);
+        // A link does not hold them: whoever makes one lets the brief say what they decide.
+        model.pictures.clone_from(&self.source.model.pictures);
         let measures = Measures::new(&model, self.brief);
         let report = Report::new(&model, &measures, self.brief, carried.file);
         match difference(self.report, &report) {

@@ -131,6 +131,17 @@ impl Held {
             self.number("a narrow place", x.px, y.px, Least::PX);
         }
 
+        self.equal("what the sheets go by", a.sheets.by, b.sheets.by);
+        self.equal("the number of sheets", a.sheets.list.len(), b.sheets.list.len());
+        for (x, y) in a.sheets.list.iter().zip(&b.sheets.list) {
+            self.equal("a sheet", (&x.name, &x.materials, x.gap_count), (&y.name, &y.materials, y.gap_count));
+            self.number("the coverage of a sheet", x.coverage, y.coverage, Least::SHARE);
+            self.maybe("the overlap on a sheet", x.overlap_share, y.overlap_share, Least::SHARE);
+            self.maybe("the share outside a sheet", x.outside_share, y.outside_share, Least::SHARE);
+            self.maybe("the padding on a sheet", x.padding_between_px, y.padding_between_px, Least::PX);
+            self.maybe("the padding on a sheet", x.padding_border_px, y.padding_border_px, Least::PX);
+        }
+
         let (x, y) = (&a.seams, &b.seams);
         self.number("the length of seams", x.length, y.length, Least::NONE);
         self.maybe("the length of seams", x.length_over_diagonal, y.length_over_diagonal, Least::NONE);

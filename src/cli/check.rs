@@ -8,16 +8,16 @@ use std::io::{self, Read, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
-use gridproof::brief::Brief;
+use gridproof::brief::{Brief, SheetsAsked};
 use gridproof::findings::{Report, SCHEMA, Verdict, text};
-use gridproof::obj::{Diagnostic, FailureCode};
+use gridproof::obj::{Diagnostic, Document, FailureCode};
 use gridproof::{CheckError, Examined};
 use serde::Serialize;
 
 use super::files::{self, Found};
 use super::progress::ProgressLine;
 use super::trouble::Trouble;
-use super::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, brief, csv, html, paint, pool};
+use super::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, brief, csv, html, materials, paint, pool};
 
 /// What to check, and what to print.
 pub struct Order {
@@ -158,6 +158,8 @@ struct Told {
     row: String,
     /// Whether its page could be written, where one was asked for.
     page: Result<(), Trouble>,
+    /// What is missing beside it.
+    missing: Option<Trouble>,
 }
 
 /// Checks everything in its order and gives the exit status. `Err` where the brief cannot be used or the output cannot be
@@ -188,7 +190,7 @@ pub fn run(order: &Order) -> Result<u8, Trouble> {
     }
     let work = |index: usize| {
         let path = found[index].path().to_string_lossy();
-        let mut examined = check(&found[index], &path, &brief, &line);
+        let (mut examined, missing) = check(&found[index], &path, &brief, &line);
         if let (Some(review), Ok(examined)) = (&review, &mut examined) {
             review.apply(&mut examined.report);
         }
@@ -196,13 +198,16 @@ pub fn run(order: &Order) -> Result<u8, Trouble> {
             (Some(pages), Ok(examined)) => pages.write(&path, examined, &brief),
             _ => Ok(()),
         };
-        Told { page, ..tell(&path, &examined.map(|examined| examined.report), form, colours) }
+        Told { page, missing, ..tell(&path, &examined.map(|examined| examined.report), form, colours) }
     };
     let take = |told: Told| {
         line.one_done(|| {
             tally.add(&told.verdict);
             if let Err(trouble) = &told.verdict {
                 trouble.tell();
+            }
+            if let Some(missing) = &told.missing {
+                missing.tell();
             }
             if form == Form::Text && !told.printed.is_empty() {
                 out.write_all(std::mem::replace(&mut gap, b"\n")).map_err(|error| Trouble::output(&error))?;
@@ -248,32 +253,56 @@ impl Table {
     }
 }
 
-fn check(found: &Found, path: &str, brief: &Brief, line: &ProgressLine) -> Result<Examined, Unreadable> {
+type Outcome = (Result<Examined, Unreadable>, Option<Trouble>);
+
+fn check(found: &Found, path: &str, brief: &Brief, line: &ProgressLine) -> Outcome {
     let file = match found {
         Found::File(file) => file,
-        Found::Closed(_, error) => return Err(io::Error::from(error.kind()).into()),
-        Found::Bare(_) => return Err(Unreadable::new("no-obj", "there is no .obj file in this folder")),
+        Found::Closed(_, error) => return (Err(io::Error::from(error.kind()).into()), None),
+        Found::Bare(_) => return (Err(Unreadable::new("no-obj", "there is no .obj file in this folder")), None),
     };
     let checked = catch_unwind(AssertUnwindSafe(|| examine(file, path, brief, line)));
     // A fault of ours takes one file, never the whole class; its own words are on standard error by now.
     checked.unwrap_or_else(|_| {
         let message = "gridproof failed on this file. That is a fault of gridproof: please report it with the file.";
-        Err(Unreadable::new("fault", message))
+        (Err(Unreadable::new("fault", message)), None)
     })
 }
 
-fn examine(file: &Path, path: &str, brief: &Brief, line: &ProgressLine) -> Result<Examined, Unreadable> {
-    let Source { mut reader, total_bytes } = open(file)?;
+fn examine(file: &Path, path: &str, brief: &Brief, line: &ProgressLine) -> Outcome {
+    let Source { mut reader, total_bytes } = match open(file) {
+        Ok(source) => source,
+        Err(error) => return (Err(error), None),
+    };
     let mut show = |progress| line.show(spoken(path), total_bytes, progress);
-    Ok(gridproof::examine(&mut *reader, &file_name(file), total_bytes, brief, &mut show)?)
+    let mut missing = Vec::new();
+    let mut pictures = |document: &Document| {
+        let found = materials::find(file, document);
+        // What nothing depends on is not missed.
+        if brief.map.sheets == SheetsAsked::Auto && document.materials.len() > 1 {
+            missing = found.missing;
+        }
+        found.pictures
+    };
+    let name = file_name(file);
+    let examined = gridproof::examine_with(&mut *reader, &name, total_bytes, brief, &mut pictures, &mut show);
+    let missing = (!missing.is_empty()).then(|| {
+        Trouble::new(format!("{path} names {}, which cannot be read beside it", missing.join(", "))).way_out(
+            "Which materials have a sheet in common is then judged by how they overlap; a brief can say it (map.sheets).",
+        )
+    });
+    (examined.map_err(Unreadable::from), missing)
 }
 
 /// Reads and measures one file for whoever draws it.
 pub(super) fn examined(file: &Path, brief: &Brief) -> Result<Examined, Trouble> {
     let path = file.to_string_lossy();
     let line = ProgressLine::new(1);
-    let examined = examine(file, &path, brief, &line);
-    line.one_done(|| examined.map_err(|unreadable| unreadable.told(spoken(&path))))
+    let (examined, missing) = examine(file, &path, brief, &line);
+    line.one_done(|| {
+        missing.iter().for_each(Trouble::tell);
+        examined.map_err(|unreadable| unreadable.told(spoken(&path)))
+    })
 }
 
 /// The name without its folder; standard input keeps its sign.
@@ -307,7 +336,7 @@ fn tell(path: &str, outcome: &Result<Report, Unreadable>, form: Form, colours: b
         Err(error) => csv::unreadable(path, &error.cell()),
     };
     let verdict = outcome.as_ref().map(|report| report.verdict).map_err(|error| error.told(spoken(path)));
-    Told { verdict, printed, row, page: Ok(()) }
+    Told { verdict, printed, row, page: Ok(()), missing: None }
 }
 
 /// What a file is called to a person.

@@ -48,7 +48,7 @@ fn page_name(path: &str) -> String {
 
 fn page(examined: &Examined, brief: &Brief) -> Result<String, Trouble> {
     let Examined { model, measures, report } = examined;
-    let paper = Paper::new(brief.map);
+    let paper = Paper::new(brief.map.of_sheet());
     let stage = Stage::new(model, measures, brief, &paper);
     let mut images = Vec::new();
     for view in shots(report) {

@@ -6,6 +6,11 @@ use std::path::Path;
 use gridproof::Examined;
 use gridproof::brief::Brief;
 use gridproof::carried::{Encoded, encode, to_base64url, wrap};
+use gridproof::findings::Report;
+use gridproof::measure::Measures;
+use gridproof::measure::sheets::SplitBy;
+use gridproof::review::REVIEW_SCHEMA;
+use serde_json::{Value, json};
 
 use super::trouble::Trouble;
 use super::{DEFAULT_PORT, check};
@@ -31,8 +36,9 @@ pub fn run(file: &Path, site: Option<&str>, brief: &Brief) -> Result<(), Trouble
     let Examined { model, measures, report } = check::examined(file, brief)?;
     let encoded = encode(&model, &measures, &report, brief)
         .map_err(|refused| Trouble::new(format!("cannot make a link of {}", file.display())).because(refused))?;
-    // An empty review is never too long.
-    let bytes = wrap(&encoded.model, &[]).unwrap_or_default();
+    let bytes = wrap(&encoded.model, &review(&measures, &report, brief)).ok_or_else(|| {
+        Trouble::new(format!("cannot make a link of {}", file.display())).because("its brief is too long for a link")
+    })?;
     let here = format!("http://localhost:{DEFAULT_PORT}/");
     let link = format!("{}#m={}", site.unwrap_or(&here).trim_end_matches('#'), to_base64url(&bytes));
     let mut out = io::stdout().lock();
@@ -42,6 +48,29 @@ pub fn run(file: &Path, site: Option<&str>, brief: &Brief) -> Result<(), Trouble
         eprintln!("It opens on this computer while `gridproof serve` runs; --site names the page for others.");
     }
     Ok(())
+}
+
+/// The review that goes along: the brief, as far as it is not the default one, and which materials have a sheet in common
+/// where pictures say it, which the link does not hold. Empty where all is as usual.
+fn review(measures: &Measures, report: &Report, brief: &Brief) -> Vec<u8> {
+    let mut brief = brief.clone();
+    if report.sheets.by == SplitBy::Pictures {
+        brief.map.sheets = measures.sheets.fixed();
+    }
+    // A brief is plain data of finite depth with string keys, which JSON always holds.
+    let (usual, mut own) = (json!(Brief::default()), json!(brief));
+    if let Value::Object(sections) = &mut own {
+        for (section, keys) in sections.iter_mut() {
+            if let Value::Object(keys) = keys {
+                keys.retain(|key, value| usual[section][key] != *value);
+            }
+        }
+        sections.retain(|_, keys| keys != &json!({}));
+        if sections.is_empty() {
+            return Vec::new();
+        }
+    }
+    json!({ "schema": REVIEW_SCHEMA, "file": report.file, "brief": own }).to_string().into_bytes()
 }
 
 fn tell(link: &str, bytes: usize, triangles: usize, encoded: &Encoded) {

@@ -13,6 +13,7 @@ mod grid;
 mod html;
 mod http;
 mod link;
+mod materials;
 mod offline;
 mod origin;
 mod output;
@@ -179,6 +180,9 @@ Examples:
         /// Draw one UDIM tile instead of all in use
         #[arg(long, value_name = "NUMBER")]
         tile: Option<u32>,
+        /// Draw this sheet where materials are on several (their names stand in the report) [default: the first]
+        #[arg(long, value_name = "NAME")]
+        sheet: Option<String>,
     },
     /// Write a picture of the model with the grid or another lens on it
     #[command(after_help = "\
@@ -342,9 +346,10 @@ pub fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let command = arguments.command.unwrap_or(Command::Serve { port: None, site: None });
     let outcome = match command {
-        Command::Sheet { drawing, ground, inner_edges, patterns, names, tile } => {
+        Command::Sheet { drawing, ground, inner_edges, patterns, names, tile, sheet } => {
             let options = SheetOptions { inner_edges, flags: patterns, tile, ..SheetOptions::default() };
-            drawing.draw(|file, out, brief| sheet::run(file, out, sheet::Drawn { ground, options, names }, brief))
+            let drawn = sheet::Drawn { ground, options, names, sheet: sheet.as_deref() };
+            drawing.draw(|file, out, brief| sheet::run(file, out, drawn, brief))
         }
         Command::Picture { drawing, finding, size, lens } => {
             let asked = picture::Asked { finding: finding.as_deref(), lens, size };

@@ -57,7 +57,7 @@ pub fn run(file: &Path, out: &Path, asked: Asked, brief: &Brief) -> Result<(), T
         })?),
     };
     let lens = asked.lens.or_else(|| Lens::named(finding?.lens)).unwrap_or(Lens::Grid);
-    let paper = Paper::new(brief.map);
+    let paper = Paper::new(brief.map.of_sheet());
     let stage = Stage::new(&model, &measures, brief, &paper);
     let picture = stage
         .picture(&View {

@@ -30,6 +30,8 @@ pub struct Drawn<'a> {
     pub options: SheetOptions<'a>,
     /// Names on the shells.
     pub names: bool,
+    /// Name of the sheet; the first where there is none.
+    pub sheet: Option<&'a str>,
 }
 
 /// Draws the sheet of `file` to `out`, as SVG or PNG by its name.
@@ -40,12 +42,21 @@ pub fn run(file: &Path, out: &Path, drawn: Drawn, brief: &Brief) -> Result<(), T
             .way_out("Let the file's name end in .svg or .png."));
     }
     let Examined { model, measures, report } = check::examined(file, brief)?;
-    let mut options = SheetOptions { gaps: &measures.padding.gaps, ..drawn.options };
+    let sheets = &measures.sheets.list;
+    let sheet = match drawn.sheet {
+        None => 0,
+        Some(name) => sheets.iter().position(|one| one.name == name).ok_or_else(|| {
+            let names: Vec<&str> = sheets.iter().map(|one| one.name.as_str()).collect();
+            Trouble::new(format!("there is no sheet {name:?}")).way_out(format!("There are: {}.", names.join(", ")))
+        })?,
+    };
+    let mut options = SheetOptions { gaps: &measures.padding.gaps, sheet, ..drawn.options };
     if drawn.names {
         options.names = &report.shells;
     }
+    let map = measures.map_of_sheet(sheet);
     let grid = if svg && drawn.ground == Below::Grid {
-        let png = grid::png(&GridOptions::new(brief.map.width_px, brief.map.height_px))
+        let png = grid::png(&GridOptions::new(map.width_px, map.height_px))
             .map_err(|error| Trouble::new(error.to_string()))?;
         data_url("image/png", &png)
     } else {
@@ -64,6 +75,9 @@ pub fn run(file: &Path, out: &Path, drawn: Drawn, brief: &Brief) -> Result<(), T
         output::png(width, height, &rgba)?
     };
     output::write(out, &bytes)?;
-    eprintln!("Wrote {}: {} shells", out.display(), report.counts.shells);
+    match sheets.len() {
+        1 => eprintln!("Wrote {}: {} shells", out.display(), report.counts.shells),
+        count => eprintln!("Wrote {}: sheet {} of {count}", out.display(), sheets[sheet].name),
+    }
     Ok(())
 }

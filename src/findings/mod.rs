@@ -12,8 +12,8 @@ mod text;
 pub use html::{Pictures, html, shots};
 pub(crate) use place::NO_SIDE;
 pub use report::{
-    Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, Report, SCHEMA, Seams,
-    SharedShells, SheetReport, Shell, TextSafety, Verdict,
+    Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, OneSheetReport, Report,
+    SCHEMA, Seams, SharedShells, SheetReport, SheetsReport, Shell, TextSafety, Verdict,
 };
 pub(crate) use shells::part_label;
 pub use shells::{Names, shell_label};
@@ -98,6 +98,8 @@ pub enum FindingKind {
     Seams,
     /// Letters would not come out right where the brief wants them.
     Text,
+    /// Which materials have a sheet in common was only guessed.
+    Sheets,
 }
 
 impl FindingKind {
@@ -126,6 +128,7 @@ impl FindingKind {
             Self::Tilt => "tilt",
             Self::Seams => "seams",
             Self::Text => "text",
+            Self::Sheets => "sheets",
         }
     }
 
@@ -144,6 +147,7 @@ impl FindingKind {
             | Self::Padding
             | Self::Border
             | Self::Coverage
+            | Self::Sheets
             | Self::Tilt
             | Self::NoArea
             | Self::CutShort
@@ -202,6 +206,8 @@ pub struct Finding {
     pub line: Option<u32>,
     /// The lens that shows it.
     pub lens: &'static str,
+    /// The one sheet it is about, by its place in the report's list.
+    pub sheet: Option<u32>,
     /// A camera that shows it.
     pub camera: Option<Camera>,
     /// u0, v0, u1, v1 on the sheet.
@@ -280,6 +286,7 @@ impl Report {
                 across_tiles: measures.padding.across.clone(),
                 tiles: measures.sheet.tiles.clone(),
             },
+            sheets: sheets(measures),
             seams: Seams {
                 length: seam_length,
                 length_over_diagonal: diagonal.filter(|d| *d > 0.0).map(|d| seam_length / d),
@@ -307,6 +314,7 @@ impl Report {
             shells,
             verdict: Verdict::of(&findings),
             findings,
+            not_judged: judge::not_judged(model, measures, brief),
             intended: 0,
             notes: Vec::new(),
             warnings: document.diagnostics.kept.clone(),
@@ -315,10 +323,36 @@ impl Report {
     }
 }
 
+fn sheets(measures: &Measures) -> SheetsReport {
+    let mut list = Vec::new();
+    for (number, one) in measures.sheets.list.iter().enumerate() {
+        let (sheet, padding) = measures.of_sheet(number);
+        list.push(OneSheetReport {
+            name: one.name.clone(),
+            materials: one.materials.clone(),
+            width_px: one.map.width_px,
+            height_px: one.map.height_px,
+            coverage: sheet.coverage,
+            overlap_share: sheet.overlap_share,
+            overlap_excess: sheet.overlap_excess,
+            coverage_sampling_error: sheet.sampling_errors.map(|errors| errors.coverage),
+            overlap_share_sampling_error: sheet.sampling_errors.map(|errors| errors.overlap_share),
+            overlap_excess_sampling_error: sheet.sampling_errors.map(|errors| errors.overlap_excess),
+            outside_share: sheet.outside_share,
+            padding_between_px: padding.between.map(|gap| gap.px),
+            padding_border_px: padding.border.map(|gap| gap.px),
+            gap_count: padding.gap_count,
+            tiles: sheet.tiles.clone(),
+        });
+    }
+    SheetsReport { by: measures.sheets.by, list }
+}
+
 fn gap_row(gap: &Gap) -> GapRow {
     GapRow {
         a: gap.a,
         b: gap.b,
+        sheet: gap.sheet,
         tile: gap.tile,
         px: gap.px,
         at_a: gap.at_a.to_array(),

@@ -1,9 +1,10 @@
 //! The report, `gridproof-report/2`: one value that text, JSON and the page all show.
 
-use super::{Finding, Severity};
+use super::{Finding, FindingKind, Severity};
 use crate::brief::Axis;
 use crate::measure::density::DensityGrade;
 use crate::measure::sharing::ShareKind;
+use crate::measure::sheets::SplitBy;
 use crate::measure::stretch::Stretch;
 use crate::obj::Diagnostic;
 use crate::review::{Decision, Note, Review};
@@ -30,8 +31,10 @@ pub struct Report {
     pub density: DensityReport,
     /// Handedness.
     pub handedness: HandednessReport,
-    /// Use of the sheet.
+    /// Use of all sheets together.
     pub sheet: SheetReport,
+    /// Each sheet.
+    pub sheets: SheetsReport,
     /// Seams.
     pub seams: Seams,
     /// Where text comes out right.
@@ -46,6 +49,8 @@ pub struct Report {
     pub findings: Vec<Finding>,
     /// The answer, judged without the findings that are intended.
     pub verdict: Verdict,
+    /// Kinds that could not be judged, or were not to be, rising; those that are neither here nor among the findings are clear.
+    pub not_judged: Vec<FindingKind>,
     /// How many findings are intended.
     pub intended: usize,
     /// What people wrote about it.
@@ -171,7 +176,38 @@ pub struct HandednessReport {
     pub mirrored_share: Option<f64>,
 }
 
-/// Use of the sheet.
+/// All sheets of the model, and why they are what they are.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SheetsReport {
+    /// What the split goes by.
+    pub by: SplitBy,
+    /// At least one.
+    pub list: Vec<OneSheetReport>,
+}
+
+/// One sheet; figures as in [`SheetReport`].
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[allow(missing_docs)]
+pub struct OneSheetReport {
+    pub name: String,
+    /// An empty one stands for faces without a material.
+    pub materials: Vec<String>,
+    pub width_px: u32,
+    pub height_px: u32,
+    pub coverage: f64,
+    pub overlap_share: Option<f64>,
+    pub overlap_excess: Option<f64>,
+    pub coverage_sampling_error: Option<f64>,
+    pub overlap_share_sampling_error: Option<f64>,
+    pub overlap_excess_sampling_error: Option<f64>,
+    pub outside_share: Option<f64>,
+    pub padding_between_px: Option<f64>,
+    pub padding_border_px: Option<f64>,
+    pub gap_count: usize,
+    pub tiles: Vec<u32>,
+}
+
+/// Use of all sheets: areas over all their tiles, overlaps over what is covered on all, the least padding.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[allow(missing_docs)]
 pub struct SheetReport {
@@ -206,6 +242,8 @@ pub struct GapRow {
     pub a: u32,
     /// The higher one; null: the border.
     pub b: Option<u32>,
+    /// Sheet, by its place in the report's list.
+    pub sheet: u32,
     /// UDIM number; null outside the tiles.
     pub tile: Option<u32>,
     /// Distance, px.
@@ -255,6 +293,8 @@ pub struct Shell {
     pub key: u32,
     /// Part of its first face.
     pub part: u32,
+    /// Sheet of its first face, by its place in the report's list.
+    pub sheet: u32,
     /// Object of its first face.
     pub object: Option<String>,
     /// Group of its first face.

@@ -89,12 +89,14 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
     (0..count)
         .map(|shell| {
             let face = first_face[shell].unwrap_or(0);
+            let sheet = measures.sheets.of_face(face) as u32;
             let [object, group, material] = names.of(face).map(|name| name.map(str::to_owned));
             let density = measures.shell_density.get(shell).copied().unwrap_or_default();
             let stretch = measures.shell_stretch.get(shell).copied().unwrap_or_default();
             Shell {
                 id: shell as u32,
                 key: face as u32,
+                sheet,
                 part: model.topology.face_part.get(face).copied().unwrap_or(0),
                 object,
                 group,
@@ -134,12 +136,12 @@ pub(super) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]
             let (name, density_factor, grade) = same[0].0.clone();
             let density_factor = f64::from_bits(density_factor);
             let shells: Vec<u32> = same.iter().map(|(_, shell)| *shell).collect();
-            let (mut surface, mut area_uv) = (0.0, 0.0);
+            let (mut surface, mut area_px) = (0.0, 0.0);
             for &shell in &shells {
                 let sums = measures.shell_density[shell as usize];
-                (surface, area_uv) = (surface + sums.surface, area_uv + sums.area_uv);
+                (surface, area_px) = (surface + sums.surface, area_px + sums.area_px);
             }
-            let density = density(area_uv, surface, brief.map)?;
+            let density = density(area_px, surface)?;
             let factor = density / (reference * density_factor);
             Some(DensityPart { name, surface, density_px_per_unit: density, density_factor, factor, grade, shells })
         })

@@ -1,10 +1,12 @@
 //! The report as plain text, for a terminal or a message.
 //!
 //! First what a person asks: which file, ready or not, and the worst findings with what to do about them; then the other
-//! findings, a line each; those that are intended, and why; then notes; then the key numbers; then what was wrong with the
-//! file's text.
+//! findings, a line each; those that are intended, and why; then notes; then the key numbers, those of each sheet where there
+//! are several, and what was not judged; then what was wrong with the file's text.
 
+use super::judge::words::percent;
 use super::{Finding, Report, Severity};
+use crate::isolate::isolated;
 use crate::review::Decision;
 use std::fmt::Write as _;
 
@@ -41,6 +43,18 @@ pub fn text(path: &str, report: &Report) -> String {
     }
     for (name, value) in key_numbers(report) {
         let _ = writeln!(out, "  {name:<26}{value:>10}");
+    }
+    if let [_, _, ..] = report.sheets.list[..] {
+        for sheet in &report.sheets.list {
+            let overlap =
+                sheet.overlap_share.map_or_else(String::new, |share| format!(", overlap {}", percent(share).text));
+            let name = printable(&isolated(&sheet.name));
+            let _ = writeln!(out, "  sheet {name}: coverage {}{overlap}", percent(sheet.coverage).text);
+        }
+    }
+    if !report.not_judged.is_empty() {
+        let kinds: Vec<&str> = report.not_judged.iter().map(|kind| kind.code()).collect();
+        let _ = writeln!(out, "  not judged: {}", kinds.join(", "));
     }
     let warnings: u32 = report.warning_counts.values().sum();
     if warnings > 0 {
@@ -109,7 +123,7 @@ pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
     let limited = |is_limited: bool, limit: &str, value: String| {
         if is_limited && value != "none" { format!("{limit} {value}") } else { value }
     };
-    let (counts, sheet) = (&report.counts, &report.sheet);
+    let (counts, sheet, sheets) = (&report.counts, &report.sheet, &report.sheets);
     vec![
         ("triangles", counts.triangles.to_string()),
         ("shells", counts.shells.to_string()),
@@ -122,6 +136,7 @@ pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
         ("density, worst part", number(report.density.parts.first().map(|part| part.factor))),
         ("reversed surface", share(report.handedness.reversed_share)),
         ("mirrored surface", limited(report.sharing_at_least, "at least", share(report.handedness.mirrored_share))),
+        ("sheets", sheets.list.len().to_string()),
         ("coverage", sampled(Some(sheet.coverage), sheet.coverage_sampling_error)),
         ("overlap", sampled(sheet.overlap_share, sheet.overlap_share_sampling_error)),
         ("outside the tile", share(sheet.outside_share)),

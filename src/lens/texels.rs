@@ -8,7 +8,7 @@ use crate::measure::Measures;
 use crate::measure::jacobian::Jacobian;
 use crate::measure::sharing::ShareKind;
 use crate::measure::text_safety::{reason, reasons};
-use crate::measure::triangles::{map_scale, state};
+use crate::measure::triangles::state;
 use crate::model::Model;
 use glam::{DVec2, DVec3};
 
@@ -23,7 +23,7 @@ pub struct Texels<'a> {
 impl<'a> Texels<'a> {
     /// Of a model; what is not measured yet stays empty.
     pub fn new(model: &'a Model, measures: &'a Measures, brief: &'a Brief) -> Self {
-        Self { model, measures, brief, fold_angles: fold_angles(model, measures, brief) }
+        Self { model, measures, brief, fold_angles: fold_angles(model, measures) }
     }
 
     /// Of one triangle.
@@ -71,7 +71,8 @@ impl<'a> Texels<'a> {
         }
         if anisotropy.is_some()
             && let Some(q) = model.uvs(triangle)
-            && let Some(jacobian) = Jacobian::try_new(model.positions(triangle), q, map_scale(brief.map))
+            && let Some(jacobian) =
+                Jacobian::try_new(model.positions(triangle), q, measures.sizes.scale(model, triangle))
         {
             texel.direction = Some(jacobian.stretch_angle_in_map() as f32);
         }
@@ -83,7 +84,7 @@ impl<'a> Texels<'a> {
 }
 
 /// Per shell, the direction in the map (radians, px) that leads on the surface towards the shell it is mirrored with.
-fn fold_angles(model: &Model, measures: &Measures, brief: &Brief) -> Vec<Option<f32>> {
+fn fold_angles(model: &Model, measures: &Measures) -> Vec<Option<f32>> {
     let shells = model.topology.shell_count as usize;
     let mut partner: Vec<Option<(f64, u32)>> = vec![None; shells];
     for pair in measures.sharing.pairs.iter().filter(|pair| pair.kind == ShareKind::Mirrored && pair.a != pair.b) {
@@ -117,7 +118,7 @@ fn fold_angles(model: &Model, measures: &Measures, brief: &Brief) -> Vec<Option<
         }
         let towards = to.0 / to.1 - from.0 / from.1;
         let p = model.positions(triangle);
-        let Some(jacobian) = Jacobian::try_new(p, q, map_scale(brief.map)) else { continue };
+        let Some(jacobian) = Jacobian::try_new(p, q, measures.sizes.scale(model, triangle)) else { continue };
         let x = (p[1] - p[0]).normalize();
         let y = (p[1] - p[0]).cross(p[2] - p[0]).normalize().cross(x);
         let (dx, dy) = (towards.dot(x), towards.dot(y));

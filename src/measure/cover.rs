@@ -15,7 +15,7 @@ use super::box_tree::{BoxTree, Entry, Step, most_pairs};
 use super::convex::{self, Piece};
 use super::distinct::Distinct;
 use super::jacobian::is_zero_area_uv;
-use super::outline::push_rest;
+use super::outline::{outlines_and_boundary, push_rest};
 use super::region::Region;
 use super::scanlines::{self, Sampling};
 use super::sheet::{REACH, SheetInput};
@@ -70,6 +70,11 @@ pub(super) fn corners(input: &SheetInput, triangle: usize) -> [DVec2; 3] {
 fn is_within_reach(q: [DVec2; 3]) -> bool {
     let [a, b, c] = three::each(q, |p| p.x.abs() <= REACH && p.y.abs() <= REACH);
     a && b && c
+}
+
+/// Whether a triangle covers any of the sheet.
+pub(super) fn has_area(q: [DVec2; 3]) -> bool {
+    is_within_reach(q) && !is_zero_area_uv(q)
 }
 
 /// Area of a triangle that is out of [`REACH`]; 0 of any other.
@@ -221,6 +226,24 @@ fn weigh<'a>(contours: impl Iterator<Item = &'a Vec<[f64; 2]>>, left: &mut u64) 
 fn resolve(edges: Vec<(u32, u32)>, uv: &[DVec2]) -> Regions {
     let chain = chain(edges, uv);
     Regions { once: covered(&chain), twice: covered_twice(&chain) }
+}
+
+/// What all triangles cover; `None` where that takes more effort than is `left`.
+pub(super) fn union_of(input: &SheetInput, left: &mut u64) -> Option<Contours> {
+    let (_, boundary) = outlines_and_boundary(input);
+    *left = left.checked_sub(EFFORT_EDGE * boundary.len() as u64)?;
+    if !is_crowded(&boundary, input.uv) {
+        return Some(covered(&chain(boundary, input.uv)));
+    }
+    let with_area = |triangle: &u32| counter_clockwise(input, *triangle as usize).is_some();
+    let triangles: Vec<u32> = (0..input.triangles.len() as u32).filter(with_area).collect();
+    cover_by_halves(input, &triangles, left).map(|regions| regions.once)
+}
+
+/// Area in both of two resolved regions; `None` where that takes more effort than is `left`.
+pub(super) fn area_in_both(a: &Contours, b: &Contours, left: &mut u64) -> Option<f64> {
+    weigh(a.iter().chain(b), left)?;
+    Some(area(&common(a, b)))
 }
 
 /// Do the edges cross so often that taking all at once would be quadratic?

@@ -1,6 +1,7 @@
 //! Texel density: px per unit, of each shell and of the whole.
 //!
-//! density = sqrt(sum |uv area| * W * H / sum surface) over mapped triangles. `None` without mapped surface. Linear.
+//! density = sqrt(sum |uv area| * W * H / sum surface) over mapped triangles, W x H being the map of each triangle's own sheet.
+//! `None` without mapped surface. Linear.
 //!
 //! What a shell is checked against is the reference times its density factor e (`density_factor`). The reference is the brief's
 //! target, or else the surface-weighted lower median of density / e: shells in that order, the first at which half of the
@@ -8,9 +9,10 @@
 
 use super::density_factor::shell_density_factors;
 use super::quantile::{weighted, weighted_quantile};
+use super::sheets::MapSizes;
 use super::stretch::{Grade, ShellStretch};
 use super::triangles::TriangleMeasures;
-use crate::brief::{Brief, Map};
+use crate::brief::Brief;
 use crate::model::Model;
 
 /// Half of the surface, less what sums of doubles differ by: where two halves are equal, the lower density counts.
@@ -61,6 +63,8 @@ pub struct ShellDensity {
     pub surface: f64,
     /// Sum of |uv area|.
     pub area_uv: f64,
+    /// The same in px² of the map of each triangle's sheet.
+    pub area_px: f64,
     /// px per unit.
     pub density: Option<f64>,
     /// Holds a triangle with area on surface and sheet.
@@ -71,7 +75,7 @@ pub struct ShellDensity {
 
 impl Default for ShellDensity {
     fn default() -> Self {
-        Self { surface: 0.0, area_uv: 0.0, density: None, has_regular: false, density_factor: 1.0 }
+        Self { surface: 0.0, area_uv: 0.0, area_px: 0.0, density: None, has_regular: false, density_factor: 1.0 }
     }
 }
 
@@ -83,10 +87,9 @@ impl ShellDensity {
     }
 }
 
-/// px per unit of uv area that lies on surface; `None` without surface.
-pub fn density(area_uv: f64, surface: f64, map: Map) -> Option<f64> {
-    let pixels = f64::from(map.width_px) * f64::from(map.height_px);
-    (surface > 0.0).then(|| (area_uv * pixels / surface).sqrt())
+/// px per unit of an area on maps, px², that lies on surface; `None` without surface.
+pub fn density(area_px: f64, surface: f64) -> Option<f64> {
+    (surface > 0.0).then(|| (area_px / surface).sqrt())
 }
 
 /// Density of the whole model.
@@ -105,7 +108,12 @@ pub struct Density {
 }
 
 /// Whole model and shells.
-pub fn measure_density(model: &Model, triangles: &TriangleMeasures, brief: &Brief) -> (Density, Vec<ShellDensity>) {
+pub fn measure_density(
+    model: &Model,
+    triangles: &TriangleMeasures,
+    sizes: &MapSizes,
+    brief: &Brief,
+) -> (Density, Vec<ShellDensity>) {
     let mut shells: Vec<ShellDensity> = shell_density_factors(model, &brief.density_factor)
         .into_iter()
         .map(|density_factor| ShellDensity { density_factor, ..ShellDensity::default() })
@@ -115,13 +123,19 @@ pub fn measure_density(model: &Model, triangles: &TriangleMeasures, brief: &Brie
         let sums = &mut shells[shell as usize];
         sums.surface += triangles.surface[triangle];
         sums.area_uv += triangles.area_uv[triangle];
+        if sizes.all().is_none() {
+            sums.area_px += triangles.area_uv[triangle] * sizes.scale(model, triangle).element_product();
+        }
         sums.has_regular |= triangles.is_regular(triangle);
     }
     for shell in &mut shells {
-        shell.density = density(shell.area_uv, shell.surface, brief.map);
+        if let Some(size) = sizes.all() {
+            shell.area_px = shell.area_uv * size.element_product();
+        }
+        shell.density = density(shell.area_px, shell.surface);
     }
     let surface = shells.iter().map(|s| s.surface).sum();
-    let mean = density(shells.iter().map(|shell| shell.area_uv).sum(), surface, brief.map).filter(|d| *d > 0.0);
+    let mean = density(shells.iter().map(|shell| shell.area_px).sum(), surface).filter(|d| *d > 0.0);
     let mut plain: Vec<u128> =
         shells.iter().filter_map(|shell| Some(weighted(shell.factor(1.0)?, shell.surface))).collect();
     let (min_shell, max_shell) = shells

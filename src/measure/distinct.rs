@@ -118,7 +118,7 @@ impl Distinct {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::brief::Map;
+    use crate::brief::SheetMap;
     use glam::DVec2;
 
     #[test]
@@ -132,7 +132,7 @@ mod tests {
             reversed: &[false, false, false, true, false, false],
             sliver: &[],
             surface: &[1.0; 6],
-            map: Map::default(),
+            map: SheetMap::default(),
         };
         let distinct = Distinct::new(&input, |_| true);
         // The last has no area.

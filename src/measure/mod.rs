@@ -3,6 +3,7 @@
 //! [`Measuring`] takes them one after another, cheap ones first, so that each can be shown as it arrives.
 
 mod box_tree;
+mod by_sheet;
 mod convex;
 mod cover;
 pub mod density;
@@ -25,6 +26,7 @@ mod segment;
 mod shared;
 pub mod sharing;
 pub mod sheet;
+pub mod sheets;
 pub mod sides;
 pub mod stretch;
 pub mod text_safety;
@@ -33,15 +35,17 @@ pub mod tilt;
 pub mod triangles;
 mod union;
 
-use crate::brief::Brief;
+use crate::brief::{Brief, SheetMap};
 use crate::model::Model;
 use crate::parallel;
+use by_sheet::{Alone, SheetRows};
 use density::{Density, ShellDensity, measure_density};
 use handedness::{Handedness, measure_handedness};
 use padding::{Limits, Padding, measure_padding};
 use seams::{Seams, measure_seams};
 use sharing::{ShareKind, Shares, Sharing, measure_sharing};
-use sheet::{Sheet, SheetInput, measure_sheet};
+use sheet::{Sheet, measure_sheet};
+use sheets::{Draft, Lying, MapSizes, Sheets};
 use stretch::{ShellStretch, Stretch, measure_stretch};
 use text_safety::{TextSafety, measure_text_safety};
 use tilt::{Tilt, measure_tilt};
@@ -95,34 +99,28 @@ pub struct Measures {
     pub handedness: Handedness,
     /// Triangles and shells.
     pub tilt: Tilt,
-    /// Use of the sheet.
+    /// The size of each face's map.
+    pub sizes: MapSizes,
+    /// Which sheets there are.
+    pub sheets: Sheets,
+    /// Use of all sheets together.
     pub sheet: Sheet,
-    /// Who shares; its `triangles` run over [`Measures::mapped`].
+    /// Who shares, on whatever sheet; its `triangles` run over [`Measures::mapped`].
     pub sharing: Sharing,
-    /// Distances between shells and to the border; its triangles run over [`Measures::mapped_triangle`] too.
+    /// Distances between shells and to the border, on all sheets; its triangles run over [`Measures::mapped_triangle`] too.
     pub padding: Padding,
     /// Whole model and shells.
     pub text: TextSafety,
     /// Who sees the seams.
     pub seams: Seams,
-    /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are.
+    /// Each sheet alone, where there are several.
+    each: Vec<Alone>,
+    /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are, or where there are several sheets.
     mapped: Vec<u32>,
-    /// By triangle its place among them, if it has one; empty when all have.
+    /// By triangle its place among them, if it has one; empty when `mapped` is.
     place_in_mapped: Vec<u32>,
-    /// Kept from [`Stage::Sheet`] to [`Stage::Padding`].
-    rows: Option<SheetRows>,
-}
-
-/// What the stages of the sheet take of each mapped triangle.
-#[derive(Clone, Debug)]
-struct SheetRows {
-    uv: Vec<[u32; 3]>,
-    shell: Vec<u32>,
-    reversed: Vec<bool>,
-    /// Empty when none is.
-    sliver: Vec<bool>,
-    /// Empty when all are mapped: then it stands with the triangles.
-    surface: Vec<f64>,
+    /// Of each sheet, kept from [`Stage::Sheet`] to [`Stage::Padding`].
+    rows: Option<Vec<SheetRows>>,
 }
 
 impl Measures {
@@ -156,30 +154,22 @@ impl Measures {
         match stage {
             Stage::Triangles => {
                 self.rows = None;
-                self.triangles = TriangleMeasures::new(model, brief.map);
+                self.sizes = MapSizes::new(model, brief);
+                self.triangles = TriangleMeasures::new(model, &self.sizes);
                 self.handedness = measure_handedness(model, &mut self.triangles);
-                (self.stretch, self.shell_stretch) = measure_stretch(model, &self.triangles, brief);
-                (self.density, self.shell_density) = measure_density(model, &self.triangles, brief);
+                (self.stretch, self.shell_stretch) = measure_stretch(model, &self.triangles, &self.sizes, brief);
+                (self.density, self.shell_density) = measure_density(model, &self.triangles, &self.sizes, brief);
                 self.tilt = measure_tilt(model, &self.triangles, brief);
             }
-            Stage::Sheet => self.with_sheet_input(model, brief, |this, input| this.sheet = measure_sheet(input)),
+            Stage::Sheet => self.take_sheet(model, brief),
             Stage::Sharing => {
-                self.with_sheet_input(model, brief, |this, input| {
-                    this.sharing = measure_sharing(input, &this.sheet);
-                });
+                self.take_sharing(model);
                 let opposite = |triangle| self.shared_share(triangle, ShareKind::Mirrored);
                 let covered = self.handedness.sides.covered(&self.triangles, &opposite);
                 self.sharing.settle(&self.handedness.judge_sides(&covered, &mut self.triangles));
                 self.text = measure_text_safety(model, self, brief);
             }
-            Stage::Padding => {
-                self.with_sheet_input(model, brief, |this, input| {
-                    let limits =
-                        Limits { between: brief.padding.between(brief.map), border: brief.padding.border(brief.map) };
-                    this.padding = measure_padding(input, &this.sheet, &this.sharing, limits);
-                });
-                self.rows = None;
-            }
+            Stage::Padding => self.take_padding(model, brief),
             Stage::Seams => {
                 let surface = self.triangles.surface.iter().sum();
                 self.seams = measure_seams(model, &self.handedness, surface, brief);
@@ -187,61 +177,104 @@ impl Measures {
         }
     }
 
-    fn with_sheet_input(&mut self, model: &Model, brief: &Brief, call: impl FnOnce(&mut Self, &SheetInput)) {
-        let rows = self.rows.take().unwrap_or_else(|| self.sheet_rows(model));
-        let all_mapped = rows.surface.len() < rows.uv.len();
-        let surface = if all_mapped { std::mem::take(&mut self.triangles.surface) } else { Vec::new() };
-        let input = SheetInput {
-            uv: &model.uv_values,
-            triangles: &rows.uv,
-            shell: &rows.shell,
-            shell_count: model.topology.shell_count,
-            reversed: &rows.reversed,
-            sliver: &rows.sliver,
-            surface: if all_mapped { &surface } else { &rows.surface },
-            map: brief.map,
-        };
-        call(self, &input);
-        if all_mapped {
-            self.triangles.surface = surface;
+    /// Settles which sheets there are, and measures their use.
+    fn take_sheet(&mut self, model: &Model, brief: &Brief) {
+        self.rows = None;
+        let draft = Draft::new(model, brief);
+        let (mut evidence, mut as_one) = (None, None);
+        if !draft.open().is_empty() {
+            let lying = Lying::new(model, &self.triangles, draft.open());
+            let mut overlap = f64::INFINITY;
+            // Mostly they lie side by side: then the use of one sheet is measured, and says that none needs to be looked at.
+            if draft.is_all_open() && !lying.is_crowded() {
+                let rows = SheetRows::of_all(model, &self.triangles);
+                let sheet = measure_sheet(&rows.input(model, &self.triangles.surface, brief.map.of_sheet()));
+                overlap = sheet.overlap_at_most();
+                as_one = Some((rows, sheet));
+            }
+            evidence = lying.find(overlap);
+        }
+        self.sheets = draft.settled(evidence);
+        self.each.clear();
+        if self.sheets.are_several() {
+            let rows = self.rows(model);
+            for (rows, one) in rows.iter().zip(&self.sheets.list) {
+                let sheet = measure_sheet(&rows.input(model, &self.triangles.surface, one.map));
+                self.each.push(Alone { sheet, ..Alone::default() });
+            }
+            self.sheet = by_sheet::sheet_of_all(&self.each);
+            self.rows = Some(rows);
+            return;
+        }
+        let (rows, sheet) = as_one.map_or((None, None), |(rows, sheet)| (Some(vec![rows]), Some(sheet)));
+        self.rows = rows;
+        let rows = self.rows(model);
+        self.sheet = sheet
+            .unwrap_or_else(|| measure_sheet(&rows[0].input(model, &self.triangles.surface, self.map_of_sheet(0))));
+        self.rows = Some(rows);
+    }
+
+    fn take_sharing(&mut self, model: &Model) {
+        let rows = self.rows(model);
+        if self.sheets.are_several() {
+            for (number, alone) in self.each.iter_mut().enumerate() {
+                let map = self.sheets.list[number].map;
+                alone.sharing = measure_sharing(&rows[number].input(model, &self.triangles.surface, map), &alone.sheet);
+            }
+            self.sharing = by_sheet::sharing_of_all(&mut self.each, &rows, model.triangle_count());
+        } else {
+            let input = rows[0].input(model, &self.triangles.surface, self.map_of_sheet(0));
+            self.sharing = measure_sharing(&input, &self.sheet);
         }
         self.rows = Some(rows);
     }
 
-    fn sheet_rows(&mut self, model: &Model) -> SheetRows {
-        let all_mapped = model.face_has_uv.iter().all(|has| *has);
-        self.mapped = if all_mapped {
-            Vec::new()
+    fn take_padding(&mut self, model: &Model, brief: &Brief) {
+        let rows = self.rows(model);
+        if self.sheets.are_several() {
+            let mut limits = Vec::new();
+            for (number, alone) in self.each.iter_mut().enumerate() {
+                let map = self.sheets.list[number].map;
+                let input = rows[number].input(model, &self.triangles.surface, map);
+                limits.push(Limits::new(brief, map));
+                alone.padding = measure_padding(&input, &alone.sheet, &alone.sharing, limits[number]);
+            }
+            self.padding = by_sheet::padding_of_all(&mut self.each, &rows, &limits);
         } else {
-            (0..model.triangle_count() as u32)
-                .filter(|&t| self.triangles.is(t as usize, triangles::state::MAPPED))
-                .collect()
-        };
-        self.place_in_mapped = vec![u32::MAX; if all_mapped { 0 } else { model.triangle_count() }];
-        self.mapped.iter().zip(0..).for_each(|(&triangle, place)| self.place_in_mapped[triangle as usize] = place);
-        let count = if all_mapped { model.triangle_count() } else { self.mapped.len() };
-        let mut rows = SheetRows {
-            uv: Vec::with_capacity(count),
-            shell: Vec::with_capacity(count),
-            reversed: Vec::with_capacity(count),
-            sliver: Vec::new(),
-            surface: Vec::new(),
-        };
-        for index in 0..count {
-            let triangle = self.mapped_triangle(index as u32) as usize;
-            let (Some(uv), Some(of)) = (model.uv_value_indices(triangle), model.shell_of(triangle)) else { continue };
-            rows.uv.push(uv);
-            rows.shell.push(of);
-            rows.reversed.push(self.triangles.is_reversed(triangle));
-            if self.triangles.is(triangle, triangles::state::SLIVER) {
-                rows.sliver.resize(count, false);
-                rows.sliver[rows.uv.len() - 1] = true;
+            let map = self.map_of_sheet(0);
+            let input = rows[0].input(model, &self.triangles.surface, map);
+            self.padding = measure_padding(&input, &self.sheet, &self.sharing, Limits::new(brief, map));
+        }
+        self.rows = None;
+    }
+
+    /// What is kept for the next stage, or made anew.
+    fn rows(&mut self, model: &Model) -> Vec<SheetRows> {
+        let mut rows = self.rows.take().unwrap_or_else(|| {
+            if self.sheets.are_several() {
+                let sheets = &self.sheets;
+                SheetRows::of_each(model, &self.triangles, sheets.list.len(), |face| sheets.of_face(face))
+            } else {
+                vec![SheetRows::of_all(model, &self.triangles)]
             }
-            if !all_mapped {
-                rows.surface.push(self.triangles.surface[triangle]);
-            }
+        });
+        let fresh = if self.sheets.are_several() { Vec::new() } else { std::mem::take(&mut rows[0].triangles) };
+        if self.sheets.are_several() || !fresh.is_empty() {
+            self.mapped = fresh;
+            self.place_in_mapped = vec![u32::MAX; if self.mapped.is_empty() { 0 } else { model.triangle_count() }];
+            self.mapped.iter().zip(0..).for_each(|(&triangle, place)| self.place_in_mapped[triangle as usize] = place);
         }
         rows
+    }
+
+    /// A sheet's map.
+    pub fn map_of_sheet(&self, sheet: usize) -> SheetMap {
+        self.sheets.list.get(sheet).map_or_else(SheetMap::default, |one| one.map)
+    }
+
+    /// The use of one sheet, and the padding on it without the list of gaps; those of the only one where there is one.
+    pub fn of_sheet(&self, sheet: usize) -> (&Sheet, &Padding) {
+        self.each.get(sheet).map_or((&self.sheet, &self.padding), |alone| (&alone.sheet, &alone.padding))
     }
 
     /// The model's triangle behind the sheet measures' `index`.

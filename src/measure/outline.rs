@@ -105,7 +105,7 @@ pub(super) fn push_rest(lower: u32, upper: u32, up: usize, down: usize, left: &m
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::brief::Map;
+    use crate::brief::SheetMap;
     use glam::DVec2;
 
     fn ends(triangles: &[[u32; 3]], shell: &[u32]) -> Vec<(u32, u32, u32)> {
@@ -118,7 +118,7 @@ mod tests {
             reversed: &vec![false; triangles.len()],
             sliver: &[],
             surface: &vec![1.0; triangles.len()],
-            map: Map::default(),
+            map: SheetMap::default(),
         };
         outlines_and_boundary(&input).0.into_iter().map(|edge| (edge.lower, edge.upper, edge.triangle)).collect()
     }

@@ -26,7 +26,7 @@ use super::sharing::Sharing;
 use super::sheet::{Sheet, SheetInput};
 use super::tiles::UDIM_COLUMNS;
 use super::triangles::map_scale;
-use crate::brief::Tiles;
+use crate::brief::{Brief, SheetMap, Tiles};
 use crate::packed;
 use glam::DVec2;
 use rustc_hash::FxHashMap;
@@ -54,6 +54,8 @@ pub struct Gap {
     pub a: u32,
     /// The higher one; `None`: the border.
     pub b: Option<u32>,
+    /// Index of its sheet.
+    pub sheet: u32,
     /// UDIM number of the tile it lies in; `None` outside all, and outside a single tile.
     pub tile: Option<u32>,
     /// Distance, px; 0 where they touch.
@@ -103,6 +105,21 @@ pub struct Limits {
     pub border: f64,
 }
 
+impl Limits {
+    /// Of the brief, on a sheet with this map: none where the texture repeats or is a palette.
+    pub fn new(brief: &Brief, map: SheetMap) -> Self {
+        if !map.tiles.is_layout() {
+            return Self { between: 0.0, border: 0.0 };
+        }
+        Self { between: brief.padding.between(map), border: brief.padding.border(map) }
+    }
+
+    /// Of a gap.
+    pub fn of(&self, gap: &Gap) -> f64 {
+        if gap.b.is_some() { self.between } else { self.border }
+    }
+}
+
 /// Measures padding; `sheet` and `sharing` are what [`measure_sheet`](super::sheet::measure_sheet) and
 /// [`measure_sharing`](super::sharing::measure_sharing) said of the same input.
 ///
@@ -128,7 +145,7 @@ pub fn measure_padding(input: &SheetInput, sheet: &Sheet, sharing: &Sharing, lim
         padding.gap_count += below.most.max(below.pairs.len());
         padding.gaps.extend(below.pairs.values().map(|pair| field.gap(&pair.edges.0, &pair.edges.1)));
     }
-    let share = |gap: &Gap| gap.px / if gap.b.is_some() { limits.between } else { limits.border };
+    let share = |gap: &Gap| gap.px / limits.of(gap);
     padding.gaps =
         packed::ordered(padding.gaps, |x, y| share(x).total_cmp(&share(y)).then((x.a, x.b).cmp(&(y.a, y.b))));
     padding.gaps.truncate(GAPS_MAX);
@@ -242,6 +259,7 @@ impl<'a> Field<'a> {
         Gap {
             a: shell(a),
             b: Some(shell(b)),
+            sheet: 0,
             tile: self.tile_number((at_a + at_b) / 2.0 / self.scale),
             px: distance_squared.sqrt(),
             at_a: at_a / self.scale,
@@ -285,6 +303,7 @@ impl<'a> Field<'a> {
         let gap = |px: f64, tile| Gap {
             a: shell,
             b: None,
+            sheet: 0,
             tile,
             px,
             at_a: place.low,

@@ -4,23 +4,31 @@
 //! has changed; limits that are merely counted against are taken again at once, in one or two passes over the triangles.
 
 use super::density::measure_density;
+use super::padding::Limits;
 use super::stretch::hold_stretch;
 use super::text_safety::measure_text_safety;
 use super::tilt::measure_tilt;
 use super::{Measures, Stage};
-use crate::brief::{Brief, Map};
+use crate::brief::Brief;
 use crate::model::Model;
 
 impl Stage {
     /// Whether what this stage gave under `old` is stale under `new`.
     pub fn is_stale(self, old: &Brief, new: &Brief) -> bool {
-        let size = |map: Map| (map.width_px, map.height_px);
+        let (old_map, new_map) = (&old.map, &new.map);
         match self {
-            Stage::Triangles => size(old.map) != size(new.map),
+            Stage::Triangles => {
+                (old_map.width_px, old_map.height_px) != (new_map.width_px, new_map.height_px)
+                    || old_map.sheets.sized_groups() != new_map.sheets.sized_groups()
+            }
             // Sharing looks where the sheet is covered twice: it goes with the sheet.
-            Stage::Sheet | Stage::Sharing => size(old.map) != size(new.map) || old.map.tiles != new.map.tiles,
+            Stage::Sheet | Stage::Sharing => {
+                Stage::Triangles.is_stale(old, new)
+                    || old_map.tiles != new_map.tiles
+                    || old_map.sheets != new_map.sheets
+            }
             Stage::Padding => {
-                let limits = |brief: &Brief| (brief.padding.between(brief.map), brief.padding.border(brief.map));
+                let limits = |brief: &Brief| Limits::new(brief, brief.map.of_sheet());
                 Stage::Sharing.is_stale(old, new) || limits(old) != limits(new)
             }
             Stage::Seams => old.seams.front != new.seams.front,
@@ -41,7 +49,7 @@ impl Measures {
             if old.density.target_px_per_unit != new.density.target_px_per_unit
                 || old.density_factor != new.density_factor
             {
-                (self.density, self.shell_density) = measure_density(model, &self.triangles, new);
+                (self.density, self.shell_density) = measure_density(model, &self.triangles, &self.sizes, new);
             }
             if old.tilt != new.tilt {
                 self.tilt = measure_tilt(model, &self.triangles, new);

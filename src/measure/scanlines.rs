@@ -176,7 +176,7 @@ fn random(state: &mut u64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::brief::Map;
+    use crate::brief::SheetMap;
     use crate::measure::{cover, outline::outlines_and_boundary};
 
     fn with_layout(triangles: &[[DVec2; 3]], tiles: &[(u32, u32)], call: impl Fn(Sampling, Sampling)) {
@@ -191,7 +191,7 @@ mod tests {
             reversed: &vec![false; count],
             sliver: &[],
             surface: &vec![1.0; count],
-            map: Map::default(),
+            map: SheetMap::default(),
         };
         let exact = cover::cover(&input, outlines_and_boundary(&input).1, tiles, DVec2::new(10.0, 900.0));
         assert!(!exact.is_sampled);

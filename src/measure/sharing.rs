@@ -137,6 +137,11 @@ pub struct Sharing {
 }
 
 impl Sharing {
+    /// Of so many triangles, none of which shares.
+    pub(super) fn of(triangles: usize) -> Self {
+        Self { triangles: vec![Shares::default(); triangles], ..Self::default() }
+    }
+
     /// Share of a triangle's uv area, 0..1, that lies where others lie that share with it in this way. Of opposite ones all
     /// count, those of its own shell too, whether that is mirrored or folded there.
     pub fn shared_share(&self, triangle: u32, kind: ShareKind) -> f64 {
@@ -146,6 +151,17 @@ impl Sharing {
             (here, share) if here == triangle => f64::from(f32::from_bits(share)),
             _ => 0.0,
         })
+    }
+
+    /// Takes over what triangles of a part of the model share; `triangles`: their numbers in the model, rising.
+    pub(super) fn take_shared(&mut self, part: &mut Self, triangles: &[u32]) {
+        for (all, own) in self.shared.iter_mut().zip(&mut part.shared) {
+            all.extend(std::mem::take(own).into_iter().map(|entry| {
+                let (at, share) = packed::split_two(entry);
+                packed::two(triangles[at as usize], share)
+            }));
+            all.sort_unstable();
+        }
     }
 
     /// Drops the pairs of a shell with itself, mirrored, but of those shells that hold a side that is.
@@ -192,7 +208,7 @@ impl Hit {
 ///
 /// Without any area on the sheet nobody shares; `mirrored_share` is `None` where the surface has no area.
 pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
-    let mut result = Sharing { triangles: vec![Shares::default(); input.triangles.len()], ..Sharing::default() };
+    let mut result = Sharing::of(input.triangles.len());
     let mapped_surface: f64 = input.surface.iter().sum();
     result.mirrored_share = (mapped_surface > 0.0).then_some(0.0);
     let Some(mask) = RegionMask::new(&sheet.twice) else { return result };

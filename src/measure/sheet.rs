@@ -32,7 +32,7 @@ pub struct SheetInput<'a> {
     /// Per mapped triangle, area on the surface.
     pub surface: &'a [f64],
     /// The map, for areas in px.
-    pub map: crate::brief::Map,
+    pub map: crate::brief::SheetMap,
 }
 
 impl SheetInput<'_> {
@@ -68,6 +68,14 @@ pub struct Sheet {
     pub(super) outlines: Vec<OutlineEdge>,
     /// Standard errors of the figures that come from areas of the union, where those had to be sampled.
     pub sampling_errors: Option<SamplingErrors>,
+}
+
+impl Sheet {
+    /// The most area that two parts of the layout can have in common; where that was sampled, three standard errors more.
+    pub(super) fn overlap_at_most(&self) -> f64 {
+        let error = self.sampling_errors.map_or(0.0, |errors| errors.overlap_share);
+        (self.overlap_share.unwrap_or(0.0) + 3.0 * error) * self.union_area
+    }
 }
 
 /// Standard errors of sampled figures, in their own units.

@@ -10,6 +10,7 @@
 
 use super::jacobian::Jacobian;
 use super::quantile::{weighted, weighted_quantile};
+use super::sheets::MapSizes;
 use super::triangles::{TriangleMeasures, state};
 use crate::brief::{self, Brief};
 use crate::model::Model;
@@ -82,16 +83,21 @@ impl ShellStretch {
 }
 
 /// Whole model and shells.
-pub fn measure_stretch(model: &Model, triangles: &TriangleMeasures, brief: &Brief) -> (Stretch, Vec<ShellStretch>) {
-    let square_map = brief.map.width_px == brief.map.height_px;
-    let uv_per_px = 1.0 / f64::from(brief.map.width_px);
+pub fn measure_stretch(
+    model: &Model,
+    triangles: &TriangleMeasures,
+    sizes: &MapSizes,
+    brief: &Brief,
+) -> (Stretch, Vec<ShellStretch>) {
+    let square_map = sizes.all().filter(|size| size.x == size.y);
+    let uv_per_px = 1.0 / square_map.unwrap_or(DVec2::ONE).x;
     let (mut surface, mut area_uv, mut squares, mut inverse_squares, mut mips) = (0.0, 0.0, 0.0, 0.0, 0.0);
     let mut largest_inverse = 0.0f64;
     for triangle in (0..model.triangle_count()).filter(|&t| triangles.is_regular(t)) {
         let (s1, s2) = (triangles.s1[triangle], triangles.s2[triangle]);
         let area = triangles.surface[triangle];
         mips += area * (s1 / s2 + s2 / s1);
-        let (s1, s2) = if square_map {
+        let (s1, s2) = if square_map.is_some() {
             (s1 * uv_per_px, s2 * uv_per_px)
         } else {
             let uv = model.uvs(triangle).and_then(|q| Jacobian::try_new(model.positions(triangle), q, DVec2::ONE));

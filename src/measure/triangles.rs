@@ -12,7 +12,8 @@
 
 use super::jacobian::{Jacobian, is_zero_area_3d, is_zero_area_uv, longest};
 use super::quantile::{weighted, weighted_quantile};
-use crate::brief::Map;
+use super::sheets::MapSizes;
+use crate::brief::SheetMap;
 use crate::model::Model;
 use crate::packed;
 use glam::{DVec2, DVec3};
@@ -52,7 +53,7 @@ pub struct TriangleMeasures {
 
 impl TriangleMeasures {
     /// Measures every triangle.
-    pub fn new(model: &Model, map: Map) -> Self {
+    pub fn new(model: &Model, sizes: &MapSizes) -> Self {
         let count = model.triangle_count();
         let mut this = Self {
             surface: Vec::with_capacity(count),
@@ -61,7 +62,6 @@ impl TriangleMeasures {
             s2: Vec::with_capacity(count),
             state: Vec::with_capacity(count),
         };
-        let scale = map_scale(map);
         let [flat_height, _] = model.document.flat_heights();
         let mut finest = vec![Finest::default(); model.topology.shell_count as usize];
         for triangle in 0..count {
@@ -86,7 +86,7 @@ impl TriangleMeasures {
                     bits |= state::NEGATIVE_UV;
                 }
                 if bits & (state::DEGENERATE_3D | state::COLLAPSED_UV) == 0
-                    && let Some(jacobian) = Jacobian::try_new(p, q, scale)
+                    && let Some(jacobian) = Jacobian::try_new(p, q, sizes.scale(model, triangle))
                 {
                     singular = jacobian.singular_values();
                 }
@@ -227,6 +227,6 @@ fn least_height([a, b, c]: [DVec3; 3], area: f64) -> f64 {
 }
 
 /// The map's size as a scale from uv to px.
-pub fn map_scale(map: Map) -> DVec2 {
+pub fn map_scale(map: SheetMap) -> DVec2 {
     DVec2::new(f64::from(map.width_px), f64::from(map.height_px))
 }

@@ -36,6 +36,9 @@ pub struct Model {
     pub uv_values: Vec<DVec2>,
     /// Shells, parts and edges.
     pub topology: Topology,
+    /// Of each of [`Document::materials`], the picture that its library names, as written there; empty where no library was
+    /// read. What is measured looks only at which are the same.
+    pub pictures: Vec<Option<String>>,
     bounds: Option<(DVec3, DVec3)>,
 }
 
@@ -62,6 +65,7 @@ impl Model {
             uv_value: uv.value_of,
             uv_values,
             topology,
+            pictures: Vec::new(),
             bounds,
         }
     }

@@ -52,6 +52,15 @@ impl Rings {
             }
         }
         border.extend(uncancelled(collapsed));
+        Self::joined(border, shells)
+    }
+
+    /// Of the triangles that pass, by their shells: where a shell goes on beyond them, its outline ends with them.
+    pub fn of_some(model: &Model, passes: impl Fn(usize) -> bool) -> Self {
+        Self::joined(border_of(model, passes), model.topology.shell_count as usize)
+    }
+
+    fn joined(border: Vec<(u32, UvEdge)>, shells: usize) -> Self {
         let mut order: Vec<SortKey> =
             (0u32..).zip(&border).map(|(index, &(shell, (a, b)))| [shell, index, a, b]).collect();
         order.sort_unstable();
@@ -91,6 +100,12 @@ fn edge_from(model: &Model, corner: u32) -> Option<(UvEdge, bool)> {
 
 /// The outline of the triangles that pass.
 pub fn region(model: &Model, passes: impl Fn(usize) -> bool) -> Vec<Chain> {
+    let edges: Vec<UvEdge> = border_of(model, passes).into_iter().map(|edge| edge.1).collect();
+    chains(&edges)
+}
+
+/// Border edges of the triangles that pass, by their shells.
+fn border_of(model: &Model, passes: impl Fn(usize) -> bool) -> Vec<(u32, UvEdge)> {
     let mut edges = Vec::new();
     for triangle in (0..model.triangle_count()).filter(|&triangle| passes(triangle)) {
         let (Some([a, b, c]), Some(shell)) = (model.uv_value_indices(triangle), model.shell_of(triangle)) else {
@@ -98,25 +113,25 @@ pub fn region(model: &Model, passes: impl Fn(usize) -> bool) -> Vec<Chain> {
         };
         edges.extend([(a, b), (b, c), (c, a)].into_iter().filter(|(a, b)| a != b).map(|edge| (shell, edge)));
     }
-    let edges: Vec<UvEdge> = uncancelled(edges).into_iter().map(|edge| edge.1).collect();
-    chains(&edges)
+    uncancelled(edges)
 }
 
-/// Face edges inside shells, each once.
-pub fn inner_edges(model: &Model) -> Vec<Chain> {
+/// Face edges inside shells, each once, that begin at corners that pass.
+pub fn inner_edges(model: &Model, passes: impl Fn(u32) -> bool) -> Vec<Chain> {
     let inner = (0..model.document.corners.len() as u32)
-        .filter(|&corner| !model.topology.shell_border[corner as usize])
+        .filter(|&corner| !model.topology.shell_border[corner as usize] && passes(corner))
         .filter_map(|corner| edge_from(model, corner))
         .map(|((a, b), _)| [a.min(b), a.max(b), 0, 0]);
     chains(&once_each(inner.collect()))
 }
 
-/// Edges along which surfaces were cut apart: seams, as far as they lie on the sheet.
-pub fn seams(model: &Model) -> Vec<Chain> {
+/// Edges along which surfaces were cut apart: seams, as far as they lie on the sheet and begin at corners that pass.
+pub fn seams(model: &Model, passes: impl Fn(u32) -> bool) -> Vec<Chain> {
     let seams = model.topology.edges.iter().filter(|edge| edge.kind == crate::model::EdgeKind::Seam);
     let edges = seams
         .flat_map(|edge| [Some(edge.corner), edge.other])
         .flatten()
+        .filter(|&corner| passes(corner))
         .filter_map(|corner| edge_from(model, corner))
         .map(|((a, b), _)| [a, b, 0, 0]);
     chains(&once_each(edges.collect()))

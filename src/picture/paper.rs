@@ -4,7 +4,7 @@
 //! [`MOST_TAPS`]. The sheet repeats. Colours are mixed as codes, which is what the page's graphics system does with this texture;
 //! the levels themselves are means in linear light (`grid`).
 
-use crate::brief::Map;
+use crate::brief::SheetMap;
 use crate::grid::{GridOptions, Painter, Picture};
 use glam::{DVec2, Vec3};
 
@@ -21,12 +21,12 @@ impl Paper {
     pub const LONGEST_PX: u32 = 2048;
 
     /// Of a map, for pictures of any size.
-    pub fn new(map: Map) -> Self {
+    pub fn new(map: SheetMap) -> Self {
         Self::up_to(map, Self::LONGEST_PX)
     }
 
     /// Of a map; with its longer side at most so many px, as small pictures of whole models need it.
-    pub fn up_to(map: Map, longest_px: u32) -> Self {
+    pub fn up_to(map: SheetMap, longest_px: u32) -> Self {
         let options = GridOptions::new(map.width_px, map.height_px);
         let longest = map.width_px.max(map.height_px).max(1);
         let wanted = longest.min(longest_px);

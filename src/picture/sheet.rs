@@ -63,11 +63,18 @@ pub struct SheetOptions<'a> {
     pub gaps: &'a [Gap],
     /// One UDIM tile instead of all that are in use.
     pub tile: Option<u32>,
+    /// Which sheet, where there are several: its place in [`Sheets::list`](crate::measure::sheets::Sheets::list).
+    pub sheet: usize,
 }
 
 /// Why there is no picture of the sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SheetError {
+    /// No such sheet.
+    Sheet {
+        /// How many there are.
+        count: usize,
+    },
     /// No such tile is in use.
     Tile {
         /// The number asked for.
@@ -92,6 +99,7 @@ pub enum SheetError {
 impl fmt::Display for SheetError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            Self::Sheet { count } => write!(f, "There is no such sheet: the model has {count}."),
             Self::Tile { tile, in_use } => {
                 let in_use: Vec<String> = in_use.iter().map(u32::to_string).collect();
                 write!(f, "Tile {tile} is not in use. In use: {}.", in_use.join(", "))
@@ -140,9 +148,20 @@ pub fn tile_origin(tile: u32) -> DVec2 {
 }
 
 /// The frame of the tiles asked for; numbers of the tiles in it.
-pub(super) fn frame(measures: &Measures, brief: &Brief, tile: Option<u32>) -> Result<(Frame, Vec<u32>), SheetError> {
-    let in_use = if measures.sheet.tiles.is_empty() { vec![1001] } else { measures.sheet.tiles.clone() };
-    let tiles = match tile {
+pub(super) fn frame(
+    measures: &Measures,
+    brief: &Brief,
+    options: &SheetOptions,
+) -> Result<(Frame, Vec<u32>), SheetError> {
+    let count = measures.sheets.list.len();
+    let map = match measures.sheets.list.get(options.sheet) {
+        Some(one) => one.map,
+        None if options.sheet == 0 => brief.map.of_sheet(),
+        None => return Err(SheetError::Sheet { count }),
+    };
+    let (sheet, _) = measures.of_sheet(options.sheet);
+    let in_use = if sheet.tiles.is_empty() { vec![1001] } else { sheet.tiles.clone() };
+    let tiles = match options.tile {
         Some(tile) if in_use.contains(&tile) => vec![tile],
         Some(tile) => return Err(SheetError::Tile { tile, in_use }),
         None => in_use,
@@ -151,7 +170,7 @@ pub(super) fn frame(measures: &Measures, brief: &Brief, tile: Option<u32>) -> Re
         .iter()
         .map(|&tile| tile_origin(tile))
         .fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at + DVec2::ONE)));
-    let scale = DVec2::new(f64::from(brief.map.width_px.max(1)), f64::from(brief.map.height_px.max(1)));
+    let scale = DVec2::new(f64::from(map.width_px.max(1)), f64::from(map.height_px.max(1)));
     Ok((Frame { low, high, scale }, tiles))
 }
 
@@ -165,20 +184,24 @@ pub fn sheet_svg(
     brief: &Brief,
     options: &SheetOptions,
 ) -> Result<String, SheetError> {
-    let (frame, tiles) = frame(measures, brief, options.tile)?;
+    let (frame, tiles) = frame(measures, brief, options)?;
+    let are_several = measures.sheets.are_several();
+    let is_here = |triangle: usize| !are_several || measures.sheets.of_face(model.face_of(triangle)) == options.sheet;
+    let begins_here =
+        |corner: u32| !are_several || measures.sheets.of_face(model.face_of_corner(corner)) == options.sheet;
     let mut svg = Svg { out: String::new(), frame };
     svg.begin(!matches!(options.ground, Ground::Grid(_)));
     svg.definitions(options);
     svg.ground(options.ground, &tiles);
     if options.flags {
-        svg.flags(model, measures, brief);
+        svg.flags(model, measures, brief, is_here);
     }
     if options.inner_edges {
         svg.open("inner-edges", &stroke(INK, 0.5, " stroke-opacity=\".45\""));
-        svg.path("", model, &inner_edges(model));
+        svg.path("", model, &inner_edges(model, begins_here));
         svg.out.push_str("</g>\n");
     }
-    let rings = Rings::new(model);
+    let rings = if are_several { Rings::of_some(model, is_here) } else { Rings::new(model) };
     if let Ground::Grid(_) = options.ground {
         // A hem of paper: without it the lines are lost among the grid's own.
         svg.open("hem", &stroke(&hexadecimal(lens::PAPER), 9.0, ""));
@@ -188,18 +211,18 @@ pub fn sheet_svg(
         svg.out.push_str("</g>\n");
     }
     svg.open("outlines", &stroke(INK, 1.5, ""));
-    for shell in 0..rings.shell_count() {
+    for shell in (0..rings.shell_count()).filter(|&shell| !are_several || !rings.of(shell).is_empty()) {
         let _ = write!(svg.out, "<path id=\"shell-{shell}\" d=\"");
         push_path(&mut svg.out, model, rings.of(shell), &frame, HUNDREDTH);
         svg.out.push_str("\"/>\n");
     }
     svg.out.push_str("</g>\n");
     svg.open("seams", &stroke(SEAM, 3.0, " stroke-opacity=\".7\""));
-    svg.path("", model, &seams(model));
+    svg.path("", model, &seams(model, begins_here));
     svg.out.push_str("</g>\n");
-    svg.gaps(options.gaps);
+    svg.gaps(options.gaps, options.sheet);
     svg.tiles(&tiles);
-    svg.names(model, options.names);
+    svg.names(model, options.names, options.sheet);
     svg.out.push_str("</svg>\n");
     Ok(svg.out)
 }
@@ -269,7 +292,7 @@ impl Svg {
         self.out.push_str("</g>\n");
     }
 
-    fn flags(&mut self, model: &Model, measures: &Measures, brief: &Brief) {
+    fn flags(&mut self, model: &Model, measures: &Measures, brief: &Brief, is_here: impl Fn(usize) -> bool) {
         let texels = Texels::new(model, measures, brief);
         let shown: Vec<u8> = (0..model.triangle_count())
             .map(|triangle| {
@@ -280,7 +303,7 @@ impl Svg {
         self.open("flags", "");
         // The gravest last, on top of what it shares a place with.
         for flag in FLAGS.iter().rev() {
-            let outline = region(model, |triangle| shown[triangle] == flag.bit);
+            let outline = region(model, |triangle| shown[triangle] == flag.bit && is_here(triangle));
             if !outline.is_empty() {
                 let attributes = format!(
                     "id=\"{0}\" fill=\"url(#pattern-{0})\" stroke=\"{1}\" stroke-width=\"2\"",
@@ -293,15 +316,16 @@ impl Svg {
         self.out.push_str("</g>\n");
     }
 
-    fn gaps(&mut self, gaps: &[Gap]) {
-        if gaps.is_empty() {
+    fn gaps(&mut self, gaps: &[Gap], sheet: usize) {
+        if gaps.iter().all(|gap| gap.sheet as usize != sheet) {
             return;
         }
         self.open("narrow-gaps", &stroke(ALARM, 2.0, ""));
         let height = self.frame.scale.min_element() * NUMBER_HEIGHT / 2.0;
         let Frame { low, high, .. } = self.frame;
         let seen = |uv: DVec2| uv.cmpge(low).all() && uv.cmple(high).all();
-        for (rank, gap) in gaps.iter().enumerate().filter(|(_, gap)| seen(gap.at_a) || seen(gap.at_b)) {
+        let gaps = gaps.iter().filter(|gap| gap.sheet as usize == sheet);
+        for (rank, gap) in gaps.enumerate().filter(|(_, gap)| seen(gap.at_a) || seen(gap.at_b)) {
             let [a, b] = [gap.at_a, gap.at_b].map(|uv| self.frame.place(uv));
             let (middle, radius) = ((a + b) / 2.0, (b - a).length().max(height));
             self.out.push_str("<path d=\"M");
@@ -344,7 +368,7 @@ impl Svg {
         self.out.push_str("</g>\n");
     }
 
-    fn names(&mut self, model: &Model, shells: &[Shell]) {
+    fn names(&mut self, model: &Model, shells: &[Shell], sheet: usize) {
         if shells.is_empty() {
             return;
         }
@@ -355,7 +379,7 @@ impl Svg {
         );
         let places = name_places(model, shells.len());
         let least = self.frame.scale.max_element() * LEAST_NAME;
-        for (shell, place) in shells.iter().zip(places) {
+        for (shell, place) in shells.iter().zip(places).filter(|(shell, _)| shell.sheet as usize == sheet) {
             let (Some((middle, room)), Some([u0, v0, u1, v1])) = (place, shell.bounds_uv) else { continue };
             let name = crate::findings::shell_label(shell);
             let at = self.frame.place(middle);

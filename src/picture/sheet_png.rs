@@ -21,7 +21,7 @@ pub fn sheet_pixels(
     brief: &Brief,
     options: &SheetOptions,
 ) -> Result<(u32, u32, Vec<u8>), SheetError> {
-    let (frame, tiles) = frame(measures, brief, options.tile)?;
+    let (frame, tiles) = frame(measures, brief, options)?;
     let (width_px, height_px) = (frame.size().x as u64, frame.size().y as u64);
     if width_px * height_px > MAX_PNG_PX {
         return Err(SheetError::TooLarge { width_px, height_px });
@@ -32,7 +32,7 @@ pub fn sheet_pixels(
     let mut own = SheetOptions { names: &[], ..*options };
     if let Ground::Grid(_) = options.ground {
         // Laid below as pixels, not carried through the drawing as an encoded picture.
-        lay_grid(&mut pixels, &frame, &tiles, brief);
+        lay_grid(&mut pixels, &frame, &tiles);
         own.ground = Ground::Transparent;
     }
     let svg = sheet_svg(model, measures, brief, &own)?;
@@ -49,8 +49,8 @@ pub fn sheet_pixels(
     Ok((width, height, rgba))
 }
 
-fn lay_grid(pixels: &mut Pixmap, frame: &Frame, tiles: &[u32], brief: &Brief) {
-    let (width, height) = (brief.map.width_px, brief.map.height_px);
+fn lay_grid(pixels: &mut Pixmap, frame: &Frame, tiles: &[u32]) {
+    let (width, height) = (frame.scale.x as u32, frame.scale.y as u32);
     let sheet = grid::paint(&GridOptions::new(width, height), width, height);
     let (line, stride) = (width as usize * 4, pixels.width() as usize * 4);
     for &tile in tiles {

@@ -1,6 +1,6 @@
 //! The brief as the page hands it over: a plain object with the brief's keys.
 
-use crate::brief::{Brief, BriefError, unknown_key};
+use crate::brief::{Brief, BriefError, SHEETS, unknown_key};
 use js_sys::{JSON, Object, Reflect};
 use wasm_bindgen::prelude::*;
 
@@ -27,7 +27,15 @@ pub fn brief_trouble(value: JsValue) -> Option<String> {
 fn unknown_key_of(brief: &JsValue) -> Option<BriefError> {
     keys(brief).find_map(|section| {
         let of_section = Reflect::get(brief, &JsValue::from_str(&section)).unwrap_or_default();
-        unknown_key("", &section).or_else(|| keys(&of_section).find_map(|key| unknown_key(&section, &key)))
+        unknown_key("", &section).or_else(|| {
+            keys(&of_section).find_map(|key| {
+                // Groups of materials are the only objects in a section.
+                let groups = Reflect::get(&of_section, &JsValue::from_str(&key)).unwrap_or_default();
+                let groups = groups.dyn_ref::<js_sys::Array>().map(js_sys::Array::to_vec).unwrap_or_default();
+                let of_group = |group: &JsValue| keys(group).find_map(|own| unknown_key(SHEETS, &own));
+                unknown_key(&section, &key).or_else(|| groups.iter().find_map(of_group))
+            })
+        })
     })
 }
 

@@ -17,6 +17,7 @@ mod pictures;
 mod probe;
 mod review;
 mod row_picture;
+mod sheets;
 
 pub use brief::brief_trouble;
 #[cfg(feature = "pictures")]
@@ -249,7 +250,6 @@ impl Session {
         let context = probe::Context {
             model: &loaded.model,
             measures: &self.measures,
-            brief: &self.brief,
             names: &Names::new(&loaded.model),
             report: self.report.as_ref(),
             centre: loaded.centre,

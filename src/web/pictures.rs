@@ -16,8 +16,8 @@ struct Wanted {
 
 #[wasm_bindgen]
 impl Session {
-    /// The sheet as SVG at the map's size. `ground`: "none", "paper", or the data URL of the grid's picture; `tile`: one
-    /// UDIM tile instead of all in use.
+    /// The sheet as SVG at its map's size. `ground`: "none", "paper", or the data URL of the grid's picture; `tile`: one
+    /// UDIM tile instead of all in use; `sheet`: its place in the report's list, the first where it is left out.
     pub fn sheet_svg(
         &self,
         ground: &str,
@@ -25,6 +25,7 @@ impl Session {
         flags: bool,
         names: bool,
         tile: Option<u32>,
+        sheet: Option<usize>,
     ) -> Result<String, JsError> {
         let ground = match ground {
             "none" => Ground::Transparent,
@@ -36,7 +37,15 @@ impl Session {
             Some(report) if names => report.shells.as_slice(),
             _ => &[],
         };
-        let options = SheetOptions { ground, inner_edges, flags, names, gaps: &self.measures.padding.gaps, tile };
+        let options = SheetOptions {
+            ground,
+            inner_edges,
+            flags,
+            names,
+            gaps: &self.measures.padding.gaps,
+            tile,
+            sheet: sheet.unwrap_or(0),
+        };
         Ok(sheet_svg(&self.loaded()?.model, &self.measures, &self.brief, &options)?)
     }
 

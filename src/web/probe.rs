@@ -5,12 +5,11 @@
 //! frame. Ray and triangle: Möller & Trumbore 1997. Cost: the boxes once, linear; then the boxes a probe, and the
 //! triangles of those it meets.
 
-use crate::brief::Brief;
 use crate::findings::{Names, Report, shell_label};
 use crate::measure::Measures;
 use crate::measure::jacobian::Jacobian;
 use crate::measure::sharing::ShareKind;
-use crate::measure::triangles::{map_scale, state};
+use crate::measure::triangles::state;
 use crate::model::Model;
 use glam::{DVec2, DVec3};
 use serde::Serialize;
@@ -43,7 +42,6 @@ pub(super) struct Hit {
 pub(super) struct Context<'a> {
     pub(super) model: &'a Model,
     pub(super) measures: &'a Measures,
-    pub(super) brief: &'a Brief,
     pub(super) names: &'a Names<'a>,
     pub(super) report: Option<&'a Report>,
     pub(super) centre: DVec3,
@@ -129,7 +127,8 @@ pub(super) fn describe(context: &Context, hit: Hit) -> Probe {
     let uv = uvs.map(|q| mix(q.map(|uv| uv.extend(0.0))).truncate());
     let shell = model.shell_of(triangle);
     let measured = !measures.triangles.state.is_empty();
-    let jacobian = uvs.and_then(|q| Jacobian::try_new(model.positions(triangle), q, map_scale(context.brief.map)));
+    let scale = measures.sizes.scale(model, triangle);
+    let jacobian = uvs.and_then(|q| Jacobian::try_new(model.positions(triangle), q, scale));
     let anisotropy = if measured { measures.triangles.anisotropy(triangle) } else { None };
     let face = model.face_of(triangle);
     let names = context.names.of(face);

@@ -1,7 +1,7 @@
 //! The picture of a row in the table of a class. Larger ones are drawn by the second module.
 
 use super::Session;
-use crate::brief::Map;
+use crate::brief::SheetMap;
 use crate::grid::Picture;
 use crate::picture::{Paper, SizeError, Stage};
 use std::cell::Cell;
@@ -10,7 +10,7 @@ use wasm_bindgen::prelude::*;
 thread_local! {
     /// What was drawn on last, and how long its longer side may be: making it takes many times as long as a picture, and most
     /// models have the same map.
-    static PAPER: Cell<Option<(Map, u32, Paper)>> = const { Cell::new(None) };
+    static PAPER: Cell<Option<(SheetMap, u32, Paper)>> = const { Cell::new(None) };
 }
 
 #[wasm_bindgen]
@@ -31,7 +31,7 @@ impl Session {
         draw: impl FnOnce(&Stage) -> Result<Picture, SizeError>,
     ) -> Result<Vec<u8>, JsError> {
         let loaded = self.loaded()?;
-        let map = self.brief.map;
+        let map = self.brief.map.of_sheet();
         let kept = PAPER.take().filter(|(of, px, _)| (*of, *px) == (map, paper_px));
         let paper = kept.map_or_else(|| Paper::up_to(map, paper_px), |(.., paper)| paper);
         let drawn = draw(&Stage::new(&loaded.model, &self.measures, &self.brief, &paper));

@@ -15,6 +15,7 @@ mod many;
 mod pictures;
 mod review;
 mod serve;
+mod sheets;
 
 /// A square well inside the tile: nothing about it can be wrong but its size, which nobody asked for.
 const SQUARE: &str =

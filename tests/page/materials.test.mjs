@@ -1,9 +1,12 @@
 // Material libraries as values: what is read of them, and which of them are a model's. No browser.
 
 import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
 import { keyOf, libraryText, linkMaterials, readLibrary } from '../../www/materials.js';
 
+/** What the command's reader is held to as well. */
+const shared = JSON.parse(readFileSync(new URL('../materials.json', import.meta.url), 'utf8'));
 const mapIn = (line) => readLibrary(`newmtl a\n${line}\n`).get('a').map;
 const plain = { scale: [1, 1], offset: [0, 0], clamp: false };
 
@@ -16,32 +19,15 @@ test('names, colours and maps of a library', () => {
   ]);
 });
 
-for (const [line, file, more] of [
-  ['map_Kd wood grain.png', 'wood grain.png'],
-  ['map_Kd "wood grain.png"', 'wood grain.png'],
-  ['map_Kd C:\\props\\Lantern maps\\wood.PNG', 'C:\\props\\Lantern maps\\wood.PNG'],
-  ['map_kd ../textures/wood.jpg   ', '../textures/wood.jpg'],
-  ['map_Kd wood#2.png # the second', 'wood#2.png'],
-  ['map_Kd -s 2 4 1 wood.png', 'wood.png', { scale: [2, 4] }],
-  ['map_Kd -s 2 wood.png', 'wood.png', { scale: [2, 1] }],
-  ['map_Kd -o 0.5 -.25 -s 1e1 2 2 wood grain.png', 'wood grain.png', { offset: [0.5, -0.25], scale: [10, 2] }],
-  ['map_Kd -clamp on wood.png', 'wood.png', { clamp: true }],
-  ['map_Kd -clamp off -blendu on -blendv off -cc on -mm 0.1 0.9 -texres 512 -bm 2 -boost 1 -imfchan l -t 1 1 wood.png', 'wood.png'],
-  ['map_Kd -mm 0 1 -clamp on 2.png', '2.png', { clamp: true }],
-  ['map_Kd -o 1 2 3.png', '3.png', { offset: [1, 2] }],
-  ['map_Kd -s 0 0 wood.png', 'wood.png'],
-  ['map_Kd -other.png', '-other.png'],
-  ['map_Kd -s 1 \\\n 3 wood.png', 'wood.png', { scale: [1, 3] }],
-]) {
-  test(`read: ${JSON.stringify(line)}`, () => assert.deepEqual(mapIn(line), { file, ...plain, ...more }));
+for (const { line, file, ...more } of shared.maps) {
+  test(`read: ${JSON.stringify(line)}`, () => assert.deepEqual(mapIn(line), file && { file, ...plain, ...more }));
 }
 
-test('a map without a name is none, and of two the later one counts', () => {
-  assert.equal(mapIn('map_Kd'), null);
-  assert.equal(mapIn('map_Kd -s 1 1 1'), null);
-  assert.equal(mapIn('map_Kd a.png\nmap_Kd b.png').file, 'b.png');
-  assert.equal(mapIn('map_Kd a.png\nmap_Kd').file, 'a.png');
-  assert.equal(readLibrary('Kd 1 0 0\nmap_Kd stray.png\n').size, 0, 'nothing belongs to no material');
+for (const { text, pictures } of shared.libraries) {
+  test(`read: ${JSON.stringify(text)}`, () => assert.deepEqual(Object.fromEntries([...readLibrary(text)].map(([name, { map }]) => [name, map?.file ?? null])), pictures));
+}
+
+test('colours that are no three numbers are none', () => {
   assert.equal(readLibrary('newmtl a\nKd spectral steel.rfl 1\nKd xyz 1 2 3\n').get('a').colour, null);
 });
 

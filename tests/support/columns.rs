@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use gridproof::Examined;
-use gridproof::brief::Brief;
+use gridproof::brief::{Brief, Map, SheetsAsked};
 use gridproof::findings::Shell;
 use gridproof::measure::padding::ROUNDING_PX;
 use serde_json::Value;
@@ -70,7 +70,7 @@ impl Held {
 
     /// Holds all columns that the reference has.
     pub fn hold_columns(&mut self, path: &Path, name: &str, reference: &Value) {
-        let mut brief = Brief::default();
+        let mut brief = Brief { map: Map { sheets: SheetsAsked::One, ..Map::default() }, ..Brief::default() };
         brief.padding.between_px = Some(PADDING_PX + ROUNDING_PX);
         brief.padding.border_px = Some(0.0);
         let Examined { model, mut measures, report } = load(path, name, &brief);

@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used)]
 #![allow(dead_code)]
 
-use gridproof::brief::Brief;
+use gridproof::brief::{Brief, SheetsAsked};
 use gridproof::findings::Report;
 use gridproof::measure::Measures;
 use gridproof::model::Model;
@@ -17,6 +17,13 @@ pub fn report(text: &str) -> Report {
 /// Report on OBJ text, held to a brief.
 pub fn report_with(text: &str, brief: &Brief) -> Report {
     gridproof::check(&mut text.as_bytes(), "test.obj", None, brief, &mut |_| ()).expect("the text is a readable OBJ")
+}
+
+/// The default brief with one sheet for all materials, as other programs measure it.
+pub fn one_sheet() -> Brief {
+    let mut brief = Brief::default();
+    brief.map.sheets = SheetsAsked::One;
+    brief
 }
 
 /// Model and measures of OBJ text.

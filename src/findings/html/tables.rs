@@ -1,8 +1,8 @@
 //! The numbers: key figures, counts, brief, shells, warnings.
 
 use super::Page;
-use crate::brief::{Axis, Brief, Policy, Tiles};
-use crate::findings::judge::words::{percent, significant};
+use crate::brief::{Axis, Brief, Policy, SheetsAsked, Tiles};
+use crate::findings::judge::words::{percent, sampled_percent, significant};
 use crate::findings::text::key_numbers;
 use crate::findings::{Finding, Report, Shell, shell_label};
 use crate::isolate::isolated;
@@ -22,6 +22,7 @@ impl Page {
         self.rows("Measured, over the whole model", "Measure", "Value", figures.collect());
         self.rows("Counted in the file", "Element", "Count", counts(report));
         self.out.push_str("</div>\n</section>\n");
+        self.sheets(report);
         self.parts(report);
         self.section("brief", "The brief it was checked against");
         self.rows("Defaults are common practice", "Asked", "Value", brief_rows(brief));
@@ -113,6 +114,32 @@ impl Page {
         self.end_wide();
     }
 
+    fn sheets(&mut self, report: &Report) {
+        let [_, _, ..] = report.sheets.list[..] else { return };
+        self.section("sheets", "Sheets");
+        let titles = ["Map, px", "Coverage", "Overlap", "Padding, px", "Padding to the border, px"];
+        self.begin_table("sheets", "Sheet", &titles, "In the order of the file.");
+        for sheet in &report.sheets.list {
+            self.out.push_str("<tr>");
+            self.element("th scope=\"row\"", &isolated(&sheet.name));
+            let or_none = |value: Option<String>| value.unwrap_or_else(|| NONE.to_owned());
+            for value in [
+                format!("{} x {}", sheet.width_px, sheet.height_px),
+                sampled_percent(sheet.coverage, sheet.coverage_sampling_error).text,
+                or_none(
+                    sheet.overlap_share.map(|share| sampled_percent(share, sheet.overlap_share_sampling_error).text),
+                ),
+                or_none(sheet.padding_between_px.map(significant)),
+                or_none(sheet.padding_border_px.map(significant)),
+            ] {
+                self.element("td class=\"n\"", &value);
+            }
+            self.out.push_str("</tr>\n");
+        }
+        self.end_wide();
+        self.out.push_str("</section>\n");
+    }
+
     fn parts(&mut self, report: &Report) {
         let parts = &report.density.parts;
         if parts.is_empty() {
@@ -140,9 +167,6 @@ impl Page {
 
     /// A table that may be wider than its page and longer than anybody reads: up to its first row.
     fn begin_wide(&mut self, of: &str, first: &str, titles: &[&str], all: usize) {
-        self.out.push_str("<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"Table of ");
-        self.text(of);
-        self.out.push_str("\">\n<table>\n");
         let caption = match all.checked_sub(MOST_ROWS) {
             Some(more @ 1..) => format!(
                 "The worst {MOST_ROWS} of {}; the JSON report has the other {} too.",
@@ -151,7 +175,15 @@ impl Page {
             ),
             _ => "Worst first.".to_owned(),
         };
-        self.element("caption", &caption);
+        self.begin_table(of, first, titles, &caption);
+    }
+
+    /// A table that may be wider than its page: up to its first row.
+    fn begin_table(&mut self, of: &str, first: &str, titles: &[&str], caption: &str) {
+        self.out.push_str("<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"Table of ");
+        self.text(of);
+        self.out.push_str("\">\n<table>\n");
+        self.element("caption", caption);
         self.out.push_str("<thead><tr>");
         self.element("th scope=\"col\"", first);
         for title in titles {
@@ -233,7 +265,7 @@ fn counts(report: &Report) -> Vec<(&'static str, String)> {
 }
 
 fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
-    let map = brief.map;
+    let map = &brief.map;
     let unit = map.unit.symbol();
     let policy = |policy: Policy| match policy {
         Policy::Allow => "allowed",
@@ -247,11 +279,23 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
     let tiles = match map.tiles {
         Tiles::Single => "one tile",
         Tiles::Udim => "UDIM tiles",
+        Tiles::Repeat => "a repeating texture",
+        Tiles::Palette => "a palette of colours",
+    };
+    let sheets = match &map.sheets {
+        SheetsAsked::Auto => "as the file suggests".to_owned(),
+        SheetsAsked::One => "one for all materials".to_owned(),
+        SheetsAsked::ByMaterial => "one for each material".to_owned(),
+        SheetsAsked::Groups(groups) => {
+            let names: Vec<_> = groups.iter().map(|group| isolated(&group.name)).collect();
+            names.join(", ")
+        }
     };
     let groups: Vec<_> = brief.text.groups.iter().map(|name| isolated(name)).collect();
     let groups = if brief.text.groups.is_empty() { NONE.to_owned() } else { groups.join(", ") };
     let mut rows = vec![
         ("Map", format!("{} x {} px, {tiles}", map.width_px, map.height_px)),
+        ("Sheets", sheets),
         ("Unit", unit.to_owned()),
         (
             "Texel density",
@@ -267,8 +311,8 @@ fn brief_rows(brief: &Brief) -> Vec<(String, String)> {
         ("Mirrored sharing", policy(brief.sharing.mirrored).to_owned()),
         ("Stacked sharing", policy(brief.sharing.stacked).to_owned()),
         ("Partial overlap", policy(brief.sharing.partial_overlap).to_owned()),
-        ("Padding between shells", usual(brief.padding.between_px, brief.padding.between(map))),
-        ("Padding to the border", usual(brief.padding.border_px, brief.padding.border(map))),
+        ("Padding between shells", usual(brief.padding.between_px, brief.padding.between(map.of_sheet()))),
+        ("Padding to the border", usual(brief.padding.border_px, brief.padding.border(map.of_sheet()))),
         ("Coverage at least", format!("{} %", plain(brief.coverage.min_share * 100.0))),
         ("Front", axis(brief.seams.front).to_owned()),
         (

@@ -16,7 +16,8 @@ impl Judge<'_> {
         let parts = density_parts(self.measures, self.brief, self.shells);
         let mut part_of: Vec<Option<usize>> = vec![None; self.shells.len()];
         for (index, part) in parts.iter().enumerate().filter(|(_, part)| part.grade != DensityGrade::Within) {
-            part.shells.iter().for_each(|&shell| part_of[shell as usize] = Some(index));
+            let judged = part.shells.iter().filter(|&&shell| !self.is_spot[shell as usize]);
+            judged.for_each(|&shell| part_of[shell as usize] = Some(index));
         }
         let mut places = vec![Place::new(); parts.len()];
         let mut not_judged = Place::new();

@@ -3,7 +3,7 @@
 use super::words::{count_number, it, percent, singular_s};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::findings::Names;
-use crate::measure::sharing::{STACKED_SHARE_MIN, ShareKind};
+use crate::measure::sharing::{STACKED_SHARE_MIN, ShareKind, SharedPair};
 use crate::measure::triangles::state;
 
 impl Judge<'_> {
@@ -82,7 +82,10 @@ impl Judge<'_> {
     /// others cover together is not summed up, since they may lie on one another.
     fn told_elsewhere(&self) -> Vec<bool> {
         let mut told = vec![false; self.shells.len()];
-        for pair in self.measures.sharing.pairs.iter().filter(|pair| pair.kind == ShareKind::Mirrored) {
+        // Where sharing is not judged, nothing else says it.
+        let is_judged = self.brief.map.tiles.is_layout();
+        let mirrored = |pair: &&SharedPair| is_judged && pair.kind == ShareKind::Mirrored;
+        for pair in self.measures.sharing.pairs.iter().filter(mirrored) {
             for (shell, share) in [(pair.a, pair.area_share_a), (pair.b, pair.area_share_b)] {
                 told[shell as usize] |= share >= STACKED_SHARE_MIN;
             }

@@ -4,20 +4,24 @@
 mod density;
 mod file;
 mod handedness;
+mod judged;
 mod padding;
 mod seams;
 mod sharing;
 mod sheet;
+mod sheets;
 mod stretch;
 mod text_safety;
 mod tilt;
 pub(super) mod words;
 
+pub(super) use judged::not_judged;
+
 use super::place::Place;
 use super::report::Shell;
 use super::shells::part_label;
 use super::{Finding, FindingKind, Number, Severity};
-use crate::brief::Brief;
+use crate::brief::{Brief, Tiles};
 use crate::isolate::isolated;
 use crate::measure::Measures;
 use crate::model::Model;
@@ -39,7 +43,10 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.handedness(&mut findings);
     judge.stretch(&mut findings);
     judge.density(&mut findings);
-    judge.sharing(&mut findings);
+    if brief.map.tiles.is_layout() {
+        judge.sharing(&mut findings);
+    }
+    judge.sheets(&mut findings);
     judge.sheet(&mut findings);
     judge.padding(&mut findings);
     judge.tilt(&mut findings);
@@ -47,6 +54,16 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.seams(&mut findings);
     packed::ordered(findings, |a, b| {
         a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id))
+    })
+}
+
+/// Largest side of a shell on a single spot of a palette, px: a texel, which has one colour. By definition.
+const SPOT_PX: f64 = 1.0;
+
+fn is_spot(shell: &Shell, measures: &Measures) -> bool {
+    let map = measures.map_of_sheet(shell.sheet as usize);
+    shell.bounds_uv.is_some_and(|[u0, v0, u1, v1]| {
+        (u1 - u0) * f64::from(map.width_px) <= SPOT_PX && (v1 - v0) * f64::from(map.height_px) <= SPOT_PX
     })
 }
 
@@ -59,6 +76,8 @@ struct Judge<'a> {
     subjects: Vec<Subject>,
     /// Of each shell, the first one with the same subject: what is told of a million triangles is summed up by it.
     first_shell: Vec<usize>,
+    /// Of each shell, whether it lies on a single spot and is meant to: on a palette, within a texel.
+    is_spot: Vec<bool>,
     surface: f64,
     radius: f64,
 }
@@ -88,7 +107,24 @@ impl<'a> Judge<'a> {
         }
         let radius = model.bounds().map_or(0.0, |(low, high)| (high - low).length() / 2.0);
         let surface = measures.triangles.surface.iter().sum();
-        Self { model, measures, brief, shells, subjects, first_shell, surface, radius }
+        let is_palette = brief.map.tiles == Tiles::Palette;
+        let is_spot = shells.iter().map(|shell| is_palette && is_spot(shell, measures)).collect();
+        Self { model, measures, brief, shells, subjects, first_shell, is_spot, surface, radius }
+    }
+
+    /// The sheet that a triangle lies on.
+    fn sheet_of(&self, triangle: usize) -> usize {
+        self.measures.sheets.of_face(self.model.face_of(triangle))
+    }
+
+    /// A finding that is about one sheet: where there are several, it says which.
+    fn on_sheet(&self, sheet: usize, finding: Finding) -> Finding {
+        if !self.measures.sheets.are_several() {
+            return Finding { sheet: Some(sheet as u32), ..finding };
+        }
+        let name = &self.measures.sheets.list[sheet].name;
+        let place = format!("sheet {}: {}", isolated(name), finding.place);
+        Finding { id: format!("{}-{name}", finding.id), place, sheet: Some(sheet as u32), ..finding }
     }
 
     /// Triangles that pass, by the subject of their shell, in the order of the subjects.
@@ -112,6 +148,8 @@ impl<'a> Judge<'a> {
 
     fn finding(&self, kind: FindingKind, place: &Place, where_: String, words: Words) -> Finding {
         let lowest = place.shells.first();
+        let sheet = lowest.map(|&shell| self.shells[shell as usize].sheet);
+        let on_one = place.shells.iter().all(|&shell| Some(self.shells[shell as usize].sheet) == sheet);
         Finding {
             id: lowest.map_or_else(|| kind.code().to_owned(), |&shell| self.id(kind.code(), shell)),
             kind,
@@ -125,6 +163,7 @@ impl<'a> Judge<'a> {
             triangles: place.triangles,
             line: place.line(self.model),
             lens: kind.lens(),
+            sheet: sheet.filter(|_| on_one),
             camera: place.camera(self.radius),
             region_uv: place.region_uv(),
             harm: words.harm,

@@ -5,7 +5,7 @@ use super::sharing::subjects_words;
 use super::words::{count_of, significant};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
 use crate::measure::outside::NOTHING_PX;
-use crate::measure::padding::Gap;
+use crate::measure::padding::{Gap, Limits};
 use crate::packed;
 
 /// Shells whose numbers are said one by one.
@@ -13,21 +13,27 @@ const SHELLS_NAMED: usize = 8;
 
 impl Judge<'_> {
     pub(super) fn padding(&self, findings: &mut Vec<Finding>) {
-        let padding = &self.measures.padding;
-        let (between, mut border): (Vec<&Gap>, Vec<&Gap>) = padding.gaps.iter().partition(|gap| gap.b.is_some());
-        // What is outside has a card of its own.
-        border.retain(|gap| self.outside_px(gap.a as usize) < NOTHING_PX);
-        for gaps in self.hanging_together(&between) {
-            let limit = self.brief.padding.between(self.brief.map);
-            let asked = self.brief.padding.between_px.is_some();
-            findings.push(self.too_near(FindingKind::Padding, &gaps, limit, asked));
+        if !self.brief.map.tiles.is_layout() {
+            return;
         }
-        if !border.is_empty() {
-            let limit = self.brief.padding.border(self.brief.map);
-            let asked = self.brief.padding.border_px.is_some();
-            findings.push(self.too_near(FindingKind::Border, &border, limit, asked));
+        for (sheet, one) in self.measures.sheets.list.iter().enumerate() {
+            let gaps = self.measures.padding.gaps.iter().filter(|gap| gap.sheet as usize == sheet);
+            let (between, mut border): (Vec<&Gap>, Vec<&Gap>) = gaps.partition(|gap| gap.b.is_some());
+            // What is outside has a card of its own.
+            border.retain(|gap| self.outside_px(gap.a as usize) < NOTHING_PX);
+            let limits = Limits::new(self.brief, one.map);
+            for gaps in self.hanging_together(&between) {
+                let asked = self.brief.padding.between_px.is_some();
+                let finding = self.too_near(FindingKind::Padding, &gaps, limits.between, asked);
+                findings.push(self.on_sheet(sheet, finding));
+            }
+            if !border.is_empty() {
+                let asked = self.brief.padding.border_px.is_some();
+                let finding = self.too_near(FindingKind::Border, &border, limits.border, asked);
+                findings.push(self.on_sheet(sheet, finding));
+            }
+            self.across(sheet, findings);
         }
-        self.across(findings);
     }
 
     /// `gaps`: at least one, worst first.
@@ -79,7 +85,7 @@ impl Judge<'_> {
         );
         // One cause may reach all over the sheet: it is shown where it is worst.
         finding.camera = at_worst.camera(self.radius);
-        let map = crate::measure::triangles::map_scale(self.brief.map);
+        let map = crate::measure::triangles::map_scale(self.measures.map_of_sheet(worst.sheet as usize));
         let (low, high) = (worst.at_a.min(worst.at_b) - limit / map, worst.at_a.max(worst.at_b) + limit / map);
         finding.region_uv = Some([low.x, low.y, high.x, high.y]);
         finding
@@ -148,14 +154,15 @@ impl Judge<'_> {
         groups
     }
 
-    fn across(&self, findings: &mut Vec<Finding>) {
-        let across = &self.measures.padding.across;
+    fn across(&self, sheet: usize, findings: &mut Vec<Finding>) {
+        let across = &self.measures.of_sheet(sheet).1.across;
         if across.is_empty() {
             return;
         }
         let mut place = Place::new();
         for triangle in 0..self.model.triangle_count() {
-            if self.model.shell_of(triangle).is_some_and(|shell| across.binary_search(&shell).is_ok()) {
+            let is_across = |shell: u32| across.binary_search(&shell).is_ok();
+            if self.model.shell_of(triangle).is_some_and(is_across) && self.sheet_of(triangle) == sheet {
                 place.add(self.model, self.measures, triangle);
             }
         }
@@ -165,24 +172,22 @@ impl Judge<'_> {
             numbers.push(format!("{} more", across.len() - SHELLS_NAMED));
         }
         let share = self.share_of_surface(place.surface);
-        findings.push(self.finding(
+        let finding = self.finding(
             FindingKind::AcrossTiles,
             &place,
             format!("shell{} {}", if one { "" } else { "s" }, numbers.join(", ")),
             Words {
                 severity: Severity::Look,
-                title: format!(
-                    "{} {} across the border of a tile",
-                    self.who(&place),
-                    if one { "lies" } else { "lie" }
-                ),
+                title: format!("{} {} across the border of a tile", self.who(&place), if one { "lies" } else { "lie" }),
                 number: super::words::count_number(across.len(), "shell"),
                 limit: None,
-                advice: "Each tile is a picture of its own: a stroke over the border has to be painted twice, and a line \
+                advice:
+                    "Each tile is a picture of its own: a stroke over the border has to be painted twice, and a line \
                          may show there. Move each shell into one tile, or cut it at the border."
-                    .into(),
+                        .into(),
                 harm: share,
             },
-        ));
+        );
+        findings.push(self.on_sheet(sheet, finding));
     }
 }

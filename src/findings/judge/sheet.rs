@@ -2,7 +2,8 @@
 
 use super::words::{count_of, it, percent, plural_have, sampled_percent, significant};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Shell, Words};
-use crate::brief::Tiles;
+use crate::brief::{SheetMap, Tiles};
+use crate::isolate::isolated;
 use crate::measure::outside::{NOTHING_PX, beyond_px};
 use crate::measure::triangles::state;
 use crate::obj::DiagnosticKind;
@@ -69,22 +70,30 @@ impl Judge<'_> {
     /// How far a shell reaches beyond the tiles, px; 0 for one without area on the sheet.
     pub(super) fn outside_px(&self, shell: usize) -> f64 {
         match &self.shells[shell] {
-            Shell { uv, bounds_uv: Some([u0, v0, u1, v1]), .. } if *uv > 0.0 => {
-                beyond_px(DVec2::new(*u0, *v0), DVec2::new(*u1, *v1), self.brief.map)
+            Shell { uv, sheet, bounds_uv: Some([u0, v0, u1, v1]), .. } if *uv > 0.0 => {
+                beyond_px(DVec2::new(*u0, *v0), DVec2::new(*u1, *v1), self.measures.map_of_sheet(*sheet as usize))
             }
             _ => 0.0,
         }
     }
 
-    /// A card for shells that are outside by less than the border's padding, and one for those that are further out.
+    /// Of each sheet, a card for shells that are outside by less than the border's padding, and one for those that are further out.
     fn outside(&self, findings: &mut Vec<Finding>) {
-        let map = self.brief.map;
+        for (sheet, one) in self.measures.sheets.list.iter().enumerate() {
+            self.outside_of_sheet(sheet, one.map, findings);
+        }
+    }
+
+    fn outside_of_sheet(&self, sheet: usize, map: SheetMap, findings: &mut Vec<Finding>) {
         let border = self.brief.padding.border(map);
         let beyond: Vec<f64> = (0..self.shells.len()).map(|shell| self.outside_px(shell)).collect();
         let mut places = [Place::new(), Place::new()];
         for triangle in 0..self.model.triangle_count() {
             let Some(px) = self.model.shell_of(triangle).map(|shell| beyond[shell as usize]) else { continue };
-            if px < NOTHING_PX || self.measures.triangles.is(triangle, state::COLLAPSED_UV) {
+            if px < NOTHING_PX
+                || self.sheet_of(triangle) != sheet
+                || self.measures.triangles.is(triangle, state::COLLAPSED_UV)
+            {
                 continue;
             }
             let Some([a, b, c]) = self.model.uvs(triangle) else { continue };
@@ -102,7 +111,7 @@ impl Judge<'_> {
             let one = place.shells.len() == 1;
             let tiles = if map.tiles == Tiles::Udim { "tiles" } else { "tile" };
             let share = percent(self.share_of_surface(place.surface)).text;
-            findings.push(self.finding(
+            let finding = self.finding(
                 FindingKind::Outside,
                 place,
                 self.place_words(place, &format!("{share} of the surface")),
@@ -123,22 +132,34 @@ impl Judge<'_> {
                     },
                     harm: self.share_of_surface(place.surface),
                 },
-            ));
+            );
+            findings.push(self.on_sheet(sheet, finding));
         }
     }
 
     pub(super) fn sheet(&self, findings: &mut Vec<Finding>) {
+        if !self.brief.map.tiles.is_layout() {
+            return;
+        }
         self.outside(findings);
-        let sheet = &self.measures.sheet;
         let min_share = self.brief.coverage.min_share;
-        if sheet.uv_area > 0.0 && sheet.coverage < min_share {
+        for (number, one) in self.measures.sheets.list.iter().enumerate() {
+            let (sheet, _) = self.measures.of_sheet(number);
+            if sheet.uv_area <= 0.0 || sheet.coverage >= min_share {
+                continue;
+            }
+            let which = if self.measures.sheets.are_several() {
+                format!("sheet {}", isolated(&one.name))
+            } else {
+                "the sheet".to_owned()
+            };
             let mut finding = self.finding(
                 FindingKind::Coverage,
                 &Place::new(),
                 "the whole sheet".into(),
                 Words {
                     severity: Severity::Look,
-                    title: "Little of the sheet is used".into(),
+                    title: format!("Little of {which} is used"),
                     number: sampled_percent(sheet.coverage, sheet.sampling_errors.map(|errors| errors.coverage)),
                     limit: Some(Number { text: format!("at least {}", percent(min_share).text), ..percent(min_share) }),
                     advice: "Lay the shells out closer and larger; empty texture is resolution nobody sees.".into(),
@@ -146,7 +167,7 @@ impl Judge<'_> {
                 },
             );
             finding.region_uv = Some([0.0, 0.0, 1.0, 1.0]);
-            findings.push(finding);
+            findings.push(self.on_sheet(number, finding));
         }
     }
 }

@@ -15,7 +15,8 @@ impl Judge<'_> {
             [(Grade::MustFix, Severity::MustFix, brief.must_fix()), (Grade::Look, Severity::Look, brief.max_anisotropy)]
         {
             let over = self.by_subject(|triangle, shell| {
-                self.stretch_grade(shell) == grade
+                !self.is_spot[shell]
+                    && self.stretch_grade(shell) == grade
                     && has_say(triangles, triangle)
                     && triangles.anisotropy(triangle).is_some_and(|ratio| ratio > brief.max_anisotropy)
             });
@@ -56,8 +57,9 @@ impl Judge<'_> {
         if self.no_area(findings) {
             return;
         }
-        let collapsed = self.by_subject(|triangle, _| {
-            self.measures.triangles.is(triangle, state::COLLAPSED_UV)
+        let collapsed = self.by_subject(|triangle, shell| {
+            !self.is_spot[shell]
+                && self.measures.triangles.is(triangle, state::COLLAPSED_UV)
                 && !self.measures.triangles.is(triangle, state::SLIVER)
         });
         for (subject, place) in &collapsed {
@@ -97,7 +99,8 @@ impl Judge<'_> {
         let triangles = &self.measures.triangles;
         let (mut place, mut flat, mut collapsed) = (Place::new(), 0, 0);
         for triangle in (0..self.model.triangle_count()).filter(|&triangle| triangles.is(triangle, state::MAPPED)) {
-            if triangles.is_regular(triangle) {
+            let is_spot = self.model.shell_of(triangle).is_some_and(|shell| self.is_spot[shell as usize]);
+            if is_spot || triangles.is_regular(triangle) {
                 return false;
             }
             place.add(self.model, self.measures, triangle);

@@ -1,7 +1,7 @@
 //! Small layouts by formula; all pairs by brute force.
 
 use super::*;
-use crate::brief::Map;
+use crate::brief::SheetMap;
 use crate::measure::sharing::measure_sharing;
 use crate::measure::sheet::measure_sheet;
 
@@ -21,7 +21,7 @@ fn fans(polygons: &[Vec<DVec2>]) -> (Vec<DVec2>, Vec<[u32; 3]>, Vec<u32>) {
     (uv, triangles, shell)
 }
 
-fn measure(polygons: &[Vec<DVec2>], map: Map, limits: Limits) -> (Padding, Sharing) {
+fn measure(polygons: &[Vec<DVec2>], map: SheetMap, limits: Limits) -> (Padding, Sharing) {
     let (uv, triangles, shell) = fans(polygons);
     let input = SheetInput {
         uv: &uv,
@@ -56,7 +56,8 @@ fn all_pairs_by_brute_force() {
     let mut random = random();
     let (mut gaps, mut none) = (0, 0);
     for round in 0..60 {
-        let map = Map { width_px: 1024, height_px: if round % 2 == 0 { 1024 } else { 300 }, ..Map::default() };
+        let map =
+            SheetMap { width_px: 1024, height_px: if round % 2 == 0 { 1024 } else { 300 }, ..SheetMap::default() };
         let size = 0.3 * 0.5f64.powi(round % 5);
         let polygons: Vec<Vec<DVec2>> = (0..3 + round)
             .map(|_| {
@@ -115,7 +116,7 @@ fn all_pairs_by_brute_force() {
 
 #[test]
 fn the_border_is_that_of_the_tile_a_shell_lies_in() {
-    let udim = Map { tiles: Tiles::Udim, ..Map::default() };
+    let udim = SheetMap { tiles: Tiles::Udim, ..SheetMap::default() };
     let left = rectangle([0.5, 0.25], [0.5, 0.5]);
     let (padding, _) = measure(std::slice::from_ref(&left), udim, LIMITS);
     let gap = padding.border.unwrap();
@@ -138,18 +139,18 @@ fn a_shell_over_several_tiles_has_no_border() {
     let across = rectangle([0.5, 0.25], [1.0, 0.5]);
     let below = rectangle([1.6, 0.1], [0.2, 0.1]);
     let shells = [across, below];
-    let (padding, _) = measure(&shells, Map { tiles: Tiles::Udim, ..Map::default() }, LIMITS);
+    let (padding, _) = measure(&shells, SheetMap { tiles: Tiles::Udim, ..SheetMap::default() }, LIMITS);
     assert_eq!(padding.across, [0]);
     assert_eq!(padding.border.map(|gap| gap.a), Some(1));
     let expected = (0.1f64.hypot(0.05)) * 2048.0;
     assert!((padding.between.unwrap().px - expected).abs() < 1e-9);
     // Beyond all tiles it is outside, and has nothing left to the border.
     let (padding, _) =
-        measure(&[rectangle([-0.5, 0.1], [1.0, 0.5])], Map { tiles: Tiles::Udim, ..Map::default() }, LIMITS);
+        measure(&[rectangle([-0.5, 0.1], [1.0, 0.5])], SheetMap { tiles: Tiles::Udim, ..SheetMap::default() }, LIMITS);
     let place = |gap: Gap| (gap.px, gap.tile, gap.at_a, gap.at_b);
     assert!(padding.across.is_empty());
     assert_eq!(padding.border.map(place), Some((0.0, None, DVec2::new(-0.5, 0.1), DVec2::new(-0.5, 0.1))));
-    let (padding, _) = measure(&shells, Map::default(), LIMITS);
+    let (padding, _) = measure(&shells, SheetMap::default(), LIMITS);
     assert!(padding.across.is_empty());
     assert_eq!(padding.border.map(|gap| (gap.px, gap.at_a.x)), Some((0.0, 1.5)));
 }
@@ -157,10 +158,10 @@ fn a_shell_over_several_tiles_has_no_border() {
 #[test]
 fn shells_that_touch_are_0_px_apart_and_those_that_overlap_have_no_gap() {
     let at = |x: f64| rectangle([x, 0.1], [0.25, 0.25]);
-    let (padding, _) = measure(&[at(0.1), at(0.35)], Map::default(), LIMITS);
+    let (padding, _) = measure(&[at(0.1), at(0.35)], SheetMap::default(), LIMITS);
     assert_eq!(padding.between.unwrap().px, 0.0);
     assert_eq!(padding.between.unwrap().mip_level(), None);
-    let (padding, sharing) = measure(&[at(0.1), at(0.3)], Map::default(), LIMITS);
+    let (padding, sharing) = measure(&[at(0.1), at(0.3)], SheetMap::default(), LIMITS);
     assert_eq!((padding.between, sharing.pairs.len()), (None, 1));
 }
 
@@ -168,7 +169,7 @@ fn shells_that_touch_are_0_px_apart_and_those_that_overlap_have_no_gap() {
 fn a_gap_of_two_to_the_k_lasts_to_mip_level_k() {
     let (padding, _) = measure(
         &[rectangle([0.25, 0.25], [0.25, 0.25]), rectangle([0.5078125, 0.25], [0.25, 0.25])],
-        Map::default(),
+        SheetMap::default(),
         LIMITS,
     );
     let mut gap = padding.between.unwrap();
@@ -190,12 +191,12 @@ fn a_crowd_keeps_its_worst_gaps_and_says_at_least() {
             rectangle((cell + DVec2::new(random(), random()) * 4e-5 + 0.5).to_array(), [5e-5, 5e-5])
         })
         .collect();
-    let (padding, _) = measure(&polygons, Map::default(), LIMITS);
+    let (padding, _) = measure(&polygons, SheetMap::default(), LIMITS);
     assert!(padding.at_least && padding.gaps.len() == GAPS_MAX && padding.gap_count > GAPS_MAX);
     let least = padding.between.unwrap().px;
     assert_eq!(padding.gaps[0].px, least);
     // The kept ones are all that are no further apart than the last of them.
     let last = padding.gaps[GAPS_MAX - 1].px;
-    let (closer, _) = measure(&polygons, Map::default(), Limits { between: last + ROUNDING_PX, border: 0.0 });
+    let (closer, _) = measure(&polygons, SheetMap::default(), Limits { between: last + ROUNDING_PX, border: 0.0 });
     assert!(!closer.at_least && closer.gap_count.abs_diff(GAPS_MAX) < 2, "{}", closer.gap_count);
 }
