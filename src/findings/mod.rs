@@ -11,11 +11,11 @@ mod text;
 
 #[cfg(feature = "pictures")]
 pub use html::{Pictures, html, shots};
+pub use readiness::ToReady;
 pub use report::{
     Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, Report, SCHEMA, Seams,
     SharedShells, SheetReport, Shell, TextSafety, Verdict,
 };
-pub use readiness::ToReady;
 pub(crate) use shells::part_label;
 pub use shells::{Names, shell_label};
 pub use text::text;

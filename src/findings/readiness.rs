@@ -89,13 +89,7 @@ impl AtFault {
     }
 
     /// Triangles that are at fault in the same findings.
-    fn add(
-        &mut self,
-        measures: &Measures,
-        findings: &[Finding],
-        active: &[u32],
-        triangles: std::ops::Range<usize>,
-    ) {
+    fn add(&mut self, measures: &Measures, findings: &[Finding], active: &[u32], triangles: std::ops::Range<usize>) {
         let kind_of = |number: u32| findings[number as usize].kind.share_kind();
         let mut kinds: Vec<ShareKind> = active.iter().filter_map(|&number| kind_of(number)).collect();
         kinds.sort_unstable();
@@ -118,9 +112,11 @@ impl AtFault {
             sums[mask] += surface * above;
         }
         for (mask, sum) in sums.into_iter().enumerate().filter(|(_, sum)| *sum > 0.0) {
-            let is_in = |number: &u32| kind_of(*number).is_none_or(|kind| {
-                kinds.iter().position(|known| *known == kind).is_some_and(|bit| mask >> bit & 1 == 1)
-            });
+            let is_in = |number: &u32| {
+                kind_of(*number).is_none_or(|kind| {
+                    kinds.iter().position(|known| *known == kind).is_some_and(|bit| mask >> bit & 1 == 1)
+                })
+            };
             let set: Vec<u32> = active.iter().copied().filter(is_in).collect();
             if !set.is_empty() {
                 self.0.push((set, sum));
@@ -205,5 +201,73 @@ fn share_text(share: f64) -> String {
         "over 99 %".to_owned()
     } else {
         format!("{:.0} %", share * 100.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::brief::Brief;
+    use crate::findings::Report;
+    use crate::review::{Decision, Review};
+
+    /// Quads as wide as said, each with its uvs: u0, v0, u1, v1; flipped where u0 > u1.
+    fn report(quads: &[(f64, [f64; 4])]) -> Report {
+        let mut obj = String::new();
+        for (number, (width, [u0, v0, u1, v1])) in quads.iter().enumerate() {
+            let (y, at) = (2 * number, 4 * number);
+            obj += &format!("o q{number}\nv 0 {y} 0\nv {width} {y} 0\nv {width} {} 0\nv 0 {} 0\n", y + 1, y + 1);
+            obj += &format!("vt {u0} {v0}\nvt {u1} {v0}\nvt {u1} {v1}\nvt {u0} {v1}\n");
+            let [a, b, c, d] = [1, 2, 3, 4].map(|corner| at + corner);
+            obj += &format!("f {a}/{a} {b}/{b} {c}/{c} {d}/{d}\n");
+        }
+        let report = crate::check(&mut obj.as_bytes(), "x.obj", None, &Brief::default(), &mut |_| ());
+        report.expect("the test's own model")
+    }
+
+    fn intend(report: &mut Report, ids: &[&str]) {
+        let decided = |id: &&str| ((*id).to_owned(), Decision::Intended { reason: "so".to_owned() });
+        report.decide(Review { notes: Vec::new(), decisions: ids.iter().map(decided).collect() });
+    }
+
+    fn shares(report: &Report) -> (f64, f64, String) {
+        let round = |share: f64| (share * 1000.0).round() / 1000.0;
+        (round(report.to_ready.must_fix_share), round(report.to_ready.look_share), report.to_ready.text())
+    }
+
+    #[test]
+    fn a_triangle_counts_once_and_what_is_intended_not_at_all() {
+        // Flipped and stretched; stretched; and six that are neither, with room around them.
+        let mut quads = vec![(1.0, [0.2, 0.05, 0.1, 0.35]), (1.0, [0.3, 0.05, 0.4, 0.35])];
+        quads.extend((0..6).map(|at| (1.0, [0.05 + 0.15 * f64::from(at), 0.6, 0.15 + 0.15 * f64::from(at), 0.7])));
+        let mut report = report(&quads);
+        let ids: Vec<&str> = report.findings.iter().map(|finding| finding.id.as_str()).collect();
+        assert!(ids.contains(&"flipped-0") && ids.contains(&"stretch-0") && ids.contains(&"stretch-1"), "{ids:?}");
+        assert_eq!(shares(&report).0, 0.25);
+        intend(&mut report, &["stretch-0", "stretch-1"]);
+        assert_eq!(shares(&report).0, 0.125);
+        intend(&mut report, &["stretch-0"]);
+        assert_eq!(shares(&report).0, 0.25);
+        intend(&mut report, &["stretch-0", "flipped-0"]);
+        assert_eq!(shares(&report).0, 0.125);
+        let all: Vec<String> = report.findings.iter().map(|finding| finding.id.clone()).collect();
+        intend(&mut report, &all.iter().map(String::as_str).collect::<Vec<_>>());
+        assert_eq!(shares(&report), (0.0, 0.0, String::new()));
+    }
+
+    #[test]
+    fn what_must_be_fixed_is_no_look_besides() {
+        // The first two are stacked, a look; the first is flipped and stretched besides.
+        let report = report(&[(1.0, [0.1, 0.1, 0.4, 0.4]), (1.0, [0.1, 0.1, 0.4, 0.4]), (4.0, [0.5, 0.1, 0.8, 0.4])]);
+        let (must_fix, look, _) = shares(&report);
+        assert!((must_fix + look - 1.0).abs() < 1e-9 && look == 0.333, "{must_fix} {look}");
+    }
+
+    #[test]
+    fn what_has_no_surface_is_in_the_layout_only() {
+        let report = report(&[(1.0, [0.1, 0.1, 0.2, 0.2])]);
+        assert_eq!(shares(&report), (0.0, 0.0, "look: layout only".to_owned()));
+        assert_eq!((&*report.to_ready.must_fix_text, &*report.to_ready.look_text), ("0 %", "layout only"));
+        assert_eq!([0.001, 0.31, 0.999, 1.0].map(share_text), ["under 1 %", "31 %", "over 99 %", "100 %"]);
     }
 }

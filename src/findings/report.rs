@@ -97,7 +97,8 @@ impl Report {
             return [cause.kind.code(), ": ", &cause.sentence].concat();
         }
         self.findings.iter().find(|finding| finding.counts()).map_or_else(String::new, |finding| {
-            let limit = finding.limit.as_ref().map_or_else(String::new, |limit| [" (limit ", &limit.text, ")"].concat());
+            let limit =
+                finding.limit.as_ref().map_or_else(String::new, |limit| [" (limit ", &limit.text, ")"].concat());
             [finding.kind.code(), ": ", &finding.title, ", ", &finding.number.text, &limit].concat()
         })
     }
@@ -341,7 +342,8 @@ pub enum Verdict {
 impl Verdict {
     /// `cause`: of the cause that counts; it speaks for the findings that follow from it.
     pub(super) fn of(findings: &[Finding], cause: Option<Severity>) -> Self {
-        let counting = findings.iter().filter(|finding| finding.counts() && !(finding.follows_cause && cause.is_some()));
+        let counting =
+            findings.iter().filter(|finding| finding.counts() && !(finding.follows_cause && cause.is_some()));
         match counting.map(|finding| finding.severity).chain(cause).min() {
             Some(Severity::MustFix) => Self::NotReady,
             Some(Severity::Look) => Self::Look,

@@ -14,7 +14,8 @@ impl Judge<'_> {
     /// Makes one finding of those of one kind, severity and direction where there are more than [`ALIKE_MAX`].
     pub(super) fn alike(&self, findings: Vec<Finding>) -> Vec<Finding> {
         let order = |a: &Finding, b: &Finding| {
-            let kind = a.severity.cmp(&b.severity).then(a.follows_cause.cmp(&b.follows_cause)).then(a.kind.cmp(&b.kind));
+            let kind =
+                a.severity.cmp(&b.severity).then(a.follows_cause.cmp(&b.follows_cause)).then(a.kind.cmp(&b.kind));
             kind.then_with(|| stem(a).cmp(stem(b)))
         };
         let worst_first = packed::ordered(findings, |a, b| order(a, b).then(b.harm.total_cmp(&a.harm)));
@@ -34,7 +35,8 @@ impl Judge<'_> {
         let unit = worst.number.unit;
         let mut number = worst.number.clone();
         let mut limit = worst.limit.clone();
-        let mut one = Finding { shells: Vec::new(), triangles: 0, harm: 0.0, runs: Default::default(), ..worst.clone() };
+        let mut one =
+            Finding { shells: Vec::new(), triangles: 0, harm: 0.0, runs: Default::default(), ..worst.clone() };
         let bad = |finding: &Finding| {
             let limit = finding.limit.as_ref().map(|limit| limit.value);
             badness(finding.kind, unit, finding.number.value, limit).unwrap_or(0.0)
@@ -112,9 +114,15 @@ fn words(kind: FindingKind, stem: &str) -> Option<(&'static str, &'static str)> 
         FindingKind::Stretch => ("Stretch on ", ""),
         FindingKind::Density => {
             let (what, by) = if stem == "low" {
-                ("Texel density too low on ", "Scale each up on the sheet to its limit, unless less detail is intended there.")
+                (
+                    "Texel density too low on ",
+                    "Scale each up on the sheet to its limit, unless less detail is intended there.",
+                )
             } else {
-                ("Texel density too high on ", "Scale each down on the sheet to its limit, unless more detail is intended there.")
+                (
+                    "Texel density too high on ",
+                    "Scale each down on the sheet to its limit, unless more detail is intended there.",
+                )
             };
             (what, by)
         }
@@ -123,9 +131,64 @@ fn words(kind: FindingKind, stem: &str) -> Option<(&'static str, &'static str)> 
         FindingKind::Mirrored => ("Mirrored overlap in ", ""),
         FindingKind::Stacked => ("Stacked shells in ", ""),
         FindingKind::Collapsed => ("No texture area on ", ""),
-        FindingKind::Padding => ("Too little padding in ", "Move the shells apart until the padding is at its limit everywhere."),
+        FindingKind::Padding => {
+            ("Too little padding in ", "Move the shells apart until the padding is at its limit everywhere.")
+        }
         FindingKind::InsideOut => ("Normals inside out on ", ""),
         FindingKind::Tilt => ("Shells not upright on ", ""),
         _ => return None,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::brief::Brief;
+    use crate::findings::{Finding, Report};
+
+    /// Named strips, as many times too long on the sheet as said.
+    fn strips(lengths: &[f64]) -> Report {
+        let mut obj = String::new();
+        for (number, length) in lengths.iter().enumerate() {
+            let (x, at, v) = (2 * number, 4 * number, 0.02 + 0.04 * number as f64);
+            obj += &format!("o strip{number}\nv {x} 0 0\nv {} 0 0\nv {} 1 0\nv {x} 1 0\n", x + 1, x + 1);
+            let (end, top) = (0.02 + 0.02 * length, v + 0.02);
+            obj += &format!("vt 0.02 {v}\nvt {end} {v}\nvt {end} {top}\nvt 0.02 {top}\n");
+            let [a, b, c, d] = [1, 2, 3, 4].map(|corner| at + corner);
+            obj += &format!("f {a}/{a} {b}/{b} {c}/{c} {d}/{d}\n");
+        }
+        let report = crate::check(&mut obj.as_bytes(), "x.obj", None, &Brief::default(), &mut |_| ());
+        report.expect("the test's own model")
+    }
+
+    fn stretched(report: &Report) -> Vec<&Finding> {
+        report.findings.iter().filter(|finding| finding.kind.code() == "stretch").collect()
+    }
+
+    #[test]
+    fn a_few_are_told_one_by_one_and_many_are_one() {
+        let few = strips(&[3.0, 4.0, 5.0, 1.0, 1.0]);
+        assert_eq!(stretched(&few).len(), 3);
+        assert!(few.findings.iter().all(|finding| finding.places.is_empty()));
+
+        let many = strips(&[1.0, 3.0, 4.0, 5.0, 3.5]);
+        let [one] = stretched(&many)[..] else { panic!("{:?}", many.findings) };
+        assert_eq!((&*one.id, &*one.title), ("stretch-on-many-1", "Stretch on 4 parts"));
+        assert_eq!((&*one.number.text, one.shells.as_slice(), one.triangles), ("5.00", [1, 2, 3, 4].as_slice(), 8));
+        let names: Vec<(&str, &str)> =
+            one.places.iter().map(|place| (place.name.as_str(), place.number.text.as_str())).collect();
+        assert_eq!(names, [("strip1", "3.00"), ("strip2", "4.00"), ("strip3", "5.00"), ("strip4", "3.50")]);
+        assert!(one.places.iter().all(|place| place.camera.is_some() && (place.share - 0.2).abs() < 1e-9));
+        assert!((one.harm - 0.8).abs() < 1e-9 && one.place == "strip1, strip2, strip3 and 1 more", "{}", one.place);
+        assert!((many.to_ready.must_fix_share - 0.8).abs() < 1e-9);
+    }
+
+    #[test]
+    fn ids_are_each_ones_own() {
+        let report = strips(&[1.0, 3.0, 4.0, 5.0, 3.5, 9.0, 20.0, 1.0, 1.0]);
+        let mut ids: Vec<&str> = report.findings.iter().map(|finding| finding.id.as_str()).collect();
+        ids.sort_unstable();
+        let all = ids.len();
+        ids.dedup();
+        assert_eq!(ids.len(), all);
+    }
 }

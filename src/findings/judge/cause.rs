@@ -24,7 +24,7 @@ const PALETTE_EXTENT: f64 = 1.0 / 16.0;
 /// Faces on one place from which a model is not unwrapped: more than the triangles of a box, whose sides may well share.
 const SAME_PLACE_LEAST: usize = 12;
 /// Faces for each distinct uv, from which it is looked whether they all lie on one place.
-const FACES_A_UV: usize = 4;
+const FACES_A_UV: usize = 3;
 /// Area of a whole layout up to which it is a dot, uv: a thousandth of the sheet. Own choice.
 const TINY_UV: f64 = 1e-3;
 /// Share of the surface that reads backwards from which everything does, 0..1. Own choice.
@@ -35,11 +35,15 @@ const REPEATING_LEAST: f64 = 0.25;
 const ONE_TILE: f64 = 1.05;
 /// Uv area of textures that repeat, tiles: more than any layout of one tile.
 const REPEATING_UV: f64 = 2.0;
+/// What tells a texture that repeats from a layout that was scaled up: shells over one another, as a share of the area in use,
+/// or one this long, uv. Own choice.
+const REPEATING_OVERLAP: f64 = 0.1;
+const REPEATING_SPAN: f64 = 2.0;
 /// Surface of projected shells from which the projection is the cause, 0..1. Own choice.
 const PROJECTED_LEAST: f64 = 0.5;
-/// How far uvs may lie from a projection, as a share of their spread: the rounding of four decimals, and of small changes by
-/// hand. Own choice.
-const PROJECTED_MISS: f64 = 0.01;
+/// How far uvs may lie from a projection, as a share of their spread: the rounding of the file, and small changes by hand.
+/// Own choice; on real models projections have 0.001 to 0.02, the flattest unwraps 0.08 and most 0.4 to 1.
+const PROJECTED_MISS: f64 = 0.03;
 /// Length of the mean normal up to which a shell is round: half a sphere has 0.5, a fold of 90 degrees 0.71 (computed).
 const ROUND_NORMAL: f64 = 0.6;
 /// Stretch of a flat projection where the surface leans by 60 degrees (computed), and the share of a shell that has it: on half
@@ -77,15 +81,24 @@ impl Judge<'_> {
         if self.surface <= 0.0 {
             return None;
         }
+        let triangles = &self.measures.triangles;
+        let (mut mapped, mut collapsed, mut leaning) = (0.0, 0.0, 0.0);
+        for triangle in 0..self.model.triangle_count() {
+            let surface = triangles.surface[triangle];
+            mapped += if triangles.is(triangle, state::MAPPED) { surface } else { 0.0 };
+            collapsed += if triangles.is(triangle, state::COLLAPSED_UV) { surface } else { 0.0 };
+            leaning += if self.leans(triangle) { surface } else { 0.0 };
+        }
         let tiles = self.brief.map.tiles;
         let is_layout = tiles == Tiles::Single || tiles == Tiles::Udim;
+        let may_be_projected = leaning >= PROJECTED_LEAST * LEANING_LEAST * self.surface;
         let found = self
             .no_uvs(findings)
-            .or_else(|| if is_layout { self.on_spots() } else { None })
-            .or_else(|| if is_layout { self.tiny_layout() } else { None })
-            .or_else(|| self.projected())
-            .or_else(|| self.all_flipped(findings))
-            .or_else(|| self.wrong_unit())
+            .or_else(|| if is_layout { self.on_spots(mapped, collapsed) } else { None })
+            .or_else(|| if is_layout { self.tiny_layout(mapped) } else { None })
+            .or_else(|| if may_be_projected { self.projected() } else { None })
+            .or_else(|| self.all_flipped(findings, mapped))
+            .or_else(|| self.wrong_unit(mapped))
             .or_else(|| if tiles == Tiles::Single { self.repeating() } else { None });
         let (cause, Explained { kinds, shells }) = found?;
         let is_layout_too = matches!(cause.kind, CauseKind::NotUnwrapped | CauseKind::Palette);
@@ -97,15 +110,11 @@ impl Judge<'_> {
         Some(cause)
     }
 
-    fn mapped(&self) -> f64 {
+    /// As stretched as a flat projection is where the surface leans away from it.
+    fn leans(&self, triangle: usize) -> bool {
         let triangles = &self.measures.triangles;
-        let mut sum = 0.0;
-        for triangle in 0..self.model.triangle_count() {
-            if triangles.is(triangle, state::MAPPED) {
-                sum += triangles.surface[triangle];
-            }
-        }
-        sum
+        triangles.is(triangle, state::COLLAPSED_UV)
+            || triangles.anisotropy(triangle).is_some_and(|ratio| ratio >= LEANING_STRETCH)
     }
 
     fn no_uvs(&self, findings: &[Finding]) -> Option<(Cause, Explained)> {
@@ -127,8 +136,8 @@ impl Judge<'_> {
     }
 
     /// A palette, or no layout at all.
-    fn on_spots(&self) -> Option<(Cause, Explained)> {
-        let least = MOST * self.mapped();
+    fn on_spots(&self, mapped: f64, collapsed: f64) -> Option<(Cause, Explained)> {
+        let least = MOST * mapped;
         let all = |kind, sentence, surface: f64| {
             let share = surface / self.surface;
             (surface > 0.0 && surface >= least)
@@ -160,13 +169,6 @@ impl Judge<'_> {
             let palette = all(CauseKind::Palette, sentence, on_spots);
             if palette.is_some() {
                 return palette;
-            }
-        }
-        let triangles = &self.measures.triangles;
-        let mut collapsed = 0.0;
-        for triangle in 0..self.model.triangle_count() {
-            if triangles.is(triangle, state::COLLAPSED_UV) {
-                collapsed += triangles.surface[triangle];
             }
         }
         let sentence = format!(
@@ -219,7 +221,7 @@ impl Judge<'_> {
         Some(most)
     }
 
-    fn tiny_layout(&self) -> Option<(Cause, Explained)> {
+    fn tiny_layout(&self, mapped: f64) -> Option<(Cause, Explained)> {
         let area = self.measures.sheet.union_area;
         if !(area > 0.0 && area <= TINY_UV) {
             return None;
@@ -231,18 +233,19 @@ impl Judge<'_> {
             side.x.ceil(),
             side.y.ceil()
         );
-        let share = self.mapped() / self.surface;
-        Some((Cause { kind: CauseKind::TinyLayout, sentence, share }, Explained { kinds: &OF_LAYOUT, shells: Vec::new() }))
+        let share = mapped / self.surface;
+        Some((
+            Cause { kind: CauseKind::TinyLayout, sentence, share },
+            Explained { kinds: &OF_LAYOUT, shells: Vec::new() },
+        ))
     }
 
     fn projected(&self) -> Option<(Cause, Explained)> {
         let mut sums = vec![Projection::default(); self.shells.len()];
-        let triangles = &self.measures.triangles;
         for triangle in 0..self.model.triangle_count() {
             let (Some(shell), Some(uvs)) = (self.model.shell_of(triangle), self.model.uvs(triangle)) else { continue };
-            let leans = triangles.is(triangle, state::COLLAPSED_UV)
-                || triangles.anisotropy(triangle).is_some_and(|ratio| ratio >= LEANING_STRETCH);
-            sums[shell as usize].add(self.model.positions(triangle), uvs, triangles.surface[triangle], leans);
+            let surface = self.measures.triangles.surface[triangle];
+            sums[shell as usize].add(self.model.positions(triangle), uvs, surface, self.leans(triangle));
         }
         let shells: Vec<bool> = sums.iter().map(Projection::is_on_round).collect();
         let (mut surface, mut leaning) = (0.0, 0.0);
@@ -262,23 +265,23 @@ impl Judge<'_> {
         Some((Cause { kind: CauseKind::Projected, sentence, share }, Explained { kinds: &OF_FACES[..11], shells }))
     }
 
-    fn all_flipped(&self, findings: &[Finding]) -> Option<(Cause, Explained)> {
+    fn all_flipped(&self, findings: &[Finding], mapped: f64) -> Option<(Cause, Explained)> {
         let mut share = 0.0;
         for finding in findings.iter().filter(|finding| finding.kind == FindingKind::Flipped) {
             share += finding.harm;
         }
-        if share <= 0.0 || share < FLIPPED_LEAST * self.mapped() / self.surface {
+        if share <= 0.0 || share < FLIPPED_LEAST * mapped / self.surface {
             return None;
         }
         let sentence = format!(
-            "All is flipped: {} of the surface reads backwards. Flip the whole layout once (mirror it in u).",
+            "Everything is flipped: {} of the surface. Mirror the whole layout in u, once.",
             share_words(share)
         );
         let kinds = &[FindingKind::Flipped];
         Some((Cause { kind: CauseKind::AllFlipped, sentence, share }, Explained { kinds, shells: Vec::new() }))
     }
 
-    fn wrong_unit(&self) -> Option<(Cause, Explained)> {
+    fn wrong_unit(&self, mapped: f64) -> Option<(Cause, Explained)> {
         let target = self.brief.density.target_px_per_unit.filter(|target| *target > 0.0)?;
         let tolerance = 1.0 + self.brief.density.tolerance_percent / 100.0;
         let asked = self.brief.map.unit;
@@ -297,7 +300,7 @@ impl Judge<'_> {
                 best = Some((surface, unit));
             }
         }
-        let (surface, unit) = best.filter(|(surface, _)| *surface > 0.0 && *surface >= MOST * self.mapped())?;
+        let (surface, unit) = best.filter(|(surface, _)| *surface > 0.0 && *surface >= MOST * mapped)?;
         let ratio = millimetres(unit)? / millimetres(asked)?;
         let (unit, asked) = (unit.symbol(), asked.symbol());
         let sentence = format!(
@@ -314,19 +317,21 @@ impl Judge<'_> {
 
     fn repeating(&self) -> Option<(Cause, Explained)> {
         let sheet = &self.measures.sheet;
-        let mut outside = 0.0;
-        let mut wide = 0.0;
+        let (mut outside, mut wide, mut longest) = (0.0, 0.0, 0.0);
         for shell in self.shells {
             let Some([u0, v0, u1, v1]) = shell.bounds_uv else { continue };
             if u0 < 0.0 || v0 < 0.0 || u1 > 1.0 || v1 > 1.0 {
                 outside += shell.surface;
             }
-            if u1 - u0 > ONE_TILE || v1 - v0 > ONE_TILE {
-                wide += shell.surface;
-            }
+            let long = f64::max(u1 - u0, v1 - v0);
+            longest = f64::max(longest, long);
+            wide += if long > ONE_TILE { shell.surface } else { 0.0 };
         }
         let share = outside / self.surface;
-        if share < REPEATING_LEAST || wide < REPEATING_LEAST * self.surface || sheet.uv_area < REPEATING_UV {
+        let is_laid_over = sheet.overlap_share.is_some_and(|share| share >= REPEATING_OVERLAP);
+        let least = REPEATING_LEAST * self.surface;
+        let repeats = outside >= least && wide >= least && sheet.uv_area >= REPEATING_UV;
+        if !(repeats && (is_laid_over || longest > REPEATING_SPAN)) {
             return None;
         }
         let sentence = format!(
@@ -360,7 +365,7 @@ struct Projection {
     origin: Option<(DVec3, DVec2)>,
     p: DVec3,
     q: DVec2,
-    pp: DMat3,
+    pp: [DVec3; 3],
     pu: DVec3,
     pv: DVec3,
     qq: DVec2,
@@ -377,7 +382,9 @@ impl Projection {
             let weighted = p * (surface / 3.0);
             self.p += weighted;
             self.q += q * (surface / 3.0);
-            self.pp += DMat3::from_cols(weighted * p.x, weighted * p.y, weighted * p.z);
+            self.pp[0] += weighted * p.x;
+            self.pp[1] += weighted * p.y;
+            self.pp[2] += weighted * p.z;
             self.pu += weighted * q.x;
             self.pv += weighted * q.y;
             self.qq += q * q * (surface / 3.0);
@@ -394,7 +401,8 @@ impl Projection {
         }
         let (p, q) = (self.p / self.weight, self.q / self.weight);
         let weighted = p * self.weight;
-        let spread = self.pp - DMat3::from_cols(weighted * p.x, weighted * p.y, weighted * p.z);
+        let [x, y, z] = self.pp;
+        let spread = DMat3::from_cols(x - weighted * p.x, y - weighted * p.y, z - weighted * p.z);
         let (pu, pv) = (self.pu - weighted * q.x, self.pv - weighted * q.y);
         let qq = self.qq - q * q * self.weight;
         let inverse = spread.inverse();
@@ -432,3 +440,6 @@ fn three_digits(value: f64) -> String {
     let text = format!("{value:.digits$}");
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
+
+#[cfg(test)]
+mod tests;

@@ -16,9 +16,9 @@ mod tilt;
 pub(super) mod words;
 
 use super::place::{Place, Runs};
+use super::readiness::{self, AtFault};
 use super::report::Shell;
 use super::shells::part_label;
-use super::readiness::{self, AtFault};
 use super::{Cause, Finding, FindingKind, Number, Severity};
 use crate::brief::Brief;
 use crate::isolate::isolated;
