@@ -261,6 +261,8 @@ pub struct FindingPlace {
 pub struct Cause {
     /// What it is.
     pub kind: CauseKind,
+    /// Must fix, or look where it may be just what was wanted.
+    pub severity: Severity,
     /// The number, and what to do.
     pub sentence: String,
     /// Share of the surface it explains, 0..1.

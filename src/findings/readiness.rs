@@ -26,6 +26,8 @@ pub struct ToReady {
     pub must_fix_text: String,
     /// The same for what to look at.
     pub look_text: String,
+    /// Both in a line: `31 % must fix, 12 % look`; empty where there is nothing to do.
+    pub text: String,
 }
 
 /// Surface by the set of findings in which it is at fault, by their places in the report, rising.
@@ -167,30 +169,20 @@ impl ToReady {
         let text = |share: f64, severity| {
             if share == 0.0 && is_layout(severity) { LAYOUT_ONLY.to_owned() } else { share_text(share) }
         };
-        Self {
-            must_fix_share: must_fix,
-            look_share: look,
-            must_fix_text: text(must_fix, Severity::MustFix),
-            look_text: text(look, Severity::Look),
-        }
-    }
-
-    /// Both in a line: `31 % must fix, 12 % look`; empty where there is nothing to do.
-    pub fn text(&self) -> String {
+        let (must_fix_text, look_text) = (text(must_fix, Severity::MustFix), text(look, Severity::Look));
         let mut parts: Vec<String> = Vec::new();
-        for (text, share, word) in
-            [(&self.must_fix_text, self.must_fix_share, "must fix"), (&self.look_text, self.look_share, "look")]
-        {
+        for (text, share, word) in [(&must_fix_text, must_fix, "must fix"), (&look_text, look, "look")] {
             if share > 0.0 {
                 parts.push([text, " ", word].concat());
             } else if text == LAYOUT_ONLY {
                 parts.push([word, ": ", text].concat());
             }
         }
-        parts.join(", ")
+        Self { must_fix_share: must_fix, look_share: look, must_fix_text, look_text, text: parts.join(", ") }
     }
 }
 
+/// Where what is to be done has no surface.
 const LAYOUT_ONLY: &str = "layout only";
 
 /// Whole percents, as for a glance; neither nothing nor everything is rounded to.
@@ -232,7 +224,7 @@ mod tests {
 
     fn shares(report: &Report) -> (f64, f64, String) {
         let round = |share: f64| (share * 1000.0).round() / 1000.0;
-        (round(report.to_ready.must_fix_share), round(report.to_ready.look_share), report.to_ready.text())
+        (round(report.to_ready.must_fix_share), round(report.to_ready.look_share), report.to_ready.text.clone())
     }
 
     #[test]

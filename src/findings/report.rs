@@ -79,7 +79,7 @@ impl Report {
 
     /// Verdict and how far from ready, by the findings that count.
     pub(super) fn judge(&mut self) {
-        let cause = self.cause_that_counts().map(|cause| cause.kind.severity());
+        let cause = self.cause_that_counts().map(|cause| cause.severity);
         self.verdict = Verdict::of(&self.findings, cause);
         self.to_ready = ToReady::new(&self.at_fault, self.area.surface, &self.findings, cause);
     }

@@ -21,7 +21,7 @@ pub fn text(path: &str, report: &Report) -> String {
     if let Some(cause) = &report.cause {
         let _ = writeln!(out, "  {}", cause.sentence);
     }
-    let to_ready = report.to_ready.text();
+    let to_ready = &report.to_ready.text;
     if !to_ready.is_empty() {
         let _ = writeln!(out, "  how far from ready: {to_ready}");
     }

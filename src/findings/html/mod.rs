@@ -198,9 +198,9 @@ impl Page {
             self.element("p class=\"cause\"", &cause.sentence);
         }
         self.out.push_str("<dl>\n");
-        let to_ready = report.to_ready.text();
+        let to_ready = &report.to_ready.text;
         if !to_ready.is_empty() {
-            self.pair("How far from ready", &to_ready);
+            self.pair("How far from ready", to_ready);
         }
         self.pair("Size", &format!("{} bytes", grouped(report.file.bytes)));
         self.out.push_str("<dt>SHA-256</dt>\n<dd>");

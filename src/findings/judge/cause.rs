@@ -75,6 +75,10 @@ const OF_FACES: [FindingKind; 13] = [
     FindingKind::Coverage,
 ];
 
+fn cause(kind: CauseKind, sentence: String, share: f64) -> Cause {
+    Cause { kind, severity: kind.severity(), sentence, share: share.min(1.0) }
+}
+
 impl Judge<'_> {
     /// The cause, and marks what follows from it.
     pub(super) fn cause(&self, findings: &mut [Finding]) -> Option<Cause> {
@@ -132,7 +136,7 @@ impl Judge<'_> {
         };
         let sentence = [&what, ". ", &unmapped.advice].concat();
         let kinds = &[FindingKind::Unmapped, FindingKind::Text, FindingKind::Coverage];
-        Some((Cause { kind: CauseKind::NoUvs, sentence, share }, Explained { kinds, shells: Vec::new() }))
+        Some((cause(CauseKind::NoUvs, sentence, share), Explained { kinds, shells: Vec::new() }))
     }
 
     /// A palette, or no layout at all.
@@ -141,7 +145,7 @@ impl Judge<'_> {
         let all = |kind, sentence, surface: f64| {
             let share = surface / self.surface;
             (surface > 0.0 && surface >= least)
-                .then(|| (Cause { kind, sentence, share }, Explained { kinds: &OF_FACES, shells: Vec::new() }))
+                .then(|| (cause(kind, sentence, share), Explained { kinds: &OF_FACES, shells: Vec::new() }))
         };
         let scale = map_scale(self.brief.map);
         let mut on_spots = 0.0;
@@ -235,7 +239,7 @@ impl Judge<'_> {
         );
         let share = mapped / self.surface;
         Some((
-            Cause { kind: CauseKind::TinyLayout, sentence, share },
+            cause(CauseKind::TinyLayout, sentence, share),
             Explained { kinds: &OF_LAYOUT, shells: Vec::new() },
         ))
     }
@@ -262,7 +266,7 @@ impl Judge<'_> {
              Unwrap these parts with seams.",
             share_words(leaning / surface)
         );
-        Some((Cause { kind: CauseKind::Projected, sentence, share }, Explained { kinds: &OF_FACES[..11], shells }))
+        Some((cause(CauseKind::Projected, sentence, share), Explained { kinds: &OF_FACES[..11], shells }))
     }
 
     fn all_flipped(&self, findings: &[Finding], mapped: f64) -> Option<(Cause, Explained)> {
@@ -278,7 +282,7 @@ impl Judge<'_> {
             share_words(share)
         );
         let kinds = &[FindingKind::Flipped];
-        Some((Cause { kind: CauseKind::AllFlipped, sentence, share }, Explained { kinds, shells: Vec::new() }))
+        Some((cause(CauseKind::AllFlipped, sentence, share), Explained { kinds, shells: Vec::new() }))
     }
 
     fn wrong_unit(&self, mapped: f64) -> Option<(Cause, Explained)> {
@@ -312,7 +316,7 @@ impl Judge<'_> {
         );
         let share = surface / self.surface;
         let kinds = &[FindingKind::Density];
-        Some((Cause { kind: CauseKind::WrongUnit, sentence, share }, Explained { kinds, shells: Vec::new() }))
+        Some((cause(CauseKind::WrongUnit, sentence, share), Explained { kinds, shells: Vec::new() }))
     }
 
     fn repeating(&self) -> Option<(Cause, Explained)> {
@@ -350,7 +354,7 @@ impl Judge<'_> {
             FindingKind::Border,
             FindingKind::Coverage,
         ];
-        Some((Cause { kind: CauseKind::Repeating, sentence, share }, Explained { kinds, shells: Vec::new() }))
+        Some((cause(CauseKind::Repeating, sentence, share), Explained { kinds, shells: Vec::new() }))
     }
 }
 
