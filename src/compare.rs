@@ -11,8 +11,8 @@
 //! * names = |A ∩ B| / min(|A|, |B|), the overlap coefficient (Szymkiewicz 1934, Simpson 1943; from memory): 1 where a finding
 //!   shrank to some of its shells;
 //! * likeness = (2 place + names) / 3 where both have names, else place;
-//! * without a place on both sides (findings about the whole file), the kind alone decides: likeness 1; with a place on one
-//!   side only, 1/2.
+//! * without a place on both sides (findings about the whole file, or about many parts), place = 1; with a place on one
+//!   side only, likeness 1/2.
 //!
 //! Below [`LEAST_LIKENESS`] they are two findings. Pairs are taken greedily by falling likeness, each finding once; of equal
 //! ones those of the same id come first, then those earlier in both reports, without regard to which version is the previous.
@@ -65,7 +65,7 @@ pub struct Spot {
     pub number: Measured,
     /// Value of the limit.
     pub limit: Option<f64>,
-    /// Where it is; none for findings about the whole file.
+    /// Where it is; none for findings about the whole file or about many parts.
     pub place: Option<Sphere>,
     /// Names of its shells.
     pub names: BTreeSet<String>,
@@ -198,24 +198,26 @@ impl Spot {
             severity: *severity,
             number: Measured { value: Some(number.value), unit: number.unit.to_owned(), text: number.text.clone() },
             limit: limit.as_ref().map(|limit| limit.value),
-            place: camera.as_ref().map(Sphere::of),
+            // One that is about many parts has no place of its own.
+            place: camera.as_ref().filter(|_| finding.places.is_empty()).map(Sphere::of),
             names: named.map(str::to_owned).collect(),
         }
     }
 
-    /// How bad its number is, in its unit: more is worse. Padding and coverage are bad where there is little, density where
-    /// it is off in octaves.
     fn badness(&self) -> Option<f64> {
-        let value = self.number.value.filter(|value| value.is_finite())?;
-        match (self.kind, self.number.unit.as_str()) {
-            (_, "px_per_unit") => {
-                let off = (value / self.limit?).log2().abs();
-                off.is_finite().then_some(off)
-            }
-            (FindingKind::Padding | FindingKind::Border | FindingKind::Coverage, "px" | "share") => Some(-value),
-            _ => Some(value.abs()),
-        }
+        badness(self.kind, &self.number.unit, self.number.value?, self.limit)
     }
+}
+
+/// How bad a number is, in its unit: more is worse. Padding and coverage are bad where there is little, density where it is
+/// off in octaves. `None` where it is no finite one.
+pub(crate) fn badness(kind: FindingKind, unit: &str, value: f64, limit: Option<f64>) -> Option<f64> {
+    let bad = match (kind, unit) {
+        (_, "px_per_unit") => (value / limit?).log2().abs(),
+        (FindingKind::Padding | FindingKind::Border | FindingKind::Coverage, "px" | "share") => -value,
+        _ => value.abs(),
+    };
+    bad.is_finite().then_some(bad)
 }
 
 #[derive(Clone, Copy)]
@@ -308,7 +310,7 @@ impl Matching {
 /// Of two findings of one kind, 0..1.
 fn likeness(a: Option<Spherical>, b: Option<Spherical>, names_a: &BTreeSet<String>, names_b: &BTreeSet<String>) -> f64 {
     let place = match (a, b) {
-        (None, None) => return 1.0,
+        (None, None) => 1.0,
         (None, Some(_)) | (Some(_), None) => return 0.5,
         // `max` gives 0 for a place that is no number.
         (Some(a), Some(b)) => {

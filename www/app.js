@@ -5,7 +5,7 @@
  * `window.gridproof` is for tests, which need to know when the page has come to rest; nothing on the page uses it.
  *
  * @import {Shown} from "./address.js"
- * @import {Failure, Finding, Probe, Source} from "./messages.js"
+ * @import {Failure, Finding, FindingPlace, Probe, Source} from "./messages.js"
  * @import {Review} from "./review.js"
  * @import {Inside} from "./review-page.js"
  * @import {Job, Model} from "./state.js"
@@ -205,9 +205,9 @@ const reader = new Reader({
     const { model } = withNews();
     const { finding, kind } = store.state;
     if (!model) return;
-    const first = report.findings.find(counts);
+    const first = report.cause?.sentence ?? report.findings.find(counts)?.title;
     const verdict = `Verdict: ${report.verdict}${report.intended > 0 ? `, ${report.intended} intended` : ""}.`;
-    const found = `${verdict} ${counted(report.findings.length, "finding")}${first ? `, the worst: ${first.title}` : ""}.`;
+    const found = `${verdict} ${counted(report.findings.length, "finding")}${first ? `, ${report.cause ? "one cause" : "the worst"}: ${first.replace(/\.$/, "")}` : ""}.`;
     const before = judged;
     judged = { brief: store.state.brief, verdict };
     if (again) {
@@ -388,6 +388,19 @@ function chooseFinding(finding) {
   if (finding) say(`${finding.title}. ${finding.where}. ${finding.advice}`);
 }
 
+/**
+ * Shows one of the places of a finding that is about many.
+ * @param {Finding} finding
+ * @param {FindingPlace} place
+ */
+function choosePlace(finding, place) {
+  if (store.state.finding !== finding.id) chooseFinding(finding);
+  store.set({ chosen: place.shells, camera: null });
+  // After the stage has followed the finding.
+  queueMicrotask(() => stage?.show(place));
+  say(`${place.name}. ${place.number.text}.`);
+}
+
 /** @param {Probe | null} probe */
 function chooseShell(probe) {
   const shell = probe?.shell ?? null;
@@ -461,7 +474,7 @@ function startPage() {
   const acts = (/** @type {string} */ act, /** @type {string} */ key) => (course?.shown && !ON_TABLE.includes(act) ? undefined : actions[act]?.(key));
   startKeys(KEYS.map(({ act, ...row }) => ({ ...row, act: act === null ? null : (key) => acts(act, key) })));
   startVerdict(store, { brief: () => brief?.open(), warnings: dialogs.warnings });
-  const drawer = startFindings(store, chooseFinding);
+  const drawer = startFindings(store, chooseFinding, choosePlace);
   startProblems(store);
   startJob(store, cancel);
   startChosen(store, () => chooseFinding(null));

@@ -8,7 +8,7 @@
  */
 
 import { BriefField, labelled } from "./brief-fields.js";
-import { CHECKS, tally } from "./checks.js";
+import { CHECKS, notJudged, tally } from "./checks.js";
 import { byId, icon, make } from "./dom.js";
 import { isolated, whole } from "./format.js";
 import { briefName, limitOf, presetOf } from "./limits.js";
@@ -235,11 +235,13 @@ function fillChecks({ model, brief, form }) {
   const report = model?.report;
   byId("brief-checks-title", HTMLElement).hidden = !report;
   const counts = tally(report?.findings ?? []);
+  const unjudged = report ? notJudged(report, brief) : [];
   byId("brief-checks", HTMLElement).replaceChildren(
     ...(report ? CHECKS : []).map(([kind, label]) => {
       const found = counts.find((entry) => entry.kind === kind);
-      const tone = found?.severity ?? "ready";
-      return make("li", { class: `tone-${tone}`, "data-kind": kind }, icon(`shape-${tone}`), make("span", {}, label), make("span", { class: "quiet" }, limitOf(kind, brief, form)), make("span", { class: "figure" }, found ? whole(found.count) : "clear"));
+      const isClear = !found && !unjudged.includes(kind);
+      const tone = found?.severity ?? (isClear ? "ready" : "quiet");
+      return make("li", { class: `tone-${tone}`, "data-kind": kind }, icon(`shape-${tone === "quiet" ? "info" : tone}`), make("span", {}, label), make("span", { class: "quiet" }, limitOf(kind, brief, form)), make("span", { class: "figure" }, found ? whole(found.count) : isClear ? "clear" : "not judged"));
     }),
   );
 }

@@ -2,14 +2,14 @@
  * The rows of a class's table: what each column shows and is sorted by. As a table on wide screens, as cards on narrow
  * ones; there the cells carry their column's name.
  *
- * @import {Brief, ClassResult, ClassSource, Failure} from "./messages.js"
+ * @import {Brief, ClassResult, ClassSource, Failure, ToReady} from "./messages.js"
  * @import {NumberName} from "./class-table.js"
  */
 
 import { CHECKS, SEVERITIES } from "./checks.js";
 import { numberOf } from "./class-table.js";
 import { icon, make } from "./dom.js";
-import { bytes, percent, three, whole } from "./format.js";
+import { bytes, counted, percent, three, whole } from "./format.js";
 import { pause } from "./pause.js";
 import { problemOf } from "./problems.js";
 import { VERDICTS } from "./verdict.js";
@@ -61,7 +61,9 @@ export function outcomeOf({ state, result }) {
 /** @type {Column[]} */
 export const COLUMNS = [
   { key: "file", head: "File", figures: false, down: false, order: ({ id }) => id, show: () => [] },
-  { key: "verdict", head: "Verdict", figures: false, down: false, order: rank, show: (row) => [sign(row)] },
+  { key: "verdict", head: "Verdict", figures: false, down: false, order: fromReady, show: (row) => [sign(row)] },
+  share("must-fix", "Must fix", "to_ready.must_fix_share", ({ must_fix_text: text }) => text),
+  share("look", "Look", "to_ready.look_share", ({ look_text: text }) => text),
   { key: "worst", head: "Worst finding", figures: false, down: false, order: worstRank, show: worst },
   column("triangles", "Triangles", "counts.triangles", true, whole),
   column("shells", "Shells", "counts.shells", true, whole),
@@ -95,17 +97,38 @@ function column(key, head, name, down, text) {
   };
 }
 
-/** @param {Row} row */
-function rank(row) {
-  const outcome = outcomeOf(row);
-  return outcome === null ? null : OUTCOMES.indexOf(outcome);
+/**
+ * A share of the surface, in the report's own words.
+ * @param {string} key
+ * @param {string} head
+ * @param {NumberName} name
+ * @param {(toReady: ToReady) => string} text
+ * @returns {Column}
+ */
+function share(key, head, name, text) {
+  return { ...column(key, head, name, true, percent), show: ({ result }) => [result ? text(result.toReady) : "–"] };
 }
 
 /**
- * By severity, then by kind in the order of the chips, then by how many findings there are.
+ * The farthest from ready first: by verdict, by share that must be fixed, by share to look at (both to 0.01 %), by number of
+ * findings that must be fixed, as digits of one number.
+ * @param {Row} row
+ */
+function fromReady(row) {
+  const outcome = outcomeOf(row);
+  if (outcome === null) return null;
+  const { toReady, findings } = row.result ?? { toReady: null, findings: [] };
+  const rest = (/** @type {number} */ share) => 10_000 - Math.round(share * 10_000);
+  const few = 9_999 - Math.min(9_999, findings.filter(({ severity }) => severity === "must-fix").length);
+  return ((OUTCOMES.indexOf(outcome) * 10_001 + rest(toReady?.must_fix_share ?? 0)) * 10_001 + rest(toReady?.look_share ?? 0)) * 10_000 + few;
+}
+
+/**
+ * By severity, then causes, then by kind in the order of the chips, then by how many findings there are.
  * @param {Row} row
  */
 function worstRank({ state, result }) {
+  if (state === "measured" && result?.cause) return Object.keys(SEVERITIES).indexOf(result.cause.severity) * CHECKS.length - 0.9995;
   const [first] = state === "measured" ? (result?.findings ?? []) : [];
   if (!first) return null;
   const severity = Object.keys(SEVERITIES).indexOf(first.severity);
@@ -128,7 +151,13 @@ function worst({ state, result, failure, source }) {
     return [make("b", {}, title), " ", make("span", { class: "quiet" }, `${place}${message} ${next}`.trim())];
   }
   if (state !== "measured" || !result) return ["–"];
-  const { findings, worst: first } = result;
+  const { findings, worst: first, cause } = result;
+  if (cause) {
+    return [
+      make("span", { class: `class-worst tone-${cause.severity}` }, icon(`shape-${cause.severity}`), make("b", {}, cause.sentence)), " ",
+      make("span", { class: "quiet" }, counted(findings.length, "finding")),
+    ];
+  }
   const severity = findings[0]?.severity;
   if (!first || !severity) return [make("span", { class: "quiet" }, "none")];
   const limit = first.limit ? `, limit ${first.limit.text}` : "";

@@ -10,6 +10,8 @@ const WORDS = ["path", "verdict", "worst_finding", "error"];
 
 /** The numbers, by their places in the report. */
 export const NUMBERS = /** @type {const} */ ([
+  "to_ready.must_fix_share",
+  "to_ready.look_share",
   "counts.faces",
   "counts.triangles",
   "counts.parts",
@@ -58,6 +60,8 @@ export function resultOf(report) {
   return {
     verdict: report.verdict,
     findings: report.findings.map(({ kind, severity }) => ({ kind, severity })),
+    cause: report.cause,
+    toReady: report.to_ready,
     worst: worst ? { title: worst.title, number: worst.number, limit: worst.limit } : null,
     numbers: NUMBERS.map((name) => name.split(".").reduce((inner, key) => inner?.[key], /** @type {any} */ (report)) ?? null),
   };
@@ -98,9 +102,9 @@ function cells({ path, result, failure }) {
     const error = failure ? `${failure.code}: ${failure.message}${failure.line ? ` (line ${failure.line})` : ""}` : "";
     return [plain, failure ? "unreadable" : "not measured", "", error, ...NUMBERS.map(() => "")];
   }
-  const { worst } = result;
+  const { worst, cause } = result;
   const limit = worst?.limit ? ` (limit ${worst.limit.text})` : "";
-  const finding = worst ? `${result.findings[0]?.kind}: ${worst.title}, ${worst.number.text}${limit}` : "";
+  const finding = cause ? `${cause.kind}: ${cause.sentence}` : worst ? `${result.findings[0]?.kind}: ${worst.title}, ${worst.number.text}${limit}` : "";
   return [plain, result.verdict, finding, "", ...NUMBERS.map((name, at) => written(result.numbers[at] ?? null, WHOLE.test(name)))];
 }
 

@@ -76,7 +76,7 @@ export function startClass(store, page) {
   let view = /** @type {"none" | "table" | "file"} */ ("none");
   /** The row that is open on the stage, or was last. @type {Row | null} */
   let current = null;
-  let sort = { key: "file", down: false };
+  let sort = { key: "verdict", down: false };
   /** What is being gathered, opened or arranged, and anything older is out of date. */
   let gathering = "";
   let opening = 0;
@@ -210,7 +210,7 @@ export function startClass(store, page) {
     top = 0;
     map = mapOf(store.state.brief);
     filter.clear();
-    sort = { key: "file", down: false };
+    sort = { key: "verdict", down: false };
     store.set({ job: null });
     title.textContent = name ? `${name}: ${counted(rows.length, "file")}` : counted(rows.length, "file");
     caption.textContent = `${rows.length} models of a class: verdict, worst finding and key numbers of each`;

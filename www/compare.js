@@ -389,13 +389,14 @@ function versionOf({ summary, report }) {
   const names = (report?.shells ?? []).map(({ object, group, material }) => object ?? group ?? material);
   return {
     bounds: summary.bounds,
-    spots: (report?.findings ?? []).map(({ id, kind, severity, number, limit, camera, shells }) => ({
+    spots: (report?.findings ?? []).map(({ id, kind, severity, number, limit, camera, shells, places }) => ({
       id,
       kind,
       severity,
       number,
       limit: limit?.value ?? null,
-      place: camera && { centre: camera.target, radius: camera.radius, eye: camera.eye },
+      // One that is about many parts has no place of its own.
+      place: places.length > 0 ? null : camera && { centre: camera.target, radius: camera.radius, eye: camera.eye },
       names: [...new Set(shells.flatMap((shell) => names[shell] ?? []))],
     })),
   };

@@ -1,8 +1,9 @@
 /**
- * The column of findings, worst first as the report gives them. On a narrow screen the column is a drawer pulled up
+ * The column of findings, worst first as the report gives them; above them the cause, where there is one, with what follows
+ * from it folded below. On a narrow screen the column is a drawer pulled up
  * from below.
  *
- * @import {Finding} from "./messages.js"
+ * @import {Cause, Finding, FindingPlace} from "./messages.js"
  * @import {State, Store} from "./state.js"
  */
 
@@ -14,14 +15,21 @@ import { counted, whole } from "./format.js";
 /** Cards made at once; more on request. A model with ten thousand shells can have as many findings. */
 const PAGE = 60;
 
+/** Places that a card lists of a finding about many. */
+const PLACES = 200;
+
+/** What the page offers to judge a model as: `tiles` of the brief, and its name. */
+const OFFERS = /** @type {Record<string, [string, string]>} */ ({ repeating: ["repeat", "Judge as a repeating texture"], palette: ["palette", "Judge as a palette"] });
+
 /** Heights at which the drawer rests, share of the window; the first is its handle alone. */
 const RESTS = /** @type {const} */ ([0, 0.48, 0.86]);
 
 /**
  * @param {Store} store
  * @param {(finding: Finding) => void} choose
+ * @param {(finding: Finding, place: FindingPlace) => void} choosePlace
  */
-export function startFindings(store, choose) {
+export function startFindings(store, choose, choosePlace) {
   const list = byId("cards", HTMLOListElement);
   const heading = byId("findings-count", HTMLElement);
   const order = byId("findings-order", HTMLElement);
@@ -33,19 +41,29 @@ export function startFindings(store, choose) {
   let shown = PAGE;
   /** Which model's findings, of which kind, are listed. */
   let listed = /** @type {unknown[]} */ ([]);
+  /** What is unfolded: ids of findings, and the cause's kind. @type {Set<string>} */
+  const unfolded = new Set();
+
+  /** @param {Finding} finding */
+  const made = (finding) => card(finding, (place) => {
+    drawer.lower();
+    if (place) choosePlace(finding, place);
+    else choose(finding);
+  }, unfolded);
 
   function fill() {
     const { model, kind } = store.state;
     const findings = visibleFindings(store.state);
+    const cause = kind === null ? (model?.report?.cause ?? null) : null;
     const page = findings.slice(0, shown);
     const focused = focusOf(list);
-    list.replaceChildren(...page.map((finding) => card(finding, (chosen) => {
-      drawer.lower();
-      choose(chosen);
-    })));
+    list.replaceChildren(
+      ...(cause ? [causeCard(cause, store, findings.filter((finding) => finding.follows_cause).slice(0, PAGE).map(made), unfolded)] : []),
+      ...page.filter((finding) => !cause || !finding.follows_cause).map(made),
+    );
     heading.textContent = model?.report ? counted(findings.length, "finding") : "Findings";
     order.hidden = findings.length < 2;
-    first.textContent = findings.find(counts)?.title ?? "";
+    first.textContent = cause?.sentence ?? findings.find(counts)?.title ?? "";
     note.textContent = noteOf(store.state);
     note.hidden = note.textContent === "";
     more.hidden = findings.length <= shown;
@@ -67,7 +85,9 @@ export function startFindings(store, choose) {
       button.classList.toggle("is-touched", !own && shells.some((shell) => chosen.includes(shell)));
       if (!own) continue;
       const found = visibleFindings(store.state).find(({ id }) => id === finding);
-      if (found && button.nextElementSibling === null) button.after(decisionLine(found, store));
+      if (found && !button.parentElement?.querySelector(".decide")) button.parentElement?.append(decisionLine(found, store));
+      const fold = button.closest("details");
+      if (fold) fold.open = true;
       button.parentElement?.scrollIntoView({ block: "nearest" });
     }
   }
@@ -82,7 +102,7 @@ export function startFindings(store, choose) {
   list.addEventListener("keydown", (event) => {
     const step = event.key === "ArrowDown" ? 1 : event.key === "ArrowUp" ? -1 : 0;
     if (step === 0) return;
-    const buttons = /** @type {HTMLElement[]} */ ([...list.querySelectorAll("[data-finding]")]);
+    const buttons = /** @type {HTMLElement[]} */ ([...list.querySelectorAll("[data-finding]")]).filter((button) => !button.closest("details:not([open])"));
     const at = buttons.findIndex((button) => button === document.activeElement);
     const next = at < 0 ? undefined : buttons[at + step];
     if (next) {
@@ -140,10 +160,54 @@ function noteOf({ model, job }) {
 }
 
 /**
- * @param {Finding} finding
- * @param {(finding: Finding) => void} choose
+ * The cause of the whole model, above all findings.
+ * @param {Cause} cause
+ * @param {Store} store
+ * @param {HTMLElement[]} following cards
+ * @param {Set<string>} unfolded
  */
-function card(finding, choose) {
+function causeCard({ kind, severity, sentence }, store, following, unfolded) {
+  const { shape, word } = SEVERITIES[severity];
+  const item = make("li", { class: `cause tone-${severity}`, "data-cause": kind },
+    make("p", { class: "cause-sentence" }, make("span", { class: "card-sign", title: word }, icon(shape), make("span", { class: "unseen" }, `${word}: `)), make("span", {}, sentence)));
+  const [tiles, words] = OFFERS[kind] ?? [];
+  if (tiles && words) {
+    const button = make("button", { type: "button", class: "button", "data-act": "judge-as" }, words);
+    button.addEventListener("click", () => store.setBrief({ map: { tiles } }));
+    item.append(button);
+  }
+  const count = following.length;
+  if (count > 0) item.append(folded(`cause-${kind}`, `${counted(count, "finding")} ${count === 1 ? "follows" : "follow"} from this`, unfolded, make("ol", { class: "cards" }, ...following)));
+  return item;
+}
+
+/**
+ * A fold that stays open when the cards are made anew.
+ * @param {string} key
+ * @param {string} summary
+ * @param {Set<string>} unfolded
+ * @param {HTMLElement | (() => HTMLElement)} inside made when it is first opened, where it is much
+ */
+function folded(key, summary, unfolded, inside) {
+  const details = make("details", { class: "folded" }, make("summary", { "data-act": "unfold" }, summary));
+  const fill = () => {
+    if (details.childElementCount === 1) details.append(typeof inside === "function" ? inside() : inside);
+  };
+  details.open = unfolded.has(key);
+  if (details.open || typeof inside !== "function") fill();
+  details.addEventListener("toggle", () => {
+    if (details.open) fill();
+    unfolded[details.open ? "add" : "delete"](key);
+  });
+  return details;
+}
+
+/**
+ * @param {Finding} finding
+ * @param {(place: FindingPlace | null) => void} choose the finding, or one of its places
+ * @param {Set<string>} unfolded
+ */
+function card(finding, choose, unfolded) {
   const { shape, word } = SEVERITIES[finding.severity];
   const sign = make("span", { class: "card-sign", title: word }, icon(shape), make("span", { class: "unseen" }, `${word}: `));
   const number = make("span", { class: "card-number" }, finding.number.text);
@@ -157,8 +221,19 @@ function card(finding, choose) {
     ...decisionWords(finding),
   );
   button.classList.toggle("is-intended", !counts(finding));
-  button.addEventListener("click", () => choose(finding));
-  return make("li", {}, button);
+  button.addEventListener("click", () => choose(null));
+  if (finding.places.length === 0) return make("li", {}, button);
+  const places = () => {
+    const list = make("ol", { class: "places" }, ...finding.places.slice(0, PLACES).map((place) => {
+      const entry = make("button", { type: "button", class: "place" }, make("span", { class: "place-name" }, place.name), make("span", { class: "figure" }, place.number.text));
+      entry.addEventListener("click", () => choose(place));
+      return make("li", {}, entry);
+    }));
+    const rest = finding.places.length - PLACES;
+    if (rest > 0) list.append(make("li", { class: "quiet" }, `and ${whole(rest)} more`));
+    return list;
+  };
+  return make("li", {}, button, folded(finding.id, `All ${whole(finding.places.length)}, worst first`, unfolded, places));
 }
 
 /**

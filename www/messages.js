@@ -141,7 +141,21 @@
  * @property {Camera | null} camera
  * @property {[number, number, number, number] | null} region_uv
  * @property {number} harm share of the surface concerned, 0..1; the order within a severity
+ * @property {boolean} follows_cause whether the report's cause speaks for it
+ * @property {FindingPlace[]} places what each of many findings that are alike is about, worst first; empty for one by itself
  * @property {Decision | null} decision what a person decided about it
+ */
+
+/** @typedef {{name: string, number: Figure, share: number, shells: number[], camera: Camera | null, region_uv: [number, number, number, number] | null}} FindingPlace */
+
+/**
+ * What is the matter with the whole model, where it is one thing.
+ * @typedef {{kind: "no-uvs" | "not-unwrapped" | "tiny-layout" | "all-flipped" | "repeating" | "palette" | "wrong-unit" | "projected", severity: Severity, sentence: string, share: number}} Cause
+ */
+
+/**
+ * How far from ready, by surface; words as a person reads them: "layout only" where there is no surface at fault.
+ * @typedef {{must_fix_share: number, look_share: number, must_fix_text: string, look_text: string, text: string}} ToReady
  */
 
 /** @typedef {{kind: "intended", reason: string} | {kind: "to-fix"}} Decision a finding that is intended does not count in the verdict */
@@ -261,7 +275,10 @@
  * @property {"ready" | "look" | "not ready"} verdict judged without what is intended
  * @property {number} intended how many findings are
  * @property {ReportedNote[]} notes
+ * @property {Cause | null} cause
+ * @property {ToReady} to_ready without what is intended
  * @property {Finding[]} findings
+ * @property {FindingKind[]} [not_judged] kinds that could not be judged
  * @property {Record<string, number | null>} counts
  * @property {Record<string, number | null>} stretch
  * @property {DensityReport} density
@@ -631,6 +648,8 @@
  * @property {Report["verdict"]} verdict
  * @property {{kind: FindingKind, severity: Severity}[]} findings worst first
  * @property {{title: string, number: Figure, limit: Figure | null} | null} worst
+ * @property {Cause | null} cause
+ * @property {ToReady} toReady
  * @property {(number | boolean | null)[]} numbers in the order of `NUMBERS` in class-table.js
  */
 

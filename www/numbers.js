@@ -14,6 +14,8 @@ const density = /** @type {Form} */ ((value, unit) => `${three(value)}\u00a0px/$
 
 /** @type {Record<NumberName, [string, Form]>} */
 const WORDS = {
+  "to_ready.must_fix_share": ["surface that must be fixed", percent],
+  "to_ready.look_share": ["surface to look at", percent],
   "counts.faces": ["faces", whole],
   "counts.triangles": ["triangles", whole],
   "counts.parts": ["parts", whole],

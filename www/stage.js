@@ -305,7 +305,7 @@ export class Stage {
     this.#zoom(this.#flat || this.#store.state.swapped ? "sheet" : "model", factor, box.x + box.width / 2, box.y + box.height / 2);
   }
 
-  /** @param {Finding} finding */
+  /** @param {Pick<Finding, "camera" | "region_uv">} place */
   show({ camera, region_uv }) {
     this.#whenLaid(() => {
       if (camera) this.#fly(camera);

@@ -4,7 +4,7 @@
  * @import {State, Store} from "./state.js"
  */
 
-import { CHECKS, checkLabel, tally } from "./checks.js";
+import { CHECKS, checkLabel, notJudged, tally } from "./checks.js";
 import { briefName, limitOf } from "./limits.js";
 import { byId, icon, make } from "./dom.js";
 import { bytes, counted, whole } from "./format.js";
@@ -24,6 +24,7 @@ export function startVerdict(store, open) {
   const name = byId("file-name", HTMLElement);
   const facts = byId("file-facts", HTMLElement);
   const verdict = byId("verdict", HTMLElement);
+  const toReady = byId("to-ready", HTMLElement);
   const inForm = byId("brief-verdict", HTMLElement);
   const chips = byId("chips", HTMLElement);
   const brief = byId("brief-open", HTMLButtonElement);
@@ -43,6 +44,7 @@ export function startVerdict(store, open) {
     name.title = model ? `${model.name}, ${bytes(model.bytes)}` : "";
     facts.textContent = model ? factsOf(state) : "";
     verdict.replaceChildren(...verdictOf(state));
+    toReady.textContent = state.judging ? "" : (model?.report?.to_ready.text ?? "");
     inForm.replaceChildren(...verdictOf(state));
     name.parentElement?.classList.toggle("is-previous", previous);
     document.title = model ? `${model.name}${previous ? " (previous version)" : ""} · Gridproof` : "Gridproof";
@@ -127,11 +129,18 @@ function chipsOf({ model, kind, brief, form }, store, open) {
       chip.addEventListener("click", () => store.set({ kind: pressed ? null : entry.kind }));
       items.push(chip);
     }
-    const clear = CHECKS.filter(([check]) => !counts.some((entry) => entry.kind === check)).length;
+    const unjudged = notJudged(model.report, brief);
+    const clear = CHECKS.filter(([check]) => !unjudged.includes(check) && !counts.some((entry) => entry.kind === check)).length;
     const chip = make("button", { type: "button", class: "chip tone-ready" }, icon("shape-ready"), make("b", {}, whole(clear)), " clear");
     chip.title = "Checks without a finding";
     chip.addEventListener("click", open.brief);
     items.push(chip);
+    if (unjudged.length > 0) {
+      const rest = make("button", { type: "button", class: "chip tone-quiet" }, icon("shape-info"), make("b", {}, whole(unjudged.length)), " not judged");
+      rest.title = `Not asked by the brief, or nothing to judge: ${unjudged.map(checkLabel).join(", ")}`;
+      rest.addEventListener("click", open.brief);
+      items.push(rest);
+    }
   }
   const warned = warningCount(model.summary.warning_counts);
   if (warned > 0) {

@@ -10,7 +10,9 @@ use serde_json::Value;
 const WORDS: [&str; 4] = ["path", "verdict", "worst_finding", "error"];
 
 /// The numbers, by their names in the report.
-const NUMBERS: [&str; 30] = [
+const NUMBERS: [&str; 32] = [
+    "to_ready.must_fix_share",
+    "to_ready.look_share",
     "counts.faces",
     "counts.triangles",
     "counts.parts",
@@ -53,11 +55,7 @@ pub fn header() -> String {
 
 /// The row of a file that was measured.
 pub fn measured(path: &str, report: &Report) -> String {
-    let worst = report.findings.iter().find(|finding| finding.counts()).map_or_else(String::new, |finding| {
-        let limit = finding.limit.as_ref().map_or_else(String::new, |limit| format!(" (limit {})", limit.text));
-        format!("{}: {}, {}{limit}", finding.kind.code(), finding.title, finding.number.text)
-    });
-    let words = [plain_path(path), report.verdict.text().to_owned(), worst, String::new()];
+    let words = [plain_path(path), report.verdict.text().to_owned(), report.worst_text(), String::new()];
     row(words.into_iter().chain(numbers(report).iter().map(|(_, value)| cell(value))))
 }
 

@@ -4,6 +4,7 @@
 mod html;
 mod judge;
 mod place;
+mod readiness;
 mod report;
 mod shells;
 mod text;
@@ -11,6 +12,7 @@ mod text;
 #[cfg(feature = "pictures")]
 pub use html::{Pictures, html, shots};
 pub(crate) use place::NO_SIDE;
+pub use readiness::ToReady;
 pub use report::{
     Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, OneSheetReport, Report,
     SCHEMA, Seams, SharedShells, SheetReport, SheetsReport, Shell, TextSafety, Verdict,
@@ -22,9 +24,11 @@ pub use text::text;
 use crate::brief::Brief;
 use crate::measure::Measures;
 use crate::measure::padding::Gap;
+use crate::measure::sharing::ShareKind;
 use crate::model::{EdgeKind, Model};
 use crate::review::Decision;
 use glam::DVec3;
+use place::Runs;
 use serde::{Deserialize, Serialize};
 
 /// How bad, worst first.
@@ -132,6 +136,22 @@ impl FindingKind {
         }
     }
 
+    /// Whether it is about the layout alone and has no surface at fault.
+    pub fn is_layout(self) -> bool {
+        matches!(self, Self::Padding | Self::Border | Self::Coverage | Self::Seams | Self::AcrossTiles | Self::Sheets)
+    }
+
+    /// How triangles share where they are at fault only as far as they do.
+    pub(crate) fn share_kind(self) -> Option<ShareKind> {
+        match self {
+            Self::PartialOverlap => Some(ShareKind::PartialOverlap),
+            Self::SelfOverlap => Some(ShareKind::SelfOverlap),
+            Self::Mirrored => Some(ShareKind::Mirrored),
+            Self::Stacked => Some(ShareKind::Stacked),
+            _ => None,
+        }
+    }
+
     /// The lens that shows it best.
     pub fn lens(self) -> &'static str {
         match self {
@@ -212,10 +232,94 @@ pub struct Finding {
     pub camera: Option<Camera>,
     /// u0, v0, u1, v1 on the sheet.
     pub region_uv: Option<[f64; 4]>,
-    /// Share of the surface it concerns, 0..1: the order within a severity.
+    /// Share of the surface it concerns, 0..1: the order within a severity. What has no surface, as padding, has a measure
+    /// of its own.
     pub harm: f64,
+    /// Whether it follows from the [`Report::cause`] of the whole model, which speaks for it.
+    pub follows_cause: bool,
+    /// Where many findings are alike: what each of them was about, worst first. Empty for a finding by itself.
+    pub places: Vec<FindingPlace>,
     /// What a person decided about it.
     pub decision: Option<Decision>,
+    /// The triangles at fault, until the report has summed them up.
+    #[serde(skip)]
+    pub(crate) runs: Runs,
+}
+
+/// One of many findings that are alike.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FindingPlace {
+    /// The object, group, material, part or shell it is about.
+    pub name: String,
+    /// The measured number.
+    pub number: Number,
+    /// Its [`Finding::harm`].
+    pub share: f64,
+    /// Shells concerned.
+    pub shells: Vec<u32>,
+    /// A camera that shows it.
+    pub camera: Option<Camera>,
+    /// u0, v0, u1, v1 on the sheet.
+    pub region_uv: Option<[f64; 4]>,
+}
+
+/// What is the matter with the whole model, so that one step mends what many findings are about.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Cause {
+    /// What it is.
+    pub kind: CauseKind,
+    /// Must fix, or look where it may be just what was wanted.
+    pub severity: Severity,
+    /// The number, and what to do.
+    pub sentence: String,
+    /// Share of the surface it explains, 0..1.
+    pub share: f64,
+}
+
+/// What a [`Cause`] can be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum CauseKind {
+    /// Most of the surface has no UVs.
+    NoUvs,
+    /// UVs in points or lines, or every face on the same place.
+    NotUnwrapped,
+    /// The layout covers next to nothing of the sheet.
+    TinyLayout,
+    /// Everything reads backwards.
+    AllFlipped,
+    /// A texture that repeats, under a brief without repetition.
+    Repeating,
+    /// Faces on single spots of many colours.
+    Palette,
+    /// All densities are off by the ratio of two units.
+    WrongUnit,
+    /// A flat projection left on a round part.
+    Projected,
+}
+
+impl CauseKind {
+    /// As in the report.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::NoUvs => "no-uvs",
+            Self::NotUnwrapped => "not-unwrapped",
+            Self::TinyLayout => "tiny-layout",
+            Self::AllFlipped => "all-flipped",
+            Self::Repeating => "repeating",
+            Self::Palette => "palette",
+            Self::WrongUnit => "wrong-unit",
+            Self::Projected => "projected",
+        }
+    }
+
+    /// A fault has to be fixed; textures that repeat and palettes may be just what was wanted.
+    pub fn severity(self) -> Severity {
+        match self {
+            Self::Repeating | Self::Palette => Severity::Look,
+            _ => Severity::MustFix,
+        }
+    }
 }
 
 impl Report {
@@ -224,11 +328,11 @@ impl Report {
         let document = &model.document;
         let names = Names::new(model);
         let shells = shells::shells(model, measures, &names);
-        let findings = judge::findings(model, measures, brief, &shells);
+        let judge::Judged { findings, cause, at_fault } = judge::judged(model, measures, brief, &shells);
         let state = |bits: u8| measures.triangles.state.iter().filter(|&&state| state & bits != 0).count();
         let seam_length = seam_length(model);
         let diagonal = model.bounds().map(|(low, high)| (high - low).length());
-        Self {
+        let mut report = Self {
             schema: SCHEMA,
             file,
             counts: Counts {
@@ -312,14 +416,19 @@ impl Report {
                 .collect(),
             sharing_at_least: measures.sharing.at_least,
             shells,
-            verdict: Verdict::of(&findings),
+            verdict: Verdict::Ready,
+            to_ready: ToReady::default(),
+            at_fault,
+            cause,
             findings,
             not_judged: judge::not_judged(model, measures, brief),
             intended: 0,
             notes: Vec::new(),
             warnings: document.diagnostics.kept.clone(),
             warning_counts: document.diagnostics.counts.clone(),
-        }
+        };
+        report.judge();
+        report
     }
 }
 

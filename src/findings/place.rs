@@ -14,6 +14,19 @@ const EYE_DISTANCE_RADII: f64 = 2.7;
 /// Nearest view, as a share of the model's own radius: a single small face is shown with its surroundings.
 const RADIUS_MIN_SHARE: f64 = 0.12;
 
+/// Triangles as runs, [first, end): whole shells are a few of them.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Runs(pub(crate) Vec<[u32; 2]>);
+
+impl Runs {
+    fn add(&mut self, triangle: u32) {
+        match self.0.last_mut() {
+            Some(run) if run[1] == triangle => run[1] += 1,
+            _ => self.0.push([triangle, triangle + 1]),
+        }
+    }
+}
+
 /// Triangles summed up.
 #[derive(Clone, Debug)]
 pub(super) struct Place {
@@ -21,6 +34,8 @@ pub(super) struct Place {
     pub(super) shells: Vec<u32>,
     pub(super) triangles: usize,
     pub(super) surface: f64,
+    /// The triangles themselves.
+    pub(super) runs: Runs,
     first: Option<usize>,
     normal: DVec3,
     bounds: Option<(DVec3, DVec3)>,
@@ -33,6 +48,7 @@ impl Place {
             shells: Vec::new(),
             triangles: 0,
             surface: 0.0,
+            runs: Runs::default(),
             first: None,
             normal: DVec3::ZERO,
             bounds: None,
@@ -43,6 +59,7 @@ impl Place {
     pub(super) fn add(&mut self, model: &Model, measures: &Measures, triangle: usize) {
         self.first.get_or_insert(triangle);
         self.triangles += 1;
+        self.runs.add(triangle as u32);
         self.surface += measures.triangles.surface[triangle];
         // Triangles come in the file's order, and so do shells: what is new nearly always comes last.
         if let Some(shell) = model.shell_of(triangle)

@@ -1,6 +1,7 @@
 //! The report, `gridproof-report/2`: one value that text, JSON and the page all show.
 
-use super::{Finding, FindingKind, Severity};
+use super::readiness::AtFault;
+use super::{Cause, Finding, FindingKind, Severity, ToReady};
 use crate::brief::Axis;
 use crate::measure::density::DensityGrade;
 use crate::measure::sharing::ShareKind;
@@ -45,10 +46,17 @@ pub struct Report {
     pub sharing: Vec<SharedShells>,
     /// The search for sharing was cut off: `sharing` and `mirrored_share` are "at least".
     pub sharing_at_least: bool,
-    /// Worst first.
+    /// What is the matter with the whole model, where it is one thing.
+    pub cause: Option<Cause>,
+    /// Worst first; behind all others those that follow from the cause.
     pub findings: Vec<Finding>,
     /// The answer, judged without the findings that are intended.
     pub verdict: Verdict,
+    /// How far it is from ready, by surface; without the findings that are intended.
+    pub to_ready: ToReady,
+    /// The surface at fault, by the findings it is at fault in.
+    #[serde(skip)]
+    pub(super) at_fault: AtFault,
     /// Kinds that could not be judged, or were not to be, rising; those that are neither here nor among the findings are clear.
     pub not_judged: Vec<FindingKind>,
     /// How many findings are intended.
@@ -71,8 +79,34 @@ impl Report {
             finding.decision = decided.map(|at| decisions.swap_remove(at).1);
             self.intended += usize::from(!finding.counts());
         }
-        self.verdict = Verdict::of(&self.findings);
         self.notes = notes;
+        self.judge();
+    }
+
+    /// Verdict and how far from ready, by the findings that count.
+    pub(super) fn judge(&mut self) {
+        let cause = self.cause_that_counts().map(|cause| cause.severity);
+        self.verdict = Verdict::of(&self.findings, cause);
+        self.to_ready = ToReady::new(&self.at_fault, self.area.surface, &self.findings, cause);
+    }
+
+    /// The cause, unless all that follows from it is intended.
+    pub fn cause_that_counts(&self) -> Option<&Cause> {
+        let mut following = self.findings.iter().filter(|finding| finding.follows_cause).peekable();
+        let counts = following.peek().is_none() || following.any(Finding::counts);
+        self.cause.as_ref().filter(|_| counts)
+    }
+
+    /// What is worst, in a line: the cause, or else the first finding that counts; empty where there is none.
+    pub fn worst_text(&self) -> String {
+        if let Some(cause) = self.cause_that_counts() {
+            return [cause.kind.code(), ": ", &cause.sentence].concat();
+        }
+        self.findings.iter().find(|finding| finding.counts()).map_or_else(String::new, |finding| {
+            let limit =
+                finding.limit.as_ref().map_or_else(String::new, |limit| [" (limit ", &limit.text, ")"].concat());
+            [finding.kind.code(), ": ", &finding.title, ", ", &finding.number.text, &limit].concat()
+        })
     }
 
     /// The verdict, and how many findings were left out of it: `ready, 2 intended`.
@@ -353,8 +387,11 @@ pub enum Verdict {
 }
 
 impl Verdict {
-    pub(super) fn of(findings: &[Finding]) -> Self {
-        match findings.iter().filter(|finding| finding.counts()).map(|finding| finding.severity).min() {
+    /// `cause`: of the cause that counts; it speaks for the findings that follow from it.
+    pub(super) fn of(findings: &[Finding], cause: Option<Severity>) -> Self {
+        let counting =
+            findings.iter().filter(|finding| finding.counts() && !(finding.follows_cause && cause.is_some()));
+        match counting.map(|finding| finding.severity).chain(cause).min() {
             Some(Severity::MustFix) => Self::NotReady,
             Some(Severity::Look) => Self::Look,
             _ => Self::Ready,

@@ -1,8 +1,9 @@
 //! The report as plain text, for a terminal or a message.
 //!
-//! First what a person asks: which file, ready or not, and the worst findings with what to do about them; then the other
-//! findings, a line each; those that are intended, and why; then notes; then the key numbers, those of each sheet where there
-//! are several, and what was not judged; then what was wrong with the file's text.
+//! First what a person asks: which file, ready or not, the cause where there is one, how far from ready, and the worst
+//! findings with what to do about them; then the other findings, a line each; those that follow from the cause; those that are
+//! intended, and why; then notes; then the key numbers, those of each sheet where
+//! there are several, and what was not judged; then what was wrong with the file's text.
 
 use super::judge::words::percent;
 use super::{Finding, Report, Severity};
@@ -20,7 +21,15 @@ pub fn text(path: &str, report: &Report) -> String {
     let mut out = String::new();
     // Writing to a String cannot fail.
     let _ = writeln!(out, "{path}: {}{}", report.verdict_text(), tally(&report.findings));
+    if let Some(cause) = &report.cause {
+        let _ = writeln!(out, "  {}", cause.sentence);
+    }
+    let to_ready = &report.to_ready.text;
+    if !to_ready.is_empty() {
+        let _ = writeln!(out, "  how far from ready: {to_ready}");
+    }
     let (counting, meant): (Vec<&Finding>, Vec<&Finding>) = report.findings.iter().partition(|f| f.counts());
+    let (following, counting): (Vec<&Finding>, Vec<&Finding>) = counting.into_iter().partition(|f| f.follows_cause);
     let (worst, others) = counting.split_at(counting.len().min(AT_LENGTH));
     for finding in worst {
         let _ = writeln!(out, "  {}", headline(finding));
@@ -29,6 +38,12 @@ pub fn text(path: &str, report: &Report) -> String {
     }
     for finding in others {
         let _ = writeln!(out, "  {}; {}", headline(finding), place(finding));
+    }
+    if !following.is_empty() {
+        let _ = writeln!(out, "  {}:", follow_words(following.len()));
+    }
+    for finding in following {
+        let _ = writeln!(out, "    {}; {}", headline(finding), place(finding));
     }
     for finding in meant {
         let _ = writeln!(out, "  intended  {}; {}", measured(finding), place(finding));
@@ -80,6 +95,14 @@ fn tally(findings: &[Finding]) -> String {
         .map(|(count, word)| format!("{count} {word}"))
         .collect();
     if parts.is_empty() { String::new() } else { format!(" ({})", parts.join(", ")) }
+}
+
+/// How many findings follow from the cause.
+pub(super) fn follow_words(count: usize) -> String {
+    match count {
+        1 => "1 finding follows from the cause".to_owned(),
+        count => format!("{count} findings follow from the cause"),
+    }
 }
 
 fn headline(finding: &Finding) -> String {
@@ -196,24 +219,41 @@ mod tests {
         assert_eq!(told.matches(title.as_str()).count(), 1, "it is not told as a fault too: {told}");
     }
 
+    /// Strips of their own places on the sheet, each as many times too long there as said, and flipped where that is below 0.
+    fn strips(lengths: &[f64]) -> String {
+        let mut obj = String::new();
+        for (number, length) in lengths.iter().enumerate() {
+            let (x, at, v) = (2 * number, 4 * number, 0.05 + 0.06 * number as f64);
+            let (from, to) = (0.5 - 0.01 * length, 0.5 + 0.01 * length);
+            obj += &format!("o strip{number}\nv {x} 0 0\nv {} 0 0\nv {} 1 0\nv {x} 1 0\n", x + 1, x + 1);
+            obj += &format!("vt {from} {v}\nvt {to} {v}\nvt {to} {}\nvt {from} {}\n", v + 0.02, v + 0.02);
+            let [a, b, c, d] = [1, 2, 3, 4].map(|corner| at + corner);
+            obj += &format!("f {a}/{a} {b}/{b} {c}/{c} {d}/{d}\n");
+        }
+        obj
+    }
+
     #[test]
     fn three_findings_have_their_advice_and_the_others_a_line() {
-        let mut obj = String::from("vt 0 0\nvt .1 0\nvt .1 .1\nvt 0 .1\n");
-        for part in 0..5 {
-            let [a, b, c, d] = [1, 2, 3, 4].map(|corner| part * 4 + corner);
-            let (left, right) = (part * 10, part * 10 + 4);
-            obj += &format!(
-                "o part{part}\nv {left} 0 0\nv {right} 0 0\nv {right} 1 0\nv {left} 1 0\nf {a}/2 {b}/1 {c}/4 {d}/3\n"
-            );
-        }
-        let told = told(&obj);
-        let first = told.lines().next().unwrap_or_default();
-        assert!(first.starts_with("class/x.obj: not ready (10 must fix, "), "{told}");
-        let lines: Vec<&str> = told.lines().skip(1).collect();
+        let told = told(&strips(&[-3.0, -4.0, 5.0, 1.0, 1.0]));
+        let lines: Vec<&str> = told.lines().collect();
+        assert!(lines[0].starts_with("class/x.obj: not ready (5 must fix, "), "{told}");
+        assert!(lines[1].starts_with("  how far from ready: 60 % must fix"), "{told}");
         let severity = |line: &str| ["  must fix  ", "  look  ", "  info  "].iter().any(|sign| line.starts_with(sign));
-        assert!((0..9).all(|index| severity(lines[index]) == (index % 3 == 0)), "{told}");
-        let others = lines[9..].iter().take_while(|line| severity(line)).count();
-        assert!(others >= 7 && lines[9..9 + others].iter().all(|line| line.contains("; ")), "{told}");
-        assert!(!lines[9 + others..].iter().any(|line| severity(line)), "{told}");
+        assert!((0..9).all(|index| severity(lines[index + 2]) == (index % 3 == 0)), "{told}");
+        let others = lines[11..].iter().take_while(|line| severity(line)).count();
+        assert!(others >= 2 && lines[11..11 + others].iter().all(|line| line.contains("; ")), "{told}");
+        assert!(!lines[11 + others..].iter().any(|line| severity(line)), "{told}");
+    }
+
+    #[test]
+    fn the_cause_comes_first_and_what_follows_from_it_last() {
+        let told = told(&strips(&[-1.0, -1.0, -1.0, -1.0]));
+        let lines: Vec<&str> = told.lines().collect();
+        assert!(lines[1].starts_with("  Everything is flipped: 100 % of the surface."), "{told}");
+        assert!(lines[2].starts_with("  how far from ready: 100 % must fix"), "{told}");
+        let at = lines.iter().position(|line| *line == "  1 finding follows from the cause:").expect("it follows");
+        assert!(lines[at + 1].starts_with("    must fix  Flipped UVs on 4 parts: 100.0 %; strip0"), "{told}");
+        assert!(lines[at + 2].starts_with("  triangles "), "{told}");
     }
 }

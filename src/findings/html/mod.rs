@@ -8,6 +8,7 @@ mod plots;
 mod tables;
 
 use super::judge::words::count_of;
+use super::text::follow_words;
 use super::{Finding, Report, Severity, Verdict};
 use crate::brief::Brief;
 use crate::isolate::isolated;
@@ -26,6 +27,8 @@ use tables::grouped;
 pub const MOST_VIEWS: usize = 24;
 /// Findings that get a card, from the worst on: some fourteen printed pages. Those beyond are rows.
 pub const MOST_CARDS: usize = 40;
+/// Places that a card lists of a finding about many; the JSON report has all.
+pub const MOST_PLACES: usize = 60;
 /// Width of a view, px: sharp in print at a page's half width.
 pub const VIEW_WIDTH_PX: u32 = 640;
 /// Height of a view, px.
@@ -190,7 +193,15 @@ impl Page {
             .collect();
         let counted = if parts.is_empty() { String::new() } else { format!(" Findings: {}.", parts.join(", ")) };
         self.element("span", &format!("{sentence}{counted}"));
-        self.out.push_str("</p>\n<dl>\n");
+        self.out.push_str("</p>\n");
+        if let Some(cause) = &report.cause {
+            self.element("p class=\"cause\"", &cause.sentence);
+        }
+        self.out.push_str("<dl>\n");
+        let to_ready = &report.to_ready.text;
+        if !to_ready.is_empty() {
+            self.pair("How far from ready", to_ready);
+        }
         self.pair("Size", &format!("{} bytes", grouped(report.file.bytes)));
         self.out.push_str("<dt>SHA-256</dt>\n<dd>");
         self.element("code", &report.file.sha256);
@@ -210,15 +221,35 @@ impl Page {
         if report.findings.is_empty() {
             self.element("p", "None: everything measured is within the brief.");
         } else {
-            self.out.push_str("<ol class=\"findings\" role=\"list\">\n");
-            for (index, finding) in cards(report).iter().enumerate() {
-                let view = pictures.views.get(index).and_then(Option::as_deref);
-                self.finding(index, finding, view, &pictures.inset);
+            // Those that follow from the cause come last.
+            let own = report.findings.iter().position(|finding| finding.follows_cause);
+            let own = own.unwrap_or(report.findings.len());
+            let carded = cards(report).len();
+            self.cards(report, pictures, 0..carded.min(own));
+            if carded < own {
+                self.further_findings(&report.findings[carded..own]);
             }
-            self.out.push_str("</ol>\n");
-            self.further_findings(&report.findings[cards(report).len()..]);
+            if own < report.findings.len() {
+                self.out.push_str("<details>\n");
+                self.element("summary", &follow_words(report.findings.len() - own));
+                self.cards(report, pictures, own.min(carded)..carded);
+                self.further_findings(&report.findings[own.max(carded)..]);
+                self.out.push_str("</details>\n");
+            }
         }
         self.out.push_str("</section>\n");
+    }
+
+    fn cards(&mut self, report: &Report, pictures: &Pictures, range: std::ops::Range<usize>) {
+        if range.is_empty() {
+            return;
+        }
+        self.out.push_str("<ol class=\"findings\" role=\"list\">\n");
+        for index in range {
+            let view = pictures.views.get(index).and_then(Option::as_deref);
+            self.finding(index, &report.findings[index], view, &pictures.inset);
+        }
+        self.out.push_str("</ol>\n");
     }
 
     fn finding(&mut self, index: usize, finding: &Finding, view: Option<&str>, inset: &Inset) {
@@ -246,6 +277,9 @@ impl Page {
             let _ = write!(self.out, ", line {line}");
         }
         self.out.push_str("</p>\n");
+        if !finding.places.is_empty() {
+            self.places(finding);
+        }
         match &finding.decision {
             Some(Decision::Intended { reason }) => {
                 self.out.push_str("<p class=\"decision\"><b>Intended.</b> <bdi class=\"written\">");
@@ -267,6 +301,21 @@ impl Page {
             inset.of_finding(self, finding, region);
         }
         self.out.push_str("</div>\n</article></li>\n");
+    }
+
+    /// The first of the places of a finding that is about many.
+    fn places(&mut self, finding: &Finding) {
+        self.out.push_str("<details>\n");
+        self.element("summary", &count_of(finding.places.len(), "place"));
+        self.out.push_str("<ol>\n");
+        for place in finding.places.iter().take(MOST_PLACES) {
+            self.element("li", &[&place.name, ": ", &place.number.text].concat());
+        }
+        self.out.push_str("</ol>\n");
+        if finding.places.len() > MOST_PLACES {
+            self.element("p class=\"note\"", &format!("and {} more", finding.places.len() - MOST_PLACES));
+        }
+        self.out.push_str("</details>\n");
     }
 
     fn notes(&mut self, report: &Report) {

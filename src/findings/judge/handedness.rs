@@ -72,7 +72,8 @@ impl Judge<'_> {
                     harm: share,
                 },
             );
-            finding.id = format!("inside-out-part-{part}");
+            let key = place.runs.0.first().map_or(0, |run| self.model.face_of(run[0] as usize));
+            finding.id = format!("inside-out-part-{key}");
             findings.push(finding);
         }
     }

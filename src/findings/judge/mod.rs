@@ -1,6 +1,8 @@
 //! Holds the measures against the brief. One cause is one finding: what concerns the same object (or group, or material,
 //! or where the file names nothing, the same part) is one card, however many faces it has.
 
+mod alike;
+mod cause;
 mod density;
 mod file;
 mod handedness;
@@ -17,10 +19,11 @@ pub(super) mod words;
 
 pub(super) use judged::not_judged;
 
-use super::place::Place;
+use super::place::{Place, Runs};
+use super::readiness::{self, AtFault};
 use super::report::Shell;
 use super::shells::part_label;
-use super::{Finding, FindingKind, Number, Severity};
+use super::{Cause, Finding, FindingKind, Number, Severity};
 use crate::brief::{Brief, Tiles};
 use crate::isolate::isolated;
 use crate::measure::Measures;
@@ -35,7 +38,14 @@ enum Subject {
     Part(u32),
 }
 
-pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells: &[Shell]) -> Vec<Finding> {
+/// What the measures mean.
+pub(super) struct Judged {
+    pub(super) findings: Vec<Finding>,
+    pub(super) cause: Option<Cause>,
+    pub(super) at_fault: AtFault,
+}
+
+pub(super) fn judged(model: &Model, measures: &Measures, brief: &Brief, shells: &[Shell]) -> Judged {
     let judge = Judge::new(model, measures, brief, shells);
     let mut findings = Vec::new();
     judge.file(&mut findings);
@@ -52,9 +62,18 @@ pub(super) fn findings(model: &Model, measures: &Measures, brief: &Brief, shells
     judge.tilt(&mut findings);
     judge.text_safety(&mut findings);
     judge.seams(&mut findings);
-    packed::ordered(findings, |a, b| {
-        a.severity.cmp(&b.severity).then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id))
-    })
+    for finding in &mut findings {
+        if !finding.kind.is_layout() {
+            finding.harm = judge.share_of_surface(readiness::surface_at_fault(measures, finding));
+        }
+    }
+    let cause = judge.cause(&mut findings);
+    let mut findings = packed::ordered(judge.alike(findings), |a, b| {
+        let order = a.follows_cause.cmp(&b.follows_cause).then(a.severity.cmp(&b.severity));
+        order.then(b.harm.total_cmp(&a.harm)).then_with(|| a.id.cmp(&b.id))
+    });
+    let at_fault = AtFault::new(measures, &mut findings);
+    Judged { findings, cause, at_fault }
 }
 
 /// Largest side of a shell on a single spot of a palette, px: a texel, which has one colour. By definition.
@@ -167,7 +186,10 @@ impl<'a> Judge<'a> {
             camera: place.camera(self.radius),
             region_uv: place.region_uv(),
             harm: words.harm,
+            follows_cause: false,
+            places: Vec::new(),
             decision: None,
+            runs: if kind.is_layout() { Runs::default() } else { place.runs.clone() },
         }
     }
 
