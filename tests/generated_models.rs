@@ -11,8 +11,8 @@ use std::f64::consts::TAU;
 use std::fmt::Write as _;
 
 /// Models in one run, and how many of them have no fault.
-const MODELS: u64 = 240;
-const CLEAN: u64 = 60;
+const MODELS: u64 = 600;
+const CLEAN: u64 = 150;
 /// px of the map's side, of a cell of its layout, and per unit.
 const MAP: f64 = 2048.0;
 const CELL: f64 = 512.0;
@@ -81,14 +81,29 @@ impl Part {
     }
 }
 
+/// Bounds of an area, square units.
+#[derive(Clone, Copy, Debug, Default)]
+struct Area {
+    least: f64,
+    most: f64,
+}
+
+impl Area {
+    fn exactly(area: f64) -> Self {
+        Self { least: area, most: area }
+    }
+}
+
 struct Sample {
     obj: String,
     brief: Brief,
     /// (kind, part) that are to be found.
     expected: BTreeSet<(&'static str, usize)>,
     /// Area at fault, and of all, square units; only of faults that have an area.
-    at_fault: f64,
+    at_fault: Area,
     surface: f64,
+    /// Of each part.
+    triangles: Vec<usize>,
 }
 
 fn sample(seed: u64) -> Sample {
@@ -115,7 +130,7 @@ fn sample(seed: u64) -> Sample {
                 .collect()
         })
         .collect();
-    let (mut expected, mut at_fault) = (BTreeSet::new(), 0.0);
+    let (mut expected, mut at_fault) = (BTreeSet::new(), Area::default());
     if seed >= CLEAN {
         // Each fault in a row of cells of its own, so that none alters another.
         for (sheet, parts) in parts.iter_mut().enumerate() {
@@ -126,7 +141,7 @@ fn sample(seed: u64) -> Sample {
                 let first = row * 4;
                 let (kinds, area) = plant(&mut random, parts, first);
                 expected.extend(kinds.into_iter().map(|(kind, part)| (kind, sheet * 16 + part)));
-                at_fault += area;
+                at_fault = Area { least: at_fault.least + area.least, most: at_fault.most + area.most };
             }
         }
     }
@@ -134,17 +149,18 @@ fn sample(seed: u64) -> Sample {
     brief.coverage.min_share = 0.0;
     brief.map.sheets = if sheets > 1 { SheetsAsked::ByMaterial } else { SheetsAsked::Auto };
     let surface = parts.iter().flatten().map(Part::area).sum();
-    Sample { obj: text(&mut random, &parts, style, decimals), brief, expected, at_fault, surface }
+    let triangles = parts.iter().flatten().map(|part| 2 * part.columns * part.rows).collect();
+    Sample { obj: text(&mut random, &parts, style, decimals), brief, expected, at_fault, surface, triangles }
 }
 
 /// Plants one fault in the row of cells that begins with part `first`: what is to be found, and the area at fault.
-fn plant(random: &mut Random, parts: &mut [Part], first: usize) -> (Vec<(&'static str, usize)>, f64) {
+fn plant(random: &mut Random, parts: &mut [Part], first: usize) -> (Vec<(&'static str, usize)>, Area) {
     let (a, b) = (first, first + 1);
-    let whole = |parts: &[Part]| parts[a].area();
+    let whole = |parts: &[Part]| Area::exactly(parts[a].area());
     let onto = |parts: &mut [Part]| {
         parts[b].size = parts[a].size;
         parts[b].origin = parts[a].origin;
-        2.0 * parts[a].area()
+        Area::exactly(2.0 * parts[a].area())
     };
     match random.below(11) {
         0 => {
@@ -152,7 +168,7 @@ fn plant(random: &mut Random, parts: &mut [Part], first: usize) -> (Vec<(&'stati
             (vec![("flipped", a)], whole(parts))
         }
         1 => {
-            let by = [1.5f64, 3.0][random.below(2)].sqrt();
+            let by = [1.5f64, 2.5][random.below(2)].sqrt();
             parts[a].rescale([by, 1.0 / by]);
             (vec![("stretch", a)], whole(parts))
         }
@@ -168,7 +184,10 @@ fn plant(random: &mut Random, parts: &mut [Part], first: usize) -> (Vec<(&'stati
             parts[b].origin[1] = parts[a].origin[1];
             let over = share * parts[a].px()[0].min(parts[b].px()[0]);
             parts[b].origin[0] = parts[a].origin[0] + parts[a].px()[0] - over;
-            (vec![("partial-overlap", a), ("partial-overlap", b)], 2.0 * over / DENSITY * parts[a].size[1])
+            (
+                vec![("partial-overlap", a), ("partial-overlap", b)],
+                Area::exactly(2.0 * over / DENSITY * parts[a].size[1]),
+            )
         }
         4 => {
             let area = onto(parts);
@@ -186,16 +205,17 @@ fn plant(random: &mut Random, parts: &mut [Part], first: usize) -> (Vec<(&'stati
         7 => {
             parts[a].origin[0] = -(12.0 + 60.0 * random.unit());
             let outside = -parts[a].origin[0] / DENSITY * parts[a].size[1];
-            (vec![("outside", a), ("border", a)], outside)
+            // Triangles that reach out count whole: what is in an n-gon that does.
+            (vec![("outside", a)], Area { least: outside, most: parts[a].area() })
         }
         8 => {
             let gap = 1.0 + 12.0 * random.unit();
             parts[b].origin = [parts[a].origin[0] + parts[a].px()[0] + gap, parts[a].origin[1]];
-            (vec![("padding", a), ("padding", b)], 0.0)
+            (vec![("padding", a), ("padding", b)], Area::default())
         }
         9 => {
             parts[a].origin[0] = 1.0 + 5.0 * random.unit();
-            (vec![("border", a)], 0.0)
+            (vec![("border", a)], Area::default())
         }
         _ => {
             parts[a].is_mapped = false;
@@ -241,13 +261,17 @@ fn text(random: &mut Random, parts: &[Vec<Part>], style: Style, decimals: usize)
                     }
                     continue;
                 }
-                let below = (0..=part.columns).map(|column| at(column, row));
-                let above = (0..=part.columns).rev().map(|column| at(column, row + 1));
-                let ring: Vec<usize> = below.chain(above).collect();
-                if style == Style::NGons {
-                    face(&ring);
-                } else {
-                    (1..ring.len() - 1).for_each(|k| face(&[ring[0], ring[k], ring[k + 1]]));
+                // No face goes on beyond the line at which it is mirrored.
+                let middle = if part.is_mirrored_at_the_middle { part.columns / 2 } else { part.columns };
+                for (from, to) in [(0, middle), (middle, part.columns)].into_iter().filter(|(from, to)| from < to) {
+                    let below = (from..=to).map(|column| at(column, row));
+                    let above = (from..=to).rev().map(|column| at(column, row + 1));
+                    let ring: Vec<usize> = below.chain(above).collect();
+                    if style == Style::NGons {
+                        face(&ring);
+                    } else {
+                        (1..ring.len() - 1).for_each(|k| face(&[ring[0], ring[k], ring[k + 1]]));
+                    }
                 }
             }
             corners += (part.columns + 1) * (part.rows + 1);
@@ -263,19 +287,8 @@ fn found(report: &Report) -> BTreeSet<(&'static str, usize)> {
     for finding in report.findings.iter().filter(|finding| finding.severity != Severity::Info) {
         let shells = finding.shells.iter().map(|&shell| part(report.shells[shell as usize].object.as_deref().unwrap()));
         found.extend(shells.map(|part| (finding.kind.code(), part)));
-        if finding.shells.is_empty() {
-            found.extend(names_in(&finding.title, &finding.place).into_iter().map(|part| (finding.kind.code(), part)));
-        }
     }
     found
-}
-
-/// Parts that a finding without shells names: those without uvs.
-fn names_in(title: &str, place: &str) -> Vec<usize> {
-    let words = title
-        .split(|c: char| !c.is_alphanumeric() && c != '_')
-        .chain(place.split(|c: char| !c.is_alphanumeric() && c != '_'));
-    words.filter_map(|word| word.strip_prefix("part_")?.parse().ok()).collect()
 }
 
 #[test]
@@ -286,7 +299,20 @@ fn every_planted_fault_is_found_by_kind_and_shell_and_clean_models_are_ready() {
     for seed in 0..MODELS {
         let sample = sample(seed);
         let report = support::report_with(&sample.obj, &sample.brief);
-        let found = found(&report);
+        let mut found = found(&report);
+        // What has no uvs has no shells: its faces are counted.
+        let unmapped: Vec<_> = sample.expected.iter().filter(|(kind, _)| *kind == "unmapped").collect();
+        let triangles: usize = unmapped.iter().map(|(_, part)| sample.triangles[*part]).sum();
+        if report
+            .findings
+            .iter()
+            .filter(|finding| finding.kind.code() == "unmapped")
+            .map(|f| f.triangles)
+            .sum::<usize>()
+            == triangles
+        {
+            found.extend(unmapped);
+        }
         planted += sample.expected.len();
         said += found.len();
         right += found.intersection(&sample.expected).count();
@@ -301,11 +327,11 @@ fn every_planted_fault_is_found_by_kind_and_shell_and_clean_models_are_ready() {
         if seed < CLEAN && report.verdict.text() != "ready" {
             wrong.push(format!("seed {seed}: clean, but {}", report.verdict.text()));
         }
-        let share = report.to_ready.must_fix_share + report.to_ready.look_share;
-        let wanted = sample.at_fault / sample.surface;
+        let area = (report.to_ready.must_fix_share + report.to_ready.look_share) * sample.surface;
         // The decimals of the file move borders by half a unit of their last place.
-        if (share - wanted).abs() > 2e-3 {
-            wrong.push(format!("seed {seed}: {share} of the surface at fault instead of {wanted}"));
+        let rounding = 2e-3 * sample.surface;
+        if area < sample.at_fault.least - rounding || area > sample.at_fault.most + rounding {
+            wrong.push(format!("seed {seed}: {area} square units at fault instead of {:?}", sample.at_fault));
         }
     }
     let share = |count: usize, of: usize| count as f64 / of as f64;
