@@ -610,7 +610,9 @@ fn many_objects() -> String {
 
 #[test]
 fn the_page_of_thousands_of_shells_and_findings_shows_the_worst_and_counts_the_rest() {
-    let brief = Brief::default();
+    let mut brief = Brief::default();
+    // Names that the file does not have: findings that are never put together.
+    brief.text.groups = (0..1100).map(|number| format!("sign_{number}")).collect();
     let examined = examined(&many_objects(), &brief);
     let findings = examined.report.findings.len();
     assert!(findings > 1000, "{findings}");
@@ -634,7 +636,9 @@ fn the_page_of_thousands_of_shells_and_findings_shows_the_worst_and_counts_the_r
         assert!(text.contains(&told), "{told} {}", &text[..300]);
     }
     // The worst shell, and what puts it right: the smallest has twice and more of the mean.
-    let worst = &examined.report.shells[examined.report.findings[0].shells[0] as usize];
+    let off = |shell: &gridproof::findings::Shell| shell.density_ratio.map_or(0.0, |ratio| ratio.log2().abs());
+    let shells = &examined.report.shells;
+    let worst = shells.iter().max_by(|a, b| off(a).total_cmp(&off(b))).unwrap();
     let (_, shells) = rows_of("shells");
     let first = &shells[shells.find("<tbody>").unwrap()..];
     assert!(first[..200].contains(&format!("{}, shell {}", worst.object.as_deref().unwrap(), worst.id)), "{first}");

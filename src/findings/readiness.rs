@@ -87,35 +87,37 @@ impl AtFault {
 
     /// Triangles that are at fault in the same findings.
     fn add(&mut self, measures: &Measures, findings: &[Finding], active: &[u32], triangles: std::ops::Range<usize>) {
-        let kind_of = |number: u32| findings[number as usize].kind.share_kind();
-        let mut kinds: Vec<ShareKind> = active.iter().filter_map(|&number| kind_of(number)).collect();
-        kinds.sort_unstable();
-        kinds.dedup();
+        let bit_of = |number: u32| {
+            let kind = findings[number as usize].kind.share_kind();
+            kind.map_or(0, |kind| 1 << ShareKind::ALL.iter().position(|known| *known == kind).unwrap_or(0))
+        };
+        let mut all = 0;
+        for &number in active {
+            all |= bit_of(number);
+        }
         // By the kinds of overlap among their findings, a bit each.
-        let mut sums = [0.0; 16];
+        let mut sums = [0.0; 1 << ShareKind::ALL.len()];
         for triangle in triangles {
             let surface = measures.triangles.surface[triangle];
-            let mut layers = [(0.0, 0); 4];
-            for (bit, &kind) in kinds.iter().enumerate() {
-                layers[bit] = (measures.shared_share(triangle, kind), 1 << bit);
-            }
-            let layers = &mut layers[..kinds.len()];
-            layers.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
             let (mut above, mut mask) = (1.0, 0);
-            for &(part, bit) in layers.iter() {
-                sums[mask] += surface * (above - part);
-                (above, mask) = (part, mask | bit);
+            while mask != all {
+                let (mut most, mut bit) = (-1.0, 0);
+                for (place, &kind) in ShareKind::ALL.iter().enumerate() {
+                    if all & !mask & 1 << place != 0 {
+                        let part = measures.shared_share(triangle, kind);
+                        if part > most {
+                            (most, bit) = (part, 1 << place);
+                        }
+                    }
+                }
+                sums[mask] += surface * (above - most);
+                (above, mask) = (most, mask | bit);
             }
             sums[mask] += surface * above;
         }
-        for (mask, sum) in sums.into_iter().enumerate().filter(|(_, sum)| *sum > 0.0) {
-            let is_in = |number: &u32| {
-                kind_of(*number).is_none_or(|kind| {
-                    kinds.iter().position(|known| *known == kind).is_some_and(|bit| mask >> bit & 1 == 1)
-                })
-            };
-            let set: Vec<u32> = active.iter().copied().filter(is_in).collect();
-            if !set.is_empty() {
+        for (mask, sum) in sums.into_iter().enumerate() {
+            let set: Vec<u32> = active.iter().copied().filter(|&number| bit_of(number) & !mask == 0).collect();
+            if sum > 0.0 && !set.is_empty() {
                 self.0.push((set, sum));
             }
         }

@@ -18,43 +18,41 @@ impl Judge<'_> {
                 a.severity.cmp(&b.severity).then(a.follows_cause.cmp(&b.follows_cause)).then(a.kind.cmp(&b.kind));
             kind.then_with(|| stem(a).cmp(stem(b)))
         };
-        let worst_first = packed::ordered(findings, |a, b| order(a, b).then(b.harm.total_cmp(&a.harm)));
+        let mut worst_first =
+            packed::ordered(findings, |a, b| order(a, b).then(b.harm.total_cmp(&a.harm))).into_iter().peekable();
         let mut out = Vec::new();
-        for same in worst_first.chunk_by(|a, b| order(a, b).is_eq()) {
+        while let Some(worst) = worst_first.next() {
+            let mut same = vec![worst];
+            while let Some(next) = worst_first.next_if(|next| order(next, &same[0]).is_eq()) {
+                same.push(next);
+            }
             match words(same[0].kind, stem(&same[0])) {
                 Some(words) if same.len() > ALIKE_MAX => out.push(self.one_of(same, words)),
-                _ => out.extend_from_slice(same),
+                _ => out.extend(same),
             }
         }
         out
     }
 
-    fn one_of(&self, same: &[Finding], (what, advice): (&str, &str)) -> Finding {
-        let worst = &same[0];
-        let names: Vec<String> = same.iter().map(|finding| self.name_of(finding)).collect();
-        let unit = worst.number.unit;
-        let mut number = worst.number.clone();
-        let mut limit = worst.limit.clone();
-        let mut one =
-            Finding { shells: Vec::new(), triangles: 0, harm: 0.0, runs: Default::default(), ..worst.clone() };
-        let bad = |finding: &Finding| {
+    fn one_of(&self, mut same: Vec<Finding>, (what, advice): (&str, &str)) -> Finding {
+        let mut names: Vec<String> = Vec::new();
+        let (mut sum, mut harm, mut triangles) = (0.0, 0.0, 0);
+        let (mut shells, mut runs, mut places) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut line, mut baddest, mut bad_at) = (same[0].line, f64::NEG_INFINITY, 0);
+        for (at, finding) in same.iter().enumerate() {
+            let name = self.name_of(finding);
             let limit = finding.limit.as_ref().map(|limit| limit.value);
-            badness(finding.kind, unit, finding.number.value, limit).unwrap_or(0.0)
-        };
-        let mut baddest = bad(worst);
-        let mut sum = 0.0;
-        for (finding, name) in same.iter().zip(&names) {
-            one.shells.extend_from_slice(&finding.shells);
-            one.triangles += finding.triangles;
-            one.harm += finding.harm;
-            one.line = one.line.min(finding.line).or(one.line);
-            one.runs.0.extend_from_slice(&finding.runs.0);
-            sum += finding.number.value;
-            if bad(finding) > baddest {
-                baddest = bad(finding);
-                (number, limit) = (finding.number.clone(), finding.limit.clone());
+            let bad = badness(finding.kind, finding.number.unit, finding.number.value, limit).unwrap_or(0.0);
+            if bad > baddest {
+                (baddest, bad_at) = (bad, at);
             }
-            one.places.push(FindingPlace {
+            sum += finding.number.value;
+            harm += finding.harm;
+            triangles += finding.triangles;
+            line = line.min(finding.line).or(line);
+            shells.extend_from_slice(&finding.shells);
+            runs.extend_from_slice(&finding.runs.0);
+            places.push(FindingPlace {
                 name: name.clone(),
                 number: finding.number.clone(),
                 share: finding.harm,
@@ -62,19 +60,24 @@ impl Judge<'_> {
                 camera: finding.camera,
                 region_uv: finding.region_uv,
             });
+            names.push(name);
         }
-        one.shells.sort_unstable();
-        one.shells.dedup();
-        one.harm = one.harm.min(1.0);
-        one.number = if unit == "share" { percent(sum.min(1.0)) } else { number };
-        one.limit = limit;
+        shells.sort_unstable();
+        shells.dedup();
+        let (mut number, limit) = (same[bad_at].number.clone(), same[bad_at].limit.clone());
+        if number.unit == "share" {
+            number = percent(sum.min(1.0));
+        }
+        let what = [what, &count_of(same.len(), if what.ends_with("in ") { "place" } else { "part" })].concat();
+        let mut one = same.swap_remove(0);
         // No id of a single finding is made so: a decision on one of them does not become one on all.
-        one.id = self.id(&[stem(worst), "-on-many"].concat(), one.shells.first().copied().unwrap_or(0));
-        one.title = [what, &count_of(same.len(), if what.ends_with("in ") { "place" } else { "part" })].concat();
-        one.place = named(&names);
+        one.id = self.id(&[stem(&one), "-on-many"].concat(), shells.first().copied().unwrap_or(0));
         if !advice.is_empty() {
             one.advice = advice.to_owned();
         }
+        (one.title, one.place, one.number, one.limit, one.line) = (what, named(&names), number, limit, line);
+        (one.shells, one.triangles, one.harm, one.runs.0, one.places) =
+            (shells, triangles, harm.min(1.0), runs, places);
         one
     }
 

@@ -51,15 +51,23 @@ const ROUND_NORMAL: f64 = 0.6;
 const LEANING_STRETCH: f64 = 2.0;
 const LEANING_LEAST: f64 = 0.2;
 
-/// What follows from a cause.
-struct Explained {
-    kinds: &'static [FindingKind],
-    /// The shells it is about; empty: all.
-    shells: Vec<bool>,
-}
+/// Sentence, share of the surface, and the shells it is about (empty: all).
+type Found = Option<(String, f64, Vec<bool>)>;
+
+/// What has to be done first comes first.
+const ORDER: [CauseKind; 8] = [
+    CauseKind::NoUvs,
+    CauseKind::Palette,
+    CauseKind::NotUnwrapped,
+    CauseKind::TinyLayout,
+    CauseKind::Projected,
+    CauseKind::AllFlipped,
+    CauseKind::WrongUnit,
+    CauseKind::Repeating,
+];
 
 const OF_LAYOUT: [FindingKind; 3] = [FindingKind::Coverage, FindingKind::Padding, FindingKind::Border];
-const OF_FACES: [FindingKind; 13] = [
+const OF_FACES: [FindingKind; 15] = [
     FindingKind::Collapsed,
     FindingKind::NoArea,
     FindingKind::Stretch,
@@ -73,10 +81,32 @@ const OF_FACES: [FindingKind; 13] = [
     FindingKind::Stacked,
     FindingKind::Text,
     FindingKind::Coverage,
+    FindingKind::Padding,
+    FindingKind::Border,
 ];
 
-fn cause(kind: CauseKind, sentence: String, share: f64) -> Cause {
-    Cause { kind, severity: kind.severity(), sentence, share: share.min(1.0) }
+/// What follows from a cause.
+fn follows(cause: CauseKind, finding: FindingKind) -> bool {
+    let kinds: &[FindingKind] = match cause {
+        CauseKind::NoUvs => &[FindingKind::Unmapped, FindingKind::Text, FindingKind::Coverage],
+        CauseKind::NotUnwrapped | CauseKind::Palette => &OF_FACES,
+        CauseKind::Projected => &OF_FACES[..11],
+        CauseKind::TinyLayout => &OF_LAYOUT,
+        CauseKind::AllFlipped => &[FindingKind::Flipped],
+        CauseKind::WrongUnit => &[FindingKind::Density],
+        CauseKind::Repeating => &[
+            FindingKind::Outside,
+            FindingKind::AcrossTiles,
+            FindingKind::PartialOverlap,
+            FindingKind::SelfOverlap,
+            FindingKind::Mirrored,
+            FindingKind::Stacked,
+            FindingKind::Padding,
+            FindingKind::Border,
+            FindingKind::Coverage,
+        ],
+    };
+    kinds.contains(&finding)
 }
 
 impl Judge<'_> {
@@ -96,22 +126,23 @@ impl Judge<'_> {
         let tiles = self.brief.map.tiles;
         let is_layout = tiles == Tiles::Single || tiles == Tiles::Udim;
         let may_be_projected = leaning >= PROJECTED_LEAST * LEANING_LEAST * self.surface;
-        let found = self
-            .no_uvs(findings)
-            .or_else(|| if is_layout { self.on_spots(mapped, collapsed) } else { None })
-            .or_else(|| if is_layout { self.tiny_layout(mapped) } else { None })
-            .or_else(|| if may_be_projected { self.projected() } else { None })
-            .or_else(|| self.all_flipped(findings, mapped))
-            .or_else(|| self.wrong_unit(mapped))
-            .or_else(|| if tiles == Tiles::Single { self.repeating() } else { None });
-        let (cause, Explained { kinds, shells }) = found?;
-        let is_layout_too = matches!(cause.kind, CauseKind::NotUnwrapped | CauseKind::Palette);
+        let of_kind = |kind: CauseKind| match kind {
+            CauseKind::NoUvs => self.no_uvs(findings),
+            CauseKind::Palette if is_layout => self.palette(mapped),
+            CauseKind::NotUnwrapped if is_layout => self.not_unwrapped(mapped, collapsed),
+            CauseKind::TinyLayout if is_layout => self.tiny_layout(mapped),
+            CauseKind::Projected if may_be_projected => self.projected(),
+            CauseKind::AllFlipped => self.all_flipped(findings, mapped),
+            CauseKind::WrongUnit => self.wrong_unit(mapped),
+            CauseKind::Repeating if tiles == Tiles::Single => self.repeating(),
+            _ => None,
+        };
+        let (kind, (sentence, share, shells)) = ORDER.into_iter().find_map(|kind| Some((kind, of_kind(kind)?)))?;
         for finding in findings {
-            let of_kind = kinds.contains(&finding.kind) || is_layout_too && OF_LAYOUT.contains(&finding.kind);
-            finding.follows_cause =
-                of_kind && (shells.is_empty() || finding.shells.iter().all(|&shell| shells[shell as usize]));
+            finding.follows_cause = follows(kind, finding.kind)
+                && (shells.is_empty() || finding.shells.iter().all(|&shell| shells[shell as usize]));
         }
-        Some(cause)
+        Some(Cause { kind, severity: kind.severity(), sentence, share: share.min(1.0) })
     }
 
     /// As stretched as a flat projection is where the surface leans away from it.
@@ -121,7 +152,7 @@ impl Judge<'_> {
             || triangles.anisotropy(triangle).is_some_and(|ratio| ratio >= LEANING_STRETCH)
     }
 
-    fn no_uvs(&self, findings: &[Finding]) -> Option<(Cause, Explained)> {
+    fn no_uvs(&self, findings: &[Finding]) -> Found {
         let unmapped = findings.iter().find(|finding| finding.kind == FindingKind::Unmapped)?;
         let share = unmapped.harm;
         if share < NO_UVS_LEAST {
@@ -135,18 +166,10 @@ impl Judge<'_> {
             format!("There are no UVs on {} of the faces", share_words(faces as f64 / has_uv.len() as f64))
         };
         let sentence = [&what, ". ", &unmapped.advice].concat();
-        let kinds = &[FindingKind::Unmapped, FindingKind::Text, FindingKind::Coverage];
-        Some((cause(CauseKind::NoUvs, sentence, share), Explained { kinds, shells: Vec::new() }))
+        Some((sentence, share, Vec::new()))
     }
 
-    /// A palette, or no layout at all.
-    fn on_spots(&self, mapped: f64, collapsed: f64) -> Option<(Cause, Explained)> {
-        let least = MOST * mapped;
-        let all = |kind, sentence, surface: f64| {
-            let share = surface / self.surface;
-            (surface > 0.0 && surface >= least)
-                .then(|| (cause(kind, sentence, share), Explained { kinds: &OF_FACES, shells: Vec::new() }))
-        };
+    fn palette(&self, mapped: f64) -> Found {
         let scale = map_scale(self.brief.map.of_sheet());
         let mut on_spots = 0.0;
         let mut colours: Vec<u64> = Vec::new();
@@ -163,31 +186,31 @@ impl Judge<'_> {
         }
         colours.sort_unstable();
         colours.dedup();
-        if colours.len() >= COLOURS_LEAST && (high - low).max_element() >= PALETTE_EXTENT {
-            let sentence = format!(
-                "{} of the surface lies on single spots of the sheet, {} of them: a palette of colours. Judge it as one, \
-                 or unwrap the model if it is to be painted.",
-                share_words(on_spots / self.surface),
-                colours.len()
-            );
-            let palette = all(CauseKind::Palette, sentence, on_spots);
-            if palette.is_some() {
-                return palette;
-            }
+        let is_spread = on_spots > 0.0 && (high - low).max_element() >= PALETTE_EXTENT;
+        if on_spots < MOST * mapped || colours.len() < COLOURS_LEAST || !is_spread {
+            return None;
         }
+        let share = on_spots / self.surface;
         let sentence = format!(
-            "The model is not unwrapped: on {} of the surface the UVs fall into points or lines. Unwrap it first.",
-            share_words(collapsed / self.surface)
+            "{} of the surface lies on single spots of the sheet, {} of them: a palette of colours. Judge it as one, or \
+             unwrap the model if it is to be painted.",
+            share_words(share),
+            colours.len()
         );
-        all(CauseKind::NotUnwrapped, sentence, collapsed).or_else(|| {
-            let same = self.on_one_place()?;
-            let sentence = format!(
-                "The model is not unwrapped: the faces of {} of the surface all lie on the same place of the sheet. Unwrap \
-                 it first.",
-                share_words(same / self.surface)
-            );
-            all(CauseKind::NotUnwrapped, sentence, same)
-        })
+        Some((sentence, share, Vec::new()))
+    }
+
+    fn not_unwrapped(&self, mapped: f64, collapsed: f64) -> Found {
+        let is_most = |surface: f64| surface > 0.0 && surface >= MOST * mapped;
+        let (share, how) = if is_most(collapsed) {
+            (collapsed / self.surface, "has its UVs in points or lines")
+        } else {
+            let same = self.on_one_place().filter(|same| is_most(*same))?;
+            (same / self.surface, "lies face by face on the same place of the sheet")
+        };
+        let sentence =
+            format!("The model is not unwrapped: {} of the surface {how}. Unwrap it first.", share_words(share));
+        Some((sentence, share, Vec::new()))
     }
 
     /// Surface of the faces whose uvs span the same rectangle, of the rectangle with most.
@@ -225,7 +248,7 @@ impl Judge<'_> {
         Some(most)
     }
 
-    fn tiny_layout(&self, mapped: f64) -> Option<(Cause, Explained)> {
+    fn tiny_layout(&self, mapped: f64) -> Found {
         let area = self.measures.sheet.union_area;
         if !(area > 0.0 && area <= TINY_UV) {
             return None;
@@ -238,10 +261,10 @@ impl Judge<'_> {
             side.y.ceil()
         );
         let share = mapped / self.surface;
-        Some((cause(CauseKind::TinyLayout, sentence, share), Explained { kinds: &OF_LAYOUT, shells: Vec::new() }))
+        Some((sentence, share, Vec::new()))
     }
 
-    fn projected(&self) -> Option<(Cause, Explained)> {
+    fn projected(&self) -> Found {
         let mut sums = vec![Projection::default(); self.shells.len()];
         for triangle in 0..self.model.triangle_count() {
             let (Some(shell), Some(uvs)) = (self.model.shell_of(triangle), self.model.uvs(triangle)) else { continue };
@@ -263,10 +286,10 @@ impl Judge<'_> {
              Unwrap these parts with seams.",
             share_words(leaning / surface)
         );
-        Some((cause(CauseKind::Projected, sentence, share), Explained { kinds: &OF_FACES[..11], shells }))
+        Some((sentence, share, shells))
     }
 
-    fn all_flipped(&self, findings: &[Finding], mapped: f64) -> Option<(Cause, Explained)> {
+    fn all_flipped(&self, findings: &[Finding], mapped: f64) -> Found {
         let mut share = 0.0;
         for finding in findings.iter().filter(|finding| finding.kind == FindingKind::Flipped) {
             share += finding.harm;
@@ -278,11 +301,10 @@ impl Judge<'_> {
             "Everything is flipped: {} of the surface. Mirror the whole layout in u, once.",
             share_words(share)
         );
-        let kinds = &[FindingKind::Flipped];
-        Some((cause(CauseKind::AllFlipped, sentence, share), Explained { kinds, shells: Vec::new() }))
+        Some((sentence, share, Vec::new()))
     }
 
-    fn wrong_unit(&self, mapped: f64) -> Option<(Cause, Explained)> {
+    fn wrong_unit(&self, mapped: f64) -> Found {
         let target = self.brief.density.target_px_per_unit.filter(|target| *target > 0.0)?;
         let tolerance = 1.0 + self.brief.density.tolerance_percent / 100.0;
         let asked = self.brief.map.unit;
@@ -312,11 +334,10 @@ impl Judge<'_> {
             three_digits(target * ratio)
         );
         let share = surface / self.surface;
-        let kinds = &[FindingKind::Density];
-        Some((cause(CauseKind::WrongUnit, sentence, share), Explained { kinds, shells: Vec::new() }))
+        Some((sentence, share, Vec::new()))
     }
 
-    fn repeating(&self) -> Option<(Cause, Explained)> {
+    fn repeating(&self) -> Found {
         let sheet = &self.measures.sheet;
         let (mut outside, mut wide, mut longest) = (0.0, 0.0, 0.0);
         for shell in self.shells {
@@ -340,18 +361,7 @@ impl Judge<'_> {
              a repeating texture, or lay it out in the tile if it is to be painted.",
             share_words(share)
         );
-        let kinds = &[
-            FindingKind::Outside,
-            FindingKind::AcrossTiles,
-            FindingKind::PartialOverlap,
-            FindingKind::SelfOverlap,
-            FindingKind::Mirrored,
-            FindingKind::Stacked,
-            FindingKind::Padding,
-            FindingKind::Border,
-            FindingKind::Coverage,
-        ];
-        Some((cause(CauseKind::Repeating, sentence, share), Explained { kinds, shells: Vec::new() }))
+        Some((sentence, share, Vec::new()))
     }
 }
 
@@ -437,7 +447,12 @@ fn share_words(share: f64) -> String {
 
 /// Up to three digits that count, without zeros behind the point.
 fn three_digits(value: f64) -> String {
-    let digits = (2 - value.abs().log10().floor().clamp(-9.0, 2.0) as i32) as usize;
+    let mut digits = 2;
+    let mut least = 1.0;
+    while value < least && digits < 11 {
+        (digits, least) = (digits + 1, least / 10.0);
+    }
+    digits -= usize::from(value >= 10.0) + usize::from(value >= 100.0);
     let text = format!("{value:.digits$}");
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
