@@ -37,7 +37,7 @@ vec3 tinted(vec3 paper, vec3 tint, float part) {
 
 vec3 flag_colour(uint kind) {
   return kind == STROKES ? STRETCHED_COLOUR : kind == BARS ? FLIPPED_COLOUR : kind == HATCH ? FOLDED_COLOUR
-       : kind == CHEVRONS ? MIRRORED_COLOUR : kind == DOTS ? STACKED_COLOUR : kind == STEMS ? TILTED_COLOUR : CROSSING_COLOUR;
+       : kind == CHEVRONS ? MIRRORED_COLOUR : kind == DOTS ? STACKED_COLOUR : kind == STEMS ? TILTED_COLOUR : PARTIAL_OVERLAP_COLOUR;
 }
 #endif
 
