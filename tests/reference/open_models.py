@@ -1,4 +1,4 @@
-"""Reference values of models that open packages carry, for tests/open_models.rs: numpy, scipy and shapely (GEOS).
+"""Reference values of models that open packages carry, for tests/numbers/open_models.rs: numpy, scipy and shapely (GEOS).
 
     python3 -m venv V && V/bin/pip install numpy scipy shapely
     V/bin/python tests/reference/open_models.py sponza.obj > tests/reference/open_models.json

@@ -2,12 +2,8 @@
 //! modelled by Marko Dabrovic in 2002, from memory), 66,450 triangles whose textures repeat over the sheet. Cargo fetches
 //! the package (`tests/models`), nothing of it is built. Held against `reference/open_models.json` by numpy, scipy and
 //! shapely. Skips with a line where it cannot be had.
-#![allow(clippy::unwrap_used)]
 
-#[path = "support/columns.rs"]
-mod columns;
-
-use columns::Held;
+use crate::columns::Held;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::Command;

@@ -1,12 +1,8 @@
 //! Real models nobody here made, against values by a separate program (numpy, scipy, shapely; see SOURCES.md beside
 //! them). Skips with a line where `../shared/meshes` is absent.
-#![allow(clippy::unwrap_used)]
 
-#[path = "support/columns.rs"]
-mod columns;
-mod support;
-
-use columns::Held;
+use crate::columns::Held;
+use crate::support;
 use serde_json::Value;
 
 #[test]

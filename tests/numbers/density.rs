@@ -1,12 +1,8 @@
 //! Density factor: what a shell's density is held against, by object, group or material; closed forms.
-#![cfg(not(target_arch = "wasm32"))]
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support::{close, report_with};
 use gridproof::brief::Brief;
 use gridproof::findings::{Finding, FindingKind, Report, Severity};
-use support::{close, report_with};
 
 /// Unit squares in a row, each with its names and the side of its square on the sheet.
 fn squares(rows: &[(&str, f64)]) -> String {

@@ -5,10 +5,8 @@
 //! row; the angular deformation is equation 4-9). `../shared/reference/tissot.json` (PROJ 9.5.1 through pyproj 3.7.2) and
 //! the printed tables 7, 14 and 21 in `../shared/reference/snyder_tables.json` are held against what is measured where
 //! they are there.
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support;
 use glam::{DVec2, DVec3};
 use gridproof::measure::jacobian::Jacobian;
 use serde_json::Value;

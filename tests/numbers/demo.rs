@@ -4,19 +4,13 @@
 //! from the silhouette (elementary geometry); singular values by the closed form of a 2 x 2 matrix. Gap, border and
 //! coverage limits: common practice, no source.
 
-#![cfg(not(target_arch = "wasm32"))]
-#![allow(clippy::unwrap_used, reason = "helpers of tests, where a panic is the report")]
-
-#[path = "../demo/lantern/mod.rs"]
-mod lantern;
-
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 use std::sync::OnceLock;
 
+use crate::lantern::{self, BORDER_PX, GAP_PX, Kind, Lantern, Planted, SHEET_PX};
 use glam::{DVec2, DVec3, dvec2};
-use lantern::{BORDER_PX, GAP_PX, Kind, Lantern, Planted, SHEET_PX};
 
 /// Rounding of the written numbers (1e-5 cm on edges of a few mm), as a relative size.
 const ROUNDING: f64 = 1e-3;

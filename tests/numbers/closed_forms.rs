@@ -1,12 +1,9 @@
 //! Shapes whose answers are known in closed form. Formulas: the table 'Distortion of a piecewise-linear map' of the
 //! literature named beside each; the shapes are remade here, number by number.
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support::{Sketch, close, measured, report, report_with};
 use gridproof::brief::{Brief, Map};
 use gridproof::measure::sharing::ShareKind;
-use support::{Sketch, close, measured, report, report_with};
 
 const SQUARE: [[f64; 2]; 4] = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
 

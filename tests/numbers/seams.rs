@@ -2,14 +2,11 @@
 //!
 //! Convention: exposure is a share of the hemisphere above a seam, so a seam across an open plane has exposure 1; of the
 //! whole sphere around it that is one half.
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support::{Sketch, close, measured, report, report_with};
 use gridproof::brief::{Axis, Brief, Seams};
 use gridproof::findings::{FindingKind, Report, Severity};
 use std::f64::consts::{PI, TAU};
-use support::{Sketch, close, measured, report, report_with};
 
 const AXES: [Axis; 6] = [Axis::PlusX, Axis::MinusX, Axis::PlusY, Axis::MinusY, Axis::PlusZ, Axis::MinusZ];
 

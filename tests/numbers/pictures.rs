@@ -1,9 +1,6 @@
 //! Pictures and the report's page: what is drawn is what was measured.
-#![cfg(not(target_arch = "wasm32"))]
-#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails here")]
 
-mod support;
-
+use crate::support::{Sketch, measured};
 use glam::DVec2;
 use gridproof::Examined;
 use gridproof::brief::{Axis, Brief, Map, Seams, SheetGroup, SheetsAsked, TextSafety, Tiles};
@@ -16,7 +13,6 @@ use gridproof::picture::{Ground, Paper, SheetError, SheetOptions, Stage, View, d
 use roxmltree::Document;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
-use support::{Sketch, measured};
 
 fn examined(text: &str, brief: &Brief) -> Examined {
     gridproof::examine(&mut text.as_bytes(), "test.obj", None, brief, &mut |_| ()).unwrap()

@@ -1,9 +1,7 @@
 //! Sheets: which ones a model has, what is measured on each, and textures that repeat or are palettes; closed forms.
 #![cfg(not(target_arch = "wasm32"))]
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support::close;
 use gridproof::brief::{Brief, SheetGroup, SheetsAsked, Tiles};
 use gridproof::findings::{File, FindingKind, Report, Severity, Verdict, text};
 use gridproof::measure::Measures;
@@ -11,7 +9,6 @@ use gridproof::measure::sheets::SplitBy;
 use gridproof::model::Model;
 use proptest::prelude::*;
 use serde_json::{Value, json};
-use support::close;
 
 /// A square of side 1 on the surface as u0, v0, u1, v1 on the sheet; mirrored where u1 < u0.
 type Square<'a> = (&'a str, [f64; 4]);

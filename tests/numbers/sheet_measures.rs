@@ -1,8 +1,7 @@
 //! Use of the sheet and sharing: by formula, against an exact reference of another kind, and unchanged by what must not
 //! change them.
 
-mod support;
-
+use crate::support;
 use glam::DVec2;
 use gridproof::brief::{SheetMap, Tiles};
 use gridproof::measure::sharing::{ShareKind, Sharing, measure_sharing};

@@ -1,13 +1,10 @@
 //! Against other programs: connected components by scipy and networkx, singular values by numpy. The scripts and what they
 //! gave are in `tests/reference/`; the shapes are made here once more by the same formulas.
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support::{Sketch, close, report};
 use glam::{DVec2, DVec3};
 use gridproof::measure::jacobian::Jacobian;
 use serde_json::Value;
-use support::{Sketch, close, report};
 
 fn reference(text: &str) -> Value {
     serde_json::from_str(text).unwrap()
@@ -56,7 +53,7 @@ fn cut_grid([nx, ny, labels, missing, seed]: [u64; 5], triangles: bool) -> Sketc
 
 #[test]
 fn shells_parts_and_edges_are_those_of_scipy_and_networkx() {
-    let reference = reference(include_str!("reference/shells.json"));
+    let reference = reference(include_str!("../reference/shells.json"));
     let cases = reference["cases"].as_array().unwrap();
     assert!(cases.len() >= 8);
     for case in cases {
@@ -79,7 +76,7 @@ fn shells_parts_and_edges_are_those_of_scipy_and_networkx() {
 
 #[test]
 fn singular_values_are_those_of_numpy() {
-    let reference = reference(include_str!("reference/svd.json"));
+    let reference = reference(include_str!("../reference/svd.json"));
     let values = reference["values"].as_array().unwrap();
     assert_eq!(values.len(), 400);
     for (number, expected) in (0u64..).zip(values) {

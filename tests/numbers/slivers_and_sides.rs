@@ -1,15 +1,12 @@
 //! Sound work that looks faulty only by the file's rounding, by symmetry or by its triangles, and the real faults beside it:
 //! corners in line, mirrored halves welded where they meet, overlaps of any tessellation. All numbers by formula.
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support::{close, measured, report, report_with};
 use gridproof::brief::{Brief, Policy};
 use gridproof::findings::{FindingKind, Report, Severity};
 use gridproof::measure::sharing::ShareKind;
 use gridproof::measure::triangles::state;
 use std::fmt::Write as _;
-use support::{close, measured, report, report_with};
 
 type Uv = [f64; 2];
 type Position = [f64; 3];

@@ -1,11 +1,6 @@
 //! A changed brief: taking again only what it makes stale gives the very report that measuring anew gives.
-#![cfg(not(target_arch = "wasm32"))]
-#![allow(clippy::unwrap_used)]
 
-#[path = "../demo/lantern/mod.rs"]
-mod lantern;
-mod support;
-
+use crate::lantern;
 use gridproof::brief::Brief;
 use gridproof::findings::{File, Report};
 use gridproof::measure::{Measures, Stage};

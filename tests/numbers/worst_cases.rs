@@ -2,21 +2,16 @@
 //! off or sampled says so, what is not does not.
 //!
 //! Only ratios of one run count.
-#![allow(clippy::unwrap_used)]
 
-#[path = "support/processor.rs"]
-mod processor;
-mod support;
-
+use crate::processor::spent;
+use crate::support::report;
 use glam::DVec2;
 use gridproof::brief::SheetMap;
 use gridproof::measure::sharing::{Sharing, measure_sharing};
 use gridproof::measure::sheet::{Sheet, SheetInput, measure_sheet};
-use processor::spent;
 use std::f64::consts::{PI, TAU};
 use std::fmt::Write as _;
 use std::time::Duration;
-use support::report;
 
 /// Four times as much may take so many times as long: n log n takes five times, a square sixteen.
 const GROWTH: u32 = 10;

@@ -1,12 +1,9 @@
 //! Which way up, and where letters come out right: closed forms by formula, and what must not change them.
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support::{Sketch, close, measured, report, report_with};
 use gridproof::brief::{Axis, Brief};
 use gridproof::findings::{FindingKind, Report, Severity};
 use std::f64::consts::{PI, TAU};
-use support::{Sketch, close, measured, report, report_with};
 
 const SQUARE: [[f64; 2]; 4] = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
 

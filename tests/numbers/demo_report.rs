@@ -1,12 +1,8 @@
 //! The demo's two models as the report sees them: every planted fault is found at its part with its size, and nothing else.
-#![allow(clippy::unwrap_used)]
 
-#[path = "../demo/lantern/mod.rs"]
-mod lantern;
-mod support;
-
+use crate::lantern::{self, Kind, Planted};
+use crate::support;
 use gridproof::findings::{Finding, FindingKind, Report, Severity};
-use lantern::{Kind, Planted};
 
 fn planted_report() -> (Report, Vec<Planted>) {
     let draft = lantern::draft().unwrap();

@@ -1,13 +1,9 @@
 //! Lanterns with random planted faults: the report must name every one and nothing else. Prints precision and recall.
-#![allow(clippy::unwrap_used)]
 
-#[path = "../demo/lantern/mod.rs"]
-mod lantern;
-mod support;
-
+use crate::lantern::{self, Expected, Faulty};
+use crate::support;
 use gridproof::brief::Brief;
 use gridproof::findings::{Finding, Report, Severity};
-use lantern::{Expected, Faulty};
 
 /// Lanterns in one run.
 const LANTERNS: u64 = 60;

@@ -1,8 +1,5 @@
 //! Generated models of one to three sheets, in the ways exporters write them, with planted faults: for every shell the kinds
 //! that were planted and no other; clean ones are ready. Prints precision and recall.
-#![allow(clippy::unwrap_used)]
-
-mod support;
 
 use gridproof::brief::{Brief, SheetsAsked};
 use gridproof::findings::{Report, Severity};
@@ -298,7 +295,7 @@ fn every_planted_fault_is_found_by_kind_and_shell_and_clean_models_are_ready() {
     let mut kinds = BTreeMap::new();
     for seed in 0..MODELS {
         let sample = sample(seed);
-        let report = support::report_with(&sample.obj, &sample.brief);
+        let report = crate::support::report_with(&sample.obj, &sample.brief);
         let mut found = found(&report);
         // What has no uvs has no shells: its faces are counted.
         let unmapped: Vec<_> = sample.expected.iter().filter(|(kind, _)| *kind == "unmapped").collect();

@@ -1,12 +1,9 @@
 //! The report on a model read from a carried link against the report on its file: every number of the JSON to 1e-4, and the
 //! same findings and verdict. The encoder proves the same with arithmetic of its own (`carried::difference`); here it is
 //! held to it, number by number, by whoever reads the JSON.
-#![allow(clippy::unwrap_used)]
 
-#[path = "../demo/lantern/mod.rs"]
-mod lantern;
-mod support;
-
+use crate::lantern;
+use crate::support;
 use gridproof::Examined;
 use gridproof::brief::Brief;
 use gridproof::carried::{SAME, decode, encode, obj_text, to_base64url, unwrap, wrap};

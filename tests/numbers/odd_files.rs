@@ -1,10 +1,7 @@
 //! Files in which something is missing: the verdict must never be better than what is known.
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support::{self, report};
 use gridproof::findings::{Finding, FindingKind, Report, Severity, Verdict};
-use support::report;
 
 const SQUARE: &str =
     "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n";

@@ -1,16 +1,12 @@
 //! A session as the worker drives it: bytes in, plain objects and typed arrays out.
-#![allow(clippy::unwrap_used)]
-#![cfg(target_arch = "wasm32")]
 
 use gridproof::brief::Brief;
 use gridproof::web::Session;
 use js_sys::{Array, Float32Array, JSON, Object, Reflect, Uint32Array};
 use wasm_bindgen::prelude::*;
-use wasm_bindgen_test::{wasm_bindgen_test, wasm_bindgen_test_configure};
+use wasm_bindgen_test::wasm_bindgen_test;
 
-wasm_bindgen_test_configure!(run_in_browser);
-
-const DRAFT: &str = include_str!("../demo/lantern-draft.obj");
+const DRAFT: &str = include_str!("../../demo/lantern-draft.obj");
 
 /// How far a number may be from the library's own, as a share of it: what every report promises.
 const TOLERANCE: f64 = 1e-6;

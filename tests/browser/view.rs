@@ -1,6 +1,4 @@
 //! The view on a real canvas: every lens draws its own picture, and a lost context comes back with everything.
-#![allow(clippy::unwrap_used)]
-#![cfg(target_arch = "wasm32")]
 
 use gridproof::view::{Painter, View};
 use gridproof::web::Session;
@@ -8,10 +6,8 @@ use js_sys::{Promise, Uint8Array};
 use std::collections::BTreeSet;
 use wasm_bindgen::prelude::*;
 use wasm_bindgen_futures::JsFuture;
-use wasm_bindgen_test::{wasm_bindgen_test, wasm_bindgen_test_configure};
+use wasm_bindgen_test::wasm_bindgen_test;
 use web_sys::{HtmlCanvasElement, WebGl2RenderingContext as Gl};
-
-wasm_bindgen_test_configure!(run_in_browser);
 
 /// Width of the canvas, px; model and sheet take one half each.
 const WIDTH: u32 = 320;
@@ -41,7 +37,7 @@ fn now() -> f64 {
 
 impl Shown {
     async fn lantern() -> Self {
-        let text = include_str!("../demo/lantern-draft.obj");
+        let text = include_str!("../../demo/lantern-draft.obj");
         let mut session = Session::new(text.len() as f64, JsValue::UNDEFINED).ok().unwrap();
         session.feed(text.as_bytes()).unwrap();
         session.finish().unwrap();

@@ -1,16 +1,12 @@
 //! Padding and borders, and the areas of coverage and overlap, against shapely; what must not change them; what is said.
 //!
 //! Reference values: `reference/padding.json`, made by `reference/padding.py` beside it (versions are named inside).
-#![cfg(not(target_arch = "wasm32"))]
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support::{self, Sketch, close, measured, report_with};
 use gridproof::brief::{Brief, Map, Tiles};
 use gridproof::findings::{Finding, FindingKind, Report, Severity};
 use proptest::prelude::*;
 use serde_json::Value;
-use support::{Sketch, close, measured, report_with};
 
 /// As in the script.
 const RING_HOLE: f64 = 0.7;
@@ -69,7 +65,7 @@ impl Shape {
 }
 
 fn reference() -> Value {
-    serde_json::from_str(include_str!("reference/padding.json")).unwrap()
+    serde_json::from_str(include_str!("../reference/padding.json")).unwrap()
 }
 
 fn brief(layout: &Value) -> Brief {

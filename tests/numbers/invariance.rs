@@ -1,12 +1,9 @@
 //! What must not change a measure, and how the rest changes: rigid motion, face order, scale, mirroring.
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support::{Sketch, close, report, report_with};
 use gridproof::brief::{Axis, Brief};
 use gridproof::findings::Report;
 use proptest::prelude::*;
-use support::{Sketch, close, report, report_with};
 
 /// A bent sheet of quads whose uv is bent otherwise; corners that would fold are possible, as in real files.
 fn sheet(columns: usize, rows: usize, wobble: &[f64]) -> Sketch {

@@ -1,13 +1,9 @@
 //! The brief as the page hands it over: a plain object.
-#![allow(clippy::unwrap_used)]
-#![cfg(target_arch = "wasm32")]
 
 use gridproof::brief::{Brief, Policy};
 use gridproof::web::{Session, brief_trouble};
 use wasm_bindgen::JsValue;
-use wasm_bindgen_test::{wasm_bindgen_test, wasm_bindgen_test_configure};
-
-wasm_bindgen_test_configure!(run_in_browser);
+use wasm_bindgen_test::wasm_bindgen_test;
 
 fn brief(json: &str) -> Result<Brief, serde_wasm_bindgen::Error> {
     serde_wasm_bindgen::from_value(js_sys::JSON::parse(json).expect("the test's own JSON"))

@@ -1,12 +1,9 @@
 //! What is a look and what must be fixed: stretch and what lies outside, by formula and on flattenings by another library.
 #![cfg(not(target_arch = "wasm32"))]
-#![allow(clippy::unwrap_used)]
 
-mod support;
-
+use crate::support::{Sketch, close, report, report_with};
 use gridproof::brief::Brief;
 use gridproof::findings::{Finding, FindingKind, Report, Severity};
-use support::{Sketch, close, report, report_with};
 
 fn of_kind(report: &Report, kind: FindingKind) -> Vec<&Finding> {
     report.findings.iter().filter(|finding| finding.kind == kind).collect()
@@ -116,7 +113,7 @@ fn a_part_with_shells_of_both_grades_has_a_card_for_each() {
 #[test]
 fn least_distortion_flattenings_of_a_hemisphere_stop_no_model() {
     for method in ["arap", "slim"] {
-        let Some(path) = support::outside(&format!("reference/parameterisation/hemisphere_{method}.obj")) else {
+        let Some(path) = crate::support::outside(&format!("reference/parameterisation/hemisphere_{method}.obj")) else {
             return;
         };
         let report = report(&std::fs::read_to_string(path).unwrap());
