@@ -246,10 +246,10 @@ mod tests {
 
     #[test]
     fn what_must_be_fixed_is_no_look_besides() {
-        // The first two are stacked, a look; the first is flipped and stretched besides.
-        let report = report(&[(1.0, [0.1, 0.1, 0.4, 0.4]), (1.0, [0.1, 0.1, 0.4, 0.4]), (4.0, [0.5, 0.1, 0.8, 0.4])]);
+        // The first two are stacked, a look; the third is stretched beyond both limits.
+        let report = report(&[(1.0, [0.1, 0.1, 0.4, 0.4]), (1.0, [0.1, 0.1, 0.4, 0.4]), (1.0, [0.5, 0.1, 0.8, 0.2])]);
         let (must_fix, look, _) = shares(&report);
-        assert!((must_fix + look - 1.0).abs() < 1e-9 && look == 0.333, "{must_fix} {look}");
+        assert!((must_fix + look - 1.0).abs() < 1e-9 && look == 0.667, "{must_fix} {look}");
     }
 
     #[test]
