@@ -234,7 +234,7 @@ function save({ brief, form }) {
 function fillChecks({ model, brief, form }) {
   const report = model?.report;
   byId("brief-checks-title", HTMLElement).hidden = !report;
-  const counts = tally(report?.findings ?? []);
+  const counts = tally(report?.findings ?? [], report?.cause ?? null);
   const unjudged = report ? notJudged(report, brief) : [];
   byId("brief-checks", HTMLElement).replaceChildren(
     ...(report ? CHECKS : []).map(([kind, label]) => {

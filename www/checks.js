@@ -1,7 +1,7 @@
 /**
  * The checks a finding can come from, and how each is counted in a chip.
  *
- * @import {Brief, Finding, FindingKind, Report, Severity} from "./messages.js"
+ * @import {Brief, Cause, Finding, FindingKind, Report, Severity} from "./messages.js"
  */
 
 /** Kind of finding → what a chip says after the number. In the order in which chips stand. */
@@ -77,12 +77,15 @@ export function notJudged({ findings, counts: { faces, faces_without_uv: without
 
 /**
  * Findings that count, by kind, in the order of {@link CHECKS}, with the worst severity among them.
+ * What follows from the cause is as bad as that.
  * @param {Finding[]} findings
+ * @param {Cause | null} cause
  */
-export function tally(findings) {
+export function tally(findings, cause) {
   /** @type {Map<string, {count: number, severity: Severity}>} */
   const byKind = new Map();
-  for (const { kind, severity } of findings.filter(counts)) {
+  for (const { kind, severity: own, follows_cause: follows } of findings.filter(counts)) {
+    const severity = follows && cause ? cause.severity : own;
     const known = byKind.get(kind);
     if (!known) byKind.set(kind, { count: 1, severity });
     else byKind.set(kind, { count: known.count + 1, severity: rank(severity) < rank(known.severity) ? severity : known.severity });

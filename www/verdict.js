@@ -114,7 +114,7 @@ function chipsOf({ model, kind, brief, form }, store, open) {
   if (!model) return [];
   const items = [];
   if (model.report) {
-    const counts = tally(model.report.findings);
+    const counts = tally(model.report.findings, model.report.cause);
     for (const entry of counts) {
       const pressed = entry.kind === kind;
       const chip = make(

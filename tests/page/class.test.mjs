@@ -69,6 +69,15 @@ async function choose(page, files) {
   const given = Array.isArray(files) ? files : Object.entries(files).map(([name, content]) => ({ name, mimeType: '', buffer: Buffer.from(content) }));
   await page.setInputFiles('#file-input', given);
   await page.evaluate(() => window.gridproof.idle());
+  await byPath(page);
+}
+
+/** Puts the rows in the order of their paths, where there is a table. */
+async function byPath(page) {
+  const head = page.locator('#class-heads button[data-key=file]');
+  if (!(await head.isVisible())) return;
+  await head.click();
+  await page.evaluate(() => window.gridproof.idle());
 }
 
 const filesOf = async (page) => (await rowsOf(page)).map(({ file }) => file);
@@ -219,7 +228,7 @@ test('while a folder is chosen its workers practise on the demo; what is chosen 
   assert.equal(asked.length, workers().length);
   await chooser.setFiles(folderOf('meanwhile', { 'a.obj': QUAD, 'b.obj': MIRRORED }));
   await page.evaluate(() => window.gridproof.idle());
-  assert.deepEqual((await rowsOf(page)).map(({ file, verdict }) => [file, verdict]), [['meanwhile/a.obj', 'Ready'], ['meanwhile/b.obj', 'Not ready']]);
+  assert.deepEqual((await rowsOf(page)).map(({ file, verdict }) => [file, verdict]), [['meanwhile/b.obj', 'Not ready'], ['meanwhile/a.obj', 'Ready']]);
 });
 
 test('a zip with nested folders: its files are read out of it, and open on the stage', async (t) => {
@@ -332,6 +341,24 @@ test('damaged zips, and such without a model: said so, and the next file is read
   assert.ok(await page.locator('#class').isHidden());
 });
 
+test('at first the farthest from ready comes first, and the shares have columns', async (t) => {
+  const { page, shot } = await open(t);
+  const strips = (...lengths) => lengths.map((length, number) => {
+    const [x, v, at] = [2 * number, 0.1 + 0.2 * number, 4 * number];
+    return `o strip${number}\nv ${x} 0 0\nv ${x + 1} 0 0\nv ${x + 1} 1 0\nv ${x} 1 0\nvt 0.1 ${v}\nvt ${0.1 + 0.1 * length} ${v}\nvt ${0.1 + 0.1 * length} ${v + 0.1}\nvt 0.1 ${v + 0.1}\nf ${[1, 2, 3, 4].map((corner) => `${at + corner}/${at + corner}`).join(' ')}\n`;
+  }).join('');
+  const files = { 'a ready.obj': QUAD, 'b quarter.obj': strips(3, 1, 1, 1), 'c half.obj': strips(3, 3, 1, 1), 'd.obj': BAD, 'e look.obj': strips(1), 'f flipped.obj': strips(-1, -1) };
+  await page.setInputFiles('#file-input', Object.entries(files).map(([name, content]) => ({ name, mimeType: '', buffer: Buffer.from(content) })));
+  await page.evaluate(() => window.gridproof.idle());
+  const rows = await rowsOf(page);
+  assert.deepEqual(rows.map(({ file, 'must-fix': share }) => [file, share]).slice(0, 4),
+    [['f flipped.obj', '100 %'], ['c half.obj', '50 %'], ['b quarter.obj', '25 %'], ['e look.obj', '0 %']]);
+  assert.deepEqual(rows.slice(4).map(({ file }) => file), ['a ready.obj', 'd.obj']);
+  assert.match(rows[0].worst, /Everything is flipped: 100 % of the surface/);
+  assert.equal(rows[3].look, 'layout only');
+  await shot('class-shares');
+});
+
 test('sorted by every column, filtered by name, verdict and finding', async (t) => {
   const { page } = await open(t);
   const large = `${QUAD}v 20 0 0\nv 30 0 0\nv 30 10 0\nf 5 6 7\n`;
@@ -339,7 +366,7 @@ test('sorted by every column, filtered by name, verdict and finding', async (t) 
   assert.deepEqual(await filesOf(page), ['a.obj', 'b two.obj', 'c.obj', 'd.obj', 'e.obj']);
   const heads = page.locator('#class-heads button');
   const keys = await heads.evaluateAll((all) => all.map((head) => head.dataset.key));
-  assert.deepEqual(keys, ['file', 'verdict', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes']);
+  assert.deepEqual(keys, ['file', 'verdict', 'must-fix', 'look', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes']);
   const numeric = (text) => Number.parseFloat(text.replace(/,/g, '')) * (/kB/.test(text) ? 1000 : 1);
   for (const key of keys) {
     const head = page.locator(`#class-heads button[data-key=${key}]`);
@@ -350,7 +377,7 @@ test('sorted by every column, filtered by name, verdict and finding', async (t) 
       seen.push(await page.locator(`#class-heads th:has([data-key=${key}])`).getAttribute('aria-sort'));
       assert.equal(await page.locator('#class-heads th[aria-sort]').count(), 1);
       const cells = (await rowsOf(page)).map((row) => row[key]);
-      if (!['file', 'verdict', 'worst'].includes(key)) {
+      if (!['file', 'verdict', 'must-fix', 'look', 'worst'].includes(key)) {
         const known = cells.filter((cell) => cell !== '–').map(numeric);
         const sorted = known.toSorted((x, y) => (seen[press] === 'ascending' ? x - y : y - x));
         assert.deepEqual(known, sorted, `${key}, ${seen[press]}`);

@@ -38,7 +38,7 @@ export async function zipOf(entries, options = {}) {
 export function rowsOf(page) {
   return page.evaluate(() => [...document.querySelectorAll('#class-rows > tr')].map((row) => {
     const text = (cell) => row.querySelector(`.class-of-${cell}`)?.textContent.replaceAll('\u00a0', ' ').trim();
-    const names = ['file', 'verdict', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes'];
+    const names = ['file', 'verdict', 'must-fix', 'look', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes'];
     return Object.fromEntries(names.map((name) => [name, text(name)]));
   }));
 }

@@ -196,7 +196,7 @@ test('a class as a zip: thirty lanterns in the table, sorted, and walked through
   await page.waitForFunction((count) => document.querySelectorAll('#class-rows > tr').length === count && document.getElementById('class-job').hidden, {}, LANTERNS);
   await idle(page);
   const rows = await rowsOf(page);
-  assert.deepEqual(rows.map(({ file }) => file), [...faults.keys()].toSorted());
+  assert.deepEqual(rows.map(({ file }) => file).toSorted(), [...faults.keys()].toSorted());
   for (const { file, verdict, worst, triangles } of rows) {
     assert.equal(verdict, 'Not ready', file);
     assert.match(worst, /\w/, file);
