@@ -66,7 +66,7 @@ impl SheetRows {
         model: &Model,
         triangles: &TriangleMeasures,
         count: usize,
-        sheet_of: impl Fn(usize) -> usize,
+        sheet_of: &dyn Fn(usize) -> usize,
     ) -> Vec<Self> {
         let mut sheets = vec![Self::default(); count];
         for triangle in 0..model.triangle_count() {
@@ -230,8 +230,14 @@ pub(super) fn padding_of_all(each: &mut [Alone], rows: &[SheetRows], limits: &[L
             gap.triangle_a = rows.triangles[gap.triangle_a as usize];
             gap.triangle_b = gap.triangle_b.map(|triangle| rows.triangles[triangle as usize]);
         };
-        own.gaps.iter_mut().chain(&mut own.between).chain(&mut own.border).for_each(to_model);
-        own.across.iter_mut().for_each(|shell| *shell = rows.shell_of_model(*shell));
+        for gap in &mut own.gaps {
+            to_model(gap);
+        }
+        own.between.as_mut().map(to_model);
+        own.border.as_mut().map(to_model);
+        for shell in &mut own.across {
+            *shell = rows.shell_of_model(*shell);
+        }
         let least = |a: Option<Gap>, b: Option<Gap>| match (a, b) {
             (Some(a), Some(b)) => Some(if b.px < a.px { b } else { a }),
             (a, b) => a.or(b),

@@ -253,7 +253,7 @@ impl Measures {
         let mut rows = self.rows.take().unwrap_or_else(|| {
             if self.sheets.are_several() {
                 let sheets = &self.sheets;
-                SheetRows::of_each(model, &self.triangles, sheets.list.len(), |face| sheets.of_face(face))
+                SheetRows::of_each(model, &self.triangles, sheets.list.len(), &|face| sheets.of_face(face))
             } else {
                 vec![SheetRows::of_all(model, &self.triangles)]
             }

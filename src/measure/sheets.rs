@@ -9,8 +9,8 @@
 //!    not a reason. Nothing is asked where the texture repeats or is a palette: there, overlaps mean nothing.
 //!
 //! Faces without a material count as one more. Only materials of faces make sheets, in the order of their first face; beyond
-//! [`MAX_SHEETS`] the last one takes the rest. Pictures are the same when their paths are, without regard to letter case and to the
-//! slash that separates folders.
+//! [`MAX_SHEETS`] the last one takes the rest. Pictures are the same when their paths are, without regard to the case of Latin
+//! letters and to the slash that separates folders.
 //! Cost: linear in faces; for the question whether materials lie on one another see [`Lying`].
 
 use super::by_sheet::SheetRows;
@@ -264,16 +264,16 @@ impl<'a> Draft<'a> {
     }
 
     fn by_pictures(&mut self, pictures: &[Option<String>]) {
-        let picture = |material: u32| pictures.get(material as usize).and_then(Option::as_deref).map(same_path);
         // Own path and materials, in the order of their first face.
         let mut found: Vec<(String, Vec<u32>)> = Vec::new();
         let mut rest = Vec::new();
         // One room is left for what has none.
         for material in std::mem::take(&mut self.rest) {
-            let Some(path) = picture(material) else {
+            let Some(Some(path)) = pictures.get(material as usize) else {
                 rest.push(material);
                 continue;
             };
+            let path = same_path(path);
             match found.iter().position(|(own, _)| *own == path) {
                 Some(known) => found[known].1.push(material),
                 None if found.len() + 1 < MAX_SHEETS => found.push((path, vec![material])),
@@ -284,11 +284,13 @@ impl<'a> Draft<'a> {
         if !found.is_empty() {
             self.by = SplitBy::Pictures;
         }
-        let base = |path: &str| path.rsplit('/').next().unwrap_or_default().to_owned();
-        let bases: Vec<String> = found.iter().map(|(path, _)| base(path)).collect();
-        for (number, (path, materials)) in found.into_iter().enumerate() {
-            let is_alone = bases.iter().filter(|other| **other == bases[number]).count() == 1;
-            self.sheets.push((if is_alone { bases[number].clone() } else { path }, materials));
+        for number in 0..found.len() {
+            let path = &found[number].0;
+            let base = base_name(path);
+            let is_alone = found.iter().filter(|(other, _)| base_name(other) == base).count() == 1;
+            let name = if is_alone { base.to_owned() } else { path.clone() };
+            let materials = std::mem::take(&mut found[number].1);
+            self.sheets.push((name, materials));
         }
     }
 
@@ -313,7 +315,20 @@ impl<'a> Draft<'a> {
 
 /// A path by which pictures are compared.
 fn same_path(path: &str) -> String {
-    path.replace('\\', "/").trim_start_matches("./").to_lowercase()
+    let mut same = String::with_capacity(path.len());
+    for letter in path.chars() {
+        same.push(if letter == '\\' { '/' } else { letter.to_ascii_lowercase() });
+        if same == "./" {
+            same.clear();
+        }
+    }
+    same
+}
+
+/// The part of a path behind its last slash.
+fn base_name(path: &str) -> &str {
+    let start = path.bytes().rposition(|byte| byte == b'/').map_or(0, |slash| slash + 1);
+    path.get(start..).unwrap_or(path)
 }
 
 fn name_of(document: &Document, material: u32) -> &str {
@@ -454,7 +469,7 @@ impl<'a> Lying<'a> {
         if self.rows.is_empty() {
             let count = self.casts.iter().map(|cast| cast.place + 1).max().unwrap_or(0);
             let place = |face: usize| self.places[face] as usize;
-            self.rows = SheetRows::of_each(self.model, self.triangles, count, place);
+            self.rows = SheetRows::of_each(self.model, self.triangles, count, &place);
         }
         for number in [first, second] {
             let cast = &mut self.casts[number];

@@ -142,8 +142,8 @@ impl<'a> Judge<'a> {
             return Finding { sheet: Some(sheet as u32), ..finding };
         }
         let name = &self.measures.sheets.list[sheet].name;
-        let place = format!("sheet {}: {}", isolated(name), finding.place);
-        Finding { id: format!("{}-{name}", finding.id), place, sheet: Some(sheet as u32), ..finding }
+        let place = ["sheet ", &isolated(name), ": ", &finding.place].concat();
+        Finding { id: [&finding.id, "-", name].concat(), place, sheet: Some(sheet as u32), ..finding }
     }
 
     /// Triangles that pass, by the subject of their shell, in the order of the subjects.

@@ -149,7 +149,7 @@ impl Judge<'_> {
                 continue;
             }
             let which = if self.measures.sheets.are_several() {
-                format!("sheet {}", isolated(&one.name))
+                ["sheet ", &isolated(&one.name)].concat()
             } else {
                 "the sheet".to_owned()
             };
@@ -159,7 +159,7 @@ impl Judge<'_> {
                 "the whole sheet".into(),
                 Words {
                     severity: Severity::Look,
-                    title: format!("Little of {which} is used"),
+                    title: ["Little of ", &which, " is used"].concat(),
                     number: sampled_percent(sheet.coverage, sheet.sampling_errors.map(|errors| errors.coverage)),
                     limit: Some(Number { text: format!("at least {}", percent(min_share).text), ..percent(min_share) }),
                     advice: "Lay the shells out closer and larger; empty texture is resolution nobody sees.".into(),

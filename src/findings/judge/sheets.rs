@@ -30,7 +30,7 @@ impl Judge<'_> {
             "taken as one sheet each".into(),
             Words {
                 severity: Severity::Look,
-                title: format!("Materials {a} and {b} lie on one another"),
+                title: ["Materials ", &a, " and ", &b, " lie on one another"].concat(),
                 number: percent(evidence.share),
                 limit: None,
                 advice: "Each material was taken as a texture set of its own. If that is right, set sheets to by-material in the \
@@ -50,7 +50,7 @@ impl Judge<'_> {
         }
         let advice = match names_told(&Names::new(self.model)) {
             None => "The file names no materials, so all is on one sheet.".to_owned(),
-            Some(known) => format!("Correct the names in the brief. The file has {known}."),
+            Some(known) => ["Correct the names in the brief. The file has ", &known, "."].concat(),
         };
         let names: Vec<_> = unknown.iter().map(|name| isolated(name)).collect();
         let finding = self.finding(
@@ -59,7 +59,7 @@ impl Judge<'_> {
             "the brief, sheets".into(),
             Words {
                 severity: Severity::Info,
-                title: format!("No material is called {}", names.join(" or ")),
+                title: ["No material is called ", &names.join(" or ")].concat(),
                 number: count_number(unknown.len(), "name"),
                 limit: None,
                 advice,
