@@ -59,20 +59,13 @@ export function counts({ decision }) {
   return decision?.kind !== "intended";
 }
 
-/** Checks that need no UVs. @type {readonly string[]} */
-const WITHOUT_UVS = ["unmapped", "inside-out", "cut-short", "left-out"];
-
 /**
  * Checks that have neither a finding nor been passed: the brief does not ask for them, or there was nothing to judge.
  * @param {Report} report
- * @param {Brief} brief
  * @returns {FindingKind[]}
  */
-export function notJudged({ findings, counts: { faces, faces_without_uv: without }, not_judged: known = [] }, brief) {
-  const unasked = brief.seams?.max_share_in_front == null ? ["seams"] : [];
-  if (!brief.text?.groups?.length) unasked.push("text");
-  return CHECKS.map(([kind]) => kind).filter((kind) =>
-    (known.includes(kind) || unasked.includes(kind) || (faces === without && !WITHOUT_UVS.includes(kind))) && !findings.some((finding) => finding.kind === kind));
+export function notJudged({ findings, not_judged: known }) {
+  return CHECKS.map(([kind]) => kind).filter((kind) => known.includes(kind) && !findings.some((finding) => finding.kind === kind));
 }
 
 /**

@@ -278,7 +278,6 @@
  * @property {Cause | null} cause
  * @property {ToReady} to_ready without what is intended
  * @property {Finding[]} findings
- * @property {FindingKind[]} [not_judged] kinds that could not be judged
  * @property {Record<string, number | null>} counts
  * @property {Record<string, number | null>} stretch
  * @property {DensityReport} density

@@ -129,7 +129,7 @@ function chipsOf({ model, kind, brief, form }, store, open) {
       chip.addEventListener("click", () => store.set({ kind: pressed ? null : entry.kind }));
       items.push(chip);
     }
-    const unjudged = notJudged(model.report, brief);
+    const unjudged = notJudged(model.report);
     const clear = CHECKS.filter(([check]) => !unjudged.includes(check) && !counts.some((entry) => entry.kind === check)).length;
     const chip = make("button", { type: "button", class: "chip tone-ready" }, icon("shape-ready"), make("b", {}, whole(clear)), " clear");
     chip.title = "Checks without a finding";
