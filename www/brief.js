@@ -235,7 +235,7 @@ function fillChecks({ model, brief, form }) {
   const report = model?.report;
   byId("brief-checks-title", HTMLElement).hidden = !report;
   const counts = tally(report?.findings ?? [], report?.cause ?? null);
-  const unjudged = report ? notJudged(report, brief) : [];
+  const unjudged = report ? notJudged(report) : [];
   byId("brief-checks", HTMLElement).replaceChildren(
     ...(report ? CHECKS : []).map(([kind, label]) => {
       const found = counts.find((entry) => entry.kind === kind);
