@@ -69,3 +69,12 @@ export function isolated(name) {
   }
   return "\u2068".repeat(outside + 1) + name + "\u2069".repeat(open + 1);
 }
+
+/**
+ * A length as it is read with its unit; lengths without a known one are counted in units.
+ * @param {number} length
+ * @param {string} unit
+ */
+export function withUnit(length, unit) {
+  return `${three(length)}\u00a0${unit === "unit" && length !== 1 ? "units" : unit}`;
+}

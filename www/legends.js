@@ -6,7 +6,7 @@
  */
 
 import { draw, make } from "./dom.js";
-import { counted, percent, three, whole } from "./format.js";
+import { counted, percent, three, whole, withUnit } from "./format.js";
 import { cellLength, referenceDensity } from "./scalebar.js";
 
 /** @param {State} state */
@@ -24,7 +24,7 @@ export function gridLegend(state, store, openGrid) {
   const { cell } = state.grid;
   const asked = typeof state.brief.density?.target_px_per_unit === "number";
   const calibration = length
-    ? [make("b", {}, `1 cell = ${cell} px = ${three(length)} ${unitOf(state)}`), ` at ${asked ? "the asked density" : "the model's median density"}.`]
+    ? [make("b", {}, `1 cell = ${cell} px = ${withUnit(length, unitOf(state))}`), ` at ${asked ? "the target" : "the model's median texel density"}.`]
     : [make("b", {}, `1 cell = ${cell} px`), " of the map."];
   const toggle = (/** @type {"flags" | "leaning"} */ name, /** @type {string} */ text) => {
     const box = make("input", { type: "checkbox", id: name, role: "switch" });
@@ -71,7 +71,7 @@ function joined(...parts) {
 export function sizeText(state) {
   const reference = referenceDensity(state);
   const lead = "Pixels each surface gets, against the reference";
-  return reference ? `${lead} of ${three(reference)} px/${unitOf(state)}. Left: too little detail; right: more than asked.` : `${lead}.`;
+  return reference ? `${lead} of ${three(reference)} px/${unitOf(state)}. Left: too low; right: too high.` : `${lead}.`;
 }
 
 /** @param {State} state */
@@ -189,7 +189,7 @@ export function seamsLegend({ model, brief }) {
   return [
     lead,
     figures([
-      ["Length", `${three(seams.length)}\u00a0${brief.map?.unit ?? "unit"}`, times],
+      ["Length", withUnit(seams.length, brief.map?.unit ?? "unit"), times],
       ["In front", seams.share_in_front === null ? "\u2013" : percent(seams.share_in_front), "of the length"],
       ["Soft, in front", soft === null ? "\u2013" : `${three(soft)}\u00a0× the diagonal`, typeof limit === "number" ? `${over ? "over the limit of" : "limit"} ${three(limit)}` : "no limit", over],
       ["Exposure", seams.exposure === null ? "\u2013" : percent(seams.exposure), joined(error, counted(seams.rays, "ray"))],

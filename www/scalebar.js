@@ -7,7 +7,7 @@
  */
 
 import { byId } from "./dom.js";
-import { three } from "./format.js";
+import { withUnit } from "./format.js";
 import { mapOf } from "./state.js";
 
 /** Shortest and longest bar, CSS px: long enough to compare, short enough to stay in its place. */
@@ -61,7 +61,7 @@ export function startScaleBar(store, stage) {
     const cells = fits(1) ? 1 : STEPS.find(fits) ?? STEPS.find((step) => one * step >= LENGTH_PX[0]) ?? 1;
     const unit = store.state.brief.map?.unit ?? "unit";
     const length = `${(one * cells).toFixed(1)}px`;
-    const words = `${cellsText(cells)} = ${three(cell * cells)} ${unit}`;
+    const words = `${cellsText(cells)} = ${withUnit(cell * cells, unit)}`;
     if (before === length + words) return;
     before = length + words;
     rule.style.setProperty("width", length);

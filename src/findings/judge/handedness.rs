@@ -1,6 +1,6 @@
-//! Text that would read backwards: flipped, folded, inside out.
+//! Which way round: flipped, folded, inside out.
 
-use super::words::{count_number, it, percent, singular_s};
+use super::words::{count_number, is_are, it, percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::findings::Names;
 use crate::measure::sharing::{STACKED_SHARE_MIN, ShareKind, SharedPair};
@@ -16,14 +16,14 @@ impl Judge<'_> {
             findings.push(self.finding(
                 FindingKind::Flipped,
                 place,
-                self.place_words(place, "flipped"),
+                self.place_words(place, &format!("{} of the surface", percent(share).text)),
                 Words {
                     severity: Severity::MustFix,
-                    title: format!("{name} read{} backwards", singular_s(subject, place)),
+                    title: format!("{name} {} flipped", is_are(subject, place)),
                     number: percent(share),
                     limit: None,
                     advice: format!(
-                        "Turn {} over on the sheet (mirror in u); letters will then read from left to right.",
+                        "Flip {} on the sheet (mirror in u); letters then read from left to right.",
                         it(place)
                     ),
                     harm: share,
@@ -36,10 +36,13 @@ impl Judge<'_> {
                 self.finding(
                     FindingKind::Folded,
                     place,
-                    self.place_words(place, "folded"),
+                    self.place_words(
+                        place,
+                        &format!("{} of the surface", percent(self.share_of_surface(place.surface)).text),
+                    ),
                     Words {
                         severity: Severity::MustFix,
-                        title: format!("{} is folded over itself", self.name(subject, place)),
+                        title: format!("{} {} folded", self.name(subject, place), is_are(subject, place)),
                         number: count_number(place.triangles, "triangle"),
                         limit: None,
                         advice:

@@ -101,14 +101,14 @@ impl Judge<'_> {
 fn sharing_words(kind: ShareKind, who: &str) -> (String, String) {
     match kind {
         ShareKind::Mirrored => (
-            format!("{who} share space, mirrored"),
-            "Fine for plain surfaces; anything lettered or lopsided would come out doubled, and backwards on one side. \
+            format!("{who} overlap, mirrored"),
+            "Fine for plain surfaces; text, or anything else that is not symmetric, comes out twice, and flipped on one side. \
              Give it a place of its own if it carries any."
                 .into(),
         ),
         ShareKind::Stacked => (
             format!("{who} lie exactly on one another"),
-            "Whatever is painted on one appears on the other. Move one aside unless that is meant.".into(),
+            "Whatever is painted on one appears on the other. Move one aside unless that is intended.".into(),
         ),
         ShareKind::PartialOverlap => (
             format!("{who} overlap"),
@@ -116,7 +116,7 @@ fn sharing_words(kind: ShareKind, who: &str) -> (String, String) {
         ),
         ShareKind::SelfOverlap => (
             format!("{who} overlap within a shell"),
-            "The shell lies over itself. Cut it where it meets itself, or relax it until it lies flat.".into(),
+            "The shell overlaps itself. Cut it where it meets itself, or relax it until it lies flat.".into(),
         ),
     }
 }

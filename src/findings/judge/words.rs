@@ -14,10 +14,6 @@ pub(super) fn has_have(subject: &Subject, place: &Place) -> &'static str {
     if is_one(subject, place) { "has" } else { "have" }
 }
 
-pub(super) fn singular_s(subject: &Subject, place: &Place) -> &'static str {
-    if is_one(subject, place) { "s" } else { "" }
-}
-
 pub(super) fn it(place: &Place) -> &'static str {
     if place.shells.len() == 1 { "the shell" } else { "the shells" }
 }
