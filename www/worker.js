@@ -193,10 +193,10 @@ async function answer({ id, ask }) {
  * @param {Extract<Ask, {what: "compare"}>} ask
  * @returns {Promise<Comparison | null>} null where what compares cannot be loaded
  */
-async function compared({ former, newer }) {
+async function compared({ previous, newer }) {
   try {
     const { reportEngine } = await import("./worker-report.js");
-    return (await reportEngine()).compare(former, newer);
+    return (await reportEngine()).compare(previous, newer);
   } catch (error) {
     console.warn("Gridproof could not compare:", error);
     return null;

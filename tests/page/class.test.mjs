@@ -78,6 +78,7 @@ async function byPath(page) {
   if (!(await head.isVisible())) return;
   await head.click();
   await page.evaluate(() => window.gridproof.idle());
+  await page.locator('#class-title').focus();
 }
 
 const filesOf = async (page) => (await rowsOf(page)).map(({ file }) => file);
@@ -94,7 +95,7 @@ test('several files chosen: a row each, the one that cannot be read with its rea
   const rows = await rowsOf(page);
   assert.deepEqual(rows.map(({ file }) => file), ['a.obj', 'b.obj', 'bad.obj']);
   assert.deepEqual(rows.map(({ verdict }) => verdict), ['Not ready', 'Ready', 'Unreadable']);
-  assert.match(rows[0].worst, /is flipped/);
+  assert.match(rows[0].worst, /Everything is flipped/);
   assert.match(rows[2].worst, /nothing to draw[\s\S]*Line 4[\s\S]*9/);
   assert.deepEqual(await page.locator('button.class-file').allInnerTexts(), ['a.obj', 'b.obj'], 'what cannot be read offers nothing to open');
   assert.deepEqual([rows[1].triangles, rows[1].shells, rows[1].anisotropy, rows[1].coverage, rows[1].bytes], ['2', '1', '1', '64 %', '98 B']);
@@ -494,7 +495,7 @@ test('reports of all files in a zip, each the command\'s', async (t) => {
   const reader = await site.browser.newPage();
   t.after(() => reader.close());
   await reader.setContent(html);
-  assert.match(await reader.locator('body').innerText(), /is flipped/);
+  assert.match(await reader.locator('body').innerText(), /Everything is flipped/);
 });
 
 test('a review page for each file: its size is said first, each opens from disk with its own notes, the page answers meanwhile', { timeout: 2 * CLASS_LIMIT }, async (t) => {
