@@ -240,6 +240,8 @@ pub mod state {
     pub const TILTED: u16 = 64;
     /// Not safe for text, as far as it is measured.
     pub const UNSAFE: u16 = 128;
+    /// On another sheet than the one that is shown.
+    pub const ELSEWHERE: u16 = 256;
 }
 
 /// Greatest finite binary16; stands for a collapsed triangle's infinite anisotropy.

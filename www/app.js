@@ -192,6 +192,7 @@ const reader = new Reader({
       chosen: [],
       under: null,
       isolate: null,
+      sheet: 0,
     });
     if (summary.warning_counts["cut-short"]) {
       store.set({ notice: `${isolated(job?.name ?? "The file")} ends in the middle of a statement: it may have been cut short. What was there is shown.` });
@@ -205,6 +206,7 @@ const reader = new Reader({
     const { model } = withNews();
     const { finding, kind } = store.state;
     if (!model) return;
+    if (store.state.sheet >= report.sheets.list.length) store.set({ sheet: 0 });
     const first = report.cause?.sentence ?? report.findings.find(counts)?.title;
     const verdict = `Verdict: ${report.verdict}${report.intended > 0 ? `, ${report.intended} intended` : ""}.`;
     const found = `${verdict} ${counted(report.findings.length, "finding")}${first ? `, ${report.cause ? "one cause" : "the worst"}: ${first.replace(/\.$/, "")}` : ""}.`;
@@ -374,6 +376,15 @@ function cancel() {
   store.set({ job: null, notice: job ? `Stopped ${job.stage && model?.name === job.name ? "measuring" : "reading"} ${isolated(job.name)}.` : "" });
 }
 
+/**
+ * The sheet that a finding is about, or on which its first shell lies.
+ * @param {Finding | null} finding
+ */
+function sheetOf(finding) {
+  const shell = finding?.shells[0];
+  return finding?.sheet ?? (shell === undefined ? undefined : store.state.model?.report?.shells[shell]?.sheet);
+}
+
 /** @param {Finding | null} finding */
 function chooseFinding(finding) {
   store.set({
@@ -384,6 +395,7 @@ function chooseFinding(finding) {
     // A finding has a view of its own.
     camera: finding ? null : store.state.camera,
     lens: finding ? (asLens(finding.lens) ?? store.state.lens) : store.state.lens,
+    sheet: sheetOf(finding) ?? store.state.sheet,
   });
   if (finding) say(`${finding.title}. ${finding.where}. ${finding.advice}`);
 }
@@ -546,6 +558,7 @@ async function start() {
   const source = sourceIn(begun);
   if (source !== null) void openPlaced(source, begun.sha256);
   store.watch(["brief"], (state) => reader.rebrief(state.brief));
+  store.watch(["sheet"], (state) => reader.sheet(state.sheet));
   try {
     module = await compileEngine();
     canvas.begin(module);

@@ -75,7 +75,7 @@ function shownOf(state) {
   const chosen = chosenFinding(state);
   const finding = chosen?.kind === "padding" || chosen?.kind === "border" ? chosen : null;
   if (report.sheet.gaps.length === 0 || (lens !== "grid" && !finding)) return null;
-  const gaps = finding ? report.sheet.gaps.filter((gap) => isOf(gap, finding)) : report.sheet.gaps;
+  const gaps = report.sheet.gaps.filter((gap) => gap.sheet === state.sheet && (!finding || isOf(gap, finding)));
   const about = finding ? [finding] : report.findings.filter(({ kind }) => kind === "padding" || kind === "border");
   const tone = about.some(({ severity }) => severity === "must-fix") ? "must-fix" : "look";
   return { gaps, zone: finding && zoneOf(finding, gaps, state), tone };

@@ -341,6 +341,7 @@
  * @property {(stage: number) => string | undefined} measure runs one stage; names the next, undefined when done
  * @property {(brief: object) => Uint32Array} set_brief gives the stages to run before the next report, in order
  * @property {(names: (string | null)[]) => void} set_pictures of each material, as its library writes it; before measuring
+ * @property {(sheet: number) => void} set_sheet shows another sheet, by its place in the report's list
  * @property {() => SheetsAsked | undefined} fixed_sheets the split into sheets as a brief says it; undefined before it is known
  * @property {() => Uint32Array} triangles
  * @property {() => LineBuffers} lines
@@ -509,6 +510,7 @@
 /** While there is nothing to open. @typedef {{type: "practise", module: WebAssembly.Module}} PractiseMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
 /** @typedef {{type: "brief", brief: Brief}} BriefMessage */
+/** @typedef {{type: "sheet", sheet: number}} SheetMessage by its place in the report's list */
 
 /**
  * What a report takes over of a review, as `Session.set_review` takes it: text and shell of each note; face, x, y, z, u and
@@ -549,6 +551,7 @@
  * @property {boolean} flags
  * @property {boolean} names
  * @property {number | null} tile
+ * @property {number} sheet by its place in the report's list
  * @property {GridAsked} grid
  * @property {number[][]} places where the grid goes on a PNG: left and top, px
  */
@@ -583,7 +586,7 @@
 
 /** @typedef {{what: "report"} | {what: "data"} | {what: "obj"} | SheetOrder | StageOrder} SaveOrder */
 /** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: nobody waits for it any more */
-/** @typedef {OpenMessage | PractiseMessage | BriefMessage | ReviewMessage | ProbeMessage | AskMessage | SaveMessage} ToWorker */
+/** @typedef {OpenMessage | PractiseMessage | BriefMessage | SheetMessage | ReviewMessage | ProbeMessage | AskMessage | SaveMessage} ToWorker */
 
 /** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
 /** @typedef {{type: "stage", name: string}} StageMessage */

@@ -143,6 +143,14 @@ export class Reader {
     if (this.#current) this.#judge(this.#current, { type: "review", review });
   }
 
+  /**
+   * Shows another sheet of the model on screen.
+   * @param {number} sheet its place in the report's list
+   */
+  sheet(sheet) {
+    if (this.#current) this.#tell(this.#current, { type: "sheet", sheet });
+  }
+
   /** Whether a model is on screen, or will soon be, that can be asked about. */
   get hasModel() {
     return this.#current !== null;

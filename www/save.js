@@ -250,6 +250,7 @@ export function startSave(store, reader, stage, openGrid) {
       flags: ticked("save-flags"),
       names: names.checked,
       tile: tile.value ? Number(tile.value) : null,
+      sheet: store.state.sheet,
       grid: { ...mapOf(brief), cell: grid.cell, words: grid.words, wordsPx: grid.wordsPx },
       places: sheetSize().places,
     };

@@ -93,6 +93,7 @@
  * @property {Grid} grid
  * @property {number} drawer share of the window that the pulled-up findings take, on a narrow screen
  * @property {string} up the brief's `tilt.up` as the stage calls it: without plus
+ * @property {number} sheet the one that is shown, by its place in the report's list
  * @property {boolean} swapped the sheet has the large place
  * @property {boolean} beside the sheet stands beside the model
  * @property {boolean} large the small one of both has most of the room
@@ -172,6 +173,7 @@ function initial() {
     grid: { ...mapOf({}), ...GRID_DEFAULTS },
     drawer: 0,
     up: "y",
+    sheet: 0,
     swapped: false,
     beside: false,
     large: false,

@@ -20,6 +20,7 @@ const PARTIAL_OVERLAP = 128;
 const FLATTENED = 1;
 const TILTED = 64;
 const UNSAFE = 128;
+const ELSEWHERE = 256;
 
 /** Steps of colour, so that triangles of like colour can be filled together. */
 const COLOURS = 64;
@@ -124,7 +125,7 @@ export class Triangles {
   #look([, y = 0, z, w = 0], value, place, { name, flags, leaning, octaveTolerance, isolate, faded }) {
     if (z === undefined) return { colour: css([232, 234, 232]), kind: "", ink: "", turn: 0, isLight: false };
     const bits = z >>> 24;
-    if (!(bits & HAS_UV)) return null;
+    if (!(bits & HAS_UV) || (w >>> 16) & ELSEWHERE) return null;
     const outside = name !== "seams" && (value < isolate[0] || value > isolate[1]);
     const plain = { colour: css([244, 244, 240]), kind: "", ink: "", turn: 0, isLight: false };
     if (outside || faded(z & 0xffffff)) return plain;

@@ -118,7 +118,7 @@ function data(session) {
  * @param {SheetOrder} order
  * @param {Task} task
  */
-async function sheet({ ground, innerEdges, flags, names, tile, grid }, task) {
+async function sheet({ ground, innerEdges, flags, names, tile, sheet: shown, grid }, task) {
   let below = /** @type {string} */ (ground);
   if (ground === "grid") {
     const { canvas, pen } = canvasOf(grid.width, grid.height);
@@ -128,7 +128,7 @@ async function sheet({ ground, innerEdges, flags, names, tile, grid }, task) {
   }
   const session = await task.pictured();
   await rest(task);
-  return session.sheet_svg(below, innerEdges, flags, names, tile ?? undefined);
+  return session.sheet_svg(below, innerEdges, flags, names, tile ?? undefined, shown);
 }
 
 /**

@@ -17,6 +17,8 @@ const PROGRESS_EVERY_MS = 50;
 
 /** @type {Session | null} */
 let session = null;
+/** The sheet that is shown, by its place in the report's list. */
+let sheet = 0;
 /** What the model is held to; another one may come at any time. @type {Brief} */
 let brief = {};
 /** What is decided and noted. @type {GivenReview} */
@@ -173,6 +175,14 @@ async function rebrief(order) {
   if (engine && session && !busy) await judge(engine, session);
 }
 
+/** @param {number} place of the sheet in the report's list */
+function showSheet(place) {
+  sheet = place;
+  session?.set_sheet(sheet);
+  // What is being measured tells what it shows itself.
+  if (session && !busy) tellMeasured(session, true);
+}
+
 /** @param {ReviewMessage} order */
 async function rereview(order) {
   review = order.review;
@@ -258,6 +268,7 @@ self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { 
     else if (data.type === "practise") await practise(data).catch(() => {});
     else if (data.type === "brief") await rebrief(data);
     else if (data.type === "review") await rereview(data);
+    else if (data.type === "sheet") showSheet(data.sheet);
     else if (data.type === "ask") await answer(data);
     else if (data.type === "probe") probe(data);
     else await save(data);

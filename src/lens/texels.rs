@@ -18,12 +18,20 @@ pub struct Texels<'a> {
     measures: &'a Measures,
     brief: &'a Brief,
     fold_angles: Vec<Option<f32>>,
+    /// The one that is shown.
+    sheet: usize,
 }
 
 impl<'a> Texels<'a> {
     /// Of a model; what is not measured yet stays empty.
     pub fn new(model: &'a Model, measures: &'a Measures, brief: &'a Brief) -> Self {
-        Self { model, measures, brief, fold_angles: fold_angles(model, measures) }
+        Self { model, measures, brief, fold_angles: fold_angles(model, measures), sheet: 0 }
+    }
+
+    /// The same with another sheet shown than the first, by its place in the list.
+    #[cfg(target_arch = "wasm32")]
+    pub(crate) fn on_sheet(self, sheet: usize) -> Self {
+        Self { sheet, ..self }
     }
 
     /// Of one triangle.
@@ -39,6 +47,9 @@ impl<'a> Texels<'a> {
         }
         texel.state |= lens_state::MEASURED;
         let triangles = &measures.triangles;
+        if measures.sheets.of_face(model.face_of(triangle)) != self.sheet {
+            texel.state |= lens_state::ELSEWHERE;
+        }
         let mut flag_if = |condition: bool, bit: u8| texel.flags |= if condition { bit } else { 0 };
         flag_if(triangles.is_reversed(triangle), flag::REVERSED);
         flag_if(triangles.is(triangle, state::FOLDED), flag::FOLDED);

@@ -360,6 +360,7 @@ fn constants() -> String {
         ("MEASURED_BIT", state::MEASURED),
         ("TILTED", state::TILTED),
         ("UNSAFE", state::UNSAFE),
+        ("ELSEWHERE", state::ELSEWHERE),
     ] {
         line(name, &format!("{bit}u"));
     }

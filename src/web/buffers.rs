@@ -84,8 +84,8 @@ fn materials(model: &Model) -> Vec<u32> {
     .collect()
 }
 
-/// Borders of shells. Above the 24 bits of a segment's shell stands what is known of its seam: see [`seen`].
-pub(super) fn lines(model: &Model, measures: &Measures, centre: DVec3) -> Object {
+/// Borders of shells, on the sheet those of one sheet. Above the 24 bits of a segment's shell stands what is known of its seam: see [`seen`].
+pub(super) fn lines(model: &Model, measures: &Measures, centre: DVec3, shown: usize) -> Object {
     const NO_SHELL: u32 = 0x00FF_FFFF;
     let document = &model.document;
     let mut seen_at = vec![0_u8; document.corners.len()];
@@ -103,6 +103,9 @@ pub(super) fn lines(model: &Model, measures: &Measures, centre: DVec3) -> Object
     let (mut sheet, mut sheet_shell) = (Vec::new(), Vec::new());
     for face in 0..document.face_count() {
         let Some(shell) = model.topology.face_shell[face] else { continue };
+        if measures.sheets.of_face(face) != shown {
+            continue;
+        }
         for corner in document.face_starts[face]..document.face_starts[face + 1] {
             if !model.topology.shell_border[corner as usize] {
                 continue;
@@ -193,10 +196,10 @@ pub(super) fn area_shares(model: &Model, measures: &Measures, brief: &Brief, mas
     sums.into_iter().map(|sum| if all > 0.0 { sum / all } else { 0.0 }).collect()
 }
 
-pub(super) fn texels(model: &Model, measures: &Measures, brief: &Brief) -> Uint32Array {
+pub(super) fn texels(model: &Model, measures: &Measures, brief: &Brief, sheet: usize) -> Uint32Array {
     let count = model.triangle_count();
     let out = Uint32Array::new_with_length(4 * count as u32);
-    let texels = Texels::new(model, measures, brief);
+    let texels = Texels::new(model, measures, brief).on_sheet(sheet);
     let mut words = Vec::with_capacity(4 * SLICE);
     for first in (0..count).step_by(SLICE) {
         let end = (first + SLICE).min(count);

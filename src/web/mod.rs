@@ -47,6 +47,8 @@ pub struct Session {
     pending: [bool; Stage::ALL.len()],
     review: review::Given,
     report: Option<Report>,
+    /// The one that is shown, by its place in the report's list.
+    sheet: usize,
 }
 
 enum State {
@@ -85,6 +87,7 @@ impl Session {
             pending: [true; Stage::ALL.len()],
             review: review::Given::default(),
             report: None,
+            sheet: 0,
         })
     }
 
@@ -158,12 +161,12 @@ impl Session {
     /// Shell borders on the sheet and edges on the stage, and who sees the seams among them once that is measured.
     pub fn lines(&self) -> Result<js_sys::Object, JsError> {
         let loaded = self.loaded()?;
-        Ok(buffers::lines(&loaded.model, &self.measures, loaded.centre))
+        Ok(buffers::lines(&loaded.model, &self.measures, loaded.centre, self.sheet))
     }
 
     /// What the lenses show of each triangle, as far as it is measured.
     pub fn triangles(&self) -> Result<js_sys::Uint32Array, JsError> {
-        Ok(buffers::texels(&self.loaded()?.model, &self.measures, &self.brief))
+        Ok(buffers::texels(&self.loaded()?.model, &self.measures, &self.brief, self.sheet))
     }
 
     /// Share of all surface, 0..1, that has any of the bits of each mask: a triangle's flags, and its state from bit 8 up.
@@ -236,15 +239,19 @@ impl Session {
     #[allow(clippy::too_many_arguments)]
     pub fn probe_ray(&mut self, ox: f64, oy: f64, oz: f64, dx: f64, dy: f64, dz: f64) -> Result<JsValue, JsError> {
         let (origin, direction) = (DVec3::new(ox, oy, oz), DVec3::new(dx, dy, dz));
-        self.probe(|loaded, prober| Some(prober.ray(&loaded.model, origin + loaded.centre, direction)?.1))
+        self.probe(|loaded, prober, _| Some(prober.ray(&loaded.model, origin + loaded.centre, direction)?.1))
     }
 
-    /// What lies at a place on the sheet; the first shell where several do.
+    /// What lies at a place on the sheet that is shown; the first shell where several do.
     pub fn probe_uv(&mut self, u: f64, v: f64) -> Result<JsValue, JsError> {
-        self.probe(|loaded, prober| prober.uv(&loaded.model, glam::DVec2::new(u, v)))
+        let shown = self.sheet;
+        self.probe(|loaded, prober, measures| {
+            let is_shown = |triangle| measures.sheets.of_face(loaded.model.face_of(triangle)) == shown;
+            prober.uv(&loaded.model, glam::DVec2::new(u, v), is_shown)
+        })
     }
 
-    fn probe(&mut self, find: impl Fn(&Loaded, &Prober) -> Option<probe::Hit>) -> Result<JsValue, JsError> {
+    fn probe(&mut self, find: impl Fn(&Loaded, &Prober, &Measures) -> Option<probe::Hit>) -> Result<JsValue, JsError> {
         let Some(hit) = self.probing(find).flatten() else { return Ok(JsValue::UNDEFINED) };
         let loaded = self.loaded()?;
         let context = probe::Context {
@@ -258,10 +265,10 @@ impl Session {
     }
 
     /// `None` before anything is read.
-    fn probing<T>(&mut self, ask: impl FnOnce(&Loaded, &Prober) -> T) -> Option<T> {
+    fn probing<T>(&mut self, ask: impl FnOnce(&Loaded, &Prober, &Measures) -> T) -> Option<T> {
         let State::Read(loaded) = &mut self.state else { return None };
         let prober = loaded.prober.take().unwrap_or_else(|| Prober::new(&loaded.model));
-        let answer = ask(loaded, &prober);
+        let answer = ask(loaded, &prober, &self.measures);
         loaded.prober = Some(prober);
         Some(answer)
     }

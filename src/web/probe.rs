@@ -97,9 +97,9 @@ impl Prober {
         nearest
     }
 
-    pub(super) fn uv(&self, model: &Model, at: DVec2) -> Option<Hit> {
+    pub(super) fn uv(&self, model: &Model, at: DVec2, is_shown: impl Fn(usize) -> bool) -> Option<Hit> {
         runs(model, &self.sheet, |bounds| bounds.holds(at.extend(0.0))).find_map(|triangle| {
-            let weights = weights_in(model.uvs(triangle)?, at)?;
+            let weights = weights_in(model.uvs(triangle)?, at).filter(|_| is_shown(triangle))?;
             Some(Hit { triangle, weights })
         })
     }

@@ -47,13 +47,13 @@ impl Session {
     /// What lies at a spot of a face: one of its triangles, and the weights of that one's corners; nothing where this model
     /// has no such triangle.
     pub fn place(&mut self, face: usize, triangle: usize, a: f64, b: f64, c: f64) -> Result<JsValue, JsError> {
-        self.probe(|loaded, _| Hit::at(&loaded.model, face, triangle, [a, b, c]))
+        self.probe(|loaded, _, _| Hit::at(&loaded.model, face, triangle, [a, b, c]))
     }
 
     /// Of each point (x, y, z), like the eye from the mesh's centre: 1 where something lies between it and the eye, else 0.
     pub fn hidden(&mut self, x: f64, y: f64, z: f64, points: &[f64]) -> Vec<u8> {
         let eye = DVec3::new(x, y, z);
-        self.probing(|loaded, prober| {
+        self.probing(|loaded, prober, _| {
             let centre = loaded.centre;
             let (points, _) = points.as_chunks();
             let hides =

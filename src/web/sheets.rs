@@ -7,6 +7,12 @@ use wasm_bindgen::prelude::*;
 
 #[wasm_bindgen]
 impl Session {
+    /// Shows another sheet, by its place in the report's list: [`Session::triangles`], [`Session::lines`] and
+    /// [`Session::probe_uv`] go by it. The first one until then.
+    pub fn set_sheet(&mut self, sheet: usize) {
+        self.sheet = sheet;
+    }
+
     /// The pictures that libraries name: of each material of [`Session::summary`] a path as it is written there, or null. What
     /// was measured of the sheets before is stale then; [`Session::set_brief`] names the stages.
     pub fn set_pictures(&mut self, names: Array) -> Result<(), JsError> {

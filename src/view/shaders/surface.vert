@@ -129,7 +129,7 @@ void main() {
 #else
   gl_Position = vec4(uv * clip_from_uv.xy + clip_from_uv.zw, 0.0, 1.0);
 #ifdef MEASURED
-  if (!mapped) gl_Position = vec4(2.0, 2.0, 2.0, 1.0);
+  if (!mapped || (state & ELSEWHERE) != 0u) gl_Position = vec4(2.0, 2.0, 2.0, 1.0);
 #endif
 #endif
 }
