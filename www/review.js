@@ -16,7 +16,7 @@
  *     notes      [{text, face, triangle, barycentric, point, uv, shell, camera, lens}]
  *     decisions  [{finding, kind: "intended", reason} | {finding, kind: "to-fix"}]
  *
- * @import {AboutFile, Brief, LensName} from "./messages.js"
+ * @import {AboutFile, Brief, LensName, Report} from "./messages.js"
  * @import {State} from "./state.js"
  */
 
@@ -481,11 +481,22 @@ export function reviewOf({ model, camera, lens, finding, note, brief, grid, note
     lens,
     finding: finding !== null && asLabel(finding) === finding ? finding : null,
     note: number > 0 ? number : null,
-    brief,
+    brief: withSheets(brief, model?.report?.sheets),
     grid: { cell: grid.cell, words: grid.words, wordsPx: grid.wordsPx },
     notes: notes.map(({ id: _, place: __, ...saved }) => saved),
     decisions: [...decisions],
   };
+}
+
+/**
+ * The brief with the sheets that pictures beside the model decided: whoever opens the review may not have them.
+ * @param {Brief} brief
+ * @param {Report["sheets"]} [sheets]
+ * @returns {Brief}
+ */
+function withSheets(brief, sheets) {
+  if (sheets?.by !== "pictures") return brief;
+  return { ...brief, map: { ...brief.map, sheets: sheets.list.map(({ name, materials }) => ({ name, materials })) } };
 }
 
 /**

@@ -1,0 +1,74 @@
+// Sheets: libraries that come along with a model say which materials have one in common, and a brief fixes what they said.
+
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import { unpackReview } from '../../www/review.js';
+import { gridproof } from './harness.mjs';
+
+const site = gridproof();
+
+/** Two squares of a material each, on one another on the sheet. */
+const square = (material, z) => `usemtl ${material}\nv 0 0 ${z}\nv 1 0 ${z}\nv 1 1 ${z}\nv 0 1 ${z}\nvt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf -4/-4 -3/-3 -2/-2 -1/-1\n`;
+const MODEL = `mtllib maps/two.mtl\n${square('brass', 0)}${square('glass', 5)}`;
+const LIBRARY = 'newmtl brass\nmap_Kd -s 1 1 1 maps/brass.png\nnewmtl glass\nmap_Kd maps/glass.png\n';
+
+const file = (name, text) => ({ name, mimeType: '', buffer: Buffer.from(text) });
+const report = (page) => page.evaluate(() => window.gridproof.report());
+const idle = (page) => page.evaluate(() => window.gridproof.idle());
+
+async function opened(t, files) {
+  const { page } = await site.openPage(t, { path: '', reducedMotion: true });
+  await idle(page);
+  await page.setInputFiles('#file-input', files);
+  await idle(page);
+  return page;
+}
+
+test('pictures of a library that came along decide, and the split can be fixed', async (t) => {
+  const page = await opened(t, [file('two.obj', MODEL), file('Two.MTL', LIBRARY)]);
+  const { sheets, verdict, not_judged: notJudged } = await report(page);
+  assert.deepEqual([sheets.by, sheets.list.map(({ name }) => name), verdict], ['pictures', ['brass.png', 'glass.png'], 'ready']);
+  assert.deepEqual(notJudged, ['across-tiles', 'seams', 'text']);
+  const groups = sheets.list.map(({ name, materials }) => ({ name, materials }));
+  const fixed = await opened(t, [file('two.obj', MODEL), file('brief.json', JSON.stringify({ map: { sheets: groups } }))]);
+  const again = await report(fixed);
+  assert.deepEqual([again.sheets.by, again.sheets.list, again.verdict], ['brief', sheets.list, 'ready']);
+  assert.deepEqual(await fixed.evaluate(() => window.gridproof.state().brief), { map: { sheets: groups } });
+});
+
+test('without a library an overlap decides, and a person is asked', async (t) => {
+  const page = await opened(t, [file('two.obj', MODEL)]);
+  const { sheets, verdict, findings } = await report(page);
+  assert.deepEqual([sheets.by, verdict, findings.map(({ kind }) => kind)], ['materials', 'look', ['sheets']]);
+});
+
+test('the card shows one sheet at a time, says what was assumed, and changes it at one press', async (t) => {
+  const page = await opened(t, [file('two.obj', MODEL.replace('vt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf -4/-4 -3/-3 -2/-2 -1/-1\nusemtl glass', 'vt .05 .1\nvt .95 .1\nvt .95 .9\nvt .05 .9\nf -4/-4 -3/-3 -2/-2 -1/-1\nusemtl glass'))]);
+  const options = page.locator('#sheet-choice option');
+  assert.deepEqual((await options.allInnerTexts()).map((text) => text.replace(/\s/g, ' ')), ['brass · 72 %', 'glass · 64 %']);
+  assert.match(await page.locator('#sheet-assumed').innerText(), /2\s+sheets assumed: materials overlap/);
+  assert.match(await page.locator('#sheet-facts').innerText(), /72\s?% used/);
+  const drawn = () => page.locator('#surface-small').screenshot();
+  const brass = await drawn();
+  await page.selectOption('#sheet-choice', '1');
+  await idle(page);
+  await page.waitForFunction(() => window.gridproof.state().sheet === 1);
+  await page.waitForTimeout(300);
+  assert.match(await page.locator('#sheet-facts').innerText(), /64\s?% used/);
+  assert.ok(!brass.equals(await drawn()), 'another sheet is drawn');
+  await page.locator('#sheet-change').click();
+  await page.waitForFunction(() => window.gridproof.report().sheets.by === 'brief');
+  const { sheets, findings } = await report(page);
+  assert.equal(sheets.list.length, 1);
+  assert.ok(findings.some(({ kind }) => kind === 'stacked' || kind === 'partial-overlap'), 'on one sheet the overlap is judged');
+  assert.equal(await page.locator('#sheet-choice').isHidden(), true);
+  await page.locator('#sheet-change').click();
+  await page.waitForFunction(() => window.gridproof.report().sheets.list.length === 2);
+});
+
+test('a link takes along what pictures decided', async (t) => {
+  const page = await opened(t, [file('two.obj', MODEL), file('Two.MTL', LIBRARY)]);
+  await page.waitForFunction(() => location.hash.startsWith('#r='));
+  const review = await unpackReview(await page.evaluate(() => location.hash.slice(3)));
+  assert.deepEqual(JSON.parse(JSON.stringify(review.brief)), { map: { sheets: [{ name: 'brass.png', materials: ['brass'] }, { name: 'glass.png', materials: ['glass'] }] } });
+});
