@@ -134,7 +134,8 @@ pub(super) fn lines(model: &Model, measures: &Measures, centre: DVec3, shown: us
         stage.extend(corner_position(model.next_corner(edge.corner)).to_array());
         stage_shell.extend([with_seen(first, edge.corner), second.min(NO_SHELL)]);
     }
-    let density = [line_density::<2>(&sheet, uv_area(model)), line_density::<3>(&stage, surface(model))];
+    let [area_uv, surface] = areas(model);
+    let density = [line_density(&sheet, 2, area_uv), line_density(&stage, 3, surface)];
     object(&[
         ("density", numbers(&density)),
         ("stage", Float32Array::from(stage.as_slice()).into()),
@@ -144,35 +145,35 @@ pub(super) fn lines(model: &Model, measures: &Measures, centre: DVec3, shown: us
     ])
 }
 
-/// Length of segments over the area that they lie on; 0 where there is none. On the sheet, where shells may lie on one another,
-/// that is no more than the box around them.
-fn line_density<const AXES: usize>(ends: &[f32], area: f64) -> f64 {
-    let (mut length, mut low, mut high) = (0.0, [f32::MAX; AXES], [f32::MIN; AXES]);
-    let (points, _) = ends.as_chunks::<AXES>();
-    for pair in points.chunks_exact(2) {
+/// Length of segments, `axes` numbers an end, over `area`; 0 where there is none.
+fn line_density(ends: &[f32], axes: usize, area: f64) -> f64 {
+    let mut length = 0.0;
+    for segment in ends.chunks_exact(2 * axes) {
+        let (a, b) = segment.split_at(axes);
         let mut squared = 0.0;
-        for axis in 0..AXES {
-            let (a, b) = (pair[0][axis], pair[1][axis]);
-            squared += f64::from(b - a) * f64::from(b - a);
-            (low[axis], high[axis]) = (low[axis].min(a).min(b), high[axis].max(a).max(b));
+        for axis in 0..axes {
+            let along = f64::from(b[axis] - a[axis]);
+            squared += along * along;
         }
         length += squared.sqrt();
     }
-    let within = if AXES == 2 { f64::from(high[0] - low[0]) * f64::from(high[1] - low[1]) } else { f64::MAX };
-    let area = area.min(within);
-    if area > 0.0 && length > 0.0 { length / area } else { 0.0 }
+    if area > 0.0 { length / area } else { 0.0 }
 }
 
-/// Area of all triangles on the sheet, uv.
-fn uv_area(model: &Model) -> f64 {
-    let uvs = (0..model.triangle_count()).filter_map(|triangle| model.uvs(triangle));
-    uvs.map(|[a, b, c]| (b - a).perp_dot(c - a).abs() / 2.0).sum()
-}
-
-/// Area of all triangles of the model.
-fn surface(model: &Model) -> f64 {
-    let positions = (0..model.triangle_count()).map(|triangle| model.positions(triangle));
-    positions.map(|[a, b, c]| (b - a).cross(c - a).length() / 2.0).sum()
+/// Area of all triangles on the sheet, uv, and of the model. On the sheet, where they may lie on one another, it is no more than
+/// that of the box around them.
+fn areas(model: &Model) -> [f64; 2] {
+    let (mut sheet, mut surface) = (0.0, 0.0);
+    let (mut low, mut high) = (DVec2::INFINITY, DVec2::NEG_INFINITY);
+    for triangle in 0..model.triangle_count() {
+        let [a, b, c] = model.positions(triangle);
+        surface += (b - a).cross(c - a).length() / 2.0;
+        let Some([a, b, c]) = model.uvs(triangle) else { continue };
+        sheet += (b - a).perp_dot(c - a).abs() / 2.0;
+        (low, high) = (low.min(a).min(b).min(c), high.max(a).max(b).max(c));
+    }
+    let size = high - low;
+    [if size.x * size.y < sheet { size.x * size.y } else { sheet }, surface]
 }
 
 /// A seam in 8 bits, never 0: its share in front in thirds, and above 0 in 6 bits its exposure in 62nds.

@@ -104,12 +104,13 @@ for (const flat of [false, true]) {
     const bare = lights(await middle(page, place, share));
     // The drawn sheet's grid is pale: what is darker than most by so much is ink.
     const usual = (all) => all.toSorted((a, b) => a - b)[Math.floor(all.length * 0.8)];
-    const ink = bare.map((light) => light < usual(bare) - (flat ? 0.25 : 0.4));
+    const [paperBare, paperWearing] = [usual(bare), usual(wearing)];
+    const ink = bare.map((light) => light < paperBare - (flat ? 0.25 : 0.4));
     const inked = ink.filter(Boolean).length;
     assert.ok(inked > 200, `${inked} px of the grid's ink`);
     const paled = ink.filter((is, at) => is && wearing[at] > bare[at] + 0.02).length / inked;
     assert.ok(paled < 0.02, `the pattern hides ${(paled * 100).toFixed(1)} % of it`);
-    const paper = usual(wearing) / usual(bare);
+    const paper = paperWearing / paperBare;
     assert.ok(paper > 0.85, `paper keeps ${(paper * 100).toFixed(1)} % of its light`);
     const marks = wearing.filter((light, at) => !ink[at] && light < bare[at] * paper - 0.2).length / (ink.length - inked);
     assert.ok(marks > 0.01 && marks < 0.15, `the pattern's marks take ${(marks * 100).toFixed(1)} % of the rest`);
