@@ -8,8 +8,10 @@
 
 use std::fs;
 use std::io::{BufRead as _, BufReader};
+use std::panic::resume_unwind;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use std::thread;
 
 use super::project;
 use super::trouble::Trouble;
@@ -47,7 +49,14 @@ const MODULES: [Module; 2] = [
 /// standard error what it does.
 pub fn bindings(root: &Path) -> Result<PathBuf, Trouble> {
     ensure_target(root)?;
-    let files = MODULES.iter().map(|module| compile(root, module)).collect::<Result<Vec<_>, _>>()?;
+    // Most of a build is one thread's optimising of the whole module; folders of their own let Cargo do both at once.
+    let files = thread::scope(|scope| {
+        let builds = MODULES.each_ref().map(|module| scope.spawn(|| compile(root, module)));
+        builds
+            .into_iter()
+            .map(|build| build.join().unwrap_or_else(|panic| resume_unwind(panic)))
+            .collect::<Result<Vec<_>, _>>()
+    })?;
     let folder = project::built(root).join("bindings/wasm");
     if folder.exists() {
         fs::remove_dir_all(&folder).map_err(|error| Trouble::file("cannot empty", &folder, &error))?;
