@@ -19,6 +19,11 @@ const RADIUS_MIN_SHARE: f64 = 0.12;
 pub(crate) struct Runs(pub(crate) Vec<[u32; 2]>);
 
 impl Runs {
+    /// All of them, rising.
+    pub(super) fn triangles(&self) -> impl Iterator<Item = usize> {
+        self.0.iter().flat_map(|&[first, end]| first as usize..end as usize)
+    }
+
     fn add(&mut self, triangle: u32) {
         match self.0.last_mut() {
             Some(run) if run[1] == triangle => run[1] += 1,

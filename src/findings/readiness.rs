@@ -37,11 +37,9 @@ pub(super) struct AtFault(Vec<(Vec<u32>, f64)>);
 /// Surface of the triangles of a finding, of an overlap the shared part.
 pub(super) fn surface_at_fault(measures: &Measures, finding: &Finding) -> f64 {
     let mut sum = 0.0;
-    for &[first, end] in &finding.runs.0 {
-        for triangle in first as usize..end as usize {
-            let part = finding.kind.share_kind().map_or(1.0, |kind| measures.shared_share(triangle, kind));
-            sum += measures.triangles.surface[triangle] * part;
-        }
+    for triangle in finding.runs.triangles() {
+        let part = finding.kind.share_kind().map_or(1.0, |kind| measures.shared_share(triangle, kind));
+        sum += measures.triangles.surface[triangle] * part;
     }
     sum
 }

@@ -1,5 +1,4 @@
 //! What is a look and what must be fixed: stretch and what lies outside, by formula and on flattenings by another library.
-#![cfg(not(target_arch = "wasm32"))]
 
 use crate::support::{Sketch, close, report, report_with};
 use gridproof::brief::Brief;
@@ -235,4 +234,19 @@ fn what_is_outside_is_judged_in_px_against_the_border_s_padding() {
     brief.padding.border_px = Some(1.0);
     let report = report_with(&reaching_out(1.2), &brief);
     assert_eq!(of_kind(&report, FindingKind::Outside)[0].severity, Severity::MustFix);
+}
+
+#[test]
+fn a_fold_below_sixteen_px_is_a_look() {
+    // A flap of half of 0.004 x 0.004 uv, folded back over the square it hangs on: 33.6 px² of a map of 2048, 8.4 of 1024.
+    let text = "v 0 0 0\nv 1 0 0\nv 1 .005 0\nv 1 1 0\nv 0 1 0\nv 1.005 .0025 0\n\
+                vt .1 .1\nvt .9 .1\nvt .9 .104\nvt .9 .9\nvt .1 .9\nvt .896 .102\n\
+                f 1/1 2/2 3/3 4/4 5/5\nf 2/2 6/6 3/3\n";
+    for (side, severity) in [(2048, Severity::MustFix), (1024, Severity::Look)] {
+        let mut brief = Brief::default();
+        (brief.map.width_px, brief.map.height_px) = (side, side);
+        let report = report_with(text, &brief);
+        let [folded] = of_kind(&report, FindingKind::Folded)[..] else { panic!("{:?}", report.findings) };
+        assert_eq!((folded.triangles, folded.severity), (1, severity), "{side}");
+    }
 }

@@ -1,5 +1,4 @@
 //! Sheets: which ones a model has, what is measured on each, and textures that repeat or are palettes; closed forms.
-#![cfg(not(target_arch = "wasm32"))]
 
 use crate::support::close;
 use gridproof::brief::{Brief, SheetGroup, SheetsAsked, Tiles};

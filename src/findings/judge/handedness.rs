@@ -6,6 +6,10 @@ use crate::findings::Names;
 use crate::measure::sharing::{STACKED_SHARE_MIN, ShareKind, SharedPair};
 use crate::measure::triangles::state;
 
+/// Folded area from which it must be fixed, px² of the map: 4 x 4 texels. Less is a look: a brush hardly hits it. Common
+/// practice, no source.
+const FOLDED_MUST_FIX_PX2: f64 = 16.0;
+
 impl Judge<'_> {
     pub(super) fn handedness(&self, findings: &mut Vec<Finding>) {
         let told = self.told_elsewhere();
@@ -32,6 +36,7 @@ impl Judge<'_> {
         }
         let folded = self.by_subject(|triangle, _| self.measures.triangles.is(triangle, state::FOLDED));
         for (subject, place) in &folded {
+            let area_px2: f64 = place.runs.triangles().map(|triangle| self.area_px2(triangle)).sum();
             findings.push(
                 self.finding(
                     FindingKind::Folded,
@@ -41,7 +46,7 @@ impl Judge<'_> {
                         &format!("{} of the surface", percent(self.share_of_surface(place.surface)).text),
                     ),
                     Words {
-                        severity: Severity::MustFix,
+                        severity: if area_px2 < FOLDED_MUST_FIX_PX2 { Severity::Look } else { Severity::MustFix },
                         title: format!("{} {} folded", self.name(subject, place), is_are(subject, place)),
                         number: count_number(place.triangles, "triangle"),
                         limit: None,
@@ -79,6 +84,11 @@ impl Judge<'_> {
             finding.id = format!("inside-out-part-{key}");
             findings.push(finding);
         }
+    }
+
+    /// Area of a triangle on its sheet's map.
+    fn area_px2(&self, triangle: usize) -> f64 {
+        self.measures.triangles.area_uv[triangle] * self.measures.sizes.scale(self.model, triangle).element_product()
     }
 
     /// Of each shell, whether another card says that it reads backwards: half of a mirrored pair, which is judged as such, or
