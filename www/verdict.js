@@ -144,7 +144,7 @@ function chipsOf({ model, kind, brief, form }, store, open) {
   }
   const warned = warningCount(model.summary.warning_counts);
   if (warned > 0) {
-    const chip = make("button", { type: "button", class: "chip" }, icon("shape-lines"), make("b", {}, whole(warned)), ` reading ${warned === 1 ? "note" : "notes"}`);
+    const chip = make("button", { type: "button", class: "chip" }, icon("shape-lines"), make("b", {}, whole(warned)), ` file ${warned === 1 ? "warning" : "warnings"}`);
     chip.addEventListener("click", open.warnings);
     // First, so that it is never among those that give way: nothing else opens the notes.
     items.unshift(chip);

@@ -82,7 +82,7 @@ test('every key of a brief is in the form, with its explanation', async (t) => {
     }
   }
   assert.equal(await page.locator('#brief-padding-between_px').getAttribute('placeholder'), '16');
-  assert.match(await page.locator('#brief-density-target_px_per_unit').getAttribute('placeholder'), /^mean 27\.5$/);
+  assert.match(await page.locator('#brief-density-target_px_per_unit').getAttribute('placeholder'), /^median 28\.2$/);
   assert.deepEqual(await briefOf(page), {});
 });
 
@@ -250,7 +250,7 @@ test('the chosen finding stays chosen while it is there, and goes when it goes',
 test('chips and checks tell the limit active', async (t) => {
   const { page } = await openForm(t);
   const chip = page.locator('#chips [data-kind="stretch"]');
-  assert.match(await chip.getAttribute('title'), /anisotropy up to 1\.25 on all but 5\s%/);
+  assert.match(await chip.getAttribute('title'), /anisotropy up to 1\.25, must fix beyond 2, each on all but 5\s%/);
   await page.fill('#brief-stretch-max_anisotropy', '1.4');
   await page.fill('#brief-padding-between_px', '12');
   await idle(page);

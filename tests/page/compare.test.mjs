@@ -142,7 +142,7 @@ test('details: three lists and the numbers, by keys; a fixed finding is shown in
   const details = page.locator('#compare');
   await details.waitFor({ state: 'visible' });
   assert.equal(`${await page.locator('ul[aria-labelledby="compare-fixed"] li').count()} fixed`, await page.locator('#compare-open').innerText());
-  assert.equal(await page.locator('#compare-numbers tr').count(), 29);
+  assert.equal(await page.locator('#compare-numbers tr').count(), 32);
   const changed = page.locator('#compare-numbers tr.is-changed', { hasText: 'anisotropy, 95' });
   assert.match(await changed.innerText(), /[↑↓]/);
   assert.deepEqual(await violations(page), []);

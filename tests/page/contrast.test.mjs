@@ -190,14 +190,14 @@ const LENSES = (() => {
   const kinds = Object.fromEntries([...source.matchAll(/pub const ([A-Z_]+): \[u8; 3\] = \[0x(..), 0x(..), 0x(..)\];/g)].map(([, name, ...parts]) => [name, parts.map((part) => Number.parseInt(part, 16))]));
   const number = (name) => Number(new RegExp(`pub const ${name}: f32 = ([\\d.]+);`).exec(source)[1]);
   const between = (one, other, part) => one.map((code, channel) => code + (other[channel] - code) * part);
-  const size = Array.from({ length: 256 }, (_, step) => {
+  const density = Array.from({ length: 256 }, (_, step) => {
     const at = (step / 255) * (puor.length - 1);
     const left = Math.min(Math.floor(at), puor.length - 2);
     return between(puor[left], puor[left + 1], at - left);
   });
   const marks = (name) => Object.fromEntries([...new RegExp(`pub const ${name}: Marks = Marks \\{(.*)\\}`).exec(source)[1].matchAll(/(\w+): ([\d.]+)/g)].map(([, key, value]) => [key, Number(value)]));
   const tints = [...(/PAPER_TINTS.*= (.*);/.exec(read('src/grid/layout.rs'))[1]).matchAll(/\[0x(..), 0x(..), 0x(..)\]/g)].map(([, ...parts]) => parts.map((part) => Number.parseInt(part, 16)));
-  return { stretch: bilbao, size, kinds, tints, strong: marks('STRONG'), light: marks('LIGHT'), mark: number('MARK'), circle: number('CIRCLE_STRENGTH'), inkFrom: number('INK_FROM'), between };
+  return { stretch: bilbao, density, kinds, tints, strong: marks('STRONG'), light: marks('LIGHT'), mark: number('MARK'), circle: number('CIRCLE_STRENGTH'), inkFrom: number('INK_FROM'), between };
 })();
 
 const INK = [0x17, 0x26, 0x3b];

@@ -61,7 +61,7 @@ test('? lists the keys, and Escape closes the list', async (t) => {
   await page.keyboard.press('?');
   const help = page.locator('#help');
   assert.ok(await help.isVisible());
-  assert.match(await help.innerText(), /Grid, Stretch, Size, Handedness, Sharing, Seams, Lettering, Picture/);
+  assert.match(await help.innerText(), /Grid, Stretch, Texel density, Flipped, Overlaps, Seams, Text, Picture/);
   await shot('help');
   await page.keyboard.press('Escape');
   assert.ok(await help.isHidden());

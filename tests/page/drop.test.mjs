@@ -137,7 +137,7 @@ test('a brief that cannot be used says why with a way out, and takes nothing awa
   // With a model, the model is read all the same.
   await dropped(t, opened, { 'typo.json': '{"stretch":{"max_anisotropi":2}}', 'next.obj': QUAD });
   await page.waitForFunction(() => window.gridproof.state().model?.name === 'next.obj' && window.gridproof.report());
-  assert.match(await page.locator('#notice').innerText(), /[Hh]eld to the brief that was active, because typo\.json could not be used: .*max_anisotropy/);
+  assert.match(await page.locator('#notice').innerText(), /[Cc]hecked against the brief that was active, because typo\.json could not be used: .*max_anisotropy/);
 });
 
 test('dragged text is no file', async (t) => {
