@@ -84,7 +84,7 @@ test('grid settings are seen at once on model and sheet, and the legend follows'
   const { page } = await openDialog(t);
   const pictures = async () => [await page.locator('#surface-small').screenshot(), await page.screenshot({ clip: { x: 700, y: 200, width: 200, height: 400 } })];
   const before = await pictures();
-  assert.match(await page.locator('#legend-body').innerText(), /1 cell = 64 px = ([\d.]+) unit/);
+  assert.match(await page.locator('#legend-body').innerText(), /1 cell = 64 px = ([\d.]+)\sunits/);
   const [, small] = (await page.locator('#legend-body').innerText()).match(/64 px = ([\d.]+)/);
   await page.fill('#grid-cell', '128');
   await page.fill('#grid-words', 'KIOSK');

@@ -166,7 +166,7 @@ test('what is taken back is not remembered, and what is damaged is left out and 
   await page.locator('[data-act=intended]').click();
   await idle(page);
   assert.deepEqual(await stored(page), {});
-  for (const text of ['{', good.replace('"face"', '"fase"'), good.replace(sha256, 'ab'.repeat(32)), good.replace('review/1', 'review/9'), 7]) {
+  for (const text of ['{', good.replace('"face"', '"fase"'), good.replace(sha256, 'ab'.repeat(32)), good.replace('review/2', 'review/9'), 7]) {
     await page.evaluate(async ([key, text]) => {
       const database = await new Promise((done) => (indexedDB.open('gridproof').onsuccess = ({ target }) => done(target.result)));
       const writing = database.transaction('reviews', 'readwrite');

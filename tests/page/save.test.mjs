@@ -151,7 +151,7 @@ test('the sheet as SVG is the command\'s, whatever is drawn on it', async (t) =>
   await page.locator('#save input[name="ground"][value="paper"]').check();
   for (const id of ['flags', 'names', 'edges']) await page.locator(`#save-${id}`).check();
   const full = await saved(page);
-  command(['sheet', DRAFT, '--out', join(folder, 'b.svg'), '--ground', 'paper', '--flags', '--names', '--inner-edges']);
+  command(['sheet', DRAFT, '--out', join(folder, 'b.svg'), '--ground', 'paper', '--patterns', '--names', '--inner-edges']);
   assert.equal(full.text(), readFileSync(join(folder, 'b.svg'), 'utf8'));
   assert.notEqual(full.text(), plain.text());
 });
@@ -171,7 +171,7 @@ test('the sheet as PNG has the map\'s size and the drawing of the command, on pa
     assert.ok(computed <= 50, `a task computed for ${computed} ms while the picture was made`);
     assert.equal(name, 'lantern-draft sheet.png');
     const out = join(folder, `${ground}.png`);
-    command(['sheet', DRAFT, '--out', out, '--ground', ground, ...(marks.length > 0 ? ['--flags', '--inner-edges'] : [])]);
+    command(['sheet', DRAFT, '--out', out, '--ground', ground, ...(marks.length > 0 ? ['--patterns', '--inner-edges'] : [])]);
     if (marks.length > 0) writeFileSync(join(SHOTS, 'save-sheet-marked.png'), bytes);
     // Two rasterisers: edges of lines differ, the drawing does not.
     const { sizes, mean, pixels } = await compare(page, bytes, readFileSync(out));
@@ -194,10 +194,10 @@ test('the model\'s picture is what the stage shows, pixel by pixel at its size, 
   await page.waitForTimeout(300);
   await page.keyboard.press('Escape');
   for (const lens of ['grid', 'stretch', 'overlaps']) {
-    const finding = page.locator('#cards button').nth({ grid: 0, stretch: 2, sharing: 4 }[lens]);
+    const finding = page.locator('#cards button').nth({ grid: 0, stretch: 2, overlaps: 4 }[lens]);
     await finding.click();
     await page.evaluate(() => window.gridproof.idle());
-    await page.keyboard.press(String({ grid: 1, stretch: 2, sharing: 5 }[lens]));
+    await page.keyboard.press(String({ grid: 1, stretch: 2, overlaps: 5 }[lens]));
     await page.mouse.move(1, 1);
     await page.waitForTimeout(300);
     await page.evaluate(() => window.gridproof.idle());

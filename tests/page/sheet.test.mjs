@@ -99,6 +99,7 @@ for (const flat of [false, true]) {
     const place = '#surface-large';
     if (flat) {
       // On its own the sheet is too small to be read: a finding comes close.
+      await page.locator('#cards summary').first().click();
       await page.locator('[data-finding]').first().click();
       await press(page, '1');
     }

@@ -91,7 +91,7 @@ test('without UVs nothing that needs them is clear', async (t) => {
   const { page, shot } = await open(t, strips([1, 1], { uv: false }));
   const chips = (await page.locator('#chips').innerText()).replace(/\s+/g, ' ');
   assert.match(chips, /3 clear/);
-  assert.match(chips, /18 not judged/);
+  assert.match(chips, /19 not judged/);
   assert.match(await page.locator('.cause-sentence').innerText(), /The model has no UVs/);
   await page.keyboard.press('r');
   assert.match(await page.locator('#brief-checks [data-kind=stretch]').innerText(), /not judged/);
