@@ -102,7 +102,7 @@ fn sharing_words(kind: ShareKind, who: &str) -> (String, String) {
     match kind {
         ShareKind::Mirrored => (
             format!("{who} overlap, mirrored"),
-            "Fine for plain surfaces; text, or anything else that is not symmetric, comes out twice, and flipped on one side. \
+            "Fine for plain surfaces; text, or anything else that is not symmetric, comes out twice, mirrored on one side. \
              Give it a place of its own if it carries any."
                 .into(),
         ),
