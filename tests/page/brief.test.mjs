@@ -254,7 +254,7 @@ test('chips and checks tell the limit active', async (t) => {
   await page.fill('#brief-stretch-max_anisotropy', '1.4');
   await page.fill('#brief-padding-between_px', '12');
   await idle(page);
-  assert.match(await chip.getAttribute('title'), /anisotropy up to 1\.4 /);
+  assert.match(await chip.getAttribute('title'), /anisotropy up to 1\.4, /);
   assert.match(await page.locator('#brief-checks [data-kind="padding"]').innerText(), /at least 12\spx/);
   assert.match(await page.locator('#brief-checks [data-kind="border"]').innerText(), /at least 8\spx/);
 });
