@@ -137,12 +137,12 @@ fn histograms_come_with_their_measures_and_sum_to_one() {
     let mut session = open(TWO_SQUARES);
     assert!(session.histogram("stretch").ok().unwrap().is_undefined());
     measure_all(&mut session);
-    for lens in ["stretch", "size"] {
+    for lens in ["stretch", "density"] {
         let histogram = session.histogram(lens).ok().unwrap();
         let sum: f64 = Array::from(&get(&histogram, "counts")).iter().filter_map(|share| share.as_f64()).sum();
         assert!((sum - 1.0).abs() < 1e-12, "{lens}: {sum}");
     }
-    assert!(session.histogram("sharing").ok().unwrap().is_undefined());
+    assert!(session.histogram("overlaps").ok().unwrap().is_undefined());
 }
 
 #[wasm_bindgen_test]

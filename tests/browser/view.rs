@@ -114,7 +114,7 @@ fn colours(pixels: &[u8], from: u32, to: u32) -> usize {
 async fn every_lens_draws_model_and_sheet_and_none_looks_like_another() {
     let mut shown = Shown::lantern().await;
     let mut pictures = BTreeSet::new();
-    let lenses = ["grid", "stretch", "size", "handedness", "sharing", "seams", "text", "picture"];
+    let lenses = ["grid", "stretch", "density", "flipped", "overlaps", "seams", "text", "picture"];
     for lens in lenses {
         shown.painter.set_lens(lens).ok().unwrap();
         let pixels = shown.pixels().await;
