@@ -6,7 +6,7 @@ use gridproof::Examined;
 use gridproof::brief::{Axis, Brief, Map, Seams, SheetGroup, SheetsAsked, TextSafety, Tiles};
 use gridproof::findings::{Camera, Pictures, html, shots, text};
 use gridproof::grid::{GridOptions, INK, Picture, paint};
-use gridproof::lens::Lens;
+use gridproof::lens::{CIRCLE_PX, CIRCLE_STRENGTH, Lens};
 use gridproof::measure::padding::Gap;
 use gridproof::picture::stage::GROUND;
 use gridproof::picture::{Ground, Paper, SheetError, SheetOptions, Stage, View, data_url, sheet_pixels, sheet_svg};
@@ -315,6 +315,44 @@ fn a_square_that_faces_the_camera_shows_the_grid_upright_and_flipped_it_shows_it
         assert!(right < 1.5, "{right} codes from the grid, mirrored: {mirrored}");
         assert!(wrong > 10.0 * right, "{right} {wrong}");
     }
+}
+
+/// Codes 0..=255 of the red channel of a square that is drawn with or without problem patterns.
+fn reds(uv: [[f64; 2]; 4], lens: Lens, flags: bool) -> Vec<u8> {
+    let mut sketch = Sketch::default();
+    square(&mut sketch, [0.0, 0.0], uv);
+    let brief = brief_of(512, 512, Tiles::Single);
+    let (model, measures) = measured(&sketch.text(), &brief);
+    let paper = Paper::new(brief.map.of_sheet());
+    let stage = Stage::new(&model, &measures, &brief, &paper);
+    let view = View { camera: Some(facing(0.9, 5.0)), width_px: 512, height_px: 512, lens, flags, lit: &[] };
+    let inside = |at: &usize| (64..448).contains(&(at % 512)) && (64..448).contains(&(at / 512));
+    let picture = stage.picture(&view).unwrap();
+    (0..512 * 512).filter(inside).map(|at| picture.rgba[at * 4]).collect()
+}
+
+#[test]
+fn the_grid_is_not_hidden_by_a_problem_pattern_over_it() {
+    let (bare, wearing) = (reds(MIRRORED, Lens::Grid, false), reds(MIRRORED, Lens::Grid, true));
+    let is_ink = |red: &&u8| **red < 90;
+    let inked = bare.iter().filter(is_ink).count();
+    assert!(inked > 1000, "{inked} px of ink");
+    assert!(bare.iter().zip(&wearing).all(|(bare, wearing)| wearing <= bare), "a pattern only darkens");
+    let marked = bare.iter().zip(&wearing).filter(|(bare, wearing)| bare.abs_diff(**wearing) > 50).count();
+    let share = marked as f64 / bare.len() as f64;
+    assert!((0.01..0.15).contains(&share), "marks take {share} of the surface");
+}
+
+#[test]
+fn stretch_shows_the_circles_of_the_grid() {
+    // Eight by eight cells of 64 px, circles of radius 26.75 px of 512: their length times their width, half inked.
+    let reds = reds(UPRIGHT, Lens::Stretch, false);
+    let paper = f64::from(*reds.iter().max().unwrap());
+    let ink: f64 = reds.iter().map(|&red| (paper - f64::from(red)) / (paper - f64::from(INK[0]))).sum();
+    let cell_px = 0.9 * 64.0;
+    let circle_px = std::f64::consts::TAU * 26.75 / 64.0 * cell_px * f64::from(CIRCLE_PX) * f64::from(CIRCLE_STRENGTH);
+    let expected = circle_px * reds.len() as f64 / (cell_px * cell_px);
+    assert!((ink / expected - 1.0).abs() < 0.2, "{ink} px of ink, by formula {expected}");
 }
 
 #[test]
