@@ -3,8 +3,8 @@
 //! Two shells are *equals* when they have as many faces and corners, and these six lengths agree within [`ALIKE`] of the
 //! shell's radius: the square root of the surface, mean and root mean square of the edges, root mean square of the corners'
 //! distance from their middle, height along world-up, and how high their middle is in it. Congruent shells that stand alike
-//! agree in all of them, mirror images too; others hardly ever do. Cost: two passes over the corners, n log n in shells, and
-//! at most [`COMPARED_MAX`] comparisons a shell.
+//! agree in all of them, mirror images too; others hardly ever do. Cost: two passes over the corners where enough shells are of
+//! one size, n log n in shells, and at most [`COMPARED_MAX`] comparisons a shell.
 
 use crate::model::Model;
 use crate::packed;
@@ -41,6 +41,10 @@ impl Shape {
         high: f64::NEG_INFINITY,
     };
 
+    fn size(&self) -> u64 {
+        packed::two(self.faces, self.corners)
+    }
+
     /// Lengths to compare, the first of them also to sort by; and the radius.
     fn lengths(&self, up: DVec3) -> ([f64; 6], f64) {
         let count = f64::from(self.corners);
@@ -57,12 +61,18 @@ impl Shape {
     }
 }
 
-/// Shells in groups of equals, those of two and more; `surface` is that of the triangles.
-pub(super) fn equals(model: &Model, surface: &[f64], up: DVec3) -> Vec<Vec<u32>> {
-    let shapes = shapes(model, surface, up);
+/// Shells in groups of equals, those of two and more. `surface` is that of the triangles; `is_worth` is asked of shells with as
+/// many faces and corners whether they are worth comparing.
+pub(super) fn equals(model: &Model, surface: &[f64], up: DVec3, is_worth: &dyn Fn(&[u32]) -> bool) -> Vec<Vec<u32>> {
+    let mut shapes = counted(model);
+    let alike = worth_comparing(&shapes, is_worth);
+    if alike.is_empty() {
+        return Vec::new();
+    }
+    measure(&mut shapes, model, surface, up);
     let lengths: Vec<([f64; 6], f64)> = shapes.iter().map(|shape| shape.lengths(up)).collect();
-    let size = |shell: u32| packed::two(shapes[shell as usize].faces, shapes[shell as usize].corners);
-    let order = packed::ordered((0..shapes.len() as u32).collect(), |&a, &b| {
+    let size = |shell: u32| shapes[shell as usize].size();
+    let order = packed::ordered(alike, |&a, &b| {
         size(a).cmp(&size(b)).then(lengths[a as usize].0[0].total_cmp(&lengths[b as usize].0[0]))
     });
     let mut groups: Vec<Vec<u32>> = Vec::new();
@@ -85,16 +95,39 @@ pub(super) fn equals(model: &Model, surface: &[f64], up: DVec3) -> Vec<Vec<u32>>
     groups
 }
 
-fn shapes(model: &Model, surface: &[f64], up: DVec3) -> Vec<Shape> {
-    let document = &model.document;
+/// Faces and corners of each shell.
+fn counted(model: &Model) -> Vec<Shape> {
     let mut shapes = vec![Shape::NONE; model.topology.shell_count as usize];
+    for (face, shell) in model.topology.face_shell.iter().enumerate() {
+        if let Some(shell) = shell {
+            let shape = &mut shapes[shell.0 as usize];
+            shape.faces += 1;
+            shape.corners += model.document.face(face).len() as u32;
+        }
+    }
+    shapes
+}
+
+/// Shells of each size, where these are worth comparing: mostly none are, and nothing has to be measured.
+fn worth_comparing(shapes: &[Shape], is_worth: &dyn Fn(&[u32]) -> bool) -> Vec<u32> {
+    let size = |shell: u32| shapes[shell as usize].size();
+    let shells = packed::ordered((0..shapes.len() as u32).collect(), |&a, &b| size(a).cmp(&size(b)));
+    let mut kept = Vec::new();
+    for same in shells.chunk_by(|&a, &b| size(a) == size(b)) {
+        if is_worth(same) {
+            kept.extend_from_slice(same);
+        }
+    }
+    kept
+}
+
+fn measure(shapes: &mut [Shape], model: &Model, surface: &[f64], up: DVec3) {
+    let document = &model.document;
     let at = |corner: &crate::obj::Corner| DVec3::from_array(document.positions[corner.position.0 as usize]);
     let faces =
         || model.topology.face_shell.iter().enumerate().filter_map(|(face, shell)| Some((face, (*shell)?.0 as usize)));
     for (face, shell) in faces() {
         let (shape, corners) = (&mut shapes[shell], document.face(face));
-        shape.faces += 1;
-        shape.corners += corners.len() as u32;
         let mut before = at(&corners[corners.len() - 1]);
         for here in corners.iter().map(at) {
             let squared = (here - before).length_squared();
@@ -118,5 +151,4 @@ fn shapes(model: &Model, surface: &[f64], up: DVec3) -> Vec<Shape> {
             shapes[shell as usize].surface += area;
         }
     }
-    shapes
 }

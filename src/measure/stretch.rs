@@ -111,12 +111,11 @@ pub fn measure_stretch(
         largest_inverse = largest_inverse.max(1.0 / s2);
     }
 
-    let own: Vec<u32> = (0..model.topology.shell_count).collect();
-    let groups = Groups::new(model, triangles, &own, own.len());
+    let by_shell = ByShell::new(model, triangles);
     let mut items: Vec<u128> = Vec::new();
-    let mut shells = (0..own.len())
+    let mut shells = (0..model.topology.shell_count as usize)
         .map(|shell| {
-            groups.items(triangles, shell, &mut items);
+            by_shell.items(triangles, shell, &mut items);
             ShellStretch {
                 anisotropy_median: weighted_quantile(&mut items, 0.5),
                 anisotropy_p95: weighted_quantile(&mut items, 0.95),
@@ -128,7 +127,7 @@ pub fn measure_stretch(
         return (Stretch::default(), shells);
     }
     items.clear();
-    items.extend(groups.members.iter().map(|&triangle| item(triangles, triangle)));
+    items.extend(by_shell.members.iter().map(|&triangle| item(triangles, triangle)));
     let scale_squared = surface / area_uv;
     let mut whole = Stretch {
         anisotropy_median: weighted_quantile(&mut items, 0.5),
@@ -179,14 +178,14 @@ pub fn hold_stretch(
 /// Surface-weighted 95 % quantile of s1/s2 over groups of shells: `group_of` gives each shell's, from 0 to below `count`, or
 /// [`NO_GROUP`]. `None` where nothing in a group has a say. Linear.
 pub fn anisotropy_p95(model: &Model, triangles: &TriangleMeasures, group_of: &[u32], count: usize) -> Vec<Option<f64>> {
-    let groups = Groups::new(model, triangles, group_of, count);
-    let mut items = Vec::new();
-    (0..count)
-        .map(|group| {
-            groups.items(triangles, group, &mut items);
-            weighted_quantile(&mut items, 0.95)
-        })
-        .collect()
+    let mut items = vec![Vec::new(); count];
+    for triangle in 0..model.triangle_count() {
+        let Some(group) = model.shell_of(triangle).map(|shell| group_of[shell as usize]) else { continue };
+        if group != NO_GROUP && has_say(triangles, triangle) {
+            items[group as usize].push(item(triangles, triangle as u32));
+        }
+    }
+    items.iter_mut().map(|items| weighted_quantile(items, 0.95)).collect()
 }
 
 /// The group of a shell that is in none.
@@ -200,36 +199,35 @@ fn item(triangles: &TriangleMeasures, triangle: u32) -> u128 {
     weighted(ratio(triangles, triangle), triangles.surface[triangle as usize])
 }
 
-/// Triangles that have a say, sorted by the group of their shell.
-struct Groups {
+/// Triangles that have a say, sorted by shell.
+struct ByShell {
     starts: Vec<u32>,
     members: Vec<u32>,
 }
 
-impl Groups {
-    fn new(model: &Model, triangles: &TriangleMeasures, group_of: &[u32], count: usize) -> Self {
-        let grouped = || {
+impl ByShell {
+    fn new(model: &Model, triangles: &TriangleMeasures) -> Self {
+        let with_say = || {
             (0..model.triangle_count())
                 .filter(|&t| has_say(triangles, t))
-                .filter_map(|t| model.shell_of(t).map(|shell| (t as u32, group_of[shell as usize])))
-                .filter(|(_, group)| *group != NO_GROUP)
+                .filter_map(|t| model.shell_of(t).map(|shell| (t as u32, shell)))
         };
-        let mut starts = vec![0u32; count + 2];
-        grouped().for_each(|(_, group)| starts[group as usize + 2] += 1);
+        let mut starts = vec![0u32; model.topology.shell_count as usize + 2];
+        with_say().for_each(|(_, shell)| starts[shell as usize + 2] += 1);
         (2..starts.len()).for_each(|i| starts[i] += starts[i - 1]);
         let total = starts.last().map_or(0, |&end| end as usize);
         let mut members = vec![0; total];
-        for (triangle, group) in grouped() {
-            let start = &mut starts[group as usize + 1];
+        for (triangle, shell) in with_say() {
+            let start = &mut starts[shell as usize + 1];
             members[*start as usize] = triangle;
             *start += 1;
         }
         Self { starts, members }
     }
 
-    /// Values and weights of a group.
-    fn items(&self, triangles: &TriangleMeasures, group: usize, items: &mut Vec<u128>) {
-        let members = &self.members[self.starts[group] as usize..self.starts[group + 1] as usize];
+    /// Values and weights of a shell.
+    fn items(&self, triangles: &TriangleMeasures, shell: usize, items: &mut Vec<u128>) {
+        let members = &self.members[self.starts[shell] as usize..self.starts[shell + 1] as usize];
         items.clear();
         items.extend(members.iter().map(|&triangle| item(triangles, triangle)));
     }

@@ -121,7 +121,13 @@ fn turned(model: &Model, triangles: &TriangleMeasures, brief: &Brief, shells: &[
     if shells.len() < EQUALS_MIN {
         return turned;
     }
-    for group in equals(model, &triangles.surface, brief.tilt.up.direction()) {
+    // Where all stand nearly alike none is turned against another, whatever their shapes.
+    let is_worth = |alike: &[u32]| {
+        let mut tilts = alike.iter().filter_map(|&shell| shells[shell as usize]);
+        let first = tilts.next().unwrap_or(0.0);
+        alike.len() >= EQUALS_MIN && tilts.any(|tilt| apart(tilt, first) > UPRIGHT_DEG / 2.0)
+    };
+    for group in equals(model, &triangles.surface, brief.tilt.up.direction(), &is_worth) {
         let tilts: Vec<(u32, f64)> = group.iter().filter_map(|&shell| Some((shell, shells[shell as usize]?))).collect();
         let Some((usual_deg, equals)) = usual(&tilts) else { continue };
         let is_off = |tilt: f64| apart(tilt, usual_deg) > UPRIGHT_DEG && apart(-tilt, usual_deg) > UPRIGHT_DEG;

@@ -19,19 +19,16 @@ impl Judge<'_> {
             let judged = part.shells.iter().filter(|&&shell| !self.is_spot[shell as usize]);
             judged.for_each(|&shell| part_of[shell as usize] = Some(index));
         }
-        let mut places = vec![Place::new(); parts.len()];
-        let mut not_judged = Place::new();
-        for triangle in 0..self.model.triangle_count() {
-            let Some(part) = self.model.shell_of(triangle).and_then(|shell| part_of[shell as usize]) else { continue };
-            let is_judged = parts[part].grade != DensityGrade::NotJudged;
-            let place = if is_judged { &mut places[part] } else { &mut not_judged };
-            place.add(self.model, self.measures, triangle);
-        }
+        let is_judged = |part: usize| parts[part].grade != DensityGrade::NotJudged;
+        // Those that are not judged together, last.
+        let number_of: Vec<Option<usize>> =
+            part_of.into_iter().map(|part| part.map(|part| if is_judged(part) { part } else { parts.len() })).collect();
+        let places = self.places_of_shells(parts.len() + 1, &number_of);
         for (part, place) in parts.iter().zip(&places).filter(|(_, place)| place.triangles > 0) {
             findings.extend(self.off_reference(part, place));
         }
-        if not_judged.triangles > 0 {
-            findings.push(self.not_judged(&parts, &not_judged));
+        if let Some(not_judged) = places.last().filter(|place| place.triangles > 0) {
+            findings.push(self.not_judged(&parts, not_judged));
         }
     }
 

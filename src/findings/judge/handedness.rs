@@ -1,7 +1,7 @@
 //! Which way round: flipped, folded, inside out.
 
 use super::words::{count_number, is_are, it, percent};
-use super::{Finding, FindingKind, Judge, Place, Severity, Words};
+use super::{Finding, FindingKind, Judge, Severity, Words};
 use crate::findings::Names;
 use crate::measure::sharing::{STACKED_SHARE_MIN, ShareKind, SharedPair};
 use crate::measure::triangles::state;
@@ -13,7 +13,7 @@ const FOLDED_MUST_FIX_PX2: f64 = 16.0;
 impl Judge<'_> {
     pub(super) fn handedness(&self, findings: &mut Vec<Finding>) {
         let told = self.told_elsewhere();
-        let over = self.by_subject(|_, shell| self.shells[shell].flipped && !told[shell]);
+        let over = self.by_subject(&|shell| self.shells[shell].flipped && !told[shell], &|_| true);
         for (subject, place) in &over {
             let share = self.share_of_surface(place.surface);
             let name = self.name(subject, place);
@@ -34,7 +34,9 @@ impl Judge<'_> {
                 },
             ));
         }
-        let folded = self.by_subject(|triangle, _| self.measures.triangles.is(triangle, state::FOLDED));
+        let folded = self.by_subject(&|shell| self.measures.handedness.folded[shell] > 0, &|triangle| {
+            self.measures.triangles.is(triangle, state::FOLDED)
+        });
         for (subject, place) in &folded {
             let area_px2: f64 = place.runs.triangles().map(|triangle| self.area_px2(triangle)).sum();
             findings.push(
@@ -59,15 +61,15 @@ impl Judge<'_> {
                 ),
             );
         }
-        for (part, _) in self.measures.handedness.inside_out.iter().enumerate().filter(|(_, out)| **out) {
-            let mut place = Place::new();
-            (0..self.model.triangle_count())
-                .filter(|&triangle| self.model.part_of(triangle) as usize == part)
-                .for_each(|triangle| place.add(self.model, self.measures, triangle));
+        let inside_out = &self.measures.handedness.inside_out;
+        let parts: Vec<usize> = (0..inside_out.len()).filter(|&part| inside_out[part]).collect();
+        let place_of_part = |triangle| parts.binary_search(&(self.model.part_of(triangle) as usize)).ok();
+        let places = if parts.is_empty() { Vec::new() } else { self.places(parts.len(), &place_of_part) };
+        for (part, place) in parts.iter().zip(&places) {
             let share = self.share_of_surface(place.surface);
             let mut finding = self.finding(
                 FindingKind::InsideOut,
-                &place,
+                place,
                 format!("part {part}"),
                 Words {
                     severity: Severity::Look,
@@ -103,6 +105,9 @@ impl Judge<'_> {
             for (shell, share) in [(pair.a, pair.area_share_a), (pair.b, pair.area_share_b)] {
                 told[shell as usize] |= share >= STACKED_SHARE_MIN;
             }
+        }
+        if self.brief.text.groups.is_empty() {
+            return told;
         }
         let names = Names::new(self.model);
         let mut lettered = vec![false; self.model.document.face_count()];

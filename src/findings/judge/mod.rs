@@ -93,7 +93,7 @@ struct Judge<'a> {
     shells: &'a [Shell],
     /// Of each shell.
     subjects: Vec<Subject>,
-    /// Of each shell, the first one with the same subject: what is told of a million triangles is summed up by it.
+    /// Of each shell, the first one with the same subject: a million triangles are summed up by it.
     first_shell: Vec<usize>,
     /// Of each shell, whether it lies on a single spot and is meant to: on a palette, within a texel.
     is_spot: Vec<bool>,
@@ -146,23 +146,51 @@ impl<'a> Judge<'a> {
         Finding { id: [&finding.id, "-", name].concat(), place, sheet: Some(sheet as u32), ..finding }
     }
 
-    /// Triangles that pass, by the subject of their shell, in the order of the subjects.
-    fn by_subject(&self, passes: impl Fn(usize, usize) -> bool) -> Vec<(&Subject, Place)> {
-        let mut places: Vec<Option<Place>> = vec![None; self.shells.len()];
+    /// Triangles summed up by the number, below `count`, that `number_of` gives them. One pass.
+    fn places(&self, count: usize, number_of: &dyn Fn(usize) -> Option<usize>) -> Vec<Place> {
+        let mut places = vec![Place::new(); count];
         for triangle in 0..self.model.triangle_count() {
-            let Some(shell) = self.model.shell_of(triangle) else { continue };
-            if passes(triangle, shell as usize) {
-                let place = &mut places[self.first_shell[shell as usize]];
-                place.get_or_insert_with(Place::new).add(self.model, self.measures, triangle);
+            if let Some(number) = number_of(triangle) {
+                places[number].add(self.model, self.measures, triangle);
             }
         }
-        self.told_by_subject(places)
+        places
     }
 
-    /// What was summed up by first shells, in the order of their subjects.
-    fn told_by_subject<T>(&self, sums: Vec<Option<T>>) -> Vec<(&Subject, T)> {
-        let told = self.subjects.iter().zip(sums).filter_map(|(subject, sum)| Some((subject, sum?))).collect();
-        packed::ordered(told, |a, b| a.0.cmp(b.0))
+    /// Triangles that pass, summed up.
+    fn place(&self, passes: &dyn Fn(usize) -> bool) -> Place {
+        self.places(1, &|triangle| passes(triangle).then_some(0)).remove(0)
+    }
+
+    /// Triangles summed up by the number of their shell.
+    fn places_of_shells(&self, count: usize, number_of: &[Option<usize>]) -> Vec<Place> {
+        self.places(count, &|triangle| number_of[self.model.shell_of(triangle)? as usize])
+    }
+
+    /// Triangles that pass, of the shells that do, by the subject of their shell, in the order of the subjects. Linear, and
+    /// free where no shell passes.
+    fn by_subject(
+        &self,
+        shell_passes: &dyn Fn(usize) -> bool,
+        passes: &dyn Fn(usize) -> bool,
+    ) -> Vec<(&Subject, Place)> {
+        let mut subjects = Vec::new();
+        let mut number_of_first = vec![None; self.shells.len()];
+        let mut number_of = vec![None; self.shells.len()];
+        for shell in (0..self.shells.len()).filter(|&shell| shell_passes(shell)) {
+            let number = *number_of_first[self.first_shell[shell]].get_or_insert_with(|| {
+                subjects.push(&self.subjects[shell]);
+                subjects.len() - 1
+            });
+            number_of[shell] = Some(number);
+        }
+        if subjects.is_empty() {
+            return Vec::new();
+        }
+        let number = |triangle| number_of[self.model.shell_of(triangle)? as usize].filter(|_| passes(triangle));
+        let places = self.places(subjects.len(), &number);
+        let found = subjects.into_iter().zip(places).filter(|(_, place)| place.triangles > 0).collect();
+        packed::ordered(found, |a, b| a.0.cmp(b.0))
     }
 
     fn finding(&self, kind: FindingKind, place: &Place, where_: String, words: Words) -> Finding {

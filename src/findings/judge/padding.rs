@@ -32,8 +32,8 @@ impl Judge<'_> {
                 let finding = self.too_near(FindingKind::Border, &border, limits.border, asked);
                 findings.push(self.on_sheet(sheet, finding));
             }
-            self.across(sheet, findings);
         }
+        self.across(findings);
     }
 
     /// `gaps`: at least one, worst first.
@@ -154,31 +154,36 @@ impl Judge<'_> {
         groups
     }
 
-    fn across(&self, sheet: usize, findings: &mut Vec<Finding>) {
-        let across = &self.measures.of_sheet(sheet).1.across;
-        if across.is_empty() {
+    /// Of each sheet, a card for the shells across the border of a tile.
+    fn across(&self, findings: &mut Vec<Finding>) {
+        if self.measures.padding.across.is_empty() {
             return;
         }
-        let mut place = Place::new();
-        for triangle in 0..self.model.triangle_count() {
-            let is_across = |shell: u32| across.binary_search(&shell).is_ok();
-            if self.model.shell_of(triangle).is_some_and(is_across) && self.sheet_of(triangle) == sheet {
-                place.add(self.model, self.measures, triangle);
-            }
+        let count = self.measures.sheets.list.len();
+        let across_of = |sheet: usize| &self.measures.of_sheet(sheet).1.across;
+        let places = self.places(count, &|triangle| {
+            let (shell, sheet) = (self.model.shell_of(triangle)?, self.sheet_of(triangle));
+            across_of(sheet).binary_search(&shell).is_ok().then_some(sheet)
+        });
+        for (sheet, place) in places.iter().enumerate().filter(|(_, place)| place.triangles > 0) {
+            findings.push(self.on_sheet(sheet, self.across_of_sheet(across_of(sheet), place)));
         }
+    }
+
+    fn across_of_sheet(&self, across: &[u32], place: &Place) -> Finding {
         let one = across.len() == 1;
         let mut numbers: Vec<String> = across.iter().take(SHELLS_NAMED).map(u32::to_string).collect();
         if across.len() > SHELLS_NAMED {
             numbers.push(format!("{} more", across.len() - SHELLS_NAMED));
         }
         let share = self.share_of_surface(place.surface);
-        let finding = self.finding(
+        self.finding(
             FindingKind::AcrossTiles,
-            &place,
+            place,
             format!("shell{} {}", if one { "" } else { "s" }, numbers.join(", ")),
             Words {
                 severity: Severity::Look,
-                title: format!("{} {} across the border of a tile", self.who(&place), if one { "lies" } else { "lie" }),
+                title: format!("{} {} across the border of a tile", self.who(place), if one { "lies" } else { "lie" }),
                 number: super::words::count_number(across.len(), "shell"),
                 limit: None,
                 advice:
@@ -187,7 +192,6 @@ impl Judge<'_> {
                         .into(),
                 harm: share,
             },
-        );
-        findings.push(self.on_sheet(sheet, finding));
+        )
     }
 }

@@ -11,12 +11,7 @@ use glam::DVec2;
 
 impl Judge<'_> {
     pub(super) fn unmapped(&self, findings: &mut Vec<Finding>) {
-        let mut place = Place::new();
-        for triangle in 0..self.model.triangle_count() {
-            if !self.measures.triangles.is(triangle, state::MAPPED) {
-                place.add(self.model, self.measures, triangle);
-            }
-        }
+        let place = self.place(&|triangle| !self.measures.triangles.is(triangle, state::MAPPED));
         if place.triangles == 0 {
             return;
         }
@@ -79,28 +74,36 @@ impl Judge<'_> {
 
     /// Of each sheet, a card for shells that are outside by less than the border's padding, and one for those that are further out.
     fn outside(&self, findings: &mut Vec<Finding>) {
-        for (sheet, one) in self.measures.sheets.list.iter().enumerate() {
-            self.outside_of_sheet(sheet, one.map, findings);
+        let beyond: Vec<f64> = (0..self.shells.len()).map(|shell| self.outside_px(shell)).collect();
+        if beyond.iter().all(|&px| px < NOTHING_PX) {
+            return;
+        }
+        let sheets = &self.measures.sheets.list;
+        let places = self.places(2 * sheets.len(), &|triangle| {
+            let px = beyond[self.model.shell_of(triangle)? as usize];
+            if px < NOTHING_PX || self.measures.triangles.is(triangle, state::COLLAPSED_UV) {
+                return None;
+            }
+            let sheet = self.sheet_of(triangle);
+            let (map, [a, b, c]) = (sheets[sheet].map, self.model.uvs(triangle)?);
+            let is_out = beyond_px(a.min(b).min(c), a.max(b).max(c), map) >= NOTHING_PX;
+            is_out.then(|| 2 * sheet + usize::from(px < self.brief.padding.border(map)))
+        });
+        for ((sheet, one), places) in sheets.iter().enumerate().zip(places.chunks(2)) {
+            self.outside_of_sheet(sheet, one.map, places, &beyond, findings);
         }
     }
 
-    fn outside_of_sheet(&self, sheet: usize, map: SheetMap, findings: &mut Vec<Finding>) {
+    /// `places`: what is further out than the border's padding, and what is not; `beyond`: how far, px, by shell.
+    fn outside_of_sheet(
+        &self,
+        sheet: usize,
+        map: SheetMap,
+        places: &[Place],
+        beyond: &[f64],
+        findings: &mut Vec<Finding>,
+    ) {
         let border = self.brief.padding.border(map);
-        let beyond: Vec<f64> = (0..self.shells.len()).map(|shell| self.outside_px(shell)).collect();
-        let mut places = [Place::new(), Place::new()];
-        for triangle in 0..self.model.triangle_count() {
-            let Some(px) = self.model.shell_of(triangle).map(|shell| beyond[shell as usize]) else { continue };
-            if px < NOTHING_PX
-                || self.sheet_of(triangle) != sheet
-                || self.measures.triangles.is(triangle, state::COLLAPSED_UV)
-            {
-                continue;
-            }
-            let Some([a, b, c]) = self.model.uvs(triangle) else { continue };
-            if beyond_px(a.min(b).min(c), a.max(b).max(c), map) >= NOTHING_PX {
-                places[usize::from(px < border)].add(self.model, self.measures, triangle);
-            }
-        }
         let px = |value: f64| Number { value, unit: "px", text: format!("{} px", significant(value)) };
         for (place, (severity, limit)) in places.iter().zip([(Severity::MustFix, border), (Severity::Look, NOTHING_PX)])
         {

@@ -17,12 +17,8 @@ impl Judge<'_> {
         let materials = &self.model.document.materials;
         let of = |face: usize| self.model.document.names_of(face)[2].unwrap_or_default();
         let names = evidence.materials.map(|material| materials.get(material as usize).map_or("", String::as_str));
-        let mut place = Place::new();
-        for triangle in 0..self.model.triangle_count() {
-            if self.model.shell_of(triangle).is_some() && names.contains(&of(self.model.face_of(triangle))) {
-                place.add(self.model, self.measures, triangle);
-            }
-        }
+        let is_of_them = |triangle| names.contains(&of(self.model.face_of(triangle)));
+        let place = self.place(&|triangle| self.model.shell_of(triangle).is_some() && is_of_them(triangle));
         let [a, b] = names.map(|name| if name.is_empty() { "none".into() } else { isolated(name) });
         let finding = self.finding(
             FindingKind::Sheets,

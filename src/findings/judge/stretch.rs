@@ -14,19 +14,19 @@ impl Judge<'_> {
         for (grade, severity, limit) in
             [(Grade::MustFix, Severity::MustFix, brief.must_fix()), (Grade::Look, Severity::Look, brief.max_anisotropy)]
         {
-            let over = self.by_subject(|triangle, shell| {
-                !self.is_spot[shell]
-                    && self.stretch_grade(shell) == grade
-                    && has_say(triangles, triangle)
-                    && triangles.anisotropy(triangle).is_some_and(|ratio| ratio > brief.max_anisotropy)
-            });
+            let over =
+                self.by_subject(&|shell| !self.is_spot[shell] && self.stretch_grade(shell) == grade, &|triangle| {
+                    has_say(triangles, triangle)
+                        && triangles.anisotropy(triangle).is_some_and(|ratio| ratio > brief.max_anisotropy)
+                });
             cards.extend(over.into_iter().map(|(subject, place)| (subject, place, severity, limit)));
         }
         let mut group_of = vec![NO_GROUP; self.shells.len()];
         for (group, (_, place, ..)) in (0..).zip(&cards) {
             place.shells.iter().for_each(|&shell| group_of[shell as usize] = group);
         }
-        let p95 = anisotropy_p95(self.model, triangles, &group_of, cards.len());
+        let p95 =
+            if cards.is_empty() { Vec::new() } else { anisotropy_p95(self.model, triangles, &group_of, cards.len()) };
         for ((subject, place, severity, limit), p95) in cards.iter().zip(p95) {
             let (mut over, mut all) = (0.0, 0.0);
             for &shell in &place.shells {
@@ -57,10 +57,8 @@ impl Judge<'_> {
         if self.no_area(findings) {
             return;
         }
-        let collapsed = self.by_subject(|triangle, shell| {
-            !self.is_spot[shell]
-                && self.measures.triangles.is(triangle, state::COLLAPSED_UV)
-                && !self.measures.triangles.is(triangle, state::SLIVER)
+        let collapsed = self.by_subject(&|shell| !self.is_spot[shell], &|triangle| {
+            triangles.is(triangle, state::COLLAPSED_UV) && !triangles.is(triangle, state::SLIVER)
         });
         for (subject, place) in &collapsed {
             let share = self.share_of_surface(place.surface);

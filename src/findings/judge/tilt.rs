@@ -15,7 +15,7 @@ impl Judge<'_> {
         let mut odd: Vec<Option<&Turned>> = vec![None; self.shells.len()];
         tilt.turned.iter().for_each(|turned| odd[turned.shell as usize] = Some(turned));
         let surface_of = self.surface_by_first_shell();
-        for (subject, place) in &self.by_subject(|_, shell| odd[shell].is_some()) {
+        for (subject, place) in &self.by_subject(&|shell| odd[shell].is_some(), &|_| true) {
             let who = self.who_of_subject(subject, place, &surface_of);
             findings.extend(self.turned(&who, place, &odd));
         }
@@ -24,7 +24,7 @@ impl Judge<'_> {
                 && tilt.shells[shell]
                     .is_some_and(|tilt| matches!(Stance::of(tilt), Stance::Sideways | Stance::UpsideDown))
         };
-        for (subject, place) in &self.by_subject(|_, shell| is_down(shell)) {
+        for (subject, place) in &self.by_subject(&is_down, &|_| true) {
             let tilts: Vec<f64> = place.shells.iter().filter_map(|&shell| tilt.shells[shell as usize]).collect();
             let down = tilts.iter().filter(|tilt| Stance::of(**tilt) == Stance::UpsideDown).count();
             let worst = tilts.iter().fold(0.0, |worst: f64, &tilt| if tilt.abs() > worst.abs() { tilt } else { worst });
