@@ -4,7 +4,7 @@
  * @import {Look, MeshBuffers} from "./messages.js"
  */
 
-import { shellOf } from "./triangles2d.js";
+import { addTriangle, shellOf } from "./triangles2d.js";
 
 /** What shows no picture. */
 export const PAPER = "rgb(251 247 236)";
@@ -88,8 +88,7 @@ export class DrawnPictures {
   }
 
   /**
-   * Fills a run of triangles. Those of one look are one path, all turned one way: where two lie over one another, neither
-   * takes the other away.
+   * Fills a run of triangles. Those of one look are one path.
    * @param {MeshBuffers["uv"]} uv
    * @param {Uint32Array} words four a triangle
    * @param {[number, number]} run first triangle, and the one after the last
@@ -105,12 +104,7 @@ export class DrawnPictures {
       const key = (this.#lookOf[triangle] ?? 0) * 2 + (isFaded(shell) ? 1 : 0);
       const path = paths.get(key) ?? new Path2D();
       paths.set(key, path);
-      const [u0, v0, u1, v1, u2, v2] = /** @type {[number, number, number, number, number, number]} */ (/** @type {unknown} */ (uv.subarray(triangle * 6, triangle * 6 + 6)));
-      const isTurned = (u1 - u0) * (v2 - v0) < (u2 - u0) * (v1 - v0);
-      path.moveTo(...sheet.at(u0, v0));
-      path.lineTo(...(isTurned ? sheet.at(u2, v2) : sheet.at(u1, v1)));
-      path.lineTo(...(isTurned ? sheet.at(u1, v1) : sheet.at(u2, v2)));
-      path.closePath();
+      addTriangle(path, uv, triangle, sheet.at);
     }
     const pen = this.#pen;
     pen.globalCompositeOperation = "source-over";

@@ -13,7 +13,7 @@ import { drawOutlines } from "./outlines2d.js";
 import { CanvasPatterns } from "./patterns.js";
 import { DrawnPictures, PAPER } from "./pictures2d.js";
 import { UDIM } from "./state.js";
-import { Triangles } from "./triangles2d.js";
+import { addTriangle, Triangles } from "./triangles2d.js";
 
 /** Triangles or outline segments a frame: about 10 ms of drawing on a slow machine. */
 const SLICE = 6000;
@@ -511,11 +511,7 @@ export class DrawnSheet {
       const key = `${look.colour}${look.kind}${look.turn}${look.ink}`;
       const group = byLook.get(key) ?? { look, path: new Path2D() };
       byLook.set(key, group);
-      const base = (from + index) * 6;
-      group.path.moveTo(...this.#at(/** @type {number} */ (uv[base]), /** @type {number} */ (uv[base + 1])));
-      group.path.lineTo(...this.#at(/** @type {number} */ (uv[base + 2]), /** @type {number} */ (uv[base + 3])));
-      group.path.lineTo(...this.#at(/** @type {number} */ (uv[base + 4]), /** @type {number} */ (uv[base + 5])));
-      group.path.closePath();
+      addTriangle(group.path, uv, from + index, (u, v) => this.#at(u, v));
     }
     const pen = this.#pen;
     for (const { look, path } of byLook.values()) {

@@ -164,6 +164,22 @@ export class Triangles {
 }
 
 /**
+ * Adds a triangle to a path, always the same way round: one that is turned would take those below it away.
+ * @param {Path2D} path
+ * @param {Float32Array} uv
+ * @param {number} triangle
+ * @param {(u: number, v: number) => [number, number]} at
+ */
+export function addTriangle(path, uv, triangle, at) {
+  const [u0 = 0, v0 = 0, u1 = 0, v1 = 0, u2 = 0, v2 = 0] = uv.subarray(triangle * 6, triangle * 6 + 6);
+  const isTurned = (u1 - u0) * (v2 - v0) < (u2 - u0) * (v1 - v0);
+  path.moveTo(...at(u0, v0));
+  path.lineTo(...(isTurned ? at(u2, v2) : at(u1, v1)));
+  path.lineTo(...(isTurned ? at(u1, v1) : at(u2, v2)));
+  path.closePath();
+}
+
+/**
  * Degrees clockwise on the screen, in steps, from radians counter-clockwise on the sheet; 0 where there is no direction.
  * @param {number} bits
  */

@@ -121,6 +121,24 @@ test('without WebGL2 findings and the drawn sheet work', async (t) => {
   await shot('no-webgl2-finding');
 });
 
+test('without WebGL2 halves that lie mirrored on one another are drawn', async (t) => {
+  // Two squares, welded where they meet.
+  const squares = (left, right) => `v -1 0 0\nv 0 0 0\nv 1 0 0\nv -1 1 0\nv 0 1 0\nv 1 1 0\nvt ${left} .2\nvt ${right} .2\nvt ${left} .8\nvt ${right} .8\nf 1/2 2/1 5/3 4/4\nf 2/1 3/2 6/4 5/3\n`;
+  const pictureOf = async (text) => {
+    const { page } = await site.openPage(t, { path: null, reducedMotion: true });
+    await page.addInitScript(withoutWebGL2);
+    await page.goto(site.address);
+    await page.setInputFiles('#file-input', { name: 'halves.obj', mimeType: '', buffer: Buffer.from(text) });
+    await page.waitForFunction(() => window.gridproof?.report());
+    await page.evaluate(() => window.gridproof.idle());
+    return { page, png: await page.locator('#surface-large').screenshot() };
+  };
+  const { png: nothing } = await pictureOf(squares(0.2, 0.2));
+  const { page, png: halves } = await pictureOf(squares(0.2, 0.8));
+  const { pixels } = await difference(page, nothing, halves);
+  assert.ok(pixels > 40_000, `only ${pixels} pixels show them`);
+});
+
 test('a browser whose canvas has no WebGL2 after it was let go draws the sheet, too', async (t) => {
   const browser = await launch({ graphics: false });
   t.after(() => browser.close());

@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { unpackReview } from '../../www/review.js';
-import { gridproof } from './harness.mjs';
+import { gridproof, withoutWebGL2 } from './harness.mjs';
 
 const site = gridproof();
 
@@ -16,8 +16,10 @@ const file = (name, text) => ({ name, mimeType: '', buffer: Buffer.from(text) })
 const report = (page) => page.evaluate(() => window.gridproof.report());
 const idle = (page) => page.evaluate(() => window.gridproof.idle());
 
-async function opened(t, files) {
-  const { page } = await site.openPage(t, { path: '', reducedMotion: true });
+async function opened(t, files, { flat = false } = {}) {
+  const { page } = await site.openPage(t, { path: null, reducedMotion: true });
+  if (flat) await page.addInitScript(withoutWebGL2);
+  await page.goto(site.address);
   await idle(page);
   await page.setInputFiles('#file-input', files);
   await idle(page);
@@ -71,4 +73,14 @@ test('a link takes along what pictures decided', async (t) => {
   await page.waitForFunction(() => location.hash.startsWith('#r='));
   const review = await unpackReview(await page.evaluate(() => location.hash.slice(3)));
   assert.deepEqual(JSON.parse(JSON.stringify(review.brief)), { map: { sheets: [{ name: 'brass.png', materials: ['brass'] }, { name: 'glass.png', materials: ['glass'] }] } });
+});
+
+test('without WebGL2 a sheet can be chosen, too', async (t) => {
+  const page = await opened(t, [file('two.obj', MODEL)], { flat: true });
+  assert.equal(await page.evaluate(() => window.gridproof.state().graphics), 'none');
+  assert.ok(await page.locator('#sheet-choice').isVisible());
+  assert.ok(await page.locator('#sheet-title').isHidden());
+  await page.locator('#sheet-change').click();
+  await page.waitForFunction(() => window.gridproof.report().sheets.by === 'brief');
+  assert.equal((await report(page)).sheets.list.length, 1);
 });
