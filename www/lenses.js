@@ -123,7 +123,7 @@ function legendOf(state, store, engine, openGrid, pictures) {
       return gridLegend(state, store, openGrid);
     case "stretch":
       return [
-        make("p", {}, "How much longer than wide a circle of the sheet comes out. The circles are those of the grid's cells: where one is round, nothing is stretched. Strokes run along the stretch; the line is the brief's limit."),
+        make("p", {}, "How much longer than wide a circle of the sheet comes out. The circles are those of the grid's cells: where one is round, nothing is stretched. Strokes run along the stretch; the lines are the brief's limits: a look, and what must be fixed."),
         ...gauge(state, store, engine, "stretch"),
       ];
     case "density":

@@ -37,8 +37,8 @@ impl Histogram {
         }
         let tolerance = (1.0 + brief.density.tolerance_percent / 100.0).log2();
         let end = f64::from(ANISOTROPY_AT_END);
-        let (lo, hi, log, limits) = match lens {
-            Lens::Stretch => (1.0, end, true, vec![brief.stretch.max_anisotropy]),
+        let (lo, hi, log, mut limits) = match lens {
+            Lens::Stretch => (1.0, end, true, vec![brief.stretch.max_anisotropy, brief.stretch.must_fix()]),
             Lens::Density => (-OCTAVES_SHOWN, OCTAVES_SHOWN, false, vec![-tolerance, tolerance]),
             Lens::Seams => (0.0, 1.0, false, Vec::new()),
             _ => return None,
@@ -48,6 +48,7 @@ impl Histogram {
         } else {
             measures.density.reference?;
         }
+        limits.dedup();
         let mut histogram = Self { lo, hi, log, counts: vec![0.0; BARS], limits };
         let mut total = 0.0;
         for seam in measures.seams.edges.iter().filter(|_| lens == Lens::Seams) {
@@ -78,6 +79,16 @@ impl Histogram {
         let bar = ((self.position(value) * BARS as f64) as usize).min(BARS - 1);
         self.counts[bar] += weight;
         *total += weight;
+    }
+
+    /// What is within the limits, as places on the axis, 0..=1: of a ratio that is 1 at best all up to the first limit, of what
+    /// may be off either way all between both.
+    pub fn allowed(&self) -> (f64, f64) {
+        match self.limits[..] {
+            [low, high] if !self.log => (self.position(low), self.position(high)),
+            [high, ..] => (0.0, self.position(high)),
+            [] => (0.0, 1.0),
+        }
     }
 
     /// Where a value stands on the axis, 0..=1; the ends for what is beyond them.

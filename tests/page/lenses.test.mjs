@@ -249,7 +249,7 @@ for (const [key, name] of [['2', 'stretch'], ['3', 'density'], ['6', 'seams']]) 
     const { page, context } = await open(t, { touch: true });
     await lens(page, key);
     const limits = await page.locator('.chart-limit').count();
-    assert.equal(limits, { stretch: 1, density: 2, seams: 0 }[name]);
+    assert.equal(limits, { stretch: 2, density: 2, seams: 0 }[name]);
     const whole = await bare(page);
     const box = await page.locator('.chart').boundingBox();
     const y = box.y + box.height / 2;

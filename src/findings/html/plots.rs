@@ -31,7 +31,9 @@ impl Page {
             });
             let caption = format!("Anisotropy: 1 keeps a square a square, 2 makes it a rectangle of 2 to 1.{over}");
             let ticks = [(1.0, "1"), (1.5, "1.5"), (2.0, "2"), (3.0, "3"), (4.0, "4 and more")];
-            let limits: Vec<String> = histogram.limits.iter().map(|limit| format!("limit {limit:.2}")).collect();
+            let words = ["limit", "must fix"];
+            let limits: Vec<String> =
+                histogram.limits.iter().zip(words).map(|(limit, word)| format!("{word} {limit:.2}")).collect();
             self.plot("Anisotropy", histogram, &ticks, &limits, &caption);
         }
         if let Some(histogram) = &pictures.size {
@@ -57,11 +59,7 @@ impl Page {
         self.out.push_str("\">\n");
         let (mut within, mut beyond) = (String::new(), String::new());
         let at: Vec<f64> = histogram.limits.iter().map(|&limit| histogram.position(limit)).collect();
-        let (lowest, most) = match at[..] {
-            [low, high] => (low, high),
-            [high] => (0.0, high),
-            _ => (0.0, 1.0),
-        };
+        let (lowest, most) = histogram.allowed();
         let bars = histogram.counts.len() as f64;
         for (bar, &share) in (0u32..).zip(&histogram.counts) {
             if share <= 0.0 {
