@@ -45,7 +45,7 @@ use padding::{Limits, Padding, measure_padding};
 use seams::{Seams, measure_seams};
 use sharing::{ShareKind, Shares, Sharing, measure_sharing};
 use sheet::{Sheet, measure_sheet};
-use sheets::{Draft, Lying, MapSizes, Sheets};
+use sheets::{Draft, Lapped, Lying, MapSizes, Sheets};
 use stretch::{ShellStretch, Stretch, measure_stretch};
 use text_safety::{TextSafety, measure_text_safety};
 use tilt::{Tilt, measure_tilt};
@@ -184,15 +184,15 @@ impl Measures {
         let (mut evidence, mut as_one) = (None, None);
         if !draft.open().is_empty() {
             let lying = Lying::new(model, &self.triangles, draft.open());
-            let mut overlap = f64::INFINITY;
+            let mut most = Lapped::default();
             // Mostly they lie side by side: then the use of one sheet is measured, and says that none needs to be looked at.
             if draft.is_all_open() && !lying.is_crowded() {
                 let rows = SheetRows::of_all(model, &self.triangles);
                 let sheet = measure_sheet(&rows.input(model, &self.triangles.surface, brief.map.of_sheet()));
-                overlap = sheet.overlap_at_most();
+                most = Lapped { overlap: sheet.overlap_at_most(), excess: sheet.excess_at_most() };
                 as_one = Some((rows, sheet));
             }
-            evidence = lying.find(overlap);
+            evidence = lying.find(most);
         }
         self.sheets = draft.settled(evidence);
         self.each.clear();

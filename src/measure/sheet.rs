@@ -76,6 +76,12 @@ impl Sheet {
         let error = self.sampling_errors.map_or(0.0, |errors| errors.overlap_share);
         (self.overlap_share.unwrap_or(0.0) + 3.0 * error) * self.union_area
     }
+
+    /// The most area that triangles have beyond what they cover, likewise.
+    pub(super) fn excess_at_most(&self) -> f64 {
+        let error = self.sampling_errors.map_or(0.0, |errors| errors.overlap_excess);
+        (self.overlap_excess.unwrap_or(0.0) + 3.0 * error) * self.union_area
+    }
 }
 
 /// Standard errors of sampled figures, in their own units.

@@ -375,6 +375,21 @@ fn places_of_faces(document: &Document, materials: &[u32]) -> Vec<u32> {
     places
 }
 
+/// The most that can lie over one another on the sheet, uv area.
+#[derive(Clone, Copy)]
+pub(super) struct Lapped {
+    /// In common to any two parts.
+    pub overlap: f64,
+    /// What the triangles of any part have beyond what they cover.
+    pub excess: f64,
+}
+
+impl Default for Lapped {
+    fn default() -> Self {
+        Self { overlap: f64::INFINITY, excess: f64::INFINITY }
+    }
+}
+
 /// Where a material lies on the sheet.
 struct Cast {
     material: u32,
@@ -435,12 +450,12 @@ impl<'a> Lying<'a> {
         area > room.x * room.y
     }
 
-    /// Two that lie on one another, if any do; `overlap`: the most area that any two can have in common.
-    pub(super) fn find(mut self, overlap: f64) -> Option<Evidence> {
+    /// Two that lie on one another, if any do.
+    pub(super) fn find(mut self, most: Lapped) -> Option<Evidence> {
         for second in 1..self.casts.len() {
             for first in 0..second {
                 self.left = self.left.checked_sub(EFFORT_BOXES)?;
-                if !self.may_lie(first, second, overlap) {
+                if !self.may_lie(first, second, most) {
                     continue;
                 }
                 if let Some(share) = self.share(first, second).filter(|share| *share >= LYING_SHARE - ROUNDING) {
@@ -452,16 +467,16 @@ impl<'a> Lying<'a> {
         None
     }
 
-    fn may_lie(&self, first: usize, second: usize, overlap: f64) -> bool {
+    fn may_lie(&self, first: usize, second: usize, most: Lapped) -> bool {
         let (a, b) = (&self.casts[first], &self.casts[second]);
         let common = (a.high.min(b.high) - a.low.max(b.low)).max(DVec2::ZERO);
         let least = |cast: &Cast| match &cast.union {
             Some(Some((_, area))) => *area,
-            _ => cast.largest,
+            _ => f64::max(cast.largest, cast.area - most.excess),
         };
         let smaller = if least(a) < least(b) { least(a) } else { least(b) };
-        let most = if common.x * common.y < overlap { common.x * common.y } else { overlap };
-        most >= smaller * (LYING_SHARE - ROUNDING)
+        let common = f64::min(common.x * common.y, most.overlap);
+        common >= smaller * (LYING_SHARE - ROUNDING)
     }
 
     /// Common area over the smaller one's; `None` where that takes more effort than is left.

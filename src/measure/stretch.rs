@@ -178,13 +178,17 @@ pub fn hold_stretch(
 /// Surface-weighted 95 % quantile of s1/s2 over groups of shells: `group_of` gives each shell's, from 0 to below `count`, or
 /// [`NO_GROUP`]. `None` where nothing in a group has a say. Linear.
 pub fn anisotropy_p95(model: &Model, triangles: &TriangleMeasures, group_of: &[u32], count: usize) -> Vec<Option<f64>> {
-    let mut items = vec![Vec::new(); count];
-    for triangle in 0..model.triangle_count() {
-        let Some(group) = model.shell_of(triangle).map(|shell| group_of[shell as usize]) else { continue };
-        if group != NO_GROUP && has_say(triangles, triangle) {
-            items[group as usize].push(item(triangles, triangle as u32));
-        }
-    }
+    let grouped = || {
+        (0..model.triangle_count()).filter(|&triangle| has_say(triangles, triangle)).filter_map(|triangle| {
+            let group = group_of[model.shell_of(triangle)? as usize];
+            (group != NO_GROUP).then_some((triangle as u32, group as usize))
+        })
+    };
+    // Counted first: growing lists would take up to twice the room.
+    let mut counts = vec![0; count];
+    grouped().for_each(|(_, group)| counts[group] += 1);
+    let mut items: Vec<Vec<u128>> = counts.into_iter().map(Vec::with_capacity).collect();
+    grouped().for_each(|(triangle, group)| items[group].push(item(triangles, triangle)));
     items.iter_mut().map(|items| weighted_quantile(items, 0.95)).collect()
 }
 
