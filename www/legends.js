@@ -93,10 +93,13 @@ export function flippedLegend({ model }) {
 
 /** @param {State} state */
 export function overlapsLegend({ model }) {
-  const sharing = model?.report?.sharing;
+  const { sharing, equal_shells: equal } = model?.report ?? {};
+  const firstTwo = new Set(equal?.map(([a, b]) => `${a} ${b}`));
+  const stacks = equal?.length ? `${counted(equal.length, "stack")} of up to ${counted(Math.max(...equal.map(({ length }) => length)), "shell")}` : "";
   const pairs = (/** @type {string[]} */ ...kinds) => {
     if (!sharing) return "";
-    const count = sharing.filter(({ kind }) => kinds.includes(kind)).length;
+    const count = sharing.filter(({ kind, a, b }) => kinds.includes(kind) && !(kind === "stacked" && firstTwo.has(`${a} ${b}`))).length;
+    if (count === 0 && stacks && kinds.includes("stacked")) return "";
     return `${model.report?.sharing_at_least ? "at least " : ""}${counted(count, "pair")}`;
   };
   const areas = model?.areas;
@@ -104,7 +107,7 @@ export function overlapsLegend({ model }) {
     make("p", {}, "Surfaces that use the same place on the sheet. Choose one to light its partner; chevrons point at the fold between them. Shares of the surface count every triangle that shares whole."),
     swatches([
       ["chevrons", "mirrored", joined(pairs("mirrored"), share(areas?.mirrored))],
-      ["dots", "stacked", joined(pairs("stacked"), share(areas?.stacked))],
+      ["dots", "stacked", joined(stacks, pairs("stacked"), share(areas?.stacked))],
       ["bricks", "partial overlap", joined(pairs("partial-overlap", "self-overlap"), share(areas?.partial_overlap))],
       ["plain", "alone", share(areas && areas.mapped - areas.shared)],
       ...unmapped(areas),

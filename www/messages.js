@@ -287,7 +287,8 @@
  * @property {FindingKind[]} not_judged kinds that could not be judged, or were not to be
  * @property {SeamsReport} seams
  * @property {{text_share: number | null}} text
- * @property {SharingEntry[]} sharing
+ * @property {SharingEntry[]} sharing of equal shells the first stands for all
+ * @property {number[][]} equal_shells three and more that are the same on the sheet
  * @property {boolean} sharing_at_least whether the search was cut off
  * @property {Shell[]} shells
  */

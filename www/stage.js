@@ -708,9 +708,17 @@ function unsafeForText({ model }) {
 export function partners({ model, chosen }) {
   /** @type {Set<number>} */
   const found = new Set();
-  for (const { a, b } of model?.report?.sharing ?? []) {
-    if (chosen.includes(a) && !chosen.includes(b)) found.add(b);
-    if (chosen.includes(b) && !chosen.includes(a)) found.add(a);
+  const { sharing = [], equal_shells: equal = [] } = model?.report ?? {};
+  // Of equal shells the first stands for all.
+  const groups = new Map(equal.map((group) => [group[0] ?? NaN, group]));
+  const all = (/** @type {number} */ shell) => groups.get(shell) ?? [shell];
+  const among = new Set(chosen);
+  for (const { a, b } of sharing) {
+    const both = all(a) === all(b) ? [all(a), all(a)] : [all(a), all(b)];
+    for (const [these, those] of [both, both.toReversed()]) {
+      if (these?.some((shell) => among.has(shell))) those?.forEach((shell) => found.add(shell));
+    }
   }
+  chosen.forEach((shell) => found.delete(shell));
   return found;
 }

@@ -156,6 +156,7 @@ impl Held {
         self.equal("the number of shells", a.shells.len(), b.shells.len());
         a.shells.iter().zip(&b.shells).for_each(|(a, b)| self.shell(a, b));
         self.equal("the search for sharing", a.sharing_at_least, b.sharing_at_least);
+        self.equal("the equal shells", &a.equal_shells, &b.equal_shells);
         self.equal("the number of pairs that share", a.sharing.len(), b.sharing.len());
         for (a, b) in a.sharing.iter().zip(&b.sharing) {
             let key = |pair: &crate::findings::SharedShells| -> (u32, u32, ShareKind) { (pair.a, pair.b, pair.kind) };

@@ -326,6 +326,7 @@ impl Report {
     /// Puts together what was measured.
     pub fn new(model: &Model, measures: &Measures, brief: &Brief, file: File) -> Self {
         let document = &model.document;
+        let diagnostics = model.diagnostics();
         let names = Names::new(model);
         let shells = shells::shells(model, measures, &names);
         let judge::Judged { findings, cause, at_fault } = judge::judged(model, measures, brief, &shells);
@@ -414,6 +415,7 @@ impl Report {
                     area_share_b: pair.area_share_b,
                 })
                 .collect(),
+            equal_shells: measures.sharing.equal.clone(),
             sharing_at_least: measures.sharing.at_least,
             shells,
             verdict: Verdict::Ready,
@@ -424,8 +426,8 @@ impl Report {
             not_judged: judge::not_judged(model, measures, brief),
             intended: 0,
             notes: Vec::new(),
-            warnings: document.diagnostics.kept.clone(),
-            warning_counts: document.diagnostics.counts.clone(),
+            warnings: diagnostics.kept,
+            warning_counts: diagnostics.counts,
         };
         report.judge();
         report

@@ -43,7 +43,10 @@ pub struct Report {
     /// Each shell.
     pub shells: Vec<Shell>,
     /// Who shares.
+    /// Of equal shells the first stands for all.
     pub sharing: Vec<SharedShells>,
+    /// Three and more shells that lie on one another in every triangle, the same way round, by number.
+    pub equal_shells: Vec<Vec<u32>>,
     /// The search for sharing was cut off: `sharing` and `mirrored_share` are "at least".
     pub sharing_at_least: bool,
     /// What is the matter with the whole model, where it is one thing.

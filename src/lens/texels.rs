@@ -106,6 +106,10 @@ fn fold_angles(model: &Model, measures: &Measures) -> Vec<Option<f32>> {
             }
         }
     }
+    // The others of equal shells as the first of them.
+    for group in &measures.sharing.equal {
+        group.iter().for_each(|&shell| partner[shell as usize] = partner[group[0] as usize]);
+    }
     let mut angles = vec![None; shells];
     if partner.iter().all(Option::is_none) {
         return angles;

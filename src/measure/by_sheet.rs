@@ -207,6 +207,9 @@ pub(super) fn sharing_of_all(each: &mut [Alone], rows: &[SheetRows], triangle_co
             pair.example_b = rows.triangles[pair.example_b as usize];
             all.pairs.push(pair);
         }
+        for group in &own.equal {
+            all.equal.push(group.iter().map(|&shell| rows.shell_of_model(shell)).collect());
+        }
         let surface: f64 = rows.surface.iter().sum();
         mapped += surface;
         mirrored += own.mirrored_share.unwrap_or(0.0) * surface;
@@ -214,6 +217,7 @@ pub(super) fn sharing_of_all(each: &mut [Alone], rows: &[SheetRows], triangle_co
     }
     // Two shells may share on two sheets.
     all.pairs = packed::ordered(all.pairs, |x, y| (x.a, x.b, x.kind).cmp(&(y.a, y.b, y.kind)));
+    all.equal = packed::ordered(std::mem::take(&mut all.equal), |x, y| x.cmp(y));
     all.mirrored_share = (mapped > 0.0).then(|| mirrored / mapped);
     all
 }

@@ -43,7 +43,7 @@ const TRIANGLES_FEW: usize = 4;
 
 /// Work of taking halves of halves before areas are sampled, about nanoseconds of a desktop computer of 2020. A count, not a
 /// clock, so that everybody gets the same answer.
-const EFFORT_MAX: u64 = 3_000_000_000;
+const EFFORT_MAX: u64 = 1_000_000_000;
 /// Effort of an edge in a boundary, of comparing the boxes of two edges, of two whose boxes meet, and of a crossing.
 const EFFORT_EDGE: u64 = 1_000;
 const EFFORT_BOXES: u64 = 10;

@@ -175,20 +175,26 @@ struct Field<'a> {
     places: Vec<Option<Place>>,
     /// Pairs of shells that overlap, the lower first.
     overlapping: Vec<u64>,
-    /// Shells whose overlaps are not all known; empty where they are.
-    unknown: Vec<bool>,
+    /// Shells without a say in the distances between shells: those whose overlaps are not all known, and of equal ones all but
+    /// the first. Empty where there are none.
+    left_out: Vec<bool>,
 }
 
 impl<'a> Field<'a> {
     fn new(input: &'a SheetInput<'a>, sheet: &'a Sheet, sharing: &Sharing) -> Self {
-        let mut unknown = Vec::new();
+        let mut left_out = Vec::new();
+        if sharing.at_least || !sharing.equal.is_empty() {
+            left_out.resize(input.shell_count as usize, false);
+        }
+        for copies in sharing.equal.iter().map(|group| &group[1..]) {
+            copies.iter().for_each(|&shell| left_out[shell as usize] = true);
+        }
         if sharing.at_least
             && let Some(twice) = RegionMask::new(&sheet.twice)
         {
-            unknown.resize(input.shell_count as usize, false);
             for triangle in (0..input.triangles.len()).filter(|&t| counter_clockwise(input, t).is_some()) {
                 let [a, b, c] = corners(input, triangle);
-                unknown[input.shell[triangle] as usize] |= twice.touches(a.min(b).min(c), a.max(b).max(c));
+                left_out[input.shell[triangle] as usize] |= twice.touches(a.min(b).min(c), a.max(b).max(c));
             }
         }
         let edges = sheet.outlines.as_slice();
@@ -201,7 +207,7 @@ impl<'a> Field<'a> {
             places: vec![None; input.shell_count as usize],
             // Sharing tells its pairs in the order of their shells.
             overlapping: sharing.pairs.iter().map(|pair| packed::two(pair.a, pair.b)).collect(),
-            unknown,
+            left_out,
         };
         for (edge, &shell) in edges.iter().zip(&field.shells) {
             let (p, q) = (input.uv[edge.lower as usize], input.uv[edge.upper as usize]);
@@ -233,7 +239,7 @@ impl<'a> Field<'a> {
 
     /// A box of each edge of the shells that take part, px.
     fn entries(&self) -> Vec<Entry> {
-        let takes_part = |&edge: &usize| self.unknown.is_empty() || !self.unknown[self.shells[edge] as usize];
+        let takes_part = |&edge: &usize| self.left_out.is_empty() || !self.left_out[self.shells[edge] as usize];
         let entry = |edge: usize| {
             let OutlineEdge { lower, upper, .. } = self.edges[edge];
             let [p, q] = [lower, upper].map(|index| self.input.uv[index as usize] * self.scale);

@@ -125,7 +125,11 @@ pub(super) fn shares_of_classes(
         let mut share_before = 0.0;
         for number in classes.clone() {
             let class = distinct.class(number);
-            let with_itself = kind == ShareKind::SelfOverlap && distinct.members(number).len() > 1;
+            let with_itself = match kind {
+                ShareKind::SelfOverlap => distinct.layers(number) > 1,
+                ShareKind::Stacked => distinct.copies(number) > 1,
+                _ => false,
+            };
             let mut others = classes.clone().filter(|&other| other != number && kind != ShareKind::Mirrored);
             if both_hands || with_itself || others.any(|other| ask(class, distinct.class(other), left)) {
                 shares[number] = 1.0;

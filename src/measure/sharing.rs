@@ -31,15 +31,15 @@ pub const SHARED_AREA_MIN_PX2: f64 = 0.01;
 pub const STACKED_SHARE_MIN: f64 = 0.95;
 /// Work before the search says "at least", about nanoseconds of a desktop computer of 2020: a person waits some seconds
 /// for it in a browser, no longer. A count, not a clock, so that everybody gets the same answer.
-pub const EFFORT_MAX: u64 = 3_000_000_000;
+pub const EFFORT_MAX: u64 = 1_500_000_000;
 /// Effort of comparing two boxes.
 const EFFORT_BOXES: u64 = 1;
 /// Effort of an exact test of two triangles.
 const EFFORT_TEST: u64 = 50;
 /// Effort of clipping two triangles, and of booking one pair of shells.
 const EFFORT_BOOK: u64 = 100;
-/// Pairs of distinct triangles kept: 32 MB.
-const HITS_MAX: usize = 4_000_000;
+/// Pairs of distinct triangles kept: 16 MB, and twice that while they are sorted by partner.
+const HITS_MAX: usize = 2_000_000;
 /// Pairs of shells told apart: far more than anybody reads, and still a report of a few MB.
 const SHELL_PAIRS_MAX: usize = 50_000;
 /// Layers of a stack whose partners are all told, where the stack alone breaks a limit: every layer still has some.
@@ -124,8 +124,10 @@ impl Shares {
 /// Sharing of a whole layout.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Sharing {
-    /// All pairs, by (a, b, kind).
+    /// All pairs, by (a, b, kind). Of equal shells the first stands for all; that they are stacked is said once, of the first two.
     pub pairs: Vec<SharedPair>,
+    /// Equal shells, three and more that lie on one another in every triangle, the same way round: rising, groups by their first.
+    pub equal: Vec<Vec<u32>>,
     /// Per triangle of the input.
     pub triangles: Vec<Shares>,
     /// By kind, triangles of which some area is shared in this way, ascending, and in the lower half how much (as `f32`).
@@ -140,6 +142,29 @@ impl Sharing {
     /// Of so many triangles, none of which shares.
     pub(super) fn of(triangles: usize) -> Self {
         Self { triangles: vec![Shares::default(); triangles], ..Self::default() }
+    }
+
+    /// Shells that share with one, and how; the first `most` of them. Linear in pairs and equal shells.
+    pub fn partners(&self, shell: u32, most: usize) -> Vec<(u32, ShareKind)> {
+        let group_of = |shell: &u32| self.equal.iter().find(|group| group.binary_search(shell).is_ok());
+        let own = group_of(&shell).map_or(&[] as &[u32], Vec::as_slice);
+        let stands_for_it = own.first().copied().unwrap_or(shell);
+        let mut partners: Vec<(u32, ShareKind)> =
+            own.iter().filter(|&&other| other != shell).take(most).map(|&other| (other, ShareKind::Stacked)).collect();
+        for pair in self.pairs.iter().filter(|pair| pair.a == stands_for_it || pair.b == stands_for_it) {
+            let other = if pair.a == stands_for_it { pair.b } else { pair.a };
+            // That equal shells are stacked is said above.
+            if other == stands_for_it || own.binary_search(&other).is_err() {
+                let other = if other == stands_for_it { shell } else { other };
+                let others = group_of(&other).filter(|_| other != shell).map_or(vec![other], Clone::clone);
+                partners.extend(others.into_iter().take(most).map(|other| (other, pair.kind)));
+            }
+            if partners.len() >= most {
+                break;
+            }
+        }
+        partners.truncate(most);
+        partners
     }
 
     /// Share of a triangle's uv area, 0..1, that lies where others lie that share with it in this way. Of opposite ones all
@@ -212,17 +237,19 @@ pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
     let mapped_surface: f64 = input.surface.iter().sum();
     result.mirrored_share = (mapped_surface > 0.0).then_some(0.0);
     let Some(mask) = RegionMask::new(&sheet.twice) else { return result };
-    let distinct = Distinct::new(input, |triangle| {
+    let mut distinct = Distinct::new(input, |triangle| {
         let (low, high) = bounds(input, triangle);
         !input.is_sliver(triangle) && mask.touches(low, high)
     });
     drop(mask);
+    result.equal = distinct.join_equal(input, &|triangle| !input.is_sliver(triangle));
+    let distinct = distinct;
     let mut search = Search::new(input, &distinct);
     search.stacks();
     search.crossings();
     result.at_least = search.cut_off;
     let Search { shared, hits, .. } = search;
-    result.pairs = pairs(input, &shared);
+    result.pairs = pairs(input, &distinct, &shared, &result.equal);
     // Pairs are in the order of their shells.
     let stacked = result.pairs.iter().filter(|pair| pair.kind == ShareKind::Stacked);
     let stacked: Vec<u64> = stacked.map(|pair| packed::two(pair.a, pair.b)).collect();
@@ -305,12 +332,12 @@ impl<'a> Search<'a> {
     fn stacks(&mut self) {
         for id in 0..self.distinct.len() as u32 {
             let classes = self.distinct.class_ids(id);
-            if classes.len() == 1 && self.distinct.members(classes.start).len() == 1 {
+            if classes.len() == 1 && self.distinct.layers(classes.start) == 1 {
                 continue;
             }
             let area = Piece::from(corners(self.input, self.distinct.example(id))).area();
             for x in classes.clone() {
-                if self.distinct.members(x).len() > 1 {
+                if self.distinct.layers(x) > 1 {
                     self.book(x, x, area);
                 }
                 for y in x + 1..classes.end {
@@ -378,10 +405,11 @@ impl<'a> Search<'a> {
             return;
         }
         let (of_x, of_y) = (self.distinct.members(x), self.distinct.members(y));
+        let (layers_x, layers_y) = (self.distinct.layers(x), self.distinct.layers(y));
         let shared = self.shared.entry(key).or_default();
         shared.area += area;
-        shared.of_shells[0] += area * of_x.len() as f64;
-        shared.of_shells[1] += area * of_y.len() as f64;
+        shared.of_shells[0] += area * layers_x as f64;
+        shared.of_shells[1] += area * layers_y as f64;
         let examples = if x == y { [of_x[0], of_x[1]] } else { [of_x[0], of_y[0]] };
         if area > self.least && (area > shared.largest || (area == shared.largest && examples < shared.examples)) {
             shared.largest = area;
@@ -395,7 +423,12 @@ fn are_neighbours(p: &[DVec2; 3], q: &[DVec2; 3]) -> bool {
     (0..3).any(|i| (0..3).any(|j| p[i] == q[(j + 1) % 3] && p[(i + 1) % 3] == q[j]))
 }
 
-fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<SharedPair> {
+fn pairs(
+    input: &SheetInput,
+    distinct: &Distinct,
+    shared: &FxHashMap<PairKey, SharedArea>,
+    equal: &[Vec<u32>],
+) -> Vec<SharedPair> {
     let mut shell_area = vec![0.0; input.shell_count as usize];
     for triangle in 0..input.triangles.len() {
         if !input.is_sliver(triangle) && cover::counter_clockwise(input, triangle).is_some() {
@@ -409,7 +442,8 @@ fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<Sha
         .map(|(&(a, b, opposite), _)| packed::four([0, a, b, u32::from(!opposite)]))
         .collect();
     keys.sort_unstable();
-    keys.into_iter()
+    let mut pairs: Vec<SharedPair> = keys
+        .into_iter()
         .map(packed::split_four)
         .filter_map(|[_, a, b, same]| Some(((a, b, same == 0), shared.get(&(a, b, same == 0))?)))
         .map(|((a, b, opposite), shared)| {
@@ -434,7 +468,34 @@ fn pairs(input: &SheetInput, shared: &FxHashMap<PairKey, SharedArea>) -> Vec<Sha
             let [example_a, example_b] = shared.examples;
             SharedPair { a, b, kind, area_uv, area_share_a, area_share_b, example_a, example_b }
         })
-        .collect()
+        .collect();
+    if equal.is_empty() {
+        return pairs;
+    }
+    // Of the first of equal shells its largest triangle, and the same of the second.
+    let mut largest = vec![(0.0, [0, 0]); input.shell_count as usize];
+    for id in 0..distinct.len() as u32 {
+        let area = Piece::from(corners(input, distinct.example(id))).area();
+        for number in distinct.class_ids(id).filter(|&number| distinct.copies(number) > 1) {
+            let (members, most) = (distinct.members(number), &mut largest[distinct.class(number).shell() as usize]);
+            if area > most.0 {
+                *most = (area, [members[0], members[distinct.layers(number)]]);
+            }
+        }
+    }
+    pairs.extend(equal.iter().filter(|group| largest[group[0] as usize].0 > least_area(input)).map(|group| {
+        SharedPair {
+            a: group[0],
+            b: group[1],
+            kind: ShareKind::Stacked,
+            area_uv: shell_area[group[0] as usize],
+            area_share_a: 1.0,
+            area_share_b: 1.0,
+            example_a: largest[group[0] as usize].1[0],
+            example_b: largest[group[0] as usize].1[1],
+        }
+    }));
+    packed::ordered(pairs, |x, y| (x.a, x.b, x.kind).cmp(&(y.a, y.b, y.kind)))
 }
 
 /// Tells every triangle how it shares.
@@ -453,7 +514,7 @@ fn flag(input: &SheetInput, distinct: &Distinct, hits: &[Hit], stacked: &[u64], 
         if Piece::from(corners(input, distinct.example(id))).area() <= least_area(input) {
             continue;
         }
-        classes.clone().filter(|&number| distinct.members(number).len() > 1).for_each(|number| both(number, number));
+        classes.clone().filter(|&number| distinct.layers(number) > 1).for_each(|number| both(number, number));
         effort += classes.len() * classes.len() / 2;
         let all = classes.len() * classes.len() / 2 <= SHELL_PAIRS_MAX && effort as u64 <= EFFORT_MAX / EFFORT_BOOK;
         for x in classes.clone().take(if all { classes.len() } else { STACK_ROWS }) {
@@ -471,7 +532,9 @@ fn flag(input: &SheetInput, distinct: &Distinct, hits: &[Hit], stacked: &[u64], 
             of_b.take(STACK_ROWS).for_each(|y| of_a.clone().for_each(|x| both(x, y)));
         }
     }
-    for (number, shares) in of_class.into_iter().enumerate() {
+    for (number, mut shares) in of_class.into_iter().enumerate() {
+        let q = corners(input, distinct.members(number)[0] as usize);
+        shares.stacked |= distinct.copies(number) > 1 && Piece::from(q).area() > least_area(input);
         distinct.members(number).iter().for_each(|&triangle| triangles[triangle as usize] = shares);
     }
 }

@@ -13,7 +13,7 @@ pub use normals::CornerNormals;
 pub(crate) use topology::UnionFind;
 pub use topology::{Edge, EdgeKind, Topology};
 
-use crate::obj::{Corner, Document};
+use crate::obj::{Corner, DiagnosticKind, Diagnostics, Document};
 use crate::{parallel, three};
 use glam::{DVec2, DVec3};
 
@@ -39,6 +39,7 @@ pub struct Model {
     /// Of each of [`Document::materials`], the picture that its library names, as written there; empty where no library was
     /// read. What is measured looks only at which are the same.
     pub pictures: Vec<Option<String>>,
+    tangled: Vec<u32>,
     bounds: Option<(DVec3, DVec3)>,
 }
 
@@ -52,14 +53,15 @@ impl Model {
         let face_has_uv: Vec<bool> = (0..document.face_count())
             .map(|face| document.face(face).iter().all(|corner| corner.texcoord.is_some()))
             .collect();
-        let (topology, ((triangles, triangle_face), bounds)) = parallel::both(
+        let (topology, (cut, bounds)) = parallel::both(
             || Topology::new(&document, &face_has_uv, &position_value, &uv.value_of),
             || (triangulate::triangulate(&document), bounds(&document)),
         );
         Self {
             document,
-            triangles,
-            triangle_face,
+            triangles: cut.triangles,
+            triangle_face: cut.faces,
+            tangled: cut.tangled,
             face_has_uv,
             position_value,
             uv_value: uv.value_of,
@@ -68,6 +70,23 @@ impl Model {
             pictures: Vec::new(),
             bounds,
         }
+    }
+
+    /// What is to be said of the file: what the reader found, and faces that cross themselves so often that they were not cut
+    /// into triangles with care.
+    pub fn diagnostics(&self) -> Diagnostics {
+        let mut diagnostics = self.document.diagnostics.clone();
+        for &face in &self.tangled {
+            let corners = self.document.face(face as usize).len();
+            diagnostics.raise(self.document.face_lines[face as usize], DiagnosticKind::TangledFace, || {
+                format!(
+                    "this face of {corners} corners crosses itself too often to be cut into triangles with care; its area is a \
+                     guess. Cut it into simple faces and export it again"
+                )
+            });
+        }
+        diagnostics.sort();
+        diagnostics
     }
 
     /// Number of triangles.

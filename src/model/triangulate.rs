@@ -11,12 +11,14 @@
 //! corners, each is an ear, and only a corner between two others of exactly three leaves a flat polygon, when all the rest lie in
 //! line between those two. Where none is found any ear is taken.
 //! Cost: linear in corners for convex faces; for others about n * √(reflex corners) where ears are found where they are
-//! looked for, as on combs, stars and outlines of any make, n² at worst. Looking for ears that are not flat adds at most
-//! [`LOOKS_PER_CORNER`] looks for each corner.
+//! looked for, as on combs, stars and outlines of any make. Looking for ears that are not flat adds at most
+//! [`LOOKS_PER_CORNER`] looks for each corner. A face that asks for more than [`Cutter::effort`] crosses itself again and
+//! again: what is left of it then is cut without looking, and the face is named.
 
 use crate::obj::Document;
 use crate::three;
 use glam::{DVec2, DVec3};
+use std::cell::Cell;
 
 /// Reflex corners a cell of the grid holds on average: with fewer, going through cells costs more than through corners.
 const REFLEX_PER_CELL: usize = 4;
@@ -28,15 +30,30 @@ const ROUNDING: f64 = 1e-12;
 const BENT_LEAST: u32 = 3;
 /// Corners passed over because of flat ears, for each corner of the polygon, before any ear is taken.
 const LOOKS_PER_CORNER: u32 = 8;
+/// Effort of a polygon, in corners and cells looked at, before the rest of it is cut without looking: some, and so many for each
+/// n √n of its n corners; outlines that do not cross themselves take a quarter of it at most. And the effort of all: a second.
+const EFFORT_LEAST: u64 = 4096;
+const EFFORT_PER_CORNER: u64 = 128;
+const EFFORT_MAX: u64 = 120_000_000;
 /// Ends a list of corners.
 const NONE: u32 = u32::MAX;
 
-/// Triangles as corner indices, and their faces (empty when every face is a triangle).
-pub(super) fn triangulate(document: &Document) -> (Vec<[u32; 3]>, Vec<u32>) {
+/// Faces cut into triangles.
+pub(super) struct Cut {
+    /// Corner indices.
+    pub triangles: Vec<[u32; 3]>,
+    /// Of each its face; empty when every face is a triangle.
+    pub faces: Vec<u32>,
+    /// Faces that took too much effort to be cut with care.
+    pub tangled: Vec<u32>,
+}
+
+pub(super) fn triangulate(document: &Document) -> Cut {
     let count = document.corners.len() - 2 * document.face_count();
     let mut triangles = Vec::with_capacity(count);
     let only_triangles = document.corners.len() == 3 * document.face_count();
     let mut faces = Vec::with_capacity(if only_triangles { 0 } else { count });
+    let mut tangled = Vec::new();
     let mut cutter = Cutter { flat_height: document.flat_heights()[0], ..Cutter::default() };
     for face in 0..document.face_count() {
         let start = document.face_starts[face];
@@ -45,13 +62,15 @@ pub(super) fn triangulate(document: &Document) -> (Vec<[u32; 3]>, Vec<u32>) {
             triangles.push([start, start + 1, start + 2]);
         } else {
             cutter.load(corners.iter().map(|c| DVec3::from_array(document.positions[c.position.0 as usize])));
-            cutter.cut(|local| triangles.push(local.map(|corner| start + corner)));
+            if !cutter.cut(|local| triangles.push(local.map(|corner| start + corner))) {
+                tangled.push(face as u32);
+            }
         }
         if !only_triangles {
             faces.resize(triangles.len(), face as u32);
         }
     }
-    (triangles, faces)
+    Cut { triangles, faces, tangled }
 }
 
 /// One polygon at a time, its buffers kept between polygons.
@@ -65,6 +84,8 @@ struct Cutter {
     previous: Vec<u32>,
     reflex: Cells,
     ears: Vec<[u32; 3]>,
+    /// Effort of all polygons so far.
+    spent: u64,
 }
 
 /// Reflex corners by where they lie: a list through the corners for each cell of a square grid.
@@ -79,6 +100,8 @@ struct Cells {
     next: Vec<u32>,
     /// Of each corner, whether it is in a list.
     listed: Vec<bool>,
+    /// How many corners and cells were looked at.
+    looked: Cell<u64>,
 }
 
 impl Cutter {
@@ -87,7 +110,8 @@ impl Cutter {
         self.points.extend(points);
     }
 
-    fn cut(&mut self, mut emit: impl FnMut([u32; 3])) {
+    /// False where it took too much effort to be done with care.
+    fn cut(&mut self, mut emit: impl FnMut([u32; 3])) -> bool {
         let corners = self.points.len() as u32;
         let has_area = self.flatten();
         let is_fan = !has_area || self.is_convex();
@@ -95,9 +119,9 @@ impl Cutter {
         for corner in 1..if is_fan && has_area { corners - 1 } else { 1 } {
             flat_in_fan += u32::from(self.is_flat([0, corner, corner + 1]));
         }
-        let mut flat_ears = 0;
+        let (mut flat_ears, mut with_care) = (0, true);
         if !is_fan || flat_in_fan > 0 {
-            self.clip_ears();
+            with_care = self.clip_ears();
             for &ear in &self.ears {
                 flat_ears += u32::from(self.is_flat(ear));
             }
@@ -106,6 +130,12 @@ impl Cutter {
             let is_ear = !is_fan || flat_ears < flat_in_fan;
             emit(if is_ear { self.ears[corner as usize - 1] } else { [0, corner, corner + 1] });
         }
+        with_care
+    }
+
+    /// Most effort of a polygon of so many corners.
+    fn effort(&self, corners: u64) -> u64 {
+        (EFFORT_LEAST + EFFORT_PER_CORNER * corners * corners.isqrt()).min(EFFORT_MAX.saturating_sub(self.spent))
     }
 
     /// Is its least height next to nothing?
@@ -186,7 +216,8 @@ impl Cutter {
         direction_changes + i32::from(last.signum() != first.signum()) <= 2
     }
 
-    fn clip_ears(&mut self) {
+    /// False where it took too much effort to look for ears to the end.
+    fn clip_ears(&mut self) -> bool {
         let n = self.flat.len() as u32;
         self.ears.clear();
         self.next = (1..n).chain([0]).collect();
@@ -200,16 +231,20 @@ impl Cutter {
         let mut at = 0;
         let mut since_last_ear = 0;
         let mut choosy = true;
+        let effort = self.effort(u64::from(n));
+        self.reflex.looked.set(0);
         while left > 3 {
-            let give_up = since_last_ear >= left && !choosy;
+            let is_over = self.reflex.looked.get() > effort;
+            let give_up = is_over || since_last_ear >= left && !choosy;
             if since_last_ear >= left && choosy {
                 (choosy, since_last_ear) = (false, 0);
                 looks_left = looks_left.saturating_sub(left);
             }
             let (before, after) = (self.previous[at as usize], self.next[at as usize]);
             let bent_after = self.bent_without(at, bent);
+            self.reflex.look();
             let chosen = !choosy || (bent_after >= BENT_LEAST && self.is_bent(at));
-            if (chosen && self.is_ear(at)) || give_up {
+            if give_up || (chosen && self.is_ear(at)) {
                 self.ears.push([before, at, after]);
                 bent = bent_after;
                 self.next[before as usize] = after;
@@ -232,6 +267,8 @@ impl Cutter {
             at = after;
         }
         self.ears.push([self.previous[at as usize], at, self.next[at as usize]]);
+        self.spent += self.reflex.looked.get();
+        self.reflex.looked.get() <= effort
     }
 
     /// Is the triangle of a corner and its neighbours not flat?
@@ -296,6 +333,10 @@ impl Cells {
         self.listed.resize(flat.len(), false);
     }
 
+    fn look(&self) {
+        self.looked.set(self.looked.get() + 1);
+    }
+
     /// Column and row. The same rounding for all keeps the order: what lies between two places lies between their cells.
     fn cell(&self, p: DVec2) -> [usize; 2] {
         ((p - self.low) * self.per_unit).to_array().map(|x| (x as usize).min(self.side - 1))
@@ -336,8 +377,10 @@ impl Cells {
         let ([x0, y0], [x1, y1]) = (self.cell(a.min(b).min(c)), self.cell(a.max(b).max(c)));
         for y in y0..=y1 {
             for cell in y * self.side + x0..=y * self.side + x1 {
+                self.look();
                 let mut at = self.first[cell];
                 while at != NONE {
+                    self.look();
                     if passes(at) {
                         return true;
                     }
@@ -365,7 +408,7 @@ mod tests {
         let mut cutter = Cutter { flat_height, ..Cutter::default() };
         cutter.load(points.iter().map(|&p| DVec3::from_array(p)));
         let mut triangles = Vec::new();
-        cutter.cut(|t| triangles.push(t));
+        assert!(cutter.cut(|t| triangles.push(t)), "cut with care");
         let area = triangles
             .iter()
             .map(|t| {
@@ -374,6 +417,24 @@ mod tests {
             })
             .sum();
         (triangles, area)
+    }
+
+    #[test]
+    fn a_face_that_crosses_itself_again_and_again_is_cut_all_the_same_with_counted_effort() {
+        let mut cutter = Cutter::default();
+        let mut state = 1u64;
+        let mut random = || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 33) as f64 / f64::from(1u32 << 31)
+        };
+        let points: Vec<DVec3> = (0..4000).map(|_| DVec3::new(random(), random(), 0.0)).collect();
+        cutter.load(points.into_iter());
+        let mut triangles = 0;
+        assert!(!cutter.cut(|_| triangles += 1));
+        assert_eq!(triangles, 3998);
+        // Then each corner is looked at once more at most.
+        let most = EFFORT_LEAST + EFFORT_PER_CORNER * 4000 * 63;
+        assert!((most..most + 8000).contains(&cutter.spent), "{}", cutter.spent);
     }
 
     #[test]

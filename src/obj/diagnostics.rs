@@ -73,10 +73,12 @@ pub enum DiagnosticKind {
     LineTooLong,
     /// The file ends within a statement.
     CutShort,
+    /// A face that crosses itself so often that it was not cut into triangles with care. Found in the model, not in the text.
+    TangledFace,
 }
 
 impl DiagnosticKind {
-    /// All, in order.
+    /// All that the text gives rise to, in order.
     pub(crate) const ALL: [DiagnosticKind; 21] = [
         Self::BadNumber,
         Self::MissingNumber,
@@ -140,7 +142,7 @@ impl Diagnostics {
     }
 
     /// Counts one, and keeps it if there is room or if it is the first of its kind. The sentence is made only then.
-    pub(super) fn raise(&mut self, line: u32, kind: DiagnosticKind, message: impl FnOnce() -> String) {
+    pub(crate) fn raise(&mut self, line: u32, kind: DiagnosticKind, message: impl FnOnce() -> String) {
         let count = self.counts.entry(kind).or_insert(0);
         *count = count.saturating_add(1);
         if self.kept.len() >= MAX_KEPT_DIAGNOSTICS {
@@ -161,7 +163,7 @@ impl Diagnostics {
     }
 
     /// Puts what was found at the end of the file among the rest, by line.
-    pub(super) fn sort(&mut self) {
+    pub(crate) fn sort(&mut self) {
         for end in 1..self.kept.len() {
             let line = self.kept[end].line;
             let place = self.kept[..end].partition_point(|earlier| earlier.line <= line);

@@ -129,6 +129,7 @@ impl Session {
     /// [`Session::mesh`] counts them, and of the libraries that hold them.
     pub fn summary(&self) -> Result<JsValue, JsError> {
         let document = &self.loaded()?.model.document;
+        let diagnostics = loaded.model.diagnostics();
         let (low, high) = self.loaded()?.model.bounds().unwrap_or_default();
         to_js(&Summary {
             counts: SummaryCounts {
@@ -143,8 +144,8 @@ impl Session {
                 faces_without_uv: self.loaded()?.model.face_has_uv.iter().filter(|has| !**has).count(),
                 shells: self.loaded()?.model.topology.shell_count,
             },
-            warnings: &document.diagnostics.kept,
-            warning_counts: &document.diagnostics.counts,
+            warnings: &diagnostics.kept,
+            warning_counts: &diagnostics.counts,
             bounds: [low.to_array(), high.to_array()],
             names: Names::new(&self.loaded()?.model).all(),
             materials: &document.materials,
@@ -216,7 +217,7 @@ impl Session {
     /// The report without its rows of shells, shares and warnings, for tables of many models.
     pub fn report_in_short(&self) -> Result<JsValue, JsError> {
         let mut report = Report::new(&self.loaded()?.model, &self.measures, &self.brief, self.file.clone());
-        (report.shells, report.sharing, report.warnings) = Default::default();
+        (report.shells, report.sharing, report.equal_shells, report.warnings) = Default::default();
         to_js(&report)
     }
 

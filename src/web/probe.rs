@@ -118,6 +118,9 @@ impl Hit {
     }
 }
 
+/// Partners of a shell that are named: more than there is room for.
+const PARTNERS_MAX: usize = 50;
+
 /// All that is known of a spot.
 pub(super) fn describe(context: &Context, hit: Hit) -> Probe {
     let Context { model, measures, .. } = *context;
@@ -159,16 +162,8 @@ pub(super) fn describe(context: &Context, hit: Hit) -> Probe {
         folded: measured && measures.triangles.is(triangle, state::FOLDED),
         tilt_deg: measures.tilt.of(triangle),
         shares: shell.map_or_else(Vec::new, |shell| {
-            measures
-                .sharing
-                .pairs
-                .iter()
-                .filter(|pair| pair.a == shell || pair.b == shell)
-                .map(|pair| {
-                    let partner = if pair.a == shell { pair.b } else { pair.a };
-                    Partner { shell: partner, label: label_of(partner), kind: pair.kind }
-                })
-                .collect()
+            let partners = measures.sharing.partners(shell, PARTNERS_MAX);
+            partners.into_iter().map(|(shell, kind)| Partner { shell, label: label_of(shell), kind }).collect()
         }),
     }
 }

@@ -148,21 +148,33 @@ fn two_squares_that_share_a_rectangle() {
 }
 
 #[test]
-fn six_layers_are_fifteen_stacked_pairs_and_hands_are_told_apart() {
+fn six_layers_are_equal_shells_and_hands_are_told_apart() {
     let mut layout = Layout::default();
     (0..6).for_each(|shell| layout.rectangle([0.0, 0.0], [1.0, 1.0], shell));
     let (sheet, sharing) = layout.measure();
     assert_near(sheet.overlap_share.unwrap(), 1.0);
     assert_near(sheet.overlap_excess.unwrap(), 5.0);
-    assert_eq!(sharing.pairs.len(), 15);
-    for pair in &sharing.pairs {
-        assert_eq!((pair.kind, pair.area_uv, pair.area_share_a), (ShareKind::Stacked, 1.0, 1.0));
-    }
+    assert_eq!(sharing.equal, [(0..6).collect::<Vec<u32>>()]);
+    let [pair] = &sharing.pairs[..] else { panic!("{:?}", sharing.pairs) };
+    assert_eq!((pair.a, pair.b, pair.kind), (0, 1, ShareKind::Stacked));
+    assert_eq!((pair.area_uv, pair.area_share_a, pair.area_share_b), (1.0, 1.0, 1.0));
+    assert_eq!(sharing.partners(3, 9).iter().map(|(shell, _)| *shell).collect::<Vec<_>>(), [0, 1, 2, 4, 5]);
     assert!(sharing.triangles.iter().all(|shares| shares.stacked && !shares.partial_overlap && !shares.mirrored));
     layout.rectangle([1.0, 0.0], [-1.0, 1.0], 6);
     let (_, sharing) = layout.measure();
-    assert_eq!(sharing.pairs.iter().filter(|pair| pair.kind == ShareKind::Mirrored).count(), 6);
+    let kinds: Vec<_> = sharing.pairs.iter().map(|pair| (pair.a, pair.b, pair.kind)).collect();
+    assert_eq!(kinds, [(0, 1, ShareKind::Stacked), (0, 6, ShareKind::Mirrored)]);
     assert_near(sharing.mirrored_share.unwrap(), 1.0);
+    assert!(sharing.triangles.iter().all(|shares| shares.mirrored));
+    for (shell, count) in [(2, 6), (6, 6)] {
+        let partners = sharing.partners(shell, 99);
+        assert_eq!(partners.len(), count, "{partners:?}");
+        assert_eq!(
+            partners.iter().filter(|(_, kind)| *kind == ShareKind::Mirrored).count(),
+            if shell == 6 { 6 } else { 1 }
+        );
+    }
+    assert_eq!(sharing.partners(6, 2).len(), 2);
 }
 
 #[test]
@@ -305,14 +317,15 @@ fn nothing_on_the_sheet_is_none_and_not_nan() {
 }
 
 #[test]
-fn a_hundred_thousand_triangles_on_one_spot_end_with_at_least() {
+fn a_hundred_thousand_triangles_on_one_spot_are_one_group() {
     let mut layout = Layout::default();
     for shell in 0..100_000 {
         layout.triangle([[0.1, 0.1], [0.9, 0.2], [0.3, 0.8]], shell);
     }
     let (sheet, sharing) = layout.measure();
-    assert!(sharing.at_least && !sharing.pairs.is_empty());
-    assert!(sharing.triangles.iter().all(|shares| shares.stacked || shares.partial_overlap));
+    assert!(!sharing.at_least && sharing.pairs.len() == 1 && sharing.equal[0].len() == 100_000);
+    assert!(sharing.triangles.iter().all(|shares| shares.stacked && !shares.partial_overlap));
+    assert_near(sharing.shared_share(77_777, ShareKind::Stacked), 1.0);
     assert_near(sheet.overlap_share.unwrap(), 1.0);
     assert!((sheet.overlap_excess.unwrap() - 99_999.0).abs() < 1e-3);
 }

@@ -171,10 +171,17 @@ impl Held {
         if report.sheet.padding_at_least {
             println!("{name}: the search for gaps was cut off");
         } else {
-            let touching = measures.padding.gaps.len() - gaps.len();
-            check("padding_pairs_under_8px", Some((report.sheet.gap_count - touching) as f64), exact, 0.0);
-            let narrow = gaps.iter().filter(|px| **px < PADDING_PX / 2.0).count();
-            check("padding_pairs_under_4px", Some(narrow as f64), exact, 0.0);
+            // Of equal shells the first stands for all in a gap between two; the reference counts each.
+            let mut copies = vec![1; report.shells.len()];
+            report.equal_shells.iter().for_each(|group| copies[group[0] as usize] = group.len());
+            let not_listed = report.sheet.gap_count - measures.padding.gaps.len();
+            let count = |below: f64| -> usize {
+                let of_shells = |a: u32, b: Option<u32>| b.map_or(1, |b| copies[a as usize] * copies[b as usize]);
+                let listed = measures.padding.gaps.iter().filter(|gap| gap.px > TOUCHING_PX && gap.px < below);
+                listed.map(|gap| of_shells(gap.a, gap.b)).sum()
+            };
+            check("padding_pairs_under_8px", Some((count(f64::INFINITY) + not_listed) as f64), exact, 0.0);
+            check("padding_pairs_under_4px", Some(count(PADDING_PX / 2.0) as f64), exact, 0.0);
         }
         // The reference's distance is that of the shells inside; where one is outside, ours is 0.
         let outside = report.sheet.outside_share.unwrap_or(0.0) > 0.0;

@@ -106,6 +106,9 @@ impl Judge<'_> {
                 told[shell as usize] |= share >= STACKED_SHARE_MIN;
             }
         }
+        for group in &self.measures.sharing.equal {
+            group.iter().for_each(|&shell| told[shell as usize] = told[group[0] as usize]);
+        }
         if self.brief.text.groups.is_empty() {
             return told;
         }

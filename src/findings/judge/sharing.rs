@@ -65,6 +65,13 @@ impl Judge<'_> {
             together.join(subject(pair.a), subject(pair.b));
             (shares[pair.a as usize], shares[pair.b as usize]) = (true, true);
         }
+        // What the first of equal shells shares, all do.
+        for group in &self.measures.sharing.equal {
+            for &shell in if shares[group[0] as usize] { &group[1..] } else { &[] } {
+                together.join(subject(group[0]), subject(shell));
+                shares[shell as usize] = true;
+            }
+        }
         // Of each shell that shares the number of its cause.
         let mut cause_of = vec![None; self.shells.len()];
         let mut number_of_root = vec![None; self.shells.len()];

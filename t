@@ -1,0 +1,2 @@
+Command exited with non-zero status 1
+0.35 s 20000 kB
