@@ -93,14 +93,14 @@ export function flippedLegend({ model }) {
 
 /** @param {State} state */
 export function overlapsLegend({ model }) {
-  const { sharing, equal_shells: equal } = model?.report ?? {};
+  const { sharing, equal_shells: equal, sharing_at_least: isLeast } = model?.report ?? {};
   const firstTwo = new Set(equal?.map(([a, b]) => `${a} ${b}`));
   const stacks = equal?.length ? `${counted(equal.length, "stack")} of up to ${counted(Math.max(...equal.map(({ length }) => length)), "shell")}` : "";
   const pairs = (/** @type {string[]} */ ...kinds) => {
     if (!sharing) return "";
     const count = sharing.filter(({ kind, a, b }) => kinds.includes(kind) && !(kind === "stacked" && firstTwo.has(`${a} ${b}`))).length;
     if (count === 0 && stacks && kinds.includes("stacked")) return "";
-    return `${model.report?.sharing_at_least ? "at least " : ""}${counted(count, "pair")}`;
+    return `${isLeast ? "at least " : ""}${counted(count, "pair")}`;
   };
   const areas = model?.areas;
   return [
