@@ -38,19 +38,14 @@ export function classPages(engine, store, memory) {
     /** @param {File} file */
     async make(file) {
       const sha256 = await digestOf(file, engine);
-      const { notes, decisions } = memory.get(sha256) ?? earlier(sha256) ?? { notes: [], decisions: [] };
+      const found = memory.about(sha256);
+      const { notes, decisions } = found && found !== "damaged" ? found : { notes: [], decisions: [] };
       const { brief, grid } = store.state;
       const about = { name: asLabel(file.name), bytes: file.size, sha256 };
       const review = writeReview({ file: about, camera: null, lens: "grid", finding: null, note: null, brief, grid, notes: [...notes], decisions: [...decisions] });
       return reviewPage(await packPage(engine, { file }, file.name), review);
     },
   };
-
-  /** @param {string} sha256 */
-  function earlier(sha256) {
-    const found = memory.earlier(sha256);
-    return found === "damaged" ? null : found;
-  }
 }
 
 /**

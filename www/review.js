@@ -463,7 +463,7 @@ export function writeReview({ file, camera, lens, finding, note, brief, grid, no
 }
 
 /** @param {SavedNote} note */
-function writeNote({ text, face, triangle, barycentric, point, uv, shell, camera, lens }) {
+export function writeNote({ text, face, triangle, barycentric, point, uv, shell, camera, lens }) {
   return { text, face, triangle, barycentric, point, ...(uv && { uv }), ...(shell !== null && { shell }), ...(camera && { camera }), ...(lens !== "grid" && { lens }) };
 }
 
