@@ -20,6 +20,7 @@ import { startClass } from "./class.js";
 import { startCompare } from "./compare.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./dom.js";
+import { DraftMemory } from "./draft-memory.js";
 import { startDrop } from "./drop.js";
 import { startEmbed } from "./embed.js";
 import { compileEngine, startEngine } from "./engine.js";
@@ -583,7 +584,7 @@ async function start() {
     await pause();
     brief = startBrief(store, engine);
     save = startSave(store, reader, stage, grid.open);
-    notes = startNotes(store, stage, { say, drawer, probeCross });
+    notes = startNotes(store, stage, new DraftMemory(window.parent === window), { say, drawer, probeCross });
     startPins(store, stage, reader, notes.choose);
     reviewing = startReviewing(store, reader, engine, written, {
       show: (shown) => address.follow(() => show(shown)),

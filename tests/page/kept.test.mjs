@@ -88,6 +88,7 @@ for (const fault of ['refuses', 'errs', 'says nothing', 'aborts']) {
     if (fault === 'aborts') {
       await shot('unkept-wide-light');
       await page.setViewportSize({ width: 390, height: 844 });
+      await idle(page);
       await shot('unkept-narrow-light');
       await page.setViewportSize({ width: 1280, height: 800 });
     }
@@ -189,4 +190,75 @@ test('two tabs that never heard of one another keep each other\'s notes, and the
   assert.deepEqual((await textsOf(one)).sort(), ['changed after', 'third']);
   const next = await visit(context);
   assert.deepEqual((await textsOf(next)).sort(), ['changed after', 'third']);
+});
+
+test('a note that is being typed is there after a reload and after a crash, with its pin', async (t) => {
+  const { page, context, shot } = await site.openPage(t, { reducedMotion: true, allow: [/crashed/] });
+  await idle(page);
+  await give(page);
+  await begin(page);
+  const spot = await page.evaluate(() => window.gridproof.state().draft.place);
+  await page.locator('#note-text').pressSequentially('Zu schmal,\nund');
+  const other = await visit(context);
+  assert.ok(await other.locator('#draft-left').isHidden(), 'it is being typed elsewhere');
+  await other.close();
+  // Nothing is waited for: the page is left in the middle of a word.
+  await page.bringToFront();
+  await page.locator('#note-text').press('x');
+  await page.reload();
+  await idle(page);
+  await give(page, 'other.obj', QUAD.replaceAll('10', '12'));
+  assert.ok(await page.locator('#draft-left').isHidden(), 'it is about another file');
+  await give(page, 'again.obj');
+  const notice = page.locator('#draft-left');
+  await notice.waitFor({ state: 'visible' });
+  assert.match(await notice.innerText(), /A note on .* was being written when the page was left: “Zu schmal, undx”/);
+  await shot('draft-left-wide-light');
+  await page.setViewportSize({ width: 390, height: 844 });
+  await idle(page);
+  await shot('draft-left-narrow-light');
+  await page.setViewportSize({ width: 1280, height: 800 });
+  await page.locator('#draft-left-take').click();
+  assert.equal(await page.locator('#note-text').inputValue(), 'Zu schmal,\nundx');
+  assert.equal(await page.locator('#pins-model .pin').count(), 1);
+  assert.ok(await notice.isHidden());
+  const again = await page.evaluate(() => window.gridproof.state().draft.place);
+  for (const axis of [0, 1, 2]) assert.ok(Math.abs(again.point[axis] - spot.point[axis]) < 1e-5, JSON.stringify([again, spot]));
+  assert.deepEqual(again.uv, spot.uv);
+  await page.locator('#note-text').press('Control+Enter');
+  await idle(page);
+  assert.deepEqual(await textsOf(page), ['Zu schmal,\nundx']);
+
+  // Another time it crashes, in the middle of a change.
+  await page.getByRole('button', { name: 'Edit …' }).click();
+  await page.locator('#note-text').fill('wider');
+  await page.waitForFunction(() => Object.keys(localStorage).some((key) => key.startsWith('gridproof.draft.')));
+  await page.waitForTimeout(200);
+  const session = await context.newCDPSession(page);
+  const crashed = page.waitForEvent('crash');
+  // Nobody is left to answer it.
+  void session.send('Page.crash').catch(() => {});
+  await crashed;
+  const next = await visit(context);
+  assert.deepEqual(await textsOf(next), ['Zu schmal,\nundx']);
+  await next.locator('#draft-left-take').click();
+  assert.match(await next.locator('#note-title').innerText(), /^Note 1 on/);
+  await next.locator('#note-text').press('Control+Enter');
+  await idle(next);
+  assert.deepEqual(await textsOf(next), ['wider']);
+  await next.close();
+
+  // What was kept is not offered again; nor is what is discarded.
+  const last = await visit(context);
+  assert.ok(await last.locator('#draft-left').isHidden());
+  await begin(last);
+  await last.locator('#note-text').fill('never mind');
+  await last.reload();
+  await give(last);
+  await last.locator('#draft-left-leave').click();
+  await last.reload();
+  await give(last);
+  await idle(last);
+  assert.ok(await last.locator('#draft-left').isHidden());
+  assert.deepEqual(await textsOf(last), ['wider']);
 });
