@@ -296,10 +296,10 @@ function pinned({ face, triangle, barycentric, point, uv }, found, radius) {
 
 /**
  * What a report takes over.
- * @param {readonly Note[]} notes
+ * @param {readonly SavedNote[]} notes
  * @param {readonly Decided[]} decisions
  */
-function givenOf(notes, decisions) {
+export function givenOf(notes, decisions) {
   return {
     notes: notes.flatMap(({ text, shell }) => [text, shell]),
     places: Float64Array.from(notes.flatMap(({ face, point, uv }) => [face, ...point, ...(uv ?? [NaN, NaN])])),

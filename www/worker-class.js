@@ -98,7 +98,7 @@ function stagesOf({ what, whole }, engine) {
  * @param {Session} session
  */
 async function measure(order, first, engine, session) {
-  const { source, what } = order;
+  const { source, what, written } = order;
   const digest = what === "report" ? new engine.Digest() : null;
   await read(source, first, (chunk) => {
     session.feed(chunk);
@@ -106,7 +106,10 @@ async function measure(order, first, engine, session) {
   });
   session.finish();
   for (const stage of stagesOf(order, engine)) session.measure(stage);
-  session.set_file(source.name, source.bytes, digest?.finish() ?? "");
+  const sha256 = digest?.finish() ?? "";
+  session.set_file(source.name, source.bytes, sha256);
+  const about = written.find((entry) => entry.sha256 === sha256);
+  if (about) session.set_review(about.notes, about.places, about.decisions);
 }
 
 /** @param {Session} session */
