@@ -4,6 +4,7 @@
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
+import { failureFrom } from '../../www/worker-failure.js';
 import { gridproof } from './harness.mjs';
 
 const site = gridproof();
@@ -261,4 +262,82 @@ test('a note that is being typed is there after a reload and after a crash, with
   await idle(last);
   assert.ok(await last.locator('#draft-left').isHidden());
   assert.deepEqual(await textsOf(last), ['wider']);
+});
+
+/** Ends the page's workers of this script without a word, as the system does when it needs their memory. */
+async function kill(page, script) {
+  const workers = page.workers().filter((worker) => worker.url().endsWith(`/${script}`));
+  assert.ok(workers.length > 0, script);
+  // Nobody is left to answer it.
+  for (const worker of workers) void worker.evaluate(() => self.close()).catch(() => {});
+}
+
+test('a worker that dies without a word is noticed, while something is awaited and while nothing is', async (t) => {
+  const { page, shot } = await site.openPage(t, { path: null, reducedMotion: true });
+  await page.addInitScript(() => {
+    const { postMessage } = Worker.prototype;
+    Worker.prototype.postMessage = function (message, ...rest) {
+      if (!(window.deaf && message?.type === window.deaf)) postMessage.call(this, message, ...rest);
+    };
+  });
+  await page.goto(site.address);
+  await idle(page);
+  await page.evaluate(() => (window.deaf = 'open'));
+  await page.setInputFiles('#file-input', { name: 'quad.obj', mimeType: '', buffer: Buffer.from(QUAD) });
+  await page.waitForFunction(() => window.gridproof.state().job !== null);
+  await kill(page, 'worker.js');
+  const problem = page.locator('#problem');
+  await problem.waitFor({ state: 'visible' });
+  assert.match(await problem.innerText(), /Stopped by a fault of ours[\s\S]*quad\.obj[\s\S]*The worker ended by itself/);
+  assert.equal(await page.evaluate(() => window.gridproof.state().job), null);
+  await shot('worker-died-wide-light');
+
+  // The next one is another worker, and so is the one that waits.
+  await page.evaluate(() => (window.deaf = ''));
+  await give(page);
+  await write(page, 'still here');
+  await idle(page);
+  await page.waitForTimeout(700);
+  await kill(page, 'worker.js');
+  await problem.waitFor({ state: 'visible' });
+  assert.match(await problem.innerText(), /quad\.obj is still here/);
+  assert.deepEqual(await textsOf(page), ['still here']);
+  await give(page, 'again.obj');
+  assert.ok(await problem.isHidden());
+  assert.deepEqual(await textsOf(page), ['still here']);
+
+  // A class goes on with the others.
+  await page.evaluate(() => (window.deaf = 'order'));
+  await page.setInputFiles('#file-input', ['a', 'b', 'c'].map((name) => ({ name: `${name}.obj`, mimeType: '', buffer: Buffer.from(QUAD) })));
+  await page.waitForFunction(() => /now a\.obj/.test(document.getElementById('class-job-text').textContent));
+  await page.evaluate(() => (window.deaf = ''));
+  await kill(page, 'worker-class.js');
+  await idle(page);
+  const verdicts = await page.locator('#class-rows .class-of-verdict').allInnerTexts();
+  assert.equal(verdicts.length, 3);
+  assert.ok(verdicts.includes('Unreadable') && verdicts.includes('Not ready'), verdicts.join());
+});
+
+test('a worker that computes for long is not taken for dead', async (t) => {
+  const { page } = await site.openPage(t, { reducedMotion: true });
+  await idle(page);
+  await give(page);
+  const [worker] = page.workers().filter((one) => one.url().endsWith('/worker.js'));
+  await worker.evaluate(() => {
+    const end = performance.now() + 8000;
+    while (performance.now() < end);
+  });
+  assert.ok(await page.locator('#problem').isHidden());
+  await write(page, 'answered');
+  await idle(page);
+  assert.deepEqual((await page.evaluate(() => window.gridproof.report())).notes.map(({ text }) => text), ['answered']);
+});
+
+test('memory that the browser refuses is told from a fault of ours', () => {
+  const trap = new WebAssembly.RuntimeError('unreachable');
+  assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10, maximum: 20 })).code, 'memory', 'no more is given');
+  assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10 })).code, 'crashed', 'there is more');
+  assert.equal(failureFrom(new RangeError('Array buffer allocation failed'), null).code, 'memory');
+  assert.equal(failureFrom(new Error('out of memory'), null).code, 'memory');
+  assert.equal(failureFrom(new TypeError('x is undefined'), new WebAssembly.Memory({ initial: 1, maximum: 1 })).code, 'crashed', 'only a trap may be for want of memory');
 });
