@@ -20,6 +20,7 @@ import { startClass } from "./class.js";
 import { startCompare } from "./compare.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./dom.js";
+import { DraftMemory } from "./draft-memory.js";
 import { startDrop } from "./drop.js";
 import { startEmbed } from "./embed.js";
 import { compileEngine, startEngine } from "./engine.js";
@@ -54,6 +55,7 @@ import { startSheet } from "./sheet.js";
 import { Stage } from "./stage.js";
 import { asLens, LENS_NAMES, Store } from "./state.js";
 import { startTiles } from "./tiles.js";
+import { startUnkept } from "./unkept.js";
 import { startVerdict } from "./verdict.js";
 
 /** The demos' files, relative to the page. @type {Record<string, string>} */
@@ -582,9 +584,14 @@ async function start() {
     await pause();
     brief = startBrief(store, engine);
     save = startSave(store, reader, stage, grid.open);
-    notes = startNotes(store, stage, { say, drawer, probeCross });
+    notes = startNotes(store, stage, new DraftMemory(window.parent === window), { say, drawer, probeCross });
     startPins(store, stage, reader, notes.choose);
-    reviewing = startReviewing(store, reader, engine, written, { show: (shown) => address.follow(() => show(shown)), say });
+    reviewing = startReviewing(store, reader, engine, written, {
+      show: (shown) => address.follow(() => show(shown)),
+      say,
+      aside: (sha256, kept) => versions?.rewritten(sha256, kept),
+    });
+    startUnkept(store, written);
     versions = startCompare(store, reader, stage, {
       choose: chooseFinding,
       finish: () => notes?.finish() ?? true,
@@ -659,7 +666,7 @@ function probeCross() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await pause(20);
-    const busy = store.state.engine === "loading" || !store.told || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || versions?.busy || share?.busy || course?.busy;
+    const busy = store.state.engine === "loading" || !store.told || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || written.busy || versions?.busy || share?.busy || course?.busy;
     calm = busy ? 0 : calm + 1;
   }
 }

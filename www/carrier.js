@@ -5,6 +5,8 @@
  * @import {AboutFile, Brief, FromCarrier, Source, ToCarrier} from "./messages.js"
  */
 
+import { LivingWorker } from "./living-worker.js";
+
 const SCRIPT = new URL("worker-carried.js", import.meta.url);
 
 /** @typedef {{source: Source, about: AboutFile, brief: Brief}} Subject */
@@ -39,14 +41,14 @@ export class Carrier {
    */
   encode(subject, measured) {
     this.leave();
-    const worker = new Worker(SCRIPT, { type: "module", name: "gridproof link" });
+    const worker = new LivingWorker(SCRIPT, { type: "module", name: "gridproof link" });
     this.#worker = worker;
     this.#subject = subject;
     return new Promise((done, failed) => {
       this.#fail = failed;
       worker.addEventListener("error", (event) => {
         event.preventDefault();
-        this.leave(event.message ?? "The part that makes links stopped.");
+        if (this.#worker === worker) this.leave(event.message ?? "The part that makes links stopped.");
       });
       worker.addEventListener("message", (/** @type {MessageEvent<FromCarrier>} */ { data }) => {
         if (data.type === "measured") measured(data.ms);

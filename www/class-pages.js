@@ -1,14 +1,15 @@
 /**
  * Review pages of a class: one for each model, with the model in it, the active brief, and what was noted and decided
- * about that very file.
+ * about that very file. Its reports ask here too what that is.
  *
- * @import {ClassSource, Engine} from "./messages.js"
+ * @import {ClassSource, Engine, WrittenReview} from "./messages.js"
  * @import {ReviewMemory} from "./review-memory.js"
  * @import {Store} from "./state.js"
  */
 
 import { asLabel, writeReview } from "./review.js";
 import { packPage, pageBytes, reviewPage } from "./review-page.js";
+import { givenOf } from "./reviewing.js";
 
 /** Digested at a time, bytes: some milliseconds of the page's thread. */
 const SLICE_BYTES = 1 << 19;
@@ -35,22 +36,23 @@ export function classPages(engine, store, memory) {
       return (await pageBytes(engine)) * sources.length + all * (await shareLeft(sources));
     },
 
+    /**
+     * What a report takes over about files of this size.
+     * @param {number} size bytes
+     * @returns {WrittenReview[]}
+     */
+    written: (size) => memory.ofSize(size).map(({ sha256, notes, decisions }) => ({ sha256, ...givenOf(notes, decisions) })),
+
     /** @param {File} file */
     async make(file) {
       const sha256 = await digestOf(file, engine);
-      const { notes, decisions } = memory.get(sha256) ?? earlier(sha256) ?? { notes: [], decisions: [] };
+      const { notes, decisions } = memory.ofSize(file.size).find((entry) => entry.sha256 === sha256) ?? { notes: [], decisions: [] };
       const { brief, grid } = store.state;
       const about = { name: asLabel(file.name), bytes: file.size, sha256 };
       const review = writeReview({ file: about, camera: null, lens: "grid", finding: null, note: null, brief, grid, notes: [...notes], decisions: [...decisions] });
       return reviewPage(await packPage(engine, { file }, file.name), review);
     },
   };
-
-  /** @param {string} sha256 */
-  function earlier(sha256) {
-    const found = memory.earlier(sha256);
-    return found === "damaged" ? null : found;
-  }
 }
 
 /**

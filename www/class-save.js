@@ -2,7 +2,7 @@
  * What a class saves: its table, and zips with a report or a review page for each file. Reports are made by workers, which
  * read each file again; review pages one after another, each gone into the zip before the next is begun.
  *
- * @import {Brief, FromClass} from "./messages.js"
+ * @import {Brief, FromClass, WrittenReview} from "./messages.js"
  * @import {Row} from "./class-rows.js"
  */
 
@@ -49,10 +49,11 @@ export class ZipMaker {
    * @param {Row[]} rows
    * @param {Brief} brief
    * @param {string} name of the class
+   * @param {(bytes: number) => WrittenReview[]} written about files of this size
    * @param {Heard} heard
    * @returns {Promise<Outcome | null>} null when it was stopped
    */
-  saveReports(rows, brief, name, heard) {
+  saveReports(rows, brief, name, written, heard) {
     /** @type {Map<number, Blob>} */
     const reports = new Map();
     /** @type {string[]} */
@@ -74,7 +75,7 @@ export class ZipMaker {
       await /** @type {Promise<void>} */ (new Promise((done, wrong) => {
         end = done;
         fail = wrong;
-        pool.add(rows.map(({ id, source }) => ({ what: "report", id, source, brief, whole: true, pictured: false })));
+        pool.add(rows.map(({ id, source }) => ({ what: "report", id, source, brief, whole: true, pictured: false, written: written(source.bytes) })));
       }));
       let packed = 0;
       for (const row of rows) {

@@ -35,7 +35,7 @@ const BRIEF_MS = 500;
  * @property {(companions: File[]) => void} give those of the model that is here
  * @property {(failure: Failure, name: string) => void} fail
  * @property {(text: string) => void} say for screen readers
- * @property {() => Promise<ClassPages>} pages makes review pages
+ * @property {() => Promise<ClassPages>} pages makes review pages, and knows what was written about a file
  */
 
 /**
@@ -117,7 +117,7 @@ export function startClass(store, page) {
   table.addEventListener("click", () => tell(`Saved ${saveTable(shown.toSorted((a, b) => a.id - b.id), name)}, ${counted(shown.length, "row")}.`));
   reports.addEventListener("click", () => {
     const wanted = measured();
-    void save("report", "Making reports", wanted, (heard) => maker.saveReports(wanted, store.state.brief, name, heard));
+    void save("report", "Making reports", wanted, async (heard) => maker.saveReports(wanted, store.state.brief, name, (await page.pages()).written, heard));
   });
   pages.addEventListener("click", () => void offerPages());
   byId("class-offer-take", HTMLButtonElement).addEventListener("click", () => {
@@ -239,7 +239,7 @@ export function startClass(store, page) {
     const { brief } = store.state;
     // The seams come last, take twice as long as all before, and only a limit in the brief makes a finding of them.
     const whole = what === "seams" || (brief.seams?.max_front_over_diagonal ?? null) !== null;
-    pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, whole, pictured: what === "row" && !picture })));
+    pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, whole, pictured: what === "row" && !picture, written: [] })));
     later();
   }
 

@@ -320,6 +320,15 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
       isGiven = given;
     },
 
+    /**
+     * Something was written about a file in another tab.
+     * @param {string} sha256
+     * @param {{notes: readonly Note[], decisions: readonly Decided[]}} kept
+     */
+    rewritten(sha256, { notes, decisions }) {
+      if (aside?.model.report?.file.sha256 === sha256) aside = { ...aside, notes, decisions };
+    },
+
     /** Another model takes the place of that on screen. @returns {boolean} whether the previous one is kept to be compared */
     replaced() {
       const { model, notes, decisions, job, previous } = store.state;

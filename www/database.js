@@ -1,25 +1,85 @@
 /**
  * The browser's database of this page: what outlasts a visit and is more than a few words. It is opened for each request
- * and closed again, so that it can be deleted at any time. Where it is refused (private windows), requests fail.
+ * and closed again, so that it can be deleted at any time. Where it is refused (private windows), requests fail; so do those
+ * that are not answered in time. Nothing counts as written before its transaction is complete: until then all of it may
+ * still be taken back.
  */
 
 const NAME = "gridproof";
 const VERSION = 2;
 const STORES = /** @type {const} */ (["files", "reviews"]);
+/** Longest wait for an answer, ms: a slow disk has answered, and a person has not gone yet. Own choice. */
+const ANSWER_MS = 4000;
 
 /** @typedef {typeof STORES[number]} StoreName */
 
+/**
+ * @template T
+ * @param {(done: (value: T) => void, failed: (error: unknown) => void) => void} begin
+ * @param {() => void} [late] it has taken too long, and is not waited for any more
+ * @returns {Promise<T>}
+ */
+function inTime(begin, late = () => {}) {
+  return new Promise((done, failed) => {
+    const clock = setTimeout(() => {
+      failed(new DOMException("The database did not answer.", "TimeoutError"));
+      late();
+    }, ANSWER_MS);
+    const ended = (/** @type {(value: any) => void} */ end) => (/** @type {any} */ value) => {
+      clearTimeout(clock);
+      end(value);
+    };
+    try {
+      begin(ended(done), ended(failed));
+    } catch (error) {
+      ended(failed)(error);
+    }
+  });
+}
+
 /** @returns {Promise<IDBDatabase>} */
 function opened() {
-  return new Promise((done, failed) => {
+  let isLate = false;
+  return inTime((done, failed) => {
     const request = indexedDB.open(NAME, VERSION);
     request.addEventListener("upgradeneeded", () => {
       for (const name of STORES) if (!request.result.objectStoreNames.contains(name)) request.result.createObjectStore(name);
     });
-    request.addEventListener("success", () => done(request.result));
+    request.addEventListener("success", () => (isLate ? request.result.close() : done(request.result)));
     request.addEventListener("error", () => failed(request.error));
     request.addEventListener("blocked", () => failed(new Error("Another tab holds an older version of the database.")));
-  });
+  }, () => (isLate = true));
+}
+
+/**
+ * @template T
+ * @param {StoreName} name
+ * @param {IDBTransactionMode} mode
+ * @param {(store: IDBObjectStore, give: (value: T) => void) => void} work gives what comes of it, which counts once all is done
+ * @returns {Promise<T>}
+ */
+async function transact(name, mode, work) {
+  const database = await opened();
+  /** @type {IDBTransaction | null} */
+  let transaction = null;
+  try {
+    return await inTime((done, failed) => {
+      const doing = (transaction = database.transaction(name, mode));
+      /** @type {T} */
+      let given;
+      for (const wrong of ["error", "abort"]) doing.addEventListener(wrong, () => failed(doing.error ?? new Error("The database took it back.")));
+      doing.addEventListener("complete", () => done(given));
+      work(doing.objectStore(name), (value) => (given = value));
+    }, () => {
+      try {
+        transaction?.abort();
+      } catch {
+        // It has ended just now.
+      }
+    });
+  } finally {
+    database.close();
+  }
 }
 
 /**
@@ -29,23 +89,38 @@ function opened() {
  * @param {(store: IDBObjectStore) => IDBRequest<T>} request
  * @returns {Promise<T>}
  */
-export async function ask(name, mode, request) {
-  const database = await opened();
-  try {
-    return await new Promise((done, failed) => {
-      const asked = request(database.transaction(name, mode).objectStore(name));
-      asked.addEventListener("success", () => done(asked.result));
-      asked.addEventListener("error", () => failed(asked.error));
-    });
-  } finally {
-    database.close();
-  }
+export function ask(name, mode, request) {
+  return transact(name, mode, (store, /** @type {(value: T) => void} */ give) => {
+    const asked = request(store);
+    asked.addEventListener("success", () => give(asked.result));
+  });
 }
 
-/** Deletes all of it; what is refused is not there either. */
-export async function erase() {
-  await new Promise((done) => {
+/**
+ * Changes one value by what is there, with nobody coming between.
+ * @param {StoreName} name
+ * @param {string} key
+ * @param {(before: unknown) => unknown} next undefined takes it away, the same value leaves it
+ * @returns {Promise<void>}
+ */
+export function change(name, key, next) {
+  return transact(name, "readwrite", (store, give) => {
+    const asked = store.get(key);
+    asked.addEventListener("success", () => {
+      const value = next(asked.result);
+      if (value === undefined) store.delete(key);
+      else if (value !== asked.result) store.put(value, key);
+      give(undefined);
+    });
+  });
+}
+
+/** Deletes all of it. @returns {Promise<void>} */
+export function erase() {
+  return inTime((done, failed) => {
     const request = indexedDB.deleteDatabase(NAME);
-    for (const outcome of ["success", "error", "blocked"]) request.addEventListener(outcome, done);
-  }).catch(() => {});
+    request.addEventListener("success", () => done(undefined));
+    request.addEventListener("error", () => failed(request.error));
+    request.addEventListener("blocked", () => failed(new Error("Another tab holds it.")));
+  });
 }

@@ -135,11 +135,12 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
       kept = { version: 1, up: null, briefs: [] };
       files = [];
       await reviews.forget();
-      await forgetAll();
+      const isErased = await forgetAll();
+      reviews.forgotten();
       show();
       // What was pressed is gone, and in a dialog the focus must not be lost: Escape would go nowhere.
       /** @type {HTMLElement | null} */ ((button.closest("dialog") ?? document).querySelector("dialog[open] button, .dropzone"))?.focus();
-      store.set({ notice: "Everything that this browser remembered of Gridproof is forgotten." });
+      store.set({ notice: isErased ? "Everything that this browser remembered of Gridproof is forgotten." : "The browser did not let go of all that it remembered. Close other tabs of Gridproof and try again, or clear this site’s data in the browser’s settings." });
     });
   }
 
@@ -201,12 +202,12 @@ async function keep(files) {
   }
 }
 
-/** Also what other parts of the page keep: whatever begins with the project's name. */
+/** Also what other parts of the page keep: whatever begins with the project's name. @returns {Promise<boolean>} whether all is gone */
 async function forgetAll() {
   try {
     for (const key of Object.keys(localStorage)) if (key.startsWith("gridproof.")) localStorage.removeItem(key);
   } catch {
     // Refused: then there is nothing either.
   }
-  await erase();
+  return erase().then(() => true, () => false);
 }

@@ -519,6 +519,7 @@
  * @typedef {{notes: (string | null)[], places: Float64Array, decisions: (string | null)[]}} GivenReview
  */
 /** @typedef {{type: "review", review: GivenReview}} ReviewMessage */
+/** @typedef {GivenReview & {sha256: string}} WrittenReview about the file of this SHA-256 */
 
 /**
  * Where notes are on this model: exactly, in the file they were written on; otherwise where they most likely belong. Or which
@@ -660,8 +661,9 @@
  * Other workers again: a class of files, one model at a time in each. An order is answered by what it asks for, or by
  * `failed`. A `row` is told as soon as the verdict stands, which seldom needs the seams; `whole`: with them. `pictured`: a
  * `picture` comes after it. Of `seams` only their numbers hold. A `report` takes the second module, and is `whole`. `heavy`: the
- * worker has grown so much that a new one should take its place.
- * @typedef {{what: "row" | "seams" | "report", id: number, source: ClassSource, brief: Brief, whole: boolean, pictured: boolean}} ClassOrder
+ * worker has grown so much that a new one should take its place. `written`: what is noted and decided about files of its size,
+ * for a report; which of them it is only shows once it is read.
+ * @typedef {{what: "row" | "seams" | "report", id: number, source: ClassSource, brief: Brief, whole: boolean, pictured: boolean, written: WrittenReview[]}} ClassOrder
  */
 /**
  * `early`: there will be time until the first order. `pixelRatio`: device px a CSS px, for pictures, 1 to 2.

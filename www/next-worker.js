@@ -4,10 +4,12 @@
  * @import {ToWorker} from "./messages.js"
  */
 
+import { LivingWorker } from "./living-worker.js";
+
 const SCRIPT = new URL("worker.js", import.meta.url);
 
 function startWorker() {
-  return new Worker(SCRIPT, { type: "module", name: "gridproof" });
+  return new LivingWorker(SCRIPT, { type: "module", name: "gridproof" });
 }
 
 export class NextWorker {

@@ -2,6 +2,7 @@
  * Notes: written at a spot of the model or the sheet, listed under the findings by their numbers, chosen, changed, deleted
  * and brought back.
  *
+ * @import {DraftMemory} from "./draft-memory.js"
  * @import {Probe} from "./messages.js"
  * @import {Stage} from "./stage.js"
  * @import {Note, Store} from "./state.js"
@@ -9,17 +10,23 @@
 
 import { asText, tooLong } from "./decisions.js";
 import { byId, make } from "./dom.js";
-import { counted } from "./format.js";
+import { counted, isolated } from "./format.js";
 import { MOST } from "./review.js";
 import { nextId, pinOf } from "./reviewing.js";
+
+/** After the last key, ms, until what is typed is kept. */
+const TYPED_MS = 300;
+/** What is shown of a draft that was left, characters. */
+const SHOWN_MOST = 80;
 
 /**
  * @param {Store} store
  * @param {Stage} stage
+ * @param {DraftMemory} drafts
  * @param {{say: (text: string) => void, drawer: {raise: () => void, lower: () => void}, probeCross: () => boolean}} page
  *   `probeCross` has the spot under the cross probed where one is shown
  */
-export function startNotes(store, stage, { say, drawer, probeCross }) {
+export function startNotes(store, stage, drafts, { say, drawer, probeCross }) {
   const section = byId("notes", HTMLElement);
   const list = byId("notes-list", HTMLOListElement);
   const title = byId("notes-title", HTMLElement);
@@ -35,6 +42,12 @@ export function startNotes(store, stage, { say, drawer, probeCross }) {
   let before = null;
   /** The last one deleted, and where it stood. @type {{note: Note, at: number} | null} */
   let deleted = null;
+  let typed = 0;
+  /** The file on which a draft was looked for. @type {string | null} */
+  let asked = null;
+  /** A draft that a tab which is gone has left on this file. @type {Awaited<ReturnType<DraftMemory["left"]>>} */
+  let left = null;
+  const leftNotice = byId("draft-left", HTMLElement);
 
   store.watch(["model"], ({ model }) => (section.hidden = !model?.report));
   store.watch(["notes"], ({ notes }) => {
@@ -48,10 +61,13 @@ export function startNotes(store, stage, { say, drawer, probeCross }) {
   });
   store.watch(["note"], mark);
   store.watch(["model"], ({ model }) => {
+    const sha256 = model?.report?.file.sha256 ?? null;
+    if (sha256 !== null && sha256 !== asked) void offerLeft(sha256);
+    asked = sha256;
     // Another model has no use for what was deleted from this one.
     if (model?.report) return;
-    deleted = null;
-    gone.hidden = true;
+    deleted = left = null;
+    gone.hidden = leftNotice.hidden = true;
   });
   jump.addEventListener("click", () => {
     drawer.raise();
@@ -127,20 +143,66 @@ export function startNotes(store, stage, { say, drawer, probeCross }) {
     return store.state.notes.findIndex((note) => note.id === id) + 1;
   }
 
-  /** @param {Note} note that is new or changed */
-  function write(note) {
+  /**
+   * @param {Note} note that is new or changed
+   * @param {string} [text] typed already
+   */
+  function write(note, text = note.text) {
     finish();
     // The one that was open is too long to be kept: first things first.
     if (store.state.draft) return;
     before = document.activeElement;
     const known = numberOf(note.id);
     heading.textContent = `Note ${known || store.state.notes.length + 1} on ${note.shell ?? (note.place ? "a surface without UVs" : "this model")}`;
-    field.value = note.text;
+    field.value = text;
     judge();
     store.set({ draft: note, placing: false });
     dialog.show();
     field.focus();
+    if (text !== note.text) keepDraft();
   }
+
+  /** Keeps what is typed for the case that the page goes without asking. */
+  function keepDraft() {
+    clearTimeout(typed);
+    const { draft, model } = store.state;
+    const sha256 = model?.report?.file.sha256;
+    if (!draft || !sha256) return;
+    if (field.value === draft.text || asText(field.value) === "") drafts.drop();
+    else if (!drafts.keep(sha256, { note: draft, text: field.value })) count.textContent = "The browser keeps no drafts here: the note lasts once it is kept.";
+  }
+
+  /** @param {string} sha256 of the model on screen */
+  async function offerLeft(sha256) {
+    const found = await drafts.left(sha256);
+    const isThere = store.state.model?.report?.file.sha256 === sha256;
+    if (!isThere || store.state.draft) return;
+    left = found;
+    leftNotice.hidden = !left;
+    if (!left) return;
+    const words = asText(left.text).replace(/\s+/g, " ");
+    const short = [...words].slice(0, SHOWN_MOST).join("");
+    const { note } = left;
+    byId("draft-left-text", HTMLElement).textContent = `A note on ${note.shell ?? "this model"} was being written when the page was left: “${isolated(short)}${short === words ? "" : " …"}”`;
+  }
+
+  byId("draft-left-take", HTMLButtonElement).addEventListener("click", () => {
+    const { model, notes } = store.state;
+    const taken = left;
+    left = null;
+    leftNotice.hidden = true;
+    if (!taken || !model) return;
+    const { note, text } = taken;
+    const place = { point: /** @type {[number, number, number]} */ (note.point.map((value, axis) => value - (model.mesh.centre[axis] ?? 0))), uv: note.uv };
+    write(notes.find(({ id }) => id === note.id) ?? { ...note, text: "", place }, text);
+    if (store.state.draft) taken.leave();
+  });
+  byId("draft-left-leave", HTMLButtonElement).addEventListener("click", () => {
+    left?.leave();
+    left = null;
+    leftNotice.hidden = true;
+    byId("surface-large", HTMLElement).focus();
+  });
 
   function judge() {
     const length = [...field.value].length;
@@ -150,6 +212,8 @@ export function startNotes(store, stage, { say, drawer, probeCross }) {
   }
 
   function close() {
+    clearTimeout(typed);
+    drafts.drop();
     store.set({ draft: null });
     dialog.close();
     if (before instanceof HTMLElement && before.isConnected) before.focus();
@@ -208,7 +272,13 @@ export function startNotes(store, stage, { say, drawer, probeCross }) {
     if (asText(field.value) === "") trouble.textContent = "Write something, or discard the note.";
     else finish();
   });
-  field.addEventListener("input", judge);
+  field.addEventListener("input", () => {
+    judge();
+    clearTimeout(typed);
+    typed = window.setTimeout(keepDraft, TYPED_MS);
+  });
+  addEventListener("pagehide", keepDraft);
+  document.addEventListener("visibilitychange", keepDraft);
   byId("note-discard", HTMLButtonElement).addEventListener("click", close);
   byId("note-close", HTMLButtonElement).addEventListener("click", () => finish());
   dialog.addEventListener("keydown", (event) => {

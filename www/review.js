@@ -462,8 +462,17 @@ export function writeReview({ file, camera, lens, finding, note, brief, grid, no
   };
 }
 
+/**
+ * A note as it was written, by the same strict reader.
+ * @param {unknown} value
+ * @returns {SavedNote}
+ */
+export function asKept(value) {
+  return note(value, "note");
+}
+
 /** @param {SavedNote} note */
-function writeNote({ text, face, triangle, barycentric, point, uv, shell, camera, lens }) {
+export function writeNote({ text, face, triangle, barycentric, point, uv, shell, camera, lens }) {
   return { text, face, triangle, barycentric, point, ...(uv && { uv }), ...(shell !== null && { shell }), ...(camera && { camera }), ...(lens !== "grid" && { lens }) };
 }
 

@@ -22,11 +22,10 @@ const SHOWN_DIGITS = 12;
 /** Places this near, as a share of the model's radius, are one that was rounded. */
 const SAME = 1e-4;
 
-let lastId = 0;
-
-/** An id that no other note of this tab has. */
+/** An id that no other note has, of this tab or another: 53 bits by chance. */
 export function nextId() {
-  return (lastId += 1);
+  const [high = 0, low = 0] = crypto.getRandomValues(new Uint32Array(2));
+  return (high % 2 ** 21) * 2 ** 32 + low;
 }
 
 /**
@@ -54,9 +53,10 @@ export function pinOf({ face, triangle_of_face, barycentric, point, u, v, shell_
  * @param {Reader} reader
  * @param {Engine} engine
  * @param {ReviewMemory} memory
- * @param {{show: (shown: Shown) => void, say: (text: string) => void}} page `show` takes the id of a note
+ * @param {{show: (shown: Shown) => void, say: (text: string) => void, aside: (sha256: string, kept: Kept) => void}} page `show` takes
+ *   the id of a note; `aside` hears what was written about a file in another tab
  */
-export function startReviewing(store, reader, engine, memory, { show, say }) {
+export function startReviewing(store, reader, engine, memory, { show, say, aside }) {
   const card = byId("other", HTMLElement);
   /** The brief that was active before that of an awaited review was taken for a file of the same size. @type {State["brief"] | null} */
   let briefBefore = null;
@@ -76,6 +76,16 @@ export function startReviewing(store, reader, engine, memory, { show, say }) {
     told.set(model.mesh, text);
     reader.review(given);
   });
+  memory.changed = (sha256) => {
+    const kept = memory.about(sha256);
+    if (!kept || kept === "damaged") return;
+    aside(sha256, kept);
+    if (store.state.model?.report?.file.sha256 !== sha256) return;
+    const { notes, decisions } = kept;
+    store.set({ notes, decisions, note: notes.find(({ id }) => id === store.state.note)?.id ?? null });
+    void place(notes.filter(({ place: known }) => known === null), true);
+    say("Notes or decisions on this file were changed in another tab.");
+  };
   store.watch(["awaited", "model"], fill);
   byId("other-show", HTMLButtonElement).addEventListener("click", () => {
     const { awaited } = store.state;
@@ -128,7 +138,7 @@ export function startReviewing(store, reader, engine, memory, { show, say }) {
 
   /**
    * Finds where notes are on the model.
-   * @param {Note[]} notes
+   * @param {readonly Note[]} notes
    * @param {boolean} exact
    * @returns {Promise<number>} how many have no place
    */
@@ -160,19 +170,14 @@ export function startReviewing(store, reader, engine, memory, { show, say }) {
    * @param {string} sha256
    */
   function recall(sha256) {
-    const known = memory.get(sha256);
-    if (known) {
-      store.set({ notes: known.notes, decisions: known.decisions });
-      return;
-    }
-    const earlier = memory.earlier(sha256);
+    const known = memory.about(sha256);
     const tell = (/** @type {string} */ text) => store.set({ notice: [store.state.notice, text].filter(Boolean).join(" ") });
-    if (earlier === "damaged") tell("This browser had kept notes or decisions on this file, but they are damaged and were left out.");
-    if (earlier === null || earlier === "damaged") return;
-    const notes = earlier.notes.map((note) => ({ ...note, id: nextId(), place: null }));
-    store.set({ notes, decisions: byKeys(earlier.decisions) });
-    void place(notes, true);
-    tell(`From an earlier visit on this file: ${holds(earlier)}.`);
+    if (known === "damaged") tell("This browser had kept notes or decisions on this file, but they are damaged and were left out.");
+    if (known === null || known === "damaged") return;
+    const { notes, decisions, isEarlier } = known;
+    store.set({ notes, decisions: isEarlier ? byKeys(decisions) : decisions });
+    void place(notes.filter(({ place: found }) => found === null), true);
+    if (isEarlier) tell(`From an earlier visit on this file: ${holds(known)}.`);
   }
 
   /** @param {Review} review */
@@ -291,10 +296,10 @@ function pinned({ face, triangle, barycentric, point, uv }, found, radius) {
 
 /**
  * What a report takes over.
- * @param {readonly Note[]} notes
+ * @param {readonly SavedNote[]} notes
  * @param {readonly Decided[]} decisions
  */
-function givenOf(notes, decisions) {
+export function givenOf(notes, decisions) {
   return {
     notes: notes.flatMap(({ text, shell }) => [text, shell]),
     places: Float64Array.from(notes.flatMap(({ face, point, uv }) => [face, ...point, ...(uv ?? [NaN, NaN])])),
@@ -318,7 +323,7 @@ function merged(theirs, own) {
   };
 }
 
-/** @param {Review} review */
+/** @param {{notes: readonly unknown[], decisions: readonly unknown[]}} review */
 function holds({ notes, decisions }) {
   return [notes.length && counted(notes.length, "note"), decisions.length && counted(decisions.length, "decision")].filter(Boolean).join(", ");
 }

@@ -57,6 +57,15 @@ const viewLink = {
   reveals: (review) => `${contents(review)} Not the model${new URLSearchParams(location.search).has("demo") ? "; the demo comes with the page" : ""}.`,
 };
 
+/**
+ * A review as a file.
+ * @param {Review} review
+ */
+export function fileOf(review) {
+  const file = new Blob([`${JSON.stringify(writeReview(review), null, 2)}\n`], { type: "application/json" });
+  return { file, name: `${stem(review.file.name)} review.json` };
+}
+
 /** @type {Kind} */
 const reviewFile = {
   id: "file",
@@ -64,10 +73,7 @@ const reviewFile = {
   text: "The same as JSON, to be kept beside the model. Drop it on the page to open it; gridproof check --review reads it.",
   save: "Save review",
   offered: () => true,
-  async make(review) {
-    const file = new Blob([`${JSON.stringify(writeReview(review), null, 2)}\n`], { type: "application/json" });
-    return { file, name: `${stem(review.file.name)} review.json` };
-  },
+  make: async (review) => fileOf(review),
   works: () => "Wherever files can be sent.",
   reveals: (review) => `${contents(review)} Not the model.`,
 };

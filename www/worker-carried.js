@@ -5,6 +5,7 @@
  * @import {FromCarrier, ToCarrier} from "./messages.js"
  */
 
+import "./worker-life.js";
 import { failureFrom } from "./worker-failure.js";
 import { reportEngine, reportSession } from "./worker-report.js";
 
@@ -39,6 +40,6 @@ self.addEventListener("message", async (/** @type {MessageEvent<ToCarrier>} */ {
     if (data.type === "encode") await encode(data);
     else post({ type: "linked", id: data.id, link: (await reportEngine()).carried_link(model, new TextEncoder().encode(data.review)) });
   } catch (error) {
-    post({ type: "failed", id: data.type === "link" ? data.id : null, message: failureFrom(error, 0).message });
+    post({ type: "failed", id: data.type === "link" ? data.id : null, message: failureFrom(error, null).message });
   }
 });

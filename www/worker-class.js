@@ -6,6 +6,7 @@
  * @import {ReportSession} from "./worker-report.js"
  */
 
+import "./worker-life.js";
 import { resultOf } from "./class-table.js";
 import { failureFrom } from "./worker-failure.js";
 
@@ -98,7 +99,7 @@ function stagesOf({ what, whole }, engine) {
  * @param {Session} session
  */
 async function measure(order, first, engine, session) {
-  const { source, what } = order;
+  const { source, what, written } = order;
   const digest = what === "report" ? new engine.Digest() : null;
   await read(source, first, (chunk) => {
     session.feed(chunk);
@@ -106,7 +107,10 @@ async function measure(order, first, engine, session) {
   });
   session.finish();
   for (const stage of stagesOf(order, engine)) session.measure(stage);
-  session.set_file(source.name, source.bytes, digest?.finish() ?? "");
+  const sha256 = digest?.finish() ?? "";
+  session.set_file(source.name, source.bytes, sha256);
+  const about = written.find((entry) => entry.sha256 === sha256);
+  if (about) session.set_review(about.notes, about.places, about.decisions);
 }
 
 /** @param {Session} session */
@@ -149,22 +153,20 @@ async function serve(order, first, engine) {
  * @param {Promise<Uint8Array> | null} first
  */
 async function take(order, first) {
-  let bytes = 0;
+  /** @type {WebAssembly.Memory | null} */
+  let memory = null;
   let trapped = false;
   try {
     if (!started) return;
-    const { engine, memory } = await started;
-    try {
-      await serve(order, first, engine);
-    } finally {
-      bytes = memory.buffer.byteLength;
-    }
+    const { engine, memory: its } = await started;
+    memory = its;
+    await serve(order, first, engine);
   } catch (error) {
     trapped = error instanceof WebAssembly.RuntimeError;
-    post({ type: "failed", id: order.id, failure: failureFrom(error, bytes) });
+    post({ type: "failed", id: order.id, failure: failureFrom(error, memory) });
   }
   // After a trap the module's memory cannot be trusted.
-  post({ type: "done", id: order.id, heavy: trapped || bytes > HEAVY_BYTES });
+  post({ type: "done", id: order.id, heavy: trapped || (memory?.buffer.byteLength ?? 0) > HEAVY_BYTES });
 }
 
 /** The order before. @type {Promise<void>} */

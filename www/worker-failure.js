@@ -6,22 +6,42 @@
 
 /**
  * Memory above which a trap counts as memory refused, bytes. Allocation failure and a fault of ours both end in the
- * same trap; below a quarter of the 4 GiB that 32-bit wasm can address the first is unlikely.
+ * same trap; below a quarter of the 4 GiB that 32-bit wasm can address the first is unlikely, unless the browser refuses more.
  */
 const MEMORY_SUSPECT_BYTES = 2 ** 30;
+/** A module asks for at most about as much as it has, when a list grows; and for no less than this, bytes. */
+const LEAST_MORE_BYTES = 2 ** 24;
+/** Of a module's memory, bytes (WebAssembly Core Specification, memory instances). */
+const PAGE_BYTES = 2 ** 16;
 
 /**
  * @param {unknown} error
- * @param {number} memoryBytes of the module
+ * @param {WebAssembly.Memory | null} memory of the module, which is not used any more after a trap
  * @returns {Failure}
  */
-export function failureFrom(error, memoryBytes) {
+export function failureFrom(error, memory) {
   if (error && typeof error === "object" && "code" in error && typeof error.code === "string" && "message" in error) {
     return /** @type {Failure} */ (error);
   }
   const message = error instanceof Error ? error.message : String(error);
-  const trapped = error instanceof WebAssembly.RuntimeError;
-  if (error instanceof RangeError || (trapped && memoryBytes > MEMORY_SUSPECT_BYTES)) return { code: "memory", message, line: null };
+  const isTrap = error instanceof WebAssembly.RuntimeError;
+  const isRefused = error instanceof RangeError || /out of memory|allocation failed/i.test(message) || (isTrap && memory !== null && lacksMemory(memory));
+  if (isRefused) return { code: "memory", message, line: null };
   if (error instanceof DOMException) return { code: "unreadable", message, line: null };
   return { code: "crashed", message, line: null };
+}
+
+/**
+ * Whether it probably was memory that a module lacked: the trap does not say so, but whoever refused it refuses it again.
+ * @param {WebAssembly.Memory} memory
+ */
+function lacksMemory(memory) {
+  const { byteLength } = memory.buffer;
+  if (byteLength > MEMORY_SUSPECT_BYTES) return true;
+  try {
+    memory.grow(Math.ceil(Math.max(byteLength, LEAST_MORE_BYTES) / PAGE_BYTES));
+    return false;
+  } catch {
+    return true;
+  }
 }

@@ -6,6 +6,7 @@
  */
 
 import { startEngine } from "./engine.js";
+import "./worker-life.js";
 
 /** Rows a strip: some 10 ms, so that a bar moves. */
 const STRIP_ROWS = 96;

@@ -5,6 +5,8 @@
  * @import {FromPainting, ToPainting} from "./messages.js"
  */
 
+import "./worker-life.js";
+
 /** @param {FromPainting} message */
 function post(message) {
   self.postMessage(message);

@@ -4,6 +4,7 @@
  * @import {FromDecoder, ToDecoder} from "./messages.js"
  */
 
+import "./worker-life.js";
 import { decodePicture } from "./picture-pixels.js";
 
 let last = Promise.resolve();

@@ -4,6 +4,7 @@
  * @import {FromZip, ToZip} from "./messages.js"
  */
 
+import "./worker-life.js";
 import { BlobReader, BlobWriter, ZipWriter } from "./vendor/zip.min.js";
 import { failureFrom } from "./worker-failure.js";
 import { inflate, listZip } from "./worker-unzip.js";
@@ -43,6 +44,6 @@ self.addEventListener("message", async (/** @type {MessageEvent<ToZip>} */ { dat
   try {
     await serve(data);
   } catch (error) {
-    post({ type: "failed", id: data.id, failure: failureFrom(error, 0) });
+    post({ type: "failed", id: data.id, failure: failureFrom(error, null) });
   }
 });

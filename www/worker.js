@@ -5,6 +5,7 @@
  * @import {AboutFile, Ask, AskMessage, Brief, BriefMessage, Comparison, Engine, FromWorker, GivenReview, LineBuffers, OpenMessage, PractiseMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, ToWorker} from "./messages.js"
  */
 
+import "./worker-life.js";
 import { areasOf } from "./areas.js";
 import { loadGlue, startEngine } from "./engine.js";
 import { pause } from "./pause.js";
@@ -254,7 +255,7 @@ async function save(message) {
     const { makeBlob } = await import("./worker-save.js");
     post({ type: "saved", id, blob: await makeBlob(order, { session, pictured, engine, tell, stopped: () => saving !== id }) });
   } catch (error) {
-    if (saving === id) post({ type: "unsaved", id, message: failureFrom(error, memory?.buffer.byteLength ?? 0).message });
+    if (saving === id) post({ type: "unsaved", id, message: failureFrom(error, memory).message });
   } finally {
     if (saving === id) saving = null;
   }
@@ -273,6 +274,6 @@ self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { 
     else if (data.type === "probe") probe(data);
     else await save(data);
   } catch (error) {
-    post({ type: "failed", failure: failureFrom(error, memory?.buffer.byteLength ?? 0) });
+    post({ type: "failed", failure: failureFrom(error, memory) });
   }
 });

@@ -4,6 +4,8 @@
  * @import {FromZip, ToZip, ZipListing, ZipPlace} from "./messages.js"
  */
 
+import { LivingWorker } from "./living-worker.js";
+
 const SCRIPT = new URL("worker-zip.js", import.meta.url);
 
 /** @typedef {{done: (answer: any) => void, failed: (failure: unknown) => void}} Waiting */
@@ -75,8 +77,9 @@ export class Zips {
   }
 
   #start() {
-    const worker = new Worker(SCRIPT, { type: "module", name: "gridproof zip" });
+    const worker = new LivingWorker(SCRIPT, { type: "module", name: "gridproof zip" });
     const end = (/** @type {string} */ message) => {
+      if (this.#worker !== worker) return;
       const waiting = [...this.#waiting.values()];
       this.stop();
       for (const { failed } of waiting) failed({ code: "crashed", message, line: null });

@@ -662,3 +662,50 @@ test('the reader of zips is the package\'s own', () => {
   const theirs = readFileSync(join(ROOT, 'tests/node_modules/@zip.js/zip.js/dist/zip-core-external.min.js'));
   assert.ok(own.equals(theirs));
 });
+
+test('reports and review pages of a class have the notes and decisions of each file, of this visit and of an earlier one', { timeout: CLASS_LIMIT }, async (t) => {
+  const folder = folderOf('written', { 'a/same size.obj': MIRRORED, 'b/lamp.obj': STRETCHED, 'c/lamp.obj': STRETCHED.replace('10 0 0', '11 0 0') });
+  const { page, context } = await open(t);
+  await page.setInputFiles('#folder-input', folder);
+  await page.evaluate(() => window.gridproof.idle());
+  const show = async (page, file) => {
+    await page.locator('button.class-file', { hasText: file }).click();
+    await page.waitForFunction((name) => window.gridproof.state().model?.name === name && window.gridproof.report(), file.split('/').at(-1));
+    await page.evaluate(() => window.gridproof.idle());
+    await page.locator('#cards [data-finding]').first().click();
+  };
+  await show(page, 'b/lamp.obj');
+  await page.locator('[data-act=intended]').click();
+  await page.locator('#decide-reason').fill('meant for the back');
+  await page.keyboard.press('Control+Enter');
+  await page.evaluate(() => window.gridproof.idle());
+  const box = await page.locator('#surface-large').boundingBox();
+  for (let step = 2; step < 8 && !(await page.locator('#note').isVisible()); step += 1) {
+    await page.mouse.dblclick(box.x + (box.width * step) / 10, box.y + box.height / 2);
+    await page.evaluate(() => window.gridproof.idle());
+  }
+  await page.locator('#note-text').fill('cut it here');
+  await page.keyboard.press('Control+Enter');
+  await page.evaluate(() => window.gridproof.idle());
+  const next = await context.newPage();
+  await next.goto(site.address);
+  await next.evaluate(() => window.gridproof.idle());
+  await next.setInputFiles('#folder-input', folder);
+  await next.evaluate(() => window.gridproof.idle());
+  for (const visit of [page, next]) {
+    if (visit === page) await page.locator('#class-back').click();
+    await visit.bringToFront();
+    await visit.evaluate(() => window.gridproof.idle());
+    const { bytes } = await saved(visit, '#class-save-reports');
+    const entries = await new ZipReader(new BlobReader(new Blob([bytes]))).getEntries();
+    const says = async (name, words) => (await entries.find(({ filename }) => filename.includes(name)).getData(new TextWriter())).includes(words);
+    assert.deepEqual(await Promise.all(['b/lamp', 'c/lamp', 'a/same'].map((name) => says(name, 'cut it here'))), [true, false, false]);
+    assert.deepEqual(await Promise.all(['b/lamp', 'c/lamp', 'a/same'].map((name) => says(name, 'meant for the back'))), [true, false, false]);
+    await visit.locator('#class-save-pages').click();
+    const packed = await saved(visit, '#class-offer-take');
+    const pages = await new ZipReader(new BlobReader(new Blob([packed.bytes]))).getEntries();
+    const html = await pages.find(({ filename }) => filename.includes('b/lamp')).getData(new TextWriter());
+    const { notes, decisions } = JSON.parse(/<script id="review" type="application\/json">(.*?)<\/script>/s.exec(html)[1]);
+    assert.deepEqual([notes.map(({ text }) => text), decisions.map(({ reason }) => reason)], [['cut it here'], ['meant for the back']]);
+  }
+});
