@@ -502,6 +502,7 @@ function startPage() {
     give: (companions) => void pictures.give(companions, false),
     fail: (failure, name) => fail(failure, name),
     say,
+    written: (sha256) => written.counts(sha256),
     async pages() {
       await started;
       if (!pages) throw new Error("Gridproof could not start.");

@@ -7,9 +7,11 @@
  */
 
 import { fileFrom } from "./class-files.js";
+import { isSeen } from "./class-rows.js";
+import { severalOf } from "./class-students.js";
 import { csvOf } from "./class-table.js";
 import { Pool } from "./class-pool.js";
-import { offer, stem } from "./save.js";
+import { offer, stem, stemWith } from "./save.js";
 import { Zips } from "./zips.js";
 
 /**
@@ -19,7 +21,7 @@ import { Zips } from "./zips.js";
  */
 export function saveTable(rows, name) {
   const file = fileName(name, "table.csv");
-  const files = rows.map(({ source, state, result, failure }) => ({ path: source.path, result: state === "measured" ? result : null, failure }));
+  const files = rows.map(({ source, state, result, ...row }) => ({ ...row, ...row.mark, upload: row.upload || severalOf(row.several), seen: isSeen(row), path: source.path, result: state === "measured" ? result : null }));
   offer(new Blob([csvOf(files)], { type: "text/csv" }), file);
   return file;
 }
@@ -177,8 +179,9 @@ function fileName(name, what) {
  * @param {string} as
  * @param {Set<string>} used names, folded as file systems do that know no case
  */
-function entryName({ source }, as, used) {
-  const path = source.path.split("/").map(stem).join("/");
+function entryName({ source, student }, as, used) {
+  const parts = source.path.split("/");
+  const path = [...parts.slice(0, -1).map(stem), stemWith(student, source.name)].join("/");
   for (let count = 1; ; count += 1) {
     const name = `${path}${count > 1 ? ` ${count}` : ""} ${as}`;
     if (used.has(name.toLowerCase())) continue;

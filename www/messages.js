@@ -630,7 +630,7 @@
  * A file inside a zip: its path there, bytes unpacked, place in the zip's directory; `failure` where it will not be inflated.
  * @typedef {{path: string, bytes: number, index: number, failure: Failure | null}} ZippedFile
  */
-/** @typedef {{files: ZippedFile[], companions: ZippedFile[]}} ZipListing `companions`: libraries and pictures */
+/** @typedef {{files: ZippedFile[], others: ZippedFile[]}} ZipListing `files`: models, and zips inside */
 /** @typedef {{zip: File, key: number, index: number}} ZipPlace `key` tells zips apart, since a file that was sent is another one */
 
 /**
@@ -640,8 +640,9 @@
 /** @typedef {{type: "listed", id: number, listing: ZipListing} | {type: "blob", id: number, blob: Blob} | {type: "added", id: number} | {type: "failed", id: number, failure: Failure}} FromZip */
 
 /**
- * What a class is made of: a file by itself or in a zip. `path` begins with the folder that was dropped; `name` is its end.
- * @typedef {{path: string, name: string, bytes: number, failure: Failure | null} & ({file: File} | ZipPlace)} ClassSource
+ * What a class is made of: a file by itself or in a zip. `path` begins with the folder that was dropped; `name` is its end;
+ * `upload` says what there is where that is no model.
+ * @typedef {{path: string, name: string, bytes: number, failure: Failure | null, upload?: string} & ({file: File} | ZipPlace)} ClassSource
  */
 
 /**
@@ -667,7 +668,8 @@
  * @typedef {{type: "start", module: WebAssembly.Module, reports: boolean, early: boolean, pixelRatio: number} | {type: "order"} & ClassOrder} ToClass
  */
 /**
- * @typedef {{type: "row" | "seams", id: number, result: ClassResult, isWhole: boolean} | {type: "picture", id: number, image: ImageData}
+ * `sha256`: of the file, once it was asked for as a whole; empty before.
+ * @typedef {{type: "row" | "seams", id: number, result: ClassResult, isWhole: boolean, sha256: string} | {type: "picture", id: number, image: ImageData}
  *   | {type: "report", id: number, blob: Blob} | {type: "failed", id: number, failure: Failure}
  *   | {type: "done", id: number, heavy: boolean}} FromClass
  */

@@ -79,6 +79,16 @@ export class ReviewMemory {
   }
 
   /**
+   * How many there are, of this visit or an earlier one.
+   * @param {string} sha256
+   */
+  counts(sha256) {
+    const earlier = this.#kept.has(sha256) ? null : this.earlier(sha256);
+    const { notes, decisions } = this.#kept.get(sha256) ?? (earlier && earlier !== "damaged" ? earlier : { notes: [], decisions: [] });
+    return { notes: notes.length, decisions: decisions.length };
+  }
+
+  /**
    * @param {Review} review of which notes and decisions are remembered
    * @param {Kept} kept the same as the page has them
    */

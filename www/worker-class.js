@@ -98,15 +98,17 @@ function stagesOf({ what, whole }, engine) {
  * @param {Session} session
  */
 async function measure(order, first, engine, session) {
-  const { source, what } = order;
-  const digest = what === "report" ? new engine.Digest() : null;
+  const { source, whole } = order;
+  const digest = whole ? new engine.Digest() : null;
   await read(source, first, (chunk) => {
     session.feed(chunk);
     digest?.update(chunk);
   });
   session.finish();
   for (const stage of stagesOf(order, engine)) session.measure(stage);
-  session.set_file(source.name, source.bytes, digest?.finish() ?? "");
+  const sha256 = digest?.finish() ?? "";
+  session.set_file(source.name, source.bytes, sha256);
+  return sha256;
 }
 
 /** @param {Session} session */
@@ -124,7 +126,7 @@ async function serve(order, first, engine) {
   const { what, id, source, brief, whole, pictured } = order;
   const session = new engine.Session(source.bytes, brief);
   try {
-    await measure(order, first, engine, session);
+    const sha256 = await measure(order, first, engine, session);
     if (what === "report") {
       session.report();
       const { makeBlob } = await import("./worker-save.js");
@@ -132,7 +134,7 @@ async function serve(order, first, engine) {
       const task = { session, engine, pictured: async () => drawn, tell: () => {}, stopped: () => false };
       post({ type: "report", id, blob: await makeBlob({ what: "report" }, task) });
     } else {
-      post({ type: what, id, result: resultOf(session.report_in_short()), isWhole: whole });
+      post({ type: what, id, result: resultOf(session.report_in_short()), isWhole: whole, sha256 });
       if (pictured) post({ type: "picture", id, image: pictureOf(session) });
     }
   } finally {
