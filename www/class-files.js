@@ -8,6 +8,7 @@
 
 import { whole } from "./format.js";
 import { uploadOf } from "./class-students.js";
+import { keyOf } from "./materials.js";
 import { isCompanion } from "./pictures.js";
 
 /** Most entries of folders that are walked, and most files of a class: far above any, and the page still answers. */
@@ -15,6 +16,9 @@ const MOST_WALKED = 50_000;
 const MOST_FILES = 2000;
 /** Most files that go with one model: far above any. */
 const MOST_COMPANIONS = 1000;
+/** Most libraries that are looked at for one model of a class, and most bytes of each: far above any. */
+const MOST_LIBRARIES = 32;
+const MOST_LIBRARY_BYTES = 2 ** 22;
 
 /**
  * @typedef {object} Picked
@@ -119,7 +123,38 @@ export async function gather({ files, folders }, zips, hasModel) {
   if (sources.length > MOST_FILES) {
     throw failure("class-limit", `These are ${whole(sources.length)} files; a class may have ${whole(MOST_FILES)}. Drop a part of them; the command \`gridproof check\` takes any number.`);
   }
+  if (sources.length > 1) giveLibraries(sources, rest);
   return { name: nameOf(found, alone), sources: sources.sort((a, b) => comparePaths(a.path, b.path)), rest, companions };
+}
+
+/**
+ * Tells each model which libraries lie beside it. Where several models do, a library is whose name or file it bears: another
+ * student's of the same materials must not decide.
+ * @param {ClassSource[]} sources
+ * @param {ClassSource[]} rest
+ */
+function giveLibraries(sources, rest) {
+  const folderOf = (/** @type {ClassSource} */ { path, name }) => path.slice(0, path.length - name.length);
+  const group = (/** @type {ClassSource[]} */ list) => {
+    /** @type {Map<string, ClassSource[]>} */
+    const groups = new Map();
+    for (const source of list) {
+      const among = groups.get(folderOf(source));
+      if (among) among.push(source);
+      else groups.set(folderOf(source), [source]);
+    }
+    return groups;
+  };
+  const libraries = group(rest.filter(({ name, bytes, failure }) => /\.mtl$/i.test(name) && bytes <= MOST_LIBRARY_BYTES && !failure));
+  for (const [folder, models] of group(sources.filter(({ name }) => isObj(name)))) {
+    const beside = libraries.get(folder) ?? [];
+    for (const model of models) {
+      const own = keyOf(model.name.replace(/\.obj$/i, ".mtl"));
+      const [its, others] = [beside.filter(({ name }) => keyOf(name) === own), beside.filter(({ name }) => keyOf(name) !== own)];
+      model.libraries = [...its, ...others].slice(0, MOST_LIBRARIES);
+      model.own = models.length > 1 ? own : null;
+    }
+  }
 }
 
 /**

@@ -1,6 +1,7 @@
 /**
  * What a teacher adds to a class, in this browser alone: by which rule names are found, the list of students, and of each
- * file grade, comment and whether it was opened. A class is known by the name of its folder or zip, a file by its path.
+ * file grade, comment and whether it was opened. And of each student's last two uploads how many findings of which kind they
+ * had, so that a second round says what was fixed. A class is known by the name of its folder or zip, a file by its path.
  *
  * @import {Rule} from "./class-students.js"
  */
@@ -11,11 +12,15 @@ const MOST_CLASSES = 20;
 /** Longest grade and comment, characters; the fields allow no more. */
 export const MOST_GRADE = 40;
 export const MOST_COMMENT = 2000;
+/** How long the writing of uploads is put off, ms. */
+const WRITE_MS = 500;
 /** Most files of a class that are remembered, as many as it may have. */
 const MOST_MARKS = 4000;
 
 /** @typedef {{grade: string, comment: string, seen: string}} Mark `seen`: the SHA-256 of the file that was opened */
-/** @typedef {{version: 1, at: number, rule: Rule | null, names: string, marks: Record<string, Mark>}} Kept */
+/** An upload: `brief` it was checked against, as text, and how many findings there were of each kind. @typedef {{sha256: string, brief: string, counts: Record<string, number>}} Round */
+/** @typedef {{last: Round, former: Round | null}} Rounds */
+/** @typedef {{version: 1, at: number, rule: Rule | null, names: string, marks: Record<string, Mark>, rounds: Record<string, Rounds>}} Kept */
 
 const EMPTY = /** @type {Mark} */ (Object.freeze({ grade: "", comment: "", seen: "" }));
 
@@ -45,15 +50,22 @@ function read(key) {
     }
     const { by, pattern } = kept.rule ?? {};
     const rule = ["folder", "file", "stem", "pattern"].includes(by) && typeof pattern === "string" ? { by, pattern } : null;
-    return { version: 1, at: Number(kept.at) || 0, rule, names: kept.names, marks: Object.fromEntries(marks) };
+    const rounds = Object.entries(kept.rounds ?? {}).filter(([, { last, former }]) => isRound(last) && (former === null || isRound(former)));
+    return { version: 1, at: Number(kept.at) || 0, rule, names: kept.names, marks: Object.fromEntries(marks), rounds: Object.fromEntries(rounds.slice(0, MOST_MARKS)) };
   } catch {
     // Refused or damaged: as if there were nothing.
     return null;
   }
 }
 
+/** @param {Round} round as it was read */
+function isRound({ sha256, brief, counts }) {
+  return typeof sha256 === "string" && typeof brief === "string" && Object.values(counts).every((count) => Number.isSafeInteger(count) && count >= 0);
+}
+
 export class ClassMemory {
   #key;
+  #writing = 0;
   /** @type {Kept} */
   #kept;
   #lasting;
@@ -65,9 +77,9 @@ export class ClassMemory {
    * @param {boolean} lasting whether it outlasts the tab
    */
   constructor(name, lasting) {
-    this.#key = PREFIX + name.normalize("NFC").replace(/\.zip$/i, "");
+    this.#key = PREFIX + name.normalize("NFC").replace(/( \(\d+\))?(\.zip)?$/i, "");
     this.#lasting = lasting;
-    this.#kept = (lasting ? read(this.#key) : null) ?? { version: 1, at: 0, rule: null, names: "", marks: {} };
+    this.#kept = (lasting ? read(this.#key) : null) ?? { version: 1, at: 0, rule: null, names: "", marks: {}, rounds: {} };
   }
 
   get rule() {
@@ -102,7 +114,29 @@ export class ClassMemory {
     this.#write();
   }
 
+  /**
+   * Remembers a student's upload; the same one once more is no new round.
+   * @param {string} student key of the name
+   * @param {Round} round
+   * @returns {Round | null} the upload before, if it was checked against the same brief
+   */
+  round(student, round) {
+    const known = Object.hasOwn(this.#kept.rounds, student) ? this.#kept.rounds[student] : undefined;
+    const former = !known ? null : known.last.sha256 === round.sha256 ? known.former : known.last;
+    this.#kept.rounds = Object.fromEntries([...Object.entries(this.#kept.rounds), [student, { last: round, former }]]);
+    // Many come one after another.
+    if (this.#writing === 0) this.#writing = window.setTimeout(() => this.flush(), WRITE_MS);
+    return former?.brief === round.brief ? former : null;
+  }
+
+  /** Writes what was put off. */
+  flush() {
+    if (this.#writing !== 0) this.#write();
+  }
+
   #write() {
+    clearTimeout(this.#writing);
+    this.#writing = 0;
     if (!this.#lasting) return;
     this.#kept.at = Date.now();
     try {

@@ -29,6 +29,7 @@ import { VERDICTS } from "./verdict.js";
  * @property {{notes: number, decisions: number}} written about it
  * @property {Mark} mark of the teacher's
  * @property {number | null} gradeRank its place in the order of grades; null for none
+ * @property {Since | null} since what became of the findings of the student's upload before
  * @property {number} several how many OBJs of the same student there are
  * @property {ClassSource} source
  * @property {"waiting" | "measuring" | "measured" | "unreadable" | "stopped"} state
@@ -39,6 +40,7 @@ import { VERDICTS } from "./verdict.js";
  * @property {HTMLTableRowElement | null} element once it was shown
  */
 
+/** How many findings are fixed, still there and new. @typedef {{fixed: number, still: number, fresh: number}} Since */
 /** @typedef {"not ready" | "look" | "ready" | "unreadable" | "missing"} Outcome */
 
 /** Worst first. @type {Outcome[]} */
@@ -93,7 +95,41 @@ export const COLUMNS = [
   { key: "seen", head: "Seen", figures: false, down: true, order: (row) => Number(isSeen(row)), show: (row) => [isSeen(row) ? "Seen" : row.failure ? "–" : "Not seen"] },
   { key: "grade", head: "Grade", figures: false, down: false, order: ({ gradeRank }) => gradeRank, show: () => [] },
   { key: "comment", head: "Comment", figures: false, down: true, order: ({ mark }) => Number(mark.comment !== ""), show: () => [] },
+  { key: "since", head: "Since the upload before", figures: false, down: true, order: ({ since }) => since && since.fixed - since.fresh, show: ({ since }) => [since ? sinceText(since) : "–"] },
 ];
+
+/** @param {Since} since */
+function sinceText({ fixed, still, fresh }) {
+  return `${whole(fixed)} fixed, ${whole(still)} still there, ${whole(fresh)} new`;
+}
+
+/**
+ * How many findings there are of each kind, of those that count.
+ * @param {ClassResult} result
+ */
+export function countsOf({ findings }) {
+  /** @type {Record<string, number>} */
+  const counts = {};
+  for (const { kind, severity } of findings) if (severity !== "info") counts[kind] = (counts[kind] ?? 0) + 1;
+  return counts;
+}
+
+/**
+ * Kind by kind: shells have other numbers in another upload, so findings are not told apart within a kind.
+ * @param {Record<string, number>} former
+ * @param {Record<string, number>} now
+ * @returns {Since}
+ */
+export function sinceOf(former, now) {
+  const since = { fixed: 0, still: 0, fresh: 0 };
+  for (const kind of new Set([...Object.keys(former), ...Object.keys(now)])) {
+    const [before, after] = [former[kind] ?? 0, now[kind] ?? 0];
+    since.still += Math.min(before, after);
+    since.fixed += Math.max(0, before - after);
+    since.fresh += Math.max(0, after - before);
+  }
+  return since;
+}
 
 /** Whether the teacher has opened this very file. @param {Pick<Row, "mark" | "sha256">} row */
 export function isSeen({ mark, sha256 }) {

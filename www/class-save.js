@@ -2,7 +2,7 @@
  * What a class saves: its table, and zips with a report or a review page for each file. Reports are made by workers, which
  * read each file again; review pages one after another, each gone into the zip before the next is begun.
  *
- * @import {Brief, FromClass} from "./messages.js"
+ * @import {Brief, FromClass, Report} from "./messages.js"
  * @import {Row} from "./class-rows.js"
  */
 
@@ -92,7 +92,7 @@ export class ZipMaker {
    * Makes the review pages of these rows and has the zip saved.
    * @param {Row[]} rows
    * @param {string} name of the class
-   * @param {(file: File) => Promise<Blob>} make
+   * @param {(file: File, sheets: Report["sheets"] | null) => Promise<Blob>} make
    * @param {Heard} heard
    * @returns {Promise<Outcome | null>} null when it was stopped
    */
@@ -105,7 +105,7 @@ export class ZipMaker {
         heard(done, rows.length, "Making review pages");
         let blob;
         try {
-          blob = await make(await fileFrom(row.source, zips));
+          blob = await make(await fileFrom(row.source, zips), row.result?.sheets ?? null);
         } catch (error) {
           const { message } = /** @type {{message?: string}} */ (error);
           failed.push(`${row.source.path}: ${message ?? error}`);

@@ -7,7 +7,7 @@
 
 /** The columns of the page alone, before and after those of the command. */
 const STUDENT = "student";
-const ADDED = ["upload", "must_fix_findings", "look_findings", "notes", "decisions", "seen", "grade", "comment"];
+const ADDED = ["upload", "must_fix_findings", "look_findings", "notes", "decisions", "fixed", "still_there", "new", "seen", "grade", "comment"];
 
 /** The command's columns before the numbers. */
 const WORDS = ["path", "verdict", "worst_finding", "error"];
@@ -66,6 +66,7 @@ export function resultOf(report) {
     findings: report.findings.map(({ kind, severity }) => ({ kind, severity })),
     cause: report.cause,
     toReady: report.to_ready,
+    sheets: report.sheets?.by === "pictures" ? report.sheets : null,
     worst: worst ? { title: worst.title, number: worst.number, limit: worst.limit } : null,
     numbers: NUMBERS.map((name) => name.split(".").reduce((inner, key) => inner?.[key], /** @type {any} */ (report)) ?? null),
   };
@@ -99,6 +100,7 @@ export function numberOf(result, name) {
  * @property {string} student
  * @property {string} upload what is wrong with it as an upload; empty for nothing
  * @property {{notes: number, decisions: number}} written
+ * @property {{fixed: number, still: number, fresh: number} | null} since the student's upload before
  * @property {boolean} seen
  * @property {string} grade
  * @property {string} comment
@@ -114,9 +116,10 @@ export function csvOf(files) {
 }
 
 /** @param {Line} file */
-function added({ result, upload, written, seen, grade, comment }) {
+function added({ result, upload, written, since, seen, grade, comment }) {
   const count = (/** @type {string} */ kind) => (result ? String(result.findings.filter(({ severity }) => severity === kind).length) : "");
-  return [inert(upload), count("must-fix"), count("look"), String(written.notes), String(written.decisions), seen ? "yes" : "no", inert(grade), inert(comment)];
+  const became = since ? [since.fixed, since.still, since.fresh].map(String) : ["", "", ""];
+  return [inert(upload), count("must-fix"), count("look"), String(written.notes), String(written.decisions), ...became, seen ? "yes" : "no", inert(grade), inert(comment)];
 }
 
 /**

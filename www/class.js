@@ -15,12 +15,12 @@ import { startHead, whose } from "./class-head.js";
 import { ClassMemory } from "./class-memory.js";
 import { Pool } from "./class-pool.js";
 import { startFilter } from "./class-filter.js";
-import { COLUMNS, fillRow, layRows, OUTCOME_SIGNS, outcomeOf, OUTCOMES, pictureOf } from "./class-rows.js";
+import { COLUMNS, countsOf, fillRow, layRows, OUTCOME_SIGNS, outcomeOf, OUTCOMES, pictureOf, sinceOf } from "./class-rows.js";
 import { saveTable, ZipMaker } from "./class-save.js";
 import { compareNames, isFormat, keyOfName, namesIn, studentsIn, wrongUploads } from "./class-students.js";
 import { withSeams } from "./class-table.js";
 import { byId, icon, make } from "./dom.js";
-import { bytes, counted, whole } from "./format.js";
+import { bytes, counted, isolated, whole } from "./format.js";
 import { mapOf } from "./state.js";
 import { Zips } from "./zips.js";
 
@@ -33,9 +33,10 @@ const BRIEF_MS = 500;
 
 /**
  * @typedef {object} Page what the class needs of it
- * @property {(file: File) => void} open shows a file of the class on the stage
+ * @property {(file: File, libraries: File[], own: string | null) => void} open shows a file of the class on the stage; `own`: see `linkMaterials`
  * @property {(file: File, companions: File[]) => void} openAlone the same for a file that is no class, with its libraries and pictures
  * @property {(companions: File[]) => void} give those of the model that is here
+ * @property {(previous: File, newer: File) => void} compare opens one after the other, as two versions
  * @property {(failure: Failure, name: string) => void} fail
  * @property {(text: string) => void} say for screen readers
  * @property {() => Promise<ClassPages>} pages makes review pages
@@ -62,6 +63,7 @@ export function startClass(store, page) {
   const table = byId("class-save-table", HTMLButtonElement);
   const reports = byId("class-save-reports", HTMLButtonElement);
   const pages = byId("class-save-pages", HTMLButtonElement);
+  const pair = byId("class-two", HTMLElement);
   const offered = byId("class-offer", HTMLElement);
   const scroll = byId("class-scroll", HTMLElement);
   const where = byId("class-where", HTMLElement);
@@ -148,6 +150,14 @@ export function startClass(store, page) {
     offered.hidden = true;
     pages.focus();
   });
+  byId("class-compare", HTMLButtonElement).addEventListener("click", () => {
+    const [previous, newer] = two();
+    if (previous && newer) page.compare(previous, newer);
+  });
+  byId("class-two-leave", HTMLButtonElement).addEventListener("click", () => {
+    pair.hidden = true;
+    title.focus();
+  });
   byId("class-back", HTMLButtonElement).addEventListener("click", back);
   previous.addEventListener("click", () => step(-1));
   next.addEventListener("click", () => step(1));
@@ -162,6 +172,7 @@ export function startClass(store, page) {
     if (row) mark(row, { [target.dataset.mark ?? ""]: target.value });
   });
   body.addEventListener("keydown", walk);
+  addEventListener("pagehide", () => memory.flush());
   addEventListener("popstate", ({ state }) => {
     if (rows.length === 0) return;
     if (state?.class === "table") show("table");
@@ -230,6 +241,7 @@ export function startClass(store, page) {
     told.clear();
     body.replaceChildren();
     ({ name, rest } = found);
+    memory.flush();
     // Files picked one by one have no name to be known by.
     memory = new ClassMemory(name, name !== "" && window.parent === window);
     byNumber = new Map();
@@ -243,6 +255,9 @@ export function startClass(store, page) {
     store.set({ job: null });
     assign();
     tell("");
+    const [previous, newer] = two();
+    pair.hidden = !previous || !newer;
+    byId("class-two-text", HTMLElement).textContent = `Are these two versions of one model? ${isolated(previous?.name ?? "")} is taken for the previous one, ${isolated(newer?.name ?? "")} for the new one.`;
     history.pushState({ class: "table" }, "", location.pathname);
     // Measures them too: the table is seen.
     show("table");
@@ -260,7 +275,7 @@ export function startClass(store, page) {
     /** @type {Row} */
     const row = {
       id: (numbers += 1), at: 0, rank: 0, source, student: "", several: 1, isWrong, upload, state: source.failure ? "unreadable" : "waiting", result: null, isWhole: false,
-      failure: source.failure, picture: null, sha256: "", written: { notes: 0, decisions: 0 }, mark: memory.mark(markKey(source)), gradeRank: null, element: null,
+      failure: source.failure, picture: null, sha256: "", written: { notes: 0, decisions: 0 }, mark: memory.mark(markKey(source)), gradeRank: null, since: null, element: null,
     };
     byNumber.set(row.id, row);
     return row;
@@ -303,6 +318,23 @@ export function startClass(store, page) {
     if (view !== "table") return;
     measure();
     showTold();
+  }
+
+  /**
+   * What became of the upload before: only where it is clear which one counts.
+   * @param {Row} row that was measured to the end
+   */
+  function tellSince(row) {
+    if (row.state !== "measured" || !row.result || row.several > 1) return;
+    const counts = countsOf(row.result);
+    const former = memory.round(keyOfName(row.student), { sha256: row.sha256, brief: JSON.stringify(store.state.brief), counts });
+    touch(row, { since: former && sinceOf(former.counts, counts) });
+  }
+
+  /** Two files that were given by themselves, the older first; none where it is anything else. @returns {File[]} */
+  function two() {
+    const files = rows.flatMap(({ source }) => ("file" in source && !source.failure ? [source.file] : []));
+    return name === "" && rows.length === 2 && files.length === 2 ? files.sort((a, b) => a.lastModified - b.lastModified) : [];
   }
 
   /** @param {Element} element */
@@ -394,6 +426,7 @@ export function startClass(store, page) {
       const { code } = message.failure;
       touch(row, { state: "unreadable", failure: message.failure, result: null, upload: row.upload || (code === "empty" ? "Empty file" : "") });
     }
+    if (row.sha256 && (message.type === "row" || message.type === "seams")) tellSince(row);
     // The picture comes after its row.
     if (message.type !== "failed" && row.picture && !row.isWhole) order("seams", [row]);
     const isLast = message.type === "picture" ? rows.every(({ picture, state }) => picture || state !== "measured") : !wasKnown;
@@ -616,8 +649,9 @@ export function startClass(store, page) {
     history[isFromTable ? "pushState" : "replaceState"]({ class: "file" }, "", location.pathname);
     show("file");
     page.say(`${row.student}: ${row.source.path}, ${position.textContent}.`);
-    if ("file" in row.source) {
-      page.open(row.source.file);
+    const { libraries = [], own = null } = row.source;
+    if ("file" in row.source && libraries.length === 0) {
+      page.open(row.source.file, [], own);
       return;
     }
     // What was being taken for another row is not waited for.
@@ -627,7 +661,9 @@ export function startClass(store, page) {
     const mine = store.state.job;
     try {
       const taken = await fileFrom(row.source, zips);
-      if (turn === opening && store.state.job === mine) page.open(taken);
+      // One that cannot be taken out of its zip is none, as for the row.
+      const beside = await Promise.all(libraries.map((library) => fileFrom(library, zips).catch(() => [])));
+      if (turn === opening && store.state.job === mine) page.open(taken, beside.flat(), own);
     } catch (error) {
       if (turn === opening && store.state.job === mine) page.fail(asFailure(error), file);
     }

@@ -505,7 +505,7 @@
 /** @typedef {Record<import("./areas.js").Area, number>} Areas share of the surface, 0..1, of each kind */
 
 /** @typedef {{name: string, bytes: number, sha256: string}} AboutFile */
-/** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File, libraries?: readonly File[]} | {link: string}} Source `libraries`: those that came along */
+/** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File, libraries?: readonly File[], own?: string | null} | {link: string}} Source `libraries`: those that came along; `own`: see `linkMaterials` */
 /** @typedef {{type: "open", module: WebAssembly.Module, source: Source, brief: Brief}} OpenMessage */
 /** While there is nothing to open. @typedef {{type: "practise", module: WebAssembly.Module}} PractiseMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
@@ -641,8 +641,8 @@
 
 /**
  * What a class is made of: a file by itself or in a zip. `path` begins with the folder that was dropped; `name` is its end;
- * `upload` says what there is where that is no model.
- * @typedef {{path: string, name: string, bytes: number, failure: Failure | null, upload?: string} & ({file: File} | ZipPlace)} ClassSource
+ * `upload` says what there is where that is no model. `libraries` lie beside it; `own`: see `linkMaterials`.
+ * @typedef {{path: string, name: string, bytes: number, failure: Failure | null, upload?: string, libraries?: ClassSource[], own?: string | null} & ({file: File} | ZipPlace)} ClassSource
  */
 
 /**
@@ -653,6 +653,7 @@
  * @property {{title: string, number: Figure, limit: Figure | null} | null} worst
  * @property {Cause | null} cause
  * @property {ToReady} toReady
+ * @property {Report["sheets"] | null} sheets where pictures beside the model decided them
  * @property {(number | boolean | null)[]} numbers in the order of `NUMBERS` in class-table.js
  */
 

@@ -80,6 +80,22 @@ async function read(source, first, feed) {
 }
 
 /**
+ * A library as a file; none where it cannot be taken out of its zip.
+ * @param {ClassSource} source
+ */
+async function fileOf(source) {
+  if ("file" in source) return [source.file];
+  /** @type {BlobPart[]} */
+  const parts = [];
+  try {
+    await read(source, null, (chunk) => void parts.push(chunk.slice()));
+  } catch {
+    return [];
+  }
+  return [new File(parts, source.name)];
+}
+
+/**
  * The stages that an order takes. The last one, the seams, takes twice as long as all before and needs only the first of them.
  * @param {ClassOrder} order
  * @param {Engine} engine
@@ -105,6 +121,10 @@ async function measure(order, first, engine, session) {
     digest?.update(chunk);
   });
   session.finish();
+  if (source.libraries?.length) {
+    const [{ givePictures }, libraries] = await Promise.all([import("./worker-libraries.js"), Promise.all(source.libraries.map(fileOf))]);
+    await givePictures(session, { file: new File([], source.name), libraries: libraries.flat(), own: source.own ?? null });
+  }
   for (const stage of stagesOf(order, engine)) session.measure(stage);
   const sha256 = digest?.finish() ?? "";
   session.set_file(source.name, source.bytes, sha256);

@@ -113,6 +113,25 @@ test('several files chosen: a row each, the one that cannot be read with its rea
   assert.ok(drawn.colours > 20, `the grid is drawn: ${drawn.colours} colours`);
 });
 
+test('two OBJs given together: the table, and the question whether they are versions', async (t) => {
+  const { page, shot } = await open(t);
+  await choose(page, { 'lamp v1.obj': STRETCHED, 'lamp v2.obj': QUAD });
+  assert.equal((await rowsOf(page)).length, 2);
+  assert.match(await page.locator('#class-two-text').innerText(), /lamp v1\.obj is taken for the previous one, lamp v2\.obj for the new one/);
+  await shot('class-two');
+  await page.locator('#class-compare').click();
+  await page.waitForFunction(() => window.gridproof.state().model?.name === 'lamp v2.obj');
+  await page.evaluate(() => window.gridproof.idle());
+  assert.ok(await page.locator('#class').isHidden());
+  assert.match(await page.locator('#versions').innerText(), /lamp v1\.obj/);
+  await page.goBack();
+  await choose(page, { 'a.obj': QUAD, 'b.obj': QUAD });
+  await page.locator('#class-two-leave').click();
+  assert.ok(await page.locator('#class-two').isHidden());
+  await choose(page, { 'a.obj': QUAD, 'b.obj': QUAD, 'c.obj': QUAD });
+  assert.ok(await page.locator('#class-two').isHidden(), 'three are a table');
+});
+
 test('one OBJ with its companions opens as ever', async (t) => {
   const { page } = await open(t);
   await choose(page, { 'quad.obj': QUAD, 'brass.mtl': 'newmtl brass\n' });
@@ -368,7 +387,7 @@ test('sorted by every column, filtered by name, verdict and finding', async (t) 
   assert.deepEqual(await filesOf(page), ['a.obj', 'b two.obj', 'c.obj', 'd.obj', 'e.obj']);
   const heads = page.locator('#class-heads button');
   const keys = await heads.evaluateAll((all) => all.map((head) => head.dataset.key));
-  assert.deepEqual(keys, ['file', 'verdict', 'must-fix', 'look', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes', 'notes', 'seen', 'grade', 'comment']);
+  assert.deepEqual(keys, ['file', 'verdict', 'must-fix', 'look', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes', 'notes', 'seen', 'grade', 'comment', 'since']);
   const numeric = (text) => Number.parseFloat(text.replace(/,/g, '')) * (/kB/.test(text) ? 1000 : 1);
   for (const key of keys) {
     const head = page.locator(`#class-heads button[data-key=${key}]`);
@@ -379,7 +398,7 @@ test('sorted by every column, filtered by name, verdict and finding', async (t) 
       seen.push(await page.locator(`#class-heads th:has([data-key=${key}])`).getAttribute('aria-sort'));
       assert.equal(await page.locator('#class-heads th[aria-sort]').count(), 1);
       const cells = (await rowsOf(page)).map((row) => row[key]);
-      if (!['file', 'verdict', 'must-fix', 'look', 'worst', 'notes', 'seen', 'grade', 'comment'].includes(key)) {
+      if (!['file', 'verdict', 'must-fix', 'look', 'worst', 'notes', 'seen', 'grade', 'comment', 'since'].includes(key)) {
         const known = cells.filter((cell) => cell !== '–').map(numeric);
         const sorted = known.toSorted((x, y) => (seen[press] === 'ascending' ? x - y : y - x));
         assert.deepEqual(known, sorted, `${key}, ${seen[press]}`);
@@ -473,9 +492,9 @@ test('the table saved is the command\'s, byte by byte', async (t) => {
   const { name, bytes } = await saved(page, '#class-save-table');
   assert.equal(name, 'uploads table.csv');
   const expected = command(['check', 'uploads', '--csv', '-'], work);
-  // The page adds a column before the command's and eight behind, all of them plain here, and the mark of UTF-8.
+  // The page adds a column before the command's and eleven behind, all of them plain here, and the mark of UTF-8.
   assert.deepEqual([...bytes.subarray(0, 3)], [0xef, 0xbb, 0xbf]);
-  const ours = bytes.subarray(3).toString().split('\r\n').map((line) => line.replace(/^[^,]*,|(,[^,]*){8}$/g, ''));
+  const ours = bytes.subarray(3).toString().split('\r\n').map((line) => line.replace(/^[^,]*,|(,[^,]*){11}$/g, ''));
   assert.deepEqual(ours, expected.split('\r\n'));
 });
 
@@ -587,6 +606,55 @@ test('a wrong upload is a row of its own, and a name on the list without a file 
   await page.evaluate(() => window.gridproof.idle());
   assert.equal((await rowsOf(page)).filter(({ verdict }) => verdict === 'Missing').length, 0);
   assert.deepEqual(await violations(page), []);
+});
+
+test('libraries beside a model decide its sheets in the table as on the stage, and another student\'s do not', async (t) => {
+  const { page } = await open(t);
+  const square = (material, z) => `usemtl ${material}\nv 0 0 ${z}\nv 1 0 ${z}\nv 1 1 ${z}\nv 0 1 ${z}\nvt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf -4/-4 -3/-3 -2/-2 -1/-1\n`;
+  const model = `mtllib two.mtl\n${square('brass', 0)}${square('glass', 5)}`;
+  const library = 'newmtl brass\nmap_Kd brass.png\nnewmtl glass\nmap_Kd glass.png\n';
+  const flat = { 'gus_lamp.obj': model.replace('two', 'gus'), 'hal_lamp.obj': model.replace('two', 'gone'), 'ida_lamp.obj': model.replace('two', 'gone'), 'gus.mtl': library, 'ida_lamp.mtl': library };
+  const verdicts = async () => (await rowsOf(page)).map(({ student, verdict }) => [student, verdict]);
+  /** Opens every row, and what it says there. */
+  const opened = async () => {
+    const list = [];
+    for (let at = 0; at < await page.locator('button.class-file').count(); at += 1) {
+      await page.locator('button.class-file').nth(at).click();
+      await page.evaluate(() => window.gridproof.idle());
+      list.push(await page.locator('#verdict').innerText());
+      await page.locator('#class-back').click();
+    }
+    return list;
+  };
+  for (const [files, expected] of [
+    [{ 'adam/two.obj': model, 'adam/two.mtl': library, 'bea/two.obj': model }, [['adam', 'Ready'], ['bea', 'Have a look']]],
+    [flat, [['gus', 'Ready'], ['hal', 'Have a look'], ['ida', 'Ready']]],
+  ]) {
+    await choose(page, { 'sheets.zip': await zipOf(files) });
+    assert.deepEqual(await verdicts(), expected, 'in a zip');
+    assert.deepEqual(await opened(), expected.map(([, verdict]) => verdict), 'opened out of a zip');
+    await chooseFolderOf(page, `sheets-${expected.length}`, files);
+    assert.deepEqual(await verdicts(), expected, 'in a folder');
+    assert.deepEqual(await opened(), expected.map(([, verdict]) => verdict), 'opened out of a folder');
+  }
+});
+
+test('a second round says what is fixed, still there and new of each student\'s upload before', async (t) => {
+  const { page } = await open(t);
+  const since = async () => Object.fromEntries((await rowsOf(page)).map(({ student, since: text }) => [student, text]));
+  await choose(page, { 'term.zip': await zipOf({ 'adam/lamp.obj': STRETCHED, 'bea/lamp.obj': QUAD, 'cem/lamp.obj': MIRRORED }) });
+  assert.deepEqual(await since(), { adam: '–', bea: '–', cem: '–' });
+  await page.reload();
+  await page.evaluate(() => window.gridproof.idle());
+  // Shells and files are called otherwise; the zip is the browser's second of the name.
+  const second = { 'adam/lamp2.obj': QUAD, 'bea/lamp.obj': STRETCHED, 'cem/lamp.obj': MIRRORED.replace('vt 0.1', 'vt 0.12'), 'dora/lamp.obj': QUAD };
+  await choose(page, { 'term (1).zip': await zipOf(second) });
+  const expected = { adam: '2 fixed, 0 still there, 0 new', bea: '0 fixed, 0 still there, 2 new', cem: '0 fixed, 1 still there, 0 new', dora: '–' };
+  assert.deepEqual(await since(), expected);
+  await choose(page, { 'term (1).zip': await zipOf(second) });
+  assert.deepEqual(await since(), expected, 'the same uploads once more are no new round');
+  const table = parseCsv((await saved(page, '#class-save-table')).bytes);
+  assert.deepEqual(table.map((row) => [row.student, row.fixed, row.still_there, row.new]), [['adam', '2', '0', '0'], ['bea', '0', '0', '2'], ['cem', '0', '1', '0'], ['dora', '', '', '']]);
 });
 
 test('grade and comment are typed in the row or at the open model, kept in the browser, and saved; seen, notes and decisions are counted', async (t) => {
