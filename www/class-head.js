@@ -87,7 +87,7 @@ export function startHead({ rule: ruled, names: listed, mark }) {
       patternLine.hidden = rule.by !== "pattern";
       if (document.activeElement !== pattern && rule.pattern) pattern.value = rule.pattern;
       if (document.activeElement !== list) list.value = names;
-      const missing = found.listed === 0 ? "" : found.missing === 0 ? " Nobody on the list is missing." : ` ${whole(found.missing)} of ${whole(found.listed)} on the list are missing.`;
+      const missing = found.listed === 0 ? "" : found.missing === 0 ? " Nobody on the list is missing." : ` Missing: ${whole(found.missing)} of ${whole(found.listed)} on the list.`;
       facts.textContent = `${counted(found.students, "student")}.${missing}`;
     },
     /** @param {Row | null} row that is open */

@@ -95,7 +95,7 @@ export const COLUMNS = [
   { key: "seen", head: "Seen", figures: false, down: true, order: (row) => Number(isSeen(row)), show: (row) => [isSeen(row) ? "Seen" : row.failure ? "–" : "Not seen"] },
   { key: "grade", head: "Grade", figures: false, down: false, order: ({ gradeRank }) => gradeRank, show: () => [] },
   { key: "comment", head: "Comment", figures: false, down: true, order: ({ mark }) => Number(mark.comment !== ""), show: () => [] },
-  { key: "since", head: "Since the upload before", figures: false, down: true, order: ({ since }) => since && since.fixed - since.fresh, show: ({ since }) => [since ? sinceText(since) : "–"] },
+  { key: "since", head: "Since the upload before", figures: false, down: true, order: ({ since }) => since && since.fixed - since.fresh, show: ({ since }) => (since ? [sinceText(since)] : []) },
 ];
 
 /** @param {Since} since */
@@ -247,7 +247,7 @@ function makeRow(row, brief) {
   const folder = path.slice(0, path.length - name.length);
   const label = [make("span", { class: "class-folder" }, folder), make("span", { class: "class-name" }, name)];
   const who = make("div", { class: "class-who" },
-    make("span", { class: "class-student" }), make("button", { type: "button", class: "class-file" }, ...label), make("span", { class: "class-several tone-look" }));
+    make("span", { class: "class-student" }), make("button", { type: "button", class: "class-file", title: path }, ...label), make("span", { class: "class-several tone-look" }));
   const element = make("tr", { role: "row", "data-row": String(row.id) },
     make("th", { role: "rowheader", scope: "row", class: "class-of-file" }, make("span", { class: "class-picture" }), who),
     ...COLUMNS.slice(1).map(({ key, head, figures }) => make("td", { role: "cell", class: `class-of-${key}${figures ? " figure" : ""}`, "data-head": head })));
@@ -283,7 +283,7 @@ export function fillRow(row, brief) {
   element.classList.toggle("is-stale", state !== "measured" && row.result !== null);
   element.classList.toggle("is-unreadable", failure !== null);
   const opener = element.querySelector("button.class-file");
-  if (failure && opener) opener.replaceWith(make("span", { class: "class-file" }, ...opener.childNodes));
+  if (failure && opener) opener.replaceWith(make("span", { class: "class-file", title: row.source.path }, ...opener.childNodes));
   for (const [at, { key, show }] of COLUMNS.entries()) if (at > 0 && !TYPED.includes(key)) element.children[at]?.replaceChildren(...show(row, brief));
   const { student, several, mark } = row;
   const say = (/** @type {string} */ part, /** @type {string} */ text) => {
@@ -291,6 +291,7 @@ export function fillRow(row, brief) {
     if (place && place.textContent !== text) place.textContent = text;
   };
   say(".class-student", student);
+  element.querySelector(".class-student")?.setAttribute("title", student);
   say(".class-several", severalOf(several));
   for (const field of /** @type {NodeListOf<HTMLInputElement>} */ (element.querySelectorAll("input[data-mark]"))) {
     const part = /** @type {"grade" | "comment"} */ (field.dataset.mark);

@@ -275,7 +275,7 @@ export function startClass(store, page) {
     /** @type {Row} */
     const row = {
       id: (numbers += 1), at: 0, rank: 0, source, student: "", several: 1, isWrong, upload, state: source.failure ? "unreadable" : "waiting", result: null, isWhole: false,
-      failure: source.failure, picture: null, sha256: "", written: { notes: 0, decisions: 0 }, mark: memory.mark(markKey(source)), gradeRank: null, since: null, element: null,
+      failure: source.failure, picture: null, sha256: "", written: { notes: 0, decisions: 0 }, mark: memory.mark(markKey(source, name)), gradeRank: null, since: null, element: null,
     };
     byNumber.set(row.id, row);
     return row;
@@ -347,9 +347,9 @@ export function startClass(store, page) {
    * @param {Partial<Row["mark"]>} change
    */
   function mark(row, change) {
-    memory.setMark(markKey(row.source), change);
+    memory.setMark(markKey(row.source, name), change);
     if (memory.trouble) tell(memory.trouble);
-    touch(row, { mark: memory.mark(markKey(row.source)) });
+    touch(row, { mark: memory.mark(markKey(row.source, name)) });
     if ("grade" in change) rankGrades();
   }
 
@@ -738,11 +738,13 @@ export function startClass(store, page) {
 }
 
 /**
- * What a file is remembered by.
+ * What a file is remembered by: its path below the folder, which is called otherwise when it is fetched again.
  * @param {ClassSource} source
+ * @param {string} name of the class
  */
-function markKey({ path, failure }) {
-  return failure?.code === "missing" ? `missing: ${path}` : path;
+function markKey({ path, failure }, name) {
+  if (failure?.code === "missing") return `missing: ${path}`;
+  return name !== "" && path.startsWith(`${name}/`) ? path.slice(name.length + 1) : path;
 }
 
 /**

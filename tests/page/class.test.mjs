@@ -595,7 +595,7 @@ test('a wrong upload is a row of its own, and a name on the list without a file 
   await page.locator('#class-students-open').click();
   await page.locator('#class-list').fill('Adam\nMeyer, Bea\nbea\nZoë Ångström\n\nDora\n');
   await page.evaluate(() => window.gridproof.idle());
-  assert.match(await page.locator('#class-students-facts').innerText(), /2 of 5 on the list are missing/);
+  assert.match(await page.locator('#class-students-facts').innerText(), /Missing: 2 of 5 on the list/);
   assert.deepEqual((await told()).filter(([, verdict]) => verdict === 'Missing').map(([student]) => student), ['Meyer, Bea', 'Zoë Ångström']);
   await shot('class-wrong-uploads');
   const table = parseCsv((await saved(page, '#class-save-table')).bytes);
@@ -643,13 +643,13 @@ test('a second round says what is fixed, still there and new of each student\'s 
   const { page } = await open(t);
   const since = async () => Object.fromEntries((await rowsOf(page)).map(({ student, since: text }) => [student, text]));
   await choose(page, { 'term.zip': await zipOf({ 'adam/lamp.obj': STRETCHED, 'bea/lamp.obj': QUAD, 'cem/lamp.obj': MIRRORED }) });
-  assert.deepEqual(await since(), { adam: '–', bea: '–', cem: '–' });
+  assert.deepEqual(await since(), { adam: '', bea: '', cem: '' });
   await page.reload();
   await page.evaluate(() => window.gridproof.idle());
   // Shells and files are called otherwise; the zip is the browser's second of the name.
   const second = { 'adam/lamp2.obj': QUAD, 'bea/lamp.obj': STRETCHED, 'cem/lamp.obj': MIRRORED.replace('vt 0.1', 'vt 0.12'), 'dora/lamp.obj': QUAD };
   await choose(page, { 'term (1).zip': await zipOf(second) });
-  const expected = { adam: '2 fixed, 0 still there, 0 new', bea: '0 fixed, 0 still there, 2 new', cem: '0 fixed, 1 still there, 0 new', dora: '–' };
+  const expected = { adam: '2 fixed, 0 still there, 0 new', bea: '0 fixed, 0 still there, 2 new', cem: '0 fixed, 1 still there, 0 new', dora: '' };
   assert.deepEqual(await since(), expected);
   await choose(page, { 'term (1).zip': await zipOf(second) });
   assert.deepEqual(await since(), expected, 'the same uploads once more are no new round');
@@ -868,6 +868,11 @@ test('for everybody: axe-core finds nothing; wide, narrow, light, dark and at 20
     await page.evaluate(() => window.gridproof.idle());
     await shot(`${name}-file`);
     assert.ok(await page.locator('#class-where').isVisible());
+    await page.locator('#class-marking summary').click();
+    await shot(`${name}-grade`);
+    assert.deepEqual(await violations(page), [], `${name}, with its grade`);
+    const within = await page.locator('.class-marking-card').evaluate((card) => card.getBoundingClientRect().left >= 0 && card.getBoundingClientRect().right <= innerWidth && document.documentElement.scrollWidth <= innerWidth);
+    assert.ok(within, `${name}: the grade does not stick out`);
   }
 });
 
