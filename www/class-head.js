@@ -37,6 +37,7 @@ export function startHead({ rule: ruled, names: listed, mark }) {
   const marking = byId("class-marking", HTMLDetailsElement);
   const grade = byId("class-grade", HTMLInputElement);
   const comment = byId("class-comment", HTMLTextAreaElement);
+  const note = byId("class-marking-note", HTMLElement);
   let typing = 0;
 
   opener.addEventListener("click", () => {
@@ -81,8 +82,10 @@ export function startHead({ rule: ruled, names: listed, mark }) {
      * @param {Rule} rule
      * @param {string} names
      * @param {{students: number, missing: number, listed: number}} found
+     * @param {boolean} lasting whether what is set outlasts the tab
      */
-    show(rule, names, found) {
+    show(rule, names, found, lasting) {
+      note.textContent = lasting ? "Kept in this browser alone, and in the table that is saved." : "Gone when the page is left, since only a folder or a zip has a name to be known by: save the table.";
       by.value = rule.by;
       patternLine.hidden = rule.by !== "pattern";
       if (document.activeElement !== pattern && rule.pattern) pattern.value = rule.pattern;

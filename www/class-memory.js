@@ -82,6 +82,11 @@ export class ClassMemory {
     this.#kept = (lasting ? read(this.#key) : null) ?? { version: 1, at: 0, rule: null, names: "", marks: {}, rounds: {} };
   }
 
+  /** Whether it outlasts the tab. */
+  get lasting() {
+    return this.#lasting;
+  }
+
   get rule() {
     return this.#kept.rule;
   }

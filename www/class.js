@@ -314,7 +314,7 @@ export function startClass(store, page) {
     const files = counted(rows.length - missing.length, "file");
     title.textContent = name ? `${name}: ${files}` : files;
     caption.textContent = `${rows.length} models of a class: student, verdict, worst finding and key numbers of each`;
-    head.show(rule, memory.names, { students: new Set(rows.map(({ student }) => keyOfName(student))).size, missing: missing.length, listed: listed.size });
+    head.show(rule, memory.names, { students: new Set(rows.map(({ student }) => keyOfName(student))).size, missing: missing.length, listed: listed.size }, memory.lasting);
     if (view !== "table") return;
     measure();
     showTold();

@@ -670,6 +670,7 @@ test('grade and comment are typed in the row or at the open model, kept in the b
   await page.locator('#cards [data-finding]').first().click();
   await page.locator('[data-act=to-fix]').click();
   await page.locator('#class-marking summary').click();
+  assert.match(await page.locator('#class-marking-note').innerText(), /Kept in this browser alone/);
   await page.locator('#class-grade').fill('-2');
   await page.locator('#class-comment').fill('@home: flip it');
   await shot('class-grade-open');
@@ -869,6 +870,7 @@ test('for everybody: axe-core finds nothing; wide, narrow, light, dark and at 20
     await shot(`${name}-file`);
     assert.ok(await page.locator('#class-where').isVisible());
     await page.locator('#class-marking summary').click();
+    assert.match(await page.locator('#class-marking-note').innerText(), /Gone when the page is left/, 'files by themselves have no name');
     await shot(`${name}-grade`);
     assert.deepEqual(await violations(page), [], `${name}, with its grade`);
     const within = await page.locator('.class-marking-card').evaluate((card) => card.getBoundingClientRect().left >= 0 && card.getBoundingClientRect().right <= innerWidth && document.documentElement.scrollWidth <= innerWidth);
