@@ -103,6 +103,8 @@ let asked = null;
 let judged = { brief: null, verdict: "" };
 /** What was to be opened before the engine was there. @type {Source | null} */
 let early = null;
+/** The new version that is opened when the previous one is measured. @type {File | null} */
+let second = null;
 /** What this page wrote into the entry of the carried link that is being opened. @type {Review | null} */
 let kept = null;
 /** What is being fetched; a later fetch and a cancel end it. @type {AbortController | null} */
@@ -239,6 +241,7 @@ const reader = new Reader({
     }
     say(`${isolated(model.name)} is measured. ${found}`);
     versions?.measured();
+    if (second) openVersion(second);
   },
   failed: (failure) => fail(failure),
   replaced: () => versions?.replaced() ?? false,
@@ -261,7 +264,7 @@ function fail(failure, name = store.state.job?.name ?? "") {
 
 /** @param {File} file */
 function open(file) {
-  begin({ file, libraries: pictures.librariesToCome() }, { name: file.name, bytes: 0, total: file.size, stage: "" });
+  begin({ file, ...pictures.toCome() }, { name: file.name, bytes: 0, total: file.size, stage: "" });
 }
 
 /**
@@ -293,6 +296,7 @@ async function openInside(inside, written) {
  */
 function begin(source, job) {
   versions?.expect(false);
+  second = null;
   fetching?.abort();
   fetching = null;
   fetched = null;
@@ -493,8 +497,8 @@ function startPage() {
   startJob(store, cancel);
   startChosen(store, () => chooseFinding(null));
   course = startClass(store, {
-    open: (file) => {
-      pictures.leave();
+    open: (file, libraries, own) => {
+      pictures.leave(libraries, own);
       open(file);
     },
     openAlone: (file, companions) => {
@@ -502,8 +506,13 @@ function startPage() {
       openGiven(file);
     },
     give: (companions) => void pictures.give(companions, false),
+    compare: (previous, newer) => {
+      openGiven(previous);
+      second = newer;
+    },
     fail: (failure, name) => fail(failure, name),
     say,
+    written: (sha256) => written.counts(sha256),
     async pages() {
       await started;
       if (!pages) throw new Error("Gridproof could not start.");
@@ -666,7 +675,7 @@ function probeCross() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await pause(20);
-    const busy = store.state.engine === "loading" || !store.told || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || written.busy || versions?.busy || share?.busy || course?.busy;
+    const busy = store.state.engine === "loading" || !store.told || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || written.busy || versions?.busy || share?.busy || course?.busy || (second !== null && store.state.problem === null);
     calm = busy ? 0 : calm + 1;
   }
 }

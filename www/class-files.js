@@ -2,11 +2,13 @@
  * What was dropped or chosen, as the files of a class: folders walked, zips opened, in the order in which the command
  * would tell them. Names that begin with a dot are passed over, as the command does.
  *
- * @import {ClassSource, Failure} from "./messages.js"
+ * @import {ClassSource, Failure, ZippedFile} from "./messages.js"
  * @import {Zips} from "./zips.js"
  */
 
 import { whole } from "./format.js";
+import { uploadOf } from "./class-students.js";
+import { keyOf } from "./materials.js";
 import { isCompanion } from "./pictures.js";
 
 /** Most entries of folders that are walked, and most files of a class: far above any, and the page still answers. */
@@ -14,6 +16,9 @@ const MOST_WALKED = 50_000;
 const MOST_FILES = 2000;
 /** Most files that go with one model: far above any. */
 const MOST_COMPANIONS = 1000;
+/** Most libraries that are looked at for one model of a class, and most bytes of each: far above any. */
+const MOST_LIBRARIES = 32;
+const MOST_LIBRARY_BYTES = 2 ** 22;
 
 /**
  * @typedef {object} Picked
@@ -25,7 +30,7 @@ const MOST_COMPANIONS = 1000;
  * @typedef {object} Class
  * @property {string} name of the folder or zip; empty for files picked one by one
  * @property {ClassSource[]} sources
- * @property {number} others files passed over: textures, materials and the like
+ * @property {ClassSource[]} rest files passed over: textures, materials and the like
  * @property {(() => Promise<File>)[]} companions of a single model, or of one that is here already: libraries and pictures
  */
 
@@ -60,24 +65,29 @@ export function mayBeClass({ files, folders }) {
 export async function gather({ files, folders }, zips, hasModel) {
   /** @type {{path: string, file: File}[]} */
   const found = [];
-  let others = 0;
+  /** @type {ClassSource[]} */
+  const rest = [];
   /** @type {(() => Promise<File>)[]} */
   const companions = [];
-  const passOver = (/** @type {string} */ name, /** @type {() => Promise<File>} */ taken) => {
-    others += 1;
-    if (isCompanion({ name }) && companions.length < MOST_COMPANIONS) companions.push(taken);
+  const passOver = (/** @type {ClassSource} */ source) => {
+    rest.push(source);
+    if (isCompanion(source) && companions.length < MOST_COMPANIONS) companions.push(() => fileFrom(source, zips));
   };
   for (const file of files) {
     const path = file.webkitRelativePath || file.name;
     if (isHidden(path)) continue;
     if (isObj(path) || isZip(path)) found.push({ path, file });
-    else passOver(path, async () => file);
+    else passOver({ path, name: file.name, bytes: file.size, failure: null, file });
   }
   for (const folder of folders) {
     for await (const { path, entry } of walk(folder)) {
       if (isObj(path) || isZip(path)) found.push({ path, file: await fileOf(entry) });
-      else passOver(path, () => fileOf(entry));
-      if (found.length + others > MOST_WALKED) {
+      else {
+        // What cannot be opened is passed over all the more.
+        const file = await fileOf(entry).catch(() => null);
+        if (file) passOver({ path, name: file.name, bytes: file.size, failure: null, file });
+      }
+      if (found.length + rest.length > MOST_WALKED) {
         throw failure("class-limit", `The folder holds more than ${whole(MOST_WALKED)} files. Drop a folder of those that count.`);
       }
     }
@@ -91,14 +101,18 @@ export async function gather({ files, folders }, zips, hasModel) {
     const key = zips.key();
     try {
       const listing = await zips.list(file, key);
-      for (const { path: inside, bytes, index, failure } of listing.files) {
-        sources.push({ path: alone ? inside : `${path}/${inside}`, name: inside.slice(inside.lastIndexOf("/") + 1), bytes, failure, zip: file, key, index });
+      const sourceOf = (/** @type {ZippedFile} */ { path: inside, bytes, index, failure }) => (
+        { path: alone ? inside : `${path}/${inside}`, name: inside.slice(inside.lastIndexOf("/") + 1), bytes, failure, zip: file, key, index }
+      );
+      sources.push(...listing.files.map(sourceOf));
+      const passed = listing.others.map(sourceOf);
+      if (listing.files.length > 0) {
+        passed.forEach(passOver);
+        continue;
       }
-      for (const { path: inside, index } of listing.companions) {
-        const name = inside.slice(inside.lastIndexOf("/") + 1);
-        passOver(inside, async () => new File([await zips.take({ zip: file, key, index })], name));
-      }
-      if (listing.files.length === 0) throw failure("no-obj", "There is no OBJ file in this zip.");
+      const none = failure("no-obj", "There is no OBJ file in this zip.");
+      if (alone) throw none;
+      sources.push({ path, name: file.name, bytes: file.size, failure: none, upload: uploadOf(passed), file });
     } catch (error) {
       // Among others it is a row with its reason.
       if (alone) throw error;
@@ -109,7 +123,38 @@ export async function gather({ files, folders }, zips, hasModel) {
   if (sources.length > MOST_FILES) {
     throw failure("class-limit", `These are ${whole(sources.length)} files; a class may have ${whole(MOST_FILES)}. Drop a part of them; the command \`gridproof check\` takes any number.`);
   }
-  return { name: nameOf(found, alone), sources: sources.sort((a, b) => comparePaths(a.path, b.path)), others, companions };
+  if (sources.length > 1) giveLibraries(sources, rest);
+  return { name: nameOf(found, alone), sources: sources.sort((a, b) => comparePaths(a.path, b.path)), rest, companions };
+}
+
+/**
+ * Tells each model which libraries lie beside it. Where several models do, a library is whose name or file it bears: another
+ * student's of the same materials must not decide.
+ * @param {ClassSource[]} sources
+ * @param {ClassSource[]} rest
+ */
+function giveLibraries(sources, rest) {
+  const folderOf = (/** @type {ClassSource} */ { path, name }) => path.slice(0, path.length - name.length);
+  const group = (/** @type {ClassSource[]} */ list) => {
+    /** @type {Map<string, ClassSource[]>} */
+    const groups = new Map();
+    for (const source of list) {
+      const among = groups.get(folderOf(source));
+      if (among) among.push(source);
+      else groups.set(folderOf(source), [source]);
+    }
+    return groups;
+  };
+  const libraries = group(rest.filter(({ name, bytes, failure }) => /\.mtl$/i.test(name) && bytes <= MOST_LIBRARY_BYTES && !failure));
+  for (const [folder, models] of group(sources.filter(({ name }) => isObj(name)))) {
+    const beside = libraries.get(folder) ?? [];
+    for (const model of models) {
+      const own = keyOf(model.name.replace(/\.obj$/i, ".mtl"));
+      const [its, others] = [beside.filter(({ name }) => keyOf(name) === own), beside.filter(({ name }) => keyOf(name) !== own)];
+      model.libraries = [...its, ...others].slice(0, MOST_LIBRARIES);
+      model.own = models.length > 1 ? own : null;
+    }
+  }
 }
 
 /**
@@ -150,7 +195,7 @@ function nameOf(found, alone) {
  * @param {string} a
  * @param {string} b
  */
-function comparePaths(a, b) {
+export function comparePaths(a, b) {
   const [one, other] = [a.split("/"), b.split("/")];
   for (const [at, part] of one.entries()) {
     const against = other[at];

@@ -1,5 +1,5 @@
 /**
- * Which rows of a class are shown: by words in the path, by verdicts, by a kind of finding.
+ * Which rows of a class are shown: by words in student or path, by verdicts, by a kind of finding.
  *
  * @import {FindingKind} from "./messages.js"
  * @import {Outcome, Row} from "./class-rows.js"
@@ -49,7 +49,7 @@ export function startFilter(changed) {
     const kind = kinds.value;
     return (row) => {
       const outcome = outcomeOf(row);
-      return folded(row.source.path).includes(text) &&
+      return (folded(row.source.path).includes(text) || folded(row.student).includes(text)) &&
         (verdicts.size === 0 || (outcome !== null && verdicts.has(outcome))) &&
         (kind === "" || kindsOf(row).has(/** @type {FindingKind} */ (kind)));
     };

@@ -2,12 +2,12 @@
  * Review pages of a class: one for each model, with the model in it, the active brief, and what was noted and decided
  * about that very file. Its reports ask here too what that is.
  *
- * @import {ClassSource, Engine, WrittenReview} from "./messages.js"
+ * @import {ClassSource, Engine, Report, WrittenReview} from "./messages.js"
  * @import {ReviewMemory} from "./review-memory.js"
  * @import {Store} from "./state.js"
  */
 
-import { asLabel, writeReview } from "./review.js";
+import { asLabel, withSheets, writeReview } from "./review.js";
 import { packPage, pageBytes, reviewPage } from "./review-page.js";
 import { givenOf } from "./reviewing.js";
 
@@ -43,13 +43,16 @@ export function classPages(engine, store, memory) {
      */
     written: (size) => memory.ofSize(size).map(({ sha256, notes, decisions }) => ({ sha256, ...givenOf(notes, decisions) })),
 
-    /** @param {File} file */
-    async make(file) {
+    /**
+     * @param {File} file
+     * @param {Report["sheets"] | null} sheets where pictures decided them, which the page does not have
+     */
+    async make(file, sheets) {
       const sha256 = await digestOf(file, engine);
       const { notes, decisions } = memory.ofSize(file.size).find((entry) => entry.sha256 === sha256) ?? { notes: [], decisions: [] };
       const { brief, grid } = store.state;
       const about = { name: asLabel(file.name), bytes: file.size, sha256 };
-      const review = writeReview({ file: about, camera: null, lens: "grid", finding: null, note: null, brief, grid, notes: [...notes], decisions: [...decisions] });
+      const review = writeReview({ file: about, camera: null, lens: "grid", finding: null, note: null, brief: withSheets(brief, sheets), grid, notes: [...notes], decisions: [...decisions] });
       return reviewPage(await packPage(engine, { file }, file.name), review);
     },
   };

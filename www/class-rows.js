@@ -3,10 +3,13 @@
  * ones; there the cells carry their column's name.
  *
  * @import {Brief, ClassResult, ClassSource, Failure, ToReady} from "./messages.js"
+ * @import {Mark} from "./class-memory.js"
  * @import {NumberName} from "./class-table.js"
  */
 
 import { CHECKS, SEVERITIES } from "./checks.js";
+import { MOST_COMMENT, MOST_GRADE } from "./class-memory.js";
+import { severalOf } from "./class-students.js";
 import { numberOf } from "./class-table.js";
 import { icon, make } from "./dom.js";
 import { bytes, counted, percent, three, whole } from "./format.js";
@@ -16,7 +19,18 @@ import { VERDICTS } from "./verdict.js";
 
 /**
  * @typedef {object} Row
- * @property {number} id its place in the order of paths
+ * @property {number} id as workers call it
+ * @property {number} at its place in the order of paths
+ * @property {number} rank its place in the order of students
+ * @property {string} student whose it is
+ * @property {boolean} isWrong whether it is no OBJ by its name, or no file at all
+ * @property {string} upload what is wrong with it as an upload; empty for nothing
+ * @property {string} sha256 of the file; empty while it is not known
+ * @property {{notes: number, decisions: number}} written about it
+ * @property {Mark} mark of the teacher's
+ * @property {number | null} gradeRank its place in the order of grades; null for none
+ * @property {Since | null} since what became of the findings of the student's upload before
+ * @property {number} several how many OBJs of the same student there are
  * @property {ClassSource} source
  * @property {"waiting" | "measuring" | "measured" | "unreadable" | "stopped"} state
  * @property {ClassResult | null} result of the active brief, or of a previous one while `state` is not "measured"
@@ -26,12 +40,17 @@ import { VERDICTS } from "./verdict.js";
  * @property {HTMLTableRowElement | null} element once it was shown
  */
 
-/** @typedef {"not ready" | "look" | "ready" | "unreadable"} Outcome */
+/** How many findings are fixed, still there and new. @typedef {{fixed: number, still: number, fresh: number}} Since */
+/** @typedef {"not ready" | "look" | "ready" | "unreadable" | "missing"} Outcome */
 
 /** Worst first. @type {Outcome[]} */
-export const OUTCOMES = ["not ready", "look", "ready", "unreadable"];
+export const OUTCOMES = ["not ready", "look", "ready", "unreadable", "missing"];
 
-export const OUTCOME_SIGNS = { ...VERDICTS, unreadable: /** @type {const} */ ({ word: "Unreadable", shape: "shape-close", tone: "must-fix" }) };
+export const OUTCOME_SIGNS = {
+  ...VERDICTS,
+  unreadable: /** @type {const} */ ({ word: "Unreadable", shape: "shape-close", tone: "must-fix" }),
+  missing: /** @type {const} */ ({ word: "Missing", shape: "shape-minus", tone: "must-fix" }),
+};
 
 /** How long rows are made and moved in one go, ms: then the page answers first. */
 const SLICE_MS = 8;
@@ -43,8 +62,8 @@ const STATES = { waiting: "Waiting", measuring: "Measuring", stopped: "Not measu
  * @param {Row} row
  * @returns {Outcome | null}
  */
-export function outcomeOf({ state, result }) {
-  if (state === "unreadable") return "unreadable";
+export function outcomeOf({ state, result, failure }) {
+  if (state === "unreadable") return failure?.code === "missing" ? "missing" : "unreadable";
   return state === "measured" && result ? result.verdict : null;
 }
 
@@ -60,7 +79,7 @@ export function outcomeOf({ state, result }) {
 
 /** @type {Column[]} */
 export const COLUMNS = [
-  { key: "file", head: "File", figures: false, down: false, order: ({ id }) => id, show: () => [] },
+  { key: "file", head: "Student, file", figures: false, down: false, order: ({ rank }) => rank, show: () => [] },
   { key: "verdict", head: "Verdict", figures: false, down: false, order: fromReady, show: (row) => [sign(row)] },
   share("must-fix", "Must fix", "to_ready.must_fix_share", ({ must_fix_text: text }) => text),
   share("look", "Look", "to_ready.look_share", ({ look_text: text }) => text),
@@ -72,7 +91,56 @@ export const COLUMNS = [
   column("coverage", "Coverage", "sheet.coverage", false, percent),
   column("padding", "Padding", "sheet.padding_between_px", false, (value) => `${three(value)}\u00a0px`),
   { key: "bytes", head: "Size", figures: true, down: true, order: ({ source }) => source.bytes, show: ({ source }) => [bytes(source.bytes)] },
+  { key: "notes", head: "Notes", figures: false, down: true, order: ({ written }) => written.notes + written.decisions, show: ({ written }) => [writtenText(written)] },
+  { key: "seen", head: "Seen", figures: false, down: true, order: (row) => Number(isSeen(row)), show: (row) => [isSeen(row) ? "Seen" : row.failure ? "–" : "Not seen"] },
+  { key: "grade", head: "Grade", figures: false, down: false, order: ({ gradeRank }) => gradeRank, show: () => [] },
+  { key: "comment", head: "Comment", figures: false, down: true, order: ({ mark }) => Number(mark.comment !== ""), show: () => [] },
+  { key: "since", head: "Since the upload before", figures: false, down: true, order: ({ since }) => since && since.fixed - since.fresh, show: ({ since }) => (since ? [sinceText(since)] : []) },
 ];
+
+/** @param {Since} since */
+function sinceText({ fixed, still, fresh }) {
+  return `${whole(fixed)} fixed, ${whole(still)} still there, ${whole(fresh)} new`;
+}
+
+/**
+ * How many findings there are of each kind, of those that count.
+ * @param {ClassResult} result
+ */
+export function countsOf({ findings }) {
+  /** @type {Record<string, number>} */
+  const counts = {};
+  for (const { kind, severity } of findings) if (severity !== "info") counts[kind] = (counts[kind] ?? 0) + 1;
+  return counts;
+}
+
+/**
+ * Kind by kind: shells have other numbers in another upload, so findings are not told apart within a kind.
+ * @param {Record<string, number>} former
+ * @param {Record<string, number>} now
+ * @returns {Since}
+ */
+export function sinceOf(former, now) {
+  const since = { fixed: 0, still: 0, fresh: 0 };
+  for (const kind of new Set([...Object.keys(former), ...Object.keys(now)])) {
+    const [before, after] = [former[kind] ?? 0, now[kind] ?? 0];
+    since.still += Math.min(before, after);
+    since.fixed += Math.max(0, before - after);
+    since.fresh += Math.max(0, after - before);
+  }
+  return since;
+}
+
+/** Whether the teacher has opened this very file. @param {Pick<Row, "mark" | "sha256">} row */
+export function isSeen({ mark, sha256 }) {
+  return mark.seen !== "" && (sha256 === "" || sha256 === mark.seen);
+}
+
+/** @param {Row["written"]} written */
+function writtenText({ notes, decisions }) {
+  const parts = [notes > 0 ? counted(notes, "note") : "", decisions > 0 ? counted(decisions, "decision") : ""].filter(Boolean);
+  return parts.length > 0 ? parts.join(", ") : "No notes";
+}
 
 /**
  * @param {string} key
@@ -144,9 +212,10 @@ function sign(row) {
 }
 
 /** @param {Row} row */
-function worst({ state, result, failure, source }) {
+function worst({ state, result, failure, source, upload }) {
   if (failure) {
-    const { title, message, next } = problemOf(failure, source.name);
+    const { title: usual, message, next } = problemOf(failure, source.name);
+    const title = upload || usual;
     const place = failure.line ? `Line ${whole(failure.line)}: ` : "";
     return [make("b", {}, title), " ", make("span", { class: "quiet" }, `${place}${message} ${next}`.trim())];
   }
@@ -177,13 +246,22 @@ function makeRow(row, brief) {
   const { path, name } = row.source;
   const folder = path.slice(0, path.length - name.length);
   const label = [make("span", { class: "class-folder" }, folder), make("span", { class: "class-name" }, name)];
+  const who = make("div", { class: "class-who" },
+    make("span", { class: "class-student" }), make("button", { type: "button", class: "class-file", title: path }, ...label), make("span", { class: "class-several tone-look" }));
   const element = make("tr", { role: "row", "data-row": String(row.id) },
-    make("th", { role: "rowheader", scope: "row", class: "class-of-file" }, make("span", { class: "class-picture" }), make("button", { type: "button", class: "class-file" }, ...label)),
+    make("th", { role: "rowheader", scope: "row", class: "class-of-file" }, make("span", { class: "class-picture" }), who),
     ...COLUMNS.slice(1).map(({ key, head, figures }) => make("td", { role: "cell", class: `class-of-${key}${figures ? " figure" : ""}`, "data-head": head })));
   row.element = element;
+  element.querySelector(".class-of-grade")?.append(make("input", { ...GRADE_FIELD, "data-mark": "grade", placeholder: "Grade" }));
+  element.querySelector(".class-of-comment")?.append(make("input", { ...COMMENT_FIELD, "data-mark": "comment", placeholder: "Comment" }));
   fillRow(row, brief);
   return element;
 }
+
+const GRADE_FIELD = { type: "text", maxlength: String(MOST_GRADE), autocomplete: "off" };
+const COMMENT_FIELD = { type: "text", maxlength: String(MOST_COMMENT), autocomplete: "off" };
+/** What the teacher types in is not made anew. */
+const TYPED = ["grade", "comment"];
 
 /** @param {ImageData} image */
 export function pictureOf(image) {
@@ -205,8 +283,21 @@ export function fillRow(row, brief) {
   element.classList.toggle("is-stale", state !== "measured" && row.result !== null);
   element.classList.toggle("is-unreadable", failure !== null);
   const opener = element.querySelector("button.class-file");
-  if (failure && opener) opener.replaceWith(make("span", { class: "class-file" }, ...opener.childNodes));
-  for (const [at, { show }] of COLUMNS.entries()) if (at > 0) element.children[at]?.replaceChildren(...show(row, brief));
+  if (failure && opener) opener.replaceWith(make("span", { class: "class-file", title: row.source.path }, ...opener.childNodes));
+  for (const [at, { key, show }] of COLUMNS.entries()) if (at > 0 && !TYPED.includes(key)) element.children[at]?.replaceChildren(...show(row, brief));
+  const { student, several, mark } = row;
+  const say = (/** @type {string} */ part, /** @type {string} */ text) => {
+    const place = element.querySelector(part);
+    if (place && place.textContent !== text) place.textContent = text;
+  };
+  say(".class-student", student);
+  element.querySelector(".class-student")?.setAttribute("title", student);
+  say(".class-several", severalOf(several));
+  for (const field of /** @type {NodeListOf<HTMLInputElement>} */ (element.querySelectorAll("input[data-mark]"))) {
+    const part = /** @type {"grade" | "comment"} */ (field.dataset.mark);
+    field.ariaLabel = `${part === "grade" ? "Grade" : "Comment"}, ${student}`;
+    if (document.activeElement !== field && field.value !== mark[part]) field.value = mark[part];
+  }
   const place = element.querySelector(".class-picture");
   if (picture && place && place.firstElementChild !== picture) place.replaceChildren(picture);
 }

@@ -2,14 +2,16 @@
  * What a class saves: its table, and zips with a report or a review page for each file. Reports are made by workers, which
  * read each file again; review pages one after another, each gone into the zip before the next is begun.
  *
- * @import {Brief, FromClass, WrittenReview} from "./messages.js"
+ * @import {Brief, FromClass, Report, WrittenReview} from "./messages.js"
  * @import {Row} from "./class-rows.js"
  */
 
 import { fileFrom } from "./class-files.js";
+import { isSeen } from "./class-rows.js";
+import { severalOf } from "./class-students.js";
 import { csvOf } from "./class-table.js";
 import { Pool } from "./class-pool.js";
-import { offer, stem } from "./save.js";
+import { offer, stem, stemWith } from "./save.js";
 import { Zips } from "./zips.js";
 
 /**
@@ -19,7 +21,7 @@ import { Zips } from "./zips.js";
  */
 export function saveTable(rows, name) {
   const file = fileName(name, "table.csv");
-  const files = rows.map(({ source, state, result, failure }) => ({ path: source.path, result: state === "measured" ? result : null, failure }));
+  const files = rows.map(({ source, state, result, ...row }) => ({ ...row, ...row.mark, upload: row.upload || severalOf(row.several), seen: isSeen(row), path: source.path, result: state === "measured" ? result : null }));
   offer(new Blob([csvOf(files)], { type: "text/csv" }), file);
   return file;
 }
@@ -91,7 +93,7 @@ export class ZipMaker {
    * Makes the review pages of these rows and has the zip saved.
    * @param {Row[]} rows
    * @param {string} name of the class
-   * @param {(file: File) => Promise<Blob>} make
+   * @param {(file: File, sheets: Report["sheets"] | null) => Promise<Blob>} make
    * @param {Heard} heard
    * @returns {Promise<Outcome | null>} null when it was stopped
    */
@@ -104,7 +106,7 @@ export class ZipMaker {
         heard(done, rows.length, "Making review pages");
         let blob;
         try {
-          blob = await make(await fileFrom(row.source, zips));
+          blob = await make(await fileFrom(row.source, zips), row.result?.sheets ?? null);
         } catch (error) {
           const { message } = /** @type {{message?: string}} */ (error);
           failed.push(`${row.source.path}: ${message ?? error}`);
@@ -178,8 +180,9 @@ function fileName(name, what) {
  * @param {string} as
  * @param {Set<string>} used names, folded as file systems do that know no case
  */
-function entryName({ source }, as, used) {
-  const path = source.path.split("/").map(stem).join("/");
+function entryName({ source, student }, as, used) {
+  const parts = source.path.split("/");
+  const path = [...parts.slice(0, -1).map(stem), stemWith(student, source.name)].join("/");
   for (let count = 1; ; count += 1) {
     const name = `${path}${count > 1 ? ` ${count}` : ""} ${as}`;
     if (used.has(name.toLowerCase())) continue;

@@ -1,11 +1,15 @@
 /**
- * What a class's table tells of a report, and the table as a file: the same columns, cell by cell, as
- * `gridproof check --csv` writes them (src/cli/csv.rs; a test compares both, byte by byte).
+ * What a class's table tells of a report, and the table as a file: the student, the same columns, cell by cell, as
+ * `gridproof check --csv` writes them (src/cli/csv.rs; a test compares both, byte by byte), and what the teacher added.
  *
  * @import {ClassResult, Failure, Report} from "./messages.js"
  */
 
-/** The columns before the numbers. */
+/** The columns of the page alone, before and after those of the command. */
+const STUDENT = "student";
+const ADDED = ["upload", "must_fix_findings", "look_findings", "notes", "decisions", "fixed", "still_there", "new", "seen", "grade", "comment"];
+
+/** The command's columns before the numbers. */
 const WORDS = ["path", "verdict", "worst_finding", "error"];
 
 /** The numbers, by their places in the report. */
@@ -62,6 +66,7 @@ export function resultOf(report) {
     findings: report.findings.map(({ kind, severity }) => ({ kind, severity })),
     cause: report.cause,
     toReady: report.to_ready,
+    sheets: report.sheets?.by === "pictures" ? report.sheets : null,
     worst: worst ? { title: worst.title, number: worst.number, limit: worst.limit } : null,
     numbers: NUMBERS.map((name) => name.split(".").reduce((inner, key) => inner?.[key], /** @type {any} */ (report)) ?? null),
   };
@@ -88,19 +93,49 @@ export function numberOf(result, name) {
 }
 
 /**
- * The table by RFC 4180.
- * @param {{path: string, result: ClassResult | null, failure: Failure | null}[]} files a file with neither was not measured
+ * @typedef {object} Line of a file
+ * @property {string} path
+ * @property {ClassResult | null} result a file with neither this nor a failure was not measured
+ * @property {Failure | null} failure
+ * @property {string} student
+ * @property {string} upload what is wrong with it as an upload; empty for nothing
+ * @property {{notes: number, decisions: number}} written
+ * @property {{fixed: number, still: number, fresh: number} | null} since the student's upload before
+ * @property {boolean} seen
+ * @property {string} grade
+ * @property {string} comment
+ */
+
+/**
+ * The table by RFC 4180. It begins with the mark by which spreadsheets know UTF-8.
+ * @param {Line[]} files
  */
 export function csvOf(files) {
-  return [line([...WORDS, ...NUMBERS]), ...files.map((file) => line(cells(file)))].join("");
+  const head = line([STUDENT, ...WORDS, ...NUMBERS, ...ADDED]);
+  return `\ufeff${[head, ...files.map((file) => line([inert(file.student), ...cells(file), ...added(file)]))].join("")}`;
 }
 
-/** @param {Parameters<typeof csvOf>[0][number]} file */
+/** @param {Line} file */
+function added({ result, upload, written, since, seen, grade, comment }) {
+  const count = (/** @type {string} */ kind) => (result ? String(result.findings.filter(({ severity }) => severity === kind).length) : "");
+  const became = since ? [since.fixed, since.still, since.fresh].map(String) : ["", "", ""];
+  return [inert(upload), count("must-fix"), count("look"), String(written.notes), String(written.decisions), ...became, seen ? "yes" : "no", inert(grade), inert(comment)];
+}
+
+/**
+ * Words of a person as a cell that no spreadsheet runs; a number with its sign is one.
+ * @param {string} text
+ */
+function inert(text) {
+  return /^[=+\-@\t\r]/.test(text) && !/^[+-]?\d+([.,]\d+)?$/.test(text) ? `'${text}` : text;
+}
+
+/** @param {Line} file */
 function cells({ path, result, failure }) {
   const plain = path !== "-" && /^[=+\-@\t\r]/.test(path) ? `./${path}` : path;
   if (failure || !result) {
     const error = failure ? `${failure.code}: ${failure.message}${failure.line ? ` (line ${failure.line})` : ""}` : "";
-    return [plain, failure ? "unreadable" : "not measured", "", error, ...NUMBERS.map(() => "")];
+    return [plain, failure?.code === "missing" ? "missing" : failure ? "unreadable" : "not measured", "", error, ...NUMBERS.map(() => "")];
   }
   const { worst, cause } = result;
   const limit = worst?.limit ? ` (limit ${worst.limit.text})` : "";

@@ -1,23 +1,26 @@
 /**
  * A class at a glance: many files as a table that is measured in the background, sorted, filtered and walked through. The
  * table stays while its files are opened one by one; the browser's Back leads to it. Nothing of it is in the address: a
- * class lives as long as the page.
+ * class lives as long as the page, and what the teacher adds to it in the browser (class-memory.js).
  *
- * @import {Brief, Failure, FromClass} from "./messages.js"
+ * @import {Brief, ClassSource, Failure, FromClass} from "./messages.js"
  * @import {ClassPages} from "./class-pages.js"
  * @import {Row} from "./class-rows.js"
  * @import {Picked} from "./class-files.js"
  * @import {Store} from "./state.js"
  */
 
-import { fileFrom, gather, mayBeClass } from "./class-files.js";
+import { comparePaths, fileFrom, gather, mayBeClass } from "./class-files.js";
+import { startHead, whose } from "./class-head.js";
+import { ClassMemory } from "./class-memory.js";
 import { Pool } from "./class-pool.js";
 import { startFilter } from "./class-filter.js";
-import { COLUMNS, fillRow, layRows, OUTCOME_SIGNS, outcomeOf, OUTCOMES, pictureOf } from "./class-rows.js";
+import { COLUMNS, countsOf, fillRow, layRows, OUTCOME_SIGNS, outcomeOf, OUTCOMES, pictureOf, sinceOf } from "./class-rows.js";
 import { saveTable, ZipMaker } from "./class-save.js";
+import { compareNames, isFormat, keyOfName, namesIn, studentsIn, wrongUploads } from "./class-students.js";
 import { withSeams } from "./class-table.js";
 import { byId, icon, make } from "./dom.js";
-import { bytes, counted, whole } from "./format.js";
+import { bytes, counted, isolated, whole } from "./format.js";
 import { mapOf } from "./state.js";
 import { Zips } from "./zips.js";
 
@@ -30,12 +33,14 @@ const BRIEF_MS = 500;
 
 /**
  * @typedef {object} Page what the class needs of it
- * @property {(file: File) => void} open shows a file of the class on the stage
+ * @property {(file: File, libraries: File[], own: string | null) => void} open shows a file of the class on the stage; `own`: see `linkMaterials`
  * @property {(file: File, companions: File[]) => void} openAlone the same for a file that is no class, with its libraries and pictures
  * @property {(companions: File[]) => void} give those of the model that is here
+ * @property {(previous: File, newer: File) => void} compare opens one after the other, as two versions
  * @property {(failure: Failure, name: string) => void} fail
  * @property {(text: string) => void} say for screen readers
  * @property {() => Promise<ClassPages>} pages makes review pages, and knows what was written about a file
+ * @property {(sha256: string) => {notes: number, decisions: number}} written how much was written about a file
  */
 
 /**
@@ -58,6 +63,7 @@ export function startClass(store, page) {
   const table = byId("class-save-table", HTMLButtonElement);
   const reports = byId("class-save-reports", HTMLButtonElement);
   const pages = byId("class-save-pages", HTMLButtonElement);
+  const pair = byId("class-two", HTMLElement);
   const offered = byId("class-offer", HTMLElement);
   const scroll = byId("class-scroll", HTMLElement);
   const where = byId("class-where", HTMLElement);
@@ -69,10 +75,15 @@ export function startClass(store, page) {
   const maker = new ZipMaker();
   /** In the order of their paths. @type {Row[]} */
   let rows = [];
+  /** The same by their numbers. @type {Map<number, Row>} */
+  let byNumber = new Map();
+  let numbers = 0;
+  /** What was dropped that is no OBJ. @type {ClassSource[]} */
+  let rest = [];
+  let memory = new ClassMemory("", false);
   /** As sorted and filtered. @type {Row[]} */
   let shown = [];
   let name = "";
-  let others = 0;
   let view = /** @type {"none" | "table" | "file"} */ ("none");
   /** The row that is open on the stage, or was last. @type {Row | null} */
   let current = null;
@@ -95,7 +106,7 @@ export function startClass(store, page) {
 
   const pool = new Pool({
     started: ({ id }) => {
-      const row = rows[id];
+      const row = byNumber.get(id);
       if (row?.state === "waiting") touch(row, { state: "measuring" });
     },
     told: hear,
@@ -112,9 +123,20 @@ export function startClass(store, page) {
     byId("class-heads", HTMLElement).append(make("th", { role: "columnheader", scope: "col", class: `class-of-${key}${figures ? " is-figures" : ""}` }, button));
   }
   const filter = startFilter(arrange);
+  const head = startHead({
+    rule: (rule) => {
+      memory.set({ rule });
+      assign();
+    },
+    names: (names) => {
+      memory.set({ names });
+      assign();
+    },
+    mark: (change) => (current ? mark(current, change) : undefined),
+  });
   byId("class-cancel", HTMLButtonElement).addEventListener("click", cancel);
   again.addEventListener("click", measure);
-  table.addEventListener("click", () => tell(`Saved ${saveTable(shown.toSorted((a, b) => a.id - b.id), name)}, ${counted(shown.length, "row")}.`));
+  table.addEventListener("click", () => tell(`Saved ${saveTable(shown.toSorted((a, b) => a.at - b.at), name)}, ${counted(shown.length, "row")}.`));
   reports.addEventListener("click", () => {
     const wanted = measured();
     void save("report", "Making reports", wanted, async (heard) => maker.saveReports(wanted, store.state.brief, name, (await page.pages()).written, heard));
@@ -128,15 +150,29 @@ export function startClass(store, page) {
     offered.hidden = true;
     pages.focus();
   });
+  byId("class-compare", HTMLButtonElement).addEventListener("click", () => {
+    const [previous, newer] = two();
+    if (previous && newer) page.compare(previous, newer);
+  });
+  byId("class-two-leave", HTMLButtonElement).addEventListener("click", () => {
+    pair.hidden = true;
+    title.focus();
+  });
   byId("class-back", HTMLButtonElement).addEventListener("click", back);
   previous.addEventListener("click", () => step(-1));
   next.addEventListener("click", () => step(1));
   body.addEventListener("click", (event) => {
-    if (!(event.target instanceof Element) || getSelection()?.isCollapsed === false) return;
-    const row = rows[Number(event.target.closest("tr")?.dataset.row ?? NaN)];
+    if (!(event.target instanceof Element) || event.target.closest("input") || getSelection()?.isCollapsed === false) return;
+    const row = rowOf(event.target);
     if (row) void open(row);
   });
+  body.addEventListener("input", ({ target }) => {
+    if (!(target instanceof HTMLInputElement)) return;
+    const row = rowOf(target);
+    if (row) mark(row, { [target.dataset.mark ?? ""]: target.value });
+  });
   body.addEventListener("keydown", walk);
+  addEventListener("pagehide", () => memory.flush());
   addEventListener("popstate", ({ state }) => {
     if (rows.length === 0) return;
     if (state?.class === "table") show("table");
@@ -159,7 +195,10 @@ export function startClass(store, page) {
     if (view === "table" && problem) tell(`${problem.title}: ${problem.place}. ${problem.message} ${problem.next}`);
     else if (view === "table" && notice) tell(notice);
   });
-  store.watch(["model", "job"], titleTab);
+  store.watch(["model", "job"], (state) => {
+    if (view === "file" && current && !state.job && state.model?.report) see(current, state.model.report.file.sha256);
+    titleTab();
+  });
 
   /** @param {Picked} picked */
   async function take(picked) {
@@ -201,10 +240,12 @@ export function startClass(store, page) {
     if (pool.busy) pool.clear();
     told.clear();
     body.replaceChildren();
-    ({ name, others } = found);
-    rows = found.sources.map((source, id) => ({
-      id, source, state: source.failure ? "unreadable" : "waiting", result: null, isWhole: false, failure: source.failure, picture: null, element: null,
-    }));
+    ({ name, rest } = found);
+    memory.flush();
+    // Files picked one by one have no name to be known by.
+    memory = new ClassMemory(name, name !== "" && window.parent === window);
+    byNumber = new Map();
+    rows = found.sources.map((source) => newRow(source, false, source.upload ?? ""));
     shown = [];
     current = null;
     top = 0;
@@ -212,15 +253,122 @@ export function startClass(store, page) {
     filter.clear();
     sort = { key: "verdict", down: false };
     store.set({ job: null });
-    title.textContent = name ? `${name}: ${counted(rows.length, "file")}` : counted(rows.length, "file");
-    caption.textContent = `${rows.length} models of a class: verdict, worst finding and key numbers of each`;
+    assign();
     tell("");
+    const [previous, newer] = two();
+    pair.hidden = !previous || !newer;
+    byId("class-two-text", HTMLElement).textContent = `Are these two versions of one model? ${isolated(previous?.name ?? "")} is taken for the previous one, ${isolated(newer?.name ?? "")} for the new one.`;
     history.pushState({ class: "table" }, "", location.pathname);
     // Measures them too: the table is seen.
     show("table");
     page.say(`${counted(rows.length, "file")}. They are being measured.`);
     spoken = performance.now();
     arrange();
+  }
+
+  /**
+   * @param {ClassSource} source
+   * @param {boolean} isWrong
+   * @param {string} upload
+   */
+  function newRow(source, isWrong, upload) {
+    /** @type {Row} */
+    const row = {
+      id: (numbers += 1), at: 0, rank: 0, source, student: "", several: 1, isWrong, upload, state: source.failure ? "unreadable" : "waiting", result: null, isWhole: false,
+      failure: source.failure, picture: null, sha256: "", written: { notes: 0, decisions: 0 }, mark: memory.mark(markKey(source, name)), gradeRank: null, since: null, element: null,
+    };
+    byNumber.set(row.id, row);
+    return row;
+  }
+
+  /** Says of each row whose it is, and makes rows for those who gave no model: by the rule and the list as they are now. */
+  function assign() {
+    const models = rows.filter(({ isWrong }) => !isWrong);
+    const students = studentsIn([...models.map(({ source }) => source), ...rest.filter(isFormat)].map(({ path }) => path));
+    const rule = memory.rule ?? students.usual;
+    /** @type {Map<string, Row[]>} */
+    const given = new Map();
+    for (const row of models) {
+      row.student = students.of(row.source.path, rule);
+      const key = keyOfName(row.student);
+      given.set(key, [...(given.get(key) ?? []), row]);
+    }
+    for (const own of given.values()) for (const row of own) row.several = own.length;
+    const listed = new Map(namesIn(memory.names).map((listedName) => [keyOfName(listedName), listedName]));
+    const wrong = wrongUploads(rest, students, rule, new Set(given.keys()), new Set(listed.keys()));
+    const known = new Set([...given.keys(), ...wrong.map(({ student }) => keyOfName(student))]);
+    const missing = [...listed].filter(([key]) => !known.has(key)).map(([, student]) => ({ source: noFile(student), student, upload: "Missing" }));
+    const former = new Map(rows.filter(({ isWrong }) => isWrong).map((row) => [row.source.path, row]));
+    const others = [...wrong, ...missing].map(({ source, student, upload }) => Object.assign(former.get(source.path) ?? newRow(source, true, upload), { student }));
+    for (const row of former.values()) {
+      if (others.includes(row)) continue;
+      byNumber.delete(row.id);
+      row.element?.remove();
+    }
+    rows = [...models, ...others].sort((a, b) => Number(a.failure?.code === "missing") - Number(b.failure?.code === "missing") || comparePaths(a.source.path, b.source.path));
+    for (const [at, row] of rows.entries()) row.at = at;
+    for (const [rank, row] of rows.toSorted((a, b) => compareNames(a.student, b.student) || a.at - b.at).entries()) row.rank = rank;
+    rankGrades();
+    for (const row of rows) told.add(row);
+    shown = shown.filter((row) => byNumber.get(row.id) === row);
+    const files = counted(rows.length - missing.length, "file");
+    title.textContent = name ? `${name}: ${files}` : files;
+    caption.textContent = `${rows.length} models of a class: student, verdict, worst finding and key numbers of each`;
+    head.show(rule, memory.names, { students: new Set(rows.map(({ student }) => keyOfName(student))).size, missing: missing.length, listed: listed.size }, memory.lasting);
+    if (view !== "table") return;
+    measure();
+    showTold();
+  }
+
+  /**
+   * What became of the upload before: only where it is clear which one counts.
+   * @param {Row} row that was measured to the end
+   */
+  function tellSince(row) {
+    if (row.state !== "measured" || !row.result || row.several > 1) return;
+    const counts = countsOf(row.result);
+    const former = memory.round(keyOfName(row.student), { sha256: row.sha256, brief: JSON.stringify(store.state.brief), counts });
+    touch(row, { since: former && sinceOf(former.counts, counts) });
+  }
+
+  /** Two files that were given by themselves, the older first; none where it is anything else. @returns {File[]} */
+  function two() {
+    const files = rows.flatMap(({ source }) => ("file" in source && !source.failure ? [source.file] : []));
+    return name === "" && rows.length === 2 && files.length === 2 ? files.sort((a, b) => a.lastModified - b.lastModified) : [];
+  }
+
+  /** @param {Element} element */
+  function rowOf(element) {
+    return byNumber.get(Number(element.closest("tr")?.dataset.row ?? NaN)) ?? null;
+  }
+
+  /**
+   * @param {Row} row
+   * @param {Partial<Row["mark"]>} change
+   */
+  function mark(row, change) {
+    memory.setMark(markKey(row.source, name), change);
+    if (memory.trouble) tell(memory.trouble);
+    touch(row, { mark: memory.mark(markKey(row.source, name)) });
+    if ("grade" in change) rankGrades();
+  }
+
+  function rankGrades() {
+    const graded = rows.filter((row) => row.mark.grade !== "");
+    for (const row of rows) row.gradeRank = null;
+    for (const [rank, row] of graded.sort((a, b) => compareNames(a.mark.grade, b.mark.grade) || a.at - b.at).entries()) row.gradeRank = rank;
+  }
+
+  /**
+   * The teacher looks at it.
+   * @param {Row} row
+   * @param {string} sha256
+   */
+  function see(row, sha256) {
+    const { name: file } = row.source;
+    if (store.state.model?.name !== file || sha256 === "") return;
+    row.sha256 = sha256;
+    if (row.mark.seen !== sha256) mark(row, { seen: sha256 });
   }
 
   /** Asks for whatever is not known yet by the active brief: the verdicts first. */
@@ -260,19 +408,25 @@ export function startClass(store, page) {
 
   /** @param {Exclude<FromClass, {type: "done"}>} message */
   function hear(message) {
-    const row = rows[message.id];
+    const row = byNumber.get(message.id);
     if (!row) return;
     const wasKnown = outcomeOf(row) !== null;
+    if ((message.type === "row" || message.type === "seams") && message.sha256) {
+      touch(row, { sha256: message.sha256, written: page.written(message.sha256) });
+    }
     if (message.type === "row") {
-      touch(row, { state: "measured", result: message.result, isWhole: message.isWhole });
+      // What can be read is an OBJ, whatever it is called.
+      touch(row, { upload: "", state: "measured", result: message.result, isWhole: message.isWhole });
     } else if (message.type === "picture") {
       touch(row, { picture: pictureOf(message.image) });
     } else if (message.type === "seams" && row.result) {
       touch(row, { result: withSeams(row.result, message.result), isWhole: message.isWhole });
     } else if (message.type === "failed" && row.state !== "measured") {
       // Where only the picture or the seams failed, the rest stands.
-      touch(row, { state: "unreadable", failure: message.failure, result: null });
+      const { code } = message.failure;
+      touch(row, { state: "unreadable", failure: message.failure, result: null, upload: row.upload || (code === "empty" ? "Empty file" : "") });
     }
+    if (row.sha256 && (message.type === "row" || message.type === "seams")) tellSince(row);
     // The picture comes after its row.
     if (message.type !== "failed" && row.picture && !row.isWhole) order("seams", [row]);
     const isLast = message.type === "picture" ? rows.every(({ picture, state }) => picture || state !== "measured") : !wasKnown;
@@ -297,7 +451,7 @@ export function startClass(store, page) {
   function showTold() {
     clearTimeout(refresh);
     refresh = 0;
-    for (const row of told) fillRow(row, store.state.brief);
+    for (const row of told) if (byNumber.get(row.id) === row) fillRow(row, store.state.brief);
     told.clear();
     arrange();
     tellJob();
@@ -364,7 +518,7 @@ export function startClass(store, page) {
 
   /** Rows of which something can be made, in the order of their paths. */
   function measured() {
-    return shown.filter(({ state }) => state === "measured").sort((a, b) => a.id - b.id);
+    return shown.filter(({ state }) => state === "measured").sort((a, b) => a.at - b.at);
   }
 
   /** Says how large the review pages would be before they are made. */
@@ -417,11 +571,11 @@ export function startClass(store, page) {
   /** The rows that pass the filter, in their order. */
   function select() {
     const passes = rows.filter(filter.passing());
-    const order = COLUMNS.find(({ key }) => key === sort.key)?.order ?? (({ id }) => id);
+    const order = COLUMNS.find(({ key }) => key === sort.key)?.order ?? (({ at }) => at);
     const keyed = passes.map((row) => ({ row, value: order(row) }));
     keyed.sort((a, b) => {
-      if (a.value === null || b.value === null) return Number(a.value === null) - Number(b.value === null) || a.row.id - b.row.id;
-      return (sort.down ? b.value - a.value : a.value - b.value) || a.row.id - b.row.id;
+      if (a.value === null || b.value === null) return Number(a.value === null) - Number(b.value === null) || a.row.at - b.row.at;
+      return (sort.down ? b.value - a.value : a.value - b.value) || a.row.at - b.row.at;
     });
     return keyed.map(({ row }) => row);
   }
@@ -448,6 +602,7 @@ export function startClass(store, page) {
       else head.removeAttribute("aria-sort");
     }
     filter.tell(rows, shown.length);
+    const others = rest.length - rows.filter(({ isWrong, failure }) => isWrong && failure?.code !== "missing").length;
     lead.textContent = others > 0 ? `${counted(others, "other file")} passed over` : "";
     const part = shown.length === rows.length ? "" : ` (${whole(shown.length)})`;
     table.textContent = `Save table${part}`;
@@ -471,6 +626,7 @@ export function startClass(store, page) {
     const isOpen = view === "file" && at >= 0;
     position.textContent = isOpen ? `${whole(at + 1)} of ${whole(list.length)}` : counted(rows.length, "file");
     position.title = isOpen ? (current?.source.path ?? "") : "";
+    head.tell(isOpen ? current : null);
     previous.disabled = !isOpen || at === 0;
     next.disabled = !isOpen || at === list.length - 1;
   }
@@ -489,11 +645,13 @@ export function startClass(store, page) {
     const isFromTable = view === "table";
     const turn = (opening += 1);
     current = row;
+    store.set({ student: row.student });
     history[isFromTable ? "pushState" : "replaceState"]({ class: "file" }, "", location.pathname);
     show("file");
-    page.say(`${row.source.path}, ${position.textContent}.`);
-    if ("file" in row.source) {
-      page.open(row.source.file);
+    page.say(`${row.student}: ${row.source.path}, ${position.textContent}.`);
+    const { libraries = [], own = null } = row.source;
+    if ("file" in row.source && libraries.length === 0) {
+      page.open(row.source.file, [], own);
       return;
     }
     // What was being taken for another row is not waited for.
@@ -503,7 +661,9 @@ export function startClass(store, page) {
     const mine = store.state.job;
     try {
       const taken = await fileFrom(row.source, zips);
-      if (turn === opening && store.state.job === mine) page.open(taken);
+      // One that cannot be taken out of its zip is none, as for the row.
+      const beside = await Promise.all(libraries.map((library) => fileFrom(library, zips).catch(() => [])));
+      if (turn === opening && store.state.job === mine) page.open(taken, beside.flat(), own);
     } catch (error) {
       if (turn === opening && store.state.job === mine) page.fail(asFailure(error), file);
     }
@@ -526,6 +686,7 @@ export function startClass(store, page) {
     tellWhere();
     titleTab();
     if (!isTable) return;
+    if (current?.sha256) touch(current, { written: page.written(current.sha256) });
     if (!pool.busy && rows.some(({ state }) => state === "waiting")) measure();
     scroll.scrollTop = top;
     const opener = current?.element?.querySelector("button");
@@ -536,7 +697,7 @@ export function startClass(store, page) {
   function titleTab() {
     const { model } = store.state;
     if (view === "table") document.title = `${title.textContent} · Gridproof`;
-    else if (rows.length > 0) document.title = model ? `${model.name} · Gridproof` : "Gridproof";
+    else if (rows.length > 0) document.title = [view === "file" ? whose(current) : "", model?.name, "Gridproof"].filter(Boolean).join(" · ");
   }
 
   /** @param {KeyboardEvent} event */
@@ -563,6 +724,7 @@ export function startClass(store, page) {
       if (view === "table") show("none");
       view = "none";
       current = null;
+      store.set({ student: "" });
       tellWhere();
     },
     /** Whether the table is what is seen. */
@@ -570,9 +732,28 @@ export function startClass(store, page) {
       return view === "table";
     },
     get busy() {
-      return gathering !== "" || pool.busy || maker.busy || making !== null || refresh !== 0 || !arranged || store.state.job?.stage === "unpacking";
+      return gathering !== "" || head.busy || pool.busy || maker.busy || making !== null || refresh !== 0 || !arranged || store.state.job?.stage === "unpacking";
     },
   };
+}
+
+/**
+ * What a file is remembered by: its path below the folder, which is called otherwise when it is fetched again.
+ * @param {ClassSource} source
+ * @param {string} name of the class
+ */
+function markKey({ path, failure }, name) {
+  if (failure?.code === "missing") return `missing: ${path}`;
+  return name !== "" && path.startsWith(`${name}/`) ? path.slice(name.length + 1) : path;
+}
+
+/**
+ * A row's file where a student gave none.
+ * @param {string} student
+ * @returns {ClassSource}
+ */
+function noFile(student) {
+  return { path: student, name: "", bytes: 0, failure: { code: "missing", message: "On the list of students, and no file of theirs is here.", line: null }, file: new File([], "none") };
 }
 
 /**

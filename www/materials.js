@@ -134,16 +134,17 @@ export function keyOf(path) {
 
 /**
  * The materials of a model by its libraries: in those it names, in their order, and then in the others that were given, since
- * a library may have been renamed.
+ * a library may have been renamed. Where models lie in one folder, of those others only one that bears the model's name.
  * @param {readonly string[]} materials names
  * @param {readonly string[]} named libraries, as the model names them
  * @param {ReadonlyMap<string, Library>} given by the key of their names
+ * @param {string | null} own key of the only library that counts without being named; null where each does
  * @returns {{found: (Material | null)[], missing: string[]}} `missing`: libraries, while materials are
  */
-export function linkMaterials(materials, named, given) {
+export function linkMaterials(materials, named, given, own = null) {
   const wanted = [...new Map(named.map((name) => [keyOf(name), name]))];
   const ours = wanted.flatMap(([key]) => given.get(key) ?? []);
-  const libraries = [...ours, ...[...given.values()].filter((library) => !ours.includes(library))];
+  const libraries = [...ours, ...[...given].filter(([key, library]) => !ours.includes(library) && (own === null || key === own)).map(([, library]) => library)];
   const found = materials.map((name) => libraries.map((library) => library.materials.get(tidy(name))).find(Boolean) ?? null);
   const missing = found.every(Boolean) ? [] : wanted.filter(([key]) => !given.has(key)).map(([, name]) => baseName(name));
   return { found, missing };

@@ -1,6 +1,6 @@
 /**
  * What this browser remembers for the person, and nobody else: briefs that were active, the last axis up, files opened
- * before where the browser can reopen them, and notes and decisions (review-memory.js). Everything is forgotten at one press.
+ * before where the browser can reopen them, notes and decisions (review-memory.js), and what a teacher adds to a class (class-memory.js). Everything is forgotten at one press.
  *
  * Small things lie in localStorage under one key; handles of files, which only a database can hold, in IndexedDB. Where
  * either is refused (private windows), nothing is remembered and nothing else changes.
@@ -10,6 +10,7 @@
  * @import {Store} from "./state.js"
  */
 
+import { classesKept } from "./class-memory.js";
 import { ask, erase } from "./database.js";
 import { byId, make } from "./dom.js";
 import { counted } from "./format.js";
@@ -79,10 +80,12 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
       button.addEventListener("click", () => void reopen(entry));
       return make("li", {}, button);
     }));
+    const classes = classesKept();
     const parts = [
       kept.briefs.length > 0 ? counted(kept.briefs.length, "brief") : "",
       files.length > 0 ? counted(files.length, "file") : "",
       reviews.files > 0 ? `notes and decisions on ${counted(reviews.files, "file")}` : "",
+      classes > 0 ? `students, grades and comments of ${counted(classes, "class", "classes")}` : "",
       kept.up !== null ? `${kept.up.toUpperCase()} as the axis up` : "",
     ].filter(Boolean);
     section.hidden = parts.length === 0;

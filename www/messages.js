@@ -506,7 +506,7 @@
 /** @typedef {Record<import("./areas.js").Area, number>} Areas share of the surface, 0..1, of each kind */
 
 /** @typedef {{name: string, bytes: number, sha256: string}} AboutFile */
-/** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File, libraries?: readonly File[]} | {link: string}} Source `libraries`: those that came along */
+/** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File, libraries?: readonly File[], own?: string | null} | {link: string}} Source `libraries`: those that came along; `own`: see `linkMaterials` */
 /** @typedef {{type: "open", module: WebAssembly.Module, source: Source, brief: Brief}} OpenMessage */
 /** While there is nothing to open. @typedef {{type: "practise", module: WebAssembly.Module}} PractiseMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
@@ -632,7 +632,7 @@
  * A file inside a zip: its path there, bytes unpacked, place in the zip's directory; `failure` where it will not be inflated.
  * @typedef {{path: string, bytes: number, index: number, failure: Failure | null}} ZippedFile
  */
-/** @typedef {{files: ZippedFile[], companions: ZippedFile[]}} ZipListing `companions`: libraries and pictures */
+/** @typedef {{files: ZippedFile[], others: ZippedFile[]}} ZipListing `files`: models, and zips inside */
 /** @typedef {{zip: File, key: number, index: number}} ZipPlace `key` tells zips apart, since a file that was sent is another one */
 
 /**
@@ -642,8 +642,9 @@
 /** @typedef {{type: "listed", id: number, listing: ZipListing} | {type: "blob", id: number, blob: Blob} | {type: "added", id: number} | {type: "failed", id: number, failure: Failure}} FromZip */
 
 /**
- * What a class is made of: a file by itself or in a zip. `path` begins with the folder that was dropped; `name` is its end.
- * @typedef {{path: string, name: string, bytes: number, failure: Failure | null} & ({file: File} | ZipPlace)} ClassSource
+ * What a class is made of: a file by itself or in a zip. `path` begins with the folder that was dropped; `name` is its end;
+ * `upload` says what there is where that is no model. `libraries` lie beside it; `own`: see `linkMaterials`.
+ * @typedef {{path: string, name: string, bytes: number, failure: Failure | null, upload?: string, libraries?: ClassSource[], own?: string | null} & ({file: File} | ZipPlace)} ClassSource
  */
 
 /**
@@ -654,6 +655,7 @@
  * @property {{title: string, number: Figure, limit: Figure | null} | null} worst
  * @property {Cause | null} cause
  * @property {ToReady} toReady
+ * @property {Report["sheets"] | null} sheets where pictures beside the model decided them
  * @property {(number | boolean | null)[]} numbers in the order of `NUMBERS` in class-table.js
  */
 
@@ -670,7 +672,8 @@
  * @typedef {{type: "start", module: WebAssembly.Module, reports: boolean, early: boolean, pixelRatio: number} | {type: "order"} & ClassOrder} ToClass
  */
 /**
- * @typedef {{type: "row" | "seams", id: number, result: ClassResult, isWhole: boolean} | {type: "picture", id: number, image: ImageData}
+ * `sha256`: of the file, once it was asked for as a whole; empty before.
+ * @typedef {{type: "row" | "seams", id: number, result: ClassResult, isWhole: boolean, sha256: string} | {type: "picture", id: number, image: ImageData}
  *   | {type: "report", id: number, blob: Blob} | {type: "failed", id: number, failure: Failure}
  *   | {type: "done", id: number, heavy: boolean}} FromClass
  */

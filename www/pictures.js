@@ -41,6 +41,7 @@ export const NO_PICTURE = "no picture";
  * @typedef {object} Shelf
  * @property {Map<string, Library>} libraries by key
  * @property {File[]} came libraries that came along with the model
+ * @property {string | null} only see `own` of `linkMaterials`
  * @property {Map<string, Picture>} pictures by key
  * @property {Picture | null} own
  * @property {string} on which materials wear it: see `Pictures` in state.js
@@ -66,7 +67,7 @@ export function isCompanion({ name, type = "" }) {
 
 /** @returns {Shelf} */
 function emptyShelf() {
-  return { libraries: new Map(), came: [], pictures: new Map(), own: null, on: "all", next: null, fresh: [], alone: false, turn: false, reading: 0 };
+  return { libraries: new Map(), came: [], only: null, pictures: new Map(), own: null, on: "all", next: null, fresh: [], alone: false, turn: false, reading: 0 };
 }
 
 /**
@@ -127,6 +128,14 @@ export function startPictures(store, say) {
     if (!withModel && model && fresh.length === 0 && store.state.lens !== "picture") {
       store.set({ notice: `What ${libraries.map(({ name }) => isolated(name)).join(", ")} says is shown by the lens Picture.` });
     }
+    await readInto(into, libraries);
+  }
+
+  /**
+   * @param {Shelf} into
+   * @param {readonly File[]} libraries
+   */
+  async function readInto(into, libraries) {
     into.reading += 1;
     for (const file of libraries) {
       try {
@@ -195,7 +204,7 @@ export function startPictures(store, say) {
       return;
     }
     const { materials, libraries } = model.summary;
-    const { found, missing } = linkMaterials(materials, libraries, shelf.libraries);
+    const { found, missing } = linkMaterials(materials, libraries, shelf.libraries, shelf.only);
     const named = new Set(found.flatMap((material) => (material?.map ? [keyOf(material.map.file)] : [])));
     takeFresh(named, named.size > 0);
     if (shelf.next?.picture.state === "there") {
@@ -325,13 +334,18 @@ export function startPictures(store, say) {
 
   return {
     give,
-    /** The model that comes next has none of what a previous one's materials name. */
-    leave() {
-      coming = ownAlone();
+    /**
+     * The model that comes next has none of what a previous one's materials name, but libraries of its own.
+     * @param {File[]} libraries
+     * @param {string | null} only see `own` of `linkMaterials`
+     */
+    leave(libraries, only) {
+      coming = { ...ownAlone(), came: libraries, only };
+      void readInto(coming, libraries);
     },
-    /** Libraries that came along with the model that is about to be read. @returns {readonly File[]} */
-    librariesToCome() {
-      return coming?.came ?? [];
+    /** Libraries that came along with the model that is about to be read. @returns {{libraries: readonly File[], own: string | null}} */
+    toCome() {
+      return { libraries: coming?.came ?? [], own: coming?.only ?? null };
     },
     /** @param {Stage} on where it is shown */
     show(on) {

@@ -31,6 +31,7 @@ const CAUSES = {
   "zip-method": { title: "The zip cannot be unpacked here" },
   "zip-nested": { title: "A zip in a zip" },
   "class-limit": { title: "These are too many files" },
+  missing: { title: "Missing" },
   unreadable: { title: "The file could not be read", next: "It may have been moved or changed since it was chosen. Choose it again." },
   network: { title: "The model could not be fetched", next: "Check the connection and the address, then try again." },
   elsewhere: { title: "The link points to another site", next: "Download the model there and drop it here, or ask whoever runs this page to allow that site." },

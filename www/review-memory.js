@@ -137,6 +137,15 @@ export class ReviewMemory {
   }
 
   /**
+   * How many there are, of this visit or an earlier one.
+   * @param {string} sha256
+   */
+  counts(sha256) {
+    const found = this.about(sha256);
+    return found && found !== "damaged" ? { notes: found.notes.length, decisions: found.decisions.length } : { notes: 0, decisions: 0 };
+  }
+
+  /**
    * @param {Review} review of which notes and decisions are remembered
    * @param {Kept} kept the same as the page has them
    */

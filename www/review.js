@@ -500,10 +500,10 @@ export function reviewOf({ model, camera, lens, finding, note, brief, grid, note
 /**
  * The brief with the sheets that pictures beside the model decided: whoever opens the review may not have them.
  * @param {Brief} brief
- * @param {Report["sheets"]} [sheets]
+ * @param {Report["sheets"] | null} [sheets]
  * @returns {Brief}
  */
-function withSheets(brief, sheets) {
+export function withSheets(brief, sheets) {
   if (sheets?.by !== "pictures") return brief;
   return { ...brief, map: { ...brief.map, sheets: sheets.list.map(({ name, materials }) => ({ name, materials })) } };
 }

@@ -44,6 +44,16 @@ export function stem(model) {
 }
 
 /**
+ * The same with the name of whose it is, unless that is in it.
+ * @param {string} student empty for nobody's
+ * @param {string} model
+ */
+export function stemWith(student, model) {
+  const words = (/** @type {string} */ text) => ` ${text.normalize("NFC").toLowerCase().replace(/[\s_.-]+/g, " ").trim()} `;
+  return student === "" || words(model).includes(words(student)) ? stem(model) : stem(`${student} ${stem(model)}`);
+}
+
+/**
  * @param {Store} store
  * @param {Reader} reader
  * @param {Stage} stage
@@ -171,7 +181,7 @@ export function startSave(store, reader, stage, openGrid) {
   }
 
   function fileName() {
-    const name = stem(store.state.model?.name ?? "");
+    const name = stemWith(store.state.student, store.state.model?.name ?? "");
     const what = /** @type {What} */ (chosen("what"));
     if (what === "report") return `${name} report.html`;
     if (what === "data") return `${name} report.json`;

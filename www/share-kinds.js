@@ -14,7 +14,7 @@ import { Carrier } from "./carrier.js";
 import { bytes, counted, fixed, three } from "./format.js";
 import { packReview, writeReview } from "./review.js";
 import { packPage, reviewPage } from "./review-page.js";
-import { stem } from "./save.js";
+import { stemWith } from "./save.js";
 
 /** Where a model was fetched, as the address had it, and the digest its link gave. @typedef {{src: string, sha256: string | null}} Fetched */
 
@@ -60,23 +60,27 @@ const viewLink = {
 /**
  * A review as a file.
  * @param {Review} review
+ * @param {string} [student] whose model it is
  */
-export function fileOf(review) {
+export function fileOf(review, student = "") {
   const file = new Blob([`${JSON.stringify(writeReview(review), null, 2)}\n`], { type: "application/json" });
-  return { file, name: `${stem(review.file.name)} review.json` };
+  return { file, name: `${stemWith(student, review.file.name)} review.json` };
 }
 
-/** @type {Kind} */
-const reviewFile = {
+/**
+ * @param {Store} store
+ * @returns {Kind}
+ */
+const reviewFile = (store) => ({
   id: "file",
   title: "Review file",
   text: "The same as JSON, to be kept beside the model. Drop it on the page to open it; gridproof check --review reads it.",
   save: "Save review",
   offered: () => true,
-  make: async (review) => fileOf(review),
+  make: async (review) => fileOf(review, store.state.student),
   works: () => "Wherever files can be sent.",
   reveals: (review) => `${contents(review)} Not the model.`,
-};
+});
 
 /**
  * @param {Store} store
@@ -184,7 +188,7 @@ function reviewPageFile(store, reader, engine) {
     async make(review) {
       const made = page();
       if (!made) throw new Error("The model has changed; make the page again.");
-      return { file: reviewPage(made, writeReview(review)), name: `${stem(review.file.name)} review.html` };
+      return { file: reviewPage(made, writeReview(review)), name: `${stemWith(store.state.student, review.file.name)} review.html` };
     },
     works: () => "Current browsers on computers. Many mail programs and chats hold HTML files back: send it in a zip, or from a shared folder.",
     reveals: (review) => `The whole model, as it is in its file. ${contents(review)}`,
@@ -198,7 +202,7 @@ function reviewPageFile(store, reader, engine) {
  * @param {() => Fetched | null} fetched
  */
 export function shareKinds(store, reader, engine, fetched) {
-  return [viewLink, placedLink(fetched), carriedLink(store, reader), reviewPageFile(store, reader, engine), reviewFile];
+  return [viewLink, placedLink(fetched), carriedLink(store, reader), reviewPageFile(store, reader, engine), reviewFile(store)];
 }
 
 function whereServed() {

@@ -69,6 +69,7 @@
  * @property {Brief} brief the active one; only what differs from the defaults
  * @property {BriefForm | null} form keys, explanations, defaults and presets of briefs; null until fetched
  * @property {Model | null} model
+ * @property {string} student whose model of a class is on screen; empty for none
  * @property {Job | null} job
  * @property {string} judging what is measured again under another brief; empty for nothing
  * @property {Problem | null} problem
@@ -149,6 +150,7 @@ function initial() {
     brief: {},
     form: null,
     model: null,
+    student: "",
     job: null,
     judging: "",
     problem: null,

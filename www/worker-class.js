@@ -81,6 +81,22 @@ async function read(source, first, feed) {
 }
 
 /**
+ * A library as a file; none where it cannot be taken out of its zip.
+ * @param {ClassSource} source
+ */
+async function fileOf(source) {
+  if ("file" in source) return [source.file];
+  /** @type {BlobPart[]} */
+  const parts = [];
+  try {
+    await read(source, null, (chunk) => void parts.push(chunk.slice()));
+  } catch {
+    return [];
+  }
+  return [new File(parts, source.name)];
+}
+
+/**
  * The stages that an order takes. The last one, the seams, takes twice as long as all before and needs only the first of them.
  * @param {ClassOrder} order
  * @param {Engine} engine
@@ -99,18 +115,23 @@ function stagesOf({ what, whole }, engine) {
  * @param {Session} session
  */
 async function measure(order, first, engine, session) {
-  const { source, what, written } = order;
-  const digest = what === "report" ? new engine.Digest() : null;
+  const { source, whole, written } = order;
+  const digest = whole ? new engine.Digest() : null;
   await read(source, first, (chunk) => {
     session.feed(chunk);
     digest?.update(chunk);
   });
   session.finish();
+  if (source.libraries?.length) {
+    const [{ givePictures }, libraries] = await Promise.all([import("./worker-libraries.js"), Promise.all(source.libraries.map(fileOf))]);
+    await givePictures(session, { file: new File([], source.name), libraries: libraries.flat(), own: source.own ?? null });
+  }
   for (const stage of stagesOf(order, engine)) session.measure(stage);
   const sha256 = digest?.finish() ?? "";
   session.set_file(source.name, source.bytes, sha256);
   const about = written.find((entry) => entry.sha256 === sha256);
   if (about) session.set_review(about.notes, about.places, about.decisions);
+  return sha256;
 }
 
 /** @param {Session} session */
@@ -128,7 +149,7 @@ async function serve(order, first, engine) {
   const { what, id, source, brief, whole, pictured } = order;
   const session = new engine.Session(source.bytes, brief);
   try {
-    await measure(order, first, engine, session);
+    const sha256 = await measure(order, first, engine, session);
     if (what === "report") {
       session.report();
       const { makeBlob } = await import("./worker-save.js");
@@ -136,7 +157,7 @@ async function serve(order, first, engine) {
       const task = { session, engine, pictured: async () => drawn, tell: () => {}, stopped: () => false };
       post({ type: "report", id, blob: await makeBlob({ what: "report" }, task) });
     } else {
-      post({ type: what, id, result: resultOf(session.report_in_short()), isWhole: whole });
+      post({ type: what, id, result: resultOf(session.report_in_short()), isWhole: whole, sha256 });
       if (pictured) post({ type: "picture", id, image: pictureOf(session) });
     }
   } finally {

@@ -23,6 +23,7 @@ export async function givePictures(session, source) {
     }
   }));
   const { materials, libraries } = session.summary();
-  const { found } = linkMaterials(materials, libraries, new Map(read.flat()));
+  const own = "file" in source ? (source.own ?? null) : null;
+  const { found } = linkMaterials(materials, libraries, new Map(read.flat()), own);
   session.set_pictures(found.map((material) => material?.map?.file ?? null));
 }

@@ -49,7 +49,7 @@ function size(bytes) {
 }
 
 /**
- * All that can be read as a model, stands for several or goes with one, by its place in the directory.
+ * All files, by their places in the directory.
  * @param {Blob} zip
  * @param {number} key
  */
@@ -64,7 +64,7 @@ async function directory(zip, key) {
   let count = 0;
   try {
     for await (const entry of new ZipReader(new BlobReader(zip), { filenameValidation: "tolerant" }).getEntriesGenerator()) {
-      if (!entry.directory && /\.(obj|zip|mtl|png|jpe?g|webp)$/i.test(entry.filename)) entries.set(count, entry);
+      if (!entry.directory) entries.set(count, entry);
       count += 1;
       if (count > MOST_ENTRIES) break;
     }
@@ -80,7 +80,7 @@ async function directory(zip, key) {
 }
 
 /**
- * The OBJ files of a zip, in the order of its directory, and what may go with them. What is hidden by a dot is passed over, as the command does:
+ * The OBJ files of a zip, in the order of its directory, and the other ones. What is hidden by a dot is passed over, as the command does:
  * archivers keep things such as `._model.obj` beside `model.obj`.
  * @param {Blob} zip
  * @param {number} key of this zip and no other
@@ -90,14 +90,14 @@ export async function listZip(zip, key) {
   /** @type {ZippedFile[]} */
   const files = [];
   /** @type {ZippedFile[]} */
-  const companions = [];
+  const others = [];
   let bytes = 0;
   for (const [index, entry] of await directory(zip, key)) {
     const path = entry.filename.replaceAll("\\", "/").replace(/^(\.?\.?\/)+/, "");
     if (path.split("/").some((part) => part.startsWith("."))) continue;
     const wrong = whyNot(entry);
     if (!/\.(obj|zip)$/i.test(path)) {
-      if (!wrong) companions.push({ path, bytes: entry.uncompressedSize, index, failure: null });
+      others.push({ path, bytes: entry.uncompressedSize, index, failure: wrong });
       continue;
     }
     if (!wrong) bytes += entry.uncompressedSize;
@@ -106,7 +106,7 @@ export async function listZip(zip, key) {
   if (bytes > MOST_BYTES) {
     throw failure("zip-limit", `Unpacked, its OBJ files would have ${size(bytes)}; the limit is ${size(MOST_BYTES)}. Unpack it, and drop a folder of those that count.`);
   }
-  return { files, companions };
+  return { files, others };
 }
 
 /**

@@ -34,12 +34,13 @@ export async function zipOf(entries, options = {}) {
   return Buffer.from(await (await writer.close()).arrayBuffer());
 }
 
-/** Each row of the table: its file, verdict, worst finding, and all numbers as they are read. */
+/** Each row of the table: its student, file, verdict, worst finding, and all numbers as they are read. */
 export function rowsOf(page) {
   return page.evaluate(() => [...document.querySelectorAll('#class-rows > tr')].map((row) => {
     const text = (cell) => row.querySelector(`.class-of-${cell}`)?.textContent.replaceAll('\u00a0', ' ').trim();
-    const names = ['file', 'verdict', 'must-fix', 'look', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes'];
-    return Object.fromEntries(names.map((name) => [name, text(name)]));
+    const own = (part) => row.querySelector(part)?.textContent ?? '';
+    const names = ['verdict', 'must-fix', 'look', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes', 'notes', 'seen', 'since'];
+    return { student: own('.class-student'), file: own('.class-file'), several: own('.class-several').replaceAll('\u00a0', ' '), ...Object.fromEntries(names.map((name) => [name, text(name)])) };
   }));
 }
 
