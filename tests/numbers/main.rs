@@ -17,6 +17,7 @@ mod closed_forms;
 mod demo;
 mod demo_report;
 mod density;
+mod extremes;
 mod generated_models;
 mod grades;
 mod invariance;
