@@ -8,6 +8,7 @@ import { CONTEXT, openContext } from "./context.js";
 import { byId } from "./dom.js";
 import { Painting } from "./painting.js";
 import { pause } from "./pause.js";
+import { scriptAddress } from "./trusted.js";
 
 const SCRIPT = new URL("worker-painting.js", import.meta.url);
 
@@ -80,7 +81,7 @@ export class Canvas {
 
   /** @param {() => [number, number]} sizeToCome */
   async #begin(sizeToCome) {
-    const worker = "transferControlToOffscreen" in this.#element ? new Worker(SCRIPT, { type: "module", name: "gridproof-painting" }) : null;
+    const worker = "transferControlToOffscreen" in this.#element ? new Worker(scriptAddress(SCRIPT), { type: "module", name: "gridproof-painting" }) : null;
     await pause();
     // Styles in a turn of their own: with the layout they would hold the page for long.
     void getComputedStyle(this.#element).display;

@@ -5,6 +5,8 @@
  * @import {AboutFile, Brief, FromCarrier, Source, ToCarrier} from "./messages.js"
  */
 
+import { scriptAddress } from "./trusted.js";
+
 const SCRIPT = new URL("worker-carried.js", import.meta.url);
 
 /** @typedef {{source: Source, about: AboutFile, brief: Brief}} Subject */
@@ -39,7 +41,7 @@ export class Carrier {
    */
   encode(subject, measured) {
     this.leave();
-    const worker = new Worker(SCRIPT, { type: "module", name: "gridproof link" });
+    const worker = new Worker(scriptAddress(SCRIPT), { type: "module", name: "gridproof link" });
     this.#worker = worker;
     this.#subject = subject;
     return new Promise((done, failed) => {

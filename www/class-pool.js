@@ -9,6 +9,7 @@
 
 import { pixelRatio } from "./canvas.js";
 import { compileEngine, REPORT_CODE } from "./engine.js";
+import { scriptAddress } from "./trusted.js";
 
 const SCRIPT = new URL("worker-class.js", import.meta.url);
 
@@ -156,7 +157,7 @@ export class Pool {
    * @param {{reports: boolean, early: boolean}} how
    */
   #start(module, { reports, early }) {
-    const worker = new Worker(SCRIPT, { type: "module", name: "gridproof class" });
+    const worker = new Worker(scriptAddress(SCRIPT), { type: "module", name: "gridproof class" });
     const fail = (/** @type {string} */ message) => {
       const hand = this.#workers.get(worker);
       if (!hand) return;

@@ -9,6 +9,7 @@
 import { byId } from "./dom.js";
 import { counted } from "./format.js";
 import { GRID_DEFAULTS, mapOf } from "./state.js";
+import { scriptAddress } from "./trusted.js";
 
 const PAINTER = new URL("worker-grid.js", import.meta.url);
 
@@ -114,7 +115,7 @@ export function startGrid(store, engine, module) {
   /** @param {Grid} grid */
   function begin(grid) {
     if (painter) return;
-    painter = new Worker(PAINTER, { type: "module", name: "gridproof-grid" });
+    painter = new Worker(scriptAddress(PAINTER), { type: "module", name: "gridproof-grid" });
     progress.hidden = false;
     progress.value = 0;
     save.disabled = true;

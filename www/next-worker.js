@@ -4,10 +4,12 @@
  * @import {ToWorker} from "./messages.js"
  */
 
+import { scriptAddress } from "./trusted.js";
+
 const SCRIPT = new URL("worker.js", import.meta.url);
 
 function startWorker() {
-  return new Worker(SCRIPT, { type: "module", name: "gridproof" });
+  return new Worker(scriptAddress(SCRIPT), { type: "module", name: "gridproof" });
 }
 
 export class NextWorker {

@@ -13,6 +13,7 @@
 import { isolated } from "./format.js";
 import { baseName, keyOf, libraryText, linkMaterials, readLibrary } from "./materials.js";
 import { NO_PICTURES } from "./state.js";
+import { scriptAddress } from "./trusted.js";
 
 const SCRIPT = new URL("worker-picture.js", import.meta.url);
 
@@ -428,7 +429,7 @@ class Decoder {
   }
 
   #start() {
-    const worker = new Worker(SCRIPT, { type: "module", name: "gridproof picture" });
+    const worker = new Worker(scriptAddress(SCRIPT), { type: "module", name: "gridproof picture" });
     const answer = (/** @type {number[]} */ ids, /** @type {Decoded | null} */ decoded) => {
       const orders = ids.map((id) => this.#waiting.get(id));
       for (const id of ids) this.#waiting.delete(id);

@@ -4,6 +4,8 @@
  * @import {FromZip, ToZip, ZipListing, ZipPlace} from "./messages.js"
  */
 
+import { scriptAddress } from "./trusted.js";
+
 const SCRIPT = new URL("worker-zip.js", import.meta.url);
 
 /** @typedef {{done: (answer: any) => void, failed: (failure: unknown) => void}} Waiting */
@@ -75,7 +77,7 @@ export class Zips {
   }
 
   #start() {
-    const worker = new Worker(SCRIPT, { type: "module", name: "gridproof zip" });
+    const worker = new Worker(scriptAddress(SCRIPT), { type: "module", name: "gridproof zip" });
     const end = (/** @type {string} */ message) => {
       const waiting = [...this.#waiting.values()];
       this.stop();

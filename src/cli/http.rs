@@ -31,7 +31,7 @@ const BODY_DRAINED: u64 = 64 * 1024;
 /// What files may load and run. A page says for itself what it may, for hosts that send no such header; then that is sent.
 const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; \
      img-src 'self' blob: data:; font-src 'self'; connect-src 'self' blob:; worker-src 'self'; manifest-src 'self'; \
-     base-uri 'none'; form-action 'none'";
+     base-uri 'none'; form-action 'none'; require-trusted-types-for 'script'; trusted-types gridproof";
 
 /// Where a page says its policy, and how far from its beginning that is looked for, bytes.
 const POLICY_TAG: &str = r#"<meta http-equiv="Content-Security-Policy" content=""#;
