@@ -7,6 +7,8 @@
 mod columns;
 #[path = "../../demo/lantern/mod.rs"]
 mod lantern;
+#[path = "../support/mutate.rs"]
+mod mutate;
 #[path = "../support/processor.rs"]
 mod processor;
 #[path = "../support/mod.rs"]
@@ -18,6 +20,7 @@ mod demo;
 mod demo_report;
 mod density;
 mod extremes;
+mod fuzz;
 mod generated_models;
 mod grades;
 mod invariance;
