@@ -22,6 +22,8 @@ function brief() {
 }
 
 const heard = {
+  // A message is called by its own name, never by one that every object has.
+  __proto__: null,
   ready({ lenses }) {
     lens.replaceChildren(...lenses.map((name) => new Option(name, name)));
     answer.textContent = "Ready. Choose a model.";
@@ -30,8 +32,8 @@ const heard = {
     answer.textContent = share === null ? `${text} …` : `${text}, ${Math.round(share * 100)} %`;
   },
   report({ report }) {
-    const stops = report.findings.filter(({ severity }) => severity === "stop").length;
-    answer.textContent = `${report.file.name}: ${report.verdict}, ${report.findings.length} findings, ${stops} of which break the brief.`;
+    const stops = report.findings.filter(({ severity }) => severity === "must-fix").length;
+    answer.textContent = `${report.file.name}: ${report.verdict}, ${report.findings.length} findings, ${stops} of which must be fixed.`;
   },
   failed({ message, place }) {
     answer.textContent = `${place}: ${message}`;

@@ -23,6 +23,7 @@ pub mod review;
 mod three;
 
 pub use check::{CheckError, Examined, Progress, check, examine, examine_with, hexadecimal};
+pub use isolate::{isolated, printable};
 
 pub mod view;
 #[cfg(target_arch = "wasm32")]

@@ -182,6 +182,7 @@ const reader = new Reader({
         report: null,
         shells: [],
         link: job?.link ?? null,
+        handed: job?.handed ?? null,
       },
       judging: "",
       lens: asked?.lens ?? lens,
@@ -262,9 +263,12 @@ function fail(failure, name = store.state.job?.name ?? "") {
   store.set({ problem: problemOf(failure, name), job: null, judging: "" });
 }
 
-/** @param {File} file */
-function open(file) {
-  begin({ file, ...pictures.toCome() }, { name: file.name, bytes: 0, total: file.size, stage: "" });
+/**
+ * @param {File} file
+ * @param {Pick<Job, "handed">} [more]
+ */
+function open(file, more = {}) {
+  begin({ file, ...pictures.toCome() }, { ...more, name: file.name, bytes: 0, total: file.size, stage: "" });
 }
 
 /**
@@ -313,13 +317,14 @@ function read(source) {
 }
 
 /**
- * A file that the person gave: the address speaks of no other any more.
+ * A file that the person gave, or the parent of the frame: the address speaks of no other any more.
  * @param {File} file
+ * @param {Pick<Job, "handed">} [more]
  */
-function openGiven(file) {
+function openGiven(file, more) {
   course?.leave();
   address.demo(null);
-  open(file);
+  open(file, more);
 }
 
 /** @param {File} file */
@@ -618,7 +623,7 @@ async function start() {
     startScaleBar(store, stage);
     memory = startMemory(store, { replaceBrief: brief.replace, briefTrouble: engine.brief_trouble, open: openGiven }, written);
     store.set({ engine: "ok" });
-    startEmbed(store, engine, openGiven);
+    startEmbed(store, engine, (file, handed) => openGiven(file, { handed }));
   } catch (error) {
     store.set({ engine: "failed" });
     fail({ code: "engine", message: error instanceof Error ? error.message : String(error), line: null });

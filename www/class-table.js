@@ -112,35 +112,26 @@ export function numberOf(result, name) {
  */
 export function csvOf(files) {
   const head = line([STUDENT, ...WORDS, ...NUMBERS, ...ADDED]);
-  return `\ufeff${[head, ...files.map((file) => line([inert(file.student), ...cells(file), ...added(file)]))].join("")}`;
+  return `\ufeff${[head, ...files.map((file) => line([file.student, ...cells(file), ...added(file)]))].join("")}`;
 }
 
 /** @param {Line} file */
 function added({ result, upload, written, since, seen, grade, comment }) {
   const count = (/** @type {string} */ kind) => (result ? String(result.findings.filter(({ severity }) => severity === kind).length) : "");
   const became = since ? [since.fixed, since.still, since.fresh].map(String) : ["", "", ""];
-  return [inert(upload), count("must-fix"), count("look"), String(written.notes), String(written.decisions), ...became, seen ? "yes" : "no", inert(grade), inert(comment)];
-}
-
-/**
- * Words of a person as a cell that no spreadsheet runs; a number with its sign is one.
- * @param {string} text
- */
-function inert(text) {
-  return /^[=+\-@\t\r]/.test(text) && !/^[+-]?\d+([.,]\d+)?$/.test(text) ? `'${text}` : text;
+  return [upload, count("must-fix"), count("look"), String(written.notes), String(written.decisions), ...became, seen ? "yes" : "no", grade, comment];
 }
 
 /** @param {Line} file */
 function cells({ path, result, failure }) {
-  const plain = path !== "-" && /^[=+\-@\t\r]/.test(path) ? `./${path}` : path;
   if (failure || !result) {
     const error = failure ? `${failure.code}: ${failure.message}${failure.line ? ` (line ${failure.line})` : ""}` : "";
-    return [plain, failure?.code === "missing" ? "missing" : failure ? "unreadable" : "not measured", "", error, ...NUMBERS.map(() => "")];
+    return [path, failure?.code === "missing" ? "missing" : failure ? "unreadable" : "not measured", "", error, ...NUMBERS.map(() => "")];
   }
   const { worst, cause } = result;
   const limit = worst?.limit ? ` (limit ${worst.limit.text})` : "";
   const finding = cause ? `${cause.kind}: ${cause.sentence}` : worst ? `${result.findings[0]?.kind}: ${worst.title}, ${worst.number.text}${limit}` : "";
-  return [plain, result.verdict, finding, "", ...NUMBERS.map((name, at) => written(result.numbers[at] ?? null, WHOLE.test(name)))];
+  return [path, result.verdict, finding, "", ...NUMBERS.map((name, at) => written(result.numbers[at] ?? null, WHOLE.test(name)))];
 }
 
 /**
@@ -159,5 +150,40 @@ function written(value, whole) {
 
 /** @param {string[]} cells */
 function line(cells) {
-  return `${cells.map((cell) => (/[,"\r\n]/.test(cell) ? `"${cell.replaceAll('"', '""')}"` : cell)).join(",")}\r\n`;
+  return `${cells.map(plain).join(",")}\r\n`;
+}
+
+/** A number and nothing else. */
+const NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/;
+
+/**
+ * A cell on one line that begins no formula, in quotes where the format asks for them.
+ * @param {string} cell
+ */
+function plain(cell) {
+  const clean = printable(cell);
+  const text = /^\p{White_Space}*[=+\-@]/u.test(clean) && clean !== "-" && !NUMBER.test(clean) ? `'${clean}` : clean;
+  return /[,"]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
+}
+
+/** Controls, ends of lines and paragraphs, and what opens or closes another direction of writing. */
+const STEERS = /[\p{Cc}\u2028-\u202E\u2066-\u2069]/u;
+
+/**
+ * The text with blanks instead of what would steer whatever shows it; isolates stay where each has its end. The command's
+ * is in src/isolate.rs.
+ * @param {string} text
+ */
+function printable(text) {
+  if (!STEERS.test(text)) return text;
+  const letters = Array.from(text);
+  /** @type {number[]} */
+  const open = [];
+  letters.forEach((letter, at) => {
+    if (letter === "\u2068") open.push(at);
+    else if (letter === "\u2069" && open.pop() !== undefined) return;
+    else if (STEERS.test(letter)) letters[at] = " ";
+  });
+  for (const at of open) letters[at] = " ";
+  return letters.join("");
 }

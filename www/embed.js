@@ -8,14 +8,16 @@
  *     page → parent    ready    once the page can take messages
  *                      progress now and then
  *                      report   the report (`gridproof-report/2`), once for a model and again after each change of the brief
- *                      failed   the model could not be read: why, and the line where there is one
+ *                      failed   there is no report on the model: it could not be read (why, and the line where there is one),
+ *                               another was opened before it was measured (`replaced`), or somebody stopped it (`stopped`)
  *                      refused  a message that does not hold to this protocol, and why
  *
  * Heard are only the parent itself, and only where its origin is this page's own or was allowed when the site was built
- * (`gridproof site --allow-parent ORIGIN`). `id` is the parent's own name for a model; answers about it carry it.
+ * (`gridproof site --allow-parent ORIGIN`). `id` is the parent's own name for a model; answers about it carry it. Nothing is
+ * told of a model that somebody else opened in the frame.
  *
  * @import {Brief, Engine, LensName, Report} from "./messages.js"
- * @import {State, Store} from "./state.js"
+ * @import {Handed, State, Store} from "./state.js"
  */
 
 import { metaWords } from "./dom.js";
@@ -39,25 +41,44 @@ export const PROTOCOL = "gridproof-embed/1";
 /** Longest name or id, characters. */
 const NAME_MAX = 255;
 
+/** What a parent may send, and with which keys. @type {ReadonlyMap<unknown, string[]>} */
+const REQUESTS = new Map([
+  ["open", ["id", "name", "bytes", "brief", "lens"]],
+  ["brief", ["brief"]],
+  ["lens", ["lens"]],
+]);
+
+const REPLACED = { code: "replaced", message: "Another model was opened before this one was measured.", place: "" };
+
 /**
  * @param {Store} store
  * @param {Engine} engine
- * @param {(file: File) => void} open
+ * @param {(file: File, handed: Handed) => void} open
  */
 export function startEmbed(store, engine, open) {
   const parent = window.parent;
   if (parent === window) return;
   const allowed = [location.origin, ...metaWords("gridproof-parents")];
-  /** The parent's name of the model that it handed over last. @type {string | null} */
-  let id = null;
+  /** What the parent handed over last. @type {Handed | null} */
+  let handed = null;
+  /** Whether it waits for an answer. */
+  let isOwed = false;
   /** The report it heard last. @type {Report | null} */
   let told = null;
-  /** What was on screen when the model was handed over, and is not it. @type {State["model"]} */
-  let previous = null;
 
   /** @param {Ready | Progress | Reported | Failed | Refused} answer */
   function tell(answer) {
     for (const origin of parentOrigins(allowed)) parent.postMessage({ protocol: PROTOCOL, ...answer }, origin);
+  }
+
+  /**
+   * Answers that what was handed over last gives no report, where an answer is still owed.
+   * @param {Pick<Failed, "code" | "message" | "place">} why
+   */
+  function fail(why) {
+    if (!handed || !isOwed) return;
+    isOwed = false;
+    tell({ type: "failed", id: handed.id, ...why });
   }
 
   addEventListener("message", ({ data, origin, source }) => {
@@ -69,11 +90,12 @@ export function startEmbed(store, engine, open) {
     }
     const request = /** @type {Request} */ (data);
     if (request.type === "open") {
-      ({ id } = request);
-      previous = store.state.model;
+      fail(REPLACED);
+      handed = { id: request.id };
+      isOwed = true;
       if (request.brief) store.setBrief(request.brief, {});
       if (request.lens) store.set({ lens: request.lens });
-      open(new File([request.bytes], request.name));
+      open(new File([request.bytes], request.name), handed);
     } else if (request.type === "brief") {
       store.setBrief(request.brief, {});
     } else {
@@ -81,19 +103,22 @@ export function startEmbed(store, engine, open) {
     }
   });
 
-  store.watch(["job"], ({ job }) => {
-    if (id === null || !job) return;
-    const reading = job.stage === "";
-    tell({ type: "progress", id, text: reading ? "reading" : job.stage, share: reading && job.total > 0 ? job.bytes / job.total : null });
-  });
-  store.watch(["model"], ({ model, previous: isPrevious }) => {
-    if (id === null || isPrevious || !model?.report || model.mesh === previous?.mesh || model.report === told) return;
-    told = model.report;
-    tell({ type: "report", id, report: told });
-  });
-  store.watch(["problem"], ({ problem }) => {
-    if (id === null || !problem) return;
-    tell({ type: "failed", id, code: problem.code, message: [problem.title, problem.message, problem.next].filter(Boolean).join(". "), place: problem.place });
+  store.watch(["job", "model"], ({ job, model, problem }) => {
+    if (!handed) return;
+    const { id } = handed;
+    // Whatever else is opened in the frame is its visitor's, and nobody else's.
+    if (model?.report && model.handed === handed && model.report !== told) {
+      told = model.report;
+      isOwed = false;
+      tell({ type: "report", id, report: told });
+    }
+    if (!isOwed) return;
+    if (job?.handed === handed) {
+      const reading = job.stage === "";
+      tell({ type: "progress", id, text: reading ? "reading" : job.stage, share: reading && job.total > 0 ? job.bytes / job.total : null });
+    } else if (job) fail(REPLACED);
+    else if (problem) fail({ code: problem.code, message: [problem.title, problem.message, problem.next].filter(Boolean).join(". "), place: problem.place });
+    else fail({ code: "stopped", message: "It was stopped before it was measured.", place: "" });
   });
   tell({ type: "ready", lenses: LENS_NAMES });
 }
@@ -115,8 +140,8 @@ function parentOrigins(allowed) {
  */
 function troubleIn(message, engine, state) {
   const { type, id, name, bytes, brief, lens } = message;
-  const keys = /** @type {Record<string, string[]>} */ ({ open: ["id", "name", "bytes", "brief", "lens"], brief: ["brief"], lens: ["lens"] })[String(type)];
-  if (!keys) return `There is no message “${String(type).slice(0, NAME_MAX)}”; a parent may send open, brief and lens.`;
+  const keys = REQUESTS.get(type);
+  if (!keys) return `There is no message “${typeof type === "string" ? type.slice(0, NAME_MAX) : typeof type}”; a parent may send open, brief and lens.`;
   const foreign = Object.keys(message).find((key) => !["protocol", "type", ...keys].includes(key));
   if (foreign !== undefined) return `${type}: there is no key “${foreign.slice(0, NAME_MAX)}”; it has ${keys.join(", ")}.`;
   if (type === "open") {

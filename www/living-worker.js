@@ -4,6 +4,8 @@
  * told itself. Where the browser has no locks (pages that are not served securely), such a death stays unheard.
  */
 
+import { scriptAddress } from "./trusted.js";
+
 /** What is said of it, behind "What the browser said". */
 const DIED = "nothing. The worker ended by itself, as when the system needs its memory.";
 
@@ -15,7 +17,7 @@ export class LivingWorker extends Worker {
    * @param {WorkerOptions} options
    */
   constructor(script, options) {
-    super(script, options);
+    super(scriptAddress(script), options);
     this.addEventListener("message", (event) => {
       const { type, lock } = event.data ?? {};
       if (type !== "lives") return;

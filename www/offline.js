@@ -6,6 +6,7 @@
  */
 
 import { byId, metaWords } from "./dom.js";
+import { scriptAddress } from "./trusted.js";
 
 /**
  * @param {Store} store
@@ -52,7 +53,7 @@ export function startOffline(store, open, idle) {
     });
   }
   // Refused in private windows and where the host sends it under a wrong type: then the page only works connected.
-  void idle().then(() => serviceWorker.register(script, { updateViaCache: "none" })).then(follow, () => {});
+  void idle().then(() => serviceWorker.register(/** @type {any} */ (scriptAddress(new URL(script, document.baseURI))), { updateViaCache: "none" })).then(follow, () => {});
   void serviceWorker.ready.then(() => {
     byId("offline-ready", HTMLElement).hidden = false;
   });

@@ -141,9 +141,7 @@ async function fetched(path) {
  * @param {Engine} engine
  */
 async function gather(engine) {
-  const response = await fetch(location.pathname);
-  if (!response.ok) throw new Error(`The page could not be fetched: the server answered ${response.status}.`);
-  const page = new DOMParser().parseFromString(await response.text(), "text/html");
+  const page = await ownDocument();
   const entries = [...page.querySelectorAll("script[src]")].map((script) => script.getAttribute("src") ?? "");
   /** @type {Site} */
   const site = new Map();
@@ -157,6 +155,22 @@ async function gather(engine) {
   }
   site.set(DOCUMENT, { type: TYPES.html ?? "", uses: [], blob: new Blob([await documentOf(page, entries, engine)]) });
   return site;
+}
+
+/**
+ * The page's document as it was sent, which nothing runs: so the browser makes it of the answer, and of no text.
+ * @returns {Promise<Document>}
+ */
+function ownDocument() {
+  return new Promise((done, failed) => {
+    const request = new XMLHttpRequest();
+    const fail = () => failed(new Error(`The page could not be fetched${request.status ? `: the server answered ${request.status}` : ""}.`));
+    request.responseType = "document";
+    request.addEventListener("load", () => (request.status === 200 && request.responseXML ? done(request.responseXML) : fail()));
+    request.addEventListener("error", fail);
+    request.open("GET", location.pathname);
+    request.send();
+  });
 }
 
 /**

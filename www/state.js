@@ -21,6 +21,7 @@
  * @property {Report | null} report null until measured
  * @property {string[]} shells labels by id, once measured
  * @property {string | null} link that carried it, as in {@link Job}; null for a file's
+ * @property {Handed | null} handed as in {@link Job}; null where a person opened it
  */
 
 /**
@@ -30,7 +31,10 @@
  * @property {number} total
  * @property {string} stage empty while reading
  * @property {string} [link] that carries the model, without its `#m=`
+ * @property {Handed} [handed] where the parent of the frame handed the model over
  */
+
+/** A model that the parent of the frame handed over, by its name there; another object each time. @typedef {{readonly id: string}} Handed */
 
 /**
  * The calibrated grid as it is drawn.

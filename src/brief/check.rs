@@ -31,6 +31,9 @@ pub(crate) const SHEETS: &str = "map.sheets";
 /// seldom more; from memory).
 pub const MAX_MAP_PX: u32 = 16_384;
 
+/// How large numbers are, so that no share or ratio of them overflows.
+const RANGE: std::ops::RangeInclusive<f64> = 1e-30..=1e30;
+
 /// Keys this alike are taken for a slip, as Jaro's and Winkler's similarity, 0..1. The slips in the tests below lie above
 /// 0.86; of keys that stand side by side, width_px and height_px are the most alike, at 0.75.
 const ALIKE_MIN: f64 = 0.8;
@@ -177,8 +180,16 @@ fn hold_some(key: &str, value: Option<f64>, fits: impl Fn(f64) -> bool, wanted: 
 }
 
 fn hold(key: &str, value: f64, fits: bool, wanted: &str) -> Result<(), BriefError> {
-    if fits && value.is_finite() {
+    // A brief is no place for what only overflows: NaN, infinities, and what is many times larger or smaller than any model.
+    let in_range = value == 0.0 || RANGE.contains(&value.abs());
+    if fits && in_range {
         return Ok(());
+    }
+    if fits && value.is_finite() {
+        return Err(BriefError::new(
+            key,
+            [key, " is out of range; it has to be ", wanted, ", between 1e-30 and 1e30."].concat(),
+        ));
     }
     Err(BriefError::new(key, [key, " is ", &value.to_string(), "; it has to be ", wanted, "."].concat()))
 }
@@ -250,6 +261,11 @@ mod tests {
             assert_eq!(refused(&|b| b.stretch.must_fix_anisotropy = bad), "stretch.must_fix_anisotropy");
             assert_eq!(refused(&|b| b.seams.max_front_over_diagonal = Some(bad)), "seams.max_front_over_diagonal");
             assert_eq!(refused(&|b| b.padding.between_px = Some(bad)), "padding.between_px");
+            assert_eq!(refused(&|b| b.padding.border_px = Some(bad)), "padding.border_px");
+            assert_eq!(refused(&|b| b.density_factor.extend([("handle".into(), bad)])), "density_factor.handle");
+        }
+        for bad in [1e31, 1e-31] {
+            assert_eq!(refused(&|b| b.density.target_px_per_unit = Some(bad)), "density.target_px_per_unit");
             assert_eq!(refused(&|b| b.padding.border_px = Some(bad)), "padding.border_px");
             assert_eq!(refused(&|b| b.density_factor.extend([("handle".into(), bad)])), "density_factor.handle");
         }

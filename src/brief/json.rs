@@ -71,7 +71,9 @@ mod tests {
     fn what_is_written_is_read_again() {
         let padding = Padding { between_px: Some(3.5), border_px: None };
         let density_factor = [("Schild \"vorn\" \\ 箱".to_owned(), 2.0)].into();
-        let own = Brief { padding, density_factor, ..Brief::default() };
+        let mut own = Brief { padding, density_factor, ..Brief::default() };
+        // Digits that a reader which only comes close gets wrong.
+        own.stretch.max_anisotropy = 118_446_744_073_709_551_616.25;
         for brief in PRESETS.map(|preset| (preset.brief)()).into_iter().chain([own]) {
             let text = brief.to_json();
             assert!(!text.contains("null") && text.ends_with("}\n"), "{text}");

@@ -14,7 +14,7 @@ use std::process::{Command, Stdio};
 use std::thread;
 
 use super::project;
-use super::trouble::Trouble;
+use super::trouble::{Trouble, say};
 
 /// The browser's target.
 const TARGET: &str = "wasm32-unknown-unknown";
@@ -77,7 +77,7 @@ fn ensure_target(root: &Path) -> Result<(), Trouble> {
     if answer.status.success() && Path::new(folder.trim()).is_dir() {
         return Ok(());
     }
-    eprintln!("Adding the compiler's target {TARGET} (once)");
+    say(format_args!("Adding the compiler's target {TARGET} (once)"));
     let mut add = Command::new("rustup");
     add.args(["target", "add", TARGET]).current_dir(root).stdout(Stdio::null());
     let way_out = format!(
@@ -95,7 +95,7 @@ fn ensure_target(root: &Path) -> Result<(), Trouble> {
 
 /// Compiles a module and gives its file, as Cargo names it.
 fn compile(root: &Path, module: &Module) -> Result<PathBuf, Trouble> {
-    eprintln!("Building {}", module.purpose);
+    say(format_args!("Building {}", module.purpose));
     let mut cargo = project::cargo(root);
     cargo.args([
         "rustc",

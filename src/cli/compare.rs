@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use gridproof::compare::{Change, Comparison, Version, carried, compare};
 use gridproof::findings::{File, Finding, Report, Verdict};
 use gridproof::review::Review;
+use gridproof::{isolated, printable};
 use serde::Serialize;
 use serde_json::Value;
 
@@ -158,7 +159,14 @@ impl<'a> Told<'a> {
             meant => format!("{}, {meant} intended", side.verdict.text()),
         };
         let (old_path, new_path) = (&self.old.path, &self.new.path);
-        let mut out = format!("{old_path} ({}) -> {new_path}: {}\n", verdict(&self.old), verdict(&self.new));
+        let head = format!(
+            "{} ({}) -> {}: {}",
+            isolated(old_path),
+            verdict(&self.old),
+            isolated(new_path),
+            verdict(&self.new)
+        );
+        let mut out = printable(&head).into_owned() + "\n";
         // Writing to a String cannot fail.
         let _ = writeln!(out, "  {} fixed, {} still there, {} new", fixed.len(), still_there.len(), new.len());
         if self.by_box {
@@ -193,7 +201,7 @@ fn list<T>(out: &mut String, head: &str, items: &[T], line: impl Fn(&T) -> Strin
     }
     let _ = writeln!(out, "\n{head}");
     for item in items {
-        let _ = writeln!(out, "  {}", line(item).trim_end());
+        let _ = writeln!(out, "  {}", printable(line(item).trim_end()));
     }
 }
 

@@ -1,9 +1,10 @@
 //! A table of many files, a row each: RFC 4180, with a header, for any spreadsheet.
 //!
-//! Numbers stand under their names in the report. Names in a model's file are its author's: no cell begins with a
-//! character that spreadsheets take for a formula.
+//! Numbers stand under their names in the report. Paths, and names in a model's file, are somebody else's: no cell steers
+//! what shows it, and none that is no number begins with a character that spreadsheets take for a formula.
 
 use gridproof::findings::Report;
+use gridproof::printable;
 use serde_json::Value;
 
 /// The columns before the numbers.
@@ -55,7 +56,7 @@ pub fn header() -> String {
 
 /// The row of a file that was measured.
 pub fn measured(path: &str, report: &Report) -> String {
-    let words = [plain_path(path), report.verdict.text().to_owned(), report.worst_text(), String::new()];
+    let words = [path.to_owned(), report.verdict.text().to_owned(), report.worst_text(), String::new()];
     row(words.into_iter().chain(numbers(report).iter().map(|(_, value)| cell(value))))
 }
 
@@ -68,7 +69,7 @@ pub fn numbers(report: &Report) -> Vec<(&'static str, Value)> {
 
 /// The row of a file that could not be read; `reason` begins with a word of ours.
 pub fn unreadable(path: &str, reason: &str) -> String {
-    let words = [plain_path(path), UNREADABLE.to_owned(), String::new(), reason.to_owned()];
+    let words = [path.to_owned(), UNREADABLE.to_owned(), String::new(), reason.to_owned()];
     row(words.into_iter().chain(NUMBERS.map(|_| String::new())))
 }
 
@@ -82,23 +83,25 @@ fn cell(value: &Value) -> String {
     if value.is_null() { String::new() } else { value.to_string() }
 }
 
-/// The same path, written so that it begins no formula.
-fn plain_path(path: &str) -> String {
-    let formula = path != "-" && path.starts_with(['=', '+', '-', '@', '\t', '\r']);
-    if formula { format!("./{path}") } else { path.to_owned() }
-}
-
 fn row(cells: impl Iterator<Item = String>) -> String {
-    let cells: Vec<String> = cells.map(|cell| if needs_quotes(&cell) { quoted(&cell) } else { cell }).collect();
+    let cells: Vec<String> = cells.map(|cell| plain(&cell)).collect();
     format!("{}\r\n", cells.join(","))
 }
 
-fn needs_quotes(cell: &str) -> bool {
-    cell.contains([',', '"', '\r', '\n'])
+/// A cell on one line that begins no formula, in quotes where the format asks for them. The sign of standard input stays.
+fn plain(cell: &str) -> String {
+    let mut cell = printable(cell).into_owned();
+    let begins_formula = cell.trim_start().starts_with(['=', '+', '-', '@']);
+    if begins_formula && cell != "-" && !is_number(&cell) {
+        cell.insert(0, '\'');
+    }
+    if cell.contains([',', '"']) { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell }
 }
 
-fn quoted(cell: &str) -> String {
-    format!("\"{}\"", cell.replace('"', "\"\""))
+/// Whether it is a number and nothing else: digits, a point, an exponent, and a sign before either.
+fn is_number(cell: &str) -> bool {
+    let letters = |byte: u8| byte.is_ascii_digit() || b"+-.eE".contains(&byte);
+    cell.bytes().all(letters) && cell.parse::<f64>().is_ok()
 }
 
 #[cfg(test)]
@@ -122,12 +125,11 @@ mod tests {
 
     #[test]
     fn cells_are_quoted_where_the_format_asks_for_it_and_begin_no_formula() {
-        assert_eq!(
-            row(["a b", "a,b", "a\"b", "a\r\nb", ""].into_iter().map(str::to_owned)),
-            "a b,\"a,b\",\"a\"\"b\",\"a\r\nb\",\r\n"
-        );
-        assert_eq!(plain_path("=1+2.obj"), "./=1+2.obj");
-        assert_eq!((plain_path("-").as_str(), plain_path("a=b.obj").as_str()), ("-", "a=b.obj"));
+        let cells: Vec<[String; 2]> = serde_json::from_str(include_str!("../../tests/cells.json")).expect("pairs");
+        assert!(cells.len() > 20);
+        for [cell, written] in cells {
+            assert_eq!(row([cell.clone(), cell].into_iter()), format!("{written},{written}\r\n"));
+        }
         let commas = unreadable("x.obj", "empty: nothing").matches(',').count();
         assert_eq!(header().matches(',').count(), commas);
     }

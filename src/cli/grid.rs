@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::output;
-use super::trouble::Trouble;
+use super::trouble::{Trouble, say};
 use gridproof::grid::{self, GridOptions};
 
 /// Draws the grid and writes it to `out`, whole or not at all.
@@ -11,6 +11,6 @@ pub fn run(out: &Path, options: &GridOptions) -> Result<(), Trouble> {
     let bytes = grid::png(options).map_err(|error| Trouble::new(error.to_string()))?;
     output::write(out, &bytes)?;
     let GridOptions { map_width_px, map_height_px, cell_px, .. } = options;
-    eprintln!("Wrote {}: {map_width_px} x {map_height_px} px, cells of {cell_px} px", out.display());
+    say(format_args!("Wrote {}: {map_width_px} x {map_height_px} px, cells of {cell_px} px", out.display()));
     Ok(())
 }

@@ -15,6 +15,8 @@ use std::sync::Arc;
 use std::thread;
 use std::time::Duration;
 
+use gridproof::printable;
+
 use super::trouble::Trouble;
 
 /// How long a connection may stay silent. Browsers open connections ahead of use and may never use them.
@@ -29,7 +31,7 @@ const BODY_DRAINED: u64 = 64 * 1024;
 /// What files may load and run. A page says for itself what it may, for hosts that send no such header; then that is sent.
 const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; \
      img-src 'self' blob: data:; font-src 'self'; connect-src 'self' blob:; worker-src 'self'; manifest-src 'self'; \
-     base-uri 'none'; form-action 'none'";
+     base-uri 'none'; form-action 'none'; require-trusted-types-for 'script'; trusted-types gridproof";
 
 /// Where a page says its policy, and how far from its beginning that is looked for, bytes.
 const POLICY_TAG: &str = r#"<meta http-equiv="Content-Security-Policy" content=""#;
@@ -39,6 +41,8 @@ const POLICY_WITHIN: u64 = 4096;
 pub fn serve(folder: &Path, listener: TcpListener) -> Result<(), Trouble> {
     let folder = folder.canonicalize().map_err(|error| Trouble::file("cannot open", folder, &error))?;
     let folder: Arc<Path> = folder.into();
+    let port =
+        listener.local_addr().map_err(|error| Trouble::new("cannot learn our own address").because(error))?.port();
     for connection in listener.incoming() {
         let Ok(stream) = connection else {
             thread::sleep(ACCEPT_PAUSE);
@@ -47,42 +51,59 @@ pub fn serve(folder: &Path, listener: TcpListener) -> Result<(), Trouble> {
         let folder = Arc::clone(&folder);
         // Where the system gives no thread, the connection is dropped, and the browser asks again. One that breaks off
         // before its answer came is no trouble of ours either.
-        let _ = thread::Builder::new().spawn(move || converse(&stream, &folder));
+        let _ = thread::Builder::new().spawn(move || converse(&stream, &folder, port));
     }
     Ok(())
 }
 
 /// Reads one request and answers it.
-fn converse(stream: &TcpStream, folder: &Path) -> io::Result<()> {
+fn converse(stream: &TcpStream, folder: &Path, port: u16) -> io::Result<()> {
     stream.set_read_timeout(Some(PATIENCE))?;
     stream.set_write_timeout(Some(PATIENCE))?;
     let Some(request) = read_request(stream)? else { return Ok(()) };
-    answer(&request, folder).send(stream, request.method == "HEAD")?;
+    answer(&request, folder, port).send(stream, request.method == "HEAD")?;
     // Closed with bytes unread, a connection is reset, and the answer may be lost on its way (RFC 9112, 9.6).
     stream.shutdown(Shutdown::Write)?;
     io::copy(&mut stream.take(BODY_DRAINED), &mut io::sink()).map(drop)
 }
 
-/// The first line of a request, as it came; the headers say nothing that matters here.
+/// The first line of a request and whom it was meant for, as they came; the other headers say nothing that matters here.
 struct Request {
     method: String,
     target: String,
+    hosts: Vec<String>,
 }
 
-/// Reads a request's line and passes over its headers. `None` where the other side closed without one.
+/// Reads a request's line and its headers. `None` where the other side closed without one.
 fn read_request(stream: &TcpStream) -> io::Result<Option<Request>> {
     let mut head = BufReader::new(stream.take(HEAD_LIMIT));
     let mut line = Vec::new();
     if head.read_until(b'\n', &mut line)? == 0 {
         return Ok(None);
     }
-    let mut header = Vec::new();
+    let (mut header, mut hosts) = (Vec::new(), Vec::new());
     while head.read_until(b'\n', &mut header)? > 2 {
+        let text = String::from_utf8_lossy(&header);
+        if let Some((_, host)) = text.split_once(':').filter(|(name, _)| name.eq_ignore_ascii_case("host")) {
+            hosts.push(host.trim().to_ascii_lowercase());
+        }
         header.clear();
     }
     let line = String::from_utf8_lossy(&line);
     let mut words = line.split_ascii_whitespace().map(str::to_owned);
-    Ok(Some(Request { method: words.next().unwrap_or_default(), target: words.next().unwrap_or_default() }))
+    let (method, target) = (words.next().unwrap_or_default(), words.next().unwrap_or_default());
+    Ok(Some(Request { method, target, hosts }))
+}
+
+/// Whether a request was meant for this server. A page of another name that its owner lets point to this computer would
+/// otherwise be of one origin with the site and could read it; so could one whose header was cut off or is there twice.
+fn is_for_us(hosts: &[String], port: u16) -> bool {
+    let [host] = hosts else { return false };
+    ["localhost", "127.0.0.1", "[::1]"].iter().any(|name| {
+        host.strip_prefix(name).is_some_and(|rest| {
+            rest.strip_prefix(':').map_or(rest.is_empty() && port == 80, |said| said == port.to_string())
+        })
+    })
 }
 
 /// What is sent back.
@@ -101,7 +122,12 @@ enum Body {
 impl Answer {
     /// An answer that is one sentence.
     fn sentence(status: &'static str, text: impl Into<String>) -> Self {
-        Self { status, media_type: "text/plain; charset=utf-8", policy: None, body: Body::Sentence(text.into() + "\n") }
+        Self {
+            status,
+            media_type: "text/plain; charset=utf-8",
+            policy: None,
+            body: Body::Sentence(printable(&text.into()).into_owned() + "\n"),
+        }
     }
 
     fn send(self, mut stream: &TcpStream, head_only: bool) -> io::Result<()> {
@@ -132,10 +158,14 @@ impl Answer {
     }
 }
 
-fn answer(request: &Request, folder: &Path) -> Answer {
+fn answer(request: &Request, folder: &Path, port: u16) -> Answer {
     if !matches!(request.method.as_str(), "GET" | "HEAD") {
         let text = "Only GET and HEAD are answered here: this server reads files and takes none.";
         return Answer::sentence("405 Method Not Allowed", text);
+    }
+    if !is_for_us(&request.hosts, port) {
+        let text = format!("This server answers only as http://localhost:{port}/, to this computer.");
+        return Answer::sentence("421 Misdirected Request", text);
     }
     let Some(path) = file_of(&request.target) else {
         let text = "This address names no file of the site. The page itself is at /.";

@@ -12,7 +12,7 @@ use gridproof::measure::sheets::SplitBy;
 use gridproof::review::REVIEW_SCHEMA;
 use serde_json::{Value, json};
 
-use super::trouble::Trouble;
+use super::trouble::{Trouble, say};
 use super::{DEFAULT_PORT, check};
 
 /// What carries links, and the longest it keeps whole, in characters; shortest first.
@@ -45,7 +45,7 @@ pub fn run(file: &Path, site: Option<&str>, brief: &Brief) -> Result<(), Trouble
     writeln!(out, "{link}").and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))?;
     tell(&link, bytes.len(), model.triangle_count(), &encoded);
     if site.is_none() {
-        eprintln!("It opens on this computer while `gridproof serve` runs; --site names the page for others.");
+        say(format_args!("It opens on this computer while `gridproof serve` runs; --site names the page for others."));
     }
     Ok(())
 }
@@ -75,13 +75,16 @@ fn review(measures: &Measures, report: &Report, brief: &Brief) -> Vec<u8> {
 
 fn tell(link: &str, bytes: usize, triangles: usize, encoded: &Encoded) {
     let each = bytes as f64 / triangles as f64;
-    eprintln!("{} characters, {bytes} bytes for {triangles} triangles: {each:.2} bytes a triangle", link.len());
+    say(format_args!("{} characters, {bytes} bytes for {triangles} triangles: {each:.2} bytes a triangle", link.len()));
     let Encoded { steps, largest_error: [position, uv], proofs, .. } = encoded;
-    eprintln!(
+    say(format_args!(
         "Positions in steps of {} units (off by at most {position:.1e}), uvs of {} (at most {uv:.1e}); the report from the link \
          equals the file's, measured {proofs} times",
         steps.position.size(),
         steps.uv.size(),
-    );
-    CARRIERS.iter().filter(|(most, _)| link.len() > *most).for_each(|(_, who)| eprintln!("Too long for {who}."));
+    ));
+    CARRIERS
+        .iter()
+        .filter(|(most, _)| link.len() > *most)
+        .for_each(|(_, who)| say(format_args!("Too long for {who}.")));
 }

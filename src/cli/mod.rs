@@ -29,8 +29,9 @@ mod sheet;
 mod site;
 mod trouble;
 
+use std::env::args_os;
 use std::path::{Path, PathBuf};
-use std::process::ExitCode;
+use std::process::{ExitCode, exit};
 
 use clap::{Parser, Subcommand};
 
@@ -39,6 +40,7 @@ use gridproof::brief::Brief;
 use gridproof::grid::{DEFAULT_CELL_PX, GridOptions, Words};
 use gridproof::lens::Lens;
 use gridproof::picture::SheetOptions;
+use gridproof::printable;
 use trouble::Trouble;
 
 /// Everything was ready, or was written.
@@ -341,9 +343,23 @@ fn lens(name: &str) -> Result<Lens, String> {
     }
 }
 
+/// Says what is wrong with the command line, or prints the help that was asked for, and ends. Arguments may be names of
+/// files that a shell put there, so they are quoted as they are shown, not as they were given.
+fn refuse(error: &clap::Error) -> ! {
+    if error.use_stderr() {
+        let shown = args_os().map(|argument| printable(&argument.to_string_lossy()).into_owned());
+        match Arguments::try_parse_from(shown) {
+            Err(error) => error.exit(),
+            Ok(_) => Trouble::new("an argument has characters that nobody sees").tell(),
+        }
+        exit(STATUS_TROUBLE.into());
+    }
+    error.exit()
+}
+
 /// Runs the command line and gives the exit status.
 pub fn main() -> ExitCode {
-    let arguments = Arguments::parse();
+    let arguments = Arguments::try_parse().unwrap_or_else(|error| refuse(&error));
     let command = arguments.command.unwrap_or(Command::Serve { port: None, site: None });
     let outcome = match command {
         Command::Sheet { drawing, ground, inner_edges, patterns, names, tile, sheet } => {

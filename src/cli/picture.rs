@@ -8,7 +8,7 @@ use gridproof::brief::Brief;
 use gridproof::lens::Lens;
 use gridproof::picture::{Paper, Stage, View};
 
-use super::trouble::Trouble;
+use super::trouble::{Trouble, say};
 use super::{check, output};
 
 /// Width and height of a picture, px, as people write it: 640x400.
@@ -70,7 +70,7 @@ pub fn run(file: &Path, out: &Path, asked: Asked, brief: &Brief) -> Result<(), T
         })
         .map_err(|error| Trouble::new(error.to_string()))?;
     output::write(out, &output::png(picture.width, picture.height, &picture.rgba)?)?;
-    eprintln!("Wrote {}: {} x {} px, lens {}", out.display(), picture.width, picture.height, lens.name());
+    say(format_args!("Wrote {}: {} x {} px, lens {}", out.display(), picture.width, picture.height, lens.name()));
     Ok(())
 }
 

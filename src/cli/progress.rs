@@ -4,7 +4,7 @@ use std::io::{self, IsTerminal, Write as _};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-use gridproof::Progress;
+use gridproof::{Progress, printable};
 
 /// Work shorter than this says nothing: a line that flashes by explains nothing.
 const PATIENCE: Duration = Duration::from_millis(300);
@@ -41,7 +41,7 @@ impl ProgressLine {
         state.next = Some(now + REDRAW);
         state.shown = true;
         let count = if self.files > 1 { format!("{} of {} files; ", state.done, self.files) } else { String::new() };
-        let _ = write!(io::stderr().lock(), "\r\x1b[K{count}{name}: {}", sentence(progress, total_bytes));
+        let _ = write!(io::stderr().lock(), "\r\x1b[K{count}{}: {}", printable(name), sentence(progress, total_bytes));
     }
 
     /// Counts one file more, takes the line away and keeps it away while `tell` writes something else.

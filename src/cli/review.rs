@@ -238,6 +238,10 @@ impl Shape {
 }
 
 #[cfg(test)]
+#[path = "../../tests/support/mutate.rs"]
+mod mutate;
+
+#[cfg(test)]
 mod tests {
     use super::*;
 
@@ -301,5 +305,21 @@ mod tests {
             let refused = read(&bad).expect_err(reason);
             assert!(refused.starts_with(reason), "{reason:?}: {refused}");
         }
+    }
+
+    #[test]
+    fn any_review_is_read_or_refused() {
+        let first = r#"{"schema":"gridproof-review/1","file":{"name":"a.obj","bytes":1,"sha256":""},"lens":"size","finding":"coarse-shell-3",
+            "brief":{"emphasis":{"a":2},"sharing":{"crossing":"stop"}},"decisions":[{"finding":"fine-3","kind":"meant","reason":"x"}]}"#;
+        let second = json().to_string();
+        super::mutate::fuzz("review", &[second.as_bytes(), first.as_bytes()], |bytes, _| {
+            let Ok(shape) = shape(&String::from_utf8_lossy(bytes)) else { return };
+            if let Some(brief) = &shape.brief {
+                let _ = Brief::from_json(&brief.to_string());
+            }
+            let Ok(review) = shape.review() else { return };
+            assert!(review.notes.len() <= MOST_NOTES && review.notes.iter().all(|note| !note.text.trim().is_empty()));
+            assert!(review.notes.iter().all(|note| note.point.iter().all(|x| x.is_finite())));
+        });
     }
 }

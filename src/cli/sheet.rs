@@ -7,7 +7,7 @@ use gridproof::brief::Brief;
 use gridproof::grid::{self, GridOptions};
 use gridproof::picture::{Ground, SheetOptions, data_url, sheet_pixels, sheet_svg};
 
-use super::trouble::Trouble;
+use super::trouble::{Trouble, say};
 use super::{check, output};
 
 /// What lies below the shells.
@@ -76,8 +76,8 @@ pub fn run(file: &Path, out: &Path, drawn: Drawn, brief: &Brief) -> Result<(), T
     };
     output::write(out, &bytes)?;
     match sheets.len() {
-        1 => eprintln!("Wrote {}: {} shells", out.display(), report.counts.shells),
-        count => eprintln!("Wrote {}: sheet {} of {count}", out.display(), sheets[sheet].name),
+        1 => say(format_args!("Wrote {}: {} shells", out.display(), report.counts.shells)),
+        count => say(format_args!("Wrote {}: sheet {} of {count}", out.display(), sheets[sheet].name)),
     }
     Ok(())
 }

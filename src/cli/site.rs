@@ -7,7 +7,7 @@ use std::path::Path;
 use gridproof::brief;
 
 use super::origin::Origin;
-use super::trouble::Trouble;
+use super::trouble::{Trouble, say};
 use super::{build, offline, project};
 
 /// Marks a folder that this command wrote and may write again.
@@ -53,7 +53,7 @@ pub fn run(out: &Path, neighbours: &Neighbours) -> Result<(), Trouble> {
     // Last, and only here: a page served while its sources change should never come from a store.
     replace(&out.join(PAGE), &[(OFFLINE, &filled(OFFLINE, offline::WORKER))])?;
     bytes += offline::write(&root, out, &OWN)?;
-    eprintln!("Wrote the site to {} ({} kB)", out.display(), bytes.div_ceil(1000));
+    say(format_args!("Wrote the site to {} ({} kB)", out.display(), bytes.div_ceil(1000)));
     Ok(())
 }
 

@@ -4,6 +4,13 @@ use std::fmt;
 use std::io::{self, Write as _};
 use std::path::Path;
 
+use gridproof::printable;
+
+/// Says one line about the work itself on standard error. That this may fail is nobody's loss either.
+pub fn say(line: impl fmt::Display) {
+    let _ = writeln!(io::stderr().lock(), "{}", printable(&line.to_string()));
+}
+
 /// A failure of the command, ready to be told.
 #[derive(Debug)]
 pub struct Trouble {
@@ -57,12 +64,13 @@ impl Trouble {
 
 impl fmt::Display for Trouble {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.sentence)?;
+        // Paths, keys and what a parser quotes are somebody else's words.
+        f.write_str(&printable(&self.sentence))?;
         if let Some(cause) = &self.cause {
-            write!(f, ": {cause}")?;
+            write!(f, ": {}", printable(cause))?;
         }
         if let Some(way_out) = &self.way_out {
-            write!(f, "\n  {way_out}")?;
+            write!(f, "\n  {}", printable(way_out))?;
         }
         Ok(())
     }

@@ -358,7 +358,7 @@ impl Report {
                 surface: measures.triangles.surface.iter().sum(),
                 uv: measures.triangles.area_uv.iter().sum(),
             },
-            stretch: measures.stretch,
+            stretch: finite(measures.stretch),
             density: DensityReport {
                 mean_px_per_unit: measures.density.mean_px_per_unit,
                 min_shell: measures.density.min_shell,
@@ -484,4 +484,15 @@ fn seam_length(model: &Model) -> f64 {
         .map(|edge| (position(model.next_corner(edge.corner)) - position(edge.corner)).length())
         // An empty sum is -0.
         .fold(0.0, |sum, length| sum + length)
+}
+/// Without what is infinite: of a triangle that is nearly collapsed on the sheet, the distortion energies say no number.
+fn finite(mut stretch: crate::measure::stretch::Stretch) -> crate::measure::stretch::Stretch {
+    let energies = [
+        &mut stretch.sander_l2,
+        &mut stretch.sander_linf,
+        &mut stretch.symmetric_dirichlet_mean,
+        &mut stretch.mips_mean,
+    ];
+    energies.into_iter().for_each(|energy| *energy = energy.filter(|value| value.is_finite()));
+    stretch
 }

@@ -7,9 +7,8 @@
 
 use super::judge::words::percent;
 use super::{Finding, Report, Severity};
-use crate::isolate::isolated;
+use crate::isolate::{isolated, printable};
 use crate::review::Decision;
-use std::fmt::Write as _;
 
 /// Findings told at length: as many as a person takes in at once.
 const AT_LENGTH: usize = 3;
@@ -19,68 +18,73 @@ const WARNINGS_SHOWN: usize = 3;
 /// Verdict, findings worst first, key numbers. `path` is what the file is called. Lines end in `\n`.
 pub fn text(path: &str, report: &Report) -> String {
     let mut out = String::new();
-    // Writing to a String cannot fail.
-    let _ = writeln!(out, "{path}: {}{}", report.verdict_text(), tally(&report.findings));
+    line(&mut out, &format!("{}: {}{}", isolated(path), report.verdict_text(), tally(&report.findings)));
     if let Some(cause) = &report.cause {
-        let _ = writeln!(out, "  {}", cause.sentence);
+        line(&mut out, &format!("  {}", cause.sentence));
     }
     let to_ready = &report.to_ready.text;
     if !to_ready.is_empty() {
-        let _ = writeln!(out, "  how far from ready: {to_ready}");
+        line(&mut out, &format!("  how far from ready: {to_ready}"));
     }
     let (counting, meant): (Vec<&Finding>, Vec<&Finding>) = report.findings.iter().partition(|f| f.counts());
     let (following, counting): (Vec<&Finding>, Vec<&Finding>) = counting.into_iter().partition(|f| f.follows_cause);
     let (worst, others) = counting.split_at(counting.len().min(AT_LENGTH));
     for finding in worst {
-        let _ = writeln!(out, "  {}", headline(finding));
-        let _ = writeln!(out, "        {}", place(finding));
-        let _ = writeln!(out, "        {}", finding.advice);
+        line(&mut out, &format!("  {}", headline(finding)));
+        line(&mut out, &format!("        {}", place(finding)));
+        line(&mut out, &format!("        {}", finding.advice));
     }
     for finding in others {
-        let _ = writeln!(out, "  {}; {}", headline(finding), place(finding));
+        line(&mut out, &format!("  {}; {}", headline(finding), place(finding)));
     }
     if !following.is_empty() {
-        let _ = writeln!(out, "  {}:", follow_words(following.len()));
+        line(&mut out, &format!("  {}:", follow_words(following.len())));
     }
     for finding in following {
-        let _ = writeln!(out, "    {}; {}", headline(finding), place(finding));
+        line(&mut out, &format!("    {}; {}", headline(finding), place(finding)));
     }
     for finding in meant {
-        let _ = writeln!(out, "  intended  {}; {}", measured(finding), place(finding));
+        line(&mut out, &format!("  intended  {}; {}", measured(finding), place(finding)));
         if let Some(Decision::Intended { reason }) = &finding.decision {
             write_quoted(&mut out, reason);
         }
     }
     for (number, note) in (1..).zip(&report.notes) {
-        let shell = note.shell.as_ref().map_or_else(String::new, |shell| format!(" on {}", printable(shell)));
-        let _ = writeln!(out, "  note {number}{shell}");
+        let shell = note.shell.as_ref().map_or_else(String::new, |shell| format!(" on {shell}"));
+        line(&mut out, &format!("  note {number}{shell}"));
         write_quoted(&mut out, &note.text);
     }
     for (name, value) in key_numbers(report) {
-        let _ = writeln!(out, "  {name:<26}{value:>10}");
+        line(&mut out, &format!("  {name:<26}{value:>10}"));
     }
     if let [_, _, ..] = report.sheets.list[..] {
         for sheet in &report.sheets.list {
             let overlap =
                 sheet.overlap_share.map_or_else(String::new, |share| format!(", overlap {}", percent(share).text));
-            let name = printable(&isolated(&sheet.name));
-            let _ = writeln!(out, "  sheet {name}: coverage {}{overlap}", percent(sheet.coverage).text);
+            let name = isolated(&sheet.name);
+            line(&mut out, &format!("  sheet {name}: coverage {}{overlap}", percent(sheet.coverage).text));
         }
     }
     if !report.not_judged.is_empty() {
         let kinds: Vec<&str> = report.not_judged.iter().map(|kind| kind.code()).collect();
-        let _ = writeln!(out, "  not judged: {}", kinds.join(", "));
+        line(&mut out, &format!("  not judged: {}", kinds.join(", ")));
     }
     let warnings: u32 = report.warning_counts.values().sum();
     if warnings > 0 {
         let noun = if warnings == 1 { "warning" } else { "warnings" };
         let first = if warnings as usize > WARNINGS_SHOWN { "; the first:" } else { ":" };
-        let _ = writeln!(out, "  {warnings} {noun} about the file{first}");
+        line(&mut out, &format!("  {warnings} {noun} about the file{first}"));
         for warning in report.warnings.iter().take(WARNINGS_SHOWN) {
-            let _ = writeln!(out, "    {warning}");
+            line(&mut out, &format!("    {warning}"));
         }
     }
     out
+}
+
+/// Adds a line; no name, path or note in it steers the terminal that shows it.
+fn line(out: &mut String, text: &str) {
+    out.push_str(&printable(text));
+    out.push('\n');
 }
 
 /// How many findings of each severity, in brackets.
@@ -118,13 +122,8 @@ fn measured(finding: &Finding) -> String {
 /// What a person wrote, line by line behind a bar.
 fn write_quoted(out: &mut String, text: &str) {
     for line in text.lines() {
-        let _ = writeln!(out, "        | {}", printable(line));
+        self::line(out, &format!("        | {line}"));
     }
-}
-
-/// Without characters that would steer a terminal.
-fn printable(text: &str) -> String {
-    text.chars().map(|letter| if letter.is_control() { ' ' } else { letter }).collect()
 }
 
 /// Where, with the line to look up unless the words already name it.

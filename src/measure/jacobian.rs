@@ -42,7 +42,8 @@ impl Jacobian {
     /// Singular values s1 >= s2 >= 0.
     pub fn singular_values(self) -> (f64, f64) {
         let (q, r) = self.halves();
-        (q + r, (q - r).abs())
+        // Where rounding leaves nothing of the smaller one, their ratio is large, not infinite.
+        (q + r, (q - r).abs().max((q + r) * 1e-30))
     }
 
     /// Angle in the map, 0..pi from the u axis to the v axis, of the image of the direction that is stretched most.

@@ -31,7 +31,7 @@ impl fmt::Display for Diagnostic {
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum DiagnosticKind {
-    /// A number that is not a finite number.
+    /// A number that is not a finite number, or beyond what can be measured.
     BadNumber,
     /// Fewer numbers than the statement needs.
     MissingNumber,

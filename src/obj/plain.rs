@@ -52,7 +52,7 @@ fn numbers<const COUNT: usize>(text: &[u8], at: usize) -> Option<([f64; COUNT], 
     for value in &mut values {
         let decimals;
         at = gap(text, at)?;
-        (*value, at, decimals) = number::scan(text, at)?;
+        (*value, at, decimals) = number::scan(text, at).filter(|(value, ..)| number::is_measured(*value))?;
         most = decimals.max(most);
     }
     Some((values, at, most))

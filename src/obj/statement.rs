@@ -172,24 +172,30 @@ impl Elements {
             self.incomplete = false;
             if count < N {
                 decimals = number::decimals(word).max(decimals);
-                match number::parse(word) {
-                    Spelling::Plain(value) => values[count] = value,
-                    Spelling::Comma(value) => {
-                        values[count] = value;
-                        comma = comma.or(Some(word));
+                let spelling = number::parse(word);
+                if matches!(spelling, Spelling::Comma(_)) {
+                    comma = comma.or(Some(word));
+                }
+                let (value, why) = match spelling {
+                    Spelling::Plain(value) | Spelling::Comma(value) => {
+                        (number::measured(value), "is beyond 1e30, up to which numbers can be measured")
                     }
-                    Spelling::Unreadable => {
+                    Spelling::Unreadable => (None, "is not a finite number"),
+                };
+                self.incomplete = matches!(spelling, Spelling::Unreadable);
+                match value {
+                    Some(value) => values[count] = value,
+                    None => {
                         if readable {
                             self.raise(line, Kind::BadNumber, || {
                                 format!(
-                                    "{} is not a finite number, so this {what} has no value and nothing that needs it can \
-                                     be drawn. Repair or export the model again.",
+                                    "{} {why}, so this {what} has no value and nothing that needs it can be drawn. Repair or \
+                                     export the model again.",
                                     quoted_bytes(word)
                                 )
                             });
                         }
                         readable = false;
-                        self.incomplete = true;
                     }
                 }
             }

@@ -129,7 +129,7 @@ impl Session {
     /// [`Session::mesh`] counts them, and of the libraries that hold them.
     pub fn summary(&self) -> Result<JsValue, JsError> {
         let document = &self.loaded()?.model.document;
-        let diagnostics = loaded.model.diagnostics();
+        let diagnostics = self.loaded()?.model.diagnostics();
         let (low, high) = self.loaded()?.model.bounds().unwrap_or_default();
         to_js(&Summary {
             counts: SummaryCounts {

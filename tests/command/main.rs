@@ -8,6 +8,7 @@ use std::process::{Command, Output};
 
 mod brief;
 mod check;
+mod clean;
 mod compare;
 mod grid;
 mod link;

@@ -25,8 +25,13 @@ impl Server {
 
     /// Sends a request as it is, so that no client tidies up its path, and gives the whole answer.
     fn ask(&self, method: &str, path: &str) -> String {
+        self.ask_with(method, path, &format!("Host: localhost:{}\r\n", self.port))
+    }
+
+    /// The same with these headers.
+    fn ask_with(&self, method: &str, path: &str, headers: &str) -> String {
         let mut stream = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
-        write!(stream, "{method} {path} HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n").unwrap();
+        write!(stream, "{method} {path} HTTP/1.1\r\n{headers}Connection: close\r\n\r\n").unwrap();
         let mut answer = Vec::new();
         stream.read_to_end(&mut answer).unwrap_or_else(|error| panic!("{method} {path}: {error}"));
         String::from_utf8_lossy(&answer).into_owned()
@@ -92,6 +97,33 @@ fn head_gives_the_headers_alone_and_other_methods_are_refused() {
 }
 
 #[test]
+fn only_this_computers_own_names_are_answered() {
+    let folder = site("serve-host");
+    let server = Server::of(&folder);
+    let port = server.port;
+    for host in ["localhost", "LOCALHOST", "127.0.0.1", "[::1]"] {
+        let answer = server.ask_with("GET", "/", &format!("host:{host}:{port}\r\n"));
+        assert!(answer.starts_with("HTTP/1.1 200 "), "{host}: {answer}");
+    }
+    let long = format!("X: {}\r\nHost: evil.example\r\n", "a".repeat(1 << 17));
+    for headers in [
+        format!("Host: evil.example:{port}\r\n"),
+        "Host: evil.example\r\n".to_owned(),
+        format!("Host: localhost.evil.example:{port}\r\n"),
+        format!("Host: localhost:{}\r\n", port ^ 1),
+        "Host: localhost\r\n".to_owned(),
+        format!("Host: localhost:{port}\r\nHost: evil.example\r\n"),
+        String::new(),
+        "Host:\r\n".to_owned(),
+        long,
+    ] {
+        let answer = server.ask_with("GET", "/", &headers);
+        assert!(answer.starts_with("HTTP/1.1 421 ") && answer.contains("localhost:"), "{headers:.60}: {answer}");
+        assert!(!answer.contains("<title>"), "{answer}");
+    }
+}
+
+#[test]
 fn nothing_outside_the_folder_is_served() {
     let folder = site("serve-outside");
     #[cfg(unix)]
@@ -133,7 +165,7 @@ fn a_slow_reader_does_not_hold_up_the_others() {
     folder.file("site/demo/big.obj", vec![b'#'; 32 << 20]);
     let server = Server::of(&folder);
     let mut slow = TcpStream::connect(("127.0.0.1", server.port)).unwrap();
-    write!(slow, "GET /demo/big.obj HTTP/1.1\r\nHost: localhost\r\n\r\n").unwrap();
+    write!(slow, "GET /demo/big.obj HTTP/1.1\r\nHost: localhost:{}\r\n\r\n", server.port).unwrap();
     let mut first = [0; 12];
     slow.read_exact(&mut first).unwrap();
     assert_eq!(&first, b"HTTP/1.1 200");
@@ -152,7 +184,7 @@ fn many_connections_kept_open_at_once_are_all_answered() {
             .map(|_| {
                 let mut stream = TcpStream::connect(("127.0.0.1", server.port)).unwrap();
                 stream.set_read_timeout(Some(std::time::Duration::from_secs(10))).unwrap();
-                write!(stream, "GET /www/app.js HTTP/1.1\r\nHost: localhost\r\n\r\n").unwrap();
+                write!(stream, "GET /www/app.js HTTP/1.1\r\nHost: localhost:{}\r\n\r\n", server.port).unwrap();
                 stream
             })
             .collect();
@@ -181,7 +213,7 @@ fn a_request_that_is_none_is_refused_and_an_endless_one_is_cut_off() {
     let _ = write!(stream, "GET {endless} HTTP/1.1\r\n\r\n");
     let mut first = [0; 12];
     stream.read_exact(&mut first).unwrap();
-    assert_eq!(&first, b"HTTP/1.1 404");
+    assert_eq!(&first, b"HTTP/1.1 421", "nobody can tell whom it was meant for");
     assert!(server.ask("GET", "/").starts_with("HTTP/1.1 200 "), "and the next one is served");
 }
 

@@ -7,6 +7,8 @@
 mod columns;
 #[path = "../../demo/lantern/mod.rs"]
 mod lantern;
+#[path = "../support/mutate.rs"]
+mod mutate;
 #[path = "../support/processor.rs"]
 mod processor;
 #[path = "../support/mod.rs"]
@@ -17,6 +19,8 @@ mod closed_forms;
 mod demo;
 mod demo_report;
 mod density;
+mod extremes;
+mod fuzz;
 mod generated_models;
 mod grades;
 mod invariance;

@@ -80,6 +80,23 @@ fn position_that_is_not_a_number_keeps_its_place() {
 }
 
 #[test]
+fn numbers_that_nothing_can_be_computed_with_have_no_value_or_are_0() {
+    for word in ["1e31", "-1e200", "1,5e300", "1.7976931348623157e308", "1000000000000000000000000000001e1"] {
+        let document = around(&format!("v 0 {word} 0\nv 7 8 9\nf 1/1/1 2/2/1 4/3/1\nf 1/1/1 2/2/1 5/3/1"));
+        assert!(document.positions[3].iter().all(|x| x.is_nan()), "{word}");
+        let of_it = |raised: &&(Kind, u32)| raised.0 != Kind::DecimalComma;
+        let told: Vec<_> = raised(&document).iter().filter(of_it).copied().collect();
+        assert_eq!(told, [(Kind::BadNumber, 9), (Kind::UnreadablePosition, 11)]);
+        assert!(document.diagnostics.kept.iter().any(|told| told.message.contains("is beyond 1e30")), "{word}");
+    }
+    for word in ["1e-31", "-1e-300", "5e-324", "1e-400", "0"] {
+        let document = around(&format!("v 0 {word} 1e30\nvt {word} 1e-30"));
+        assert_eq!((document.positions[3], document.texcoords[3]), ([0.0, 0.0, 1e30], [0.0, 1e-30]), "{word}");
+        assert_eq!(raised(&document), [], "{word}");
+    }
+}
+
+#[test]
 fn texture_coordinate_that_is_not_a_number_keeps_its_place() {
     let document = around("vt nan 0\nf 1/4/1 2/2/1 3/3/1");
     assert_eq!(texcoord_indices(&document, 1), [None, Some(1), Some(2)]);

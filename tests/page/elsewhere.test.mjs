@@ -105,6 +105,12 @@ test('a course page of an allowed origin hands over a model and gets its report'
   // What a course's page may get wrong.
   for (const [message, why] of [
     [{ type: 'close' }, /no message “close”/],
+    [{ type: 'constructor' }, /no message “constructor”/],
+    [{ type: '__proto__' }, /no message “__proto__”/],
+    [{ type: 'toString' }, /no message “toString”/],
+    [{ type: ['open'] }, /no message “object”/],
+    [{}, /no message “undefined”/],
+    [{ type: 'lens', lens: 'constructor' }, /the lenses are grid/],
     [{ type: 'open', id: 'a', name: 'a.obj', bytes: 'text' }, /bytes must be an ArrayBuffer/],
     [{ type: 'open', id: '', name: 'a.obj', bytes: null }, /id must be/],
     [{ type: 'lens', lens: 'rainbow' }, /the lenses are grid/],
@@ -116,6 +122,39 @@ test('a course page of an allowed origin hands over a model and gets its report'
   }
   await page.setInputFiles('#file', { name: 'broken.obj', mimeType: 'model/obj', buffer: Buffer.from('v 0 0 0\n') });
   await said(/broken\.obj: There is nothing to draw/);
+});
+
+test('each model that is handed over is answered once, whatever else is opened meanwhile', async (t) => {
+  const { page, said } = await course(t, listed.origin);
+  await said(/Ready/);
+  const frame = page.frames().find((one) => one.url().startsWith(site.address));
+  await page.evaluate(() => {
+    globalThis.answers = [];
+    addEventListener('message', ({ data }) => ['report', 'failed'].includes(data.type) && globalThis.answers.push([data.id, data.type, data.code ?? data.report.file.name, data.message ?? '']));
+    globalThis.hand = async (id, name, body) => document.getElementById('frame').contentWindow.postMessage({ protocol: 'gridproof-embed/1', type: 'open', id, name, bytes: body === undefined ? await (await fetch('lantern-draft.obj')).arrayBuffer() : new TextEncoder().encode(body).buffer }, '*');
+  });
+  const answered = async (count) => {
+    await page.waitForFunction((count) => globalThis.answers.length >= count, count, { timeout: 60_000 });
+    await page.waitForTimeout(300);
+    return page.evaluate(() => globalThis.answers.splice(0));
+  };
+  // Three at once, two of one name; the last one counts.
+  await page.evaluate(() => Promise.all([globalThis.hand('a', 'first.obj'), globalThis.hand('a', 'second.obj'), globalThis.hand('b', 'third.obj')]));
+  const three = await answered(3);
+  assert.deepEqual(three.map(([id, type, code]) => [id, type, code]), [['a', 'failed', 'replaced'], ['a', 'failed', 'replaced'], ['b', 'report', 'third.obj']]);
+  assert.match(three[0][3], /Another model was opened before this one was measured\./);
+  // One that cannot be read, and the next one.
+  await page.evaluate(() => globalThis.hand('c', 'broken.obj', 'v 0 0 0\n'));
+  assert.deepEqual((await answered(1)).map(([id, type, code]) => [id, type, code]), [['c', 'failed', 'no-faces']]);
+  // One that the visitor stops.
+  await frame.evaluate(() => addEventListener('message', () => queueMicrotask(() => document.getElementById('job-cancel').click()), { once: true }));
+  await page.evaluate(() => globalThis.hand('d', 'stopped.obj'));
+  assert.deepEqual((await answered(1)).map(([id, type, code]) => [id, type, code]), [['d', 'failed', 'stopped']]);
+  // What the visitor opens is told to nobody.
+  await frame.setInputFiles('#file-input', { name: 'own.obj', mimeType: 'model/obj', buffer: draft });
+  await frame.waitForFunction(() => window.gridproof.state().model?.name === 'own.obj' && window.gridproof.report());
+  await page.waitForTimeout(300);
+  assert.deepEqual(await page.evaluate(() => globalThis.answers.splice(0)), []);
 });
 
 test('a page of any other origin hears nothing and moves nothing', async (t) => {

@@ -1,7 +1,10 @@
-// Numbers as the page writes them, against those of the standard's own formats (ECMA-402, `Intl.NumberFormat`). No browser.
+// Numbers as the page writes them, against those of the standard's own formats (ECMA-402, `Intl.NumberFormat`), and cells of its
+// table, against those of the command. No browser.
 
 import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
+import { csvOf } from '../../www/class-table.js';
 import { three, whole } from '../../www/format.js';
 
 const WHOLE = new Intl.NumberFormat('en', { maximumFractionDigits: 0 });
@@ -21,4 +24,12 @@ test('numbers are grouped and rounded as ECMA-402 has it', () => {
 test('what has no end, or is no number, is said so', () => {
   assert.deepEqual([Infinity, -Infinity, NaN].map(whole), ['Infinity', '-Infinity', 'NaN']);
   assert.deepEqual([Infinity, -Infinity, NaN].map(three), ['Infinity', '-Infinity', 'NaN']);
+});
+
+test('cells are quoted where the format asks for it, begin no formula and steer nothing', () => {
+  const cells = JSON.parse(readFileSync(new URL('../cells.json', import.meta.url), 'utf8'));
+  for (const [cell, written] of cells) {
+    const [, row] = csvOf([{ path: cell, result: null, failure: null }]).split('\r\n');
+    assert.ok(row.startsWith(`${written},not measured,`), `${JSON.stringify(cell)}: ${row}`);
+  }
 });

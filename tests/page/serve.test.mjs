@@ -18,7 +18,7 @@ test('the page loads without errors and has a title', async (t) => {
 test('the header and the page carry the same Content-Security-Policy', async (t) => {
   const { response } = await site.openPage(t);
   const header = response.headers()['content-security-policy'];
-  for (const part of ["default-src 'none'", "script-src 'self' 'wasm-unsafe-eval'", "base-uri 'none'"]) {
+  for (const part of ["default-src 'none'", "script-src 'self' 'wasm-unsafe-eval'", "base-uri 'none'", "require-trusted-types-for 'script'", 'trusted-types gridproof']) {
     assert.ok(header.split('; ').includes(part), `${part} is missing from ${header}`);
   }
   const html = readFileSync(join(ROOT, 'index.html'), 'utf8');
@@ -27,16 +27,42 @@ test('the header and the page carry the same Content-Security-Policy', async (t)
 });
 
 test('script from elsewhere and script in the page are refused', async (t) => {
-  const { page, problems } = await site.openPage(t, { allow: [/Content.Security.Policy/i] });
+  const { page, problems } = await site.openPage(t, { allow: [/Content.Security.Policy|Trusted/i] });
   const ran = await page.evaluate(() => {
     const script = document.createElement('script');
-    script.textContent = 'globalThis.ranInline = true';
+    script.append('globalThis.ranInline = true');
     document.head.append(script);
     return 'ranInline' in globalThis;
   });
   assert.equal(ran, false);
   await page.waitForTimeout(100);
-  assert.ok(problems.some((problem) => /script-src/.test(problem)), 'the refusal is reported');
+  assert.ok(problems.some((problem) => /script-src|require-trusted-types-for/.test(problem)), 'the refusal is reported');
+});
+
+test('no text becomes HTML, script or the address of one', async (t) => {
+  const { page } = await site.openPage(t, { allow: [/Trusted|Content.Security.Policy/i] });
+  await page.waitForFunction(() => window.gridproof?.state().engine === 'ok');
+  const refused = await page.evaluate(async (origin) => {
+    const { scriptAddress } = await import(new URL('www/trusted.js', document.baseURI).href);
+    const tries = {
+      html: () => (document.createElement('p').innerHTML = '<img src=x onerror=alert(1)>'),
+      parsed: () => new DOMParser().parseFromString('<p>', 'text/html'),
+      worker: () => new Worker(`${origin}/www/worker.js`),
+      script: () => (document.createElement('script').src = 'www/app.js'),
+      policy: () => globalThis.trustedTypes.createPolicy('another', {}),
+      again: () => globalThis.trustedTypes.createPolicy('gridproof', {}),
+      foreign: () => scriptAddress(new URL('https://elsewhere.example/worker.js')),
+    };
+    return Object.keys(tries).filter((name) => {
+      try {
+        tries[name]();
+        return false;
+      } catch (error) {
+        return error instanceof TypeError;
+      }
+    });
+  }, new URL(site.address).origin);
+  assert.deepEqual(refused, ['html', 'parsed', 'worker', 'script', 'policy', 'again', 'foreign']);
 });
 
 test('the module is instantiated from the stream, as application/wasm', async (t) => {
