@@ -266,6 +266,7 @@ fn media_type(path: &Path) -> &'static str {
         "webmanifest" => "application/manifest+json",
         "svg" => "image/svg+xml",
         "png" => "image/png",
+        "webp" => "image/webp",
         "ico" => "image/vnd.microsoft.icon",
         "woff2" => "font/woff2",
         "woff" => "font/woff",

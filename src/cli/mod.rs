@@ -191,7 +191,7 @@ Examples:
 Examples:
   gridproof picture lantern.obj --out lantern.png
   gridproof picture lantern.obj --out drum.png --finding stretch-3 --size 1280x800
-  gridproof picture lantern.obj --out sizes.png --lens size")]
+  gridproof picture lantern.obj --out densities.png --lens density")]
     Picture {
         #[command(flatten)]
         drawing: Drawing,

@@ -59,9 +59,23 @@ function folderOf(name, files) {
 }
 
 async function open(t, options) {
-  const opened = await site.openPage(t, options);
+  const opened = await site.openPage(t, { ...options, path: null });
+  await opened.page.addInitScript(countWorkers);
+  await opened.page.goto(new URL(options?.path ?? '', site.address).href);
   await opened.page.evaluate(() => window.gridproof.idle());
   return opened;
+}
+
+/** In the page: counts workers of a class that began, and the reads of files that a test has them tell. */
+function countWorkers() {
+  Object.assign(window, { begun: 0, reads: 0 });
+  window.Worker = class extends window.Worker {
+    constructor(script, options) {
+      super(script, options);
+      window.begun += options.name === 'gridproof class' ? 1 : 0;
+      this.addEventListener('message', ({ data }) => (window.reads += data.type === 'read' ? 1 : 0));
+    }
+  };
 }
 
 /** Chooses files by the button: paths, or names and contents. */
@@ -164,15 +178,6 @@ test('a folder chosen by its button', async (t) => {
 
 /** Presses the folder's button and waits until the workers have begun; gives them and the browser's dialog. */
 async function chooseFolder(page) {
-  await page.evaluate(() => {
-    window.begun = 0;
-    window.Worker = class extends window.Worker {
-      constructor(script, options) {
-        super(script, options);
-        window.begun += options.name === 'gridproof class' ? 1 : 0;
-      }
-    };
-  });
   const [chooser] = await Promise.all([page.waitForEvent('filechooser'), page.locator('#folder-open').click()]);
   const workers = () => page.workers().filter((worker) => worker.url().endsWith('/worker-class.js'));
   await page.waitForFunction(() => window.begun > 0);
@@ -206,15 +211,6 @@ test('a worker that crashes takes one file with it; what it had before it is don
 
 test('a file is read once for its verdict and its picture, and once more for its seams', async (t) => {
   const { page } = await open(t);
-  await page.evaluate(() => {
-    window.reads = 0;
-    window.Worker = class extends window.Worker {
-      constructor(...given) {
-        super(...given);
-        this.addEventListener('message', ({ data }) => (window.reads += data.type === 'read' ? 1 : 0));
-      }
-    };
-  });
   const { chooser, workers } = await chooseFolder(page);
   for (const worker of workers()) {
     await worker.evaluate(() => {
@@ -919,13 +915,13 @@ test('reports and review pages of a class have the notes and decisions of each f
     await visit.evaluate(() => window.gridproof.idle());
     const { bytes } = await saved(visit, '#class-save-reports');
     const entries = await new ZipReader(new BlobReader(new Blob([bytes]))).getEntries();
-    const says = async (name, words) => (await entries.find(({ filename }) => filename.includes(name)).getData(new TextWriter())).includes(words);
-    assert.deepEqual(await Promise.all(['b/lamp', 'c/lamp', 'a/same'].map((name) => says(name, 'cut it here'))), [true, false, false]);
-    assert.deepEqual(await Promise.all(['b/lamp', 'c/lamp', 'a/same'].map((name) => says(name, 'meant for the back'))), [true, false, false]);
+    const says = async (folder, words) => (await entries.find(({ filename }) => filename.startsWith(`written/${folder}`)).getData(new TextWriter())).includes(words);
+    assert.deepEqual(await Promise.all(['b/', 'c/', 'a/'].map((folder) => says(folder, 'cut it here'))), [true, false, false]);
+    assert.deepEqual(await Promise.all(['b/', 'c/', 'a/'].map((folder) => says(folder, 'meant for the back'))), [true, false, false]);
     await visit.locator('#class-save-pages').click();
     const packed = await saved(visit, '#class-offer-take');
     const pages = await new ZipReader(new BlobReader(new Blob([packed.bytes]))).getEntries();
-    const html = await pages.find(({ filename }) => filename.includes('b/lamp')).getData(new TextWriter());
+    const html = await pages.find(({ filename }) => filename.startsWith('written/b/')).getData(new TextWriter());
     const { notes, decisions } = JSON.parse(/<script id="review" type="application\/json">(.*?)<\/script>/s.exec(html)[1]);
     assert.deepEqual([notes.map(({ text }) => text), decisions.map(({ reason }) => reason)], [['cut it here'], ['meant for the back']]);
   }

@@ -29,7 +29,9 @@ test('what has no end, or is no number, is said so', () => {
 test('cells are quoted where the format asks for it, begin no formula and steer nothing', () => {
   const cells = JSON.parse(readFileSync(new URL('../cells.json', import.meta.url), 'utf8'));
   for (const [cell, written] of cells) {
-    const [, row] = csvOf([{ path: cell, result: null, failure: null }]).split('\r\n');
-    assert.ok(row.startsWith(`${written},not measured,`), `${JSON.stringify(cell)}: ${row}`);
+    const file = { path: cell, result: null, failure: null, student: cell, upload: '', written: { notes: 0, decisions: 0 }, since: null, seen: false, grade: cell, comment: cell };
+    const [, row] = csvOf([file]).split('\r\n');
+    assert.ok(row.startsWith(`${written},${written},not measured,`), `${JSON.stringify(cell)}: ${row}`);
+    assert.ok(row.endsWith(`,no,${written},${written}`), row);
   }
 });
