@@ -5,6 +5,14 @@
 /** Between a whole number's groups of three figures. */
 const GROUPS = /\B(?=(\d{3})+$)/g;
 
+/**
+ * Bytes as a digest is written.
+ * @param {Uint8Array} bytes
+ */
+export function hexadecimal(bytes) {
+  return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
 /** @param {number} value */
 export function whole(value) {
   return value.toFixed(0).replace(GROUPS, ",");

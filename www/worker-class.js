@@ -8,6 +8,7 @@
 
 import "./worker-life.js";
 import { resultOf } from "./class-table.js";
+import { hexadecimal } from "./format.js";
 import { failureFrom } from "./worker-failure.js";
 
 const GLUE = new URL("../wasm/gridproof.js", import.meta.url).href;
@@ -109,6 +110,24 @@ function stagesOf({ what, whole }, engine) {
 }
 
 /**
+ * The SHA-256 of a file so far. One that comes in one piece is left to the browser, which takes it beside the measuring.
+ * @param {Uint8Array} chunk
+ * @param {number} bytes of the whole file
+ * @param {any} digest of the pieces before
+ * @param {Engine} engine
+ * @returns {{finish: () => string | Promise<string>}}
+ */
+function digested(chunk, bytes, digest, engine) {
+  if (chunk.length === bytes && crypto.subtle) {
+    const whole = crypto.subtle.digest("SHA-256", /** @type {Uint8Array<ArrayBuffer>} */ (chunk));
+    return { finish: async () => hexadecimal(new Uint8Array(await whole)) };
+  }
+  const known = digest ?? new engine.Digest();
+  known.update(chunk);
+  return known;
+}
+
+/**
  * @param {ClassOrder} order
  * @param {Promise<Uint8Array> | null} first of its file
  * @param {Engine} engine
@@ -116,10 +135,11 @@ function stagesOf({ what, whole }, engine) {
  */
 async function measure(order, first, engine, session) {
   const { source, whole, written } = order;
-  const digest = whole ? new engine.Digest() : null;
+  /** @type {{finish: () => string | Promise<string>} | null} */
+  let digest = null;
   await read(source, first, (chunk) => {
     session.feed(chunk);
-    digest?.update(chunk);
+    if (whole) digest = digested(chunk, source.bytes, digest, engine);
   });
   session.finish();
   if (source.libraries?.length) {
@@ -127,7 +147,7 @@ async function measure(order, first, engine, session) {
     await givePictures(session, { file: new File([], source.name), libraries: libraries.flat(), own: source.own ?? null });
   }
   for (const stage of stagesOf(order, engine)) session.measure(stage);
-  const sha256 = digest?.finish() ?? "";
+  const sha256 = (await /** @type {{finish: () => string | Promise<string>} | null} */ (digest)?.finish()) ?? "";
   session.set_file(source.name, source.bytes, sha256);
   const about = written.find((entry) => entry.sha256 === sha256);
   if (about) session.set_review(about.notes, about.places, about.decisions);

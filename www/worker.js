@@ -8,6 +8,7 @@
 import "./worker-life.js";
 import { areasOf } from "./areas.js";
 import { loadGlue, startEngine } from "./engine.js";
+import { hexadecimal } from "./format.js";
 import { pause } from "./pause.js";
 import { givePictures } from "./worker-libraries.js";
 import { placesOf } from "./worker-notes.js";
@@ -64,8 +65,7 @@ const DIGEST_WHOLE_BYTES = 2 ** 28;
  */
 async function digestOf(file, engine) {
   if (globalThis.crypto?.subtle && file.size <= DIGEST_WHOLE_BYTES) {
-    const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", await file.arrayBuffer()));
-    return Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("");
+    return hexadecimal(new Uint8Array(await crypto.subtle.digest("SHA-256", await file.arrayBuffer())));
   }
   const digest = new engine.Digest();
   const chunks = file.stream().getReader();
