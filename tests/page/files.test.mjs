@@ -102,7 +102,7 @@ test('names in any script come back as written, and none is taken for markup', a
   await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
   await page.evaluate(() => window.gridproof.idle());
   assert.match(await page.locator('#read-surface').innerText(), /台座/);
-  assert.equal(await page.locator('img').count(), 0);
+  assert.equal(await page.locator('img:not([src="www/lantern.webp"])').count(), 0);
 });
 
 test('reading is cancelled in the middle, and the previous model is whole', async (t) => {
