@@ -95,7 +95,7 @@ export function flippedLegend({ model }) {
 export function overlapsLegend({ model }) {
   const { sharing, equal_shells: equal, sharing_at_least: isLeast } = model?.report ?? {};
   const firstTwo = new Set(equal?.map(([a, b]) => `${a} ${b}`));
-  const stacks = equal?.length ? `${counted(equal.length, "stack")} of up to ${counted(Math.max(...equal.map(({ length }) => length)), "shell")}` : "";
+  const stacks = equal?.length ? `${counted(equal.length, "stack")} of up to ${counted(equal.reduce((most, { length }) => Math.max(most, length), 0), "shell")}` : "";
   const pairs = (/** @type {string[]} */ ...kinds) => {
     if (!sharing) return "";
     const count = sharing.filter(({ kind, a, b }) => kinds.includes(kind) && !(kind === "stacked" && firstTwo.has(`${a} ${b}`))).length;
