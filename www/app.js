@@ -205,7 +205,8 @@ const reader = new Reader({
   },
   measured({ triangles, histograms, lines }) {
     news ??= { shown: window.setTimeout(() => store.set(withNews()), NEWS_MS), seen: {} };
-    news.seen = { ...news.seen, triangles, histograms, ...(lines ? { lines } : {}) };
+    const before = news.seen.histograms ?? store.state.model?.histograms ?? { stretch: undefined, density: undefined, seams: undefined };
+    news.seen = { ...news.seen, ...(triangles ? { triangles } : {}), ...(lines ? { lines } : {}), histograms: { ...before, ...histograms } };
   },
   report({ report, shells, areas }, again) {
     const { model } = withNews();

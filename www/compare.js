@@ -370,7 +370,8 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
       if (!aside) return;
       if (message.type === "measured") {
         const { triangles, histograms, lines } = message;
-        aside = { ...aside, model: { ...aside.model, triangles, histograms, lines: lines ?? aside.model.lines } };
+        const { model } = aside;
+        aside = { ...aside, model: { ...model, triangles: triangles ?? model.triangles, histograms: { ...model.histograms, ...histograms }, lines: lines ?? model.lines } };
       } else {
         const { report, shells, areas } = message;
         aside = { ...aside, model: { ...aside.model, report, shells, areas } };

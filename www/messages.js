@@ -413,6 +413,7 @@
  * @property {(theme: Record<string, number[]>) => void} set_theme
  * @property {(map_width: number, map_height: number, cell_px: number, words: string, words_px: number) => void} set_grid
  * @property {(numbers: Uint32Array) => void} set_tiles UDIM numbers of the map's tiles
+ * @property {(on: boolean) => void} set_measuring whether a model is being read or measured, which drawing must not hold up
  * @property {(name: string) => void} set_lens
  * @property {(limits: {max_anisotropy: number, octave_tolerance: number}) => void} set_limits
  * @property {(on: boolean) => void} set_flags
@@ -479,7 +480,7 @@
 /**
  * @typedef {object} Engine the wasm module's JavaScript side
  * @property {(options: {module_or_path: WebAssembly.Module}) => Promise<{memory: WebAssembly.Memory}>} default
- * @property {{new (total_bytes: number, brief: object): Session, stage_name: (stage: number) => string | undefined}} Session
+ * @property {{new (total_bytes: number, brief: object): Session, stage_name: (stage: number) => string | undefined, stage_shows: (stage: number) => number}} Session
  * @property {new () => Digest} Digest
  * @property {new () => View & {free: () => void}} View
  * @property {new (context: WebGL2RenderingContext) => Painter} Painter
@@ -594,7 +595,7 @@
 /** @typedef {{type: "stage", name: string}} StageMessage */
 /** @typedef {{type: "carried", file: AboutFile, review: Uint8Array}} CarriedMessage `review` is empty where none came */
 /** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
-/** @typedef {{type: "measured", triangles: Uint32Array, histograms: Histograms, lines: LineBuffers | null}} MeasuredMessage `lines` once it is known who sees the seams */
+/** @typedef {{type: "measured", triangles: Uint32Array | null, histograms: Partial<Histograms>, lines: LineBuffers | null}} MeasuredMessage what changed of each; the histogram of seams comes with lines, the others with triangles */
 /** @typedef {{type: "report", report: Report, shells: string[], areas: Areas, briefs: number}} ReportMessage `briefs`: how many brief and review messages it takes account of */
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
 /** @typedef {{type: "answer", id: number, answer: Answer}} AnswerMessage */

@@ -243,6 +243,9 @@ export class DrawnSheet {
     this.#flags = on;
     this.#redraw();
   }
+  set_measuring() {
+    // The page's thread draws, which no measure runs on.
+  }
   /** @param {boolean} on */
   set_leaning(on) {
     this.#leaning = on;

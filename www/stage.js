@@ -64,6 +64,7 @@ export class Stage {
   #drawn = null;
   /** Carry the store's changes to the view and to what draws. @type {[(keyof State)[], (state: State) => void][]} */
   #links = [
+    [["job", "judging"], ({ job, judging }) => this.#setMeasuring(job !== null || judging !== "")],
     [["model"], (state) => this.#setModel(state)],
     [["brief", "model"], ({ brief }) => this.#tell("set_limits", limitsOf(brief))],
     [["grid"], ({ grid }) => {
@@ -97,6 +98,8 @@ export class Stage {
   #telling = 0;
   #orders;
   #ratio = 1;
+  /** Whether a model is being read or measured. */
+  #measuring = false;
   /** Whether the page's layout has changed since the view was told of it. */
   #unlaid = false;
   /** Whether another version takes the model's place, and the views stay. */
@@ -645,6 +648,13 @@ export class Stage {
         if (finding) this.show(finding);
       });
     });
+  }
+
+  /** @param {boolean} on */
+  #setMeasuring(on) {
+    if (on === this.#measuring) return;
+    this.#measuring = on;
+    this.#tell("set_measuring", on);
   }
 
   /** @param {State} state */

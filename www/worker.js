@@ -2,7 +2,7 @@
  * The worker's side: streams one file into the reader, or unfolds a link, hands over what can be drawn, measures stage by stage, and
  * answers probes in between. Another brief measures again only what is stale, a review nothing. Messages are described in messages.js.
  *
- * @import {AboutFile, Ask, AskMessage, Brief, BriefMessage, Comparison, Engine, FromWorker, GivenReview, LineBuffers, OpenMessage, PractiseMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, ToWorker} from "./messages.js"
+ * @import {AboutFile, Ask, AskMessage, Brief, BriefMessage, Comparison, Engine, FromWorker, GivenReview, Histograms, LineBuffers, OpenMessage, PractiseMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, ToWorker} from "./messages.js"
  */
 
 import "./worker-life.js";
@@ -13,6 +13,9 @@ import { pause } from "./pause.js";
 import { givePictures } from "./worker-libraries.js";
 import { placesOf } from "./worker-notes.js";
 import { failureFrom } from "./worker-failure.js";
+
+/** What the lenses show of a model, as the module's `stage_shows` says it. */
+const [TRIANGLES, LINES] = /** @type {const} */ ([1, 2]);
 
 /** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
 const PROGRESS_EVERY_MS = 50;
@@ -147,10 +150,16 @@ async function open({ module, source, brief: first }) {
  * @param {Session} session
  */
 async function measure(engine, session) {
-  for (let [stage] = session.set_brief(brief); stage !== undefined; [stage] = session.set_brief(brief)) {
+  let untold = 0;
+  for (let [stage, ...later] = session.set_brief(brief); stage !== undefined; [stage, ...later] = session.set_brief(brief)) {
     post({ type: "stage", name: engine.Session.stage_name(stage) ?? "" });
     await pause();
-    tellMeasured(session, session.measure(stage) === undefined);
+    session.measure(stage);
+    untold |= engine.Session.stage_shows(stage);
+    // Of a large model it takes as long as a stage: once is enough.
+    const settled = later.reduce((left, next) => left & ~engine.Session.stage_shows(next), untold);
+    tellMeasured(session, settled);
+    untold &= ~settled;
     await pause();
   }
 }
@@ -163,7 +172,7 @@ async function measure(engine, session) {
 async function judge(engine, session) {
   busy = true;
   await measure(engine, session);
-  if (shown !== brief) tellMeasured(session, false);
+  if (shown !== brief) tellMeasured(session, TRIANGLES);
   session.set_review(review.notes, review.places, review.decisions);
   post({ type: "report", report: session.report(), shells: session.shells(), areas: areasOf(session), briefs });
   busy = false;
@@ -181,7 +190,7 @@ function showSheet(place) {
   sheet = place;
   session?.set_sheet(sheet);
   // What is being measured tells what it shows itself.
-  if (session && !busy) tellMeasured(session, true);
+  if (session && !busy) tellMeasured(session, TRIANGLES | LINES);
 }
 
 /** @param {ReviewMessage} order */
@@ -216,14 +225,19 @@ async function compared({ previous, newer }) {
 
 /**
  * @param {Session} session
- * @param {boolean} seams whether it has just looked at the seams, which is the last stage
+ * @param {number} changed what the lenses show otherwise, as `stage_shows` has it
  */
-function tellMeasured(session, seams) {
-  const triangles = session.triangles();
-  const histograms = { stretch: session.histogram("stretch"), density: session.histogram("density"), seams: session.histogram("seams") };
-  const lines = seams ? session.lines() : null;
-  shown = brief;
-  post({ type: "measured", triangles, histograms, lines }, [triangles.buffer, ...(lines ? lineBuffers(lines) : [])]);
+function tellMeasured(session, changed) {
+  if (changed === 0) return;
+  const triangles = changed & TRIANGLES ? session.triangles() : null;
+  const lines = changed & LINES ? session.lines() : null;
+  /** @type {Partial<Histograms>} */
+  const histograms = {
+    ...(triangles ? { stretch: session.histogram("stretch"), density: session.histogram("density") } : {}),
+    ...(lines ? { seams: session.histogram("seams") } : {}),
+  };
+  if (triangles) shown = brief;
+  post({ type: "measured", triangles, histograms, lines }, [...(triangles ? [triangles.buffer] : []), ...(lines ? lineBuffers(lines) : [])]);
 }
 
 /** @param {ProbeMessage} order */

@@ -18,6 +18,8 @@ pub struct Texels<'a> {
     measures: &'a Measures,
     brief: &'a Brief,
     fold_angles: Vec<Option<f32>>,
+    /// Of the density, octaves either way.
+    tolerance: f64,
     /// The one that is shown.
     sheet: usize,
 }
@@ -25,7 +27,8 @@ pub struct Texels<'a> {
 impl<'a> Texels<'a> {
     /// Of a model; what is not measured yet stays empty.
     pub fn new(model: &'a Model, measures: &'a Measures, brief: &'a Brief) -> Self {
-        Self { model, measures, brief, fold_angles: fold_angles(model, measures), sheet: 0 }
+        let tolerance = (1.0 + brief.density.tolerance_percent / 100.0).log2();
+        Self { model, measures, brief, fold_angles: fold_angles(model, measures), tolerance, sheet: 0 }
     }
 
     /// The same with another sheet shown than the first, by its place in the list.
@@ -34,23 +37,17 @@ impl<'a> Texels<'a> {
         Self { sheet, ..self }
     }
 
-    /// Of one triangle.
-    pub fn of(&self, triangle: usize) -> TriangleTexel {
+    /// Flags and state of one triangle, but [`lens_state::OFF_DENSITY`].
+    pub fn bits_of(&self, triangle: usize) -> (u8, u16) {
         let (model, measures, brief) = (self.model, self.measures, self.brief);
         let shell = model.shell_of(triangle);
-        let mut texel = TriangleTexel { shell, ..TriangleTexel::default() };
-        if shell.is_some() {
-            texel.flags |= flag::MAPPED;
-        }
+        let mut flags = if shell.is_some() { flag::MAPPED } else { 0 };
         if measures.triangles.state.is_empty() {
-            return texel;
+            return (flags, 0);
         }
-        texel.state |= lens_state::MEASURED;
+        let mut states = lens_state::MEASURED;
         let triangles = &measures.triangles;
-        if measures.sheets.of_face(model.face_of(triangle)) != self.sheet {
-            texel.state |= lens_state::ELSEWHERE;
-        }
-        let mut flag_if = |condition: bool, bit: u8| texel.flags |= if condition { bit } else { 0 };
+        let mut flag_if = |condition: bool, bit: u8| flags |= if condition { bit } else { 0 };
         flag_if(triangles.is_reversed(triangle), flag::REVERSED);
         flag_if(triangles.is(triangle, state::FOLDED), flag::FOLDED);
         flag_if(shell.is_some_and(|shell| measures.handedness.flipped[shell as usize]), flag::FLIPPED);
@@ -58,9 +55,10 @@ impl<'a> Texels<'a> {
         flag_if(shares.mirrored, flag::MIRRORED);
         flag_if(shares.stacked, flag::STACKED);
         flag_if(shares.partial_overlap || shares.self_overlap, flag::PARTIAL_OVERLAP);
-        let anisotropy = triangles.anisotropy(triangle);
-        flag_if(anisotropy.is_some_and(|ratio| ratio > brief.stretch.max_anisotropy), flag::STRETCHED);
-        let mut state_if = |condition: bool, bit: u16| texel.state |= if condition { bit } else { 0 };
+        let stretched = triangles.anisotropy(triangle).is_some_and(|ratio| ratio > brief.stretch.max_anisotropy);
+        flag_if(stretched, flag::STRETCHED);
+        let mut state_if = |condition: bool, bit: u16| states |= if condition { bit } else { 0 };
+        state_if(measures.sheets.of_face(model.face_of(triangle)) != self.sheet, lens_state::ELSEWHERE);
         state_if(triangles.is(triangle, state::COLLAPSED_UV), lens_state::COLLAPSED);
         state_if(triangles.is(triangle, state::DEGENERATE_3D), lens_state::DEGENERATE);
         state_if(triangles.is(triangle, state::INSIDE_OUT), lens_state::INSIDE_OUT);
@@ -68,8 +66,22 @@ impl<'a> Texels<'a> {
         let reasons = reasons(measures, triangle, brief);
         state_if(reasons & reason::TILTED != 0, lens_state::TILTED);
         state_if(reasons != 0, lens_state::UNSAFE);
+        (flags, states)
+    }
+
+    /// Of one triangle.
+    pub fn of(&self, triangle: usize) -> TriangleTexel {
+        let (model, measures) = (self.model, self.measures);
+        let shell = model.shell_of(triangle);
+        let (flags, state) = self.bits_of(triangle);
+        let mut texel = TriangleTexel { shell, flags, state, ..TriangleTexel::default() };
+        if measures.triangles.state.is_empty() {
+            return texel;
+        }
+        let triangles = &measures.triangles;
+        let anisotropy = triangles.anisotropy(triangle);
         texel.tilt_deg = measures.tilt.of(triangle).map(|tilt| tilt as f32);
-        let collapsed = triangles.is(triangle, state::COLLAPSED_UV).then_some(f32::INFINITY);
+        let collapsed = (state & lens_state::COLLAPSED != 0).then_some(f32::INFINITY);
         texel.anisotropy = anisotropy.map(|ratio| ratio as f32).or(collapsed);
         if let (Some(density), Some(reference)) = (triangles.density(triangle), measures.reference_of(shell))
             && density > 0.0
@@ -77,8 +89,7 @@ impl<'a> Texels<'a> {
         {
             let octaves = (density / reference).log2();
             texel.octaves = Some(octaves as f32);
-            let tolerance = (1.0 + brief.density.tolerance_percent / 100.0).log2();
-            texel.state |= if octaves.abs() > tolerance { lens_state::OFF_DENSITY } else { 0 };
+            texel.state |= if octaves.abs() > self.tolerance { lens_state::OFF_DENSITY } else { 0 };
         }
         if anisotropy.is_some()
             && let Some(q) = model.uvs(triangle)

@@ -80,6 +80,15 @@ impl Stage {
             Stage::Seams => "Looking at the seams from all sides",
         }
     }
+
+    /// What the lenses show of what it measures: whether of triangles, and whether of lines.
+    pub fn shows(self) -> [bool; 2] {
+        match self {
+            Stage::Triangles | Stage::Sheet | Stage::Sharing => [true, false],
+            Stage::Padding => [false, false],
+            Stage::Seams => [false, true],
+        }
+    }
 }
 
 /// Everything measured so far; parts not reached yet are at their defaults.

@@ -300,7 +300,7 @@ impl<'a> Shader<'a> {
         let positions = model.positions(index);
         let corners = positions.map(|p| self.eye.sees(p));
         let front = (corners[1] - corners[0]).cross(corners[2] - corners[0]).dot(corners[0]) > 0.0;
-        let light = normals.of(index).map(|normal| {
+        let light = normals.of(index, positions).map(|normal| {
             let (up, key) = (normal.dot(self.up) * 0.09, normal.dot(self.key));
             let light = if front { 0.71 + up + 0.21 * key.max(0.0) } else { 0.65 - up + 0.20 * (-key).max(0.0) };
             light as f32

@@ -15,6 +15,10 @@ use super::scene::Scene;
 /// Time for answers of the graphics system, uploads and grid work in a frame, ms: leaves some of a frame for the page.
 const WORK_MS: f64 = 8.0;
 
+/// A first picture that took longer, ms, was drawn by processors that the measures of the model need: on a card it takes a
+/// few, and a small model is measured before anybody misses anything.
+const HEAVY_MS: f64 = 100.0;
+
 /// What is drawn, and what has to be drawn anew.
 pub struct Frames {
     gl: Gl,
@@ -28,6 +32,8 @@ pub struct Frames {
     /// Whether a picture of the model with its grid was drawn to the end.
     grid_drawn: bool,
     drawn: u32,
+    /// Whether a model is being read or measured, and nobody has asked for another picture of what is there.
+    measuring: bool,
 }
 
 /// What has to be drawn anew.
@@ -66,12 +72,36 @@ impl Frames {
             shown: Shown::Nothing,
             grid_drawn: false,
             drawn: 0,
+            measuring: false,
         }
     }
 
     /// Everything in the graphics system was lost; frames drawn go on being counted.
     pub fn restart(&mut self) {
-        *self = Self { drawn: self.drawn, ..Self::new(&self.gl) };
+        *self = Self { drawn: self.drawn, measuring: self.measuring, ..Self::new(&self.gl) };
+    }
+
+    /// Whether a model is being read or measured. Where drawing takes the processors from that, a first picture is all that is
+    /// drawn meanwhile, from wherever the person looks; the rest comes when it is done, or with [`Frames::chosen`].
+    pub fn set_measuring(&mut self, on: bool) {
+        self.measuring = on;
+    }
+
+    /// The person chose to see something else of the model, and gets it at once.
+    pub fn chosen(&mut self) {
+        self.measuring = false;
+        self.all_dirty();
+    }
+
+    /// Whether a first picture of the model has to do for now.
+    fn holds(&self, renderer: &Renderer, scene: &Scene) -> bool {
+        let heavy = self.stage_pace.took_ms() > HEAVY_MS;
+        self.measuring && heavy && scene.sight.stage.is_some() && renderer.has_model_and_grid()
+    }
+
+    /// Whether it does, and is there.
+    pub fn rests(&self, renderer: &Renderer, scene: &Scene) -> bool {
+        self.holds(renderer, scene) && self.shown != Shown::Nothing && !self.stage_pace.is_pending()
     }
 
     /// Another model, or none.
@@ -144,6 +174,13 @@ impl Frames {
         let drawing = [&mut self.stage_pace, &mut self.sheet_pace].map(|pace| pace.is_drawing(&self.gl, now_ms));
         // Whatever is brought or asked for now would wait until that is done.
         let busy = self.queue.is_busy(&self.gl) || drawing != [false; 2];
+        if self.holds(renderer, scene) {
+            if self.shown == Shown::Nothing && !busy {
+                self.draw_first(renderer, scene, radius, now_ms)?;
+            }
+            self.see_grid();
+            return Ok(false);
+        }
         let budget = Budget::new(WORK_MS);
         let Prepared { ready, started, mut changed } = renderer.prepare(scene, (!busy).then_some(&budget))?;
         let mut asked = started;
@@ -162,21 +199,42 @@ impl Frames {
         if asked {
             self.queue.asked(&self.gl);
         }
-        let shown = matches!(self.shown, Shown::PlainGrid | Shown::AllWithGrid);
-        self.grid_drawn |= shown && !self.stage_pace.is_pending();
-        let first = self.shown == Shown::Nothing && scene.sight.stage.is_some();
-        if first && !ready && renderer.has_model_and_grid() {
-            renderer.draw_plain(scene, radius)?;
-            self.stage_pace.drawn(&self.gl, now_ms, Quality::Draft);
-            self.shown = Shown::PlainGrid;
-            self.count();
+        self.see_grid();
+        if self.shown == Shown::Nothing && !ready && renderer.has_model_and_grid() {
+            self.draw_first(renderer, scene, radius, now_ms)?;
         }
         Ok(ready)
+    }
+
+    /// Looks whether a picture with the grid is drawn to the end.
+    fn see_grid(&mut self) {
+        let shown = matches!(self.shown, Shown::PlainGrid | Shown::AllWithGrid);
+        self.grid_drawn |= shown && !self.stage_pace.is_pending();
+    }
+
+    /// Draws the model with its grid and nothing else, where it has a place.
+    fn draw_first(&mut self, renderer: &mut Renderer, scene: &Scene, radius: f64, now_ms: f64) -> Result<(), GlError> {
+        if scene.sight.stage.is_none() {
+            return Ok(());
+        }
+        self.changes[0] = Change::None;
+        renderer.draw_plain(scene, radius)?;
+        self.stage_pace.drawn(&self.gl, now_ms, Quality::Draft);
+        self.shown = Shown::PlainGrid;
+        self.count();
+        Ok(())
     }
 
     /// Works, and draws what changed. True while another frame is wanted.
     pub fn next(&mut self, renderer: &mut Renderer, scene: &Scene, radius: f64, now_ms: f64) -> Result<bool, GlError> {
         let ready = self.work(renderer, scene, radius, now_ms)?;
+        if self.holds(renderer, scene) {
+            let moved = self.changes != [Change::None; 2];
+            if moved && self.shown > Shown::PlainGrid && !self.stage_pace.is_full() && !self.sheet_pace.is_full() {
+                self.draw(renderer, scene, radius, now_ms, true)?;
+            }
+            return Ok(!self.rests(renderer, scene));
+        }
         // What comes after the first picture must not hold it up.
         let first = self.shown == Shown::PlainGrid && self.stage_pace.is_pending();
         if first || self.stage_pace.is_full() || self.sheet_pace.is_full() {

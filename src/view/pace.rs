@@ -26,6 +26,7 @@ pub struct Pace {
     slow: bool,
     moved_ms: f64,
     draft: bool,
+    took_ms: f64,
 }
 
 struct Pending {
@@ -45,7 +46,7 @@ pub struct Advice {
 
 impl Default for Pace {
     fn default() -> Self {
-        Self { pending: VecDeque::new(), slow: true, moved_ms: 0.0, draft: false }
+        Self { pending: VecDeque::new(), slow: true, moved_ms: 0.0, draft: false, took_ms: 0.0 }
     }
 }
 
@@ -54,6 +55,7 @@ impl Pace {
     pub fn is_drawing(&mut self, gl: &Gl, now_ms: f64) -> bool {
         while let Some(Pending { fence, start_ms, quality }) = self.pending.front() {
             let took = now_ms - start_ms;
+            self.took_ms = took;
             let done = gl.get_sync_parameter(fence, Gl::SYNC_STATUS).as_f64() == Some(f64::from(Gl::SIGNALED));
             // One that is not yet done has taken that long already.
             if *quality == Quality::Full && (done || took > SLOW_MS) {
@@ -70,6 +72,11 @@ impl Pace {
             }
         }
         false
+    }
+
+    /// How long the last picture took, or takes so far, ms, whatever its quality.
+    pub fn took_ms(&self) -> f64 {
+        self.took_ms
     }
 
     /// Whether the graphics system has enough to do.

@@ -226,11 +226,19 @@ impl Painter {
         Ok(())
     }
 
+    /// Whether a model is being read or measured: where drawing takes the processors from that, only what shows it with its
+    /// grid is drawn meanwhile, until another lens or part of it is chosen.
+    pub fn set_measuring(&mut self, on: bool) {
+        self.frames.set_measuring(on);
+    }
+
     /// `grid`, `stretch`, `density`, `flipped`, `overlaps`, `seams`, `text` or `picture`.
     pub fn set_lens(&mut self, name: &str) -> Result<(), JsError> {
-        self.scene.lens = Lens::named(name)
+        let lens = Lens::named(name)
             .ok_or_else(|| GlError::Argument(format!("There is no lens \"{name}\". Choose one from the bar.")))?;
-        self.frames.all_dirty();
+        if std::mem::replace(&mut self.scene.lens, lens) != lens {
+            self.frames.chosen();
+        }
         Ok(())
     }
 
@@ -249,23 +257,30 @@ impl Painter {
     /// Whether Grid wears its flags.
     pub fn set_flags(&mut self, on: bool) {
         self.scene.flags = on;
-        self.frames.all_dirty();
+        self.frames.chosen();
     }
 
     /// Whether Grid shows where texture-up leans away from world-up.
     pub fn set_leaning(&mut self, on: bool) {
         self.scene.leaning = on;
-        self.frames.all_dirty();
+        self.frames.chosen();
     }
 
     /// Fades what is outside these values of the lens; NaN and NaN fade nothing.
     pub fn set_isolate(&mut self, lo: f64, hi: f64) {
-        self.scene.isolate = (!lo.is_nan() && !hi.is_nan()).then_some([lo, hi]);
+        let isolate = (!lo.is_nan() && !hi.is_nan()).then_some([lo, hi]);
+        let another = std::mem::replace(&mut self.scene.isolate, isolate) != isolate;
+        if another && isolate.is_some() {
+            self.frames.chosen();
+        }
         self.frames.all_dirty();
     }
 
     /// Chosen shells; none fades nothing.
     pub fn set_selected(&mut self, shells: &[u32]) -> Result<(), JsError> {
+        if self.scene.chosen != shells && !shells.is_empty() {
+            self.frames.chosen();
+        }
         self.scene.chosen = shells.to_vec();
         self.set_states()
     }
@@ -306,7 +321,7 @@ impl Painter {
     pub fn work(&mut self, now: f64) -> Result<bool, JsError> {
         let Some(renderer) = present(&mut self.renderer, &self.gl) else { return Ok(false) };
         let ready = self.frames.work(renderer, &self.scene, radius(&self.mesh), now)?;
-        Ok(!ready || renderer.is_arriving())
+        Ok(!self.frames.rests(renderer, &self.scene) && (!ready || renderer.is_arriving()))
     }
 
     /// Whether the whole model stands on the stage with its grid, drawn to the end by the graphics system; finer grids and

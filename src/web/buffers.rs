@@ -32,31 +32,34 @@ pub(super) fn mesh(model: &Model, centre: DVec3, radius: f64) -> Object {
     let uv = Float32Array::new_with_length(6 * count as u32);
     let normal = Int8Array::new_with_length(12 * count as u32);
     let normals = model.corner_normals();
-    let (mut positions, mut uvs, mut normal_bytes) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut positions, mut uvs, mut bytes) = (vec![0.0; 9 * SLICE], vec![0.0; 6 * SLICE], vec![0; 12 * SLICE]);
     let (mut low, mut high) = (DVec2::INFINITY, DVec2::NEG_INFINITY);
     for first in (0..count).step_by(SLICE) {
         let end = (first + SLICE).min(count);
-        positions.clear();
-        uvs.clear();
-        normal_bytes.clear();
+        let corners = positions.as_chunks_mut().0.iter_mut().zip(uvs.as_chunks_mut().0).zip(bytes.as_chunks_mut().0);
+        let mut corners = corners.map(|((position, uv), normal)| (position, uv, normal));
         for triangle in first..end {
+            let p = model.positions(triangle);
             let mapped = model.uvs(triangle);
             for q in mapped.into_iter().flatten() {
                 (low, high) = (low.min(q), high.max(q));
             }
-            let q = mapped.unwrap_or_default();
-            let corners = model.positions(triangle).into_iter().zip(q).zip(normals.of(triangle));
-            for ((p, q), n) in corners {
-                positions.extend((p - centre).as_vec3().to_array());
-                uvs.extend(q.as_vec2().to_array());
-                normal_bytes.extend(three::each((n * 127.0).round().to_array(), |x| x as i8));
-                normal_bytes.push(0);
+            let [a, b, c] = normals.of(triangle, p);
+            let [pa, pb, pc] = p;
+            let [qa, qb, qc] = mapped.unwrap_or_default();
+            for (p, q, n) in [(pa, qa, a), (pb, qb, b), (pc, qc, c)] {
+                let Some((position, uv, normal)) = corners.next() else { break };
+                *position = (p - centre).as_vec3().to_array();
+                *uv = q.as_vec2().to_array();
+                let [x, y, z] = three::each((n * 127.0).to_array(), |x| x.round_ties_even() as i8);
+                *normal = [x, y, z, 0];
             }
         }
+        let of = end - first;
         let (first, end) = (first as u32, end as u32);
-        position.subarray(9 * first, 9 * end).copy_from(&positions);
-        uv.subarray(6 * first, 6 * end).copy_from(&uvs);
-        normal.subarray(12 * first, 12 * end).copy_from(&normal_bytes);
+        position.subarray(9 * first, 9 * end).copy_from(&positions[..9 * of]);
+        uv.subarray(6 * first, 6 * end).copy_from(&uvs[..6 * of]);
+        normal.subarray(12 * first, 12 * end).copy_from(&bytes[..12 * of]);
     }
     let bounds = if low.is_finite() { [low.x, low.y, high.x, high.y] } else { [0.0, 0.0, 1.0, 1.0] };
     object(&[
@@ -85,7 +88,8 @@ fn materials(model: &Model) -> Vec<u32> {
 }
 
 /// Borders of shells, on the sheet those of one sheet. Above the 24 bits of a segment's shell stands what is known of its seam: see [`seen`].
-pub(super) fn lines(model: &Model, measures: &Measures, centre: DVec3, shown: usize) -> Object {
+/// `areas`: what [`areas`] says of the model.
+pub(super) fn lines(model: &Model, measures: &Measures, areas: [f64; 2], centre: DVec3, shown: usize) -> Object {
     const NO_SHELL: u32 = 0x00FF_FFFF;
     let document = &model.document;
     let mut seen_at = vec![0_u8; document.corners.len()];
@@ -134,7 +138,7 @@ pub(super) fn lines(model: &Model, measures: &Measures, centre: DVec3, shown: us
         stage.extend(corner_position(model.next_corner(edge.corner)).to_array());
         stage_shell.extend([with_seen(first, edge.corner), second.min(NO_SHELL)]);
     }
-    let [area_uv, surface] = areas(model);
+    let [area_uv, surface] = areas;
     let density = [line_density(&sheet, 2, area_uv), line_density(&stage, 3, surface)];
     object(&[
         ("density", numbers(&density)),
@@ -162,7 +166,7 @@ fn line_density(ends: &[f32], axes: usize, area: f64) -> f64 {
 
 /// Area of all triangles on the sheet, uv, and of the model. On the sheet, where they may lie on one another, it is no more than
 /// that of the box around them.
-fn areas(model: &Model) -> [f64; 2] {
+pub(super) fn areas(model: &Model) -> [f64; 2] {
     let (mut sheet, mut surface) = (0.0, 0.0);
     let (mut low, mut high) = (DVec2::INFINITY, DVec2::NEG_INFINITY);
     for triangle in 0..model.triangle_count() {
@@ -181,7 +185,8 @@ fn seen(seam: &SeamEdge) -> u8 {
     (seam.front * 3.0).round() as u8 * 64 + 1 + (seam.exposure * 62.0).round() as u8
 }
 
-/// Share of all surface that has any of the bits of each mask: flags of a [`TriangleTexel`], its state from bit 8 up.
+/// Share of all surface that has any of the bits of each mask: flags of a [`TriangleTexel`], its state from bit 8 up,
+/// but whether its density is off.
 ///
 /// [`TriangleTexel`]: crate::lens::TriangleTexel
 pub(super) fn area_shares(model: &Model, measures: &Measures, brief: &Brief, masks: &[u32]) -> Vec<f64> {
@@ -189,8 +194,8 @@ pub(super) fn area_shares(model: &Model, measures: &Measures, brief: &Brief, mas
     let mut sums = vec![0.0; masks.len()];
     let mut all = 0.0;
     for (triangle, surface) in measures.triangles.surface.iter().enumerate() {
-        let texel = texels.of(triangle);
-        let bits = u32::from(texel.flags) | u32::from(texel.state) << 8;
+        let (flags, state) = texels.bits_of(triangle);
+        let bits = u32::from(flags) | u32::from(state) << 8;
         all += surface;
         sums.iter_mut().zip(masks).filter(|(_, mask)| bits & **mask != 0).for_each(|(sum, _)| *sum += surface);
     }

@@ -61,6 +61,8 @@ struct Loaded {
     model: Model,
     centre: DVec3,
     radius: f64,
+    /// Of the triangles on the sheet and of the model.
+    areas: [f64; 2],
     prober: Option<Prober>,
 }
 
@@ -70,7 +72,8 @@ impl Loaded {
         let (low, high) = model.bounds().unwrap_or((DVec3::ZERO, DVec3::ZERO));
         let centre = (low + high) / 2.0;
         let radius = (high - low).length() / 2.0;
-        Self { model, centre, radius, prober: None }
+        let areas = buffers::areas(&model);
+        Self { model, centre, radius, areas, prober: None }
     }
 }
 
@@ -162,7 +165,7 @@ impl Session {
     /// Shell borders on the sheet and edges on the stage, and who sees the seams among them once that is measured.
     pub fn lines(&self) -> Result<js_sys::Object, JsError> {
         let loaded = self.loaded()?;
-        Ok(buffers::lines(&loaded.model, &self.measures, loaded.centre, self.sheet))
+        Ok(buffers::lines(&loaded.model, &self.measures, loaded.areas, loaded.centre, self.sheet))
     }
 
     /// What the lenses show of each triangle, as far as it is measured.
@@ -178,6 +181,14 @@ impl Session {
     /// Name of stage `stage`, from 0; nothing after the last.
     pub fn stage_name(stage: usize) -> Option<String> {
         Stage::ALL.get(stage).map(|stage| stage.title().to_owned())
+    }
+
+    /// Whether stage `stage` changes what the lenses show of triangles (bit 0) and of lines (bit 1).
+    pub fn stage_shows(stage: usize) -> u32 {
+        Stage::ALL.get(stage).map_or(0, |stage| {
+            let [triangles, lines] = stage.shows();
+            u32::from(triangles) | u32::from(lines) << 1
+        })
     }
 
     /// Takes stage `stage`; gives the name of the next one, or nothing after the last.
