@@ -680,7 +680,7 @@ function probeCross() {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await pause(20);
-    const busy = store.state.engine === "loading" || !store.told || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || written.busy || versions?.busy || share?.busy || course?.busy || (second !== null && store.state.problem === null);
+    const busy = store.state.engine === "loading" || !store.told || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.busy || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || written.busy || versions?.busy || share?.busy || course?.busy || (second !== null && store.state.problem === null);
     calm = busy ? 0 : calm + 1;
   }
 }
