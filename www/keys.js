@@ -27,7 +27,7 @@ export const KEYS = [
   { group: "Findings", keys: ["."], text: "Next finding", act: "next" },
   { group: "Findings", keys: [","], text: "Previous finding", act: "previous" },
   { group: "Findings", keys: ["Escape"], text: "Clear selection", act: "leave" },
-  { group: "Findings", keys: ["n"], text: "Note at the spot under the pointer or the cross", act: "note" },
+  { group: "Findings", keys: ["n"], text: "Note at the spot under the pointer or the cross, else on the chosen finding", act: "note" },
   { group: "Class", keys: ["j"], text: "Next file of the class", act: "next-file" },
   { group: "Class", keys: ["k"], text: "Previous file of the class", act: "previous-file" },
   { group: "Class", keys: ["f"], text: "The list of all files", act: "files" },
