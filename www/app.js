@@ -477,7 +477,7 @@ function keyActions({ help }) {
     next: () => stepFinding(1),
     previous: () => stepFinding(-1),
     leave: () => (store.state.problem ? store.set({ problem: null }) : store.state.placing ? store.set({ placing: false }) : chooseFinding(null)),
-    note: () => notes?.ask(),
+    note: () => notes?.ask(true),
     share: () => share?.open(),
     save: () => save?.open(),
     files: () => course?.back(),
@@ -498,7 +498,7 @@ function startPage() {
   const acts = (/** @type {string} */ act, /** @type {string} */ key) => (course?.shown && !ON_TABLE.includes(act) ? undefined : actions[act]?.(key));
   startKeys(KEYS.map(({ act, ...row }) => ({ ...row, act: act === null ? null : (key) => acts(act, key) })));
   startVerdict(store, { brief: () => brief?.open(), warnings: dialogs.warnings });
-  const drawer = startFindings(store, chooseFinding, choosePlace);
+  const drawer = startFindings(store, chooseFinding, choosePlace, () => notes?.about());
   startProblems(store);
   startJob(store, cancel);
   startChosen(store, () => chooseFinding(null));
@@ -599,7 +599,7 @@ async function start() {
     await pause();
     brief = startBrief(store, engine);
     save = startSave(store, reader, stage, grid.open);
-    notes = startNotes(store, stage, new DraftMemory(window.parent === window), { say, drawer, probeCross });
+    notes = startNotes(store, stage, new DraftMemory(window.parent === window), { say, drawer, noteOn, probeCross });
     startPins(store, stage, reader, notes.choose);
     reviewing = startReviewing(store, reader, engine, written, {
       show: (shown) => address.follow(() => show(shown)),
@@ -677,11 +677,29 @@ function probeCross() {
   return order !== null;
 }
 
+/**
+ * Begins a note on a finding, at the first of its spots that is on its shells.
+ * @param {Finding} finding
+ */
+async function noteOn(finding) {
+  /** @type {Probe | null} */
+  let nearest = null;
+  for (const order of stage?.spotsOf(finding) ?? []) {
+    const probe = await new Promise((/** @type {(probe: Probe | null) => void} */ answer) => reader.probe({ purpose: "choose", order, answer }));
+    if (store.state.finding !== finding.id) return;
+    nearest ??= probe;
+    if (!probe || (finding.shells.length > 0 && (probe.shell === null || !finding.shells.includes(probe.shell)))) continue;
+    nearest = probe;
+    break;
+  }
+  notes?.begin(nearest);
+}
+
 /** Resolves when nothing is being fetched, read, measured, probed or drawn. */
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await pause(20);
-    const busy = store.state.engine === "loading" || !store.told || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.saving || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || written.busy || versions?.busy || share?.busy || course?.busy || (second !== null && store.state.problem === null);
+    const busy = store.state.engine === "loading" || !store.told || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.busy || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || written.busy || versions?.busy || share?.busy || course?.busy || (second !== null && store.state.problem === null);
     calm = busy ? 0 : calm + 1;
   }
 }
@@ -699,6 +717,7 @@ Object.defineProperty(window, "gridproof", {
       };
     },
     report: () => store.state.model?.report ?? null,
+    seen: (/** @type {number[]} */ points) => stage?.seen(points) ?? null,
     idle,
     loseContext: () => stage?.disturb("lose_context"),
     restoreContext: () => stage?.disturb("restore_context"),

@@ -151,7 +151,7 @@ export function startCompare(store, reader, stage, { choose, finish, follow, car
   async function takeOver({ previous, newer }, comparison) {
     if (!aside) return;
     const move = mover(previous, newer, comparison.by_box);
-    const notes = aside.notes.map(({ id: _, place: __, ...note }) => ({ ...note, point: move.point(note.point), camera: note.camera && { ...note.camera, eye: move.point(note.camera.eye), target: move.point(note.camera.target), radius: note.camera.radius * move.scale } }));
+    const notes = aside.notes.map(({ id: _, place: __, ...note }) => ({ ...note, point: move.point(note.point), camera: note.camera && { ...note.camera, eye: move.point(note.camera.eye), target: move.point(note.camera.target), radius: note.camera.radius * move.scale, ...(note.camera.across ? { across: /** @type {[number, number]} */ (note.camera.across.map((side) => side * move.scale)) } : {}) } }));
     const ids = new Map(comparison.still_there.map(({ old, new: now }) => [previous.report?.findings[old]?.id, newer.report?.findings[now]?.id]));
     const decisions = aside.decisions.flatMap((decided) => {
       const finding = ids.get(decided.finding);

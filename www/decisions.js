@@ -34,8 +34,9 @@ export function tooLong(text, most) {
  * The line below a finding's card.
  * @param {Finding} finding
  * @param {Store} store
+ * @param {() => void} comment begins a note on it
  */
-export function decisionLine(finding, store) {
+export function decisionLine(finding, store, comment) {
   const { id, decision } = finding;
   const line = make("div", { class: "decide", role: "group", "aria-label": `Decision on: ${finding.title}` });
   // A name that no review can hold cannot be decided about either.
@@ -57,7 +58,7 @@ export function decisionLine(finding, store) {
     const meant = toggle("intended", "Intended …", decision?.kind === "intended", () => (decision?.kind === "intended" ? decide(null) : form("")));
     const todo = toggle("to-fix", "To fix", decision?.kind === "to-fix", () => decide(decision?.kind === "to-fix" ? null : { finding: id, kind: "to-fix" }));
     const change = decision?.kind === "intended" ? [toggle("change", "Change the reason …", null, () => form(decision.reason))] : [];
-    line.replaceChildren(meant, todo, ...change);
+    line.replaceChildren(meant, todo, ...change, toggle("comment", "New note", null, comment));
   }
 
   /** @param {string} reason */

@@ -11,6 +11,7 @@ import { checkLabel, counts, SEVERITIES } from "./checks.js";
 import { decisionLine, decisionWords } from "./decisions.js";
 import { byId, icon, make } from "./dom.js";
 import { counted, whole } from "./format.js";
+import { chosenFinding } from "./state.js";
 
 /** Cards made at once; more on request. A model with ten thousand shells can have as many findings. */
 const PAGE = 60;
@@ -26,10 +27,11 @@ const RESTS = /** @type {const} */ ([0, 0.48, 0.86]);
 
 /**
  * @param {Store} store
- * @param {(finding: Finding) => void} choose
+ * @param {(finding: Finding | null) => void} choose
  * @param {(finding: Finding, place: FindingPlace) => void} choosePlace
+ * @param {() => void} comment begins a note on the chosen finding
  */
-export function startFindings(store, choose, choosePlace) {
+export function startFindings(store, choose, choosePlace, comment) {
   const list = byId("cards", HTMLOListElement);
   const heading = byId("findings-count", HTMLElement);
   const order = byId("findings-order", HTMLElement);
@@ -85,7 +87,7 @@ export function startFindings(store, choose, choosePlace) {
       button.classList.toggle("is-touched", !own && shells.some((shell) => chosen.includes(shell)));
       if (!own) continue;
       const found = visibleFindings(store.state).find(({ id }) => id === finding);
-      if (found && !button.parentElement?.querySelector(".decide")) button.parentElement?.append(decisionLine(found, store));
+      if (found && !button.parentElement?.querySelector(".decide")) button.parentElement?.append(decisionLine(found, store, comment));
       const fold = button.closest("details");
       if (fold) fold.open = true;
       button.parentElement?.scrollIntoView({ block: "nearest" });
@@ -121,6 +123,7 @@ export function startFindings(store, choose, choosePlace) {
     note.hidden = note.textContent === "";
   });
   store.watch(["finding", "chosen"], mark);
+  startChosenFinding(store, () => choose(null));
   return drawer;
 }
 
@@ -234,6 +237,39 @@ function card(finding, choose, unfolded) {
     return list;
   };
   return make("li", {}, button, folded(finding.id, `All ${whole(finding.places.length)}, worst first`, unfolded, places));
+}
+
+/**
+ * The number and the advice of the chosen finding on the lowered drawer, whose handle is as high as they need.
+ * @param {Store} store
+ * @param {() => void} clear
+ */
+function startChosenFinding(store, clear) {
+  const place = byId("findings-chosen", HTMLElement);
+  const head = /** @type {HTMLElement} */ (place.parentElement);
+  const measure = () => {
+    const isSeen = place.getClientRects().length > 0;
+    if (isSeen) document.body.style.setProperty("--handle", `${Math.ceil(head.getBoundingClientRect().height)}px`);
+    else document.body.style.removeProperty("--handle");
+  };
+  const say = (/** @type {string} */ part, /** @type {string} */ text) => (byId(`findings-chosen-${part}`, HTMLElement).textContent = text);
+  store.watch(["finding", "model"], (state) => {
+    const finding = chosenFinding(state);
+    document.body.classList.toggle("has-finding", finding !== null);
+    place.hidden = finding === null;
+    if (finding) {
+      say("title", finding.title);
+      say("number", `${finding.number.text}${finding.limit ? `, limit ${finding.limit.text}` : ""}`);
+      say("advice", finding.advice);
+    }
+    measure();
+  });
+  // Another width breaks the lines elsewhere, and a raised drawer has the card.
+  new ResizeObserver(measure).observe(place);
+  byId("findings-chosen-clear", HTMLButtonElement).addEventListener("click", () => {
+    byId("drawer-handle", HTMLButtonElement).focus({ preventScroll: true });
+    clear();
+  });
 }
 
 /**

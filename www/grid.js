@@ -23,7 +23,7 @@ const KEEP_MS = 60_000;
  * @param {Store} store
  * @param {Engine} engine
  * @param {WebAssembly.Module} module
- * @returns {{open: () => void, readonly saving: boolean}}
+ * @returns {{open: () => void, readonly busy: boolean}}
  */
 export function startGrid(store, engine, module) {
   const dialog = byId("grid", HTMLDialogElement);
@@ -78,17 +78,25 @@ export function startGrid(store, engine, module) {
   }
 
   form.addEventListener("input", () => {
-    clearTimeout(resting);
+    rest();
     const grid = judge();
-    if (grid) resting = window.setTimeout(() => store.set({ grid }), REST_MS);
+    if (!grid) return;
+    resting = window.setTimeout(() => {
+      resting = 0;
+      store.set({ grid });
+    }, REST_MS);
   });
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     const grid = judge();
     if (grid) begin(grid);
   });
-  byId("grid-reset", HTMLButtonElement).addEventListener("click", () => {
+  function rest() {
     clearTimeout(resting);
+    resting = 0;
+  }
+  byId("grid-reset", HTMLButtonElement).addEventListener("click", () => {
+    rest();
     const grid = { ...mapOf(store.state.brief), ...GRID_DEFAULTS };
     fill(grid);
     store.set({ grid });
@@ -154,8 +162,9 @@ export function startGrid(store, engine, module) {
       dialog.show();
       fields.cell.focus();
     },
-    get saving() {
-      return painter !== null;
+    /** Whether what was typed is not taken yet, or a picture is being made. */
+    get busy() {
+      return resting !== 0 || painter !== null;
     },
   };
 }

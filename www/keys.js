@@ -27,7 +27,7 @@ export const KEYS = [
   { group: "Findings", keys: ["."], text: "Next finding", act: "next" },
   { group: "Findings", keys: [","], text: "Previous finding", act: "previous" },
   { group: "Findings", keys: ["Escape"], text: "Clear selection", act: "leave" },
-  { group: "Findings", keys: ["n"], text: "Note at the spot under the pointer or the cross", act: "note" },
+  { group: "Findings", keys: ["n"], text: "Note at the spot under the pointer or the cross, else on the chosen finding", act: "note" },
   { group: "Class", keys: ["j"], text: "Next file of the class", act: "next-file" },
   { group: "Class", keys: ["k"], text: "Previous file of the class", act: "previous-file" },
   { group: "Class", keys: ["f"], text: "The list of all files", act: "files" },
@@ -62,13 +62,23 @@ export function startKeys(table) {
   });
   document.addEventListener("keydown", (event) => {
     if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey) return;
-    if (event.target instanceof Element && event.target.closest("input:not([type=checkbox]), select, textarea, dialog")) return;
+    if (takesKeys(event.target)) return;
     if (!box.checked && event.key !== "Escape") return;
     const row = table.find(({ keys, act }) => act !== null && keys.includes(event.key));
     if (!row?.act) return;
     event.preventDefault();
     row.act(event.key);
   });
+}
+
+/**
+ * Whether keys belong to where the focus is: a field, or a dialog. A dialog that closed keeps the focus until the browser
+ * draws its next frame, and must not take the keys of whoever is quicker.
+ * @param {EventTarget | null} target
+ */
+function takesKeys(target) {
+  const taker = target instanceof Element ? target.closest("input:not([type=checkbox]), select, textarea, dialog") : null;
+  return taker !== null && taker.getClientRects().length > 0;
 }
 
 function remembered() {

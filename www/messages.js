@@ -394,6 +394,7 @@
  * @property {() => object} camera
  * @property {(camera: object) => void} set_camera what `camera` gave
  * @property {() => number} seen_radius of the sphere around the camera's target that is seen whole
+ * @property {() => Float64Array} seen_across width and height of what is seen at the target's depth
  * @property {(points: Float64Array) => ArrayLike<number>} seen_at x and y of each point of the model (minus the mesh's centre) on the canvas; NaN where it is not before the eye
  * @property {(dx: number, dy: number) => void} sheet_pan
  * @property {(factor: number, x: number, y: number) => void} sheet_zoom

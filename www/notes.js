@@ -3,7 +3,7 @@
  * and brought back.
  *
  * @import {DraftMemory} from "./draft-memory.js"
- * @import {Probe} from "./messages.js"
+ * @import {Finding, Probe} from "./messages.js"
  * @import {Stage} from "./stage.js"
  * @import {Note, Store} from "./state.js"
  */
@@ -13,6 +13,7 @@ import { byId, make } from "./dom.js";
 import { counted, isolated } from "./format.js";
 import { MOST } from "./review.js";
 import { nextId, pinOf } from "./reviewing.js";
+import { chosenFinding } from "./state.js";
 
 /** After the last key, ms, until what is typed is kept. */
 const TYPED_MS = 300;
@@ -23,10 +24,10 @@ const SHOWN_MOST = 80;
  * @param {Store} store
  * @param {Stage} stage
  * @param {DraftMemory} drafts
- * @param {{say: (text: string) => void, drawer: {raise: () => void, lower: () => void}, probeCross: () => boolean}} page
- *   `probeCross` has the spot under the cross probed where one is shown
+ * @param {{say: (text: string) => void, drawer: {raise: () => void, lower: () => void}, noteOn: (finding: Finding) => void, probeCross: () => boolean}} page
+ *   `noteOn` begins a note on a finding, `probeCross` one at the spot under the cross where one is shown
  */
-export function startNotes(store, stage, drafts, { say, drawer, probeCross }) {
+export function startNotes(store, stage, drafts, { say, drawer, noteOn, probeCross }) {
   const section = byId("notes", HTMLElement);
   const list = byId("notes-list", HTMLOListElement);
   const title = byId("notes-title", HTMLElement);
@@ -319,8 +320,18 @@ export function startNotes(store, stage, drafts, { say, drawer, probeCross }) {
       write({ id: nextId(), text: "", camera: stage.eye(), lens, ...pinOf(probe, model.mesh.centre) });
     },
 
-    /** Begins a note at the spot under the pointer or the cross, or asks for one. */
-    ask() {
+    /** Begins a note at the place of the chosen finding. @returns {boolean} whether there is one */
+    about() {
+      const finding = chosenFinding(store.state);
+      if (finding) noteOn(finding);
+      return finding !== null;
+    },
+
+    /**
+     * Begins a note at the spot under the pointer or the cross, or asks for one.
+     * @param {boolean} [byKey] then the chosen finding's place will do
+     */
+    ask(byKey = false) {
       const { model, under, placing } = store.state;
       if (!model?.report) {
         store.set({ notice: "Notes are written once the model is measured." });
@@ -328,13 +339,13 @@ export function startNotes(store, stage, drafts, { say, drawer, probeCross }) {
       }
       if (placing) store.set({ placing: false });
       else if (under) notes.begin(under);
-      else if (!probeCross()) {
+      else if (!probeCross() && !(byKey && notes.about())) {
         store.set({ placing: true, notice: "" });
         drawer.lower();
         byId("surface-large", HTMLElement).focus();
       }
     },
   };
-  for (const id of ["note-new", "note-new-listed"]) byId(id, HTMLButtonElement).addEventListener("click", notes.ask);
+  for (const id of ["note-new", "note-new-listed"]) byId(id, HTMLButtonElement).addEventListener("click", () => notes.ask());
   return notes;
 }

@@ -9,6 +9,11 @@
 
 import { byId, make } from "./dom.js";
 
+/** Text over the canvas, as selectors: a pin goes where one of these would lie on it, or it on one that has no ground. */
+const TEXTS = "#scale, #legend, #lenses, .tools, #chosen, .notice, #sheet .sheet-head, #sheet-which";
+/** A pin's plate with its foot, CSS px. */
+const PIN = { width: 28, height: 34 };
+
 /**
  * @param {Store} store
  * @param {Stage} stage
@@ -90,13 +95,18 @@ export function startPins(store, stage, reader, choose) {
   /**
    * @param {HTMLElement} layer
    * @param {(note: Note, index: number) => [number, number]} at CSS px of the layer
-   * @param {{width: number, height: number}} box
+   * @param {{left: number, top: number, width: number, height: number}} box of the layer in the area
    */
-  function put(layer, at, { width, height }) {
+  function put(layer, at, { left, top, width, height }) {
+    const outer = area.getBoundingClientRect();
+    const texts = [...area.querySelectorAll(TEXTS)].map((element) => element.getBoundingClientRect()).filter((box) => box.width > 0);
+    const [x0, y0] = [outer.x + left, outer.y + top];
+    const isClear = (/** @type {number} */ x, /** @type {number} */ y) => texts.every((text) =>
+      x0 + x + PIN.width / 2 <= text.left || x0 + x - PIN.width / 2 >= text.right || y0 + y <= text.top || y0 + y - PIN.height >= text.bottom);
     for (const [index, button] of /** @type {HTMLElement[]} */ ([...layer.children]).entries()) {
       const note = pinned.find(({ id }) => String(id) === button.dataset.pin);
       const [x, y] = note ? at(note, index) : [NaN, NaN];
-      const inside = x >= 0 && y >= 0 && x <= width && y <= height;
+      const inside = x >= 0 && y >= 0 && x <= width && y <= height && isClear(x, y);
       button.hidden = !inside;
       // The foot of the pin is at the spot.
       if (inside) button.style.setProperty("transform", `translate(${x}px, ${y}px) translate(-50%, -100%)`);

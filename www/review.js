@@ -7,7 +7,7 @@
  *
  *     schema     "gridproof-review/2"
  *     file       {name, bytes, sha256} it is about
- *     camera     {eye, target, radius, up}: where the stage is looked at from; absent: as finding or note have it, or all of it
+ *     camera     {eye, target, radius, across, up}: where the stage is looked at from; absent: as finding or note have it, or all of it
  *     lens       name; absent: grid
  *     finding    id of the chosen one
  *     note       number of the chosen one, from 1; never both
@@ -31,6 +31,7 @@ import { GRID_DEFAULTS, LENS_NAMES } from "./state.js";
  * @property {Vec3} eye
  * @property {Vec3} target
  * @property {number} radius of the sphere around the target that is seen whole
+ * @property {[number, number]} [across] width and height of what is seen at the target's depth, so that a screen of another shape shows the same
  * @property {string} up x, y or z, or one of them after a minus
  */
 
@@ -232,12 +233,19 @@ const lens = oneOf(LENS_NAMES);
 const point = tuple(3, number());
 const label = text(MOST.name);
 
-const eye = object({
+const eyeKeys = object({
   eye: { read: point },
   target: { read: point },
   radius: { read: above0 },
+  across: { read: tuple(2, above0), otherwise: null },
   up: { read: oneOf(["x", "y", "z", "-x", "-y", "-z"]) },
 });
+
+/** @type {Reads<Eye>} */
+const eye = (value, path) => {
+  const { across, ...rest } = eyeKeys(value, path);
+  return across ? { ...rest, across } : rest;
+};
 
 /** Weights that were rounded when they were written still sum up to 1 within this. */
 const WEIGHTS_OFF = 1e-3;

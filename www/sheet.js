@@ -39,6 +39,7 @@ export function startSheet(store, stage) {
     const flat = state.graphics === "none";
     const swapped = state.swapped || flat;
     area.classList.toggle("is-beside", state.beside && !flat);
+    area.classList.toggle("is-swapped", state.swapped && !flat);
     area.classList.toggle("is-large", state.large && !flat);
     area.classList.toggle("is-flat", flat);
     title.textContent = swapped ? "3D view" : "UV sheet";

@@ -140,6 +140,9 @@ export class DrawnSheet {
   seen_radius() {
     return NaN;
   }
+  seen_across() {
+    return new Float64Array(2);
+  }
   /** @param {Float64Array} points */
   seen_at(points) {
     return new Float64Array((points.length / 3) * 2).fill(NaN);

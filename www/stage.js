@@ -34,6 +34,8 @@ const COVER_GAP = 8;
 const EYE_DIGITS = 9;
 /** Half of what is shown around a spot of the sheet, CSS px at its present scale. */
 const SPOT_PX = 60;
+/** Spots a side that are tried in a finding's region of the sheet. */
+const SPOT_STEPS = 9;
 /** One press of an arrow key, as CSS px of dragging. */
 const KEY_STEP_PX = 24;
 /** One press of + or -. */
@@ -106,6 +108,10 @@ export class Stage {
   #holds = false;
   /** What waits until the view knows the page's layout. @type {(() => void) | null} */
   #next = null;
+  /** Shows the chosen place again where there is other room; null once somebody looked elsewhere. @type {(() => void) | null} */
+  #again = null;
+  /** Size and covers that the view knows. */
+  #laid = "";
   /** Whether the first grid has been noted among the browser's marks. */
   #marked = false;
   /** @type {(() => void)[]} */
@@ -287,12 +293,13 @@ export class Stage {
       this.#view.fit();
       this.#store.set({ camera: null });
     }
+    this.#again = null;
     this.wake();
   }
 
   /** Fits the sheet, wherever it is. */
   fitSheet() {
-    this.#next = null;
+    this.#next = this.#again = null;
     this.#view.sheet_fit();
     this.wake();
   }
@@ -310,10 +317,12 @@ export class Stage {
 
   /** @param {Pick<Finding, "camera" | "region_uv">} place */
   show({ camera, region_uv }) {
-    this.#whenLaid(() => {
+    const act = () => {
       if (camera) this.#fly(camera);
       if (region_uv) this.#view.sheet_show(...region_uv, ...this.#flight());
-    });
+    };
+    this.#whenLaid(act);
+    this.#again = act;
   }
 
   /**
@@ -322,17 +331,18 @@ export class Stage {
    */
   #whenLaid(act) {
     this.#next = act;
+    this.#again = null;
     this.layout();
   }
 
   /**
    * Flies to a view that is in the file's coordinates.
-   * @param {{eye: number[], target: number[], radius: number}} view
+   * @param {{eye: number[], target: number[], radius: number, across?: number[]}} view
    */
-  #fly({ eye, target, radius }) {
+  #fly({ eye, target, radius, across }) {
     const centre = this.#store.state.model?.mesh.centre ?? [0, 0, 0];
     const moved = (/** @type {number[]} */ place) => place.map((value, axis) => value - (centre[axis] ?? 0));
-    this.#view.fly_to({ eye: moved(eye), target: moved(target), radius }, ...this.#flight());
+    this.#view.fly_to({ eye: moved(eye), target: moved(target), radius, ...(across ? { across } : {}) }, ...this.#flight());
   }
 
   /** Flies to where all of the model is seen. */
@@ -361,7 +371,7 @@ export class Stage {
   holding(change, byBox) {
     const { eye, target, ...rest } = /** @type {{eye?: number[], target?: number[]}} */ (this.#view.camera());
     const before = this.#store.state.model?.mesh;
-    this.#next = null;
+    this.#next = this.#again = null;
     this.#holds = true;
     try {
       change();
@@ -393,7 +403,8 @@ export class Stage {
     const centre = state.model?.mesh.centre ?? [0, 0, 0];
     const rounded = (/** @type {number} */ value) => Number(value.toPrecision(EYE_DIGITS));
     const moved = (/** @type {number[]} */ place) => /** @type {[number, number, number]} */ (place.map((value, axis) => rounded(value + (centre[axis] ?? 0))));
-    return { eye: moved(eye), target: moved(target), radius: rounded(radius), up: state.up };
+    const [width = 0, height = 0] = this.#view.seen_across();
+    return { eye: moved(eye), target: moved(target), radius: rounded(radius), up: state.up, ...(width > 0 && height > 0 ? { across: [rounded(width), rounded(height)] } : {}) };
   }
 
   /** What is under the cross, to be probed; null where no cross is shown. @returns {ProbeMessage | null} */
@@ -401,6 +412,39 @@ export class Stage {
     if (this.#cross.hidden) return null;
     const box = this.#large.getBoundingClientRect();
     return this.#probeAt(this.#flat || this.#store.state.swapped ? "sheet" : "model", box.x + box.width / 2, box.y + box.height / 2);
+  }
+
+  /**
+   * Spots where a finding may be, the likeliest first, to be probed until one is on its shells: where its view looks at, then
+   * its region of the sheet from the middle outwards.
+   * @param {Finding} finding
+   * @returns {ProbeMessage[]}
+   */
+  spotsOf({ camera, region_uv }) {
+    const centre = this.#store.state.model?.mesh.centre ?? [0, 0, 0];
+    /** @type {ProbeMessage[]} */
+    const spots = [];
+    if (camera) {
+      const eye = camera.eye.map((value, axis) => value - (centre[axis] ?? 0));
+      const away = camera.target.map((value, axis) => value - (camera.eye[axis] ?? 0));
+      spots.push({ type: "probe", ray: [...eye, ...away.map((value) => value / Math.hypot(...away))] });
+    }
+    if (!region_uv) return spots;
+    const [u0, v0, u1, v1] = region_uv;
+    const steps = Array.from({ length: SPOT_STEPS }, (_, at) => (at + 0.5) / SPOT_STEPS);
+    const shares = steps.flatMap((u) => steps.map((v) => [u, v])).sort(([a = 0, b = 0], [c = 0, d = 0]) => Math.hypot(a - 0.5, b - 0.5) - Math.hypot(c - 0.5, d - 0.5));
+    return [...spots, ...shares.map(([u = 0, v = 0]) => /** @type {ProbeMessage} */ ({ type: "probe", uv: [u0 + u * (u1 - u0), v0 + v * (v1 - v0)] }))];
+  }
+
+  /**
+   * Where points of the file are seen, CSS px of the window: x and y of each.
+   * @param {readonly number[]} points
+   */
+  seen(points) {
+    const centre = this.#store.state.model?.mesh.centre ?? [0, 0, 0];
+    const area = this.#area.getBoundingClientRect();
+    const seen = this.#view.seen_at(Float64Array.from(points, (value, at) => value - (centre[at % 3] ?? 0)));
+    return Array.from(seen, (value, at) => value / this.#ratio + (at % 2 ? area.y : area.x));
   }
 
   /** The size of the large place, device px: what a picture of the stage has unless somebody wishes otherwise. */
@@ -467,7 +511,11 @@ export class Stage {
     if (this.#flat) this.#view.set_layout(width, height, this.#ratio, new Float64Array(4), large);
     else if (swapped && small) this.#view.set_layout(width, height, this.#ratio, small, large);
     else this.#view.set_layout(width, height, this.#ratio, large, small);
-    this.#view.set_covers(this.#covers(area), calm() || this.#store.state.job ? 0 : ROOM_MS, performance.now());
+    const covers = this.#covers(area);
+    this.#view.set_covers(covers, calm() || this.#store.state.job ? 0 : ROOM_MS, performance.now());
+    const laid = [width, height, ...covers].join();
+    if (laid !== this.#laid) this.#next ??= this.#again;
+    this.#laid = laid;
     this.wake();
   }
 
@@ -584,7 +632,7 @@ export class Stage {
    */
   #drag(face, dx, dy, second) {
     const [x, y] = [dx * this.#ratio, dy * this.#ratio];
-    this.#next = null;
+    this.#next = this.#again = null;
     if (face === "sheet") this.#view.sheet_pan(x, y);
     else if (second) this.#view.pan(x, y);
     else this.#view.orbit(x, y);
@@ -600,7 +648,7 @@ export class Stage {
    */
   #zoom(face, factor, x, y) {
     const [px, py] = this.#inCanvas(x, y);
-    this.#next = null;
+    this.#next = this.#again = null;
     if (face === "sheet") this.#view.sheet_zoom(factor, px, py);
     else this.#view.zoom(factor, px, py);
     if (face === "model") this.#asker.moved();
@@ -646,6 +694,7 @@ export class Stage {
       queueMicrotask(() => {
         const finding = chosenFinding(store.state);
         if (finding) this.show(finding);
+        else this.#again = null;
       });
     });
   }

@@ -122,6 +122,7 @@ struct Eye {
     #[serde(rename = "target")]
     _target: [f64; 3],
     radius: f64,
+    across: Option<[f64; 2]>,
     up: String,
 }
 
@@ -186,8 +187,10 @@ impl Shape {
             hold(name.as_deref().is_none_or(|name| Lens::named(name).is_some()), path, "the name of a lens")
         };
         let eye = |eye: &Option<Eye>, path: &str| match eye {
-            Some(Eye { radius, up, .. }) => {
+            Some(Eye { radius, across, up, .. }) => {
                 hold(*radius > 0.0, &format!("{path}.radius"), "above 0")?;
+                let sides = across.iter().flatten();
+                hold(sides.copied().all(|side| side > 0.0), &format!("{path}.across"), "two numbers above 0")?;
                 let axis = up.strip_prefix('-').unwrap_or(up);
                 hold(matches!(axis, "x" | "y" | "z"), &format!("{path}.up"), "an axis, such as \"y\" or \"-z\"")
             }
@@ -291,6 +294,12 @@ mod tests {
             ("/notes/0", "face", Value::from(-1), "notes[0].face: invalid value"),
             ("/notes/0", "barycentric", Value::from(vec![2, 0, -1]), "notes[0].barycentric: has to be three"),
             ("/notes/0/camera", "radius", Value::from(0), "notes[0].camera.radius: has to be above 0"),
+            (
+                "/notes/0/camera",
+                "across",
+                Value::from(vec![1, 0]),
+                "notes[0].camera.across: has to be two numbers above 0",
+            ),
             ("/decisions/0", "reason", Value::from(" "), "decisions[0].reason: has to be 1 to 500"),
             ("/decisions/1", "reason", Value::from("x"), "decisions[1].reason: only what is intended"),
             ("/decisions/1", "finding", Value::from("stretch-3"), "decisions[1].finding: has to be decided once"),

@@ -143,7 +143,8 @@ impl View {
         Ok(())
     }
 
-    /// Flies to a camera, {eye, target} with an optional radius of what is to be seen; at once for 0 ms.
+    /// Flies to a camera, {eye, target} with an optional radius of what is to be seen, and how much
+    /// was seen `across` at the target's depth where it was stored; at once for 0 ms.
     pub fn fly_to(&mut self, camera: JsValue, milliseconds: f64, now: f64) -> Result<(), JsError> {
         let to = self.camera_of(camera)?;
         self.motion.fly_to(&self.sight, to, milliseconds, now);
@@ -223,6 +224,12 @@ impl View {
         self.sight.camera.seen_radius(self.sight.stage_size(), clear)
     }
 
+    /// Width and height of what is seen at the depth of the camera's target, in the clear part of the stage.
+    pub fn seen_across(&self) -> Box<[f64]> {
+        let clear = self.motion.clear(&self.sight, self.sight.stage);
+        Box::new(self.sight.camera.seen_across(self.sight.stage_size(), &clear).to_array())
+    }
+
     /// Where points (x, y, z) of the model are seen: x and y of each on the canvas; NaN for one beside or behind the eye.
     pub fn seen_at(&self, points: &[f64]) -> Box<[f64]> {
         let rect = self.sight.stage.unwrap_or(Rect { x: 0, y: 0, width: 1, height: 1 });
@@ -268,8 +275,13 @@ impl View {
         }
         camera.look(eye, target);
         if let Some([radius]) = numbers(&plain, "radius")?.filter(|[radius]| *radius > 0.0 && radius.is_finite()) {
-            let clear = roomiest(&self.motion.clear(&self.sight, self.sight.stage), DVec2::ONE);
-            camera.show_sphere(radius, self.sight.stage_size(), clear);
+            let clear = self.motion.clear(&self.sight, self.sight.stage);
+            let (stage, from) = (self.sight.stage_size(), camera.distance);
+            camera.show_sphere(radius, stage, roomiest(&clear, DVec2::ONE));
+            let across = numbers(&plain, "across")?.map(DVec2::from_array);
+            if let Some(across) = across.filter(|across| across.is_finite() && across.min_element() > 0.0) {
+                camera.show_across(across, from, points(&self.extent).unwrap_or_default(), stage, &clear);
+            }
         }
         Ok(camera)
     }

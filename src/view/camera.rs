@@ -248,6 +248,40 @@ impl Camera {
         self.distance * self.sphere_over_distance(stage, clear)
     }
 
+    /// Width and height of what the clear area that the view is centred in shows at the target's depth.
+    pub fn seen_across(&self, stage: DVec2, clear: &[Clear]) -> DVec2 {
+        let off = |area: &&Clear| (area.middle - self.centre * stage).length();
+        let own = clear.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
+        own.map_or(stage, |area| area.size) * self.units_per_px(stage)
+    }
+
+    /// Goes back from the target until some clear area has all of `points` that were seen from `distance` where a place
+    /// showed this much at the target's depth; what lay beyond it counts as lying on its border.
+    pub fn show_across(&mut self, across: DVec2, distance: f64, points: &[DVec3], stage: DVec2, clear: &[Clear]) {
+        let [right, up, back] = self.axes();
+        let seen = across / 2.0 / distance;
+        let shown: Vec<(DVec2, f64)> = points
+            .iter()
+            .map(|&point| point - self.target)
+            .map(|offset| (DVec2::new(offset.dot(right), offset.dot(up)).abs(), offset.dot(back)))
+            .filter(|(_, z)| *z < distance)
+            .map(|(at, z)| (at.min(seen * (distance - z)), z))
+            .collect();
+        let per_px = 2.0 * (self.field_of_view / 2.0).tan() / stage.y.max(1.0);
+        let needed = |area: &Clear| {
+            let slopes = area.size * per_px / 2.0;
+            shown.iter().map(|(at, z)| z + (*at / slopes).max_element()).fold(0.0, f64::max)
+        };
+        let Some((least, area)) = clear.iter().map(|area| (needed(area), area)).min_by(|a, b| a.0.total_cmp(&b.0))
+        else {
+            return;
+        };
+        if least > self.distance * (1.0 + 1e-9) {
+            self.distance = least;
+            self.centre = area.middle / stage.max(DVec2::ONE);
+        }
+    }
+
     fn sphere_over_distance(&self, stage: DVec2, clear: Clear) -> f64 {
         let share = clear.size.min_element() / stage.y.max(1.0);
         let half = (self.field_of_view / 2.0).tan() * FIT_FILL * share;
@@ -502,6 +536,29 @@ mod tests {
             let filled = (high - low) / DVec2::new(allowed[2] - allowed[0], allowed[3] - allowed[1]);
             assert!((filled.max_element() - FIT_FILL).abs() < 1e-9, "{filled}");
         }
+    }
+
+    #[test]
+    fn what_was_seen_across_a_wide_stage_is_seen_on_a_narrow_one() {
+        let (wide, narrow) = (DVec2::new(1200.0, 600.0), DVec2::new(400.0, 700.0));
+        let points = [DVec3::new(-2.0, -0.2, 0.3), DVec3::new(2.0, 0.2, -0.3), DVec3::new(1.5, -0.1, 0.4)];
+        let mut sender = Camera::new(y(), 2.0);
+        let on_wide = [Clear::whole(wide)];
+        sender.fit(&points, wide, &on_wide);
+        let across = sender.seen_across(wide, &on_wide);
+        let shown_on = |stage: DVec2| {
+            let (mut camera, clear) = (sender, Clear::whole(stage));
+            camera.show_sphere(sender.seen_radius(wide, on_wide[0]), stage, clear);
+            camera.show_across(across, sender.distance, &points, stage, &[clear]);
+            camera
+        };
+        assert!((shown_on(wide).distance / sender.distance - 1.0).abs() < 1e-9, "the same stage, the same view");
+        let there = shown_on(narrow);
+        for point in points {
+            let at = there.on_stage(point, narrow).unwrap();
+            assert!(at.abs().cmple(narrow / 2.0 + 1e-6).all(), "{point} is seen at {at}");
+        }
+        assert!(there.distance < 4.0 * sender.distance, "and no smaller than need be: {}", there.distance);
     }
 
     #[test]

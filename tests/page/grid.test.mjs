@@ -20,8 +20,6 @@ async function openDialog(t) {
 }
 
 async function settled(page) {
-  // Typing rests for a while before the grid is painted anew.
-  await page.waitForTimeout(300);
   await page.evaluate(() => window.gridproof.idle());
 }
 

@@ -28,6 +28,12 @@ export const SHOTS = join(ROOT, 'tests', 'shots');
 /** A build of the page may come first. Milliseconds. */
 const SERVER_START_LIMIT = 600_000;
 
+/** Most that one step in a page may take, ms; what takes 10 s here takes that on a machine that other programs share. */
+const STEP_LIMIT = 120_000;
+
+/** Waits until nothing on the page glides or fades any more. */
+export const still = (page) => page.evaluate(() => Promise.allSettled(document.getAnimations().map(({ finished }) => finished)));
+
 /** To be given to `page.addInitScript`: a browser without WebGL2. */
 export function withoutWebGL2() {
   // A canvas that is let go is asked where nobody can answer for it.
@@ -106,6 +112,7 @@ async function openPage(browser, address, t, options = {}) {
     serviceWorkers: 'block',
     ...more,
   });
+  context.setDefaultTimeout(STEP_LIMIT);
   const page = await context.newPage();
   const problems = watch(page, address);
   await page.addInitScript(tellViolations);

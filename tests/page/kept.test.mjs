@@ -103,7 +103,7 @@ for (const fault of ['refuses', 'errs', 'says nothing', 'aborts']) {
     await notice.waitFor({ state: 'visible' });
     await page.evaluate(() => (window.fault = ''));
     await page.locator('[data-act=to-fix]').click();
-    await notice.waitFor({ state: 'hidden', timeout: 20_000 });
+    await notice.waitFor({ state: 'hidden' });
     await idle(page);
     const next = await visit(context);
     assert.deepEqual(await textsOf(next), ['too narrow']);

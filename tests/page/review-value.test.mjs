@@ -44,7 +44,7 @@ test('base64url agrees with Node on any bytes', () => {
 });
 
 const FILE = { name: 'lantern.obj', bytes: 12345, sha256: 'ab'.repeat(32) };
-const EYE = { eye: [1, 2, 3], target: [0, 0.5, 0], radius: 2.5, up: '-z' };
+const EYE = { eye: [1, 2, 3], target: [0, 0.5, 0], radius: 2.5, up: '-z', across: [4, 2.5] };
 const NOTE = { text: 'zu schmal\nΣ שלום 🏮', face: 4, triangle: 1, barycentric: [0.25, 0.25, 0.5], point: [1e-9, -2e6, 3], uv: [0.25, -1], shell: 'drum, shell 3', camera: EYE, lens: 'stretch' };
 const FULL = {
   schema: 'gridproof-review/2',

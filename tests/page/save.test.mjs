@@ -191,7 +191,7 @@ test('the model\'s picture is what the stage shows, pixel by pixel at its size, 
   });
   await page.keyboard.press('c');
   await page.locator('#grid-words').fill('KIOSK');
-  await page.waitForTimeout(300);
+  await page.evaluate(() => window.gridproof.idle());
   await page.keyboard.press('Escape');
   for (const lens of ['grid', 'stretch', 'overlaps']) {
     const finding = page.locator('#cards button').nth({ grid: 0, stretch: 2, overlaps: 4 }[lens]);

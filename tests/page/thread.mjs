@@ -35,7 +35,8 @@ export async function heldSince(page, since = 0) {
 
 /**
  * Watches a page's main thread through the browser's own trace, which knows how long a task computed and how long it took
- * with all its waiting. Gives a function that ends it and says the most of both, ms, over how many tasks.
+ * with all its waiting. Gives a function that ends it and says the most of both, ms, over how many tasks, and what the
+ * task did that computed longest. Tasks that the test itself gives the page, by the debugger's session, do not count.
  */
 export async function traceThread(page) {
   // The trace is the whole browser's, with its own windows; a mark of the page tells which thread is the page's.
@@ -54,9 +55,25 @@ export async function traceThread(page) {
     await complete;
     await client.detach();
     const own = events.find(({ name }) => name === MARK);
-    const tasks = events.filter((event) => event.ph === 'X' && /RunTask$/.test(event.name) && event.pid === own?.pid && event.tid === own?.tid);
+    const ofPage = events.filter(({ ph, pid, tid }) => ph === 'X' && pid === own?.pid && tid === own?.tid);
+    const ordered = ofPage.filter(({ args }) => args?.chrome_mojo_event_info?.mojo_interface_tag === 'blink.mojom.DevToolsSession');
+    const tasks = ofPage.filter((task) => /RunTask$/.test(task.name) && !ordered.some((order) => isWithin(order, task)));
     // The browser notes processor time only where the system tells it.
     const most = (of) => tasks.reduce((longest, task) => Math.max(longest, (of(task) ?? 0) / 1000), 0);
-    return { computed: most(({ tdur }) => tdur), taken: most(({ dur }) => dur), tasks: tasks.length };
+    return { computed: most(({ tdur }) => tdur), taken: most(({ dur }) => dur), tasks: tasks.length, did: workOf(tasks, ofPage) };
   };
+}
+
+const isWithin = (part, task) => part.ts >= task.ts && part.ts < task.ts + task.dur;
+
+/** What the task with the most processor time did, longest first: the browser's names of it, ms, and the script where it was one. */
+function workOf(tasks, events) {
+  const computed = ({ tdur = 0 }) => tdur / 1000;
+  const [longest] = tasks.toSorted((a, b) => computed(b) - computed(a));
+  const parts = events.filter((event) => event !== longest && isWithin(event, longest)).toSorted((a, b) => computed(b) - computed(a));
+  return parts.slice(0, 6).map((part) => {
+    const { functionName, url, lineNumber } = part.args?.data ?? {};
+    const script = [functionName, url?.split('/').at(-1), lineNumber].filter(Boolean).join(':');
+    return `${[part.name, script].filter(Boolean).join(' ')} ${computed(part).toFixed(0)}`;
+  }).join(', ');
 }
