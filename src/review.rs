@@ -7,6 +7,8 @@ use serde::Serialize;
 
 /// Version of a saved review's shape.
 pub const REVIEW_SCHEMA: &str = "gridproof-review/2";
+/// The same of one that says who sent it, or what became of the findings of an upload before.
+pub const SENT_SCHEMA: &str = "gridproof-review/3";
 
 /// Everything said about one file.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -43,10 +43,10 @@ import { problemOf, startProblems } from "./problems.js";
 import { Reader } from "./reader.js";
 import { startReading } from "./reading.js";
 import { startPictures } from "./pictures.js";
-import { parseReview, Refused, reviewFrom } from "./review.js";
+import { parseReview, Refused, reviewFrom, reviewOf } from "./review.js";
 import { insideThis, sourceInside } from "./review-page.js";
 import { ReviewMemory } from "./review-memory.js";
-import { startReviewing } from "./reviewing.js";
+import { givenOf, startReviewing } from "./reviewing.js";
 import { startSave } from "./save.js";
 import { startScaleBar } from "./scalebar.js";
 import { shareKinds } from "./share-kinds.js";
@@ -66,6 +66,8 @@ const PRACTICE_AFTER_MS = 800;
 
 const UPS = ["y", "z", "x", "-y", "-z", "-x"];
 
+/** What the entry of the page was when it began. */
+const begunWith = history.state;
 const store = new Store();
 const address = new Address(store);
 const pictures = startPictures(store, say);
@@ -165,7 +167,7 @@ const reader = new Reader({
     const { job, lens } = store.state;
     takeNews();
     // The address speaks of the model it came with; a second one starts with nothing chosen.
-    if (store.state.model && !job?.link) {
+    if (store.state.model && !job?.link && !job?.again) {
       address.clear();
       asked = null;
     }
@@ -232,7 +234,8 @@ const reader = new Reader({
       versions?.judged();
       return;
     }
-    store.set({ model: { ...model, report, shells, areas }, job: null });
+    const isBack = store.state.job?.again === true;
+    store.set({ model: { ...model, report, shells, areas }, job: null, ...(isBack && { notice: `${isolated(model.name)} was opened again: the part that measures it had ended by itself, as when the system needs its memory. Nothing is lost.` }) });
     address.follow(() => {
       // The lens is there since the model is, and somebody may have chosen another.
       if (!reviewing?.arrived() && asked && (asked.finding || asked.note || asked.camera) && !store.state.awaited) show(asked);
@@ -246,9 +249,56 @@ const reader = new Reader({
     if (second) openVersion(second);
   },
   failed: (failure) => fail(failure),
+  died(failure, source) {
+    const isFirst = !died.has(source);
+    died.add(source);
+    dead = source;
+    if (isFirst) reopen(source);
+    else {
+      fail(failure, store.state.model?.name ?? "");
+      const { problem } = store.state;
+      if (problem) store.set({ problem: { ...problem, next: "It has ended a second time. Open the model again, or choose another file; if it happens again, please report it with the file.", again: true }, notice: "" });
+    }
+  },
   replaced: () => versions?.replaced() ?? false,
   aside: (message) => versions?.aside(message),
 }, nextWorker);
+
+/** Why a brief cannot be active; nothing where it can. @type {(brief: object) => string | undefined} */
+let engineTrouble = () => "Gridproof has not started.";
+
+/** Between the deaths of two workers that end together, ms: far more than the browser takes to tell of them. */
+const DEATHS_MS = 250;
+let reopening = 0;
+
+/** Sources whose worker has ended once. @type {WeakSet<Source>} */
+const died = new WeakSet();
+/** That of the model whose worker has ended. @type {Source | null} */
+let dead = null;
+
+/**
+ * Opens the model on screen once more, whose worker has ended: what was chosen, written and turned stays.
+ * @param {Source} source
+ */
+function reopen(source) {
+  const { model, finding, lens, note, camera } = store.state;
+  if (!model) return;
+  notes?.finish(true);
+  const { name, bytes: total, link, handed } = model;
+  kept = link === null || !model.report ? null : reviewOf(store.state);
+  store.set({
+    job: { name, bytes: 0, total, stage: "", again: true, ...(link !== null && { link }), ...(handed && { handed }) },
+    problem: null,
+    notice: `The part that measures ${isolated(name)} ended by itself, as when the system needs its memory. The model is being opened again; nothing is lost.`,
+  });
+  asked = { finding, lens, note, camera };
+  const { job } = store.state;
+  // What ended this worker may have ended the one that waits, which is heard a moment later.
+  reopening = window.setTimeout(() => {
+    reopening = 0;
+    if (store.state.job === job) reader.open(compileEngine(), source, store.state.brief);
+  }, DEATHS_MS);
+}
 
 /** @param {string} text for screen readers */
 function say(text) {
@@ -500,6 +550,7 @@ function startPage() {
   startVerdict(store, { brief: () => brief?.open(), warnings: dialogs.warnings });
   const drawer = startFindings(store, chooseFinding, choosePlace, () => notes?.about());
   startProblems(store);
+  byId("problem-again", HTMLButtonElement).addEventListener("click", () => (dead ? reopen(dead) : undefined));
   startJob(store, cancel);
   startChosen(store, () => chooseFinding(null));
   course = startClass(store, {
@@ -519,6 +570,18 @@ function startPage() {
     fail: (failure, name) => fail(failure, name),
     say,
     written: (sha256) => written.counts(sha256),
+    async rebrief(before) {
+      await started;
+      if (brief && engineTrouble(before) === undefined) brief.replace(before);
+    },
+    decided() {
+      /** @type {Map<number, import("./messages.js").WrittenReview[]>} */
+      const bySize = new Map();
+      for (const { sha256, bytes: size, notes: about, decisions } of written.all()) {
+        if (decisions.length > 0) bySize.set(size, [...(bySize.get(size) ?? []), { sha256, ...givenOf(about, decisions) }]);
+      }
+      return bySize;
+    },
     async pages() {
       await started;
       if (!pages) throw new Error("Gridproof could not start.");
@@ -574,6 +637,8 @@ async function start() {
   if (begun.refused) store.set({ notice: `The review in the link could not be taken. ${begun.refused} The page works without it.` });
   const source = sourceIn(begun);
   if (source !== null) void openPlaced(source, begun.sha256);
+  const isReload = isOurs(begunWith) || (typeof begunWith === "object" && begunWith !== null && "class" in begunWith);
+  if (source === null && begun.link === null && !inside && (isReload || !begun.review)) void recalled.then(() => course?.restore(isReload));
   store.watch(["brief"], (state) => reader.rebrief(state.brief));
   store.watch(["sheet"], (state) => reader.sheet(state.sheet));
   try {
@@ -598,8 +663,9 @@ async function start() {
     pictures.show(stage);
     await pause();
     brief = startBrief(store, engine);
+    engineTrouble = engine.brief_trouble;
     save = startSave(store, reader, stage, grid.open);
-    notes = startNotes(store, stage, new DraftMemory(window.parent === window), { say, drawer, noteOn, probeCross });
+    notes = startNotes(store, stage, new DraftMemory(window.parent === window), { say, drawer, noteOn, probeCross, chooseFinding });
     startPins(store, stage, reader, notes.choose);
     reviewing = startReviewing(store, reader, engine, written, {
       show: (shown) => address.follow(() => show(shown)),
@@ -699,7 +765,7 @@ async function noteOn(finding) {
 async function idle() {
   for (let calm = 0; calm < 2; ) {
     await pause(20);
-    const busy = store.state.engine === "loading" || !store.told || fetching !== null || news !== null || reader.busy || reader.probing || stage?.drawing || grid?.busy || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || written.busy || versions?.busy || share?.busy || course?.busy || (second !== null && store.state.problem === null);
+    const busy = store.state.engine === "loading" || !store.told || fetching !== null || news !== null || reopening !== 0 || reader.busy || reader.probing || stage?.drawing || grid?.busy || pictures.busy || brief?.busy || save?.saving || goingBack > 0 || address.busy || reviewing?.busy || written.busy || versions?.busy || share?.busy || course?.busy || (second !== null && store.state.problem === null);
     calm = busy ? 0 : calm + 1;
   }
 }

@@ -24,7 +24,7 @@ const UNITS = /** @type {const} */ ([["_px_per_unit", "px/"], ["_px", "px"], ["_
  */
 export function labelled(key) {
   const [ending, unit] = UNITS.find(([end]) => key.endsWith(end)) ?? ["", ""];
-  const words = key.slice(0, key.length - ending.length).replaceAll("_", " ");
+  const words = key.slice(0, key.length - ending.length).replaceAll(/[_-]/g, " ");
   return { label: words.charAt(0).toUpperCase() + words.slice(1), unit };
 }
 
@@ -241,7 +241,7 @@ export class BriefField {
     const usualDensity = state.model?.report?.density.reference;
     if (usual !== null) control.placeholder = three(usual);
     else if (key === "target_px_per_unit") control.placeholder = typeof usualDensity === "number" ? `median ${three(usualDensity)}` : "median";
-    else if (absent) control.placeholder = "any";
+    else if (absent) control.placeholder = this.#section !== "rubric" ? "any" : key === "maximum" ? "all together" : "no points";
     const share = kind === "share" && Number.isFinite(control.valueAsNumber) ? `= ${percent(control.valueAsNumber)}` : "";
     this.#unit.textContent = unit.endsWith("/") ? `${unit}${state.brief.map?.unit ?? this.#form.defaults.map?.unit}` : unit || share;
   }

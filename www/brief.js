@@ -16,6 +16,8 @@ import { mergeBrief } from "./state.js";
 
 const FORM = new URL("../brief.json", import.meta.url);
 
+/** The section of the form that is folded. */
+const RUBRIC = "rubric";
 /** How long typing must rest before the model is judged by what was typed, ms. */
 const REST_MS = 350;
 
@@ -101,7 +103,10 @@ export function startBrief(store, engine) {
         else resting = window.setTimeout(judge, REST_MS);
       }));
       fields.push(...own);
-      return make("fieldset", { "data-section": section }, title, make("p", { class: "quiet" }, text), ...own.map(({ element }) => element));
+      const elements = own.map(({ element }) => element);
+      // A check each: too many to be in the way of whoever gives no points.
+      const shown = section === RUBRIC ? [make("details", {}, make("summary", {}, "Points for each check"), ...elements)] : elements;
+      return make("fieldset", { "data-section": section }, title, make("p", { class: "quiet" }, text), ...shown);
     }));
     presets.replaceChildren(make("option", { value: "" }, "custom"), ...form.presets.map((preset) => make("option", { value: preset.name }, preset.title)));
   }

@@ -24,6 +24,10 @@ const MOST_LIBRARY_BYTES = 2 ** 22;
  * @typedef {object} Picked
  * @property {File[]} files
  * @property {FileSystemEntry[]} folders
+ * @property {Promise<FileSystemHandle | null>} [dropped] by which the one folder or zip that was dropped can be opened again
+ * @property {FileSystemDirectoryHandle} [handle] of a folder that is opened again
+ * @property {{path: string, file: File, size: number}[]} [entries] copies of an earlier time; of some only the size is left
+ * @property {boolean} [alone] whether these were one zip by itself
  */
 
 /**
@@ -31,6 +35,8 @@ const MOST_LIBRARY_BYTES = 2 ** 22;
  * @property {string} name of the folder or zip; empty for files picked one by one
  * @property {ClassSource[]} sources
  * @property {ClassSource[]} rest files passed over: textures, materials and the like
+ * @property {{path: string, file: File}[]} given all of it as it was given
+ * @property {boolean} alone whether it is one zip by itself
  * @property {(() => Promise<File>)[]} companions of a single model, or of one that is here already: libraries and pictures
  */
 
@@ -42,9 +48,12 @@ const MOST_LIBRARY_BYTES = 2 ** 22;
 export function pickedOf(transfer) {
   const items = [...(transfer?.items ?? [])].filter(({ kind }) => kind === "file");
   const taken = items.map((item) => ({ entry: item.webkitGetAsEntry?.() ?? null, file: item.getAsFile() }));
+  const [only, ...others] = items;
+  const { getAsFileSystemHandle: ask } = /** @type {{getAsFileSystemHandle?: () => Promise<FileSystemHandle | null>}} */ (/** @type {unknown} */ (only ?? {}));
   return {
     files: taken.flatMap(({ entry, file }) => (file && !entry?.isDirectory ? [file] : [])),
     folders: taken.flatMap(({ entry }) => (entry?.isDirectory ? [entry] : [])),
+    ...(ask && others.length === 0 && { dropped: ask.call(only).catch(() => null) }),
   };
 }
 
@@ -62,41 +71,43 @@ export function mayBeClass({ files, folders }) {
  * @param {boolean} hasModel whether companions without a model have one to go with
  * @returns {Promise<Class>} fails with a {@link Failure} where nothing can be made of it
  */
-export async function gather({ files, folders }, zips, hasModel) {
+export async function gather({ files, folders, handle, entries = [], alone: wasAlone }, zips, hasModel) {
   /** @type {{path: string, file: File}[]} */
   const found = [];
   /** @type {ClassSource[]} */
   const rest = [];
   /** @type {(() => Promise<File>)[]} */
   const companions = [];
+  /** @type {Class["given"]} */
+  const given = [];
   const passOver = (/** @type {ClassSource} */ source) => {
     rest.push(source);
     if (isCompanion(source) && companions.length < MOST_COMPANIONS) companions.push(() => fileFrom(source, zips));
   };
+  const put = (/** @type {string} */ path, /** @type {File} */ file, size = file.size) => {
+    given.push({ path, file });
+    if (isObj(path) || isZip(path)) found.push({ path, file });
+    else passOver({ path, name: file.name, bytes: size, failure: null, file });
+    if (given.length > MOST_WALKED) throw tooMany();
+  };
   for (const file of files) {
     const path = file.webkitRelativePath || file.name;
-    if (isHidden(path)) continue;
-    if (isObj(path) || isZip(path)) found.push({ path, file });
-    else passOver({ path, name: file.name, bytes: file.size, failure: null, file });
+    if (!isHidden(path)) put(path, file);
   }
+  for (const { path, file, size } of entries) put(path, file, size);
+  if (handle) for await (const { path, entry } of walkHandle(handle, handle.name)) put(path, await entry.getFile());
   for (const folder of folders) {
     for await (const { path, entry } of walk(folder)) {
-      if (isObj(path) || isZip(path)) found.push({ path, file: await fileOf(entry) });
-      else {
-        // What cannot be opened is passed over all the more.
-        const file = await fileOf(entry).catch(() => null);
-        if (file) passOver({ path, name: file.name, bytes: file.size, failure: null, file });
-      }
-      if (found.length + rest.length > MOST_WALKED) {
-        throw failure("class-limit", `The folder holds more than ${whole(MOST_WALKED)} files. Drop a folder of those that count.`);
-      }
+      // What cannot be opened and is no model is passed over all the more.
+      const file = await (isObj(path) || isZip(path) ? fileOf(entry) : fileOf(entry).catch(() => null));
+      if (file) put(path, file);
     }
   }
   const packed = found.filter(({ path }) => isZip(path));
   const models = found.filter(({ path }) => isObj(path));
   /** @type {ClassSource[]} */
   const sources = models.map(({ path, file }) => ({ path, name: file.name, bytes: file.size, failure: null, file }));
-  const alone = packed.length === 1 && found.length === 1 && folders.length === 0;
+  const alone = wasAlone ?? (packed.length === 1 && found.length === 1 && folders.length === 0 && !handle);
   for (const { path, file } of packed) {
     const key = zips.key();
     try {
@@ -124,7 +135,11 @@ export async function gather({ files, folders }, zips, hasModel) {
     throw failure("class-limit", `These are ${whole(sources.length)} files; a class may have ${whole(MOST_FILES)}. Drop a part of them; the command \`gridproof check\` takes any number.`);
   }
   if (sources.length > 1) giveLibraries(sources, rest);
-  return { name: nameOf(found, alone), sources: sources.sort((a, b) => comparePaths(a.path, b.path)), rest, companions };
+  return { name: nameOf(found, alone), sources: sources.sort((a, b) => comparePaths(a.path, b.path)), rest, companions, given, alone };
+}
+
+function tooMany() {
+  return failure("class-limit", `The folder holds more than ${whole(MOST_WALKED)} files. Drop a folder of those that count.`);
 }
 
 /**
@@ -236,6 +251,21 @@ async function* walk(folder) {
       if (entry.isDirectory) yield* walk(entry);
       else yield { path: entry.fullPath.replace(/^\//, ""), entry: /** @type {FileSystemFileEntry} */ (entry) };
     }
+  }
+}
+
+/**
+ * The same of a folder by its handle.
+ * @param {FileSystemDirectoryHandle} folder
+ * @param {string} path of it
+ * @returns {AsyncGenerator<{path: string, entry: FileSystemFileHandle}>}
+ */
+async function* walkHandle(folder, path) {
+  for await (const entry of /** @type {AsyncIterable<FileSystemHandle>} */ (/** @type {any} */ (folder).values())) {
+    if (entry.name.startsWith(".")) continue;
+    const inside = `${path}/${entry.name}`;
+    if (entry.kind === "directory") yield* walkHandle(/** @type {FileSystemDirectoryHandle} */ (entry), inside);
+    else yield { path: inside, entry: /** @type {FileSystemFileHandle} */ (entry) };
   }
 }
 

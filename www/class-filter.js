@@ -84,7 +84,26 @@ export function startFilter(changed) {
     none.hidden = shown > 0;
   }
 
-  return { clear, passing, tell };
+  return {
+    clear,
+    passing,
+    tell,
+    /** What is asked for, to be set again. */
+    get asked() {
+      return { words: words.value, kind: kinds.value, verdicts: [...verdicts] };
+    },
+    /** @param {{words: string, kind: string, verdicts: string[]}} asked */
+    set({ words: text, kind, verdicts: chosen }) {
+      clear();
+      words.value = text;
+      // Kinds are listed once a file is measured; the one that was chosen is there from the start.
+      if (kind !== "") {
+        kinds.replaceChildren(new Option("any finding", ""), new Option(checkLabel(kind), kind));
+        kinds.value = kind;
+      }
+      for (const outcome of OUTCOMES) if (chosen.includes(outcome)) verdicts.add(outcome);
+    },
+  };
 }
 
 /** @param {string} text */

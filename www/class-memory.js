@@ -1,9 +1,10 @@
 /**
  * What a teacher adds to a class, in this browser alone: by which rule names are found, the list of students, and of each
  * file grade, comment and whether it was opened. And of each student's last two uploads how many findings of which kind they
- * had, so that a second round says what was fixed. A class is known by the name of its folder or zip, a file by its path.
+ * had, and which, so that a second round says what was fixed. A class is known by the name of its folder or zip, a file by its path.
  *
  * @import {Rule} from "./class-students.js"
+ * @import {Spot} from "./messages.js"
  */
 
 const PREFIX = "gridproof.class.";
@@ -17,10 +18,14 @@ const WRITE_MS = 500;
 /** Most files of a class that are remembered, as many as it may have. */
 const MOST_MARKS = 4000;
 
+/** Most findings of an upload that are kept one by one; of more only their kinds are counted. Thirty students with two uploads of so many take some 800 kB. */
+export const MOST_ROUND = 60;
+
 /** @typedef {{grade: string, comment: string, seen: string}} Mark `seen`: the SHA-256 of the file that was opened */
-/** An upload: `brief` it was checked against, as text, and how many findings there were of each kind. @typedef {{sha256: string, brief: string, counts: Record<string, number>}} Round */
+/** A finding as two uploads are matched by it. @typedef {Spot & {title: string}} KeptFinding */
+/** An upload: `brief` it was checked against, as text, and how many findings there were of each kind. `findings` and the model's box where they were kept. @typedef {{sha256: string, brief: string, counts: Record<string, number>, findings?: KeptFinding[], bounds?: [number[], number[]] | null}} Round */
 /** @typedef {{last: Round, former: Round | null}} Rounds */
-/** @typedef {{version: 1, at: number, rule: Rule | null, names: string, marks: Record<string, Mark>, rounds: Record<string, Rounds>}} Kept */
+/** @typedef {{version: 1, at: number, rule: Rule | null, names: string, marks: Record<string, Mark>, rounds: Record<string, Rounds>, counting: Record<string, string>}} Kept `counting`: of a student with several files the path of the one that counts */
 
 const EMPTY = /** @type {Mark} */ (Object.freeze({ grade: "", comment: "", seen: "" }));
 
@@ -51,16 +56,23 @@ function read(key) {
     const { by, pattern } = kept.rule ?? {};
     const rule = ["folder", "file", "stem", "pattern"].includes(by) && typeof pattern === "string" ? { by, pattern } : null;
     const rounds = Object.entries(kept.rounds ?? {}).filter(([, { last, former }]) => isRound(last) && (former === null || isRound(former)));
-    return { version: 1, at: Number(kept.at) || 0, rule, names: kept.names, marks: Object.fromEntries(marks), rounds: Object.fromEntries(rounds.slice(0, MOST_MARKS)) };
+    return { version: 1, at: Number(kept.at) || 0, rule, names: kept.names, marks: Object.fromEntries(marks), rounds: Object.fromEntries(rounds.slice(0, MOST_MARKS)), counting: textsIn(kept.counting) };
   } catch {
     // Refused or damaged: as if there were nothing.
     return null;
   }
 }
 
+/** @param {unknown} value @returns {Record<string, string>} */
+function textsIn(value) {
+  const entries = Object.entries(typeof value === "object" && value !== null ? value : {});
+  return Object.fromEntries(entries.filter(([, text]) => typeof text === "string").slice(0, MOST_MARKS));
+}
+
 /** @param {Round} round as it was read */
-function isRound({ sha256, brief, counts }) {
-  return typeof sha256 === "string" && typeof brief === "string" && Object.values(counts).every((count) => Number.isSafeInteger(count) && count >= 0);
+function isRound({ sha256, brief, counts, findings }) {
+  const isList = findings === undefined || (Array.isArray(findings) && findings.length <= MOST_ROUND && findings.every((finding) => typeof finding?.id === "string" && typeof finding.kind === "string" && Array.isArray(finding.names)));
+  return typeof sha256 === "string" && typeof brief === "string" && isList && Object.values(counts).every((count) => Number.isSafeInteger(count) && count >= 0);
 }
 
 export class ClassMemory {
@@ -79,7 +91,7 @@ export class ClassMemory {
   constructor(name, lasting) {
     this.#key = PREFIX + name.normalize("NFC").replace(/( \(\d+\))?(\.zip)?$/i, "");
     this.#lasting = lasting;
-    this.#kept = (lasting ? read(this.#key) : null) ?? { version: 1, at: 0, rule: null, names: "", marks: {}, rounds: {} };
+    this.#kept = (lasting ? read(this.#key) : null) ?? { version: 1, at: 0, rule: null, names: "", marks: {}, rounds: {}, counting: {} };
   }
 
   /** Whether it outlasts the tab. */
@@ -98,6 +110,21 @@ export class ClassMemory {
   /** @param {string} path @returns {Mark} */
   mark(path) {
     return Object.hasOwn(this.#kept.marks, path) ? (this.#kept.marks[path] ?? EMPTY) : EMPTY;
+  }
+
+  /** The path of the one file of a student that counts; none where nobody has said. @param {string} student key of the name */
+  counting(student) {
+    return Object.hasOwn(this.#kept.counting, student) ? (this.#kept.counting[student] ?? null) : null;
+  }
+
+  /**
+   * @param {string} student key of the name
+   * @param {string | null} path
+   */
+  setCounting(student, path) {
+    const others = Object.entries(this.#kept.counting).filter(([key]) => key !== student);
+    this.#kept.counting = Object.fromEntries([...others, ...(path === null ? [] : [/** @type {const} */ ([student, path])])]);
+    this.#write();
   }
 
   /** @param {Partial<Pick<Kept, "rule" | "names">>} change */

@@ -4,12 +4,14 @@
  *
  * @import {ClassSource, Engine, Report, WrittenReview} from "./messages.js"
  * @import {ReviewMemory} from "./review-memory.js"
+ * @import {Since} from "./review.js"
  * @import {Store} from "./state.js"
  */
 
 import { asLabel, withSheets, writeReview } from "./review.js";
 import { packPage, pageBytes, reviewPage } from "./review-page.js";
 import { givenOf } from "./reviewing.js";
+import { senderKept } from "./share.js";
 
 /** Digested at a time, bytes: some milliseconds of the page's thread. */
 const SLICE_BYTES = 1 << 19;
@@ -46,13 +48,14 @@ export function classPages(engine, store, memory) {
     /**
      * @param {File} file
      * @param {Report["sheets"] | null} sheets where pictures decided them, which the page does not have
+     * @param {Since | null} since what became of the findings of the upload before
      */
-    async make(file, sheets) {
+    async make(file, sheets, since) {
       const sha256 = await digestOf(file, engine);
       const { notes, decisions } = memory.ofSize(file.size).find((entry) => entry.sha256 === sha256) ?? { notes: [], decisions: [] };
       const { brief, grid } = store.state;
       const about = { name: asLabel(file.name), bytes: file.size, sha256 };
-      const review = writeReview({ file: about, camera: null, lens: "grid", finding: null, note: null, brief: withSheets(brief, sheets), grid, notes: [...notes], decisions: [...decisions] });
+      const review = writeReview({ file: about, sender: senderKept(), since, camera: null, lens: "grid", finding: null, note: null, brief: withSheets(brief, sheets), grid, notes: [...notes], decisions: [...decisions] });
       return reviewPage(await packPage(engine, { file }, file.name), review);
     },
   };

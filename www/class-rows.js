@@ -4,11 +4,13 @@
  *
  * @import {Brief, ClassResult, ClassSource, Failure, ToReady} from "./messages.js"
  * @import {Mark} from "./class-memory.js"
+ * @import {Points} from "./class-points.js"
  * @import {NumberName} from "./class-table.js"
  */
 
 import { CHECKS, SEVERITIES } from "./checks.js";
 import { MOST_COMMENT, MOST_GRADE } from "./class-memory.js";
+import { pointsOf } from "./class-points.js";
 import { severalOf } from "./class-students.js";
 import { numberOf } from "./class-table.js";
 import { icon, make } from "./dom.js";
@@ -29,8 +31,11 @@ import { VERDICTS } from "./verdict.js";
  * @property {{notes: number, decisions: number}} written about it
  * @property {Mark} mark of the teacher's
  * @property {number | null} gradeRank its place in the order of grades; null for none
+ * @property {Points | null} points by the brief's rubric
  * @property {Since | null} since what became of the findings of the student's upload before
+ * @property {string} about what it was judged with besides the brief
  * @property {number} several how many OBJs of the same student there are
+ * @property {boolean | null} counts whether it is the one of several that counts; null where nobody has said
  * @property {ClassSource} source
  * @property {"waiting" | "measuring" | "measured" | "unreadable" | "stopped"} state
  * @property {ClassResult | null} result of the active brief, or of a previous one while `state` is not "measured"
@@ -40,7 +45,7 @@ import { VERDICTS } from "./verdict.js";
  * @property {HTMLTableRowElement | null} element once it was shown
  */
 
-/** How many findings are fixed, still there and new. @typedef {{fixed: number, still: number, fresh: number}} Since */
+/** How many findings are fixed, still there and new; `kinds`: counted kind by kind, since the upload before was kept without its findings. @typedef {{fixed: number, still: number, fresh: number, kinds?: boolean}} Since */
 /** @typedef {"not ready" | "look" | "ready" | "unreadable" | "missing"} Outcome */
 
 /** Worst first. @type {Outcome[]} */
@@ -91,16 +96,33 @@ export const COLUMNS = [
   column("coverage", "Coverage", "sheet.coverage", false, percent),
   column("padding", "Padding", "sheet.padding_between_px", false, (value) => `${three(value)}\u00a0px`),
   { key: "bytes", head: "Size", figures: true, down: true, order: ({ source }) => source.bytes, show: ({ source }) => [bytes(source.bytes)] },
+  { key: "findings", head: "Findings", figures: false, down: true, order: findingsRank, show: ({ result, failure }) => [result ? findingsText(result) : failure ? "" : "–"] },
   { key: "notes", head: "Notes", figures: false, down: true, order: ({ written }) => written.notes + written.decisions, show: ({ written }) => [writtenText(written)] },
   { key: "seen", head: "Seen", figures: false, down: true, order: (row) => Number(isSeen(row)), show: (row) => [isSeen(row) ? "Seen" : row.failure ? "–" : "Not seen"] },
-  { key: "grade", head: "Grade", figures: false, down: false, order: ({ gradeRank }) => gradeRank, show: () => [] },
   { key: "comment", head: "Comment", figures: false, down: true, order: ({ mark }) => Number(mark.comment !== ""), show: () => [] },
+  { key: "points", head: "Points", figures: true, down: true, order: (row) => row.points?.points ?? null, show: ({ points }) => [points ? `${three(points.points)} of ${three(points.of)}` : ""] },
+  { key: "grade", head: "Grade", figures: false, down: false, order: ({ gradeRank }) => gradeRank, show: () => [] },
   { key: "since", head: "Since the upload before", figures: false, down: true, order: ({ since }) => since && since.fixed - since.fresh, show: ({ since }) => (since ? [sinceText(since)] : []) },
 ];
 
 /** @param {Since} since */
-function sinceText({ fixed, still, fresh }) {
-  return `${whole(fixed)} fixed, ${whole(still)} still there, ${whole(fresh)} new`;
+function sinceText({ fixed, still, fresh, kinds }) {
+  return `${whole(fixed)} fixed, ${whole(still)} still there, ${whole(fresh)} new${kinds ? " (by kind)" : ""}`;
+}
+
+/** @param {ClassResult} result */
+function findingsText({ findings, intended }) {
+  const of = (/** @type {string} */ severity) => findings.filter((finding) => finding.severity === severity).length;
+  const [must, look] = [of("must-fix"), of("look")];
+  const parts = [must > 0 ? `${whole(must)} must fix` : "", look > 0 ? `${whole(look)} to look at` : "", intended > 0 ? `${whole(intended)} intended` : ""].filter(Boolean);
+  return parts.join(", ") || "none";
+}
+
+/** By those that must be fixed, then by those to look at. @param {Row} row */
+function findingsRank({ result }) {
+  if (!result) return null;
+  const of = (/** @type {string} */ severity) => result.findings.filter((finding) => finding.severity === severity).length;
+  return of("must-fix") * 100_000 + of("look");
 }
 
 /**
@@ -247,7 +269,8 @@ function makeRow(row, brief) {
   const folder = path.slice(0, path.length - name.length);
   const label = [make("span", { class: "class-folder" }, folder), make("span", { class: "class-name" }, name)];
   const who = make("div", { class: "class-who" },
-    make("span", { class: "class-student" }), make("button", { type: "button", class: "class-file", title: path }, ...label), make("span", { class: "class-several tone-look" }));
+    make("span", { class: "class-student" }), make("button", { type: "button", class: "class-file", title: path }, ...label), make("span", { class: "class-several tone-look" }),
+    make("button", { type: "button", class: "class-counts chip", hidden: "" }, "This one counts"));
   const element = make("tr", { role: "row", "data-row": String(row.id) },
     make("th", { role: "rowheader", scope: "row", class: "class-of-file" }, make("span", { class: "class-picture" }), who),
     ...COLUMNS.slice(1).map(({ key, head, figures }) => make("td", { role: "cell", class: `class-of-${key}${figures ? " figure" : ""}`, "data-head": head })));
@@ -278,6 +301,7 @@ export function pictureOf(image) {
  * @param {Brief} brief
  */
 export function fillRow(row, brief) {
+  row.points = pointsOf(brief, row.state === "measured" ? row.result : null);
   const { element, picture, state, failure } = row;
   if (!element) return;
   element.classList.toggle("is-stale", state !== "measured" && row.result !== null);
@@ -292,7 +316,14 @@ export function fillRow(row, brief) {
   };
   say(".class-student", student);
   element.querySelector(".class-student")?.setAttribute("title", student);
-  say(".class-several", severalOf(several));
+  say(".class-several", row.counts === null ? severalOf(several) : row.counts ? "" : "Does not count");
+  element.classList.toggle("is-left-out", row.counts === false);
+  const choice = element.querySelector(".class-counts");
+  if (choice instanceof HTMLElement) {
+    choice.hidden = several < 2;
+    choice.setAttribute("aria-pressed", String(row.counts === true));
+    choice.setAttribute("aria-label", `This one counts: ${row.source.path}`);
+  }
   for (const field of /** @type {NodeListOf<HTMLInputElement>} */ (element.querySelectorAll("input[data-mark]"))) {
     const part = /** @type {"grade" | "comment"} */ (field.dataset.mark);
     field.ariaLabel = `${part === "grade" ? "Grade" : "Comment"}, ${student}`;

@@ -21,7 +21,7 @@ import { Zips } from "./zips.js";
  */
 export function saveTable(rows, name) {
   const file = fileName(name, "table.csv");
-  const files = rows.map(({ source, state, result, ...row }) => ({ ...row, ...row.mark, upload: row.upload || severalOf(row.several), seen: isSeen(row), path: source.path, result: state === "measured" ? result : null }));
+  const files = rows.map(({ source, state, result, ...row }) => ({ ...row, ...row.mark, upload: row.upload || (row.counts === null ? severalOf(row.several) : row.counts ? "" : "Does not count"), seen: isSeen(row), path: source.path, result: state === "measured" ? result : null }));
   offer(new Blob([csvOf(files)], { type: "text/csv" }), file);
   return file;
 }
@@ -93,7 +93,7 @@ export class ZipMaker {
    * Makes the review pages of these rows and has the zip saved.
    * @param {Row[]} rows
    * @param {string} name of the class
-   * @param {(file: File, sheets: Report["sheets"] | null) => Promise<Blob>} make
+   * @param {(file: File, sheets: Report["sheets"] | null, since: {fixed: number, still: number, new: number} | null) => Promise<Blob>} make
    * @param {Heard} heard
    * @returns {Promise<Outcome | null>} null when it was stopped
    */
@@ -106,7 +106,7 @@ export class ZipMaker {
         heard(done, rows.length, "Making review pages");
         let blob;
         try {
-          blob = await make(await fileFrom(row.source, zips), row.result?.sheets ?? null);
+          blob = await make(await fileFrom(row.source, zips), row.result?.sheets ?? null, row.since && { fixed: row.since.fixed, still: row.since.still, new: row.since.fresh });
         } catch (error) {
           const { message } = /** @type {{message?: string}} */ (error);
           failed.push(`${row.source.path}: ${message ?? error}`);

@@ -3,11 +3,14 @@
  * `gridproof check --csv` writes them (src/cli/csv.rs; a test compares both, byte by byte), and what the teacher added.
  *
  * @import {ClassResult, Failure, Report} from "./messages.js"
+ * @import {Points} from "./class-points.js"
  */
+
+import { counts } from "./checks.js";
 
 /** The columns of the page alone, before and after those of the command. */
 const STUDENT = "student";
-const ADDED = ["upload", "must_fix_findings", "look_findings", "notes", "decisions", "fixed", "still_there", "new", "seen", "grade", "comment"];
+const ADDED = ["upload", "counts", "must_fix_findings", "look_findings", "notes", "decisions", "fixed", "still_there", "new", "points", "points_of", "seen", "grade", "comment"];
 
 /** The command's columns before the numbers. */
 const WORDS = ["path", "verdict", "worst_finding", "error"];
@@ -56,14 +59,27 @@ const [EXPONENT_LEAST, EXPONENT_MOST] = [-5, 15];
 /** @typedef {typeof NUMBERS[number]} NumberName */
 
 /**
- * @param {Report} report
+ * @param {Report & {names?: string[][], bounds?: [number[], number[]] | null}} report in short, where rows are made of it
  * @returns {ClassResult}
  */
 export function resultOf(report) {
-  const [worst] = report.findings;
+  // What somebody meant counts neither in the verdict nor here.
+  const counting = report.findings.map((finding, at) => ({ finding, names: report.names?.[at] ?? [] })).filter(({ finding }) => counts(finding));
+  const worst = counting[0]?.finding;
   return {
     verdict: report.verdict,
-    findings: report.findings.map(({ kind, severity }) => ({ kind, severity })),
+    findings: counting.map(({ finding: { id, kind, severity, title, number, limit, camera, places, follows_cause: follows }, names }) => ({
+      id,
+      kind,
+      severity: follows && report.cause ? report.cause.severity : severity,
+      title,
+      number,
+      limit: limit?.value ?? null,
+      place: places.length > 0 || !camera ? null : { centre: camera.target, radius: camera.radius, eye: camera.eye },
+      names: [...new Set(names)],
+    })),
+    intended: report.findings.length - counting.length,
+    bounds: report.bounds ?? null,
     cause: report.cause,
     toReady: report.to_ready,
     sheets: report.sheets?.by === "pictures" ? report.sheets : null,
@@ -101,6 +117,8 @@ export function numberOf(result, name) {
  * @property {string} upload what is wrong with it as an upload; empty for nothing
  * @property {{notes: number, decisions: number}} written
  * @property {{fixed: number, still: number, fresh: number} | null} since the student's upload before
+ * @property {Points | null} points by the brief's rubric; null where it has none, or the file was not measured
+ * @property {boolean | null} counts whether it is the one of its student's that counts; null where nobody has said
  * @property {boolean} seen
  * @property {string} grade
  * @property {string} comment
@@ -116,10 +134,11 @@ export function csvOf(files) {
 }
 
 /** @param {Line} file */
-function added({ result, upload, written, since, seen, grade, comment }) {
+function added({ result, upload, written, since, points, counts: isCounted, seen, grade, comment }) {
   const count = (/** @type {string} */ kind) => (result ? String(result.findings.filter(({ severity }) => severity === kind).length) : "");
   const became = since ? [since.fixed, since.still, since.fresh].map(String) : ["", "", ""];
-  return [upload, count("must-fix"), count("look"), String(written.notes), String(written.decisions), ...became, seen ? "yes" : "no", grade, comment];
+  const scored = points ? [String(points.points), String(points.of)] : ["", ""];
+  return [upload, isCounted === null ? "" : isCounted ? "yes" : "no", count("must-fix"), count("look"), String(written.notes), String(written.decisions), ...became, ...scored, seen ? "yes" : "no", grade, comment];
 }
 
 /** @param {Line} file */

@@ -1,10 +1,12 @@
 /**
  * A class at a glance: many files as a table that is measured in the background, sorted, filtered and walked through. The
  * table stays while its files are opened one by one; the browser's Back leads to it. Nothing of it is in the address: a
- * class lives as long as the page, and what the teacher adds to it in the browser (class-memory.js).
+ * class lives as long as the page and is brought back by a reload where the browser can (class-kept.js); what the teacher adds
+ * to it lives in the browser (class-memory.js).
  *
- * @import {Brief, ClassSource, Failure, FromClass} from "./messages.js"
+ * @import {Brief, ClassSource, Failure, FromClass, WrittenReview} from "./messages.js"
  * @import {ClassPages} from "./class-pages.js"
+ * @import {View} from "./class-kept.js"
  * @import {Row} from "./class-rows.js"
  * @import {Picked} from "./class-files.js"
  * @import {Store} from "./state.js"
@@ -12,10 +14,14 @@
 
 import { comparePaths, fileFrom, gather, mayBeClass } from "./class-files.js";
 import { startHead, whose } from "./class-head.js";
+import { startEarlier } from "./class-earlier.js";
+import { KeptClass } from "./class-kept.js";
 import { ClassMemory } from "./class-memory.js";
 import { Pool } from "./class-pool.js";
 import { startFilter } from "./class-filter.js";
-import { COLUMNS, countsOf, fillRow, layRows, OUTCOME_SIGNS, outcomeOf, OUTCOMES, pictureOf, sinceOf } from "./class-rows.js";
+import { POINTS_RULE } from "./class-points.js";
+import { judging, Rounds } from "./class-rounds.js";
+import { COLUMNS, fillRow, layRows, OUTCOME_SIGNS, outcomeOf, OUTCOMES, pictureOf } from "./class-rows.js";
 import { saveTable, ZipMaker } from "./class-save.js";
 import { compareNames, isFormat, keyOfName, namesIn, studentsIn, wrongUploads } from "./class-students.js";
 import { withSeams } from "./class-table.js";
@@ -41,6 +47,8 @@ const BRIEF_MS = 500;
  * @property {(text: string) => void} say for screen readers
  * @property {() => Promise<ClassPages>} pages makes review pages, and knows what was written about a file
  * @property {(sha256: string) => {notes: number, decisions: number}} written how much was written about a file
+ * @property {(brief: Brief) => Promise<void>} rebrief takes the brief that was active before, if it still can be
+ * @property {() => Map<number, WrittenReview[]>} decided what was decided about files, by their size
  */
 
 /**
@@ -65,6 +73,8 @@ export function startClass(store, page) {
   const pages = byId("class-save-pages", HTMLButtonElement);
   const pair = byId("class-two", HTMLElement);
   const offered = byId("class-offer", HTMLElement);
+  const pointsRule = byId("class-points-rule", HTMLElement);
+  pointsRule.textContent = POINTS_RULE;
   const scroll = byId("class-scroll", HTMLElement);
   const where = byId("class-where", HTMLElement);
   const position = byId("class-position", HTMLElement);
@@ -81,6 +91,24 @@ export function startClass(store, page) {
   /** What was dropped that is no OBJ. @type {ClassSource[]} */
   let rest = [];
   let memory = new ClassMemory("", false);
+  const lasting = window.parent === window;
+  const kept = new KeptClass(lasting);
+  const unkept = byId("class-unkept", HTMLElement);
+  kept.troubled = (text) => {
+    unkept.textContent = text;
+    unkept.hidden = text === "";
+  };
+  /** Whether the files outlast the tab. */
+  let isKept = false;
+  kept.done = () => {
+    isKept = true;
+    tellLead();
+  };
+  const rounds = new Rounds((row, since) => {
+    if (byNumber.get(row.id) !== row) return;
+    touch(row, { since });
+    if (row === current) tellCurrent();
+  });
   /** As sorted and filtered. @type {Row[]} */
   let shown = [];
   let name = "";
@@ -99,6 +127,7 @@ export function startClass(store, page) {
   let spoken = 0;
   let rebrief = 0;
   let map = mapOf(store.state.brief);
+  let judged = judging(store.state.brief);
   /** Where the table was scrolled to when it was left. */
   let top = 0;
   /** What the line of progress says of what is made; null while nothing is. @type {{done: number, of: number, doing: string} | null} */
@@ -134,6 +163,15 @@ export function startClass(store, page) {
     },
     mark: (change) => (current ? mark(current, change) : undefined),
   });
+  const earlier = startEarlier(kept, {
+    isTaken: () => rows.length > 0 || gathering !== "",
+    gather: (picked) => gather(picked, zips, false),
+    async begin(found, back, isReload) {
+      if (back && Object.keys(back.brief ?? {}).length > 0 && !store.state.awaited) await page.rebrief(back.brief);
+      begin(found, back, isReload);
+      look();
+    },
+  });
   byId("class-cancel", HTMLButtonElement).addEventListener("click", cancel);
   again.addEventListener("click", measure);
   table.addEventListener("click", () => tell(`Saved ${saveTable(shown.toSorted((a, b) => a.at - b.at), name)}, ${counted(shown.length, "row")}.`));
@@ -161,8 +199,12 @@ export function startClass(store, page) {
   byId("class-back", HTMLButtonElement).addEventListener("click", back);
   previous.addEventListener("click", () => step(-1));
   next.addEventListener("click", () => step(1));
+  body.addEventListener("click", ({ target }) => {
+    const row = target instanceof Element && target.closest(".class-counts") ? rowOf(target) : null;
+    if (row) count(row);
+  });
   body.addEventListener("click", (event) => {
-    if (!(event.target instanceof Element) || event.target.closest("input") || getSelection()?.isCollapsed === false) return;
+    if (!(event.target instanceof Element) || event.target.closest(".class-counts") || event.target.closest("input") || getSelection()?.isCollapsed === false) return;
     const row = rowOf(event.target);
     if (row) void open(row);
   });
@@ -180,6 +222,7 @@ export function startClass(store, page) {
   });
   store.watch(["brief"], ({ brief }) => {
     clearTimeout(rebrief);
+    if (!earlier.busy) look();
     if (rows.length > 0) rebrief = setTimeout(judgeAgain, BRIEF_MS, brief);
   });
   store.watch(["job"], (state) => {
@@ -214,6 +257,8 @@ export function startClass(store, page) {
       if (found.sources.length > 1) {
         gathering = "";
         begin(found);
+        void kept.keep(found.name, found.given, found.alone, (await picked.dropped) ?? null);
+        look();
         return;
       }
       if (only?.failure) throw only.failure;
@@ -233,32 +278,50 @@ export function startClass(store, page) {
     }
   }
 
-  /** @param {import("./class-files.js").Class} found */
-  function begin(found) {
+  /**
+   * @param {import("./class-files.js").Class} found
+   * @param {View | null} [back] how it was looked at, where it is brought back
+   * @param {boolean} [isReload] whether the entry of the address is the one it was looked at in
+   */
+  function begin(found, back = null, isReload = false) {
     maker.stop();
     // Workers that were started for this class stay.
     if (pool.busy) pool.clear();
     told.clear();
     body.replaceChildren();
     ({ name, rest } = found);
+    isKept = back !== null;
     memory.flush();
     // Files picked one by one have no name to be known by.
-    memory = new ClassMemory(name, name !== "" && window.parent === window);
+    memory = new ClassMemory(name, name !== "" && lasting);
+    earlier.leave();
     byNumber = new Map();
     rows = found.sources.map((source) => newRow(source, false, source.upload ?? ""));
     shown = [];
     current = null;
     top = 0;
     map = mapOf(store.state.brief);
+    judged = judging(store.state.brief);
     filter.clear();
     sort = { key: "verdict", down: false };
+    if (back) {
+      filter.set(back);
+      if (COLUMNS.some(({ key }) => key === back.sort.key)) sort = { key: back.sort.key, down: back.sort.down };
+    }
     store.set({ job: null });
     assign();
     tell("");
     const [previous, newer] = two();
     pair.hidden = !previous || !newer;
     byId("class-two-text", HTMLElement).textContent = `Are these two versions of one model? ${isolated(previous?.name ?? "")} is taken for the previous one, ${isolated(newer?.name ?? "")} for the new one.`;
-    history.pushState({ class: "table" }, "", location.pathname);
+    if (!isReload) history.pushState({ class: "table" }, "", location.pathname);
+    else if (back?.place === "table") history.replaceState({ class: "table" }, "", location.pathname);
+    const open = back?.place === "file" ? rows.find((row) => markKey(row.source, name) === back.row) : undefined;
+    if (open) {
+      void reopen(open);
+      arrange();
+      return;
+    }
     // Measures them too: the table is seen.
     show("table");
     page.say(`${counted(rows.length, "file")}. They are being measured.`);
@@ -275,7 +338,7 @@ export function startClass(store, page) {
     /** @type {Row} */
     const row = {
       id: (numbers += 1), at: 0, rank: 0, source, student: "", several: 1, isWrong, upload, state: source.failure ? "unreadable" : "waiting", result: null, isWhole: false,
-      failure: source.failure, picture: null, sha256: "", written: { notes: 0, decisions: 0 }, mark: memory.mark(markKey(source, name)), gradeRank: null, since: null, element: null,
+      failure: source.failure, picture: null, sha256: "", written: { notes: 0, decisions: 0 }, mark: memory.mark(markKey(source, name)), gradeRank: null, since: null, about: "", counts: null, points: null, element: null,
     };
     byNumber.set(row.id, row);
     return row;
@@ -293,7 +356,10 @@ export function startClass(store, page) {
       const key = keyOfName(row.student);
       given.set(key, [...(given.get(key) ?? []), row]);
     }
-    for (const own of given.values()) for (const row of own) row.several = own.length;
+    for (const [key, own] of given) {
+      const counting = own.length > 1 ? own.find(({ source }) => markKey(source, name) === memory.counting(key)) : undefined;
+      for (const row of own) Object.assign(row, { several: own.length, counts: counting ? row === counting : null });
+    }
     const listed = new Map(namesIn(memory.names).map((listedName) => [keyOfName(listedName), listedName]));
     const wrong = wrongUploads(rest, students, rule, new Set(given.keys()), new Set(listed.keys()));
     const known = new Set([...given.keys(), ...wrong.map(({ student }) => keyOfName(student))]);
@@ -320,15 +386,24 @@ export function startClass(store, page) {
     showTold();
   }
 
+  /** What the row that is open says of its student. */
+  function tellCurrent() {
+    const { student = "", since = null } = current ?? {};
+    store.set({ student, since: since && { fixed: since.fixed, still: since.still, new: since.fresh } });
+  }
+
+  /** Keeps how the table is looked at. */
+  function look() {
+    if (rows.length > 0) kept.look({ brief: store.state.brief, sort, ...filter.asked, row: current && markKey(current.source, name), place: view });
+  }
+
   /**
-   * What became of the upload before: only where it is clear which one counts.
-   * @param {Row} row that was measured to the end
+   * Opens the row that was open before a reload, in the entry that is there.
+   * @param {Row} row
    */
-  function tellSince(row) {
-    if (row.state !== "measured" || !row.result || row.several > 1) return;
-    const counts = countsOf(row.result);
-    const former = memory.round(keyOfName(row.student), { sha256: row.sha256, brief: JSON.stringify(store.state.brief), counts });
-    touch(row, { since: former && sinceOf(former.counts, counts) });
+  async function reopen(row) {
+    view = "file";
+    await open(row, false);
   }
 
   /** Two files that were given by themselves, the older first; none where it is anything else. @returns {File[]} */
@@ -351,6 +426,18 @@ export function startClass(store, page) {
     if (memory.trouble) tell(memory.trouble);
     touch(row, { mark: memory.mark(markKey(row.source, name)) });
     if ("grade" in change) rankGrades();
+  }
+
+  /**
+   * The teacher says which of a student's files counts, or takes it back.
+   * @param {Row} row
+   */
+  function count(row) {
+    memory.setCounting(keyOfName(row.student), row.counts ? null : markKey(row.source, name));
+    if (memory.trouble) tell(memory.trouble);
+    assign();
+    for (const other of rows) if (keyOfName(other.student) === keyOfName(row.student)) void rounds.tell(other, memory, store.state.brief);
+    page.say(row.counts ? `${row.source.path} counts for ${row.student}.` : `Which file of ${row.student} counts is open again.`);
   }
 
   function rankGrades() {
@@ -385,14 +472,24 @@ export function startClass(store, page) {
   function order(what, due) {
     if (due.length === 0) return;
     const { brief } = store.state;
+    const decided = page.decided();
+    for (const row of due) row.about = aboutOf(decided.get(row.source.bytes));
     // The seams come last, take twice as long as all before, and only a limit in the brief makes a finding of them.
     const whole = what === "seams" || (brief.seams?.max_front_over_diagonal ?? null) !== null;
-    pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, whole, pictured: what === "row" && !picture, written: [] })));
+    pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, whole, pictured: what === "row" && !picture, written: decided.get(source.bytes) ?? [] })));
     later();
   }
 
   /** @param {Brief} brief */
   function judgeAgain(brief) {
+    const now = judging(brief);
+    if (now === judged) {
+      // Points alone are told anew.
+      for (const row of rows) told.add(row);
+      later();
+      return;
+    }
+    judged = now;
     pool.clear();
     const { width, height } = mapOf(brief);
     const remapped = width !== map.width || height !== map.height;
@@ -426,7 +523,7 @@ export function startClass(store, page) {
       const { code } = message.failure;
       touch(row, { state: "unreadable", failure: message.failure, result: null, upload: row.upload || (code === "empty" ? "Empty file" : "") });
     }
-    if (row.sha256 && (message.type === "row" || message.type === "seams")) tellSince(row);
+    if (row.sha256 && (message.type === "row" || message.type === "seams")) void rounds.tell(row, memory, store.state.brief);
     // The picture comes after its row.
     if (message.type !== "failed" && row.picture && !row.isWhole) order("seams", [row]);
     const isLast = message.type === "picture" ? rows.every(({ picture, state }) => picture || state !== "measured") : !wasKnown;
@@ -584,6 +681,7 @@ export function startClass(store, page) {
   function arrange() {
     const before = shown;
     shown = select();
+    look();
     tellShown();
     tellWhere();
     // What is being laid goes on.
@@ -602,14 +700,19 @@ export function startClass(store, page) {
       else head.removeAttribute("aria-sort");
     }
     filter.tell(rows, shown.length);
-    const others = rest.length - rows.filter(({ isWrong, failure }) => isWrong && failure?.code !== "missing").length;
-    lead.textContent = others > 0 ? `${counted(others, "other file")} passed over` : "";
+    pointsRule.hidden = !rows.some(({ points }) => points);
+    tellLead();
     const part = shown.length === rows.length ? "" : ` (${whole(shown.length)})`;
     table.textContent = `Save table${part}`;
     reports.textContent = `Save reports${part}`;
     pages.textContent = `Save review pages${part}`;
     offered.hidden = true;
     tellJob();
+  }
+
+  function tellLead() {
+    const others = rest.length - rows.filter(({ isWrong, failure }) => isWrong && failure?.code !== "missing").length;
+    lead.textContent = [others > 0 ? `${counted(others, "other file")} passed over` : "", isKept ? "kept in this browser for a reload" : ""].filter(Boolean).join(", ");
   }
 
   /** Rows that can be opened, in the order of the table; the open one is among them even if it passes no more. */
@@ -639,14 +742,17 @@ export function startClass(store, page) {
     if (row) void open(row);
   }
 
-  /** @param {Row} row */
-  async function open(row) {
+  /**
+   * @param {Row} row
+   * @param {boolean} [enters] whether it has an entry of its own
+   */
+  async function open(row, enters = true) {
     if (row.failure) return;
     const isFromTable = view === "table";
     const turn = (opening += 1);
     current = row;
-    store.set({ student: row.student });
-    history[isFromTable ? "pushState" : "replaceState"]({ class: "file" }, "", location.pathname);
+    tellCurrent();
+    if (enters) history[isFromTable ? "pushState" : "replaceState"]({ class: "file" }, "", location.pathname);
     show("file");
     page.say(`${row.student}: ${row.source.path}, ${position.textContent}.`);
     const { libraries = [], own = null } = row.source;
@@ -681,12 +787,20 @@ export function startClass(store, page) {
     view = to;
     const isTable = to === "table";
     section.hidden = !isTable;
+    look();
     document.body.classList.toggle("is-class", isTable);
     main.inert = reading.inert = isTable;
     tellWhere();
     titleTab();
     if (!isTable) return;
-    if (current?.sha256) touch(current, { written: page.written(current.sha256) });
+    if (current?.sha256) {
+      touch(current, { written: page.written(current.sha256) });
+      // What was decided meanwhile counts in the row too.
+      if (current.state === "measured" && current.about !== aboutOf(page.decided().get(current.source.bytes))) {
+        touch(current, { state: "waiting", isWhole: false });
+        if (pool.busy) order("row", [current]);
+      }
+    }
     if (!pool.busy && rows.some(({ state }) => state === "waiting")) measure();
     scroll.scrollTop = top;
     const opener = current?.element?.querySelector("button");
@@ -717,6 +831,7 @@ export function startClass(store, page) {
     expect: () => void pool.expect(),
     rest: () => pool.rest(),
     take: (/** @type {Picked} */ picked) => void take(picked),
+    restore: earlier.restore,
     step,
     back,
     /** A file that is no part of the class is opened on the stage. */
@@ -724,7 +839,8 @@ export function startClass(store, page) {
       if (view === "table") show("none");
       view = "none";
       current = null;
-      store.set({ student: "" });
+      tellCurrent();
+      look();
       tellWhere();
     },
     /** Whether the table is what is seen. */
@@ -732,9 +848,17 @@ export function startClass(store, page) {
       return view === "table";
     },
     get busy() {
-      return gathering !== "" || head.busy || pool.busy || maker.busy || making !== null || refresh !== 0 || !arranged || store.state.job?.stage === "unpacking";
+      return gathering !== "" || earlier.busy || kept.busy || rounds.busy || head.busy || pool.busy || maker.busy || making !== null || refresh !== 0 || !arranged || store.state.job?.stage === "unpacking";
     },
   };
+}
+
+/**
+ * What a row was judged with besides the brief, to be told from what is decided later.
+ * @param {WrittenReview[] | undefined} decided
+ */
+function aboutOf(decided) {
+  return JSON.stringify((decided ?? []).map(({ sha256, decisions }) => [sha256, decisions]));
 }
 
 /**

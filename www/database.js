@@ -6,8 +6,8 @@
  */
 
 const NAME = "gridproof";
-const VERSION = 2;
-const STORES = /** @type {const} */ (["files", "reviews"]);
+const VERSION = 3;
+const STORES = /** @type {const} */ (["files", "reviews", "classes"]);
 /** Longest wait for an answer, ms: a slow disk has answered, and a person has not gone yet. Own choice. */
 const ANSWER_MS = 4000;
 

@@ -12,6 +12,34 @@ import { asLabel, MOST } from "./review.js";
 
 /** Reasons that are being written, by finding. @type {Map<string, string>} */
 const drafts = new Map();
+/** Has a reason kept for the case that the page goes; an empty one is kept no more. @type {(finding: string, text: string) => void} */
+let keep = () => {};
+
+/** @param {(finding: string, text: string) => void} heard */
+export function keepReasons(heard) {
+  keep = heard;
+}
+
+/**
+ * Goes on with a reason: the form opens with it where its finding is chosen.
+ * @param {string} finding
+ * @param {string} text
+ */
+export function goOnWith(finding, text) {
+  drafts.set(finding, text);
+  keep(finding, text);
+}
+
+/** Another file has findings of the same names. */
+export function leaveReasons() {
+  drafts.clear();
+}
+
+/** @param {string} finding */
+function drop(finding) {
+  drafts.delete(finding);
+  keep(finding, "");
+}
 
 /**
  * What a person wrote, as a review may hold it: without control characters and without halves of characters.
@@ -44,7 +72,7 @@ export function decisionLine(finding, store, comment) {
 
   /** @param {Decided | null} decided */
   function decide(decided) {
-    drafts.delete(id);
+    drop(id);
     const { decisions } = store.state;
     const others = decisions.filter((entry) => entry.finding !== id);
     if (decided && others.length >= MOST.decisions) {
@@ -73,13 +101,14 @@ export function decisionLine(finding, store, comment) {
         make("button", { type: "button", class: "button" }, "Cancel")));
     const [submit, cancel] = box.querySelectorAll("button");
     const leave = () => {
-      drafts.delete(id);
+      drop(id);
       buttons();
       line.querySelector("button")?.focus();
     };
     drafts.set(id, reason);
     field.addEventListener("input", () => {
       drafts.set(id, field.value);
+      keep(id, field.value);
       trouble.textContent = tooLong(field.value, MOST.reason);
     });
     box.addEventListener("keydown", (event) => {

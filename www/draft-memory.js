@@ -1,5 +1,5 @@
 /**
- * The note that is being typed, kept while it is: so that a reload or a crash takes no words with it. Small and needed at
+ * The note that is being typed, or the reason for a decision, kept while it is: so that a reload or a crash takes no words with it. Small and needed at
  * the last moment, it lies in localStorage, which is written at once; it goes when the note is kept or discarded.
  *
  * A tab holds a lock as long as it is open. So a draft of a tab that is gone is told from one that is being typed elsewhere.
@@ -10,6 +10,7 @@
 import { asKept, MOST, Refused, writeNote } from "./review.js";
 
 const PREFIX = "gridproof.draft.";
+const REASONS = "gridproof.reason.";
 const LOCK = "gridproof-draft-";
 /** Drafts that are kept, the latest ones. */
 const DRAFTS_MAX = 8;
@@ -17,6 +18,7 @@ const DRAFTS_MAX = 8;
 const TEXT_MAX = 10 * MOST.text;
 
 /** `text` is what was typed; that of `note` is what it was before. @typedef {{note: SavedNote & {id: number}, text: string}} Draft */
+/** A reason and the id of the finding it is for. @typedef {{version: 1, tab: string, at: number, finding: string, text: string}} StoredReason */
 /** @typedef {{version: 1, tab: string, at: number, id: number, before: string, text: string, note: object}} Stored */
 
 export class DraftMemory {
@@ -69,7 +71,7 @@ export class DraftMemory {
   async left(sha256) {
     if (!this.#lasting) return null;
     const open = await openTabs();
-    const all = drafts().filter(({ stored }) => stored.tab !== this.#tab && !open.has(stored.tab)).sort((one, other) => other.stored.at - one.stored.at);
+    const all = /** @type {{key: string, stored: Stored}[]} */ (drafts(PREFIX)).filter(({ stored }) => stored.tab !== this.#tab && !open.has(stored.tab)).sort((one, other) => other.stored.at - one.stored.at);
     for (const { key } of all.slice(DRAFTS_MAX)) remove(key);
     for (const { key, stored } of all.slice(0, DRAFTS_MAX)) {
       if (!key.startsWith(`${PREFIX}${sha256}.`)) continue;
@@ -82,6 +84,44 @@ export class DraftMemory {
       remove(key);
     }
     return null;
+  }
+
+  /**
+   * @param {string} sha256 of the file
+   * @param {string} finding its id
+   * @param {string} text why it is intended; empty for nothing more
+   * @returns {boolean} whether it is kept
+   */
+  keepReason(sha256, finding, text) {
+    if (!this.#lasting) return true;
+    this.#hold();
+    const key = `${REASONS}${sha256}.${this.#tab}`;
+    if (text.trim() === "") {
+      remove(key);
+      return true;
+    }
+    /** @type {StoredReason} */
+    const stored = { version: 1, tab: this.#tab, at: Date.now(), finding, text: [...text].slice(0, TEXT_MAX).join("") };
+    try {
+      localStorage.setItem(key, JSON.stringify(stored));
+      return true;
+    } catch {
+      return false;
+    }
+  }
+
+  /**
+   * The latest reason on a file that a tab which is gone has left.
+   * @param {string} sha256
+   * @returns {Promise<{finding: string, text: string, leave: () => void} | null>}
+   */
+  async leftReason(sha256) {
+    if (!this.#lasting) return null;
+    const open = await openTabs();
+    const all = /** @type {{key: string, stored: StoredReason}[]} */ (drafts(REASONS)).filter(({ stored }) => stored.tab !== this.#tab && !open.has(stored.tab)).sort((one, other) => other.stored.at - one.stored.at);
+    for (const { key } of all.slice(DRAFTS_MAX)) remove(key);
+    const own = all.slice(0, DRAFTS_MAX).find(({ key, stored }) => key.startsWith(`${REASONS}${sha256}.`) && typeof stored.finding === "string" && typeof stored.text === "string");
+    return own ? { finding: own.stored.finding, text: own.stored.text, leave: () => remove(own.key) } : null;
   }
 
   #hold() {
@@ -102,10 +142,10 @@ async function openTabs() {
   }
 }
 
-/** @returns {{key: string, stored: Stored}[]} */
-function drafts() {
+/** @param {string} prefix @returns {{key: string, stored: Stored | StoredReason}[]} */
+function drafts(prefix) {
   try {
-    return Object.keys(localStorage).filter((key) => key.startsWith(PREFIX)).flatMap((key) => {
+    return Object.keys(localStorage).filter((key) => key.startsWith(prefix)).flatMap((key) => {
       const stored = parsed(localStorage.getItem(key));
       if (!stored) remove(key);
       return stored ? [{ key, stored }] : [];
@@ -118,7 +158,7 @@ function drafts() {
 
 /**
  * @param {string | null} text
- * @returns {Stored | null}
+ * @returns {Stored | StoredReason | null}
  */
 function parsed(text) {
   try {

@@ -66,7 +66,7 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
   });
 
   /** @param {Picked} picked */
-  async function take({ files, folders }) {
+  async function take({ files, folders, dropped }) {
     const texts = files.filter(({ name, type, webkitRelativePath }) => webkitRelativePath === "" && (/\.(json|toml)$/i.test(name) || /\/(json|toml)$/.test(type)));
     const companions = files.filter((file) => !texts.includes(file) && file.webkitRelativePath === "" && isCompanion(file));
     const models = files.filter((file) => !texts.includes(file) && !companions.includes(file));
@@ -82,7 +82,7 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
     const isClass = many.wants(all);
     if (!isClass) many.rest();
     if (!isClass && companions.length > 0) give(companions, model !== undefined);
-    if (isClass) many.take({ files: [...models, ...companions], folders });
+    if (isClass) many.take({ files: [...models, ...companions], folders, ...(dropped && texts.length === 0 && { dropped }) });
     else if (model) open(model);
     else if (first && why) store.set({ problem: problemOf({ code: "brief", message: why, line: null }, first.name) });
     else if (first) brief.show();

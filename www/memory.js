@@ -10,11 +10,13 @@
  * @import {Store} from "./state.js"
  */
 
+import { classKept, forgetClass } from "./class-kept.js";
 import { classesKept } from "./class-memory.js";
 import { ask, erase } from "./database.js";
 import { byId, make } from "./dom.js";
-import { counted } from "./format.js";
+import { counted, isolated } from "./format.js";
 import { briefName, presetOf } from "./limits.js";
+import { senderKept } from "./share.js";
 
 const KEY = "gridproof.memory";
 /** The key of the one list of files. */
@@ -67,8 +69,14 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
   /** @type {Entry[]} */
   let files = [];
   let resting = 0;
+  /** The class whose files are kept; empty for none. */
+  let course = "";
+
+  /** What is being forgotten is told of once all is gone. */
+  let isForgetting = false;
 
   function show() {
+    if (isForgetting) return;
     usedLine.hidden = kept.briefs.length === 0;
     used.replaceChildren(
       make("option", { value: "" }, "choose one …"),
@@ -86,6 +94,8 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
       files.length > 0 ? counted(files.length, "file") : "",
       reviews.files > 0 ? `notes and decisions on ${counted(reviews.files, "file")}` : "",
       classes > 0 ? `students, grades and comments of ${counted(classes, "class", "classes")}` : "",
+      course ? `the files of ${isolated(course)}` : "",
+      senderKept() ? "your name" : "",
       kept.up !== null ? `${kept.up.toUpperCase()} as the axis up` : "",
     ].filter(Boolean);
     section.hidden = parts.length === 0;
@@ -137,9 +147,12 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
       clearTimeout(resting);
       kept = { version: 1, up: null, briefs: [] };
       files = [];
-      await reviews.forget();
+      isForgetting = true;
+      await Promise.all([reviews.forget(), forgetClass()]);
+      course = "";
       const isErased = await forgetAll();
       reviews.forgotten();
+      isForgetting = false;
       show();
       // What was pressed is gone, and in a dialog the focus must not be lost: Escape would go nowhere.
       /** @type {HTMLElement | null} */ ((button.closest("dialog") ?? document).querySelector("dialog[open] button, .dropzone"))?.focus();
@@ -174,9 +187,16 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
     });
   });
   reviews.heard = show;
+  // Other parts of the page remember things too.
+  const look = async () => {
+    course = await classKept();
+    show();
+  };
+  byId("help", HTMLDialogElement).addEventListener("beforetoggle", () => void look());
   void load().then((found) => {
     files = found;
     show();
+    return look();
   });
   return { remember };
 }

@@ -13,7 +13,7 @@ import { MOST, writeNote } from "./review.js";
  * @template T
  * @typedef {{value: T, text: string, at: number}} Dated
  */
-/** Notes by their ids, decisions by their findings; both in their order. @typedef {{notes: Map<number, Dated<SavedNote>>, decisions: Map<string, Dated<Decided>>}} Book */
+/** Notes by their ids, decisions by their findings; both in their order. `left`: how many a merge had no room for. @typedef {{notes: Map<number, Dated<SavedNote>>, decisions: Map<string, Dated<Decided>>, left?: {notes: number, decisions: number}}} Book */
 
 /** @type {Book} */
 export const NOTHING = Object.freeze({ notes: new Map(), decisions: new Map() });
@@ -57,10 +57,10 @@ export function merge(base, mine, theirs) {
   // Also in its order: tabs that have nothing to say must not put one another in theirs.
   if (isSame(base, mine)) return theirs;
   if (isSame(base, theirs)) return mine;
-  return {
-    notes: merged(base.notes, mine.notes, theirs.notes, MOST.notes),
-    decisions: merged(base.decisions, mine.decisions, theirs.decisions, MOST.decisions),
-  };
+  const notes = merged(base.notes, mine.notes, theirs.notes, MOST.notes);
+  const decisions = merged(base.decisions, mine.decisions, theirs.decisions, MOST.decisions);
+  const left = { notes: notes.left, decisions: decisions.left };
+  return { notes: notes.all, decisions: decisions.all, ...(left.notes + left.decisions > 0 && { left }) };
 }
 
 /**
@@ -69,19 +69,22 @@ export function merge(base, mine, theirs) {
  * @param {Map<K, Dated<T>>} mine
  * @param {Map<K, Dated<T>>} theirs
  * @param {number} most
- * @returns {Map<K, Dated<T>>}
+ * @returns {{all: Map<K, Dated<T>>, left: number}}
  */
 function merged(base, mine, theirs, most) {
   /** @type {Map<K, Dated<T>>} */
   const all = new Map();
+  let left = 0;
   for (const key of new Set([...mine.keys(), ...theirs.keys()])) {
     const [was, own, other] = [base.get(key), mine.get(key), theirs.get(key)];
     const isKept = was?.text === own?.text;
     const isTheirs = was?.text === other?.text;
     const entry = isKept ? other : isTheirs ? own : newer(own, other);
-    if (entry && all.size < most) all.set(key, entry);
+    if (!entry) continue;
+    if (all.size < most) all.set(key, entry);
+    else left += 1;
   }
-  return all;
+  return { all, left };
 }
 
 /**

@@ -306,6 +306,7 @@
  * @property {{up?: Axis}} [tilt]
  * @property {{groups?: string[]}} [text]
  * @property {Record<string, number>} [density_factor] by name of an object, group or material
+ * @property {Record<string, number>} [rubric] points by kind of finding, and `maximum`
  */
 
 /**
@@ -350,7 +351,7 @@
  * @property {(name: string, bytes: number, sha256: string) => void} set_file for the report
  * @property {(notes: GivenReview["notes"], places: GivenReview["places"], decisions: GivenReview["decisions"]) => void} set_review for the next report
  * @property {() => Report} report
- * @property {() => Report} report_in_short the same without its shells, shares and warnings
+ * @property {() => Report & {names: string[][], bounds: [number[], number[]] | null}} report_in_short the same without its shells, shares and warnings; with names of the shells of each finding, and the model's box
  * @property {(width: number, height: number) => Uint8Array} row_picture RGBA of the whole model with grid and flags
  * @property {() => string[]} shells labels by id; once there is a report
  * @property {(lens: string) => Histogram | undefined} histogram
@@ -532,7 +533,7 @@
 
 /**
  * What of a finding is compared; the same as `Spot` in src/compare.rs, which defines how.
- * @typedef {{id: string, kind: FindingKind, severity: Severity, number: Figure, limit: number | null, place: {centre: number[], radius: number} | null, names: string[]}} Spot
+ * @typedef {{id: string, kind: FindingKind, severity: Severity, number: Figure, limit: number | null, place: {centre: number[], radius: number, eye?: number[]} | null, names: string[]}} Spot
  */
 /** @typedef {{bounds: [number[], number[]], spots: Spot[]}} Version */
 
@@ -650,10 +651,18 @@
  */
 
 /**
+ * What of a finding a row needs: what it counts as, what two uploads are matched by, and its title. `severity` is that of the
+ * cause where the finding follows from it.
+ * @typedef {Spot & {title: string}} ClassFinding
+ */
+
+/**
  * What a row of the table tells of a report.
  * @typedef {object} ClassResult
  * @property {Report["verdict"]} verdict
- * @property {{kind: FindingKind, severity: Severity}[]} findings worst first
+ * @property {ClassFinding[]} findings worst first, without those that are intended
+ * @property {number} intended how many are
+ * @property {[number[], number[]] | null} bounds of the model
  * @property {{title: string, number: Figure, limit: Figure | null} | null} worst
  * @property {Cause | null} cause
  * @property {ToReady} toReady
@@ -665,8 +674,8 @@
  * Other workers again: a class of files, one model at a time in each. An order is answered by what it asks for, or by
  * `failed`. A `row` is told as soon as the verdict stands, which seldom needs the seams; `whole`: with them. `pictured`: a
  * `picture` comes after it. Of `seams` only their numbers hold. A `report` takes the second module, and is `whole`. `heavy`: the
- * worker has grown so much that a new one should take its place. `written`: what is noted and decided about files of its size,
- * for a report; which of them it is only shows once it is read.
+ * worker has grown so much that a new one should take its place. `written`: what is noted and decided about files of its size;
+ * which of them it is only shows once it is read.
  * @typedef {{what: "row" | "seams" | "report", id: number, source: ClassSource, brief: Brief, whole: boolean, pictured: boolean, written: WrittenReview[]}} ClassOrder
  */
 /**

@@ -8,7 +8,7 @@
  * @import {Note, Store} from "./state.js"
  */
 
-import { asText, tooLong } from "./decisions.js";
+import { asText, goOnWith, keepReasons, leaveReasons, tooLong } from "./decisions.js";
 import { byId, make } from "./dom.js";
 import { counted, isolated } from "./format.js";
 import { MOST } from "./review.js";
@@ -24,10 +24,10 @@ const SHOWN_MOST = 80;
  * @param {Store} store
  * @param {Stage} stage
  * @param {DraftMemory} drafts
- * @param {{say: (text: string) => void, drawer: {raise: () => void, lower: () => void}, noteOn: (finding: Finding) => void, probeCross: () => boolean}} page
+ * @param {{say: (text: string) => void, drawer: {raise: () => void, lower: () => void}, noteOn: (finding: Finding) => void, probeCross: () => boolean, chooseFinding: (finding: Finding | null) => void}} page
  *   `noteOn` begins a note on a finding, `probeCross` one at the spot under the cross where one is shown
  */
-export function startNotes(store, stage, drafts, { say, drawer, noteOn, probeCross }) {
+export function startNotes(store, stage, drafts, { say, drawer, noteOn, probeCross, chooseFinding }) {
   const section = byId("notes", HTMLElement);
   const list = byId("notes-list", HTMLOListElement);
   const title = byId("notes-title", HTMLElement);
@@ -48,6 +48,10 @@ export function startNotes(store, stage, drafts, { say, drawer, noteOn, probeCro
   let asked = null;
   /** A draft that a tab which is gone has left on this file. @type {Awaited<ReturnType<DraftMemory["left"]>>} */
   let left = null;
+  /** The same of a reason for a decision. @type {Awaited<ReturnType<DraftMemory["leftReason"]>>} */
+  let leftReason = null;
+  /** The last file that had a report. */
+  let last = "";
   const leftNotice = byId("draft-left", HTMLElement);
 
   store.watch(["model"], ({ model }) => (section.hidden = !model?.report));
@@ -63,11 +67,13 @@ export function startNotes(store, stage, drafts, { say, drawer, noteOn, probeCro
   store.watch(["note"], mark);
   store.watch(["model"], ({ model }) => {
     const sha256 = model?.report?.file.sha256 ?? null;
+    if (sha256 !== null && sha256 !== last) leaveReasons();
+    last = sha256 ?? last;
     if (sha256 !== null && sha256 !== asked) void offerLeft(sha256);
     asked = sha256;
     // Another model has no use for what was deleted from this one.
     if (model?.report) return;
-    deleted = left = null;
+    deleted = left = leftReason = null;
     gone.hidden = leftNotice.hidden = true;
   });
   jump.addEventListener("click", () => {
@@ -179,19 +185,48 @@ export function startNotes(store, stage, drafts, { say, drawer, noteOn, probeCro
     const isThere = store.state.model?.report?.file.sha256 === sha256;
     if (!isThere || store.state.draft) return;
     left = found;
-    leftNotice.hidden = !left;
-    if (!left) return;
-    const words = asText(left.text).replace(/\s+/g, " ");
-    const short = [...words].slice(0, SHOWN_MOST).join("");
-    const { note } = left;
-    byId("draft-left-text", HTMLElement).textContent = `A note on ${note.shell ?? "this model"} was being written when the page was left: “${isolated(short)}${short === words ? "" : " …"}”`;
+    if (left) offer(`A note on ${left.note.shell ?? "this model"} was`, left.text);
+    else await offerReason(sha256);
+    leftNotice.hidden = !left && !leftReason;
   }
+
+  /** @param {string} sha256 of the model on screen */
+  async function offerReason(sha256) {
+    const found = await drafts.leftReason(sha256);
+    const { report } = store.state.model ?? {};
+    const finding = report?.findings.find(({ id }) => id === found?.finding);
+    leftReason = found && finding && report?.file.sha256 === sha256 ? found : null;
+    if (leftReason && finding) offer(`Why “${finding.title}” is intended was`, leftReason.text);
+  }
+
+  /**
+   * @param {string} what was being written
+   * @param {string} text of it
+   */
+  function offer(what, text) {
+    const words = asText(text).replace(/\s+/g, " ");
+    const short = [...words].slice(0, SHOWN_MOST).join("");
+    byId("draft-left-text", HTMLElement).textContent = `${what} being written when the page was left: “${isolated(short)}${short === words ? "" : " …"}”`;
+  }
+
+  keepReasons((finding, text) => {
+    const sha256 = store.state.model?.report?.file.sha256;
+    if (sha256 && !drafts.keepReason(sha256, finding, text)) say("The browser keeps no drafts here: the reason lasts once it is decided.");
+  });
 
   byId("draft-left-take", HTMLButtonElement).addEventListener("click", () => {
     const { model, notes } = store.state;
-    const taken = left;
-    left = null;
+    const [taken, reason] = [left, leftReason];
+    left = leftReason = null;
     leftNotice.hidden = true;
+    const finding = model?.report?.findings.find(({ id }) => id === reason?.finding);
+    if (reason && finding) {
+      goOnWith(reason.finding, reason.text);
+      reason.leave();
+      // Its card is made anew, with the form.
+      chooseFinding(null);
+      chooseFinding(finding);
+    }
     if (!taken || !model) return;
     const { note, text } = taken;
     const place = { point: /** @type {[number, number, number]} */ (note.point.map((value, axis) => value - (model.mesh.centre[axis] ?? 0))), uv: note.uv };
@@ -200,7 +235,8 @@ export function startNotes(store, stage, drafts, { say, drawer, noteOn, probeCro
   });
   byId("draft-left-leave", HTMLButtonElement).addEventListener("click", () => {
     left?.leave();
-    left = null;
+    leftReason?.leave();
+    left = leftReason = null;
     leftNotice.hidden = true;
     byId("surface-large", HTMLElement).focus();
   });

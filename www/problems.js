@@ -76,6 +76,7 @@ export function startProblems(store) {
   const detail = byId("problem-detail", HTMLElement);
   scrollByKeys(detail);
   const choose = byId("problem-choose", HTMLButtonElement);
+  const again = byId("problem-again", HTMLButtonElement);
   const kept = byId("problem-kept", HTMLElement);
   byId("problem-close", HTMLButtonElement).addEventListener("click", () => store.set({ problem: null }));
 
@@ -83,6 +84,8 @@ export function startProblems(store) {
     card.hidden = problem === null;
     if (!problem) return;
     choose.hidden = problem.code === "engine";
+    again.hidden = !problem.again;
+    choose.classList.toggle("button-strong", !problem.again);
     title.textContent = problem.title;
     place.textContent = problem.place;
     place.hidden = problem.place === "";

@@ -18,6 +18,7 @@
  * @property {(message: MeasuredMessage) => void} measured
  * @property {(message: ReportMessage, again: boolean) => void} report
  * @property {(failure: Failure) => void} failed
+ * @property {(failure: Failure, source: Source) => void} died the worker of the model on screen has ended, and nothing else is read
  * @property {() => boolean} replaced another model takes the place of that on screen now; whether that one is set aside
  * @property {(message: MeasuredMessage | ReportMessage) => void} aside of the model set aside, under another brief
  */
@@ -349,11 +350,14 @@ export class Reader {
    * @param {Failure} failure
    */
   #fail(worker, failure) {
-    if (!this.#briefs.has(worker)) return;
-    const isAside = worker === this.#aside;
+    const { source } = this.#briefs.get(worker) ?? {};
+    if (!source) return;
+    const [isAside, isShown] = [worker === this.#aside, worker === this.#current];
     this.#end(worker);
     // Nobody looks at it; that it cannot be flipped to any more is told where somebody wants to.
-    if (!isAside) this.#listener.failed(failure);
+    if (isAside) return;
+    if (isShown && !this.#busy && !this.#aside && failure.code === "crashed") this.#listener.died(failure, source);
+    else this.#listener.failed(failure);
   }
 
   /** @param {Worker} worker */

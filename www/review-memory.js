@@ -52,6 +52,8 @@ export class ReviewMemory {
   heard = () => {};
   /** Called when another tab has changed what is known of a file. @type {(sha256: string) => void} */
   changed = () => {};
+  /** Called when two tabs have written more about a file than a review holds. @type {(sha256: string, notes: number, decisions: number) => void} */
+  cut = () => {};
   /** Called when something could not be kept, or is kept after all. */
   troubled = () => {};
 
@@ -130,9 +132,18 @@ export class ReviewMemory {
    * @returns {{sha256: string, notes: readonly SavedNote[], decisions: readonly Decided[]}[]}
    */
   ofSize(bytes) {
+    return this.all().filter((entry) => entry.bytes === bytes);
+  }
+
+  /**
+   * What is known of every file.
+   * @returns {{sha256: string, bytes: number, notes: readonly SavedNote[], decisions: readonly Decided[]}[]}
+   */
+  all() {
     return [...new Set([...this.#kept.keys(), ...this.#stored.keys()])].flatMap((sha256) => {
       const found = this.about(sha256);
-      return found && found !== "damaged" && this.#known.get(sha256)?.file.bytes === bytes ? [{ sha256, notes: found.notes, decisions: found.decisions }] : [];
+      const size = this.#known.get(sha256)?.file.bytes;
+      return found && found !== "damaged" && size !== undefined ? [{ sha256, bytes: size, notes: found.notes, decisions: found.decisions }] : [];
     });
   }
 
@@ -239,6 +250,8 @@ export class ReviewMemory {
     else this.#stored.delete(sha256);
     this.#unkept.delete(sha256);
     if (met.wrote) this.#channel?.postMessage(sha256);
+    const { left } = met.book;
+    if (left) this.cut(sha256, left.notes, left.decisions);
     this.#adopt(sha256, sent, met.book);
     this.heard();
     this.troubled();

@@ -1,12 +1,14 @@
 /**
- * A review: everything that can be said of a view of one file, as one value with a version, `gridproof-review/2`. It
+ * A review: everything that can be said of a view of one file, as one value with a version, `gridproof-review/3`. It
  * travels in links and as a saved file, so whatever reads it may have been written by anybody: one strict reader refuses what
  * it does not know, with the path of it, and holds every count and length to a limit. Pure: no page, no model.
  *
  * As JSON a review holds only what is not the default; lengths and places are in the file's own coordinates.
  *
- *     schema     "gridproof-review/2"
+ *     schema     "gridproof-review/3", or "gridproof-review/2" where neither sender nor since is there, so that older pages read it
  *     file       {name, bytes, sha256} it is about
+ *     sender     who sends it, as they call themselves
+ *     since      {fixed, still, new}: what became of the findings of the upload before
  *     camera     {eye, target, radius, across, up}: where the stage is looked at from; absent: as finding or note have it, or all of it
  *     lens       name; absent: grid
  *     finding    id of the chosen one
@@ -52,9 +54,13 @@ import { GRID_DEFAULTS, LENS_NAMES } from "./state.js";
 
 /** @typedef {{finding: string, kind: "intended", reason: string} | {finding: string, kind: "to-fix"}} Decided */
 
+/** How many findings of the upload before are fixed and still there, and how many are new. @typedef {{fixed: number, still: number, new: number}} Since */
+
 /**
  * @typedef {object} Review
  * @property {AboutFile} file
+ * @property {string} sender empty for nobody named
+ * @property {Since | null} since
  * @property {Eye | null} camera
  * @property {LensName} lens
  * @property {string | null} finding
@@ -66,7 +72,9 @@ import { GRID_DEFAULTS, LENS_NAMES } from "./state.js";
  */
 
 const SCHEMA = "gridproof-review/";
-const VERSION = 2;
+const VERSION = 3;
+/** The version that everything but sender and since is written in. */
+const PLAIN_VERSION = 2;
 
 /** Most of everything. A review at all these limits is read in well under a second. */
 export const MOST = Object.freeze({
@@ -81,6 +89,7 @@ export const MOST = Object.freeze({
   /** Keys of a section, and entries of a list. */
   keys: 1000,
   words: 120,
+  sender: 80,
   /** Bytes of a review as JSON. */
   json: 4_000_000,
   /** Characters of a review in an address: beyond what browsers take (Chromium: 2 MB, from memory). */
@@ -315,6 +324,8 @@ const file = object({
 const whole = object({
   schema: { read: (value) => value },
   file: { read: file },
+  sender: { read: text(MOST.sender), otherwise: "" },
+  since: { read: object({ fixed: { read: wholeNumber(0) }, still: { read: wholeNumber(0) }, new: { read: wholeNumber(0) } }), otherwise: null },
   camera: { read: eye, otherwise: null },
   lens: { read: lens, otherwise: "grid" },
   finding: { read: label, otherwise: null },
@@ -383,11 +394,17 @@ function toSecond({ lens, finding, brief, notes, decisions, ...rest }) {
   };
 }
 
+/** @param {Record<string, unknown>} older */
+function toThird(older) {
+  for (const key of ["sender", "since"]) if (key in older) refuse(key, `is no key of version 2 of a review.`);
+  return { ...older, schema: `${SCHEMA}3` };
+}
+
 /**
  * What makes a review of the next version out of one of this version. None is older than the first.
  * @type {Record<number, (older: Record<string, unknown>) => Record<string, unknown>>}
  */
-const UPGRADES = { 1: toSecond };
+const UPGRADES = { 1: toSecond, 2: toThird };
 
 /**
  * A finding's name by its shell's key, where an older review named it by the shell's number.
@@ -451,14 +468,16 @@ export function reviewFrom(bytes) {
 
 /**
  * The plain value of a review: what is as usual is left out.
- * @param {Review} review
+ * @param {Omit<Review, "sender" | "since"> & Partial<Review>} review
  */
-export function writeReview({ file, camera, lens, finding, note, brief, grid, notes, decisions }) {
+export function writeReview({ file, sender = "", since = null, camera, lens, finding, note, brief, grid, notes, decisions }) {
   const unusual = Object.entries({ cell: grid.cell, words: grid.words, words_px: grid.wordsPx })
     .filter(([key, value]) => value !== GRID_DEFAULTS[/** @type {keyof typeof GRID_DEFAULTS} */ (key === "words_px" ? "wordsPx" : key)]);
   return {
-    schema: `${SCHEMA}${VERSION}`,
+    schema: `${SCHEMA}${sender || since ? VERSION : PLAIN_VERSION}`,
     file,
+    ...(sender && { sender }),
+    ...(since && { since }),
     ...(camera && { camera }),
     ...(lens !== "grid" && { lens }),
     ...(finding !== null && { finding }),
@@ -494,6 +513,8 @@ export function reviewOf({ model, camera, lens, finding, note, brief, grid, note
   const number = notes.findIndex(({ id }) => id === note) + 1;
   return {
     file: { name: asLabel(name), bytes, sha256 },
+    sender: "",
+    since: null,
     camera,
     lens,
     finding: finding !== null && asLabel(finding) === finding ? finding : null,
@@ -522,6 +543,14 @@ export function withSheets(brief, sheets) {
  */
 export function asLabel(name) {
   return [...name.replace(/\p{Cc}|\p{Surrogate}/gu, " ")].slice(0, MOST.name).join("").trim() || "unnamed";
+}
+
+/**
+ * A person's name as a review may hold it: on one line, without what turns the direction of writing.
+ * @param {string} name
+ */
+export function asSender(name) {
+  return [...name.replace(/[\p{Cc}\p{Surrogate}\u2028-\u202e\u2066-\u2069]/gu, " ")].slice(0, MOST.sender).join("").trim();
 }
 
 /**

@@ -12,12 +12,18 @@
  */
 
 import { byId, make } from "./dom.js";
-import { bytes, counted } from "./format.js";
+import { CHECKS } from "./checks.js";
+import { bytes, counted, isolated, whole } from "./format.js";
+import { briefName } from "./limits.js";
 import { asLabel, byKey, MOST, parseReview, Refused, reviewOf } from "./review.js";
 import { mapOf } from "./state.js";
 
 /** Digits of a SHA-256 that people compare: no two files of one folder share them by chance. */
 const SHOWN_DIGITS = 12;
+
+/** Values of a brief that are shown of a link whose file is not here, and characters of each. */
+const BRIEF_SHOWN = 6;
+const VALUE_SHOWN = 60;
 
 /** Places this near, as a share of the model's radius, are one that was rounded. */
 const SAME = 1e-4;
@@ -86,7 +92,10 @@ export function startReviewing(store, reader, engine, memory, { show, say, aside
     void place(notes.filter(({ place: known }) => known === null), true);
     say("Notes or decisions on this file were changed in another tab.");
   };
-  store.watch(["awaited", "model"], fill);
+  memory.cut = (sha256, notes, decisions) => {
+    if (store.state.model?.report?.file.sha256 === sha256) add(leftWords(notes, decisions));
+  };
+  store.watch(["awaited", "model", "form"], fill);
   byId("other-show", HTMLButtonElement).addEventListener("click", () => {
     const { awaited } = store.state;
     if (awaited) adopt(awaited, false);
@@ -102,13 +111,38 @@ export function startReviewing(store, reader, engine, memory, { show, say, aside
     const sha256 = model?.report?.file.sha256;
     card.hidden = !awaited || !sha256 || awaited.file.sha256 === sha256;
     byId("awaited", HTMLElement).hidden = !awaited;
+    byId("dropzone-title", HTMLElement).textContent = awaited ? `Drop ${isolated(awaited.file.name)} anywhere` : "Drop an OBJ anywhere";
     if (!awaited) return;
     byId("awaited-file", HTMLElement).replaceChildren(...named(awaited.file));
-    byId("awaited-holds", HTMLElement).textContent = holds(awaited);
+    fillAwaited(awaited);
     if (card.hidden || !model?.report) return;
     const { file } = model.report;
     const another = file.name === awaited.file.name ? "The name is the same, the content is not." : "";
     byId("other-text", HTMLElement).replaceChildren("The review is about ", ...named(awaited.file), ". On screen is ", ...named(file), `. ${another}`);
+  }
+
+  /**
+   * What can be read before the file is there.
+   * @param {Review} review
+   */
+  function fillAwaited(review) {
+    const { sender, brief, notes, decisions } = review;
+    byId("awaited-sender", HTMLElement).replaceChildren(...(sender ? ["From ", make("bdi", { class: "about-file" }, sender), ". "] : []));
+    byId("awaited-holds", HTMLElement).textContent = [holds(review), sinceWords(review)].filter(Boolean).join(". ");
+    byId("awaited-brief", HTMLElement).textContent = briefWords(brief);
+    const reasons = decisions.map((decided) => make("li", { class: "awaited-decision", dir: "auto" },
+      make("b", {}, decided.kind === "intended" ? "Intended" : "To fix"), ` (${kindWords(decided.finding)})${decided.kind === "intended" ? `: ${decided.reason}` : ""}`));
+    const list = byId("awaited-notes", HTMLElement);
+    list.replaceChildren(...notes.map(({ text }) => make("li", { dir: "auto" }, text)), ...reasons);
+    list.hidden = list.childElementCount === 0;
+  }
+
+  /** @param {Review["brief"]} brief */
+  function briefWords(brief) {
+    const values = Object.entries(brief).flatMap(([section, keys]) => Object.entries(keys).map(([key, value]) => `${section}.${key} ${JSON.stringify(value)}`));
+    if (values.length === 0) return "";
+    const more = values.length > BRIEF_SHOWN ? `, and ${whole(values.length - BRIEF_SHOWN)} more` : "";
+    return `Checked against ${briefName(brief, store.state.form).name}: ${values.slice(0, BRIEF_SHOWN).map((value) => isolated([...value].slice(0, VALUE_SHOWN).join(""))).join(", ")}${more}.`;
   }
 
   /**
@@ -124,14 +158,16 @@ export function startReviewing(store, reader, engine, memory, { show, say, aside
     if (adopting) return;
     briefBefore = null;
     const theirs = review.notes.map((note) => ({ ...note, id: nextId(), place: null }));
-    const { notes, decisions } = merged({ notes: theirs, decisions: byKeys(review.decisions) }, store.state);
+    const { notes, decisions, left } = merged({ notes: theirs, decisions: byKeys(review.decisions) }, store.state);
     store.set({ awaited: null, notes, decisions, grid: { ...store.state.grid, ...review.grid } });
     const { lens, camera } = review;
     const finding = review.finding === null ? null : byKey(review.finding, store.state.model?.report?.shells ?? []);
     show({ finding, lens, camera, note: review.note === null ? null : (theirs[review.note - 1]?.id ?? null) });
     void place(theirs, exact).then((lost) => {
-      if (lost > 0) store.set({ notice: `${counted(lost, "note")} of ${theirs.length} ${lost === 1 ? "has" : "have"} no place on this model; the list has ${lost === 1 ? "it" : "them"} all the same.` });
+      if (lost > 0) add(`${counted(lost, "note")} of ${theirs.length} ${lost === 1 ? "has" : "have"} no place on this model; the list has ${lost === 1 ? "it" : "them"} all the same.`);
     });
+    const from = [review.sender ? `From ${isolated(review.sender)}.` : "", sinceWords(review), left].filter(Boolean).join(" ");
+    if (from) add(from);
     const told = holds(review);
     if (told) say(`The review is shown: ${told}.`);
   }
@@ -159,6 +195,11 @@ export function startReviewing(store, reader, engine, memory, { show, say, aside
     return found.filter((probe) => probe === null).length;
   }
 
+  /** Says something besides what is said already. @param {string} text */
+  function add(text) {
+    store.set({ notice: [store.state.notice, text].filter(Boolean).join(" ") });
+  }
+
   /** @param {readonly Decided[]} decisions */
   function byKeys(decisions) {
     const shells = store.state.model?.report?.shells ?? [];
@@ -171,13 +212,12 @@ export function startReviewing(store, reader, engine, memory, { show, say, aside
    */
   function recall(sha256) {
     const known = memory.about(sha256);
-    const tell = (/** @type {string} */ text) => store.set({ notice: [store.state.notice, text].filter(Boolean).join(" ") });
-    if (known === "damaged") tell("This browser had kept notes or decisions on this file, but they are damaged and were left out.");
+    if (known === "damaged") add("This browser had kept notes or decisions on this file, but they are damaged and were left out.");
     if (known === null || known === "damaged") return;
     const { notes, decisions, isEarlier } = known;
     store.set({ notes, decisions: isEarlier ? byKeys(decisions) : decisions });
     void place(notes.filter(({ place: found }) => found === null), true);
-    if (isEarlier) tell(`From an earlier visit on this file: ${holds(known)}.`);
+    if (isEarlier) add(`From an earlier visit on this file: ${holds(known)}.`);
   }
 
   /** @param {Review} review */
@@ -267,9 +307,12 @@ export function startReviewing(store, reader, engine, memory, { show, say, aside
       const texts = new Set(state.notes.map(({ text }) => text));
       const known = new Set(state.decisions.map(({ finding }) => finding));
       const room = (/** @type {number} */ most, /** @type {readonly unknown[]} */ own) => Math.max(0, most - own.length);
-      const ours = notes.filter(({ text }) => !texts.has(text)).slice(0, room(MOST.notes, state.notes)).map((note) => ({ ...note, id: nextId(), place: null }));
-      const decided = decisions.filter(({ finding }) => !known.has(finding)).slice(0, room(MOST.decisions, state.decisions));
+      const wanted = { notes: notes.filter(({ text }) => !texts.has(text)), decisions: decisions.filter(({ finding }) => !known.has(finding)) };
+      const ours = wanted.notes.slice(0, room(MOST.notes, state.notes)).map((note) => ({ ...note, id: nextId(), place: null }));
+      const decided = wanted.decisions.slice(0, room(MOST.decisions, state.decisions));
       store.set({ notes: [...state.notes, ...ours], decisions: [...state.decisions, ...decided] });
+      const left = leftWords(wanted.notes.length - ours.length, wanted.decisions.length - decided.length);
+      if (left) add(left);
       return { notes: ours.length, lost: await place(ours, false), decisions: decided.length };
     },
 
@@ -311,16 +354,40 @@ export function givenOf(notes, decisions) {
  * What comes first, and of one's own what is not in it.
  * @param {{notes: Note[], decisions: Decided[]}} theirs
  * @param {Kept} own
- * @returns {{notes: Note[], decisions: Decided[]}}
+ * @returns {{notes: Note[], decisions: Decided[], left: string}} `left` says what there was no room for
  */
 function merged(theirs, own) {
   const key = (/** @type {SavedNote} */ { text, face, triangle }) => JSON.stringify([text, face, triangle]);
   const known = new Set(theirs.notes.map(key));
   const decided = new Set(theirs.decisions.map(({ finding }) => finding));
-  return {
-    notes: [...theirs.notes, ...own.notes.filter((note) => !known.has(key(note)))].slice(0, MOST.notes),
-    decisions: [...theirs.decisions, ...own.decisions.filter(({ finding }) => !decided.has(finding))].slice(0, MOST.decisions),
-  };
+  const notes = [...theirs.notes, ...own.notes.filter((note) => !known.has(key(note)))];
+  const decisions = [...theirs.decisions, ...own.decisions.filter(({ finding }) => !decided.has(finding))];
+  return { notes: notes.slice(0, MOST.notes), decisions: decisions.slice(0, MOST.decisions), left: leftWords(notes.length - MOST.notes, decisions.length - MOST.decisions) };
+}
+
+/**
+ * What found no room in a review; empty for nothing.
+ * @param {number} notes
+ * @param {number} decisions
+ */
+export function leftWords(notes, decisions) {
+  const count = Math.max(0, notes) + Math.max(0, decisions);
+  const left = [notes > 0 ? counted(notes, "note") : "", decisions > 0 ? counted(decisions, "decision") : ""].filter(Boolean);
+  return left.length > 0 ? `${left.join(" and ")} of yours found no room and ${count > 1 ? "are" : "is"} left out: a review holds ${whole(MOST.notes)} notes and ${whole(MOST.decisions)} decisions.` : "";
+}
+
+/** @param {{since: Review["since"]}} review */
+function sinceWords({ since }) {
+  return since ? `Since the upload before: ${whole(since.fixed)} fixed, ${whole(since.still)} still there, ${whole(since.new)} new.` : "";
+}
+
+/**
+ * What a finding is about, by its name alone: its model is not here.
+ * @param {string} id
+ */
+function kindWords(id) {
+  const [, label] = CHECKS.findLast(([kind]) => id === kind || id.startsWith(`${kind}-`)) ?? (/^(low|high)-/.test(id) ? ["density", "off density"] : ["", isolated([...id].slice(0, VALUE_SHOWN).join(""))]);
+  return label;
 }
 
 /** @param {{notes: readonly unknown[], decisions: readonly unknown[]}} review */

@@ -1,6 +1,6 @@
 /**
- * What can be shared, and what each kind comes to: a link to the view, to a placed model, one that carries the model; the
- * review as a page of its own or as data.
+ * What can be shared, and what each kind comes to: a link to the view, to a placed model, one that carries the model; a frame
+ * for a course's page; the review as a page of its own or as data; the report.
  *
  * @import {Engine, Source} from "./messages.js"
  * @import {Reader} from "./reader.js"
@@ -18,7 +18,7 @@ import { stemWith } from "./save.js";
 
 /** Where a model was fetched, as the address had it, and the digest its link gave. @typedef {{src: string, sha256: string | null}} Fetched */
 
-/** What a kind comes to: a link to copy and open, a file to save, or only how to get there; `facts` beside length, place and contents. @typedef {({link: string} | {file: Blob, name: string} | {how: string}) & {facts?: [string, string][]}} Made */
+/** What a kind comes to: a link to copy and open, a file to save, or only how to get there; `facts` beside length, place and contents. @typedef {({link: string} | {code: string} | {file: Blob, name: string} | {how: string}) & {facts?: [string, string][]}} Made */
 
 /**
  * What has to be done before a kind can be made, and takes long. `run` tells how it goes and fails with a sentence for the
@@ -31,9 +31,12 @@ import { stemWith } from "./save.js";
  * @property {() => void} stop
  */
 
+/** Whom something is for: somebody without the file, somebody who has it, a course's page, or paper. @typedef {"student" | "owner" | "course" | "print"} Whom */
+
 /**
  * @typedef {object} Kind
  * @property {string} id
+ * @property {Whom} whom it fits best
  * @property {string} title
  * @property {string} text what it is, in one sentence
  * @property {string} [save] what the button says that saves it
@@ -47,6 +50,7 @@ import { stemWith } from "./save.js";
 /** @type {Kind} */
 const viewLink = {
   id: "view",
+  whom: "owner",
   title: "Link to this view",
   text: "Opens the page on this view. It says which file it is about; whoever opens it drops that file.",
   offered: isPlaced,
@@ -73,6 +77,7 @@ export function fileOf(review, student = "") {
  */
 const reviewFile = (store) => ({
   id: "file",
+  whom: "owner",
   title: "Review file",
   text: "The same as JSON, to be kept beside the model. Drop it on the page to open it; gridproof check --review reads it.",
   save: "Save review",
@@ -99,6 +104,7 @@ function carriedLink(store, reader) {
   };
   return {
     id: "carried",
+    whom: "student",
     title: "Link with the model inside",
     text: "Holds the model itself, as small as it can be without changing its report: whoever opens it needs no file.",
     offered: isPlaced,
@@ -138,17 +144,86 @@ function carriedLink(store, reader) {
 function placedLink(fetched) {
   return {
     id: "placed",
+    whom: "course",
     title: "Link to a hosted model",
     text: "Names the place from which the page fetches the model: whoever opens it needs no file, and the link stays short.",
     offered: isPlaced,
     async make(review) {
       const from = fetched();
-      if (!from) return { how: "Put the file beside the page on its server and open it there by ?src=its-name.obj; this dialog then has the link." };
-      const search = new URLSearchParams({ src: from.src, sha256: review.file.sha256 });
-      return { link: `${location.origin}${location.pathname}?${search.toString().replaceAll("%2F", "/")}#r=${await packReview(review)}` };
+      return from ? { link: await placedAddress(from, review) } : { how: "Put the file beside the page on its server and open it there by ?src=its-name.obj; this dialog then has the link." };
     },
     works: () => (fetched() ? whereServed() : ""),
     reveals: (review) => `Where the model lies, also to the server, and so the model to whoever may fetch it. ${contents(review)}`,
+  };
+}
+
+/**
+ * @param {Fetched} from
+ * @param {Review} review
+ */
+async function placedAddress({ src }, review) {
+  const search = new URLSearchParams({ src, sha256: review.file.sha256 });
+  return `${location.origin}${location.pathname}?${search.toString().replaceAll("%2F", "/")}#r=${await packReview(review)}`;
+}
+
+/**
+ * @param {() => Fetched | null} fetched where the model on screen lies
+ * @returns {Kind}
+ */
+function frame(fetched) {
+  const quoted = (/** @type {string} */ text) => text.replaceAll("&", "&amp;").replaceAll('"', "&quot;");
+  return {
+    id: "frame",
+    whom: "course",
+    title: "Frame in a page",
+    text: "HTML for a page of the course: this page with the hosted model and the review, as a part of that one.",
+    offered: isPlaced,
+    async make(review) {
+      const from = fetched();
+      if (!from) return { how: "The same, once the model is opened from a server." };
+      return { code: `<iframe src="${quoted(await placedAddress(from, review))}" title="${quoted(review.file.name)}" width="100%" height="640" loading="lazy" allow="clipboard-write"></iframe>` };
+    },
+    works: () => (fetched() ? whereServed() || "Pages in which frames of this site are allowed." : ""),
+    reveals: (review) => `What the link to a hosted model does. ${contents(review)}`,
+  };
+}
+
+/**
+ * The report, as the dialog that saves makes it.
+ * @param {Store} store
+ * @param {Reader} reader
+ * @returns {Kind}
+ */
+function printedReport(store, reader) {
+  /** @type {{report: object, file: Blob} | null} */
+  let made = null;
+  const blob = () => (made && made.report === store.state.model?.report ? made.file : null);
+  return {
+    id: "report",
+    whom: "print",
+    title: "Report",
+    text: "One HTML page with the verdict, all findings, notes and pictures. Open it and print it.",
+    save: "Save report",
+    offered: () => true,
+    work: {
+      ask: "Make the report",
+      takes: "Reads the model again and draws its pictures, in this tab.",
+      done: () => blob() !== null,
+      async run(tell) {
+        const report = store.state.model?.report;
+        if (!report) throw new Error("There is no measured model.");
+        tell("Making the report …");
+        made = { report, file: await reader.save({ what: "report" }, (done, of) => tell(`Making the report: ${counted(done, "picture")} of ${of}`)) };
+      },
+      stop: () => reader.leaveSaving(),
+    },
+    async make(review) {
+      const file = blob();
+      if (!file) throw new Error("The model has changed; make the report again.");
+      return { file, name: `${stemWith(store.state.student, review.file.name)} report.html` };
+    },
+    works: () => "Every browser; prints on A4 and Letter.",
+    reveals: () => "The file’s name, what was measured of it, pictures of it, all notes and decisions. Not the model.",
   };
 }
 
@@ -165,6 +240,7 @@ function reviewPageFile(store, reader, engine) {
   const page = () => (packed && packed.source === reader.source ? packed.page : null);
   return {
     id: "page",
+    whom: "student",
     title: "Review page",
     text: "One HTML file with this page, the model and the review in it: it opens by a double click, without server or connection.",
     save: "Save page",
@@ -202,7 +278,7 @@ function reviewPageFile(store, reader, engine) {
  * @param {() => Fetched | null} fetched
  */
 export function shareKinds(store, reader, engine, fetched) {
-  return [viewLink, placedLink(fetched), carriedLink(store, reader), reviewPageFile(store, reader, engine), reviewFile(store)];
+  return [viewLink, reviewPageFile(store, reader, engine), carriedLink(store, reader), placedLink(fetched), frame(fetched), reviewFile(store), printedReport(store, reader)];
 }
 
 function whereServed() {
@@ -223,9 +299,11 @@ function isLocal() {
  * What a review tells whoever has it.
  * @param {Review} review
  */
-function contents({ camera, finding, note, brief, grid, notes, decisions }) {
+function contents({ sender, since, camera, finding, note, brief, grid, notes, decisions }) {
   const parts = [
     "the file’s name, size and SHA-256",
+    sender !== "" && "your name",
+    since && "what was fixed since the upload before",
     "the lens",
     camera && "where the model is looked at from",
     finding !== null && "the chosen finding",

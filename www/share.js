@@ -1,16 +1,43 @@
 /**
- * The dialog that shares: one list of kinds, each with how long it is, where it will work, and what it reveals. A kind is
- * made anew whenever the dialog opens or what goes into it changes, unless it takes long: then when somebody asks for it.
+ * The dialog that shares. It asks for whom, and shows the kinds that fit, each with how long it is, where it will work, and
+ * what it reveals; the others wait behind "More ways". A kind is made anew whenever the dialog opens or what goes into it
+ * changes, unless it takes long: then when somebody asks for it.
  *
  * @import {Review} from "./review.js"
- * @import {Kind, Made, Work} from "./share-kinds.js"
+ * @import {Kind, Made, Whom, Work} from "./share-kinds.js"
  * @import {Store} from "./state.js"
  */
 
 import { byId, make } from "./dom.js";
 import { bytes, counted } from "./format.js";
-import { reviewOf } from "./review.js";
+import { asSender, reviewOf } from "./review.js";
 import { offer } from "./save.js";
+import { pasteText } from "./share-text.js";
+
+/** Where the sender's name is remembered. */
+const SENDER_KEY = "gridproof.sender";
+/** How long somebody must have stopped typing before links are made anew, ms. */
+const TYPED_MS = 300;
+
+/** The name that this browser remembers; empty for none. */
+export function senderKept() {
+  try {
+    return asSender(localStorage.getItem(SENDER_KEY) ?? "");
+  } catch {
+    return "";
+  }
+}
+
+/** @param {string} name @returns {boolean} whether it is kept */
+function keepSender(name) {
+  try {
+    if (name) localStorage.setItem(SENDER_KEY, name);
+    else localStorage.removeItem(SENDER_KEY);
+    return true;
+  } catch {
+    return false;
+  }
+}
 
 /**
  * Up to how many characters a link arrives whole, and where; the command tells by the same numbers (src/cli/link.rs, with
@@ -33,11 +60,22 @@ export function startShare(store, kinds, openReview) {
   const dialog = byId("share", HTMLDialogElement);
   const opener = byId("share-open", HTMLButtonElement);
   const notes = byId("share-notes", HTMLInputElement);
+  const sender = byId("share-sender", HTMLInputElement);
   const list = byId("share-kinds", HTMLUListElement);
+  const others = byId("share-others", HTMLUListElement);
+  const none = byId("share-none", HTMLElement);
+  const more = byId("share-more", HTMLDetailsElement);
+  const choices = /** @type {HTMLInputElement[]} */ ([...dialog.querySelectorAll("[name=share-whom]")]);
+  /** A parent's choices are not the person's. */
+  const lasting = window.parent === window;
   const outcome = byId("share-outcome", HTMLElement);
   const input = byId("share-file", HTMLInputElement);
   let turn = 0;
   let busy = false;
+  let typing = 0;
+  let isKept = true;
+  /** @type {Whom | null} */
+  let whom = null;
   /** How the work of each kind goes, or why it failed. @type {Map<string, {text: string, failed: boolean}>} */
   const works = new Map();
 
@@ -52,6 +90,29 @@ export function startShare(store, kinds, openReview) {
   });
   opener.addEventListener("click", open);
   notes.addEventListener("change", fill);
+  for (const choice of choices) {
+    choice.addEventListener("change", () => {
+      whom = /** @type {Whom} */ (choice.value);
+      more.open = false;
+      void fill();
+    });
+  }
+  sender.addEventListener("input", () => {
+    clearTimeout(typing);
+    typing = window.setTimeout(named, TYPED_MS);
+  });
+  sender.addEventListener("change", () => {
+    sender.value = asSender(sender.value);
+    named();
+  });
+
+  function named() {
+    clearTimeout(typing);
+    typing = 0;
+    isKept = keepSender(lasting ? asSender(sender.value) : "");
+    if (lasting && !isKept) say("This browser does not keep your name; it holds until the page is left.");
+    void fill();
+  }
   byId("share-close", HTMLButtonElement).addEventListener("click", () => dialog.close());
   dialog.addEventListener("close", () => {
     for (const { id, work } of kinds) if (works.has(id)) work?.stop();
@@ -78,6 +139,7 @@ export function startShare(store, kinds, openReview) {
     if (dialog.open) return;
     say("");
     const { state } = store;
+    if (lasting && isKept) sender.value = senderKept();
     byId("share-with", HTMLElement).hidden = state.notes.length + state.decisions.length === 0;
     void fill();
     dialog.showModal();
@@ -87,10 +149,14 @@ export function startShare(store, kinds, openReview) {
     const mine = (turn += 1);
     busy = true;
     try {
-      const full = reviewOf(store.state);
+      const full = { ...reviewOf(store.state), sender: asSender(sender.value), since: store.state.since };
       const review = notes.checked ? full : { ...full, note: null, notes: [], decisions: [] };
-      const rows = await Promise.all(kinds.filter((kind) => kind.offered()).map((kind) => rowOf(kind, review)));
-      if (mine === turn) list.replaceChildren(...rows);
+      const rows = await Promise.all(kinds.filter((kind) => kind.offered()).map(async (kind) => ({ fits: kind.whom === whom, row: await rowOf(kind, review) })));
+      if (mine !== turn) return;
+      const fitting = rows.filter(({ fits }) => fits);
+      list.replaceChildren(...fitting.map(({ row }) => row));
+      others.replaceChildren(...rows.filter(({ fits }) => !fits).map(({ row }) => row));
+      none.hidden = whom === null || fitting.length > 0;
     } finally {
       if (mine === turn) busy = false;
     }
@@ -142,7 +208,7 @@ export function startShare(store, kinds, openReview) {
   async function start({ id, title }, work) {
     const tell = (/** @type {string} */ text) => {
       works.set(id, { text, failed: false });
-      const shown = list.querySelector(`[data-kind="${id}"] .share-work`);
+      const shown = dialog.querySelector(`[data-kind="${id}"] .share-work`);
       if (shown) shown.textContent = text;
       else void fill();
     };
@@ -157,7 +223,7 @@ export function startShare(store, kinds, openReview) {
     }
     if (!dialog.open) return;
     await fill();
-    if (document.activeElement === document.body) /** @type {HTMLElement | null} */ (list.querySelector(`[data-kind="${id}"] button`))?.focus();
+    if (document.activeElement === document.body) /** @type {HTMLElement | null} */ (dialog.querySelector(`[data-kind="${id}"] button`))?.focus();
   }
 
   /**
@@ -167,25 +233,52 @@ export function startShare(store, kinds, openReview) {
    */
   function ready(kind, review, made) {
     if ("how" in made) return item(kind, make("p", { class: "quiet" }, made.how));
-    const length = "link" in made ? counted(made.link.length, "character") : bytes(made.file.size);
+    const copied = "link" in made ? made.link : "code" in made ? made.code : null;
+    const length = "file" in made ? bytes(made.file.size) : counted(copied?.length ?? 0, "character");
     const where = kind.works(review) || ("link" in made ? reach(made.link.length) : "");
+    const { report } = store.state.model ?? {};
+    const paste = "link" in made && report ? pasteText(report, review, store.state.student, made.link) : "";
     return item(kind,
-      ..."link" in made ? [make("input", { type: "text", readonly: "", value: made.link, class: "share-link", "aria-label": kind.title, spellcheck: "false" })] : [],
+      ...copied !== null ? [make("input", { type: "text", readonly: "", value: copied, class: "share-link", "aria-label": kind.title, spellcheck: "false" })] : [],
       make("dl", { class: "share-facts" }, ...fact("Length", length), ...(made.facts ?? []).flatMap(([term, text]) => fact(term, text)), ...fact("Works in", where), ...fact("Reveals", kind.reveals(review))),
-      make("div", { class: "entry-actions" }, ...("link" in made ? linkActions(kind, made.link) : [saveAction(kind, made)])));
+      make("div", { class: "entry-actions" }, ...("file" in made ? [saveAction(kind, made)] : copyActions(kind, copied ?? "", paste))),
+      ...paste ? [textOf(kind, paste)] : []);
   }
 
   /**
    * @param {Kind} kind
-   * @param {string} link
+   * @param {string} paste
    */
-  function linkActions({ title }, link) {
+  function textOf({ title }, paste) {
+    const field = make("textarea", { readonly: "", rows: "8", class: "share-paste", dir: "auto", "aria-label": `Text with the ${title.toLowerCase()}`, spellcheck: "false" });
+    field.value = paste;
+    return make("details", { class: "share-text" }, make("summary", {}, "See the text to paste"), field);
+  }
+
+  /**
+   * @param {Kind} kind
+   * @param {string} link or code
+   * @param {string} paste text with the link; empty for none
+   */
+  function copyActions({ title }, link, paste) {
     const copy = make("button", { type: "button", class: "button button-strong" }, "Copy");
     copy.addEventListener("click", async () => {
       const field = copy.closest("li")?.querySelector("input");
       say((await copied(link, field ?? null)) ? `${title} copied, ${counted(link.length, "character")}.` : "Copying was refused here. The link is selected: copy it with Ctrl+C, or from its menu.");
     });
-    return [copy, make("a", { class: "button", href: link, target: "_blank", rel: "noopener" }, "Open in a new tab")];
+    if (!paste) return [copy];
+    const text = make("button", { type: "button", class: "button" }, "Copy as text");
+    text.title = "The verdict, what must be fixed first, your notes, and the link";
+    text.addEventListener("click", async () => {
+      const details = text.closest("li")?.querySelector("details");
+      if (await copied(paste, null)) say(`Text with the ${title.toLowerCase()} copied, ${counted(paste.length, "character")}.`);
+      else {
+        if (details) details.open = true;
+        await copied(paste, details?.querySelector("textarea") ?? null);
+        say("Copying was refused here. The text is selected: copy it with Ctrl+C, or from its menu.");
+      }
+    });
+    return [copy, text, make("a", { class: "button", href: link, target: "_blank", rel: "noopener" }, "Open in a new tab")];
   }
 
   /**
@@ -209,7 +302,7 @@ export function startShare(store, kinds, openReview) {
   return {
     open,
     get busy() {
-      return busy;
+      return busy || typing !== 0;
     },
   };
 }
@@ -217,7 +310,7 @@ export function startShare(store, kinds, openReview) {
 /**
  * Puts text on the clipboard; where that is refused, selects it in its field for the person to copy.
  * @param {string} text
- * @param {HTMLInputElement | null} field
+ * @param {HTMLInputElement | HTMLTextAreaElement | null} field
  */
 async function copied(text, field) {
   try {
@@ -226,7 +319,7 @@ async function copied(text, field) {
   } catch {
     field?.focus();
     field?.select();
-    return document.execCommand("copy");
+    return field !== null && document.execCommand("copy");
   }
 }
 

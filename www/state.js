@@ -4,7 +4,7 @@
  * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
  * first stays, whole, until the second has something to show.
  *
- * @import {Decided, Eye, Review, SavedNote} from "./review.js"
+ * @import {Decided, Eye, Review, SavedNote, Since} from "./review.js"
  * @import {Areas, Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, Warning} from "./messages.js"
  */
 
@@ -32,6 +32,7 @@
  * @property {string} stage empty while reading
  * @property {string} [link] that carries the model, without its `#m=`
  * @property {Handed} [handed] where the parent of the frame handed the model over
+ * @property {boolean} [again] whether it is the model on screen, whose worker has ended
  */
 
 /** A model that the parent of the frame handed over, by its name there; another object each time. @typedef {{readonly id: string}} Handed */
@@ -64,7 +65,7 @@
  * @property {boolean} busy whether one is being read
  */
 
-/** @typedef {{code: string, title: string, message: string, detail: string, place: string, next: string, warnings: Warning[]}} Problem */
+/** @typedef {{code: string, title: string, message: string, detail: string, place: string, next: string, warnings: Warning[], again?: boolean}} Problem `again`: whether the model on screen can be opened once more */
 
 /**
  * @typedef {object} State
@@ -74,6 +75,7 @@
  * @property {BriefForm | null} form keys, explanations, defaults and presets of briefs; null until fetched
  * @property {Model | null} model
  * @property {string} student whose model of a class is on screen; empty for none
+ * @property {Since | null} since what became of the findings of that student's upload before
  * @property {Job | null} job
  * @property {string} judging what is measured again under another brief; empty for nothing
  * @property {Problem | null} problem
@@ -155,6 +157,7 @@ function initial() {
     form: null,
     model: null,
     student: "",
+    since: null,
     job: null,
     judging: "",
     problem: null,

@@ -35,7 +35,7 @@ export function startUnkept(store, memory) {
       const isShown = store.state.model?.report?.file.sha256 === file.sha256;
       const review = isShown
         ? reviewOf(store.state)
-        : { file, camera: null, lens: /** @type {const} */ ("grid"), finding: null, note: null, brief: {}, grid: GRID_DEFAULTS, notes, decisions };
+        : { file, camera: null, lens: /** @type {const} */ ("grid"), finding: null, note: null, brief: {}, grid: GRID_DEFAULTS, notes, decisions, sender: "", since: null };
       const made = fileOf(review);
       offer(made.file, made.name);
       memory.isSaved(file.sha256);

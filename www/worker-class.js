@@ -139,7 +139,7 @@ async function measure(order, first, engine, session) {
   let digest = null;
   await read(source, first, (chunk) => {
     session.feed(chunk);
-    if (whole) digest = digested(chunk, source.bytes, digest, engine);
+    if (whole || written.length > 0) digest = digested(chunk, source.bytes, digest, engine);
   });
   session.finish();
   if (source.libraries?.length) {

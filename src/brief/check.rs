@@ -8,8 +8,9 @@ use super::{Brief, MAX_SHEETS, SheetGroup};
 use crate::packed;
 use std::fmt;
 
-/// Every key, by section, in the order in which people are shown them. `density_factor` has names of the model for keys.
-pub const KEYS: [(&str, &[&str]); 10] = [
+/// Every key, by section, in the order in which people are shown them. `density_factor` has names of the model for keys,
+/// `rubric` the kinds of findings, in the order in which the page shows its checks.
+pub const KEYS: [(&str, &[&str]); 11] = [
     ("map", &["width_px", "height_px", "tiles", "sheets", "unit"]),
     ("density", &["target_px_per_unit", "tolerance_percent"]),
     ("stretch", &["max_anisotropy", "must_fix_anisotropy", "max_share_over"]),
@@ -20,10 +21,43 @@ pub const KEYS: [(&str, &[&str]); 10] = [
     ("tilt", &["up"]),
     ("text", &["groups"]),
     (DENSITY_FACTOR, &[]),
+    (
+        RUBRIC,
+        &[
+            RUBRIC_MAXIMUM,
+            "unmapped",
+            "inside-out",
+            "flipped",
+            "folded",
+            "stretch",
+            "collapsed",
+            "density",
+            "mirrored",
+            "stacked",
+            "partial-overlap",
+            "self-overlap",
+            "outside",
+            "across-tiles",
+            "padding",
+            "border",
+            "coverage",
+            "text",
+            "seams",
+            "tilt",
+            "sheets",
+            "no-area",
+            "cut-short",
+            "left-out",
+        ],
+    ),
 ];
 
 /// The section whose keys are the model's own names.
 const DENSITY_FACTOR: &str = "density_factor";
+/// The section that says how many points each check is worth.
+const RUBRIC: &str = "rubric";
+/// The key of it that is no check: the most points that a model can get.
+pub const RUBRIC_MAXIMUM: &str = "maximum";
 /// What the groups of materials are found under.
 pub(crate) const SHEETS: &str = "map.sheets";
 
@@ -81,8 +115,8 @@ pub fn unknown_key(section: &str, key: &str) -> Option<BriefError> {
     let path = if section.is_empty() { key.to_owned() } else { [section, ".", key].concat() };
     let home = KEYS.iter().find(|(_, keys)| keys.contains(&key));
     let way_out = match (home, closest(key, known)) {
-        (Some((home, _)), _) => [" It belongs to the section ", home, "."].concat(),
-        (None, Some(name)) => [" Did you mean ", name, "?"].concat(),
+        (_, Some(name)) => [" Did you mean ", name, "?"].concat(),
+        (Some((home, _)), None) => [" It belongs to the section ", home, "."].concat(),
         (None, None) if section.is_empty() => [" The sections are ", &known.join(", "), "."].concat(),
         (None, None) => [" The keys of ", section, " are ", &known.join(", "), "."].concat(),
     };
@@ -140,7 +174,37 @@ impl Brief {
                 "a factor above 0, such as 2 for twice the density",
             )?;
         }
-        Ok(())
+        self.hold_rubric()
+    }
+
+    /// What all checks are worth together is no more than the maximum, or nobody could get it.
+    fn hold_rubric(&self) -> Result<(), BriefError> {
+        let mut sum = 0.0;
+        for (key, &points) in &self.rubric {
+            // The names are values of the map here: every door but a program's own has asked about them already.
+            if let Some(error) = unknown_key(RUBRIC, key) {
+                return Err(error);
+            }
+            let path = [RUBRIC, ".", key].concat();
+            let is_maximum = key == RUBRIC_MAXIMUM;
+            let wanted = if is_maximum { "a number of points above 0" } else { "a number of points, 0 or more" };
+            hold(&path, points, points > 0.0 || (points == 0.0 && !is_maximum), wanted)?;
+            sum += if is_maximum { 0.0 } else { points };
+        }
+        match self.rubric.get(RUBRIC_MAXIMUM) {
+            Some(&maximum) if sum > maximum * (1.0 + 1e-9) => Err(BriefError::new(
+                "rubric.maximum",
+                [
+                    "rubric.maximum is ",
+                    &maximum.to_string(),
+                    ", and the checks are worth ",
+                    &sum.to_string(),
+                    " points together; it has to be at least as much.",
+                ]
+                .concat(),
+            )),
+            _ => Ok(()),
+        }
     }
 }
 
@@ -204,7 +268,7 @@ mod tests {
         let brief = serde_json::to_value(Brief::default()).expect("a brief is plain data");
         let sections = brief.as_object().expect("a brief has sections");
         assert_eq!(sections.len(), KEYS.len());
-        for (section, keys) in KEYS {
+        for (section, keys) in KEYS.into_iter().filter(|(section, _)| *section != RUBRIC) {
             let mut listed = keys.to_vec();
             listed.sort_unstable();
             let mut own: Vec<_> = sections[section].as_object().expect("a section has keys").keys().collect();
@@ -228,6 +292,9 @@ mod tests {
             ("", "streching", "stretch"),
             ("", "densities", "density"),
             ("", "texts", "text"),
+            ("rubric", "partial_overlap", "partial-overlap"),
+            ("rubric", "max", "maximum"),
+            ("", "rubrik", "rubric"),
         ] {
             let error = unknown_key(section, slip).expect("it is no key");
             assert!(error.message.ends_with(&format!("Did you mean {meant}?")), "{}", error.message);
@@ -273,6 +340,34 @@ mod tests {
         assert_eq!(refused(&|b| b.coverage.min_share = 1.01), "coverage.min_share");
         assert_eq!(refused(&|b| b.density.tolerance_percent = 0.0), "density.tolerance_percent");
         assert_eq!(refused(&|b| b.density_factor.extend([("handle".into(), 0.0)])), "density_factor.handle");
+    }
+
+    #[test]
+    fn a_rubric_is_points_for_checks_and_no_more_than_its_maximum() {
+        let with = |points: &[(&str, f64)]| {
+            let rubric = points.iter().map(|&(key, points)| (key.to_owned(), points)).collect();
+            Brief { rubric, ..Brief::default() }.validate()
+        };
+        assert_eq!(with(&[("stretch", 4.0), ("flipped", 0.0), ("maximum", 4.0)]), Ok(()));
+        assert_eq!(with(&[("stretch", 0.1), ("flipped", 0.2), ("maximum", 0.3)]), Ok(()), "rounding is no fault");
+        for (points, key, reason) in [
+            (
+                &[("stretch", -1.0)][..],
+                "rubric.stretch",
+                "rubric.stretch is -1; it has to be a number of points, 0 or more.",
+            ),
+            (&[("maximum", 0.0)], "rubric.maximum", "rubric.maximum is 0; it has to be a number of points above 0."),
+            (&[("stretch", f64::NAN)], "rubric.stretch", "is NaN"),
+            (&[("streched", 1.0)], "rubric.streched", "Did you mean stretch?"),
+            (
+                &[("stretch", 4.0), ("padding", 3.0), ("maximum", 6.0)],
+                "rubric.maximum",
+                "rubric.maximum is 6, and the checks are worth 7 points together",
+            ),
+        ] {
+            let error = with(points).expect_err(reason);
+            assert!(error.key == key && error.message.contains(reason), "{error}");
+        }
     }
 
     #[test]

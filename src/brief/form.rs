@@ -1,7 +1,7 @@
 //! The brief for whoever makes a form of it: every key with its explanation, its kind of value and its default, and the
 //! presets, as JSON. `gridproof site` writes it beside the page, so that the page's module need not carry it.
 
-use super::check::{KEYS, MAX_MAP_PX};
+use super::check::{KEYS, MAX_MAP_PX, RUBRIC_MAXIMUM};
 use super::text::explanation;
 use super::{Brief, PRESETS, Padding, SheetMap};
 use serde_json::{Value, json};
@@ -61,6 +61,7 @@ fn kind(section: &str, key: &str) -> Value {
             json!({ "kind": "number", "min": 0, "absent": true, "of_larger_side": share })
         }
         ("seams", "max_front_over_diagonal") => json!({ "kind": "number", "min": 0, "absent": true }),
+        ("rubric", key) => json!({ "kind": "number", "min": 0, "over": key == RUBRIC_MAXIMUM, "absent": true }),
         ("seams" | "tilt", _) => json!({ "kind": "choice", "choices": axes }),
         ("text", _) => json!({ "kind": "names" }),
         _ => json!({ "kind": "share", "min": 0, "max": 1 }),

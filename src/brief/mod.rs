@@ -15,7 +15,7 @@ mod text;
 
 #[cfg(target_arch = "wasm32")]
 pub(crate) use check::SHEETS;
-pub use check::{BriefError, KEYS, MAX_MAP_PX, unknown_key};
+pub use check::{BriefError, KEYS, MAX_MAP_PX, RUBRIC_MAXIMUM, unknown_key};
 #[cfg(not(target_arch = "wasm32"))]
 pub use form::form;
 pub use presets::{PRESETS, Preset};
@@ -248,6 +248,8 @@ pub struct Brief {
     pub text: TextSafety,
     /// Objects, groups or materials that are meant to get more or less density than the rest: factor on the reference, > 0.
     pub density_factor: BTreeMap<String, f64>,
+    /// Points for each check, by the kind of its findings, and [`RUBRIC_MAXIMUM`]; judges nothing.
+    pub rubric: BTreeMap<String, f64>,
 }
 
 impl Map {

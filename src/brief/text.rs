@@ -71,6 +71,33 @@ pub(super) fn explanation(section: &str, key: &str) -> &'static str {
         ("density_factor", "") => {
             "Parts meant to get more or less density than the rest: name = factor, such as handle = 0.5."
         }
+        ("rubric", "") => {
+            "Points for a class: all where a check has no finding, half where only \"look\", none where \"must fix\"."
+        }
+        ("rubric", "maximum") => "The most points that a model can get; left out: what the checks are worth together.",
+        ("rubric", "unmapped") => "Points for surface that has UVs everywhere.",
+        ("rubric", "inside-out") => "Points for normals and winding that agree.",
+        ("rubric", "flipped") => "Points for shells of which none is flipped.",
+        ("rubric", "folded") => "Points for shells of which none is folded.",
+        ("rubric", "stretch") => "Points for squares that stay square.",
+        ("rubric", "collapsed") => "Points for surface of which none is a line on the sheet.",
+        ("rubric", "density") => "Points for an even texel density.",
+        ("rubric", "mirrored") => "Points for shells of which none shares space mirrored.",
+        ("rubric", "stacked") => "Points for shells of which none is stacked.",
+        ("rubric", "partial-overlap") => "Points for shells that do not partly overlap.",
+        ("rubric", "self-overlap") => "Points for shells that do not overlap themselves.",
+        ("rubric", "outside") => "Points for shells inside the tile.",
+        ("rubric", "across-tiles") => "Points for shells that stay within one tile.",
+        ("rubric", "padding") => "Points for shells that keep their distance.",
+        ("rubric", "border") => "Points for shells that keep away from the border.",
+        ("rubric", "coverage") => "Points for a sheet that is used well.",
+        ("rubric", "text") => "Points for text that comes out right where it must.",
+        ("rubric", "seams") => "Points for seams that are out of sight.",
+        ("rubric", "tilt") => "Points for shells that stand upright.",
+        ("rubric", "sheets") => "Points for materials whose sheets are clear.",
+        ("rubric", "no-area") => "Points for triangles with an area.",
+        ("rubric", "cut-short") => "Points for a file that is complete.",
+        ("rubric", "left-out") => "Points for faces that can all be read.",
         _ => "",
     }
 }
@@ -81,6 +108,7 @@ fn example(section: &str, key: &str) -> &'static str {
         ("density", _) => "10.24",
         ("padding", "between_px") => "16.0",
         ("padding", _) => "8.0",
+        ("rubric", "maximum") => "10.0",
         _ => "0.25",
     }
 }
@@ -213,6 +241,7 @@ mod tests {
         odd.text.groups = vec!["Schild \"vorn\" \\ 箱".into(), String::new()];
         odd.density_factor.insert("a b.c\t\u{7f}#".into(), 0.25);
         odd.density_factor.insert(String::new(), 3.0);
+        odd.rubric = [("partial-overlap".to_owned(), 2.5), ("maximum".to_owned(), 20.0)].into();
         for brief in PRESETS.iter().map(|preset| (preset.brief)()).chain([Brief::default(), odd]) {
             let text = brief.to_toml();
             assert_eq!(Brief::from_toml(&text), Ok(brief.clone()), "{text}");
@@ -275,6 +304,8 @@ mod tests {
             ("[map]\nunit = \"m\"\nsheets = [{ name = \"a\", materials = [] }]\n", 3, "names no materials"),
             ("[density]\ntarget_px_per_unit = nan\n", 2, "density.target_px_per_unit is NaN"),
             ("[density_factor]\n\"the lid\" = -1\n", 2, "density_factor.the lid is -1"),
+            ("[rubric]\nstretch = 2\nmaximum = 1\n", 3, "the checks are worth 2 points together"),
+            ("[rubric]\noverlap = 2\n", 2, "A brief has no key rubric.overlap"),
             ("[map]\nwidth_px = 1\nwidth_px = 2\n", 3, "uplicate"),
             ("[map\n", 1, "."),
         ] {

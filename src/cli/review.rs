@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use gridproof::brief::Brief;
 use gridproof::findings::Report;
 use gridproof::lens::Lens;
-use gridproof::review::{Decision, Note, REVIEW_SCHEMA, Review};
+use gridproof::review::{Decision, Note, REVIEW_SCHEMA, Review, SENT_SCHEMA};
 use serde::Deserialize;
 use serde_json::Value;
 
@@ -25,6 +25,8 @@ const MOST_DECISIONS: usize = 2000;
 const MOST_TEXT: usize = 2000;
 /// Most characters of a reason.
 const MOST_REASON: usize = 500;
+/// Most characters of a sender's name.
+const MOST_SENDER: usize = 80;
 
 /// A review, and what it says of its file.
 pub struct Saved {
@@ -91,6 +93,8 @@ impl Saved {
 struct Shape {
     schema: String,
     file: AboutFile,
+    sender: Option<String>,
+    since: Option<Since>,
     camera: Option<Eye>,
     lens: Option<String>,
     #[serde(rename = "finding")]
@@ -112,6 +116,16 @@ struct AboutFile {
     #[serde(rename = "bytes")]
     _bytes: u64,
     sha256: String,
+}
+
+/// What became of the findings of the upload before.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+#[expect(dead_code, reason = "read to be checked against its shape; only the page shows it")]
+struct Since {
+    fixed: u32,
+    still: u32,
+    new: u32,
 }
 
 #[derive(Deserialize)]
@@ -172,8 +186,12 @@ fn shape(text: &str) -> Result<Shape, String> {
         let path = error.path().to_string();
         format!("{}{}", if path == "." { String::new() } else { format!("{path}: ") }, error.inner())
     })?;
-    if shape.schema != REVIEW_SCHEMA {
+    if ![REVIEW_SCHEMA, SENT_SCHEMA].contains(&shape.schema.as_str()) {
         return Err(format!("schema: {:?} is not {REVIEW_SCHEMA:?}", shape.schema));
+    }
+    let is_sent = shape.sender.is_some() || shape.since.is_some();
+    if is_sent && shape.schema != SENT_SCHEMA {
+        return Err(format!("sender and since: only {SENT_SCHEMA} has them"));
     }
     Ok(shape)
 }
@@ -199,6 +217,10 @@ impl Shape {
         let sha = &self.file.sha256;
         let hexadecimal = sha.len() == 64 && sha.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'));
         hold(hexadecimal, "file.sha256", "64 lower-case hexadecimal digits")?;
+        let is_name = |name: &str| {
+            !name.trim().is_empty() && name.chars().count() <= MOST_SENDER && !name.chars().any(char::is_control)
+        };
+        hold(self.sender.as_deref().is_none_or(is_name), "sender", "1 to 80 characters on one line")?;
         eye(&self.camera, "camera")?;
         lens(&self.lens, "lens")?;
         hold(self.note.is_none_or(|note| (1..=self.notes.len()).contains(&note)), "note", "the number of a note")?;
@@ -283,6 +305,20 @@ mod tests {
     }
 
     #[test]
+    fn only_the_third_version_says_who_sent_it() {
+        let mut sent = json();
+        sent["sender"] = "Zoë".into();
+        sent["since"] = serde_json::json!({"fixed": 2, "still": 0, "new": 1});
+        assert_eq!(read(&sent).err().as_deref(), Some("sender and since: only gridproof-review/3 has them"));
+        sent["schema"] = SENT_SCHEMA.into();
+        assert_eq!(read(&sent), read(&json()));
+        for bad in [String::new(), " ".to_owned(), "a\nb".to_owned(), "é".repeat(81)] {
+            sent["sender"] = bad.into();
+            assert_eq!(read(&sent).err().as_deref(), Some("sender: has to be 1 to 80 characters on one line"));
+        }
+    }
+
+    #[test]
     fn what_is_not_known_or_out_of_range_is_refused_with_its_path() {
         for (pointer, key, value, reason) in [
             ("", "texts", Value::from(1), "texts: unknown field `texts`"),
@@ -307,7 +343,7 @@ mod tests {
             ("", "lens", Value::from("rainbow"), "lens: has to be the name of a lens"),
             ("", "note", Value::from(2), "note: has to be the number of a note"),
             ("/camera", "up", Value::from("w"), "camera.up: has to be an axis"),
-            ("", "schema", Value::from("gridproof-review/3"), "schema: \"gridproof-review/3\" is not"),
+            ("", "schema", Value::from("gridproof-review/4"), "schema: \"gridproof-review/4\" is not"),
         ] {
             let mut bad = json();
             bad.pointer_mut(pointer).expect("the test's own path")[key] = value;

@@ -24,7 +24,7 @@ pub use brief::brief_trouble;
 pub use carry::{carried_link, model_in_link};
 
 use crate::brief::Brief;
-use crate::findings::{File, Names, Report, shell_label};
+use crate::findings::{File, Names, Report, part_label, shell_label};
 use crate::lens::Lens;
 use crate::measure::histogram::Histogram;
 use crate::measure::{Measures, Stage};
@@ -225,11 +225,26 @@ impl Session {
         Ok(value)
     }
 
-    /// The report without its rows of shells, shares and warnings, for tables of many models.
-    pub fn report_in_short(&self) -> Result<JsValue, JsError> {
+    /// The report without its rows of shells, shares and warnings, for tables of many models; with what two versions are
+    /// matched by besides: `names` of the shells of each finding, and `bounds`, the corners of the model's box.
+    pub fn report_in_short(&mut self) -> Result<JsValue, JsError> {
         let mut report = Report::new(&self.loaded()?.model, &self.measures, &self.brief, self.file.clone());
+        report.decide(self.review.read());
+        let names = js_sys::Array::new();
+        for finding in &report.findings {
+            let shells = finding.shells.iter().filter_map(|&shell| report.shells.get(shell as usize));
+            let mut of_finding: Vec<&str> = shells.filter_map(part_label).collect();
+            // Neighbours alone: whoever matches them makes a set of them.
+            of_finding.dedup();
+            names.push(&of_finding.into_iter().map(JsValue::from_str).collect::<js_sys::Array>());
+        }
+        let bounds = self.loaded()?.model.bounds().map(|(low, high)| [low.to_array(), high.to_array()]);
         (report.shells, report.sharing, report.equal_shells, report.warnings) = Default::default();
-        to_js(&report)
+        let value = to_js(&report)?;
+        // Setting a key of a fresh plain object cannot fail.
+        let _ = js_sys::Reflect::set(&value, &"names".into(), &names);
+        let _ = js_sys::Reflect::set(&value, &"bounds".into(), &to_js(&bounds)?);
+        Ok(value)
     }
 
     /// Label of each shell.

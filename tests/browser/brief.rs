@@ -44,6 +44,8 @@ fn misspelt_keys_and_values_out_of_range_are_refused_with_a_reason() {
         (r#"{"map":{"width_px":-5}}"#, "map.width_px cannot be -5."),
         (r#"{"stretch":3}"#, "stretch cannot be 3."),
         (r#"{"density_factor":{"lid":"much"}}"#, "density_factor.lid cannot be \"much\"."),
+        (r#"{"rubric":{"streched":1}}"#, "A brief has no key rubric.streched. Did you mean stretch?"),
+        (r#"{"rubric":{"stretch":4,"maximum":3}}"#, "rubric.maximum is 3, and the checks are worth 4 points together"),
         (r#"{"map":[1]}"#, "A brief has no key map.0."),
         ("[1]", "A brief has no key 0."),
     ] {

@@ -31,6 +31,7 @@ fn another(key: &str) -> (Value, bool) {
         "tilt.up" => (json!("-z"), true),
         "text.groups" => (json!(["nameplate_face"]), true),
         "density_factor" => (json!({ "handle": 0.25 }), true),
+        "rubric" => (json!({ "stretch": 4, "maximum": 10 }), false),
         _ => panic!("{key} has no entry here: say what it makes stale in Stage::is_stale, and give another value"),
     }
 }
@@ -45,6 +46,15 @@ fn keys() -> Vec<String> {
             keys => keys.keys().map(|key| format!("{section}.{key}")).collect(),
         })
         .collect()
+}
+
+#[test]
+fn a_rubric_has_the_kinds_of_findings_for_keys() {
+    let (_, keys) = gridproof::brief::KEYS.into_iter().find(|(section, _)| *section == "rubric").unwrap();
+    for key in keys.iter().filter(|key| **key != gridproof::brief::RUBRIC_MAXIMUM) {
+        let kind: gridproof::findings::FindingKind = serde_json::from_value(json!(key)).unwrap();
+        assert_eq!(kind.code(), *key);
+    }
 }
 
 fn with(key: &str, value: &Value) -> Brief {

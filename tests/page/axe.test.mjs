@@ -255,6 +255,8 @@ journey('the draft: lenses, findings, dialogs', async ({ page, visit, screen }) 
   await visit('saved');
   await leave(page, '#save');
   await page.keyboard.press('l');
+  await visit('share-whom');
+  await page.locator('#share-more > summary').click();
   await page.locator('[data-kind=view] .share-link').waitFor();
   await visit('share');
   await page.locator('[data-kind=page]').scrollIntoViewIfNeeded();
@@ -333,7 +335,8 @@ journey('a class', async ({ page, visit }) => {
 
 journey('links that ask for their file', async ({ page, visit }) => {
   const file = { name: 'look.obj', bytes: LOOK.length, sha256: 'ab'.repeat(32) };
-  const review = { schema: 'gridproof-review/2', file, lens: 'stretch', decisions: [{ finding: 'x', kind: 'to-fix' }] };
+  const note = { text: 'too narrow', face: 0, triangle: 0, barycentric: [1, 0, 0], point: [0, 0, 0] };
+  const review = { schema: 'gridproof-review/3', file, sender: 'Zoë', since: { fixed: 2, still: 0, new: 1 }, lens: 'stretch', brief: { stretch: { max_anisotropy: 1.5 } }, notes: [note], decisions: [{ finding: 'x', kind: 'to-fix' }] };
   await start(page, `#r=${packed(review)}`);
   await visit('awaited');
   await give(page, 'look.obj', LOOK);
@@ -369,6 +372,7 @@ test('a review page, from disk', { timeout: LIMIT }, async (t) => {
   const { page } = await site.openPage(t, { path: '?demo=draft' });
   await idle(page);
   await page.keyboard.press('l');
+  await page.locator('[name=share-whom][value=student]').check();
   await page.getByRole('button', { name: 'Make the page' }).click();
   const save = page.getByRole('button', { name: 'Save page' });
   await save.waitFor({ timeout: LIMIT });

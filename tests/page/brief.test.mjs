@@ -70,6 +70,7 @@ async function agrees(t, page, brief = null) {
 test('every key of a brief is in the form, with its explanation', async (t) => {
   const { page } = await openForm(t);
   const form = await (await fetch(`${site.address}brief.json`)).json();
+  await page.locator('#brief-form details').evaluateAll((all) => all.forEach((details) => (details.open = true)));
   for (const { section, text, keys } of form.sections) {
     const part = page.locator(`#brief-form [data-section="${section}"]`);
     assert.ok((await part.innerText()).includes(text), section);

@@ -25,6 +25,7 @@ async function measured(page) {
 
 async function shareDialog(page) {
   if (!(await page.locator('#share').isVisible())) await page.keyboard.press('l');
+  await page.locator('[name=share-whom][value=student]').check();
   await page.locator('[data-kind=carried] button').first().waitFor();
 }
 
@@ -67,6 +68,7 @@ test('the draft, its notes and decisions in a link: made, opened elsewhere, gone
   await page.locator('#cards .card').first().click();
   await idle(page);
   await page.keyboard.press('l');
+  await page.locator('[name=share-whom][value=student]').check();
   await page.locator('[data-kind=carried] button').waitFor();
   await shot('share-carried-before');
   const link = await carriedLink(page);
@@ -247,6 +249,7 @@ test('the command’s link opens, and a review in it that is none is refused wit
   assert.equal((await state(page)).notice, '');
   await shot('carried-narrow-dark');
   await page.keyboard.press('l');
+  await page.locator('[name=share-whom][value=student]').check();
   await page.locator('[data-kind=carried] button').waitFor();
   await page.getByRole('button', { name: 'Make the link' }).click();
   await page.locator('[data-kind=carried] .share-link').waitFor();
@@ -259,6 +262,7 @@ test('placed links: the demo has one that opens on the same view, a dropped file
   await page.locator('#cards .card').first().click();
   await note(page, 'placed');
   await page.keyboard.press('l');
+  await page.locator('[name=share-whom][value=course]').check();
   await page.locator('[data-kind=placed] .share-link').waitFor();
   const link = await page.locator('[data-kind=placed] .share-link').inputValue();
   const { sha256 } = (await page.evaluate(() => window.gridproof.report())).file;
@@ -271,6 +275,7 @@ test('placed links: the demo has one that opens on the same view, a dropped file
   await other.page.waitForFunction(() => window.gridproof.state().model?.name === 'small.obj' && window.gridproof.report());
   await idle(other.page);
   await other.page.keyboard.press('l');
+  await other.page.locator('[name=share-whom][value=course]').check();
   await other.page.locator('[data-kind=placed]').waitFor();
   assert.equal(await other.page.locator('[data-kind=placed] .share-link').count(), 0);
   assert.match(await other.page.locator('[data-kind=placed]').innerText(), /beside the page/);

@@ -386,7 +386,7 @@ test('sorted by every column, filtered by name, verdict and finding', async (t) 
   assert.deepEqual(await filesOf(page), ['a.obj', 'b two.obj', 'c.obj', 'd.obj', 'e.obj']);
   const heads = page.locator('#class-heads button');
   const keys = await heads.evaluateAll((all) => all.map((head) => head.dataset.key));
-  assert.deepEqual(keys, ['file', 'verdict', 'must-fix', 'look', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes', 'notes', 'seen', 'grade', 'comment', 'since']);
+  assert.deepEqual(keys, ['file', 'verdict', 'must-fix', 'look', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes', 'findings', 'notes', 'seen', 'comment', 'points', 'grade', 'since']);
   const numeric = (text) => Number.parseFloat(text.replace(/,/g, '')) * (/kB/.test(text) ? 1000 : 1);
   for (const key of keys) {
     const head = page.locator(`#class-heads button[data-key=${key}]`);
@@ -491,9 +491,9 @@ test('the table saved is the command\'s, byte by byte', async (t) => {
   const { name, bytes } = await saved(page, '#class-save-table');
   assert.equal(name, 'uploads table.csv');
   const expected = command(['check', 'uploads', '--csv', '-'], work);
-  // The page adds a column before the command's and eleven behind, all of them plain here, and the mark of UTF-8.
+  // The page adds a column before the command's and fourteen behind, all of them plain here, and the mark of UTF-8.
   assert.deepEqual([...bytes.subarray(0, 3)], [0xef, 0xbb, 0xbf]);
-  const ours = bytes.subarray(3).toString().split('\r\n').map((line) => line.replace(/^[^,]*,|(,[^,]*){11}$/g, ''));
+  const ours = bytes.subarray(3).toString().split('\r\n').map((line) => line.replace(/^[^,]*,|(,[^,]*){14}$/g, ''));
   assert.deepEqual(ours, expected.split('\r\n'));
 });
 

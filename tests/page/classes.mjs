@@ -39,7 +39,7 @@ export function rowsOf(page) {
   return page.evaluate(() => [...document.querySelectorAll('#class-rows > tr')].map((row) => {
     const text = (cell) => row.querySelector(`.class-of-${cell}`)?.textContent.replaceAll('\u00a0', ' ').trim();
     const own = (part) => row.querySelector(part)?.textContent ?? '';
-    const names = ['verdict', 'must-fix', 'look', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes', 'notes', 'seen', 'since'];
+    const names = ['verdict', 'must-fix', 'look', 'worst', 'triangles', 'shells', 'anisotropy', 'density', 'coverage', 'padding', 'bytes', 'notes', 'seen', 'since', 'findings', 'points'];
     return { student: own('.class-student'), file: own('.class-file'), several: own('.class-several').replaceAll('\u00a0', ' '), ...Object.fromEntries(names.map((name) => [name, text(name)])) };
   }));
 }

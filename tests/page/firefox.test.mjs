@@ -127,6 +127,8 @@ test('every kind of link and both files open in a new profile', async (t) => {
   const finding = await chooseFirst(page);
   const sent = await report(page);
   await page.keyboard.press('l');
+  await visible(page, '#share-more');
+  await page.click('#share-more > summary');
   await visible(page, '[data-kind=view] .share-link');
   const press = (kind) => page.click(`[data-kind=${kind}] .entry-actions button`);
   await press('carried');

@@ -272,6 +272,52 @@ async function kill(page, script) {
   for (const worker of workers) void worker.evaluate(() => self.close()).catch(() => {});
 }
 
+test('a reason that is being typed is there after a reload, and not in another file', async (t) => {
+  const { page, shot } = await site.openPage(t, { reducedMotion: true });
+  await idle(page);
+  await give(page);
+  await page.locator('#cards [data-finding]').first().click();
+  await page.locator('[data-act=intended]').click();
+  await page.locator('#decide-reason').pressSequentially('a narrow str');
+  // The same name of a finding in another file.
+  await give(page, 'other.obj', `# other\n${QUAD}`);
+  await page.locator('#cards [data-finding]').first().click();
+  await page.locator('[data-act=intended]').waitFor();
+  await page.reload();
+  await idle(page);
+  await give(page);
+  const left = page.locator('#draft-left');
+  await left.waitFor({ state: 'visible' });
+  assert.match(await left.innerText(), /Why “.+” is intended was being written when the page was left: “.?a narrow str/);
+  await shot('reason-left');
+  await page.locator('#draft-left-take').click();
+  assert.equal(await page.locator('#decide-reason').inputValue(), 'a narrow str');
+  await page.locator('#decide-reason').pressSequentially('ip');
+  await page.keyboard.press('Control+Enter');
+  await idle(page);
+  assert.deepEqual(await page.evaluate(() => window.gridproof.state().decisions.map(({ reason }) => reason)), ['a narrow strip']);
+  assert.deepEqual(await page.evaluate(() => Object.keys(localStorage).filter((key) => key.startsWith('gridproof.reason.'))), []);
+});
+
+test('more notes than a review holds: what finds no room is said, where two meet and where a link comes', async (t) => {
+  const { page } = await site.openPage(t, { reducedMotion: true });
+  await idle(page);
+  await give(page);
+  const { file } = await page.evaluate(() => window.gridproof.report());
+  const review = (from, count) => JSON.stringify({
+    schema: 'gridproof-review/2', file,
+    notes: Array.from({ length: count }, (_, at) => ({ text: `note ${from + at}`, face: 0, triangle: 0, barycentric: [0.2, 0.3, 0.5], point: [1, 1, 0] })),
+  });
+  const take = async (text) => {
+    await page.setInputFiles('#share-file', { name: 'review.json', mimeType: 'application/json', buffer: Buffer.from(text) });
+    await idle(page);
+  };
+  await take(review(0, 150));
+  await take(review(1000, 60));
+  assert.equal((await textsOf(page)).length, 200);
+  assert.match(await page.locator('#notice-text').innerText(), /10\snotes of yours found no room and are left out: a review holds 200 notes/);
+});
+
 test('a worker that dies without a word is noticed, while something is awaited and while nothing is', async (t) => {
   const { page, shot } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(() => {
@@ -297,10 +343,41 @@ test('a worker that dies without a word is noticed, while something is awaited a
   await give(page);
   await write(page, 'still here');
   await idle(page);
+  // It is opened again by itself, once; what was chosen, turned and written stays.
+  await page.locator('#cards [data-finding]').first().click();
+  await idle(page);
+  await page.locator('#surface-large').focus();
+  await page.keyboard.press('ArrowLeft');
+  await page.waitForFunction(() => window.gridproof.state().finding && window.gridproof.state().camera);
+  await idle(page);
+  const shown = () => page.evaluate(() => {
+    const { finding, lens, camera } = window.gridproof.state();
+    return { finding, lens, camera: JSON.parse(JSON.stringify(camera, (_, value) => (typeof value === 'number' ? Number(value.toPrecision(3)) : value))) };
+  });
+  const before = await shown();
+  const ids = await page.evaluate(() => window.gridproof.state().notes.map(({ id }) => id));
+  await page.waitForTimeout(700);
+  await kill(page, 'worker.js');
+  await page.waitForFunction(() => /opened again/.test(window.gridproof.state().notice));
+  await page.waitForFunction(() => window.gridproof.state().job === null && window.gridproof.report());
+  await idle(page);
+  assert.ok(await problem.isHidden());
+  assert.deepEqual(await shown(), before);
+  assert.deepEqual(await page.evaluate(() => window.gridproof.state().notes.map(({ id }) => id)), ids);
+  assert.deepEqual(await textsOf(page), ['still here']);
+  await shot('worker-opened-again');
+
+  // A second death is said, and a press opens it.
   await page.waitForTimeout(700);
   await kill(page, 'worker.js');
   await problem.waitFor({ state: 'visible' });
-  assert.match(await problem.innerText(), /quad\.obj is still here/);
+  assert.match(await problem.innerText(), /quad\.obj is still here[\s\S]*Open it again/);
+  assert.match(await problem.innerText(), /ended a second time/);
+  await shot('worker-died-twice');
+  await page.locator('#problem-again').click();
+  await page.waitForFunction(() => window.gridproof.state().job === null && window.gridproof.report());
+  await idle(page);
+  assert.ok(await problem.isHidden());
   assert.deepEqual(await textsOf(page), ['still here']);
   await give(page, 'again.obj');
   assert.ok(await problem.isHidden());

@@ -34,6 +34,7 @@ async function note(page, text) {
 /** Makes the review page of what is on screen and saves it in `folder`. */
 async function savePage(page, folder, name) {
   await page.keyboard.press('l');
+  await page.locator('[name=share-whom][value=student]').check();
   const button = page.getByRole('button', { name: 'Make the page' });
   const save = page.getByRole('button', { name: 'Save page' });
   await button.or(save).waitFor();

@@ -5,7 +5,7 @@ import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
 import { deflateRawSync } from 'node:zlib';
 import { decode, encode } from '../../www/base64url.js';
-import { byKey, MOST, packReview, parseReview, readReview, Refused, unpackReview, writeReview } from '../../www/review.js';
+import { asSender, byKey, MOST, packReview, parseReview, readReview, Refused, unpackReview, writeReview } from '../../www/review.js';
 import { LENS_NAMES } from '../../www/state.js';
 
 /** Numbers that are the same in every run (mulberry32, public domain; from memory). */
@@ -66,7 +66,18 @@ test('a review of nothing but its file is nothing but its file', () => {
   const least = { schema: 'gridproof-review/2', file: FILE };
   const read = readReview(least);
   assert.deepEqual(writeReview(read), least);
-  assert.deepEqual(read, { file: FILE, camera: null, lens: 'grid', finding: null, note: null, brief: {}, grid: { cell: 64, words: '', wordsPx: 96 }, notes: [], decisions: [] });
+  assert.deepEqual(read, { file: FILE, sender: '', since: null, camera: null, lens: 'grid', finding: null, note: null, brief: {}, grid: { cell: 64, words: '', wordsPx: 96 }, notes: [], decisions: [] });
+});
+
+test('who sent it and what was fixed since travel in the third version, and only there', () => {
+  const sent = { ...FULL, schema: 'gridproof-review/3', sender: 'Zoë', since: { fixed: 2, still: 0, new: 1 } };
+  assert.deepEqual(Object.entries(writeReview(readReview(sent))).toSorted(), Object.entries(sent).toSorted());
+  assert.throws(() => readReview({ ...sent, schema: 'gridproof-review/2' }), /sender: is no key of version 2/);
+  for (const [sender, why] of [['', /is empty/], ['a\nb', /control/], ['x'.repeat(MOST.sender + 1), /longer than 80/]]) {
+    assert.throws(() => readReview({ ...sent, sender }), why);
+  }
+  assert.equal(asSender('  Zo\u00eb\n\u202eMeyer\ud800 '), 'Zoë  Meyer');
+  assert.equal(readReview({ ...sent, sender: asSender('🏮'.repeat(200)) }).sender, '🏮'.repeat(80));
 });
 
 /** Characters of many scripts and widths, and those that carry text somewhere else; no control characters. */
@@ -96,6 +107,8 @@ function anyReview(next) {
     : { finding: `${index} ${words(10)}`, kind: 'to-fix' }));
   const finding = maybe(() => words(20));
   return {
+    sender: maybe(() => words(20)) ?? '',
+    since: maybe(() => ({ fixed: some(9), still: some(9), new: some(9) })),
     file: { name: words(30), bytes: some(2 ** 40), sha256: Array.from({ length: 64 }, () => pick([...'0123456789abcdef'])).join('') },
     camera: maybe(eye),
     lens: pick(LENS_NAMES),
@@ -178,9 +191,9 @@ test('what it does not know, lacks or cannot hold is refused with its path', () 
     [['camera', 'eye'], [1, 2, Infinity], 'camera.eye[2]: has to be a number.'],
     [['extra'], 1, 'extra: is no key of a review.'],
     [['x'.repeat(5000)], 1, `${'x'.repeat(40)}…: is no key of a review.`],
-    [['schema'], 'gridproof-review/3', 'schema: is version 3, and this page reads up to version 2.'],
-    [['schema'], 'gridproof-report/2', 'schema: has to be "gridproof-review/2"'],
-    [['schema'], undefined, 'schema: has to be "gridproof-review/2"'],
+    [['schema'], 'gridproof-review/4', 'schema: is version 4, and this page reads up to version 3.'],
+    [['schema'], 'gridproof-report/2', 'schema: has to be "gridproof-review/3"'],
+    [['schema'], undefined, 'schema: has to be "gridproof-review/3"'],
   ]) {
     const message = refusal(changed(path, value));
     assert.ok(message?.startsWith(reason), `${path.join('.')}: ${message}`);
@@ -204,6 +217,7 @@ test('an older version is brought up step by step, and one without a way up is r
   const upgrades = {
     0: ({ of, remarks }) => ({ schema: 'gridproof-review/1', file: of, notes: remarks }),
     1: ({ file, notes }) => ({ schema: 'gridproof-review/2', file, notes }),
+    2: (second) => ({ ...second, schema: 'gridproof-review/3' }),
   };
   assert.deepEqual(writeReview(readReview(older, upgrades)), { schema: 'gridproof-review/2', file: FILE, notes: [NOTE] });
   assert.equal(refusal(older), 'schema: is version 0, which is no longer read.');

@@ -307,7 +307,12 @@ async function shareTwo(t, { withNotes = true } = {}) {
   await write(page, 'look here');
   const eye = (await state(page)).notes[0].camera;
   await page.keyboard.press('l');
+  await idle(page);
+  assert.equal(await page.locator('#share-kinds > li').count(), 0, 'first of all: for whom?');
+  await shot('review-share-whom');
+  await page.locator('[name=share-whom][value=owner]').check();
   await page.locator('[data-kind=view] .share-link').waitFor();
+  await page.locator('#share-sender').fill('Zoë\u202e Meyer');
   await idle(page);
   if (!withNotes) {
     await page.locator('#share-with').click();
@@ -322,10 +327,12 @@ async function shareTwo(t, { withNotes = true } = {}) {
 test('a view link asks for its file, and shows everything on the right one', async (t) => {
   const { link, facts, eye } = await shareTwo(t);
   assert.match(facts, new RegExp(`${link.length.toLocaleString('en')}\\scharacters`));
-  assert.match(facts, /1\snote with its place, 1\sdecision and why things are intended\. Not the model/);
+  assert.match(facts, /your name.*1\snote with its place, 1\sdecision and why things are intended\. Not the model/);
   const { page, shot } = await site.openPage(t, { path: link.slice(site.address.length) });
   await idle(page);
-  assert.match(await page.locator('#awaited').innerText(), /This link is about two\.obj \(.*SHA-256 [0-9a-f]{12}.*: drop that file to see it[\s\S]*1\snote, 1\sdecision/);
+  assert.match(await page.locator('#awaited').innerText(), /From Zoë  ?Meyer\. This link is about two\.obj \(.*SHA-256 [0-9a-f]{12}.*: drop that file to see it[\s\S]*1\snote, 1\sdecision/);
+  assert.deepEqual(await page.locator('#awaited-notes li').allInnerTexts(), ['look here', 'Intended (stretched): wanted'], 'all that was written can be read before the file is there');
+  assert.match(await page.locator('#dropzone-title').innerText(), /Drop two\.obj anywhere/);
   await shot('review-awaited');
   const url = page.url();
   await give(page, 'renamed.obj', TWO);
@@ -341,7 +348,10 @@ test('a view link asks for its file, and shows everything on the right one', asy
   const cosine = off.reduce((sum, at, axis) => sum + at * own[axis], 0) / Math.hypot(...off) / Math.hypot(...own);
   const nearer = Math.hypot(...off) / Math.hypot(...own);
   assert.ok(cosine > 0.999 && nearer > 0.95 && nearer < 1.05, `${off} for ${own}`);
-  assert.deepEqual({ ...reviewIn(page.url()), file: null }, { ...reviewIn(url), file: null }, 'the address says the same');
+  assert.match(await page.locator('#notice-text').innerText(), /From Zoë  ?Meyer\./);
+  const { sender, schema, ...sent } = reviewIn(url);
+  assert.deepEqual([sender, schema], ['Zoë  Meyer', 'gridproof-review/3']);
+  assert.deepEqual({ ...reviewIn(page.url()), file: null }, { ...sent, schema: 'gridproof-review/2', file: null }, 'the address says the same, and is nobody else’s letter');
 });
 
 test('a view link on another file says so, and is shown there only when asked to', async (t) => {
@@ -372,13 +382,60 @@ test('a link without notes has none', async (t) => {
   assert.doesNotMatch(facts, /note|decision/);
 });
 
-test('copying gives the link; where the clipboard is refused it is selected', async (t) => {
+test('for each of four a way to share, the others behind “More ways”; the name is kept until all is forgotten', async (t) => {
+  const { page, shot } = await site.openPage(t, { width: 390, height: 844, dark: true });
+  await idle(page);
+  await give(page, 'two.obj', TWO);
+  await page.keyboard.press('l');
+  await idle(page);
+  const kinds = (list) => page.locator(`${list} > li`).evaluateAll((all) => all.map((item) => item.dataset.kind));
+  const all = ['view', 'page', 'carried', 'placed', 'frame', 'file', 'report'];
+  assert.deepEqual([await kinds('#share-kinds'), await kinds('#share-others')], [[], all]);
+  assert.equal(await page.locator('#share-more').getAttribute('open'), null);
+  for (const [whom, fitting] of Object.entries({ student: ['page', 'carried'], owner: ['view', 'file'], course: ['placed', 'frame'], print: ['report'] })) {
+    await page.locator(`[name=share-whom][value=${whom}]`).check();
+    await idle(page);
+    assert.deepEqual([await kinds('#share-kinds'), await kinds('#share-others')], [fitting, all.filter((kind) => !fitting.includes(kind))], whom);
+    await shot(`share-${whom}-narrow-dark`);
+  }
+  await page.getByRole('button', { name: 'Make the report' }).click();
+  const [download] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: 'Save report' }).click()]);
+  assert.equal(download.suggestedFilename(), 'two report.html');
+  assert.match(readFileSync(await download.path(), 'utf8'), /<title>.*two\.obj/);
+  await page.locator('#share-sender').fill('Zoë');
+  await idle(page);
+  await page.reload();
+  await idle(page);
+  await give(page, 'two.obj', TWO);
+  await page.keyboard.press('l');
+  assert.equal(await page.locator('#share-sender').inputValue(), 'Zoë');
+  await page.keyboard.press('Escape');
+  await page.keyboard.press('?');
+  assert.match(await page.locator('#memory-facts').innerText(), /your name/);
+  await page.locator('#memory [data-forget]').click();
+  await page.waitForFunction(() => localStorage.length === 0);
+  await page.keyboard.press('Escape');
+  await page.locator('#share-open').click();
+  assert.equal(await page.locator('#share-sender').inputValue(), '', 'forgotten');
+});
+
+test('copying gives the link, or a text with it; where the clipboard is refused it is selected', async (t) => {
   const { page, link } = await shareTwo(t);
   await page.context().grantPermissions(['clipboard-read', 'clipboard-write']);
   await page.locator('[data-kind=view] .button-strong').click();
   await page.waitForFunction(() => document.querySelector('#share-outcome').textContent !== '');
   assert.match(await page.locator('#share-outcome').innerText(), /Link to this view copied/);
   assert.equal(await page.evaluate(() => navigator.clipboard.readText()), link);
+  await page.locator('[data-kind=view]').getByRole('button', { name: 'Copy as text' }).click();
+  await page.waitForFunction(() => /Text with the link to this view copied/.test(document.querySelector('#share-outcome').textContent));
+  const text = await page.evaluate(() => navigator.clipboard.readText());
+  assert.match(text, /^\u2068?two\.obj\u2069?: (not ready|have a look)\. [^]*\nNotes:\n1\. look here\n\nZoë  Meyer\n\n/);
+  assert.ok(text.endsWith(`\n${link}`), 'the link comes last');
+  const report = await page.evaluate(() => window.gridproof.report());
+  const must = report.findings.filter(({ severity, decision }) => severity === 'must-fix' && decision?.kind !== 'intended');
+  const told = must.slice(0, 5).map(({ title, number, limit }, at) => `${at + 1}. ${title}: ${number.text}${limit ? ` (limit ${limit.text})` : ''}`);
+  assert.equal(must.length > 0, text.includes('Must fix:'));
+  if (told.length > 0) assert.ok(text.includes(`Must fix:\n${told.join('\n')}`), text);
   await page.evaluate(() => {
     navigator.clipboard.writeText = () => Promise.reject(new Error('refused'));
     document.execCommand = () => false;
@@ -397,7 +454,7 @@ test('a saved review is opened again, dropped with its model, and read by the co
   const file = join(folder, 'two review.json');
   await download.saveAs(file);
   const text = readFileSync(file, 'utf8');
-  assert.equal(JSON.parse(text).schema, 'gridproof-review/2');
+  assert.deepEqual([JSON.parse(text).schema, JSON.parse(text).sender], ['gridproof-review/3', 'Zoë  Meyer'], 'with its sender');
 
   const other = await site.openPage(t);
   await idle(other.page);
@@ -502,6 +559,7 @@ for (const [name, options] of Object.entries({
     }
     if (await page.locator('#drawer-handle').isVisible()) for (const _ of [0, 1]) await page.locator('#drawer-handle').press('ArrowDown');
     await page.locator('#share-open').click();
+    await page.locator('[name=share-whom][value=owner]').check();
     await page.locator('[data-kind=view] .share-link').waitFor();
     await idle(page);
     assert.ok((await fits()).every(Boolean), String(await fits()));
