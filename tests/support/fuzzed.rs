@@ -12,6 +12,9 @@ use gridproof::measure::Measures;
 use gridproof::model::Model;
 use gridproof::{CheckError, Examined, printable};
 
+#[path = "written.rs"]
+mod written;
+
 /// A strip of quads, a hole, a fan, a flipped square, names, normals, two materials.
 const STRIP: &str = "mtllib a.mtl\no strip\nusemtl a\ns 1\nv 0 0 0\nv 1 0 0\nv 2 0 0.5\nv 0 1 0\nv 1 1 0\nv 2 1 0.5\nvt 0.1 0.1\n\
     vt 0.3 0.1\nvt 0.6 0.1\nvt 0.1 0.3\nvt 0.3 0.3\nvt 0.6 0.3\nvn 0 0 1\nf 1/1/1 2/2/1 5/5/1 4/4/1\nf 2/2/1 3/3/1 6/6/1 5/5/1\n\
@@ -57,10 +60,11 @@ fn assert_told(report: &Report) {
 /// Models.
 pub const MODELS: [&str; 4] = [STRIP, FAN, SQUARE, FAR];
 
-/// A model is read and measured, or refused.
+/// A model is read, measured and written again, or refused.
 pub fn model(bytes: &[u8]) {
-    if let Some(Examined { report, .. }) = examined(bytes) {
+    if let Some(Examined { model, report, .. }) = examined(bytes) {
         assert_told(&report);
+        written::assert_written_again(bytes, &model.document, bytes.len() as u64);
     }
 }
 
