@@ -115,6 +115,9 @@ impl<'a> Statement<'a> {
 
 /// Takes what a [`Scanner`] finds.
 pub trait Sink {
+    /// Whether it asks for the places of words; for statements of very many lines they take room.
+    const ASKS_PLACES: bool = true;
+
     /// The line that starts at `at` in `text`, and at `position` in the file, may be taken here: then the place after
     /// its end is returned, and it is no statement any more. `text` ends with a line end.
     #[inline(always)]
@@ -322,7 +325,7 @@ impl Scanner {
     }
 
     /// Takes one line without its end. `overlong` where it has already been given up.
-    fn line(&mut self, line: &[u8], range: Range<u64>, overlong: bool, sink: &mut impl Sink) {
+    fn line<P: Sink>(&mut self, line: &[u8], range: Range<u64>, overlong: bool, sink: &mut P) {
         self.lines = self.lines.saturating_add(1);
         let overlong = overlong || line.len() > MAX_LINE_BYTES;
         self.substance = self.substance || overlong || line.iter().any(|&b| !is_blank(b));
@@ -339,7 +342,8 @@ impl Scanner {
                 sink.statement(&Statement { kind, line: self.lines, range, text, comment_goes_on, pieces: &[] });
             }
             (None, Some(start)) => {
-                let pieces = vec![(0, range.start + distance(line, start))];
+                let place = (0, range.start + distance(line, start));
+                let pieces = if P::ASKS_PLACES { vec![place] } else { Vec::new() };
                 let text = [start, b" "].concat();
                 self.continued = Some(Continued { text, pieces, line: self.lines, range, in_name, overlong });
             }
@@ -351,7 +355,9 @@ impl Scanner {
                     continued.text = Vec::new();
                     continued.pieces = Vec::new();
                 } else {
-                    continued.pieces.push((continued.text.len(), range.start + distance(line, more)));
+                    if P::ASKS_PLACES && !more.is_empty() {
+                        continued.pieces.push((continued.text.len(), range.start + distance(line, more)));
+                    }
                     continued.text.extend_from_slice(more);
                     continued.text.push(b' ');
                 }

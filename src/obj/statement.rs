@@ -16,6 +16,8 @@ const MOST_KEYWORD_BYTES: usize = 32;
 pub(super) const OTHER_KEYWORDS: &[u8] = b"";
 
 impl Sink for Elements {
+    const ASKS_PLACES: bool = false;
+
     #[inline(always)]
     fn plain_line(&mut self, text: &[u8], at: usize, line: u32, position: u64) -> Option<usize> {
         self.offset = position;

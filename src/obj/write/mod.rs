@@ -172,12 +172,10 @@ pub(super) struct Plan<'a> {
 enum Fate {
     /// No corner uses it.
     Unused,
-    /// It is as it was, and somebody uses it.
+    /// It is as it was: others use it, or its corners get different ones.
     Stays,
     /// All its corners get this.
     Moves(u32),
-    /// Its corners get different ones.
-    Parts,
 }
 
 struct NewLine {
@@ -217,9 +215,7 @@ impl<'a> Plan<'a> {
             *fate = match *fate {
                 Fate::Unused => wanted,
                 same if same == wanted => same,
-                Fate::Stays => Fate::Stays,
-                _ if wanted == Fate::Stays => Fate::Stays,
-                _ => Fate::Parts,
+                _ => Fate::Stays,
             };
         }
         for (texcoord, fate) in fates.iter_mut().enumerate().filter(|(texcoord, _)| kept[*texcoord]) {
