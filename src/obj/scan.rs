@@ -149,7 +149,7 @@ impl<F: FnMut(&Statement<'_>)> Sink for F {
 /// scanner.feed(b"v 0 0 0\nf 1 \\", &mut sink);
 /// scanner.feed(b"\r\n 2 3 # a face", &mut sink);
 /// scanner.finish(&mut sink);
-/// assert_eq!(found, [0..7, 8..30]);
+/// assert_eq!(found, [0..7, 8..28]);
 /// ```
 #[derive(Default)]
 pub struct Scanner {

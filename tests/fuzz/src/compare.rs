@@ -6,12 +6,14 @@ mod fuzzed;
 
 mod seeds;
 
+fn compare(bytes: &[u8]) {
+    let (old, new) = fuzzed::two(bytes);
+    if let (Some(old), Some(new)) = (fuzzed::version(old), fuzzed::version(new)) {
+        fuzzed::versions(&old, &new);
+    }
+}
+
 libfuzzer_sys::fuzz_target!(
     init: seeds::write("compare", fuzzed::pairs()),
-    |bytes: &[u8]| {
-    let (old, new) = fuzzed::two(bytes);
-    let Some(old) = fuzzed::version(old) else { return };
-    let Some(new) = fuzzed::version(new) else { return };
-    fuzzed::versions(&old, &new);
-    }
+    |bytes: &[u8]| compare(bytes)
 );
