@@ -167,6 +167,19 @@ fn what_cannot_be_written_is_refused_with_its_reason() {
         assert_eq!(failure.code, WriteFailureCode::Changed);
         assert!(failure.message.contains("Nothing was saved"), "{failure}");
     }
+    // It can change at any time.
+    let text = SQUARE.replace("1/1 3/3 4/4", "-4/-4 -2/-2 -1/-1");
+    for (changed, other) in
+        (0..3).flat_map(|pass| ["", "vt 1 1\n", "f 1/1 2/2 3/3\n", "4/-4 "].map(|gone| (pass, gone)))
+    {
+        let other = if other.is_empty() { other.to_owned() } else { text.replace(other, "") };
+        let mut writer = Writer::new(&document, &edits, None);
+        let result = (0..3).try_for_each(|pass| {
+            writer.feed(if pass < changed { text.as_bytes() } else { other.as_bytes() }, &mut Vec::new());
+            writer.end(&mut Vec::new()).map(drop)
+        });
+        assert_eq!(result.map_err(|failure| failure.code), Err(WriteFailureCode::Changed), "{changed} {other}");
+    }
     // A change that moves no line is told by the digest.
     let (mut writer, mut out) = (Writer::new(&document, &none, Some([7; 32])), Vec::new());
     writer.feed(SQUARE.as_bytes(), &mut out);

@@ -143,7 +143,7 @@ impl<'a> Splice<'a> {
                 part.map(|(part, _)| part).filter(|part| !part.is_empty()).unwrap_or(word).starts_with(b"-");
             let index = if counts_back {
                 let texcoords = self.walk.texcoords as usize + self.plan.lines.len();
-                format!("-{}", texcoords - number as usize + 1)
+                format!("-{}", (texcoords + 1).saturating_sub(number as usize))
             } else {
                 number.to_string()
             };
