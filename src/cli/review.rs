@@ -262,6 +262,18 @@ impl Shape {
     }
 }
 
+/// Any bytes are a review or refused: for the tests below, and for `tests/fuzz/`.
+#[cfg(any(test, fuzzing))]
+pub fn read_or_refused(bytes: &[u8]) {
+    let Ok(shape) = shape(&String::from_utf8_lossy(bytes)) else { return };
+    if let Some(brief) = &shape.brief {
+        let _ = Brief::from_json(&brief.to_string());
+    }
+    let Ok(review) = shape.review() else { return };
+    assert!(review.notes.len() <= MOST_NOTES && review.notes.iter().all(|note| !note.text.trim().is_empty()));
+    assert!(review.notes.iter().all(|note| note.point.iter().all(|x| x.is_finite())));
+}
+
 #[cfg(test)]
 #[path = "../../tests/support/mutate.rs"]
 mod mutate;
@@ -357,14 +369,6 @@ mod tests {
         let first = r#"{"schema":"gridproof-review/1","file":{"name":"a.obj","bytes":1,"sha256":""},"lens":"size","finding":"coarse-shell-3",
             "brief":{"emphasis":{"a":2},"sharing":{"crossing":"stop"}},"decisions":[{"finding":"fine-3","kind":"meant","reason":"x"}]}"#;
         let second = json().to_string();
-        super::mutate::fuzz("review", &[second.as_bytes(), first.as_bytes()], |bytes, _| {
-            let Ok(shape) = shape(&String::from_utf8_lossy(bytes)) else { return };
-            if let Some(brief) = &shape.brief {
-                let _ = Brief::from_json(&brief.to_string());
-            }
-            let Ok(review) = shape.review() else { return };
-            assert!(review.notes.len() <= MOST_NOTES && review.notes.iter().all(|note| !note.text.trim().is_empty()));
-            assert!(review.notes.iter().all(|note| note.point.iter().all(|x| x.is_finite())));
-        });
+        super::mutate::fuzz("review", &[second.as_bytes(), first.as_bytes()], |bytes, _| read_or_refused(bytes));
     }
 }

@@ -65,6 +65,8 @@ pub(super) struct Elements {
     pub incomplete: bool,
     /// Most elements of one kind; smaller only in tests.
     pub limit: u32,
+    /// Whether lines may take the short way; off only in tests that compare both.
+    pub short_way: bool,
     /// Set when nothing more can be taken in.
     pub failure: Option<ReadFailure>,
     names: [BTreeMap<String, u32>; 3],
@@ -86,6 +88,7 @@ impl Elements {
             passed_over: Vec::new(),
             incomplete: false,
             limit: MOST_ELEMENTS,
+            short_way: true,
             failure: None,
             names: Default::default(),
         }

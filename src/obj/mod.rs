@@ -16,16 +16,20 @@
 mod diagnostics;
 mod elements;
 mod failure;
+mod index;
 mod number;
 mod plain;
 mod reader;
+mod scan;
 mod settle;
 mod sniff;
 mod statement;
+pub mod write;
 
 pub use diagnostics::{Diagnostic, DiagnosticKind, Diagnostics, MAX_KEPT_DIAGNOSTICS};
 pub use failure::{FailureCode, ReadFailure};
-pub use reader::{MAX_LINE_BYTES, Reader, read};
+pub use reader::{Reader, read};
+pub use scan::{End, MAX_LINE_BYTES, Scanner, Sink, Statement, StatementKind};
 
 /// Index of a `v` statement, from 0, in file order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -36,7 +36,8 @@ pub(super) fn is_measured(value: f64) -> bool {
 
 /// The number that is measured; `None` where it is too large.
 pub(super) fn measured(value: f64) -> Option<f64> {
-    if value.abs() < SMALLEST { Some(0.0) } else { Some(value).filter(|value| value.abs() <= LARGEST) }
+    let nearly_zero = value.abs() < SMALLEST;
+    if is_measured(value) { Some(value) } else { nearly_zero.then_some(0.0) }
 }
 
 /// What a token turned out to be.

@@ -5,7 +5,7 @@
 
 use super::elements::{Bulk, Elements};
 use super::number;
-use super::reader::MAX_LINE_BYTES;
+use super::scan::MAX_LINE_BYTES;
 
 #[inline(always)]
 fn is_blank(byte: u8) -> bool {
@@ -106,7 +106,7 @@ fn index(text: &[u8], at: usize, count: usize) -> Option<(u32, usize)> {
 impl Elements {
     /// Takes the line that starts at `at`, if it is of the plain kind; returns the place after it.
     #[inline(always)]
-    pub fn plain_line(&mut self, text: &[u8], at: usize, line: u32) -> Option<usize> {
+    pub fn plain(&mut self, text: &[u8], at: usize, line: u32) -> Option<usize> {
         let second = byte(text, at + 1);
         match byte(text, at) {
             b'v' if is_blank(second) => self.plain_position(text, at),

@@ -1,17 +1,10 @@
-//! From chunks of bytes to lines, and from lines to statements.
+//! From chunks of bytes to a document.
 
 use super::DiagnosticKind as Kind;
 use super::elements::Elements;
+use super::scan::{End, Scanner, UTF8_MARK};
 use super::sniff::{self, SNIFF_BYTES};
-use super::statement::{holds_name, is_blank, trim, without_comment};
 use super::{Document, FailureCode, ReadFailure};
-
-/// Longest line that is read, in bytes: a face of some four million corners. A longer one is left out, because it would
-/// have to be held whole.
-pub const MAX_LINE_BYTES: usize = 64 << 20;
-
-/// Byte-order mark of UTF-8.
-const UTF8_MARK: &[u8] = b"\xEF\xBB\xBF";
 
 /// Reads an OBJ from chunks of bytes, cut anywhere.
 ///
@@ -24,49 +17,23 @@ const UTF8_MARK: &[u8] = b"\xEF\xBB\xBF";
 /// # Ok::<(), gridproof::obj::ReadFailure>(())
 /// ```
 pub struct Reader {
+    scanner: Scanner,
     elements: Elements,
     total_bytes: Option<u64>,
     bytes_read: u64,
     /// The file's first bytes, until there are enough to tell what it is.
     head: Option<Vec<u8>>,
-    /// Start of a line whose end has not come yet.
-    unfinished: Vec<u8>,
-    /// Whether `unfinished` has been given up because it grew beyond [`MAX_LINE_BYTES`].
-    overlong: bool,
-    /// Whether the last chunk ended in CR, so that a LF at the start of the next belongs to it.
-    after_cr: bool,
-    /// Whether anything but blanks has been read.
-    substance: bool,
-    /// Complete lines so far.
-    lines: u32,
-    continued: Option<Continued>,
-    /// Whether lines may take the short way; off only in tests that compare both.
-    short_way: bool,
-}
-
-/// A statement that a backslash carries over to the next line.
-struct Continued {
-    text: Vec<u8>,
-    line: u32,
-    in_name: bool,
-    overlong: bool,
 }
 
 impl Reader {
     /// A reader for a file of `total_bytes_hint` bytes, if that is known; it only guides how lists grow.
     pub fn new(total_bytes_hint: Option<u64>) -> Self {
         Self {
+            scanner: Scanner::default(),
             elements: Elements::new(total_bytes_hint),
             total_bytes: total_bytes_hint,
             bytes_read: 0,
             head: Some(Vec::new()),
-            unfinished: Vec::new(),
-            overlong: false,
-            after_cr: false,
-            substance: false,
-            lines: 0,
-            continued: None,
-            short_way: true,
         }
     }
 
@@ -90,7 +57,9 @@ impl Reader {
                 self.open();
             }
         }
-        self.take_chunk(rest);
+        if self.head.is_none() {
+            self.scanner.feed(rest, &mut self.elements);
+        }
         self.elements.failure.clone().map_or(Ok(()), Err)
     }
 
@@ -98,12 +67,13 @@ impl Reader {
     pub fn finish(mut self) -> Result<Document, ReadFailure> {
         self.open();
         if self.elements.failure.is_none() {
-            self.take_last_line();
+            let end = self.scanner.finish(&mut self.elements);
+            self.tell_cut_short(end);
         }
         if let Some(failure) = self.elements.failure {
             return Err(failure);
         }
-        if !self.substance {
+        if !self.scanner.has_substance() {
             let what = if self.bytes_read == 0 { "The file is empty." } else { "The file holds nothing but blanks." };
             return Err(ReadFailure::new(
                 FailureCode::Empty,
@@ -111,161 +81,25 @@ impl Reader {
                 format!("{what} Export the model again, or copy the file once more."),
             ));
         }
-        self.elements.settle(self.lines)
+        self.elements.settle(self.scanner.lines())
     }
 
     /// Judges the first bytes and reads them.
     fn open(&mut self) {
         let Some(head) = self.head.take() else { return };
-        let head = head.strip_prefix(UTF8_MARK).unwrap_or(&head);
-        self.elements.failure = sniff::refuse(head, self.total_bytes);
-        self.take_chunk(head);
+        self.elements.failure = sniff::refuse(head.strip_prefix(UTF8_MARK).unwrap_or(&head), self.total_bytes);
+        self.scanner.feed(&head, &mut self.elements);
     }
 
-    fn take_chunk(&mut self, chunk: &[u8]) {
-        if chunk.is_empty() || self.elements.failure.is_some() {
-            return;
-        }
-        let mut text = chunk;
-        if std::mem::take(&mut self.after_cr) && text[0] == b'\n' {
-            text = &text[1..];
-        }
-        let Some(last_end) = memchr::memrchr2(b'\n', b'\r', text) else { return self.keep(text) };
-        if !self.unfinished.is_empty() || self.overlong {
-            // There is a line end, so there is a first one.
-            let end = memchr::memchr2(b'\n', b'\r', text).unwrap_or(last_end);
-            self.keep(&text[..end]);
-            let line = std::mem::take(&mut self.unfinished);
-            let overlong = std::mem::take(&mut self.overlong);
-            self.line(&line, overlong);
-            // The room is kept for the next chunk's unfinished line, unless it is far beyond any usual one.
-            if line.capacity() <= SNIFF_BYTES {
-                self.unfinished = line;
-                self.unfinished.clear();
-            }
-            text = &text[after_line_end(text, end)..];
-        }
-        let complete = match memchr::memrchr2(b'\n', b'\r', text) {
-            Some(end) => end + 1,
-            None => 0,
-        };
-        self.take_lines(&text[..complete]);
-        self.after_cr = chunk.last() == Some(&b'\r');
-        self.keep(&text[complete..]);
-    }
-
-    /// Takes whole lines; `text` ends with a line end.
-    fn take_lines(&mut self, text: &[u8]) {
-        let base = self.bytes_read.saturating_sub(text.len() as u64);
-        let mut at = 0;
-        while at < text.len() {
-            self.elements.offset = base + at as u64;
-            if self.short_way
-                && self.continued.is_none()
-                && let Some(end) = self.elements.plain_line(text, at, self.lines.saturating_add(1))
-            {
-                self.lines = self.lines.saturating_add(1);
-                self.substance = true;
-                at = end;
-                continue;
-            }
-            let rest = &text[at..];
-            let end = memchr::memchr2(b'\n', b'\r', rest).unwrap_or(rest.len());
-            self.line(&rest[..end], false);
-            if self.elements.failure.is_some() {
-                return;
-            }
-            at += after_line_end(rest, end);
-        }
-    }
-
-    /// Keeps the start of a line for when the rest of it comes.
-    fn keep(&mut self, text: &[u8]) {
-        if self.overlong || self.unfinished.len() + text.len() > MAX_LINE_BYTES {
-            self.overlong = true;
-            self.unfinished = Vec::new();
-        } else {
-            self.unfinished.extend_from_slice(text);
-        }
-    }
-
-    /// Takes one line the careful way, without its end. `overlong` where it has already been given up.
-    fn line(&mut self, line: &[u8], overlong: bool) {
-        self.lines = self.lines.saturating_add(1);
-        let overlong = overlong || line.len() > MAX_LINE_BYTES;
-        self.substance = self.substance || overlong || line.iter().any(|&b| !is_blank(b));
-        let in_name = self.continued.as_ref().map_or_else(|| holds_name(line), |continued| continued.in_name);
-        let (text, commented) = if overlong { (&[][..], false) } else { without_comment(line, in_name) };
-        let carried = match trim(text) {
-            [start @ .., b'\\'] if !commented => Some(start),
-            _ => None,
-        };
-        match (&mut self.continued, carried) {
-            (None, None) if overlong => self.leave_out(self.lines),
-            (None, None) => self.elements.statement(text, self.lines),
-            (None, Some(start)) => {
-                let text = [start, b" "].concat();
-                self.continued = Some(Continued { text, line: self.lines, in_name, overlong });
-            }
-            (Some(continued), _) => {
-                let more = carried.unwrap_or(text);
-                continued.overlong |= overlong || continued.text.len() + more.len() > MAX_LINE_BYTES;
-                if continued.overlong {
-                    continued.text = Vec::new();
-                } else {
-                    continued.text.extend_from_slice(more);
-                    continued.text.push(b' ');
-                }
-                if carried.is_none() {
-                    self.end_continued();
-                }
-            }
-        }
-    }
-
-    fn end_continued(&mut self) {
-        match self.continued.take() {
-            Some(Continued { overlong: true, line, .. }) => self.leave_out(line),
-            Some(Continued { text, line, .. }) => self.elements.statement(&text, line),
-            None => {}
-        }
-    }
-
-    fn leave_out(&mut self, line: u32) {
-        self.elements.document.diagnostics.raise(line, Kind::LineTooLong, || {
-            format!(
-                "This line is longer than {} MiB and was left out. Is this an OBJ, and is it complete?",
-                MAX_LINE_BYTES >> 20
-            )
-        });
-    }
-
-    /// Takes what stands after the last line end, and tells if it looks cut off.
-    fn take_last_line(&mut self) {
-        let open = !self.unfinished.is_empty() || self.overlong;
-        if open {
-            let line = std::mem::take(&mut self.unfinished);
-            let overlong = self.overlong;
-            self.line(&line, overlong);
-        }
-        let dangling = self.continued.is_some();
-        self.end_continued();
-        if dangling || (open && (self.overlong || self.elements.incomplete)) {
-            self.elements.document.diagnostics.raise(self.lines, Kind::CutShort, || {
+    /// Tells if the end looks cut off.
+    fn tell_cut_short(&mut self, end: End) {
+        if end.continued || (end.open && (end.overlong || self.elements.incomplete)) {
+            self.elements.document.diagnostics.raise(self.scanner.lines(), Kind::CutShort, || {
                 "The file ends in the middle of this statement: it was cut short while it was written, copied or fetched, and \
                  there may be more missing. Export or copy it again."
                     .to_owned()
             });
         }
-    }
-}
-
-/// The place after the line end at `end`; a CR and the LF after it are one.
-fn after_line_end(text: &[u8], end: usize) -> usize {
-    match text.get(end..) {
-        Some([b'\r', b'\n', ..]) => end + 2,
-        Some([_, ..]) => end + 1,
-        _ => text.len(),
     }
 }
 
@@ -282,7 +116,7 @@ mod tests {
 
     fn careful(bytes: &[u8]) -> Result<Document, ReadFailure> {
         let mut reader = Reader::new(None);
-        reader.short_way = false;
+        reader.elements.short_way = false;
         reader.feed(bytes)?;
         reader.finish()
     }
@@ -308,6 +142,9 @@ mod tests {
             "v 1 2 3x",
             "v 1,0 2 3",
             "v +1 -.5 5.",
+            "v -0 0.0 -0.0e1",
+            "v 1e-31 -1e-31 -0",
+            "vt -0.0 -1e-40",
             "v1 2 3",
             "vt 1",
             "vt 1 2",

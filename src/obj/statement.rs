@@ -2,7 +2,9 @@
 
 use super::DiagnosticKind as Kind;
 use super::elements::{Bulk, Elements, NameKind, quoted_bytes};
+use super::index::Index;
 use super::number::{self, Spelling};
+use super::scan::{MAX_LINE_BYTES, Sink, Statement, StatementKind, trim, words};
 
 /// Keywords remembered apart when they are passed over; a damaged file can hold any number of them.
 const MOST_KEYWORDS: usize = 48;
@@ -13,109 +15,18 @@ const MOST_KEYWORD_BYTES: usize = 32;
 /// Under this key go all keywords beyond [`MOST_KEYWORDS`]; no keyword is empty.
 pub(super) const OTHER_KEYWORDS: &[u8] = b"";
 
-/// What separates words. NUL is no blank by the format; it stands where bytes were lost.
-pub(super) fn is_blank(byte: u8) -> bool {
-    matches!(byte, b' ' | b'\t' | 0x0B | 0x0C | 0)
-}
+impl Sink for Elements {
+    const ASKS_PLACES: bool = false;
 
-fn words(text: &[u8]) -> impl Iterator<Item = &[u8]> {
-    text.split(|&byte| is_blank(byte)).filter(|word| !word.is_empty())
-}
-
-pub(super) fn trim(text: &[u8]) -> &[u8] {
-    let start = text.iter().position(|&b| !is_blank(b)).unwrap_or(text.len());
-    let end = text.iter().rposition(|&b| !is_blank(b)).map_or(start, |last| last + 1);
-    &text[start..end]
-}
-
-/// Keyword and the rest of a statement.
-fn split_keyword(text: &[u8]) -> (&[u8], &[u8]) {
-    let text = trim(text);
-    let end = text.iter().position(|&b| is_blank(b)).unwrap_or(text.len());
-    text.split_at(end)
-}
-
-/// Whether a statement's words are a name, in which a `#` may stand.
-pub(super) fn holds_name(text: &[u8]) -> bool {
-    matches!(split_keyword(text).0, b"o" | b"g" | b"usemtl" | b"mtllib")
-}
-
-/// Removes a comment. In a name, `#` starts one only between blanks (`wall # inner` but not `wall #2`); elsewhere it
-/// always does, except in what some runtimes print for no number (`1.#IND`).
-pub(super) fn without_comment(text: &[u8], in_name: bool) -> (&[u8], bool) {
-    for at in memchr::memchr_iter(b'#', text) {
-        let before = at.checked_sub(1).map(|i| text[i]);
-        let after = text.get(at + 1).copied();
-        let starts = match (before, in_name) {
-            (None, _) => true,
-            (Some(b), true) => is_blank(b) && after.is_none_or(is_blank),
-            (Some(b'.'), false) => !after.is_some_and(|b| matches!(b.to_ascii_uppercase(), b'I' | b'N' | b'Q' | b'S')),
-            (Some(_), false) => true,
-        };
-        if starts {
-            return (&text[..at], true);
-        }
-    }
-    (text, false)
-}
-
-/// What a corner's index says.
-#[derive(Clone, Copy)]
-enum Index {
-    /// Nothing is written.
-    Absent,
-    /// Counted from 1, and perhaps not there yet.
-    Number(u32),
-    /// The specification counts from 1.
-    Zero,
-    /// Before the first, or beyond what can be counted.
-    OutOfRange,
-    /// Not an integer.
-    NotInteger,
-}
-
-impl Index {
-    fn read(word: &[u8], count: usize) -> Self {
-        let (negative, digits) = match word {
-            [] => return Index::Absent,
-            [b'-', digits @ ..] => (true, digits),
-            [b'+', digits @ ..] => (false, digits),
-            digits => (false, digits),
-        };
-        if digits.is_empty() || !digits.iter().all(u8::is_ascii_digit) {
-            return Index::NotInteger;
-        }
-        let value =
-            digits.iter().fold(0u64, |value, digit| value.saturating_mul(10).saturating_add(u64::from(digit - b'0')));
-        let number = match (value, negative) {
-            (0, _) => return Index::Zero,
-            (_, false) => Some(value),
-            (_, true) => (count as u64 + 1).checked_sub(value).filter(|&number| number > 0),
-        };
-        match number.and_then(|number| u32::try_from(number).ok()) {
-            Some(number) if number < u32::MAX => Index::Number(number),
-            _ => Index::OutOfRange,
-        }
+    #[inline(always)]
+    fn plain_line(&mut self, text: &[u8], at: usize, line: u32, position: u64) -> Option<usize> {
+        self.offset = position;
+        if self.short_way { self.plain(text, at, line) } else { None }
     }
 
-    /// The number, or 0 for none; whether it is wrong.
-    fn or_none(self) -> (u32, bool) {
-        match self {
-            Index::Number(number) => (number, false),
-            Index::Absent => (0, false),
-            Index::Zero | Index::OutOfRange | Index::NotInteger => (0, true),
-        }
-    }
-}
-
-impl Elements {
-    fn raise(&mut self, line: u32, kind: Kind, message: impl FnOnce() -> String) {
-        self.document.diagnostics.raise(line, kind, message);
-    }
-
-    /// Takes one statement, without its comment and line end, continued lines already joined. `line` is where it starts.
-    pub fn statement(&mut self, text: &[u8], line: u32) {
+    fn statement(&mut self, statement: &Statement<'_>) {
         self.incomplete = false;
+        let &Statement { kind, line, text, .. } = statement;
         if memchr::memchr(0, text).is_some() {
             self.raise(line, Kind::NulBytes, || {
                 "This line holds NUL bytes: the file was damaged or only partly written; what is readable was used. Export \
@@ -123,17 +34,16 @@ impl Elements {
                     .to_owned()
             });
         }
-        let (keyword, rest) = split_keyword(text);
-        match keyword {
-            b"" => {}
-            b"v" => self.position(rest, text.len(), line),
-            b"vt" => self.texcoord(rest, text.len(), line),
-            b"vn" => self.normal(rest, text.len(), line),
-            // `fo` is what version 2.11 of the format called a face.
-            b"f" | b"fo" => self.face(rest, text.len(), line),
-            b"o" => self.named(NameKind::Object, keyword, rest, line),
-            b"usemtl" => self.named(NameKind::Material, keyword, rest, line),
-            b"g" => {
+        let (keyword, rest) = statement.split();
+        match kind {
+            StatementKind::Nothing => {}
+            StatementKind::Position => self.position(rest, text.len(), line),
+            StatementKind::Texcoord => self.texcoord(rest, text.len(), line),
+            StatementKind::Normal => self.normal(rest, text.len(), line),
+            StatementKind::Face => self.face(rest, text.len(), line),
+            StatementKind::Object => self.named(NameKind::Object, keyword, rest, line),
+            StatementKind::Material => self.named(NameKind::Material, keyword, rest, line),
+            StatementKind::Group => {
                 let mut name = Vec::new();
                 for word in words(rest) {
                     if !name.is_empty() {
@@ -144,14 +54,32 @@ impl Elements {
                 // The specification: faces of no group belong to the group `default`.
                 self.begin(NameKind::Group, if name.is_empty() { b"default" } else { &name }, line);
             }
-            b"mtllib" => self.libraries(rest, line),
+            StatementKind::Library => self.libraries(rest, line),
             // `off`, and whatever else is no number, is no group.
-            b"s" => {
+            StatementKind::Smoothing => {
                 let group = std::str::from_utf8(trim(rest)).ok().and_then(|group| group.parse().ok());
                 self.begin_smoothing(group.unwrap_or(0));
             }
-            _ => self.pass_over(keyword, rest, line),
+            StatementKind::TooLong => self.raise(line, Kind::LineTooLong, || {
+                format!(
+                    "This line is longer than {} MiB and was left out. Is this an OBJ, and is it complete?",
+                    MAX_LINE_BYTES >> 20
+                )
+            }),
+            StatementKind::Line | StatementKind::Surface | StatementKind::Outside | StatementKind::Other => {
+                self.pass_over(keyword, rest, line);
+            }
         }
+    }
+
+    fn is_full(&self) -> bool {
+        self.failure.is_some()
+    }
+}
+
+impl Elements {
+    fn raise(&mut self, line: u32, kind: Kind, message: impl FnOnce() -> String) {
+        self.document.diagnostics.raise(line, kind, message);
     }
 
     /// The first `N` numbers of a statement that may have the given counts of them, and the most decimals that one of them is

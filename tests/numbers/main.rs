@@ -5,6 +5,8 @@
 
 #[path = "../support/columns.rs"]
 mod columns;
+#[path = "../support/fuzzed.rs"]
+mod fuzzed;
 #[path = "../../demo/lantern/mod.rs"]
 mod lantern;
 #[path = "../support/mutate.rs"]

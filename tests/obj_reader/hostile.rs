@@ -1,6 +1,8 @@
 //! Files made to exhaust time or memory.
 
+use super::written::write_in_chunks;
 use super::*;
+use gridproof::obj::write::{Edits, WriteFailureCode};
 use std::time::{Duration, Instant};
 
 /// Far above what linear reading needs even unoptimised and on a busy machine, far below what quadratic would.
@@ -35,6 +37,13 @@ fn a_line_beyond_the_limit_is_left_out() {
     for document in [in_time(&file).unwrap(), read(&file).unwrap()] {
         assert_eq!(document.face_lines, [4, 6]);
         assert_eq!(raised(&document), [(Kind::LineTooLong, 5)]);
+        // It is not held to be written again either, and may name what is edited.
+        let mut edits = Edits::new(&document);
+        assert!(write_in_chunks(&file, &document, &edits, 1 << 20).unwrap() == file);
+        let new = edits.texcoord([0.5, 0.5], 6).unwrap();
+        edits.set(&document, 0, new);
+        let failure = write_in_chunks(&file, &document, &edits, 1 << 20).unwrap_err();
+        assert_eq!(failure.code, WriteFailureCode::LineTooLong);
     }
 }
 

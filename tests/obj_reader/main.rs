@@ -1,4 +1,4 @@
-//! The reader against one-defect files, against any cutting of its input, against a peer's parser suite, against real
+//! Reader, scanner and writer: the reader against one-defect files, against any cutting of its input, against a peer's parser suite, against real
 //! meshes with counts made by another program, and against the general-purpose loader `tobj`.
 #![allow(clippy::unwrap_used, clippy::type_complexity)]
 #![cfg(not(target_arch = "wasm32"))]
@@ -13,6 +13,9 @@ mod hostile;
 mod one_defect;
 mod outside;
 mod well_formed;
+mod write;
+#[path = "../support/written.rs"]
+mod written;
 
 const TRIANGLE: &str = "v 0 0 0\nv 1 0 0\nv 0 1 0\n";
 
