@@ -125,6 +125,7 @@ test('a view that was stored at 1280 x 800 shows the same part of the model on a
   assert.ok(within(seen, await boxOf(page, '#area')), 'all of it is in sight');
   assert.ok(seen[2] - seen[0] > seen[3] - seen[1], `it is wide: ${seen}`);
   await page.keyboard.press('l');
+  await page.locator('[name=share-whom][value=owner]').check();
   await page.locator('[data-kind=view] .share-link').waitFor();
   const link = await page.locator('[data-kind=view] .share-link').inputValue();
   for (const [width, height] of [[390, 844], [1280, 800]]) {
