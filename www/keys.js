@@ -33,7 +33,7 @@ export const KEYS = [
   { group: "Class", keys: ["f"], text: "The list of all files", act: "files" },
   { group: "View", keys: ["m"], text: "Swap model and sheet", act: "swap" },
   { group: "View", keys: ["b"], text: "Sheet and model side by side", act: "beside" },
-  { group: "View", keys: ["e"], text: "The small one of both large, and back", act: "enlarge" },
+  { group: "View", keys: ["e"], text: "Enlarge the small view, and back", act: "enlarge" },
   { group: "View", keys: ["v"], text: "The previous version, and back", act: "flip" },
   { group: "View", keys: ["0"], text: "Fit in view", act: "fit" },
   { group: "View", keys: ["u"], text: "Another axis up", act: "up" },

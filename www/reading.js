@@ -65,7 +65,7 @@ function cellText({ u, v }, { width, height, cell }, brief, engine) {
 
 /** @param {Probe} probe */
 function sharers({ shares }) {
-  if (shares.length === 0) return "nobody";
+  if (shares.length === 0) return "none";
   const [first] = shares;
   const rest = shares.length > 1 ? ` and ${shares.length - 1} more` : "";
   return `${first?.label} (${first?.kind})${rest}`;

@@ -79,7 +79,7 @@ const reviewFile = (store) => ({
   id: "file",
   whom: "owner",
   title: "Review file",
-  text: "The same as JSON, to be kept beside the model. Drop it on the page to open it; gridproof check --review reads it.",
+  text: "The review as JSON, to be kept beside the model. Drop it on the page to open it; gridproof check --review reads it.",
   save: "Save review",
   offered: () => true,
   make: async (review) => fileOf(review, store.state.student),
@@ -110,7 +110,7 @@ function carriedLink(store, reader) {
     offered: isPlaced,
     work: {
       ask: "Make the link",
-      takes: "Takes a dozen times as long as measuring the model: it is measured again until the coarsest coordinates are found with which the report stays the same.",
+      takes: "Takes a dozen times as long as measuring the model did: coordinates are rounded as far as the report stays the same.",
       done: () => encoded() !== null,
       async run(tell) {
         const now = subject();
@@ -176,11 +176,11 @@ function frame(fetched) {
     id: "frame",
     whom: "course",
     title: "Frame in a page",
-    text: "HTML for a page of the course: this page with the hosted model and the review, as a part of that one.",
+    text: "HTML to put into a page of the course: the hosted model with its review is shown there, inside a frame.",
     offered: isPlaced,
     async make(review) {
       const from = fetched();
-      if (!from) return { how: "The same, once the model is opened from a server." };
+      if (!from) return { how: "This needs the model on a server, too, and opened from there." };
       return { code: `<iframe src="${quoted(await placedAddress(from, review))}" title="${quoted(review.file.name)}" width="100%" height="640" loading="lazy" allow="clipboard-write"></iframe>` };
     },
     works: () => (fetched() ? whereServed() || "Pages in which frames of this site are allowed." : ""),

@@ -158,7 +158,7 @@ impl Measures {
         measures
     }
 
-    /// Takes one stage; those before it must have been taken.
+    /// Takes one stage; those before it must have been taken. The seams need the triangles alone.
     pub fn take(&mut self, stage: Stage, model: &Model, brief: &Brief) {
         match stage {
             Stage::Triangles => {

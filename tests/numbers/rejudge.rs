@@ -125,3 +125,15 @@ fn before_anything_is_measured_there_is_nothing_to_hold() {
     Stage::ALL.iter().for_each(|&stage| measures.take(stage, &model, &new));
     assert_eq!(report(&model, &measures, &new), report(&model, &Measures::new(&model, &new), &new));
 }
+
+/// A class measures the seams by themselves, once the rest is known.
+#[test]
+fn the_seams_need_the_triangles_alone_also_where_a_shell_lies_outside() {
+    let obj = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 1.2 0.1\nvt 1.9 0.1\nvt 1.9 0.3\nvt 1.2 0.3\nf 1/1 2/2 3/3 4/4\n";
+    let model = Model::new(gridproof::obj::read(obj.as_bytes()).unwrap());
+    let brief = Brief::default();
+    let mut measures = Measures::default();
+    [Stage::Triangles, Stage::Seams].into_iter().for_each(|stage| measures.take(stage, &model, &brief));
+    let text = report(&model, &measures, &brief);
+    assert!(text.contains("\"kind\":\"stretch\""), "{text}");
+}

@@ -75,10 +75,11 @@ impl Judge<'_> {
     /// Of each sheet, a card for shells that are outside by less than the border's padding, and one for those that are further out.
     fn outside(&self, findings: &mut Vec<Finding>) {
         let beyond: Vec<f64> = (0..self.shells.len()).map(|shell| self.outside_px(shell)).collect();
-        if beyond.iter().all(|&px| px < NOTHING_PX) {
+        let sheets = &self.measures.sheets.list;
+        // A class measures seams by themselves: there are no sheets then.
+        if sheets.is_empty() || beyond.iter().all(|&px| px < NOTHING_PX) {
             return;
         }
-        let sheets = &self.measures.sheets.list;
         let places = self.places(2 * sheets.len(), &|triangle| {
             let px = beyond[self.model.shell_of(triangle)? as usize];
             if px < NOTHING_PX || self.measures.triangles.is(triangle, state::COLLAPSED_UV) {
