@@ -5,45 +5,52 @@
 
 use gridproof::findings::Report;
 use gridproof::printable;
-use serde_json::Value;
+use serde_json::{Value, json};
 
 /// The columns before the numbers.
 const WORDS: [&str; 4] = ["path", "verdict", "worst_finding", "error"];
 
+/// Numbers of a report by their names in it, which are their paths too: a report as JSON may be a hundred times larger.
+macro_rules! numbers {
+    ($($first:ident $(. $rest:ident)*),* $(,)?) => {
+        [$((concat!(stringify!($first) $(, ".", stringify!($rest))*), |report| json!(report.$first$(.$rest)*))),*]
+    };
+}
+
 /// The numbers, by their names in the report.
-const NUMBERS: [&str; 32] = [
-    "to_ready.must_fix_share",
-    "to_ready.look_share",
-    "counts.faces",
-    "counts.triangles",
-    "counts.parts",
-    "counts.shells",
-    "counts.faces_without_uv",
-    "area.surface",
-    "stretch.anisotropy_median",
-    "stretch.anisotropy_p95",
-    "stretch.share_over",
-    "density.mean_px_per_unit",
-    "density.max_over_min",
-    "handedness.reversed_share",
-    "handedness.flipped_shells",
-    "handedness.folded_triangles",
-    "handedness.mirrored_share",
-    "sharing_at_least",
-    "sheet.coverage",
-    "sheet.coverage_sampling_error",
-    "sheet.overlap_share",
-    "sheet.overlap_share_sampling_error",
-    "sheet.outside_share",
-    "sheet.padding_between_px",
-    "sheet.padding_border_px",
-    "seams.length",
-    "seams.length_over_diagonal",
-    "seams.share_in_front",
-    "seams.front_over_diagonal",
-    "seams.exposure",
-    "text.text_share",
-    "intended",
+const NUMBERS: [(&str, fn(&Report) -> Value); 32] = numbers![
+    to_ready.must_fix_share,
+    to_ready.look_share,
+    counts.faces,
+    counts.triangles,
+    counts.parts,
+    counts.shells,
+    counts.faces_without_uv,
+    area.surface,
+    stretch.anisotropy_median,
+    stretch.anisotropy_p95,
+    stretch.share_over,
+    density.mean_px_per_unit,
+    density.max_over_min,
+    handedness.reversed_share,
+    handedness.flipped_shells,
+    handedness.folded_triangles,
+    handedness.mirrored_share,
+    sharing_at_least,
+    sheet.coverage,
+    sheet.coverage_sampling_error,
+    sheet.overlap_share,
+    sheet.overlap_share_sampling_error,
+    sheet.outside_share,
+    sheet.padding_between_px,
+    sheet.padding_border_px,
+    seams.length,
+    seams.length_over_diagonal,
+    seams.share_in_front,
+    seams.front_over_diagonal,
+    seams.exposure,
+    text.text_share,
+    intended,
 ];
 
 /// What stands as the verdict of a file that could not be read.
@@ -51,7 +58,7 @@ const UNREADABLE: &str = "unreadable";
 
 /// The first row.
 pub fn header() -> String {
-    row(WORDS.into_iter().chain(NUMBERS).map(str::to_owned))
+    row(WORDS.into_iter().chain(NUMBERS.map(|(name, _)| name)).map(str::to_owned))
 }
 
 /// The row of a file that was measured.
@@ -62,20 +69,13 @@ pub fn measured(path: &str, report: &Report) -> String {
 
 /// The numbers of a report by their names; null for what is not known.
 pub fn numbers(report: &Report) -> Vec<(&'static str, Value)> {
-    // A report is plain data of finite depth with string keys, which JSON always holds.
-    let values = serde_json::to_value(report).unwrap_or_default();
-    NUMBERS.into_iter().map(|name| (name, values.pointer(&pointer(name)).cloned().unwrap_or_default())).collect()
+    NUMBERS.into_iter().map(|(name, number)| (name, number(report))).collect()
 }
 
 /// The row of a file that could not be read; `reason` begins with a word of ours.
 pub fn unreadable(path: &str, reason: &str) -> String {
     let words = [path.to_owned(), UNREADABLE.to_owned(), String::new(), reason.to_owned()];
     row(words.into_iter().chain(NUMBERS.map(|_| String::new())))
-}
-
-/// A number's name as RFC 6901 writes its place.
-fn pointer(name: &str) -> String {
-    format!("/{}", name.replace('.', "/"))
 }
 
 /// Nothing for what is not known.
@@ -113,13 +113,12 @@ mod tests {
     fn every_number_is_one_of_the_report() {
         let square = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nf 1/1 2/2 3/3 4/4\n";
         let report = gridproof::check(&mut square.as_bytes(), "", None, &Brief::default(), &mut |_| ());
-        let values = serde_json::to_value(report.expect("a square is a model")).expect("plain data");
-        for name in NUMBERS {
-            let value = values.pointer(&pointer(name));
-            assert!(
-                value.is_some_and(|value| !value.is_string() && !value.is_array() && !value.is_object()),
-                "{name}: {value:?}"
-            );
+        let report = report.expect("a square is a model");
+        let values = serde_json::to_value(&report).expect("plain data");
+        for (name, value) in numbers(&report) {
+            // As RFC 6901 writes a place.
+            assert_eq!(values.pointer(&format!("/{}", name.replace('.', "/"))), Some(&value), "{name}");
+            assert!(!value.is_string() && !value.is_array() && !value.is_object(), "{name}: {value}");
         }
     }
 

@@ -26,12 +26,15 @@ const REFLEX_PER_CELL: usize = 4;
 const CELLS_MAX: usize = 512;
 /// Height over the longest edge up to which a triangle is flat in any file: rounding of doubles.
 const ROUNDING: f64 = 1e-12;
+/// Turns up to which a corner is straight, rad: rounding of the projection.
+const STRAIGHT: f64 = 1e-9;
 /// Corners that are bent in a polygon that is not flat.
 const BENT_LEAST: u32 = 3;
 /// Corners passed over because of flat ears, for each corner of the polygon, before any ear is taken.
 const LOOKS_PER_CORNER: u32 = 8;
 /// Effort of a polygon, in corners and cells looked at, before the rest of it is cut without looking: some, and so many for each
-/// n √n of its n corners; outlines that do not cross themselves take a quarter of it at most. And the effort of all: a second.
+/// n √n of its n corners; outlines that do not cross themselves take a quarter of it at most. One that turns around w times, and
+/// so crosses itself w - 1 times at least, gets a w-th. And the effort of all: a second.
 const EFFORT_LEAST: u64 = 4096;
 const EFFORT_PER_CORNER: u64 = 128;
 const EFFORT_MAX: u64 = 120_000_000;
@@ -133,9 +136,31 @@ impl Cutter {
         with_care
     }
 
-    /// Most effort of a polygon of so many corners.
-    fn effort(&self, corners: u64) -> u64 {
-        (EFFORT_LEAST + EFFORT_PER_CORNER * corners * corners.isqrt()).min(EFFORT_MAX.saturating_sub(self.spent))
+    /// Most effort of the polygon.
+    fn effort(&self) -> u64 {
+        let corners = self.flat.len() as u64;
+        let of_all = EFFORT_PER_CORNER * corners * corners.isqrt() / self.turns_least();
+        (EFFORT_LEAST + of_all).min(EFFORT_MAX.saturating_sub(self.spent))
+    }
+
+    /// How often the outline turns around at least, either way round; 1 for any that does not cross itself (Hopf 1935).
+    fn turns_least(&self) -> u64 {
+        let n = self.flat.len();
+        let edges = (0..n).map(|i| self.flat[(i + 1) % n] - self.flat[i]).filter(|edge| *edge != DVec2::ZERO);
+        // Which way an edge turns that runs back on the one before it is not known: then neither is one turn.
+        let (mut turns, mut unknown) = (0i64, 0);
+        let mut last = edges.clone().next_back().unwrap_or(DVec2::X);
+        for edge in edges {
+            let (cross, size) = (last.perp_dot(edge), last.length() * edge.length());
+            if cross.abs() <= STRAIGHT * size {
+                unknown += i64::from(last.dot(edge) < 0.0);
+            }
+            // Through the direction of +x, left and right.
+            turns += i64::from(cross > 0.0 && last.y < 0.0 && edge.y >= 0.0);
+            turns -= i64::from(cross < 0.0 && last.y >= 0.0 && edge.y < 0.0);
+            last = edge;
+        }
+        (turns.abs() - unknown).max(1) as u64
     }
 
     /// Is its least height next to nothing?
@@ -199,8 +224,7 @@ impl Cutter {
         for i in 0..n {
             let (a, b, c) = (self.flat[i], self.flat[(i + 1) % n], self.flat[(i + 2) % n]);
             let size = (b - a).length() * (c - b).length();
-            // Less than 1e-9 rad: rounding of the projection, not a reflex corner.
-            if (b - a).perp_dot(c - b) < -1e-9 * size {
+            if (b - a).perp_dot(c - b) < -STRAIGHT * size {
                 return false;
             }
             let dx = b.x - a.x;
@@ -231,7 +255,7 @@ impl Cutter {
         let mut at = 0;
         let mut since_last_ear = 0;
         let mut choosy = true;
-        let effort = self.effort(u64::from(n));
+        let effort = self.effort();
         self.reflex.looked.set(0);
         while left > 3 {
             let is_over = self.reflex.looked.get() > effort;
@@ -428,13 +452,38 @@ mod tests {
             (state >> 33) as f64 / f64::from(1u32 << 31)
         };
         let points: Vec<DVec3> = (0..4000).map(|_| DVec3::new(random(), random(), 0.0)).collect();
-        cutter.load(points.into_iter());
-        let mut triangles = 0;
-        assert!(!cutter.cut(|_| triangles += 1));
-        assert_eq!(triangles, 3998);
-        // Then each corner is looked at once more at most.
-        let most = EFFORT_LEAST + EFFORT_PER_CORNER * 4000 * 63;
-        assert!((most..most + 8000).contains(&cutter.spent), "{}", cutter.spent);
+        // And one that turns around as often as it has thirds of its corners.
+        let turn = std::f64::consts::TAU * 1333.0 / 4000.0;
+        let star: Vec<DVec3> = (0..4000).map(|i| DVec2::from_angle(turn * f64::from(i)).extend(0.0)).collect();
+        for (points, times) in [(points, 1..100), (star, 1333..1334)] {
+            cutter.load(points.into_iter());
+            cutter.spent = 0;
+            let mut triangles = 0;
+            assert!(!cutter.cut(|_| triangles += 1));
+            assert_eq!(triangles, 3998);
+            assert!(times.contains(&cutter.turns_least()), "{}", cutter.turns_least());
+            // Then each corner is looked at once more at most.
+            let most = EFFORT_LEAST + EFFORT_PER_CORNER * 4000 * 63 / cutter.turns_least();
+            assert!((most..most + 8000).contains(&cutter.spent), "{}", cutter.spent);
+        }
+    }
+
+    #[test]
+    fn an_outline_that_does_not_cross_itself_turns_around_once() {
+        let mut cutter = Cutter::default();
+        let spiral = (0..400).map(|i| DVec2::from_angle(f64::from(i) / 10.0) * f64::from(i + 1));
+        let back = (0..400).rev().map(|i| DVec2::from_angle(f64::from(i) / 10.0) * (f64::from(i) + 4.0));
+        let flat = |points: &[[f64; 2]]| points.iter().map(|&p| DVec2::from_array(p)).collect::<Vec<_>>();
+        let there_and_back = flat(&[[0., 0.], [1., 0.], [1., 1.], [2., 2.], [1., 1.], [1., 1.], [0., 1.], [0., 3.]]);
+        let comb = star(1000).iter().map(|p| DVec2::new(p[0], p[1])).collect();
+        for points in [spiral.chain(back).collect(), there_and_back, comb] {
+            for turn in 0..8 {
+                cutter.flat = points.iter().map(|p| DVec2::from_angle(f64::from(turn)).rotate(*p)).collect();
+                assert_eq!(cutter.turns_least(), 1);
+                cutter.flat.reverse();
+                assert_eq!(cutter.turns_least(), 1);
+            }
+        }
     }
 
     #[test]

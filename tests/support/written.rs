@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use gridproof::obj::write::{Edits, Next, WriteFailure, WriteFailureCode, Writer, decimals, write};
-use gridproof::obj::{Document, FailureCode, Scanner, Statement, read};
+use gridproof::obj::{Document, FailureCode, Scanner, Statement, StatementKind, read};
 
 /// Written from the source in chunks of one size.
 pub fn write_in_chunks(
@@ -108,5 +108,56 @@ fn assert_edited(source: &[u8], document: &Document, chance: u64) {
         assert_eq!((old.position, old.normal), (new.position, new.normal));
         let uv = new.texcoord.map(|id| again.texcoords[id.index()]);
         assert_eq!(uv, edits.uv(document, index), "corner {index}");
+    }
+    assert_others_stay((source, document), (&written, &again));
+}
+
+/// What stands in a file beside its `vt`: each statement's line, its bytes without those of indices to `vt`, and what `vt` they name.
+fn others(source: &[u8], document: &Document) -> Vec<(Vec<u8>, Vec<Option<[u64; 2]>>)> {
+    let (mut scanner, mut others, mut before) = (Scanner::default(), Vec::new(), 0);
+    let mut sink = |statement: &Statement<'_>| {
+        if statement.kind == StatementKind::Texcoord {
+            before += 1;
+            return;
+        }
+        let range = statement.range.start as usize..statement.range.end as usize;
+        let of_model = document.face_lines.binary_search(&statement.line).is_ok();
+        let (mut bytes, mut named, mut from) = (Vec::new(), Vec::new(), range.start);
+        let may_name = matches!(statement.kind, StatementKind::Face | StatementKind::Line | StatementKind::Surface);
+        let skipped = if statement.kind == StatementKind::Surface { 4 } else { 0 };
+        for (word, at) in statement.words().skip(skipped).filter(|_| may_name) {
+            let mut parts = word.splitn(3, |&byte| byte == b'/');
+            let (position, texcoord) = (parts.next().unwrap(), parts.next());
+            let at = at as usize + position.len();
+            bytes.extend_from_slice(&source[from..at]);
+            // Corners of the model's faces are looked at where the edits are known.
+            from = at + texcoord.map_or(0, |texcoord| 1 + texcoord.len());
+            if !of_model {
+                let number: Option<i128> = texcoord.and_then(|part| std::str::from_utf8(part).ok()?.parse().ok());
+                let number = number.map(|number| if number < 0 { before + 1 + number } else { number });
+                let named_value = number.and_then(|number| document.texcoords.get(usize::try_from(number - 1).ok()?));
+                named.push(named_value.map(|uv| uv.map(f64::to_bits)));
+            }
+        }
+        bytes.extend_from_slice(&source[from..range.end]);
+        others.push((bytes, named));
+    };
+    scanner.feed(source, &mut sink);
+    scanner.finish(&mut sink);
+    others
+}
+
+/// All statements but `vt` have their bytes, and those that are no faces of the model name the `vt` that they named.
+fn assert_others_stay((old, document): (&[u8], &Document), (new, again): (&[u8], &Document)) {
+    let (old, new) = (others(old, document), others(new, again));
+    assert_eq!(old.len(), new.len());
+    for ((bytes, named), (bytes_again, named_again)) in old.into_iter().zip(new) {
+        assert!(
+            bytes == bytes_again,
+            "{} became {}",
+            String::from_utf8_lossy(&bytes),
+            String::from_utf8_lossy(&bytes_again)
+        );
+        assert_eq!(named, named_again, "{}", String::from_utf8_lossy(&bytes));
     }
 }

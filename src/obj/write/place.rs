@@ -1,6 +1,7 @@
 //! The second walk, where there are new lines: where they go, and which third numbers they take over.
 
 use super::{Plan, Walk, WriteFailure};
+use crate::obj::number::{self, Spelling};
 use crate::obj::scan::{Sink, Statement};
 use std::collections::BTreeMap;
 
@@ -62,7 +63,10 @@ impl Sink for Place<'_> {
             self.after_texcoords = self.after_texcoords.filter(|_| self.is_needed);
             self.texcoord_later |= self.is_needed;
             for &line in self.thirds.get(&texcoord).into_iter().flatten() {
-                self.plan.lines[line].third = statement.words().nth(2).map(|(word, _)| word.to_vec());
+                // Nothing but a number: at the end of a line a backslash would take the next one with it.
+                let is_number = |word: &&[u8]| number::parse(word) != Spelling::Unreadable;
+                let third = statement.words().nth(2).map(|(word, _)| word).filter(is_number);
+                self.plan.lines[line].third = third.map(<[u8]>::to_vec);
             }
         }
         let face = self.walk.face(statement, self.plan.document);
