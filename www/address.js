@@ -11,13 +11,12 @@
  * A new entry, to which Back returns, comes with another finding, note or lens, and with a view that somebody turned to;
  * everything else changes the entry there is.
  *
- * @import {Eye, Review} from "./review.js"
- * @import {LensName} from "./messages.js"
+ * @import {Eye, Review, Shown} from "./review.js"
  * @import {Stage} from "./stage.js"
  * @import {State, Store} from "./state.js"
  */
 
-import { packReview, readReview, Refused, reviewOf, unpackReview, writeReview } from "./review.js";
+import { CARRIED, packReview, readReview, Refused, reviewOf, unpackReview, writeReview } from "./review.js";
 import { asLens } from "./state.js";
 
 /** How long the camera must rest until the view counts, ms, and how soon after it the next view takes its place. */
@@ -29,10 +28,6 @@ const KEEP_AFTER_MS = 600;
 const MOST_WRITTEN = 30_000;
 /** The same of an entry's own, as JSON. */
 const MOST_KEPT = 300_000;
-/** What a carried link's fragment begins with. */
-export const CARRIED = "#m=";
-
-/** What is shown: of a finding or a note its id, never both. @typedef {{finding: string | null, lens: LensName | null, note: number | null, camera: Eye | null}} Shown */
 
 /** The carried link in the address, without its `#m=`. */
 export function linkHere() {

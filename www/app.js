@@ -4,9 +4,8 @@
  *
  * `window.gridproof` is for tests, which need to know when the page has come to rest; nothing on the page uses it.
  *
- * @import {Shown} from "./address.js"
  * @import {Failure, Finding, FindingPlace, Probe, Source} from "./messages.js"
- * @import {Review} from "./review.js"
+ * @import {Review, Shown} from "./review.js"
  * @import {Inside} from "./review-page.js"
  * @import {Job, Model} from "./state.js"
  */

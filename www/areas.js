@@ -2,14 +2,15 @@
  * How much of the surface is of which kind: the bits of a triangle's words (src/lens.rs) that make it so. The worker asks
  * the module; legends say the shares in numbers.
  *
- * @import {Areas, Session} from "./messages.js"
+ * @import {Area, Areas, Session} from "./messages.js"
  */
 
 // Flags; above bit 8, states.
 const [MAPPED, REVERSED, FLIPPED, FOLDED, STRETCHED, MIRRORED, STACKED, PARTIAL_OVERLAP] = /** @type {const} */ ([1, 2, 4, 8, 16, 32, 64, 128]);
 const [COLLAPSED, TILTED, UNSAFE] = /** @type {const} */ ([1 << 8, 64 << 8, 128 << 8]);
 
-const MASKS = /** @type {const} */ ({
+/** @type {Readonly<Record<Area, number>>} */
+const MASKS = {
   mapped: MAPPED,
   reversed: REVERSED,
   flipped: FLIPPED,
@@ -21,9 +22,7 @@ const MASKS = /** @type {const} */ ({
   shared: MIRRORED | STACKED | PARTIAL_OVERLAP,
   tilted: TILTED,
   unsafe: UNSAFE,
-});
-
-/** @typedef {keyof typeof MASKS} Area */
+};
 
 /**
  * @param {Session} session

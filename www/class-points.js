@@ -2,10 +2,9 @@
  * Points for a model of a class, by the rubric of the brief: all of a check's where it has no finding that counts, half where
  * it has only some to look at, none where one must be fixed. A suggestion: the grade is the teacher's.
  *
+ * @import {Points} from "./class-table.js"
  * @import {Brief, ClassResult} from "./messages.js"
  */
-
-/** `of`: the most that a model can get. @typedef {{points: number, of: number}} Points */
 
 /** The rule in words, wherever points are shown. */
 export const POINTS_RULE = "Points by the brief's rubric: all where a check has no finding, half where only “look”, none where “must fix”. What is intended does not count.";

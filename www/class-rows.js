@@ -4,8 +4,7 @@
  *
  * @import {Brief, ClassResult, ClassSource, Failure, ToReady} from "./messages.js"
  * @import {Mark} from "./class-memory.js"
- * @import {Points} from "./class-points.js"
- * @import {NumberName} from "./class-table.js"
+ * @import {NumberName, Points} from "./class-table.js"
  */
 
 import { CHECKS, SEVERITIES } from "./checks.js";

@@ -3,7 +3,6 @@
  * `gridproof check --csv` writes them (src/cli/csv.rs; a test compares both, byte by byte), and what the teacher added.
  *
  * @import {ClassResult, Failure, Report} from "./messages.js"
- * @import {Points} from "./class-points.js"
  */
 
 import { counts } from "./checks.js";
@@ -57,6 +56,7 @@ const WHOLE = /^counts\.|_shells$|_triangles$|^intended$/;
 const [EXPONENT_LEAST, EXPONENT_MOST] = [-5, 15];
 
 /** @typedef {typeof NUMBERS[number]} NumberName */
+/** By the rubric of the brief; `of`: the most that a model can get. @typedef {{points: number, of: number}} Points */
 
 /**
  * @param {Report & {names?: string[][], bounds?: [number[], number[]] | null}} report in short, where rows are made of it

@@ -506,7 +506,8 @@
  */
 
 /** @typedef {{stretch: Histogram | undefined, density: Histogram | undefined, seams: Histogram | undefined}} Histograms the last by length, the others by area */
-/** @typedef {Record<import("./areas.js").Area, number>} Areas share of the surface, 0..1, of each kind */
+/** @typedef {"mapped" | "reversed" | "flipped" | "folded" | "stretched" | "mirrored" | "stacked" | "partial_overlap" | "shared" | "tilted" | "unsafe"} Area kind of surface, see areas.js */
+/** @typedef {Record<Area, number>} Areas share of the surface, 0..1, of each kind */
 
 /** @typedef {{name: string, bytes: number, sha256: string}} AboutFile */
 /** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File, libraries?: readonly File[], own?: string | null} | {link: string}} Source `libraries`: those that came along; `own`: see `linkMaterials` */

@@ -71,6 +71,11 @@ import { GRID_DEFAULTS, LENS_NAMES } from "./state.js";
  * @property {Decided[]} decisions
  */
 
+/** What is shown: of a finding or a note its id, never both. @typedef {{finding: string | null, lens: LensName | null, note: number | null, camera: Eye | null}} Shown */
+
+/** What the fragment of a link with the model inside begins with. */
+export const CARRIED = "#m=";
+
 const SCHEMA = "gridproof-review/";
 const VERSION = 3;
 /** The version that everything but sender and since is written in. */

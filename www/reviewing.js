@@ -3,10 +3,9 @@
  * it; the notes and decisions on each file are kept by its SHA-256 (review-memory.js), and go to the worker, which judges with
  * them.
  *
- * @import {Shown} from "./address.js"
  * @import {Engine, Probe} from "./messages.js"
  * @import {Reader} from "./reader.js"
- * @import {Decided, Review, SavedNote} from "./review.js"
+ * @import {Decided, Review, SavedNote, Shown} from "./review.js"
  * @import {Kept, ReviewMemory} from "./review-memory.js"
  * @import {Note, State, Store} from "./state.js"
  */

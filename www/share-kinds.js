@@ -9,10 +9,9 @@
  * @import {Store} from "./state.js"
  */
 
-import { CARRIED } from "./address.js";
 import { Carrier } from "./carrier.js";
 import { bytes, counted, fixed, three } from "./format.js";
-import { packReview, writeReview } from "./review.js";
+import { CARRIED, packReview, writeReview } from "./review.js";
 import { packPage, reviewPage } from "./review-page.js";
 import { stemWith } from "./save.js";
 
