@@ -4,9 +4,9 @@
 //! an end stands in the last bar there. Of the seams, exposure by length. `None` for a lens without a value and before it
 //! is measured. Linear.
 
-use super::Measures;
+use super::{ANISOTROPY_AT_END, Lens};
 use crate::brief::Brief;
-use crate::lens::{ANISOTROPY_AT_END, Lens};
+use crate::measure::Measures;
 use crate::model::Model;
 
 /// Bars: fine enough to see two humps, coarse enough for a narrow card. Own choice.
