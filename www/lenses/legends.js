@@ -6,7 +6,7 @@
  */
 
 import { draw, make } from "../base/dom.js";
-import { counted, percent, three, whole, withUnit } from "../base/format.js";
+import { counted, percent, three, withUnit } from "../base/format.js";
 import { cellLength, referenceDensity } from "../stage/scalebar.js";
 
 /** @param {State} state */
