@@ -26,7 +26,7 @@
 //! Cost: each finding is held against all of the other version a few times (greedy matching by chains of nearest
 //! neighbours, as in clustering: Benzécri 1982), with no memory for pairs: 10,000 findings on both sides are some 10⁸ likenesses.
 
-use crate::findings::{Camera, Finding, FindingKind, NO_SIDE, Report, Severity, Shell, part_label};
+use crate::findings::{Camera, Finding, FindingKind, NO_SIDE, Report, Severity, Shell, badness, part_label};
 use crate::review::Decision;
 use glam::DVec3;
 use serde::{Deserialize, Serialize};
@@ -207,17 +207,6 @@ impl Spot {
     fn badness(&self) -> Option<f64> {
         badness(self.kind, &self.number.unit, self.number.value?, self.limit)
     }
-}
-
-/// How bad a number is, in its unit: more is worse. Padding and coverage are bad where there is little, density where it is
-/// off in octaves. `None` where it is no finite one.
-pub(crate) fn badness(kind: FindingKind, unit: &str, value: f64, limit: Option<f64>) -> Option<f64> {
-    let bad = match (kind, unit) {
-        (_, "px_per_unit") => (value / limit?).log2().abs(),
-        (FindingKind::Padding | FindingKind::Border | FindingKind::Coverage, "px" | "share") => -value,
-        _ => value.abs(),
-    };
-    bad.is_finite().then_some(bad)
 }
 
 #[derive(Clone, Copy)]

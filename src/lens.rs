@@ -11,6 +11,7 @@
 //! OpenGL ES 3.0 reads them.
 
 mod bilbao;
+pub mod histogram;
 mod texels;
 
 pub use texels::Texels;

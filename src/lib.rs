@@ -5,6 +5,8 @@
 //! browser. Nothing of these knows a file, a clock or a browser; the renderer of [`view`] and `web` (wasm only) and the
 //! command (native only) stand outside and call in.
 
+#![forbid(unsafe_code)]
+
 pub mod brief;
 pub mod carried;
 mod check;

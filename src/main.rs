@@ -2,6 +2,8 @@
 //!
 //! Everything it does stands in [`cli`]; in a browser there is no command, so there it is empty.
 
+#![forbid(unsafe_code)]
+
 #[cfg(not(target_arch = "wasm32"))]
 mod cli;
 

@@ -1,7 +1,7 @@
 //! What people say about a model: decisions on its findings, and notes pinned to its surface.
 //!
 //! A finding that is intended no longer counts in the verdict; it stays in the report with its reason. How a review is
-//! written down is the business of its doors: the page's `www/review.js`, and `check --review`.
+//! written down is the business of its doors: the page's `www/core/review.js`, and `check --review`.
 
 use serde::Serialize;
 

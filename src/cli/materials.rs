@@ -1,5 +1,5 @@
 //! Material libraries (MTL) beside a model: which picture each material has. Only that is read of them; the page reads them
-//! in `www/materials.js`, by the same rules (`tests/materials.json` holds both to them).
+//! in `www/model/materials.js`, by the same rules (`tests/materials.json` holds both to them).
 //!
 //! A library is looked for by the path that the model names, and then by its name alone in the model's own folder. Nothing
 //! outside that folder is read, whatever a file names, nor what links lead out of it.

@@ -22,7 +22,7 @@ pub fn write(root: &Path, out: &Path, entries: &[&str]) -> Result<u64, Trouble> 
     }
     files.sort_unstable();
     let mut digest = Sha256::new();
-    let source = root.join("www").join(SOURCE);
+    let source = root.join("www/app").join(SOURCE);
     let source = fs::read_to_string(&source).map_err(|error| Trouble::file("cannot read", &source, &error))?;
     digest.update(&source);
     for name in &files {

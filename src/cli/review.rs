@@ -1,7 +1,7 @@
 //! Reviews that the page saved: read strictly, and laid over the report of the file they are about.
 //!
 //! A key that nobody knows is refused with its path, never passed over: whoever decided something must not be told that all
-//! is well because it was misspelt. Ranges are those of the page's reader, `www/review.js`.
+//! is well because it was misspelt. Ranges are those of the page's reader, `www/core/review.js`.
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -1,4 +1,4 @@
-//! Reviews of the first version in the words of the second; the page's reader (`www/review.js`) does the same, and both are
+//! Reviews of the first version in the words of the second; the page's reader (`www/core/review.js`) does the same, and both are
 //! tested on `tests/reviews/`.
 
 use gridproof::findings::Shell;

@@ -485,6 +485,18 @@ fn seam_length(model: &Model) -> f64 {
         // An empty sum is -0.
         .fold(0.0, |sum, length| sum + length)
 }
+
+/// How bad a number is, in its unit: more is worse. Padding and coverage are bad where there is little, density where it is
+/// off in octaves. `None` where it is no finite one.
+pub(crate) fn badness(kind: FindingKind, unit: &str, value: f64, limit: Option<f64>) -> Option<f64> {
+    let bad = match (kind, unit) {
+        (_, "px_per_unit") => (value / limit?).log2().abs(),
+        (FindingKind::Padding | FindingKind::Border | FindingKind::Coverage, "px" | "share") => -value,
+        _ => value.abs(),
+    };
+    bad.is_finite().then_some(bad)
+}
+
 /// Without what is infinite: of a triangle that is nearly collapsed on the sheet, the distortion energies say no number.
 fn finite(mut stretch: crate::measure::stretch::Stretch) -> crate::measure::stretch::Stretch {
     let energies = [

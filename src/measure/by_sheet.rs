@@ -7,7 +7,8 @@
 
 use super::padding::{GAPS_MAX, Gap, Limits, Padding};
 use super::sharing::Sharing;
-use super::sheet::{SamplingErrors, Sheet, SheetInput};
+use super::sheet::{SamplingErrors, Sheet};
+use super::sheet_input::SheetInput;
 use super::triangles::{TriangleMeasures, state};
 use crate::brief::SheetMap;
 use crate::model::Model;

@@ -12,21 +12,15 @@
 //! [`EFFORT_MAX`].
 
 use super::box_tree::{BoxTree, Entry, Step, most_pairs};
+use super::contours::{Contours, area, both, bounds, common, covered, covered_twice};
 use super::convex::{self, Piece};
 use super::distinct::Distinct;
-use super::jacobian::is_zero_area_uv;
 use super::outline::{outlines_and_boundary, push_rest};
 use super::region::Region;
 use super::scanlines::{self, Sampling};
-use super::sheet::{REACH, SheetInput};
-use crate::{packed, three};
+use super::sheet_input::{SheetInput, corners, counter_clockwise};
+use crate::packed;
 use glam::DVec2;
-use i_overlay::core::fill_rule::FillRule;
-use i_overlay::core::overlay_rule::OverlayRule;
-use i_overlay::float::overlay::FloatOverlay;
-
-/// Closed polygons; their winding numbers add up.
-pub(super) type Contours = Vec<Vec<[f64; 2]>>;
 
 /// Boundary edges from which on triangles that are the same, or meet no other, are looked for. A good layout of a million in
 /// ten thousand shells has fewer, and the overlay of so many takes some tenths of a second.
@@ -49,39 +43,6 @@ const EFFORT_EDGE: u64 = 1_000;
 const EFFORT_BOXES: u64 = 10;
 const EFFORT_MET: u64 = 200;
 const EFFORT_CROSSING: u64 = 1_000;
-
-/// Corner indices of a triangle turned counter-clockwise on the sheet; `None` without area and out of [`REACH`].
-pub(super) fn counter_clockwise(input: &SheetInput, triangle: usize) -> Option<[u32; 3]> {
-    let [a, b, c] = input.triangles[triangle];
-    let q = three::each([a, b, c], |index| input.uv[index as usize]);
-    if !is_within_reach(q) || is_zero_area_uv(q) {
-        return None;
-    }
-    Some(if (q[1] - q[0]).perp_dot(q[2] - q[0]) > 0.0 { [a, b, c] } else { [a, c, b] })
-}
-
-/// Corners of a triangle with area, counter-clockwise.
-pub(super) fn corners(input: &SheetInput, triangle: usize) -> [DVec2; 3] {
-    let [a, b, c] = three::each(input.triangles[triangle], |index| input.uv[index as usize]);
-    if (b - a).perp_dot(c - a) > 0.0 { [a, b, c] } else { [a, c, b] }
-}
-
-#[inline(always)]
-fn is_within_reach(q: [DVec2; 3]) -> bool {
-    let [a, b, c] = three::each(q, |p| p.x.abs() <= REACH && p.y.abs() <= REACH);
-    a && b && c
-}
-
-/// Whether a triangle covers any of the sheet.
-pub(super) fn has_area(q: [DVec2; 3]) -> bool {
-    is_within_reach(q) && !is_zero_area_uv(q)
-}
-
-/// Area of a triangle that is out of [`REACH`]; 0 of any other.
-pub(super) fn area_out_of_reach(input: &SheetInput, triangle: usize) -> f64 {
-    let q = three::each(input.triangles[triangle], |index| input.uv[index as usize]);
-    if is_within_reach(q) || is_zero_area_uv(q) { 0.0 } else { ((q[1] - q[0]).perp_dot(q[2] - q[0]) / 2.0).abs() }
-}
 
 /// How often the sheet is covered.
 pub(super) struct Cover {
@@ -192,7 +153,7 @@ fn cover_by_halves(input: &SheetInput, triangles: &[u32], left: &mut u64) -> Opt
     let (first, second) = triangles.split_at(triangles.len() / 2);
     let (a, b) = (cover_by_halves(input, first, left)?, cover_by_halves(input, second, left)?);
     weigh(a.once.iter().chain(&b.once), left)?;
-    let once = overlay(&a.once, &b.once, OverlayRule::Union, FillRule::NonZero);
+    let once = both(&a.once, &b.once);
     let mut twice = common(&a.once, &b.once);
     twice.extend(a.twice);
     twice.extend(b.twice);
@@ -318,78 +279,4 @@ fn chain(edges: Vec<(u32, u32)>, uv: &[DVec2]) -> Contours {
         contour.clear();
     }
     contours
-}
-
-/// Region covered at least once.
-pub(super) fn covered(chain: &Contours) -> Contours {
-    overlay(chain, &Contours::new(), OverlayRule::Subject, FillRule::NonZero)
-}
-
-/// Region covered at least twice.
-fn covered_twice(chain: &Contours) -> Contours {
-    let Some((low, high)) = bounds(chain) else { return Contours::new() };
-    let margin = (high - low).max_element().max(f64::MIN_POSITIVE) * 0.25;
-    let (low, high) = (low - margin, high + margin);
-    let mut contours = chain.clone();
-    contours.push(vec![[low.x, low.y], [low.x, high.y], [high.x, high.y], [high.x, low.y]]);
-    overlay(&contours, &Contours::new(), OverlayRule::Subject, FillRule::Positive)
-}
-
-/// Common region of two that have been resolved.
-pub(super) fn common(a: &Contours, b: &Contours) -> Contours {
-    overlay(a, b, OverlayRule::Intersect, FillRule::NonZero)
-}
-
-fn overlay(subject: &Contours, clip: &Contours, rule: OverlayRule, fill: FillRule) -> Contours {
-    if subject.is_empty() {
-        return Contours::new();
-    }
-    FloatOverlay::<[f64; 2], i64>::from_subj_and_clip(subject, clip).overlay(rule, fill).into_iter().flatten().collect()
-}
-
-/// Area of a resolved region: outer contours run one way, holes the other.
-pub(super) fn area(region: &Contours) -> f64 {
-    region
-        .iter()
-        .map(|contour| {
-            // About its own first corner, so that a small contour far from the origin keeps its digits.
-            let origin = contour.first().map_or(DVec2::ZERO, |&p| DVec2::from_array(p));
-            let corners = contour.iter().map(|&p| DVec2::from_array(p) - origin);
-            corners.clone().zip(corners.cycle().skip(1)).map(|(p, q)| p.perp_dot(q)).sum::<f64>() / 2.0
-        })
-        .sum::<f64>()
-        .abs()
-}
-
-pub(super) fn bounds(contours: &Contours) -> Option<(DVec2, DVec2)> {
-    contours.iter().flatten().map(|&p| DVec2::from_array(p)).fold(None, |bounds, p| match bounds {
-        None => Some((p, p)),
-        Some((low, high)) => Some((low.min(p), high.max(p))),
-    })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn square(x: f64, y: f64, size: f64) -> Vec<[f64; 2]> {
-        vec![[x, y], [x + size, y], [x + size, y + size], [x, y + size]]
-    }
-
-    #[test]
-    fn winding_one_two_and_three_are_told_apart() {
-        let chain = vec![square(0.0, 0.0, 2.0), square(1.0, 1.0, 2.0), square(1.5, 1.5, 1.0)];
-        assert!((area(&covered(&chain)) - 7.0).abs() < 1e-9);
-        assert!((area(&covered_twice(&chain)) - 1.75).abs() < 1e-9);
-        assert!(area(&covered_twice(&vec![square(0.0, 0.0, 1.0), square(1.0, 0.0, 1.0)])) < 1e-12);
-    }
-
-    #[test]
-    fn a_hole_is_not_covered() {
-        let mut hole = square(0.25, 0.25, 0.5);
-        hole.reverse();
-        let region = covered(&vec![square(0.0, 0.0, 1.0), hole]);
-        assert!((area(&region) - 0.75).abs() < 1e-12);
-        assert!((area(&common(&region, &vec![square(0.0, 0.0, 0.5)])) - 0.1875).abs() < 1e-12);
-    }
 }

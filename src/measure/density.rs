@@ -8,8 +8,8 @@
 //! surface is reached; shells without area on the sheet aside. So one part that is off, or is meant to stand out, moves nothing.
 
 use super::density_factor::shell_density_factors;
+use super::map_sizes::MapSizes;
 use super::quantile::{weighted, weighted_quantile};
-use super::sheets::MapSizes;
 use super::stretch::{Grade, ShellStretch};
 use super::triangles::TriangleMeasures;
 use crate::brief::Brief;

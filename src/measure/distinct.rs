@@ -9,8 +9,7 @@
 //! costs one shell in every search.
 //! Cost: linear (counting sort by the lowest uv value), n log n within a stack and in shells.
 
-use super::cover::counter_clockwise;
-use super::sheet::SheetInput;
+use super::sheet_input::{SheetInput, counter_clockwise};
 use crate::packed;
 
 /// So many equal shells are taken as one; two are a pair.

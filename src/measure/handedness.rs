@@ -5,7 +5,7 @@
 //! its uv area is reversed, mirrored sides aside; sides that disagree with their shell and are not mirrored are *folded*
 //! (`sides`). Which are mirrored is known once it is known who shares: before, none is.
 
-use super::sides::Sides;
+use super::sides::{MIRRORED_SHARE_MIN, MIRRORED_SIDE_MIN, Sides};
 use super::triangles::{TriangleMeasures, state};
 use crate::model::Model;
 use crate::obj::NormalId;
@@ -60,6 +60,47 @@ pub fn measure_handedness(model: &Model, triangles: &mut TriangleMeasures) -> Ha
     let covered = result.sides.covered(triangles, &|_| 0.0);
     result.judge_sides(&covered, triangles);
     result
+}
+
+impl Handedness {
+    /// Judges the shells of both signs anew, by what of each side is [covered](Sides::covered). A shell is flipped when more
+    /// than half of its uv area is reversed, reversed sides that are mirrored aside; sides of the other sign are folded, unless
+    /// they are mirrored. Gives of each shell whether it holds such a mirrored side.
+    pub(super) fn judge_sides(&mut self, covered: &[f64], triangles: &mut TriangleMeasures) -> Vec<bool> {
+        let shells = self.flipped.len();
+        let mut whole = vec![0.0; shells];
+        for side in &self.sides.sides {
+            whole[side.shell as usize] += side.area_uv;
+        }
+        let mut is_mirrored = vec![false; covered.len()];
+        let mut by_hand = vec![[0.0; 2]; shells];
+        for (number, side) in self.sides.sides.iter().enumerate() {
+            is_mirrored[number] = covered[number] >= MIRRORED_SHARE_MIN * side.area_uv
+                && side.area_uv >= MIRRORED_SIDE_MIN * whole[side.shell as usize];
+            if !(side.reversed && is_mirrored[number]) {
+                by_hand[side.shell as usize][usize::from(side.reversed)] += side.area_uv;
+            }
+        }
+        let mut holds_mirrored = vec![false; shells];
+        for (number, side) in self.sides.sides.iter().enumerate() {
+            let [forwards, backwards] = by_hand[side.shell as usize];
+            self.flipped[side.shell as usize] = backwards > forwards;
+            holds_mirrored[side.shell as usize] |= is_mirrored[number] && side.reversed != (backwards > forwards);
+        }
+        self.folded.fill(0);
+        self.folded_triangles = 0;
+        for &(triangle, number) in &self.sides.triangles {
+            let side = self.sides.sides[number as usize];
+            let state = &mut triangles.state[triangle as usize];
+            *state &= !state::FOLDED;
+            if side.reversed != self.flipped[side.shell as usize] && !is_mirrored[number as usize] {
+                *state |= state::FOLDED;
+                self.folded[side.shell as usize] += 1;
+                self.folded_triangles += 1;
+            }
+        }
+        holds_mirrored
+    }
 }
 
 fn inside_out_parts(model: &Model, triangles: &TriangleMeasures) -> Vec<bool> {

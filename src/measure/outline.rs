@@ -7,8 +7,7 @@
 //! Directed edges that stay when opposite ones cancel, whatever their shells, are the *boundary* of all (`cover`).
 //! Cost: linear in triangles (counting sort by the lower uv value).
 
-use super::cover::counter_clockwise;
-use super::sheet::SheetInput;
+use super::sheet_input::{SheetInput, counter_clockwise};
 use crate::packed;
 
 /// An edge of a shell's outline.

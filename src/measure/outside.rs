@@ -3,8 +3,8 @@
 //! The greatest distance of its corners beyond a side: of all corners that is the one of their box. What is collapsed has no
 //! place on the map. Cost: none beyond the box.
 
+use super::map_sizes::map_scale;
 use super::tiles::{UDIM_COLUMNS, UDIM_ROWS};
-use super::triangles::map_scale;
 use crate::brief::{SheetMap, Tiles};
 use glam::DVec2;
 

@@ -17,15 +17,15 @@
 //! bounded by [`EFFORT_MAX`], beyond which the least distance is "at most" and the number of gaps "at least".
 
 use super::box_tree::{BoxTree, Entry, Near};
-use super::cover::{corners, counter_clockwise};
+use super::map_sizes::map_scale;
 use super::outline::OutlineEdge;
 use super::outside::tiles_end;
 use super::region::RegionMask;
 use super::segment;
 use super::sharing::Sharing;
-use super::sheet::{Sheet, SheetInput};
+use super::sheet::Sheet;
+use super::sheet_input::{SheetInput, corners, counter_clockwise};
 use super::tiles::UDIM_COLUMNS;
-use super::triangles::map_scale;
 use crate::brief::{Brief, SheetMap, Tiles};
 use crate::packed;
 use glam::DVec2;

@@ -4,7 +4,7 @@
 //! It may say yes to a box that stays just outside, never no to one that touches. Cost: linear in the region's edges and
 //! the cells they pass.
 
-use super::cover::{self, Contours};
+use super::contours::{self, Contours};
 use crate::packed;
 use glam::DVec2;
 
@@ -38,7 +38,7 @@ impl RegionMask {
     /// `None` for an empty region.
     pub(super) fn new(region: &Region) -> Option<Self> {
         let (low, high) = match region {
-            Region::Outline(contours) => cover::bounds(contours)?,
+            Region::Outline(contours) => contours::bounds(contours)?,
             Region::InTwo(boxes) => boxes.iter().copied().reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))?,
         };
         let size = (high - low).max(DVec2::splat(f64::MIN_POSITIVE));

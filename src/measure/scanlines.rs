@@ -8,8 +8,7 @@
 //! small. Heights come from a fixed sequence: the same layout gives the same figures everywhere.
 //! Cost: n log n in triangles, and in the about [`INTERVALS_MAX`] intervals that they cut from the lines.
 
-use super::cover::corners;
-use super::sheet::SheetInput;
+use super::sheet_input::{SheetInput, corners};
 use crate::packed::{number, sortable};
 use glam::DVec2;
 

@@ -7,15 +7,13 @@
 //! triangle that is too much work counts with its largest piece alone.
 
 use super::convex::{self, Piece};
-use super::cover::corners;
 use super::distinct::{Class, Distinct};
-use super::sharing::{Hit, ShareKind};
-use super::sheet::SheetInput;
+use super::sheet_input::{SheetInput, corners};
 use super::union;
 use glam::DVec2;
 
 /// Work on one way of sharing before shares are "at least", in the units of the search for sharing: a third of what that may take.
-pub(super) const EFFORT_MAX: u64 = super::sharing::EFFORT_MAX / 3;
+pub(super) const EFFORT_MAX: u64 = 500_000_000;
 /// Effort of asking whether two classes have the same hand, and how they share.
 const EFFORT_HANDS: u64 = 10;
 const EFFORT_KIND: u64 = 50;
@@ -23,6 +21,47 @@ const EFFORT_KIND: u64 = 50;
 const COVERED: f64 = 1.0 - 1e-12;
 /// Partners of a triangle up to which each two are looked up among the hits.
 const PARTNERS_FEW: usize = 32;
+
+/// How two shells (or one and itself) share.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ShareKind {
+    /// Oppositely handed; also a shell with itself.
+    Mirrored,
+    /// Same handedness, at least 95 % of both.
+    Stacked,
+    /// Same handedness, partly.
+    PartialOverlap,
+    /// One shell over itself, same handedness.
+    SelfOverlap,
+}
+
+impl ShareKind {
+    /// All, in order.
+    pub const ALL: [Self; 4] = [Self::Mirrored, Self::Stacked, Self::PartialOverlap, Self::SelfOverlap];
+}
+
+/// Two distinct triangles that have an area in common.
+#[derive(Clone, Copy)]
+pub(super) struct Hit {
+    pub a: u32,
+    /// The other, and in the lowest bit whether the area counts alone.
+    b: u32,
+}
+
+impl Hit {
+    pub(super) fn new(a: u32, b: u32, counts_alone: bool) -> Self {
+        Self { a, b: b << 1 | u32::from(counts_alone) }
+    }
+
+    pub(super) fn b(self) -> u32 {
+        self.b >> 1
+    }
+
+    pub(super) fn counts_alone(self) -> bool {
+        self.b & 1 == 1
+    }
+}
 
 /// Partners of each distinct triangle, ascending.
 pub(super) struct Partners {

@@ -15,11 +15,12 @@
 
 use super::box_tree::{BoxTree, Entry, Step};
 use super::convex::{self, Piece};
-use super::cover::{self, corners};
 use super::distinct::{Class, Distinct};
 use super::region::RegionMask;
-use super::shared::{self, Partners, shares_of_classes};
-use super::sheet::{Sheet, SheetInput};
+pub use super::shared::ShareKind;
+use super::shared::{self, Hit, Partners, shares_of_classes};
+use super::sheet::Sheet;
+use super::sheet_input::{SheetInput, corners, counter_clockwise};
 use crate::packed;
 use glam::DVec2;
 use rustc_hash::FxHashMap;
@@ -31,7 +32,7 @@ pub const SHARED_AREA_MIN_PX2: f64 = 0.01;
 pub const STACKED_SHARE_MIN: f64 = 0.95;
 /// Work before the search says "at least", about nanoseconds of a desktop computer of 2020: a person waits some seconds
 /// for it in a browser, no longer. A count, not a clock, so that everybody gets the same answer.
-pub const EFFORT_MAX: u64 = 1_500_000_000;
+pub const EFFORT_MAX: u64 = 3 * shared::EFFORT_MAX;
 /// Effort of comparing two boxes.
 const EFFORT_BOXES: u64 = 1;
 /// Effort of an exact test of two triangles.
@@ -46,25 +47,6 @@ const SHELL_PAIRS_MAX: usize = 50_000;
 const STACK_ROWS: usize = 16;
 /// Intersections below this share of the smaller triangle are rounding of the doubles themselves.
 const ROUNDING: f64 = 1e-12;
-
-/// How two shells (or one and itself) share.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum ShareKind {
-    /// Oppositely handed; also a shell with itself.
-    Mirrored,
-    /// Same handedness, at least 95 % of both.
-    Stacked,
-    /// Same handedness, partly.
-    PartialOverlap,
-    /// One shell over itself, same handedness.
-    SelfOverlap,
-}
-
-impl ShareKind {
-    /// All, in order.
-    pub const ALL: [Self; 4] = [Self::Mirrored, Self::Stacked, Self::PartialOverlap, Self::SelfOverlap];
-}
 
 /// Two shells that share.
 #[derive(Clone, Debug, PartialEq)]
@@ -209,24 +191,6 @@ struct SharedArea {
     /// Largest piece that counts alone, and its triangles; 0 where there is none.
     largest: f64,
     examples: [u32; 2],
-}
-
-/// Two distinct triangles that have an area in common.
-#[derive(Clone, Copy)]
-pub(super) struct Hit {
-    pub a: u32,
-    /// The other, and in the lowest bit whether the area counts alone.
-    b: u32,
-}
-
-impl Hit {
-    pub(super) fn b(self) -> u32 {
-        self.b >> 1
-    }
-
-    fn counts_alone(self) -> bool {
-        self.b & 1 == 1
-    }
 }
 
 /// Finds all sharing; `sheet` is what [`measure_sheet`](super::sheet::measure_sheet) said of the same input.
@@ -382,7 +346,7 @@ impl<'a> Search<'a> {
         if area <= ROUNDING * Piece::from(p).area().min(Piece::from(q).area()) {
             return;
         }
-        self.hits.push(Hit { a, b: b << 1 | u32::from(area > self.least) });
+        self.hits.push(Hit::new(a, b, area > self.least));
         for x in self.distinct.class_ids(a) {
             if self.effort > EFFORT_MAX {
                 self.cut_off = true;
@@ -431,7 +395,7 @@ fn pairs(
 ) -> Vec<SharedPair> {
     let mut shell_area = vec![0.0; input.shell_count as usize];
     for triangle in 0..input.triangles.len() {
-        if !input.is_sliver(triangle) && cover::counter_clockwise(input, triangle).is_some() {
+        if !input.is_sliver(triangle) && counter_clockwise(input, triangle).is_some() {
             shell_area[input.shell[triangle] as usize] += Piece::from(corners(input, triangle)).area();
         }
     }

@@ -9,41 +9,11 @@ use super::convex;
 use super::cover::{self, Cover};
 use super::outline::{OutlineEdge, outlines_and_boundary};
 use super::region::Region;
+pub use super::sheet_input::{REACH, SheetInput};
+use super::sheet_input::{area_out_of_reach, counter_clockwise};
 use super::tiles::{TilesInUse, UDIM_COLUMNS, UDIM_ROWS};
 use crate::three;
 use glam::DVec2;
-
-/// What the measures of the sheet read: every mapped triangle, by distinct uv value.
-#[derive(Clone, Copy, Debug)]
-pub struct SheetInput<'a> {
-    /// Distinct uv values (finite).
-    pub uv: &'a [DVec2],
-    /// Per mapped triangle, indices into `uv` in the face's own corner order. Two corners with the same value have
-    /// the same index.
-    pub triangles: &'a [[u32; 3]],
-    /// Per mapped triangle, its shell, from 0.
-    pub shell: &'a [u32],
-    /// How many shells there are.
-    pub shell_count: u32,
-    /// Per mapped triangle: does text on it read backwards (judged by the part's normals where it is inside out)?
-    pub reversed: &'a [bool],
-    /// Per mapped triangle, whether it is a sliver, which shares with nobody; empty where none is.
-    pub sliver: &'a [bool],
-    /// Per mapped triangle, area on the surface.
-    pub surface: &'a [f64],
-    /// The map, for areas in px.
-    pub map: crate::brief::SheetMap,
-}
-
-impl SheetInput<'_> {
-    /// Is it a sliver?
-    pub(super) fn is_sliver(&self, triangle: usize) -> bool {
-        self.sliver.get(triangle).copied().unwrap_or(false)
-    }
-}
-
-/// Furthest coordinate that takes part, in tiles: beyond it neighbouring doubles lie 2^-12 apart, half a px of a usual map.
-pub const REACH: f64 = (1u64 << 40) as f64;
 
 /// Use of the sheet, by area in uv.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -106,8 +76,8 @@ pub fn measure_sheet(input: &SheetInput) -> Sheet {
     // Within reach, inside the tiles, out of reach.
     let (mut near, mut inside, mut far) = (0.0, 0.0, 0.0);
     for triangle in 0..input.triangles.len() {
-        let Some(corners) = cover::counter_clockwise(input, triangle) else {
-            far += cover::area_out_of_reach(input, triangle);
+        let Some(corners) = counter_clockwise(input, triangle) else {
+            far += area_out_of_reach(input, triangle);
             continue;
         };
         let q = three::each(corners, |index| input.uv[index as usize]);

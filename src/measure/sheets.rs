@@ -14,7 +14,10 @@
 //! Cost: linear in faces; for the question whether materials lie on one another see [`Lying`].
 
 use super::by_sheet::SheetRows;
-use super::cover::{self, Contours};
+use super::contours::{self, Contours};
+use super::cover;
+use super::map_sizes::{MapSizes, map_scale};
+use super::sheet_input::has_area;
 use super::triangles::TriangleMeasures;
 use crate::brief::{Brief, MAX_SHEETS, SheetGroup, SheetMap, SheetsAsked};
 use crate::model::Model;
@@ -117,53 +120,19 @@ impl Sheets {
     }
 }
 
-/// The size of every face's map, as far as the brief alone decides it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct MapSizes {
-    usual: DVec2,
-    /// Of each face; empty where all have the usual one.
-    of_face: Vec<u16>,
-    /// Of each sheet, px.
-    sizes: Vec<DVec2>,
-}
-
-impl Default for MapSizes {
-    fn default() -> Self {
-        Self { usual: size(SheetMap::default()), of_face: Vec::new(), sizes: Vec::new() }
-    }
-}
-
 impl MapSizes {
     /// For a model under a brief.
     pub fn new(model: &Model, brief: &Brief) -> Self {
-        let usual = size(brief.map.of_sheet());
+        let usual = map_scale(brief.map.of_sheet());
         if brief.map.sheets.sized_groups().is_empty() {
             return Self { usual, of_face: Vec::new(), sizes: Vec::new() };
         }
         let Sheets { list, of_face, .. } = Draft::new(model, brief).settled(None);
-        let sizes: Vec<DVec2> = list.iter().map(|sheet| size(sheet.map)).collect();
+        let sizes: Vec<DVec2> = list.iter().map(|sheet| map_scale(sheet.map)).collect();
         // A single group may have a size of its own too.
         let usual = if list.len() == 1 { sizes[0] } else { usual };
         Self { usual, of_face, sizes }
     }
-
-    /// px for a uv of 1, of a triangle's map.
-    #[inline]
-    pub fn scale(&self, model: &Model, triangle: usize) -> DVec2 {
-        if self.of_face.is_empty() {
-            return self.usual;
-        }
-        self.sizes[usize::from(self.of_face[model.face_of(triangle)])]
-    }
-
-    /// The size that all faces' maps have, px; `None` where they differ.
-    pub fn all(&self) -> Option<DVec2> {
-        self.of_face.is_empty().then_some(self.usual)
-    }
-}
-
-fn size(map: SheetMap) -> DVec2 {
-    super::triangles::map_scale(map)
 }
 
 /// A split in the making: sheets that are settled, and materials that get one each or one together.
@@ -428,7 +397,7 @@ impl<'a> Lying<'a> {
         let mut casts: Vec<Cast> = materials.iter().enumerate().map(cast).collect();
         for triangle in 0..model.triangle_count() {
             let Some(cast) = casts.get_mut(places[model.face_of(triangle)] as usize) else { continue };
-            let Some(q) = model.uvs(triangle).filter(|q| cover::has_area(*q)) else { continue };
+            let Some(q) = model.uvs(triangle).filter(|q| has_area(*q)) else { continue };
             let area = triangles.area_uv[triangle];
             (cast.low, cast.high) = (cast.low.min(q[0]).min(q[1]).min(q[2]), cast.high.max(q[0]).max(q[1]).max(q[2]));
             cast.area += area;
@@ -492,7 +461,7 @@ impl<'a> Lying<'a> {
                 let input = self.rows[cast.place].input(self.model, &[], SheetMap::default());
                 let union = cover::union_of(&input, &mut self.left);
                 cast.union = Some(union.map(|region| {
-                    let area = cover::area(&region);
+                    let area = contours::area(&region);
                     (region, area)
                 }));
             }

@@ -9,7 +9,6 @@
 //! lies on its own shell as well, but is small: a corner that was pulled over.
 //! Cost: linear in triangles, n log n in those of shells of both signs.
 
-use super::handedness::Handedness;
 use super::triangles::{TriangleMeasures, state};
 use crate::model::{Model, UnionFind};
 use crate::packed;
@@ -23,16 +22,16 @@ pub const MIRRORED_SIDE_MIN: f64 = 0.1;
 #[derive(Clone, Debug, Default)]
 pub struct Sides {
     /// Triangles with a sign, and the side of each, by triangle.
-    triangles: Vec<(u32, u32)>,
+    pub(super) triangles: Vec<(u32, u32)>,
     /// By the first triangle.
-    sides: Vec<Side>,
+    pub(super) sides: Vec<Side>,
 }
 
 #[derive(Clone, Copy, Debug)]
-struct Side {
-    shell: u32,
-    reversed: bool,
-    area_uv: f64,
+pub(super) struct Side {
+    pub shell: u32,
+    pub reversed: bool,
+    pub area_uv: f64,
 }
 
 /// The sign of a triangle, whether it is reversed; `None` for those without.
@@ -97,47 +96,6 @@ impl Sides {
             covered[side as usize] += triangles.area_uv[triangle as usize] * opposite(triangle as usize);
         }
         covered
-    }
-}
-
-impl Handedness {
-    /// Judges the shells of both signs anew, by what of each side is [covered](Sides::covered). A shell is flipped when more
-    /// than half of its uv area is reversed, reversed sides that are mirrored aside; sides of the other sign are folded, unless
-    /// they are mirrored. Gives of each shell whether it holds such a mirrored side.
-    pub(super) fn judge_sides(&mut self, covered: &[f64], triangles: &mut TriangleMeasures) -> Vec<bool> {
-        let shells = self.flipped.len();
-        let mut whole = vec![0.0; shells];
-        for side in &self.sides.sides {
-            whole[side.shell as usize] += side.area_uv;
-        }
-        let mut is_mirrored = vec![false; covered.len()];
-        let mut by_hand = vec![[0.0; 2]; shells];
-        for (number, side) in self.sides.sides.iter().enumerate() {
-            is_mirrored[number] = covered[number] >= MIRRORED_SHARE_MIN * side.area_uv
-                && side.area_uv >= MIRRORED_SIDE_MIN * whole[side.shell as usize];
-            if !(side.reversed && is_mirrored[number]) {
-                by_hand[side.shell as usize][usize::from(side.reversed)] += side.area_uv;
-            }
-        }
-        let mut holds_mirrored = vec![false; shells];
-        for (number, side) in self.sides.sides.iter().enumerate() {
-            let [forwards, backwards] = by_hand[side.shell as usize];
-            self.flipped[side.shell as usize] = backwards > forwards;
-            holds_mirrored[side.shell as usize] |= is_mirrored[number] && side.reversed != (backwards > forwards);
-        }
-        self.folded.fill(0);
-        self.folded_triangles = 0;
-        for &(triangle, number) in &self.sides.triangles {
-            let side = self.sides.sides[number as usize];
-            let state = &mut triangles.state[triangle as usize];
-            *state &= !state::FOLDED;
-            if side.reversed != self.flipped[side.shell as usize] && !is_mirrored[number as usize] {
-                *state |= state::FOLDED;
-                self.folded[side.shell as usize] += 1;
-                self.folded_triangles += 1;
-            }
-        }
-        holds_mirrored
     }
 }
 

@@ -9,8 +9,8 @@
 //! Anisotropy counts only where a triangle [`has_say`]. `None` where none does. Cost: linear.
 
 use super::jacobian::Jacobian;
+use super::map_sizes::MapSizes;
 use super::quantile::{weighted, weighted_quantile};
-use super::sheets::MapSizes;
 use super::triangles::{TriangleMeasures, state};
 use crate::brief::{self, Brief};
 use crate::model::Model;

@@ -11,12 +11,11 @@
 //! Cost: one pass, n log n in shells that are fine enough to have slivers by their density; 33 bytes a triangle.
 
 use super::jacobian::{Jacobian, is_zero_area_3d, is_zero_area_uv, longest};
+use super::map_sizes::MapSizes;
 use super::quantile::{weighted, weighted_quantile};
-use super::sheets::MapSizes;
-use crate::brief::SheetMap;
 use crate::model::Model;
 use crate::packed;
-use glam::{DVec2, DVec3};
+use glam::DVec3;
 
 /// Bits of [`TriangleMeasures::state`].
 pub mod state {
@@ -224,9 +223,4 @@ impl Finest {
 fn least_height([a, b, c]: [DVec3; 3], area: f64) -> f64 {
     let longest = longest([(b - a).length_squared(), (c - a).length_squared(), (c - b).length_squared()]);
     if longest > 0.0 { 2.0 * area / longest.sqrt() } else { 0.0 }
-}
-
-/// The map's size as a scale from uv to px.
-pub fn map_scale(map: SheetMap) -> DVec2 {
-    DVec2::new(f64::from(map.width_px), f64::from(map.height_px))
 }

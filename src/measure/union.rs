@@ -114,8 +114,8 @@ fn hidden(p: DVec2, q: DVec2, piece: &Piece, first: bool) -> Option<(f64, f64)> 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::measure::contours;
     use crate::measure::convex;
-    use crate::measure::cover;
 
     const OWN: [DVec2; 3] = [DVec2::new(0.2, 0.1), DVec2::new(0.9, 0.3), DVec2::new(0.4, 0.8)];
 
@@ -160,7 +160,7 @@ mod tests {
                 })
                 .collect();
             let chain = pieces.iter().map(|piece| piece.corners().iter().map(|p| p.to_array()).collect()).collect();
-            let expected = cover::area(&cover::covered(&chain)) / Piece::from(OWN).area();
+            let expected = contours::area(&contours::covered(&chain)) / Piece::from(OWN).area();
             let share = share(&pieces).unwrap();
             assert!((share - expected).abs() < 1e-9, "{size}: {share} instead of {expected}");
         }

@@ -47,7 +47,7 @@ pub struct Painter {
 
 #[wasm_bindgen]
 impl Painter {
-    /// In a context that was asked for as `www/context.js` does: without samples, since pictures are copied to it, and without
+    /// In a context that was asked for as `www/base/context.js` does: without samples, since pictures are copied to it, and without
     /// alpha, which carries classes in them.
     ///
     /// # Errors

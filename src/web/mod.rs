@@ -26,7 +26,7 @@ pub use carry::{carried_link, model_in_link};
 use crate::brief::Brief;
 use crate::findings::{File, Names, Report, part_label, shell_label};
 use crate::lens::Lens;
-use crate::measure::histogram::Histogram;
+use crate::lens::histogram::Histogram;
 use crate::measure::{Measures, Stage};
 use crate::model::Model;
 use crate::obj::{Document, FailureCode, ReadFailure, Reader};

@@ -114,7 +114,7 @@ async function drawThree(group) {
 async function drawOurs({ mesh, triangles, lines }) {
   const engine = await import('/site/wasm/gridproof.js');
   await engine.default();
-  const { openContext } = await import('/site/www/context.js');
+  const { openContext } = await import('/site/www/base/context.js');
   const element = canvas();
   const gl = openContext(element);
   const view = new engine.View();

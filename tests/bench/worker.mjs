@@ -1,4 +1,4 @@
-// One reading and one whole report, timed. The same calls as www/worker.js makes.
+// One reading and one whole report, timed. The same calls as www/model/model.worker.js makes.
 import init, { Session } from '/site/wasm/gridproof.js';
 
 self.onmessage = async ({ data: blob }) => {

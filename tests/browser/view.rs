@@ -51,7 +51,7 @@ impl Shown {
         canvas.set_width(WIDTH);
         canvas.set_height(HEIGHT);
         document.body().unwrap().append_child(&canvas).unwrap();
-        // As www/context.js asks for it.
+        // As www/base/context.js asks for it.
         let attributes = js_sys::Object::new();
         for name in ["alpha", "antialias", "depth", "stencil"] {
             js_sys::Reflect::set(&attributes, &name.into(), &JsValue::FALSE).unwrap();

@@ -49,7 +49,7 @@ fn site(name: &str) -> Folder {
     let folder = Folder::new(name);
     folder.file("site/index.html", "<!doctype html><title>Test</title>");
     folder.file("site/wasm/gridproof_bg.wasm", b"\0asm\x01\0\0\0");
-    folder.file("site/www/app.js", "export {};");
+    folder.file("site/www/app/app.js", "export {};");
     folder.file("site/www/fonts/a b.woff2", "font");
     folder.file("site/demo/ä.obj", SQUARE);
     folder.file("site/.hidden", "hidden");
@@ -66,7 +66,7 @@ fn files_come_with_their_media_type_and_the_policy() {
         ("/?demo=draft", "text/html; charset=utf-8", "<!doctype html>"),
         ("/index.html", "text/html; charset=utf-8", "<!doctype html>"),
         ("/wasm/gridproof_bg.wasm", "application/wasm", "\0asm"),
-        ("/www/app.js?v=1", "text/javascript; charset=utf-8", "export {};"),
+        ("/www/app/app.js?v=1", "text/javascript; charset=utf-8", "export {};"),
         ("/www/fonts/a%20b.woff2", "font/woff2", "font"),
         ("/demo/%C3%A4.obj", "model/obj", "v 0 0 0"),
     ] {
@@ -87,7 +87,7 @@ fn files_come_with_their_media_type_and_the_policy() {
 fn head_gives_the_headers_alone_and_other_methods_are_refused() {
     let folder = site("serve-methods");
     let server = Server::of(&folder);
-    let answer = server.ask("HEAD", "/www/app.js");
+    let answer = server.ask("HEAD", "/www/app/app.js");
     assert!(answer.starts_with("HTTP/1.1 200 ") && answer.contains("\r\nContent-Length: 10\r\n"), "{answer}");
     assert!(answer.ends_with("\r\n\r\n"), "{answer}");
     for method in ["POST", "PUT", "DELETE", "OPTIONS"] {
@@ -184,7 +184,7 @@ fn many_connections_kept_open_at_once_are_all_answered() {
             .map(|_| {
                 let mut stream = TcpStream::connect(("127.0.0.1", server.port)).unwrap();
                 stream.set_read_timeout(Some(std::time::Duration::from_secs(10))).unwrap();
-                write!(stream, "GET /www/app.js HTTP/1.1\r\nHost: localhost:{}\r\n\r\n", server.port).unwrap();
+                write!(stream, "GET /www/app/app.js HTTP/1.1\r\nHost: localhost:{}\r\n\r\n", server.port).unwrap();
                 stream
             })
             .collect();

@@ -26,7 +26,7 @@ async function openForm(t, options = {}) {
     window.Worker = class extends Plain {
       constructor(...given) {
         super(...given);
-        if (!String(given[0]).endsWith('/worker.js')) return;
+        if (!String(given[0]).endsWith('/model.worker.js')) return;
         this.addEventListener('message', ({ data }) => window.told.push(data.type === 'stage' ? `stage ${data.name}` : data.type));
       }
     };

@@ -233,7 +233,7 @@ test('a finding chosen as soon as a link is open: Back is at the link as it came
   await measured(page);
   assert.equal(await page.evaluate(() => window.entry), null, 'the key came before the entry was written');
   assert.notEqual((await state(page)).finding, null);
-  const reader = page.workers().find((worker) => worker.url().endsWith('/www/worker.js'));
+  const reader = page.workers().find((worker) => worker.url().endsWith('/www/model/model.worker.js'));
   await page.goBack();
   await idle(page);
   assert.equal((await state(page)).finding, null);

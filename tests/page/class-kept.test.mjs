@@ -6,8 +6,8 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'nod
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { CHECKS } from '../../www/checks.js';
-import { pointsOf } from '../../www/class-points.js';
+import { CHECKS } from '../../www/findings/checks.js';
+import { pointsOf } from '../../www/batch/points.js';
 import { rowsOf, zipOf } from './classes.mjs';
 import { violations } from './everybody.mjs';
 import { gridproof } from './harness.mjs';

@@ -182,7 +182,7 @@ test('a folder chosen by its button', async (t) => {
 /** Presses the folder's button and waits until the workers have begun; gives them and the browser's dialog. */
 async function chooseFolder(page) {
   const [chooser] = await Promise.all([page.waitForEvent('filechooser'), page.locator('#folder-open').click()]);
-  const workers = () => page.workers().filter((worker) => worker.url().endsWith('/worker-class.js'));
+  const workers = () => page.workers().filter((worker) => worker.url().endsWith('/batch.worker.js'));
   await page.waitForFunction(() => window.begun > 0);
   const begun = await page.evaluate(() => window.begun);
   for (let waited = 0; workers().length < begun && waited < 200; waited += 1) await page.waitForTimeout(50);

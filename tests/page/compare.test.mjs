@@ -33,7 +33,7 @@ const near = (a, b, most) => a.every((value, axis) => Math.abs(value - b[axis]) 
 
 /** How many models are held: each has a worker, and one more waits for the next, or soon will. */
 async function models(page) {
-  const workers = () => page.workers().filter((worker) => worker.url().endsWith('/worker.js')).length;
+  const workers = () => page.workers().filter((worker) => worker.url().endsWith('/model.worker.js')).length;
   let [count, since] = [workers(), Date.now()];
   while (Date.now() - since < 1000) {
     await page.waitForTimeout(50);
@@ -318,7 +318,7 @@ test('files of a class and the demo are not compared, nor are two that are too l
 
   const large = await site.openPage(t, { path: null });
   // A gigabyte of files would be no less true, and take minutes.
-  await large.page.route('**/www/compare.js', async (route) => {
+  await large.page.route('**/www/compare/compare.js', async (route) => {
     const response = await route.fetch();
     const body = await response.text();
     assert.match(body, /MOST_BYTES = 1e9;/);

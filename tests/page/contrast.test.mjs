@@ -1,4 +1,4 @@
-// Contrast of everything that is read or told apart by its colour, by day and by night, computed from www/tokens.css and
+// Contrast of everything that is read or told apart by its colour, by day and by night, computed from www/base/tokens.css and
 // the lenses' tables: WCAG 2.2, 1.4.3 (text 4.5:1) and 1.4.11 (controls and graphics 3:1). The stylesheets are read too:
 // a colour that is used there and stands in no table below fails.
 
@@ -17,7 +17,7 @@ const GRAPHIC = 3;
 /** Tokens by scheme. */
 const TOKENS = (() => {
   const schemes = { light: new Map(), dark: new Map() };
-  for (const { condition, selector, declarations } of rulesOf(read('www/tokens.css'))) {
+  for (const { condition, selector, declarations } of rulesOf(read('www/base/tokens.css'))) {
     if (selector !== ':root' || /pointer/.test(condition)) continue;
     for (const [property, value] of declarations) {
       if (!property.startsWith('--')) continue;
@@ -28,7 +28,7 @@ const TOKENS = (() => {
   return schemes;
 })();
 
-const RULES = readdirSync(join(ROOT, 'www')).filter((file) => file.endsWith('.css') && file !== 'tokens.css')
+const RULES = readdirSync(join(ROOT, 'www'), { recursive: true }).filter((file) => file.endsWith('.css') && !file.endsWith('tokens.css'))
   .flatMap((file) => rulesOf(read(`www/${file}`)));
 
 /** Names of tokens that are colours. */
@@ -243,10 +243,10 @@ test('circles under Stretch are told from its colours', (t) => {
 
 test('the patterns of kinds have 3:1 on the paper they tint, on the model and in the legend', (t) => {
   const { kinds: { PAPER, ...kinds }, tints, strong, light, mark, between } = LENSES;
-  const page = read('www/patterns.js');
+  const page = read('www/stage/patterns.js');
   assert.match(read('src/view/shaders/surface.frag'), /paper = tinted\(paper, hue, TINT\);\n\s*paper = tinted\(paper, hue \* MARK, cover \* STRENGTH\);/, 'the rule that is measured is the shader’s');
   const unmapped = JSON.parse(/const UNMAPPED = (\[.*\]);/.exec(page)[1]);
-  const wash = Number(/\.wash \{[^}]*opacity: var\(--wash, ([\d.]+)\)/.exec(read('www/page.css'))[1]);
+  const wash = Number(/\.wash \{[^}]*opacity: var\(--wash, ([\d.]+)\)/.exec(read('www/app/page.css'))[1]);
   const ratios = [];
   const tinted = (paper, kind, part) => paper.map((code, channel) => code * (1 - part + (part * kind[channel]) / 255));
   const dark = (kind) => kind.map((code) => code * mark);

@@ -156,7 +156,7 @@ test('a browser whose canvas has no WebGL2 after it was let go draws the sheet, 
 test('where browsers do not let a canvas go, the page draws on it', async (t) => {
   const { page } = await openDraft(t, { before: () => delete HTMLCanvasElement.prototype.transferControlToOffscreen });
   assert.equal(await page.evaluate(() => window.gridproof.state().graphics), 'gl');
-  assert.deepEqual(page.workers().filter((worker) => worker.url().endsWith('painting.js')), []);
+  assert.deepEqual(page.workers().filter((worker) => worker.url().endsWith('/painting.worker.js')), []);
   await isDrawn(page, '#surface-large');
   await isDrawn(page, '#surface-small');
 });

@@ -194,7 +194,7 @@ test('ten thousand shells: their findings come a page at a time', { timeout: 120
 
 /** Does this in the worker that waits for the next file, once one waits beside that of the model. */
 async function alterNext(page, act) {
-  const workers = () => page.workers().filter((worker) => worker.url().endsWith('/www/worker.js'));
+  const workers = () => page.workers().filter((worker) => worker.url().endsWith('/www/model/model.worker.js'));
   for (let waited = 0; workers().length < 2 && waited < 200; waited += 1) await page.waitForTimeout(50);
   assert.equal(workers().length, 2);
   await workers().at(-1).evaluate(act);

@@ -4,8 +4,8 @@
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
-import { csvOf } from '../../www/class-table.js';
-import { three, whole } from '../../www/format.js';
+import { csvOf } from '../../www/findings/table.js';
+import { three, whole } from '../../www/base/format.js';
 
 const WHOLE = new Intl.NumberFormat('en', { maximumFractionDigits: 0 });
 const THREE = new Intl.NumberFormat('en', { maximumSignificantDigits: 3 });

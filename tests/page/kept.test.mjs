@@ -4,7 +4,7 @@
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
-import { failureFrom } from '../../www/worker-failure.js';
+import { failureFrom } from '../../www/core/failure.worker.js';
 import { gridproof } from './harness.mjs';
 
 const site = gridproof();
@@ -331,7 +331,7 @@ test('a worker that dies without a word is noticed, while something is awaited a
   await page.evaluate(() => (window.deaf = 'open'));
   await page.setInputFiles('#file-input', { name: 'quad.obj', mimeType: '', buffer: Buffer.from(QUAD) });
   await page.waitForFunction(() => window.gridproof.state().job !== null);
-  await kill(page, 'worker.js');
+  await kill(page, 'model.worker.js');
   const problem = page.locator('#problem');
   await problem.waitFor({ state: 'visible' });
   assert.match(await problem.innerText(), /Stopped by a fault of ours[\s\S]*quad\.obj[\s\S]*The worker ended by itself/);
@@ -357,7 +357,7 @@ test('a worker that dies without a word is noticed, while something is awaited a
   const before = await shown();
   const ids = await page.evaluate(() => window.gridproof.state().notes.map(({ id }) => id));
   await page.waitForTimeout(700);
-  await kill(page, 'worker.js');
+  await kill(page, 'model.worker.js');
   await page.waitForFunction(() => /opened again/.test(window.gridproof.state().notice));
   await page.waitForFunction(() => window.gridproof.state().job === null && window.gridproof.report());
   await idle(page);
@@ -369,7 +369,7 @@ test('a worker that dies without a word is noticed, while something is awaited a
 
   // A second death is said, and a press opens it.
   await page.waitForTimeout(700);
-  await kill(page, 'worker.js');
+  await kill(page, 'model.worker.js');
   await problem.waitFor({ state: 'visible' });
   assert.match(await problem.innerText(), /quad\.obj is still here[\s\S]*Open it again/);
   assert.match(await problem.innerText(), /ended a second time/);
@@ -388,7 +388,7 @@ test('a worker that dies without a word is noticed, while something is awaited a
   await page.setInputFiles('#file-input', ['a', 'b', 'c'].map((name) => ({ name: `${name}.obj`, mimeType: '', buffer: Buffer.from(QUAD) })));
   await page.waitForFunction(() => /now a\.obj/.test(document.getElementById('class-job-text').textContent));
   await page.evaluate(() => (window.deaf = ''));
-  await kill(page, 'worker-class.js');
+  await kill(page, 'batch.worker.js');
   await idle(page);
   const verdicts = await page.locator('#class-rows .class-of-verdict').allInnerTexts();
   assert.equal(verdicts.length, 3);
@@ -399,7 +399,7 @@ test('a worker that computes for long is not taken for dead', async (t) => {
   const { page } = await site.openPage(t, { reducedMotion: true });
   await idle(page);
   await give(page);
-  const [worker] = page.workers().filter((one) => one.url().endsWith('/worker.js'));
+  const [worker] = page.workers().filter((one) => one.url().endsWith('/model.worker.js'));
   await worker.evaluate(() => {
     const end = performance.now() + 8000;
     while (performance.now() < end);

@@ -25,7 +25,7 @@ async function open(t, { obj, brief, flat, ...options } = {}) {
   const opened = await site.openPage(t, { path: null, reducedMotion: true, ...options });
   const { page } = opened;
   if (brief) {
-    await page.route('**/www/state.js', async (route) => {
+    await page.route('**/www/core/state.js', async (route) => {
       const response = await route.fetch();
       const text = await response.text();
       assert.ok(text.includes('brief: {},'));

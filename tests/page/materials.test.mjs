@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
-import { keyOf, libraryText, linkMaterials, readLibrary } from '../../www/materials.js';
+import { keyOf, libraryText, linkMaterials, readLibrary } from '../../www/model/materials.js';
 
 /** What the command's reader is held to as well. */
 const shared = JSON.parse(readFileSync(new URL('../materials.json', import.meta.url), 'utf8'));

@@ -50,7 +50,7 @@ test('every file of the site is kept, and a host\'s other pages are left to the 
   });
   assert.equal(kept.names.length, 1);
   assert.match(kept.names[0], /^gridproof \/tools\/proof\/ [0-9a-f]{64}$/);
-  for (const file of ['', 'brief.json', 'www/app.js', 'wasm/gridproof_bg.wasm', 'wasm/gridproof_report_bg.wasm', 'demo/lantern-draft.obj']) {
+  for (const file of ['', 'brief.json', 'www/app/app.js', 'wasm/gridproof_bg.wasm', 'wasm/gridproof_report_bg.wasm', 'demo/lantern-draft.obj']) {
     assert.ok(kept.files.includes(`/tools/proof/${file}`), `${file} is kept`);
   }
   const answers = async () => page.evaluate(async () => Promise.all(['../../', '?demo=draft'].map((path) => fetch(path).then(({ ok }) => ok, () => false))));

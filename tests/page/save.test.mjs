@@ -236,7 +236,7 @@ test('tiles of a map of many are saved together or one by one', async (t) => {
   writeFileSync(file, square(0, 0, 0) + square(2, 2, 1));
   const { page } = await site.openPage(t, { path: null });
   // The page is given another brief to begin with.
-  await page.route('**/www/state.js', async (route) => {
+  await page.route('**/www/core/state.js', async (route) => {
     const response = await route.fetch();
     const source = await response.text();
     const changed = source.replace('brief: {},', `brief: ${JSON.stringify({ map })},`);
@@ -327,7 +327,7 @@ test('while a model is measured the button says why nothing is saved yet', async
 test('names from anywhere become names of files', async (t) => {
   const { page } = await open(t);
   const stems = await page.evaluate(async () => {
-    const { stem } = await import(new URL('www/save.js', document.baseURI).href);
+    const { stem } = await import(new URL('www/save/save.js', document.baseURI).href);
     return ['lantern.obj', '灯籠 № 3.OBJ', 'a/b\\c:d*e?"<f>|g.obj', '..obj', '', 'con.obj', 'x\u202Efdp.obj', `${'長'.repeat(300)}.obj`, ' . spaced  out . .obj', 'tab\there'].map(stem);
   });
   assert.deepEqual(stems, ['lantern', '灯籠 № 3', 'a-b-c-d-e---f--g', 'model', 'model', 'model con', 'xfdp', '長'.repeat(60), 'spaced out', 'tab-here']);

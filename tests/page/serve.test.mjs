@@ -43,12 +43,12 @@ test('no text becomes HTML, script or the address of one', async (t) => {
   const { page } = await site.openPage(t, { allow: [/Trusted|Content.Security.Policy/i] });
   await page.waitForFunction(() => window.gridproof?.state().engine === 'ok');
   const refused = await page.evaluate(async (origin) => {
-    const { scriptAddress } = await import(new URL('www/trusted.js', document.baseURI).href);
+    const { scriptAddress } = await import(new URL('www/base/trusted.js', document.baseURI).href);
     const tries = {
       html: () => (document.createElement('p').innerHTML = '<img src=x onerror=alert(1)>'),
       parsed: () => new DOMParser().parseFromString('<p>', 'text/html'),
-      worker: () => new Worker(`${origin}/www/worker.js`),
-      script: () => (document.createElement('script').src = 'www/app.js'),
+      worker: () => new Worker(`${origin}/www/model/model.worker.js`),
+      script: () => (document.createElement('script').src = 'www/app/app.js'),
       policy: () => globalThis.trustedTypes.createPolicy('another', {}),
       again: () => globalThis.trustedTypes.createPolicy('gridproof', {}),
       foreign: () => scriptAddress(new URL('https://elsewhere.example/worker.js')),

@@ -4,7 +4,7 @@
 use super::{Page, Pictures};
 use crate::findings::Report;
 use crate::findings::judge::words::{percent, significant};
-use crate::measure::histogram::Histogram;
+use crate::lens::histogram::Histogram;
 use std::fmt::Write as _;
 
 /// Units of a drawing.

@@ -2,8 +2,7 @@
 
 use super::words::{count_of, percent};
 use super::{Finding, FindingKind, Judge, Subject, packed};
-use crate::compare::badness;
-use crate::findings::FindingPlace;
+use crate::findings::{FindingPlace, badness};
 
 /// So many findings that are alike are read one by one; more are one finding. Own choice.
 const ALIKE_MAX: usize = 3;

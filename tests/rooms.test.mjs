@@ -1,0 +1,151 @@
+// What may know what: imports point down the lists of rooms below, or stay in their room, and no two modules know each
+// other. And the documents name files that are there.
+
+import assert from 'node:assert/strict';
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
+import { posix } from 'node:path';
+import { test } from 'node:test';
+import { fileURLToPath } from 'node:url';
+
+const ROOT = fileURLToPath(new URL('..', import.meta.url));
+const read = (path) => readFileSync(posix.join(ROOT, path), 'utf8');
+const filesIn = (folder, ending) => readdirSync(posix.join(ROOT, folder), { recursive: true })
+  .map((path) => path.replaceAll('\\', '/')).filter((path) => path.endsWith(ending));
+
+/** The page's rooms, folders of www/; each may know itself and those behind it. */
+const PAGE = ['app', 'batch', 'compare', 'share', 'save', 'notes', 'brief', 'findings', 'lenses', 'stage', 'model', 'open', 'core', 'base'];
+/** Folders of www/ that are no rooms. */
+const NOT_ROOMS = ['fonts', 'vendor'];
+
+/** The core's rooms, folders and files of src/, in the same order. */
+const CORE = [
+  'main', 'cli', 'web', 'lib', 'check', 'compare', 'carried', 'findings', 'view', 'picture', 'lens', 'measure', 'review', 'obj', 'model', 'brief', 'grid',
+  'packed', 'parallel', 'three', 'isolate',
+];
+/** What still points up, to be emptied: file and the room it should not know. */
+const UP_YET = [
+  'model/crease.rs obj',
+  'model/mod.rs obj',
+  'model/topology.rs obj',
+  'model/triangulate.rs obj',
+  'picture/sheet.rs findings',
+  'picture/stage.rs findings',
+  'picture/stage.rs view',
+];
+/** Modules of src/measure/ that still know one another, to be emptied. */
+const CIRCLES_YET = [];
+
+/** What a module of the page names of others: by code, and in comments, which give types. */
+function namesIn(text) {
+  const comments = text.match(/\/\*[\s\S]*?\*\//g) ?? [];
+  const code = text.replace(/\/\*[\s\S]*?\*\//g, '').replace(/^\s*\/\/.*$/gm, '');
+  const types = comments.flatMap((comment) => [...comment.matchAll(/(?:import\(|from )"(\.[^"]+)"/g)]);
+  const values = [...code.matchAll(/(?:\bfrom |\bimport |\bimport\()"(\.[^"]+)"/g), ...code.matchAll(/new URL\("([^"]+)", import\.meta\.url\)/g)];
+  return { types: types.map(([, name]) => name), values: values.map(([, name]) => name) };
+}
+
+const PAGE_FILES = filesIn('www', '.js').filter((path) => !NOT_ROOMS.includes(path.split('/')[0]));
+/** Of each module of the page the modules it names. */
+const PAGE_NAMES = new Map(PAGE_FILES.map((path) => {
+  const { types, values } = namesIn(read(`www/${path}`));
+  const resolved = (names) => names.map((name) => posix.join('www', posix.dirname(path), name));
+  return [path, { types: resolved(types), values: resolved(values) }];
+}));
+
+/** The circles of a graph: its strongly connected parts of more than one (Tarjan 1972). */
+function circlesOf(graph) {
+  const [at, low, stack, circles] = [new Map(), new Map(), [], []];
+  const visit = (node) => {
+    at.set(node, at.size);
+    low.set(node, at.get(node));
+    stack.push(node);
+    for (const next of graph.get(node) ?? []) {
+      if (!at.has(next)) visit(next);
+      if (stack.includes(next)) low.set(node, Math.min(low.get(node), low.get(next)));
+    }
+    if (low.get(node) !== at.get(node)) return;
+    const part = stack.splice(stack.indexOf(node));
+    if (part.length > 1) circles.push(part.sort());
+  };
+  for (const node of graph.keys()) if (!at.has(node)) visit(node);
+  return circles;
+}
+
+const roomOf = (path) => path.split('/')[0].replace(/\.rs$/, '');
+
+test('circles are found', () => {
+  assert.deepEqual(circlesOf(new Map([['a', ['b']], ['b', ['c']], ['c', ['b', 'd']], ['d', []]])), [['b', 'c']]);
+});
+
+test('what a module names is found, in code and in comments', () => {
+  const text = 'import { a } from "./a.js";\nimport {\n  b,\n} from "../b.js";\nimport "./c.js";\n/** @import {D} from "../d.js" */\n// from "./no.js"\n'
+    + '/** @type {import("./e.js").E} */\nconst W = new URL("./w.js", import.meta.url);\nawait import("./f.js");\nexport { g } from "./g.js";\n';
+  assert.deepEqual(namesIn(text), { types: ['../d.js', './e.js'], values: ['./a.js', '../b.js', './c.js', './f.js', './g.js', './w.js'] });
+});
+
+test('every module of the page is in a room, and what it names is there', () => {
+  assert.ok(PAGE_FILES.length > 90);
+  const folders = readdirSync(posix.join(ROOT, 'www'), { withFileTypes: true }).filter((entry) => entry.isDirectory()).map(({ name }) => name);
+  assert.deepEqual(folders.sort(), [...PAGE, ...NOT_ROOMS].sort());
+  assert.deepEqual([...PAGE_FILES, ...filesIn('www', '.css')].filter((path) => !PAGE.includes(roomOf(path))), []);
+  const made = /^(wasm\/|brief\.json$)/;
+  const missing = [...PAGE_NAMES].flatMap(([path, { types, values }]) => [...types, ...values]
+    .filter((name) => !made.test(name) && !existsSync(posix.join(ROOT, name))).map((name) => `${path}: ${name}`));
+  assert.deepEqual(missing, []);
+  const named = [...read('index.html').matchAll(/(?:src|href)="(www\/[^"]+)"/g)].map(([, path]) => path);
+  assert.deepEqual(named.filter((path) => !existsSync(posix.join(ROOT, path))), []);
+});
+
+test('the page’s imports point down, those of types too, and its code makes no circle', () => {
+  const rank = (path) => PAGE.indexOf(roomOf(path.replace(/^www\//, '')));
+  const up = [...PAGE_NAMES].flatMap(([path, { types, values }]) => [...types, ...values]
+    .filter((name) => rank(name) >= 0 && rank(name) < rank(path)).map((name) => `${path} -> ${name}`));
+  assert.deepEqual(up, []);
+  // Types may go round in a room: they load nothing.
+  assert.deepEqual(circlesOf(new Map([...PAGE_NAMES].map(([path, { values }]) => [path, values.map((name) => name.replace(/^www\//, ''))]))), []);
+});
+
+/** A Rust file's code without comments and without the tests at its end. */
+const codeOf = (path) => read(`src/${path}`).replace(/\/\/.*$/gm, '').split(/#\[cfg\(test\)\]\s*mod tests/)[0];
+
+test('the core’s imports point down', () => {
+  const files = filesIn('src', '.rs').filter((path) => !/(^|\/)tests\.rs$/.test(path));
+  assert.deepEqual([...new Set(files.map(roomOf))].sort(), [...CORE].sort());
+  const up = new Set();
+  for (const path of files) {
+    for (const [, names] of codeOf(path).matchAll(/\b(?:crate|gridproof)::(\{[^;]*\}|\w+)/g)) {
+      for (const [, name] of names.matchAll(/(?:^|[{,])\s*(\w+)/g)) {
+        if (CORE.includes(name) && CORE.indexOf(name) < CORE.indexOf(roomOf(path))) up.add(`${path} ${name}`);
+      }
+    }
+  }
+  assert.deepEqual([...up].sort(), UP_YET);
+});
+
+test('the modules of src/measure/ make no circle', () => {
+  const files = filesIn('src/measure', '.rs').filter((path) => !path.includes('/') && path !== 'mod.rs');
+  const modules = new Set(files.map((path) => path.slice(0, -3)));
+  const graph = new Map([...modules].map((name) => {
+    const named = [...codeOf(`measure/${name}.rs`).matchAll(/\b(?:super|crate::measure)::(\{[^;]*?\};|\w+)/g)].flatMap(([, names]) => [...names.matchAll(/\w+/g)]);
+    return [name, [...new Set(named.map(([other]) => other).filter((other) => modules.has(other) && other !== name))]];
+  }));
+  assert.deepEqual(circlesOf(graph), CIRCLES_YET);
+});
+
+test('the paths that the documents name are there', () => {
+  for (const document of ['DEVELOPERS.md', 'README.md', 'tests/README.md', 'demo/README.md']) {
+    const named = [...read(document).matchAll(/`((?:www|src|tests|demo|benches)\/[\w./-]*\w\/?)`/g)].map(([, path]) => path);
+    const made = /^tests\/shots/;
+    assert.deepEqual(named.filter((path) => !made.test(path) && !existsSync(posix.join(ROOT, path))), [], document);
+  }
+  // A row that begins with folders says the names of files in them.
+  const missing = [];
+  for (const row of read('DEVELOPERS.md').match(/^\| `(?:www|src)\/.*$/gm) ?? []) {
+    const [first, ...rest] = row.split(' | ');
+    const folders = [...first.matchAll(/`([\w./-]+)\/`/g)].map(([, folder]) => folder);
+    for (const [, name] of rest.join(' ').matchAll(/`([\w./-]+\.(?:js|rs))`/g)) {
+      if (folders.length > 0 && ![...folders, '.'].some((folder) => existsSync(posix.join(ROOT, folder, name)))) missing.push(`${first} ${name}`);
+    }
+  }
+  assert.deepEqual(missing, []);
+});

@@ -1,0 +1,32 @@
+/**
+ * What the page does before anything else: it gives its canvas to what will draw on it, which asks for a graphics context, and
+ * begins the worker that will read. Where the browser itself draws in software, a context waits for all that the page shows;
+ * so the page shows itself once the context is there, or soon anyway.
+ */
+
+import { Canvas, pixelRatio } from "../stage/canvas.js";
+import { byId } from "../base/dom.js";
+import { NextWorker } from "../model/next-worker.js";
+
+/** Longest wait of the page for its canvas, ms. */
+const PATIENCE_MS = 700;
+
+/** The stage's size once there is a model on it, px. @returns {[number, number]} */
+function sizeToCome() {
+  const { classList } = document.body;
+  const isEmpty = classList.contains("is-empty");
+  classList.remove("is-empty");
+  const { width, height } = byId("area", HTMLElement).getBoundingClientRect();
+  classList.toggle("is-empty", isEmpty);
+  return [Math.max(1, Math.round(width * pixelRatio())), Math.max(1, Math.round(height * pixelRatio()))];
+}
+
+export const canvas = new Canvas(sizeToCome);
+export const nextWorker = new NextWorker();
+
+const { classList } = document.documentElement;
+const show = () => classList.remove("is-beginning");
+// What is seen already, such as a review page that unpacked itself, stays.
+classList.toggle("is-beginning", performance.getEntriesByType("paint").length === 0);
+void canvas.hasContext.then(show);
+setTimeout(show, PATIENCE_MS);

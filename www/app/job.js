@@ -1,0 +1,44 @@
+/**
+ * The card that says what is being read, measured or judged again, how far it is, and that can stop it.
+ *
+ * @import {Store} from "../core/state.js"
+ */
+
+import { byId } from "../base/dom.js";
+import { bytes, isolated } from "../base/format.js";
+
+/** How long a job takes before there is a card of it, ms: one that only blinks tells nobody anything. */
+const CARD_AFTER_MS = 300;
+
+/**
+ * @param {Store} store
+ * @param {() => void} cancel
+ */
+export function startJob(store, cancel) {
+  const card = byId("job", HTMLElement);
+  const text = byId("job-text", HTMLElement);
+  const bar = byId("job-bar", HTMLProgressElement);
+  const stop = byId("job-cancel", HTMLButtonElement);
+  let due = 0;
+  stop.addEventListener("click", cancel);
+  store.watch(["job", "judging"], ({ job, judging }) => {
+    if (job === null && judging === "") {
+      clearTimeout(due);
+      due = 0;
+      card.hidden = true;
+    } else if (due === 0) {
+      due = window.setTimeout(() => (card.hidden = false), CARD_AFTER_MS);
+    }
+    stop.hidden = job === null;
+    if (!job) {
+      text.textContent = `By the changed brief: ${judging} …`;
+      bar.removeAttribute("value");
+      return;
+    }
+    const reading = job.stage === "";
+    const name = isolated(job.name);
+    text.textContent = reading ? `Reading ${name}: ${bytes(job.bytes)} of ${bytes(job.total)}` : `${name}: ${job.stage} …`;
+    if (reading && job.total > 0) bar.value = job.bytes / job.total;
+    else bar.removeAttribute("value");
+  });
+}

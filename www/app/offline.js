@@ -1,0 +1,69 @@
+/**
+ * The page without a connection: registers the service worker where the site has one, says when a newer page waits, and
+ * takes it when the person says so. An installed page also gets the files that the system opens with it.
+ *
+ * @import {Store} from "../core/state.js"
+ */
+
+import { byId, metaWords } from "../base/dom.js";
+import { scriptAddress } from "../base/trusted.js";
+
+/**
+ * @param {Store} store
+ * @param {(file: File) => void} open
+ * @param {() => Promise<void>} idle resolves when the page has nothing else to do
+ */
+export function startOffline(store, open, idle) {
+  takeLaunches(open);
+  const [script] = metaWords("gridproof-offline");
+  if (!script || !("serviceWorker" in navigator)) return;
+  const { serviceWorker } = navigator;
+  const card = byId("newer", HTMLElement);
+  const lost = byId("newer-lost", HTMLElement);
+  byId("newer-close", HTMLButtonElement).addEventListener("click", () => {
+    card.hidden = true;
+  });
+  store.watch(["model"], ({ model }) => {
+    lost.hidden = model === null;
+  });
+  /** @type {ServiceWorker | null} */
+  let waiting = null;
+  byId("newer-take", HTMLButtonElement).addEventListener("click", () => {
+    // Another tab may have taken it meanwhile.
+    if (!waiting || waiting.state === "activated") location.reload();
+    serviceWorker.addEventListener("controllerchange", () => location.reload(), { once: true });
+    waiting?.postMessage("take over");
+  });
+
+  /** @param {ServiceWorker | null} newer */
+  function tell(newer) {
+    if (!newer || !serviceWorker.controller) return;
+    waiting = newer;
+    card.hidden = false;
+  }
+  /** @param {ServiceWorkerRegistration | undefined} registration none where something between page and browser swallows it */
+  function follow(registration) {
+    if (!registration) return;
+    tell(registration.waiting);
+    registration.addEventListener("updatefound", () => {
+      const { installing } = registration;
+      installing?.addEventListener("statechange", () => {
+        if (installing.state === "installed") tell(installing);
+      });
+    });
+  }
+  // Refused in private windows and where the host sends it under a wrong type: then the page only works connected.
+  void idle().then(() => serviceWorker.register(/** @type {any} */ (scriptAddress(new URL(script, document.baseURI))), { updateViaCache: "none" })).then(follow, () => {});
+  void serviceWorker.ready.then(() => {
+    byId("offline-ready", HTMLElement).hidden = false;
+  });
+}
+
+/** @param {(file: File) => void} open */
+function takeLaunches(open) {
+  /** @type {{setConsumer: (take: (launch: {files: FileSystemFileHandle[]}) => void) => void} | undefined} */
+  const queue = /** @type {any} */ (window).launchQueue;
+  queue?.setConsumer(({ files: [file] }) => {
+    void file?.getFile().then(open);
+  });
+}

@@ -1,0 +1,48 @@
+/**
+ * What the browser could not keep of a person's notes and decisions: said at once, offered as a file, and taken back when
+ * it is kept after all.
+ *
+ * @import {ReviewMemory} from "../notes/memory.js"
+ * @import {Store} from "../core/state.js"
+ */
+
+import { byId } from "../base/dom.js";
+import { counted, isolated } from "../base/format.js";
+import { reviewOf } from "../core/review.js";
+import { offer } from "../save/save.js";
+import { fileOf } from "../share/kinds.js";
+import { GRID_DEFAULTS } from "../core/state.js";
+
+/**
+ * @param {Store} store
+ * @param {ReviewMemory} memory
+ */
+export function startUnkept(store, memory) {
+  const notice = byId("unkept", HTMLElement);
+  const text = byId("unkept-text", HTMLElement);
+
+  function show() {
+    const [first, ...others] = memory.unkept;
+    const about = first && others.length === 0 ? isolated(first.file.name) : counted(others.length + 1, "file");
+    const said = first ? `The browser could not keep your notes and decisions on ${about}: ${first.why}. They last only until this tab is closed.` : "";
+    if (text.textContent !== said) text.textContent = said;
+    notice.hidden = !first;
+  }
+
+  memory.troubled = show;
+  byId("unkept-save", HTMLButtonElement).addEventListener("click", () => {
+    for (const { file, notes, decisions } of memory.unkept) {
+      const isShown = store.state.model?.report?.file.sha256 === file.sha256;
+      const review = isShown
+        ? reviewOf(store.state)
+        : { file, camera: null, lens: /** @type {const} */ ("grid"), finding: null, note: null, brief: {}, grid: GRID_DEFAULTS, notes, decisions, sender: "", since: null };
+      const made = fileOf(review);
+      offer(made.file, made.name);
+      memory.isSaved(file.sha256);
+      store.set({ notice: `Saved ${isolated(made.name)}. Drop it on the page, with the model, to go on from it.` });
+    }
+  });
+  addEventListener("beforeunload", (event) => {
+    if (memory.unkept.length > 0) event.preventDefault();
+  });
+}

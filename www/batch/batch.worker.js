@@ -1,0 +1,230 @@
+/**
+ * A worker of a class: reads and measures one file after another.
+ * Messages are described in core/messages.js.
+ *
+ * @import {ClassOrder, ClassSource, Digest, Engine, FromClass, Session, ToClass} from "../core/messages.js"
+ * @import {ReportSession} from "../model/report.worker.js"
+ */
+
+import "../base/life.worker.js";
+import { resultOf } from "../findings/table.js";
+import { hexadecimal } from "../base/format.js";
+import { failureFrom } from "../core/failure.worker.js";
+
+const GLUE = new URL("../../wasm/gridproof.js", import.meta.url).href;
+const REPORT_GLUE = new URL("../../wasm/gridproof_report.js", import.meta.url).href;
+
+/** The place of a row's picture on the page, CSS px. */
+const [WIDTH, HEIGHT] = [96, 72];
+/** Read in one go: most files of a class are smaller, and each further piece is waited for. */
+const SLICE_BYTES = 2 ** 22;
+/** A module's memory never shrinks; beyond this a worker is better replaced, bytes. */
+const HEAVY_BYTES = 2 ** 28;
+
+/** @type {Promise<{engine: Engine, memory: WebAssembly.Memory}> | null} */
+let started = null;
+/** Device px a CSS px, 1 to 2. */
+let pixelRatio = 1;
+/** Whether any order has come. */
+let ordered = false;
+
+/** @param {FromClass} message */
+function post(message) {
+  self.postMessage(message);
+}
+
+/**
+ * @param {WebAssembly.Module} module
+ * @param {boolean} reports
+ */
+async function start(module, reports) {
+  const engine = await import(reports ? REPORT_GLUE : GLUE);
+  const { memory } = await engine.default({ module_or_path: module });
+  return { engine, memory };
+}
+
+/** While the files are still being chosen. @param {Promise<{engine: Engine}>} starting */
+async function practise(starting) {
+  const { practise: run } = await import("../model/practice.worker.js");
+  const { engine } = await starting;
+  const tell = (/** @type {Session} */ session) => {
+    session.report_in_short();
+    pictureOf(session);
+  };
+  await run(engine, { rounds: 12, seams: false, tell }, () => ordered);
+}
+
+/** @param {File} file @param {number} at */
+async function slice(file, at) {
+  const part = at === 0 && file.size <= SLICE_BYTES ? file : file.slice(at, at + SLICE_BYTES);
+  return new Uint8Array(await part.arrayBuffer());
+}
+
+/**
+ * @param {ClassSource} source
+ * @param {Promise<Uint8Array> | null} first its beginning
+ * @param {(chunk: Uint8Array) => void} feed
+ */
+async function read(source, first, feed) {
+  if (source.failure) throw source.failure;
+  if ("file" in source) {
+    for (let at = 0; at < source.bytes; at += SLICE_BYTES) {
+      const chunk = await (at === 0 && first ? first : slice(source.file, at));
+      feed(chunk);
+      // Given back at once, where the browser can: memory that was used before takes a quarter less time to fill.
+      /** @type {ArrayBuffer} */ (chunk.buffer).transfer?.(0);
+    }
+    return;
+  }
+  // The reader of zips is loaded where there is one.
+  const { inflate } = await import("../open/unzip.worker.js");
+  await inflate(source, feed);
+}
+
+/**
+ * A library as a file; none where it cannot be taken out of its zip.
+ * @param {ClassSource} source
+ */
+async function fileOf(source) {
+  if ("file" in source) return [source.file];
+  /** @type {BlobPart[]} */
+  const parts = [];
+  try {
+    await read(source, null, (chunk) => void parts.push(chunk.slice()));
+  } catch {
+    return [];
+  }
+  return [new File(parts, source.name)];
+}
+
+/**
+ * The stages that an order takes. The last one, the seams, takes twice as long as all before and needs only the first of them.
+ * @param {ClassOrder} order
+ * @param {Engine} engine
+ */
+function stagesOf({ what, whole }, engine) {
+  const all = [];
+  while (engine.Session.stage_name(all.length)) all.push(all.length);
+  if (what === "seams") return [...all.slice(0, 1), ...all.slice(-1)];
+  return whole ? all : all.slice(0, -1);
+}
+
+/**
+ * The SHA-256 of a file so far. One that comes in one piece is left to the browser, which takes it beside the measuring.
+ * @param {Uint8Array} chunk
+ * @param {number} bytes of the whole file
+ * @param {any} digest of the pieces before
+ * @param {Engine} engine
+ * @returns {{finish: () => string | Promise<string>}}
+ */
+function digested(chunk, bytes, digest, engine) {
+  if (chunk.length === bytes && crypto.subtle) {
+    const whole = crypto.subtle.digest("SHA-256", /** @type {Uint8Array<ArrayBuffer>} */ (chunk));
+    return { finish: async () => hexadecimal(new Uint8Array(await whole)) };
+  }
+  const known = digest ?? new engine.Digest();
+  known.update(chunk);
+  return known;
+}
+
+/**
+ * @param {ClassOrder} order
+ * @param {Promise<Uint8Array> | null} first of its file
+ * @param {Engine} engine
+ * @param {Session} session
+ */
+async function measure(order, first, engine, session) {
+  const { source, whole, written } = order;
+  /** @type {{finish: () => string | Promise<string>} | null} */
+  let digest = null;
+  await read(source, first, (chunk) => {
+    session.feed(chunk);
+    if (whole || written.length > 0) digest = digested(chunk, source.bytes, digest, engine);
+  });
+  session.finish();
+  if (source.libraries?.length) {
+    const [{ givePictures }, libraries] = await Promise.all([import("../model/libraries.worker.js"), Promise.all(source.libraries.map(fileOf))]);
+    await givePictures(session, { file: new File([], source.name), libraries: libraries.flat(), own: source.own ?? null });
+  }
+  for (const stage of stagesOf(order, engine)) session.measure(stage);
+  const sha256 = (await /** @type {{finish: () => string | Promise<string>} | null} */ (digest)?.finish()) ?? "";
+  session.set_file(source.name, source.bytes, sha256);
+  const about = written.find((entry) => entry.sha256 === sha256);
+  if (about) session.set_review(about.notes, about.places, about.decisions);
+  return sha256;
+}
+
+/** @param {Session} session */
+function pictureOf(session) {
+  const [width, height] = [Math.round(WIDTH * pixelRatio), Math.round(HEIGHT * pixelRatio)];
+  return new ImageData(new Uint8ClampedArray(session.row_picture(width, height)), width);
+}
+
+/**
+ * @param {ClassOrder} order
+ * @param {Promise<Uint8Array> | null} first of its file
+ * @param {Engine} engine
+ */
+async function serve(order, first, engine) {
+  const { what, id, source, brief, whole, pictured } = order;
+  const session = new engine.Session(source.bytes, brief);
+  try {
+    const sha256 = await measure(order, first, engine, session);
+    if (what === "report") {
+      session.report();
+      const { makeBlob } = await import("../model/save.worker.js");
+      const drawn = /** @type {ReportSession} */ (session);
+      const task = { session, engine, pictured: async () => drawn, tell: () => {}, stopped: () => false };
+      post({ type: "report", id, blob: await makeBlob({ what: "report" }, task) });
+    } else {
+      post({ type: what, id, result: resultOf(session.report_in_short()), isWhole: whole, sha256 });
+      if (pictured) post({ type: "picture", id, image: pictureOf(session) });
+    }
+  } finally {
+    try {
+      session.free();
+    } catch {
+      // After a trap nothing can be freed; the worker is replaced.
+    }
+  }
+}
+
+/**
+ * @param {ClassOrder} order
+ * @param {Promise<Uint8Array> | null} first
+ */
+async function take(order, first) {
+  /** @type {WebAssembly.Memory | null} */
+  let memory = null;
+  let trapped = false;
+  try {
+    if (!started) return;
+    const { engine, memory: its } = await started;
+    memory = its;
+    await serve(order, first, engine);
+  } catch (error) {
+    trapped = error instanceof WebAssembly.RuntimeError;
+    post({ type: "failed", id: order.id, failure: failureFrom(error, memory) });
+  }
+  // After a trap the module's memory cannot be trusted.
+  post({ type: "done", id: order.id, heavy: trapped || (memory?.buffer.byteLength ?? 0) > HEAVY_BYTES });
+}
+
+/** The order before. @type {Promise<void>} */
+let before = Promise.resolve();
+
+self.addEventListener("message", (/** @type {MessageEvent<ToClass>} */ { data }) => {
+  if (data.type === "start") {
+    ({ pixelRatio } = data);
+    started = start(data.module, data.reports);
+    // Told with the first order.
+    started.catch(() => {});
+    if (data.early) void practise(started).catch(() => {});
+    return;
+  }
+  ordered = true;
+  // Fetched while another file is measured.
+  const first = "file" in data.source && !data.source.failure ? slice(data.source.file, 0) : null;
+  first?.catch(() => {});
+  before = before.then(() => take(data, first));
+});

@@ -1,0 +1,183 @@
+/**
+ * What a teacher adds to a class, in this browser alone: by which rule names are found, the list of students, and of each
+ * file grade, comment and whether it was opened. And of each student's last two uploads how many findings of which kind they
+ * had, and which, so that a second round says what was fixed. A class is known by the name of its folder or zip, a file by its path.
+ *
+ * @import {Rule} from "./students.js"
+ * @import {Spot} from "../core/messages.js"
+ */
+
+const PREFIX = "gridproof.class.";
+/** Classes that are kept, the latest ones. */
+const MOST_CLASSES = 20;
+/** Longest grade and comment, characters; the fields allow no more. */
+export const MOST_GRADE = 40;
+export const MOST_COMMENT = 2000;
+/** How long the writing of uploads is put off, ms. */
+const WRITE_MS = 500;
+/** Most files of a class that are remembered, as many as it may have. */
+const MOST_MARKS = 4000;
+
+/** Most findings of an upload that are kept one by one; of more only their kinds are counted. Thirty students with two uploads of so many take some 800 kB. */
+export const MOST_ROUND = 60;
+
+/** @typedef {{grade: string, comment: string, seen: string}} Mark `seen`: the SHA-256 of the file that was opened */
+/** A finding as two uploads are matched by it. @typedef {Spot & {title: string}} KeptFinding */
+/** An upload: `brief` it was checked against, as text, and how many findings there were of each kind. `findings` and the model's box where they were kept. @typedef {{sha256: string, brief: string, counts: Record<string, number>, findings?: KeptFinding[], bounds?: [number[], number[]] | null}} Round */
+/** @typedef {{last: Round, former: Round | null}} Rounds */
+/** @typedef {{version: 1, at: number, rule: Rule | null, names: string, marks: Record<string, Mark>, rounds: Record<string, Rounds>, counting: Record<string, string>}} Kept `counting`: of a student with several files the path of the one that counts */
+
+const EMPTY = /** @type {Mark} */ (Object.freeze({ grade: "", comment: "", seen: "" }));
+
+/** How many classes are remembered. */
+export function classesKept() {
+  return keys().length;
+}
+
+function keys() {
+  try {
+    return Object.keys(localStorage).filter((key) => key.startsWith(PREFIX));
+  } catch {
+    return [];
+  }
+}
+
+/** @param {string} key @returns {Kept | null} */
+function read(key) {
+  try {
+    const kept = JSON.parse(localStorage.getItem(key) ?? "null");
+    if (kept?.version !== 1 || typeof kept.names !== "string" || typeof kept.marks !== "object" || kept.marks === null) return null;
+    /** @type {Map<string, Mark>} */
+    const marks = new Map();
+    for (const [path, mark] of Object.entries(kept.marks).slice(0, MOST_MARKS)) {
+      const { grade = "", comment = "", seen = "" } = /** @type {Mark} */ (mark ?? {});
+      marks.set(path, { grade: String(grade).slice(0, MOST_GRADE), comment: String(comment).slice(0, MOST_COMMENT), seen: String(seen) });
+    }
+    const { by, pattern } = kept.rule ?? {};
+    const rule = ["folder", "file", "stem", "pattern"].includes(by) && typeof pattern === "string" ? { by, pattern } : null;
+    const rounds = Object.entries(kept.rounds ?? {}).filter(([, { last, former }]) => isRound(last) && (former === null || isRound(former)));
+    return { version: 1, at: Number(kept.at) || 0, rule, names: kept.names, marks: Object.fromEntries(marks), rounds: Object.fromEntries(rounds.slice(0, MOST_MARKS)), counting: textsIn(kept.counting) };
+  } catch {
+    // Refused or damaged: as if there were nothing.
+    return null;
+  }
+}
+
+/** @param {unknown} value @returns {Record<string, string>} */
+function textsIn(value) {
+  const entries = Object.entries(typeof value === "object" && value !== null ? value : {});
+  return Object.fromEntries(entries.filter(([, text]) => typeof text === "string").slice(0, MOST_MARKS));
+}
+
+/** @param {Round} round as it was read */
+function isRound({ sha256, brief, counts, findings }) {
+  const isList = findings === undefined || (Array.isArray(findings) && findings.length <= MOST_ROUND && findings.every((finding) => typeof finding?.id === "string" && typeof finding.kind === "string" && Array.isArray(finding.names)));
+  return typeof sha256 === "string" && typeof brief === "string" && isList && Object.values(counts).every((count) => Number.isSafeInteger(count) && count >= 0);
+}
+
+export class ClassMemory {
+  #key;
+  #writing = 0;
+  /** @type {Kept} */
+  #kept;
+  #lasting;
+  /** Why it could not be kept the last time; empty where it was. */
+  trouble = "";
+
+  /**
+   * @param {string} name of the class
+   * @param {boolean} lasting whether it outlasts the tab
+   */
+  constructor(name, lasting) {
+    this.#key = PREFIX + name.normalize("NFC").replace(/( \(\d+\))?(\.zip)?$/i, "");
+    this.#lasting = lasting;
+    this.#kept = (lasting ? read(this.#key) : null) ?? { version: 1, at: 0, rule: null, names: "", marks: {}, rounds: {}, counting: {} };
+  }
+
+  /** Whether it outlasts the tab. */
+  get lasting() {
+    return this.#lasting;
+  }
+
+  get rule() {
+    return this.#kept.rule;
+  }
+
+  get names() {
+    return this.#kept.names;
+  }
+
+  /** @param {string} path @returns {Mark} */
+  mark(path) {
+    return Object.hasOwn(this.#kept.marks, path) ? (this.#kept.marks[path] ?? EMPTY) : EMPTY;
+  }
+
+  /** The path of the one file of a student that counts; none where nobody has said. @param {string} student key of the name */
+  counting(student) {
+    return Object.hasOwn(this.#kept.counting, student) ? (this.#kept.counting[student] ?? null) : null;
+  }
+
+  /**
+   * @param {string} student key of the name
+   * @param {string | null} path
+   */
+  setCounting(student, path) {
+    const others = Object.entries(this.#kept.counting).filter(([key]) => key !== student);
+    this.#kept.counting = Object.fromEntries([...others, ...(path === null ? [] : [/** @type {const} */ ([student, path])])]);
+    this.#write();
+  }
+
+  /** @param {Partial<Pick<Kept, "rule" | "names">>} change */
+  set(change) {
+    Object.assign(this.#kept, change);
+    this.#write();
+  }
+
+  /**
+   * @param {string} path
+   * @param {Partial<Mark>} change
+   */
+  setMark(path, change) {
+    const mark = { ...this.mark(path), ...change };
+    const { [path]: _, ...others } = this.#kept.marks;
+    const isEmpty = !mark.grade && !mark.comment && !mark.seen;
+    // Anew, so that no path is taken for what every object has.
+    this.#kept.marks = Object.fromEntries([...Object.entries(others), ...(isEmpty ? [] : [/** @type {const} */ ([path, mark])])]);
+    this.#write();
+  }
+
+  /**
+   * Remembers a student's upload; the same one once more is no new round.
+   * @param {string} student key of the name
+   * @param {Round} round
+   * @returns {Round | null} the upload before, if it was checked against the same brief
+   */
+  round(student, round) {
+    const known = Object.hasOwn(this.#kept.rounds, student) ? this.#kept.rounds[student] : undefined;
+    const former = !known ? null : known.last.sha256 === round.sha256 ? known.former : known.last;
+    this.#kept.rounds = Object.fromEntries([...Object.entries(this.#kept.rounds), [student, { last: round, former }]]);
+    // Many come one after another.
+    if (this.#writing === 0) this.#writing = window.setTimeout(() => this.flush(), WRITE_MS);
+    return former?.brief === round.brief ? former : null;
+  }
+
+  /** Writes what was put off. */
+  flush() {
+    if (this.#writing !== 0) this.#write();
+  }
+
+  #write() {
+    clearTimeout(this.#writing);
+    this.#writing = 0;
+    if (!this.#lasting) return;
+    this.#kept.at = Date.now();
+    try {
+      localStorage.setItem(this.#key, JSON.stringify(this.#kept));
+      const old = keys().map((key) => ({ key, at: read(key)?.at ?? 0 })).sort((a, b) => b.at - a.at).slice(MOST_CLASSES);
+      for (const { key } of old) localStorage.removeItem(key);
+      this.trouble = "";
+    } catch {
+      this.trouble = "This browser has no room to keep grades and comments. They stay until this page is left: save the table.";
+    }
+  }
+}

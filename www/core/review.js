@@ -1,0 +1,605 @@
+/**
+ * A review: everything that can be said of a view of one file, as one value with a version, `gridproof-review/3`. It
+ * travels in links and as a saved file, so whatever reads it may have been written by anybody: one strict reader refuses what
+ * it does not know, with the path of it, and holds every count and length to a limit. Pure: no page, no model.
+ *
+ * As JSON a review holds only what is not the default; lengths and places are in the file's own coordinates.
+ *
+ *     schema     "gridproof-review/3", or "gridproof-review/2" where neither sender nor since is there, so that older pages read it
+ *     file       {name, bytes, sha256} it is about
+ *     sender     who sends it, as they call themselves
+ *     since      {fixed, still, new}: what became of the findings of the upload before
+ *     camera     {eye, target, radius, across, up}: where the stage is looked at from; absent: as finding or note have it, or all of it
+ *     lens       name; absent: grid
+ *     finding    id of the chosen one
+ *     note       number of the chosen one, from 1; never both
+ *     brief      what differs from the defaults, by section
+ *     grid       {cell, words, words_px}
+ *     notes      [{text, face, triangle, barycentric, point, uv, shell, camera, lens}]
+ *     decisions  [{finding, kind: "intended", reason} | {finding, kind: "to-fix"}]
+ *
+ * @import {AboutFile, Brief, LensName, Report} from "./messages.js"
+ * @import {State} from "./state.js"
+ */
+
+import { decode, encode } from "../base/base64url.js";
+import { GRID_DEFAULTS, LENS_NAMES } from "./state.js";
+
+/** @typedef {[number, number, number]} Vec3 */
+
+/**
+ * Where the stage is looked at from, in the file's coordinates.
+ * @typedef {object} Eye
+ * @property {Vec3} eye
+ * @property {Vec3} target
+ * @property {number} radius of the sphere around the target that is seen whole
+ * @property {[number, number]} [across] width and height of what is seen at the target's depth, so that a screen of another shape shows the same
+ * @property {string} up x, y or z, or one of them after a minus
+ */
+
+/**
+ * What somebody wrote about a spot. Face, triangle and weights say exactly where it is in the file it was written on; point, uv
+ * and shell, where it may be in another version.
+ * @typedef {object} SavedNote
+ * @property {string} text
+ * @property {number} face from 0, in the file's order
+ * @property {number} triangle of the face, from 0
+ * @property {Vec3} barycentric weights of the triangle's corners
+ * @property {Vec3} point
+ * @property {[number, number] | null} uv null where the surface has none
+ * @property {string | null} shell its label
+ * @property {Eye | null} camera the view it was written in
+ * @property {LensName} lens
+ */
+
+/** @typedef {{finding: string, kind: "intended", reason: string} | {finding: string, kind: "to-fix"}} Decided */
+
+/** How many findings of the upload before are fixed and still there, and how many are new. @typedef {{fixed: number, still: number, new: number}} Since */
+
+/**
+ * @typedef {object} Review
+ * @property {AboutFile} file
+ * @property {string} sender empty for nobody named
+ * @property {Since | null} since
+ * @property {Eye | null} camera
+ * @property {LensName} lens
+ * @property {string | null} finding
+ * @property {number | null} note
+ * @property {Brief} brief
+ * @property {{cell: number, words: string, wordsPx: number}} grid
+ * @property {SavedNote[]} notes
+ * @property {Decided[]} decisions
+ */
+
+/** What is shown: of a finding or a note its id, never both. @typedef {{finding: string | null, lens: LensName | null, note: number | null, camera: Eye | null}} Shown */
+
+/** What the fragment of a link with the model inside begins with. */
+export const CARRIED = "#m=";
+
+const SCHEMA = "gridproof-review/";
+const VERSION = 3;
+/** The version that everything but sender and since is written in. */
+const PLAIN_VERSION = 2;
+
+/** Most of everything. A review at all these limits is read in well under a second. */
+export const MOST = Object.freeze({
+  notes: 200,
+  /** Characters (code points) of a note. */
+  text: 2000,
+  decisions: 2000,
+  reason: 500,
+  /** Of a file, a finding, a shell. */
+  name: 1000,
+  sections: 20,
+  /** Keys of a section, and entries of a list. */
+  keys: 1000,
+  words: 120,
+  sender: 80,
+  /** Bytes of a review as JSON. */
+  json: 4_000_000,
+  /** Characters of a review in an address: beyond what browsers take (Chromium: 2 MB, from memory). */
+  fragment: 2_000_000,
+});
+
+/** What a review was refused for: the path of it, and why. */
+export class Refused extends Error {}
+
+/**
+ * @param {string} path
+ * @param {string} reason
+ * @returns {never}
+ */
+function refuse(path, reason) {
+  throw new Refused(path ? `${path}: ${reason}` : reason);
+}
+
+/** @template T @typedef {(value: unknown, path: string) => T} Reads */
+
+/**
+ * @param {number} least
+ * @param {number} most
+ * @returns {Reads<number>}
+ */
+function number(least = -Number.MAX_VALUE, most = Number.MAX_VALUE) {
+  return (value, path) => {
+    if (typeof value !== "number" || !Number.isFinite(value)) return refuse(path, "has to be a number.");
+    if (value < least || value > most) return refuse(path, `is ${value}; it has to be ${most === Number.MAX_VALUE ? `at least ${least}` : `from ${least} to ${most}`}.`);
+    return value;
+  };
+}
+
+/**
+ * @param {number} least
+ * @param {number} most
+ * @returns {Reads<number>}
+ */
+function wholeNumber(least, most = Number.MAX_SAFE_INTEGER) {
+  const read = number(least, most);
+  return (value, path) => (Number.isInteger(read(value, path)) ? /** @type {number} */ (value) : refuse(path, `is ${value}; it has to be a whole number.`));
+}
+
+/** @type {Reads<number>} */
+const above0 = (value, path) => {
+  const read = number()(value, path);
+  return read > 0 ? read : refuse(path, `is ${read}; it has to be above 0.`);
+};
+
+/**
+ * @param {number} most characters
+ * @param {{lines?: boolean, empty?: boolean}} [may]
+ * @returns {Reads<string>}
+ */
+function text(most, { lines = false, empty = false } = {}) {
+  return (value, path) => {
+    if (typeof value !== "string") return refuse(path, "has to be a text.");
+    if (value.length > 2 * most || [...value].length > most) return refuse(path, `is longer than ${most} characters.`);
+    if (!empty && value.trim() === "") return refuse(path, "is empty.");
+    if (/\p{Surrogate}/u.test(value)) return refuse(path, "has half a character in it.");
+    if ((lines ? /[^\P{Cc}\n\t]/u : /\p{Cc}/u).test(value)) return refuse(path, "has a control character in it.");
+    return value;
+  };
+}
+
+/**
+ * @param {readonly string[]} values
+ * @returns {Reads<any>}
+ */
+function oneOf(values) {
+  return (value, path) => (values.includes(/** @type {string} */ (value)) ? value : refuse(path, `has to be one of ${values.join(", ")}.`));
+}
+
+/**
+ * @param {number} length
+ * @param {Reads<number>} read
+ * @returns {Reads<any>}
+ */
+function tuple(length, read) {
+  return (value, path) => {
+    if (!Array.isArray(value) || value.length !== length) return refuse(path, `has to be a list of ${length} numbers.`);
+    return value.map((entry, index) => read(entry, `${path}[${index}]`));
+  };
+}
+
+/**
+ * @template T
+ * @param {number} most
+ * @param {Reads<T>} read
+ * @returns {Reads<T[]>}
+ */
+function list(most, read) {
+  return (value, path) => {
+    if (!Array.isArray(value)) return refuse(path, "has to be a list.");
+    if (value.length > most) return refuse(path, `has ${value.length} entries; at most ${most} are taken.`);
+    return value.map((entry, index) => read(entry, `${path}[${index}]`));
+  };
+}
+
+/**
+ * @param {unknown} value
+ * @returns {value is Record<string, unknown>}
+ */
+function isObject(value) {
+  return typeof value === "object" && value !== null && !Array.isArray(value);
+}
+
+/**
+ * @param {string} path
+ * @param {string} key
+ */
+function below(path, key) {
+  const shown = key.length > 40 ? `${key.slice(0, 40)}…` : key;
+  return path ? `${path}.${shown}` : shown;
+}
+
+/**
+ * An object with these keys and no others. A key that may be absent has what it then is as `otherwise`.
+ * @param {Record<string, {read: Reads<any>, otherwise?: unknown}>} keys
+ * @returns {Reads<any>}
+ */
+function object(keys) {
+  return (value, path) => {
+    if (!isObject(value)) return refuse(path, "has to be an object.");
+    for (const key of Object.keys(value)) if (!Object.hasOwn(keys, key)) refuse(below(path, key), `is no key of a review. Known here are ${Object.keys(keys).join(", ")}.`);
+    return Object.fromEntries(Object.entries(keys).map(([key, { read, ...rest }]) => {
+      if (Object.hasOwn(value, key)) return [key, read(value[key], below(path, key))];
+      return [key, "otherwise" in rest ? rest.otherwise : refuse(below(path, key), "is missing.")];
+    }));
+  };
+}
+
+/**
+ * An object with any keys.
+ * @template T
+ * @param {number} most
+ * @param {Reads<T>} read
+ * @returns {Reads<Record<string, T>>}
+ */
+function named(most, read) {
+  return (value, path) => {
+    if (!isObject(value)) return refuse(path, "has to be an object.");
+    const entries = Object.entries(value);
+    if (entries.length > most) return refuse(path, `has ${entries.length} keys; at most ${most} are taken.`);
+    return Object.fromEntries(entries.map(([key, entry]) => [text(MOST.name)(key, below(path, key)), read(entry, below(path, key))]));
+  };
+}
+
+const lens = oneOf(LENS_NAMES);
+const point = tuple(3, number());
+const label = text(MOST.name);
+
+const eyeKeys = object({
+  eye: { read: point },
+  target: { read: point },
+  radius: { read: above0 },
+  across: { read: tuple(2, above0), otherwise: null },
+  up: { read: oneOf(["x", "y", "z", "-x", "-y", "-z"]) },
+});
+
+/** @type {Reads<Eye>} */
+const eye = (value, path) => {
+  const { across, ...rest } = eyeKeys(value, path);
+  return across ? { ...rest, across } : rest;
+};
+
+/** Weights that were rounded when they were written still sum up to 1 within this. */
+const WEIGHTS_OFF = 1e-3;
+
+/** @type {Reads<Vec3>} */
+const barycentric = (value, path) => {
+  const weights = tuple(3, number(0, 1))(value, path);
+  const sum = weights[0] + weights[1] + weights[2];
+  return Math.abs(sum - 1) <= WEIGHTS_OFF ? weights : refuse(path, "has to sum up to 1.");
+};
+
+const note = object({
+  text: { read: text(MOST.text, { lines: true }) },
+  face: { read: wholeNumber(0, 2 ** 32 - 1) },
+  triangle: { read: wholeNumber(0, 2 ** 32 - 1) },
+  barycentric: { read: barycentric },
+  point: { read: point },
+  uv: { read: tuple(2, number()), otherwise: null },
+  shell: { read: label, otherwise: null },
+  camera: { read: eye, otherwise: null },
+  lens: { read: lens, otherwise: "grid" },
+});
+
+const meant = object({ finding: { read: label }, kind: { read: oneOf(["intended"]) }, reason: { read: text(MOST.reason, { lines: true }) } });
+const todo = object({ finding: { read: label }, kind: { read: oneOf(["to-fix"]) } });
+
+/** @type {Reads<Decided>} */
+const decided = (value, path) => {
+  if (!isObject(value)) return refuse(path, "has to be an object.");
+  oneOf(["intended", "to-fix"])(value.kind, below(path, "kind"));
+  return (value.kind === "intended" ? meant : todo)(value, path);
+};
+
+/** @type {Reads<Decided[]>} */
+const decisions = (value, path) => {
+  const read = list(MOST.decisions, decided)(value, path);
+  const seen = new Set();
+  for (const [index, { finding }] of read.entries()) {
+    if (seen.has(finding)) refuse(`${path}[${index}].finding`, "is decided twice.");
+    seen.add(finding);
+  }
+  return read;
+};
+
+/** Materials that have a sheet in common. */
+const sheetGroup = object({
+  name: { read: text(MOST.name) },
+  materials: { read: list(MOST.keys, text(MOST.name, { empty: true })) },
+  width_px: { read: wholeNumber(1), otherwise: undefined },
+  height_px: { read: wholeNumber(1), otherwise: undefined },
+});
+
+/** A value of a brief: its meaning is the engine's to judge. @type {Reads<unknown>} */
+const briefValue = (value, path) => {
+  if (value === null) return null;
+  if (Array.isArray(value)) return list(MOST.keys, isObject(value[0]) ? sheetGroup : text(MOST.name))(value, path);
+  return typeof value === "number" ? number()(value, path) : text(MOST.name, { empty: true })(value, path);
+};
+
+/** @type {Reads<AboutFile>} */
+const file = object({
+  name: { read: text(MOST.name) },
+  bytes: { read: wholeNumber(0) },
+  sha256: { read: (value, path) => (typeof value === "string" && /^[0-9a-f]{64}$/.test(value) ? value : refuse(path, "has to be 64 lower-case hexadecimal digits.")) },
+});
+
+const whole = object({
+  schema: { read: (value) => value },
+  file: { read: file },
+  sender: { read: text(MOST.sender), otherwise: "" },
+  since: { read: object({ fixed: { read: wholeNumber(0) }, still: { read: wholeNumber(0) }, new: { read: wholeNumber(0) } }), otherwise: null },
+  camera: { read: eye, otherwise: null },
+  lens: { read: lens, otherwise: "grid" },
+  finding: { read: label, otherwise: null },
+  note: { read: wholeNumber(1), otherwise: null },
+  brief: { read: named(MOST.sections, named(MOST.keys, briefValue)), otherwise: Object.freeze({}) },
+  grid: {
+    read: object({
+      cell: { read: wholeNumber(16, 256), otherwise: GRID_DEFAULTS.cell },
+      words: { read: text(MOST.words), otherwise: GRID_DEFAULTS.words },
+      words_px: { read: number(8, 512), otherwise: GRID_DEFAULTS.wordsPx },
+    }),
+    otherwise: Object.freeze({ cell: GRID_DEFAULTS.cell, words: GRID_DEFAULTS.words, words_px: GRID_DEFAULTS.wordsPx }),
+  },
+  notes: { read: list(MOST.notes, note), otherwise: Object.freeze([]) },
+  decisions: { read: decisions, otherwise: Object.freeze([]) },
+});
+
+/** Words of the first version and what the second says instead. @type {Record<string, string>} */
+const SECOND_WORDS = {
+  size: "density", handedness: "flipped", sharing: "overlaps", lettering: "text",
+  "turned-over": "flipped", crossing: "partial-overlap", "self-crossing": "self-overlap", coarse: "low", fine: "high", emphasis: "density_factor",
+  meant: "intended", todo: "to-fix", stop: "must-fix",
+};
+
+/** @param {unknown} word */
+const second = (word) => (typeof word === "string" ? (SECOND_WORDS[word] ?? word) : word);
+
+/**
+ * The first version named findings by the number of their lowest shell, the second by that shell's lowest face. Which face that is
+ * only the model knows: such a name stays marked until `byKeys` meets the model's shells.
+ * @param {unknown} id
+ */
+function secondFinding(id) {
+  const [, kind, shell] = (typeof id === "string" && id.match(/^(.+)-(\d+)$/)) || [];
+  if (kind !== undefined && !kind.startsWith("lettering")) return `${second(kind)}-shell-${shell}`;
+  return typeof id === "string" ? id.replace(/^lettering(?=-)/, "text").replace(/^emphasis$/, "density_factor") : id;
+}
+
+/** @param {unknown} brief */
+function secondBrief(brief) {
+  if (!isObject(brief)) return brief;
+  const { emphasis, lettering, sharing, seams, ...rest } = brief;
+  const policies = isObject(sharing) ? Object.fromEntries(Object.entries(sharing).map(([key, value]) => [key === "crossing" ? "partial_overlap" : key, second(value)])) : sharing;
+  return {
+    ...rest,
+    ...(emphasis !== undefined && { density_factor: emphasis }),
+    ...(lettering !== undefined && { text: lettering }),
+    ...(sharing !== undefined && { sharing: policies }),
+    // A share of all seams, of which nothing says what length of soft ones it stands for, is left out.
+    ...(seams !== undefined && { seams: isObject(seams) ? Object.fromEntries(Object.entries(seams).filter(([key]) => key !== "max_share_in_front")) : seams }),
+  };
+}
+
+/** @param {Record<string, unknown>} older */
+function toSecond({ lens, finding, brief, notes, decisions, ...rest }) {
+  const eachOf = (/** @type {unknown} */ list, /** @type {(entry: Record<string, unknown>) => Record<string, unknown>} */ change) =>
+    (Array.isArray(list) ? list.map((entry) => (isObject(entry) ? change(entry) : entry)) : list);
+  return {
+    ...rest,
+    ...(lens !== undefined && { lens: second(lens) }),
+    ...(finding !== undefined && { finding: secondFinding(finding) }),
+    ...(brief !== undefined && { brief: secondBrief(brief) }),
+    ...(notes !== undefined && { notes: eachOf(notes, (entry) => ("lens" in entry ? { ...entry, lens: second(entry.lens) } : entry)) }),
+    ...(decisions !== undefined && { decisions: eachOf(decisions, (entry) => ({ ...entry, finding: secondFinding(entry.finding), kind: second(entry.kind) })) }),
+    schema: `${SCHEMA}2`,
+  };
+}
+
+/** @param {Record<string, unknown>} older */
+function toThird(older) {
+  for (const key of ["sender", "since"]) if (key in older) refuse(key, `is no key of version 2 of a review.`);
+  return { ...older, schema: `${SCHEMA}3` };
+}
+
+/**
+ * What makes a review of the next version out of one of this version. None is older than the first.
+ * @type {Record<number, (older: Record<string, unknown>) => Record<string, unknown>>}
+ */
+const UPGRADES = { 1: toSecond, 2: toThird };
+
+/**
+ * A finding's name by its shell's key, where an older review named it by the shell's number.
+ * @param {string} finding
+ * @param {readonly {key: number}[]} shells of the model's report
+ */
+export function byKey(finding, shells) {
+  return finding.replace(/^(.+)-shell-(\d+)$/, (all, kind, number) => (shells[number] ? `${kind}-${shells[number].key}` : all));
+}
+
+/**
+ * The review that a plain value is.
+ * @param {unknown} value
+ * @param {typeof UPGRADES} [upgrades]
+ * @returns {Review}
+ */
+export function readReview(value, upgrades = UPGRADES) {
+  if (!isObject(value)) return refuse("", "A review is an object with a key for each subject, such as \"notes\".");
+  const version = typeof value.schema === "string" && value.schema.startsWith(SCHEMA) ? Number(value.schema.slice(SCHEMA.length)) : NaN;
+  if (!Number.isInteger(version) || version < 0) return refuse("schema", `has to be "${SCHEMA}${VERSION}"; this is no review.`);
+  if (version > VERSION) return refuse("schema", `is version ${version}, and this page reads up to version ${VERSION}. Reload the page to get a newer one.`);
+  let current = value;
+  for (let from = version; from < VERSION; from += 1) {
+    const upgrade = upgrades[from] ?? refuse("schema", `is version ${version}, which is no longer read.`);
+    current = upgrade(current);
+  }
+  const { schema: _, grid, ...read } = whole(current, "");
+  if (read.note !== null && read.finding !== null) refuse("note", "cannot be chosen together with a finding.");
+  if (read.note !== null && read.note > read.notes.length) refuse("note", `is ${read.note}, and there are ${read.notes.length} notes.`);
+  return { ...read, grid: { cell: grid.cell, words: grid.words, wordsPx: grid.words_px } };
+}
+
+/**
+ * @param {string} json
+ * @param {typeof UPGRADES} [upgrades]
+ * @returns {Review}
+ */
+export function parseReview(json, upgrades = UPGRADES) {
+  if (json.length > MOST.json) return refuse("", `It is larger than ${MOST.json / 1e6} MB, which no review is.`);
+  let value;
+  try {
+    value = JSON.parse(json);
+  } catch (error) {
+    return refuse("", `This is no JSON (${error instanceof Error ? error.message : error}).`);
+  }
+  return readReview(value, upgrades);
+}
+
+/**
+ * The review that a carried link brings.
+ * @param {Uint8Array} bytes
+ */
+export function reviewFrom(bytes) {
+  try {
+    return parseReview(new TextDecoder("utf-8", { fatal: true }).decode(bytes));
+  } catch (error) {
+    if (error instanceof Refused) throw error;
+    return refuse("", "It is no text.");
+  }
+}
+
+/**
+ * The plain value of a review: what is as usual is left out.
+ * @param {Omit<Review, "sender" | "since"> & Partial<Review>} review
+ */
+export function writeReview({ file, sender = "", since = null, camera, lens, finding, note, brief, grid, notes, decisions }) {
+  const unusual = Object.entries({ cell: grid.cell, words: grid.words, words_px: grid.wordsPx })
+    .filter(([key, value]) => value !== GRID_DEFAULTS[/** @type {keyof typeof GRID_DEFAULTS} */ (key === "words_px" ? "wordsPx" : key)]);
+  return {
+    schema: `${SCHEMA}${sender || since ? VERSION : PLAIN_VERSION}`,
+    file,
+    ...(sender && { sender }),
+    ...(since && { since }),
+    ...(camera && { camera }),
+    ...(lens !== "grid" && { lens }),
+    ...(finding !== null && { finding }),
+    ...(note !== null && { note }),
+    ...(Object.keys(brief).length > 0 && { brief }),
+    ...(unusual.length > 0 && { grid: Object.fromEntries(unusual) }),
+    ...(notes.length > 0 && { notes: notes.map(writeNote) }),
+    ...(decisions.length > 0 && { decisions }),
+  };
+}
+
+/**
+ * A note as it was written, by the same strict reader.
+ * @param {unknown} value
+ * @returns {SavedNote}
+ */
+export function asKept(value) {
+  return note(value, "note");
+}
+
+/** @param {SavedNote} note */
+export function writeNote({ text, face, triangle, barycentric, point, uv, shell, camera, lens }) {
+  return { text, face, triangle, barycentric, point, ...(uv && { uv }), ...(shell !== null && { shell }), ...(camera && { camera }), ...(lens !== "grid" && { lens }) };
+}
+
+/**
+ * What the page shows, as a review.
+ * @param {Readonly<Pick<State, "model" | "camera" | "lens" | "finding" | "note" | "brief" | "grid" | "notes" | "decisions">>} state with a report
+ * @returns {Review}
+ */
+export function reviewOf({ model, camera, lens, finding, note, brief, grid, notes, decisions }) {
+  const { name, bytes, sha256 } = model?.report?.file ?? { name: "", bytes: 0, sha256: "" };
+  const number = notes.findIndex(({ id }) => id === note) + 1;
+  return {
+    file: { name: asLabel(name), bytes, sha256 },
+    sender: "",
+    since: null,
+    camera,
+    lens,
+    finding: finding !== null && asLabel(finding) === finding ? finding : null,
+    note: number > 0 ? number : null,
+    brief: withSheets(brief, model?.report?.sheets),
+    grid: { cell: grid.cell, words: grid.words, wordsPx: grid.wordsPx },
+    notes: notes.map(({ id: _, place: __, ...saved }) => saved),
+    decisions: [...decisions],
+  };
+}
+
+/**
+ * The brief with the sheets that pictures beside the model decided: whoever opens the review may not have them.
+ * @param {Brief} brief
+ * @param {Report["sheets"] | null} [sheets]
+ * @returns {Brief}
+ */
+export function withSheets(brief, sheets) {
+  if (sheets?.by !== "pictures") return brief;
+  return { ...brief, map: { ...brief.map, sheets: sheets.list.map(({ name, materials }) => ({ name, materials })) } };
+}
+
+/**
+ * A name as a review may hold it: the beginning of one that is longer, without characters that no text has.
+ * @param {string} name
+ */
+export function asLabel(name) {
+  return [...name.replace(/\p{Cc}|\p{Surrogate}/gu, " ")].slice(0, MOST.name).join("").trim() || "unnamed";
+}
+
+/**
+ * A person's name as a review may hold it: on one line, without what turns the direction of writing.
+ * @param {string} name
+ */
+export function asSender(name) {
+  return [...name.replace(/[\p{Cc}\p{Surrogate}\u2028-\u202e\u2066-\u2069]/gu, " ")].slice(0, MOST.sender).join("").trim();
+}
+
+/**
+ * A review for an address: its JSON, deflated (RFC 1951), in letters that an address may have.
+ * @param {Review} review
+ */
+export async function packReview(review) {
+  const deflated = new Blob([JSON.stringify(writeReview(review))]).stream().pipeThrough(new CompressionStream("deflate-raw"));
+  return encode(new Uint8Array(await new Response(deflated).arrayBuffer()));
+}
+
+/**
+ * @param {string} letters
+ * @returns {Promise<Review>}
+ */
+export async function unpackReview(letters) {
+  if (letters.length > MOST.fragment) return refuse("", `It is longer than ${MOST.fragment} characters, which no review is.`);
+  const bytes = decode(letters);
+  if (!bytes) return refuse("", "It is damaged or was cut short: its letters are not those of a review.");
+  return parseReview(await inflated(bytes));
+}
+
+/**
+ * The text that deflated bytes hold, no more of it than a review has.
+ * @param {Uint8Array<ArrayBuffer>} bytes
+ */
+async function inflated(bytes) {
+  const decoder = new TextDecoder("utf-8", { fatal: true });
+  const parts = [];
+  let length = 0;
+  try {
+    const chunks = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw")).getReader();
+    for (let next = await chunks.read(); !next.done; next = await chunks.read()) {
+      length += next.value.byteLength;
+      if (length > MOST.json) {
+        void chunks.cancel();
+        return refuse("", `It unfolds to more than ${MOST.json / 1e6} MB, which no review does.`);
+      }
+      parts.push(decoder.decode(next.value, { stream: true }));
+    }
+    parts.push(decoder.decode());
+  } catch (error) {
+    if (error instanceof Refused) throw error;
+    return refuse("", "It is damaged or was cut short: it cannot be unfolded.");
+  }
+  return parts.join("");
+}

@@ -1,0 +1,290 @@
+/**
+ * The page's one store. What of it stands in the address bar: app/address.js.
+ *
+ * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
+ * first stays, whole, until the second has something to show.
+ *
+ * @import {Decided, Eye, Review, SavedNote, Since} from "./review.js"
+ * @import {Areas, Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, Warning} from "./messages.js"
+ */
+
+/**
+ * @typedef {object} Model
+ * @property {string} name
+ * @property {number} bytes
+ * @property {MeshBuffers} mesh
+ * @property {Summary} summary
+ * @property {Uint32Array} triangles
+ * @property {LineBuffers} lines
+ * @property {Histograms} histograms
+ * @property {Areas | null} areas null until measured
+ * @property {Report | null} report null until measured
+ * @property {string[]} shells labels by id, once measured
+ * @property {string | null} link that carried it, as in {@link Job}; null for a file's
+ * @property {Handed | null} handed as in {@link Job}; null where a person opened it
+ */
+
+/**
+ * @typedef {object} Job
+ * @property {string} name
+ * @property {number} bytes read
+ * @property {number} total
+ * @property {string} stage empty while reading
+ * @property {string} [link] that carries the model, without its `#m=`
+ * @property {Handed} [handed] where the parent of the frame handed the model over
+ * @property {boolean} [again] whether it is the model on screen, whose worker has ended
+ */
+
+/** A model that the parent of the frame handed over, by its name there; another object each time. @typedef {{readonly id: string}} Handed */
+
+/**
+ * The calibrated grid as it is drawn.
+ * @typedef {object} Grid
+ * @property {number} width of the map, px
+ * @property {number} height
+ * @property {number} cell side of a cell, map px
+ * @property {string} words across the sheet; empty for none
+ * @property {number} wordsPx their size, map px to the em
+ */
+
+/**
+ * A note with an id that stays while its number changes, and where it is on the model on screen: null where it has no place
+ * there, or it is not known yet. `point` is minus the mesh's centre.
+ * @typedef {SavedNote & {id: number, place: {point: [number, number, number], uv: [number, number] | null} | null}} Note
+ */
+
+/**
+ * What the Picture lens shows of the model on screen.
+ * @typedef {object} Pictures
+ * @property {{name: string, shows: string, trouble: boolean}[]} rows one a material in use; `name` is empty for surface without one
+ * @property {string[]} choices pictures that no material names, any of which can be the person's own
+ * @property {string} own the one that is; empty for none
+ * @property {string} on which materials wear it: `all`, `rest` (those without a picture) or `=` and a name
+ * @property {string[]} missing files that the model needs and that are not here
+ * @property {boolean} shown whether any picture is
+ * @property {boolean} busy whether one is being read
+ */
+
+/** @typedef {{code: string, title: string, message: string, detail: string, place: string, next: string, warnings: Warning[], again?: boolean}} Problem `again`: whether the model on screen can be opened once more */
+
+/**
+ * @typedef {object} State
+ * @property {"loading" | "ok" | "failed"} engine
+ * @property {"gl" | "lost" | "none"} graphics
+ * @property {Brief} brief the active one; only what differs from the defaults
+ * @property {BriefForm | null} form keys, explanations, defaults and presets of briefs; null until fetched
+ * @property {Model | null} model
+ * @property {string} student whose model of a class is on screen; empty for none
+ * @property {Since | null} since what became of the findings of that student's upload before
+ * @property {Job | null} job
+ * @property {string} judging what is measured again under another brief; empty for nothing
+ * @property {Problem | null} problem
+ * @property {string} notice something to know that is no failure; empty for none
+ * @property {LensName} lens
+ * @property {Pictures} pictures what the Picture lens shows
+ * @property {boolean} flags
+ * @property {boolean} leaning whether Grid shows where texture-up leans
+ * @property {[number, number] | null} isolate values of the lens to keep
+ * @property {string | null} finding id
+ * @property {string | null} kind findings of this kind only
+ * @property {number[]} chosen shells
+ * @property {Eye | null} camera where somebody turned the model to; null where nobody did since something was chosen or fitted
+ * @property {readonly Note[]} notes on the model on screen, in the order of their numbers
+ * @property {readonly Decided[]} decisions on its findings
+ * @property {number | null} note id of the chosen one
+ * @property {Note | null} draft the note that is being written
+ * @property {boolean} placing whether the next press on model or sheet is where a note belongs
+ * @property {Review | null} awaited a review that waits for its file
+ * @property {boolean} previous whether the previous one of two compared versions is on screen
+ * @property {Probe | null} under the pointer
+ * @property {Grid} grid
+ * @property {number} drawer share of the window that the pulled-up findings take, on a narrow screen
+ * @property {string} up the brief's `tilt.up` as the stage calls it: without plus
+ * @property {number} sheet the one that is shown, by its place in the report's list
+ * @property {boolean} swapped the sheet has the large place
+ * @property {boolean} beside the sheet stands beside the model
+ * @property {boolean} large the small one of both has most of the room
+ */
+
+/** Side of a cell and size of the words where nobody chose, map px; the same as the command's. */
+export const GRID_DEFAULTS = Object.freeze({ cell: 64, words: "", wordsPx: 96 });
+
+/**
+ * The map's size, px.
+ * @param {Brief} brief
+ */
+export function mapOf(brief) {
+  return { width: brief.map?.width_px ?? 2048, height: brief.map?.height_px ?? 2048 };
+}
+
+/**
+ * A brief with other values, section by section; null takes a value away. Only what differs from the defaults is kept.
+ * @param {Brief} brief
+ * @param {object} patch
+ * @param {Brief} defaults
+ * @returns {Brief}
+ */
+export function mergeBrief(brief, patch, defaults) {
+  const [old, changed, usual] = /** @type {Record<string, Record<string, unknown>>[]} */ ([brief, patch, defaults]);
+  const merged = Object.keys({ ...usual, ...old, ...changed }).map((section) => {
+    const values = { ...old?.[section], ...changed?.[section] };
+    const same = (/** @type {string} */ key) => JSON.stringify(values[key]) === JSON.stringify(usual?.[section]?.[key]);
+    return /** @type {const} */ ([section, Object.fromEntries(Object.entries(values).filter(([key, value]) => value !== null && value !== undefined && !same(key)))]);
+  });
+  return Object.fromEntries(merged.filter(([, values]) => Object.keys(values).length > 0));
+}
+
+/** @type {readonly LensName[]} */
+export const LENS_NAMES = ["grid", "stretch", "density", "flipped", "overlaps", "seams", "text", "picture"];
+
+/**
+ * @param {string | null | undefined} name
+ * @returns {LensName | null}
+ */
+export function asLens(name) {
+  return LENS_NAMES.find((known) => known === name) ?? null;
+}
+
+/** @type {Pictures} */
+export const NO_PICTURES = Object.freeze({ rows: [], choices: [], own: "", on: "all", missing: [], shown: false, busy: false });
+
+/** @returns {State} */
+function initial() {
+  return {
+    engine: "loading",
+    graphics: "gl",
+    brief: {},
+    form: null,
+    model: null,
+    student: "",
+    since: null,
+    job: null,
+    judging: "",
+    problem: null,
+    notice: "",
+    lens: "grid",
+    pictures: NO_PICTURES,
+    flags: true,
+    leaning: false,
+    isolate: null,
+    finding: null,
+    kind: null,
+    chosen: [],
+    camera: null,
+    notes: [],
+    decisions: [],
+    note: null,
+    draft: null,
+    placing: false,
+    awaited: null,
+    previous: false,
+    under: null,
+    grid: { ...mapOf({}), ...GRID_DEFAULTS },
+    drawer: 0,
+    up: "y",
+    sheet: 0,
+    swapped: false,
+    beside: false,
+    large: false,
+  };
+}
+
+export class Store {
+  /** @type {State} */
+  #state = initial();
+  /** @type {{keys: (keyof State)[], heard: (state: State) => void}[]} */
+  #watchers = [];
+  /** Those told of a change in turns of their own, and not told yet. @type {Set<(state: State) => void>} */
+  #later = new Set();
+
+  /** @returns {Readonly<State>} */
+  get state() {
+    return this.#state;
+  }
+
+  /** @param {Partial<State>} change */
+  set(change) {
+    const before = this.#state;
+    const after = { ...before, ...change };
+    this.#state = after;
+    for (const { keys, heard } of this.#watchers) {
+      if (keys.some((key) => before[key] !== after[key])) heard(this.#state);
+    }
+  }
+
+  /**
+   * Changes values of the brief, section by section; null takes a value away.
+   * @param {object} patch
+   * @param {Brief} [from] what it is put upon, if not the active brief
+   */
+  setBrief(patch, from = this.#state.brief) {
+    const brief = mergeBrief(from, patch, this.#state.form?.defaults ?? {});
+    if (JSON.stringify(brief) === JSON.stringify(this.#state.brief)) return;
+    const up = (brief.tilt?.up ?? "+y").replace("+", "");
+    // Another axis up shows all of the model anew.
+    this.set({ brief, up, camera: up === this.#state.up ? this.#state.camera : null });
+  }
+
+  /**
+   * Turns another axis up, for the stage and for the brief.
+   * @param {string} up
+   */
+  setUp(up) {
+    this.setBrief({ tilt: { up: up.startsWith("-") ? up : `+${up}` } });
+  }
+
+  /**
+   * Calls `heard` now and whenever one of `keys` has changed.
+   * @param {(keyof State)[]} keys
+   * @param {(state: State) => void} heard
+   */
+  watch(keys, heard) {
+    this.#watchers.push({ keys, heard });
+    heard(this.#state);
+  }
+
+  /**
+   * The same for what takes its time and can wait: each in a turn of its own, once for changes that come together.
+   * @param {(keyof State)[]} keys
+   * @param {(state: State) => void} heard
+   */
+  watchLater(keys, heard) {
+    this.watch(keys, () => {
+      if (this.#later.size === 0) setTimeout(() => this.#tellNext());
+      this.#later.add(heard);
+    });
+  }
+
+  #tellNext() {
+    const [heard] = this.#later;
+    if (!heard) return;
+    this.#later.delete(heard);
+    if (this.#later.size > 0) setTimeout(() => this.#tellNext());
+    heard(this.#state);
+  }
+
+  /** Whether all have been told. */
+  get told() {
+    return this.#later.size === 0;
+  }
+}
+
+/** The first tile's UDIM number, and columns of tiles. */
+export const UDIM = Object.freeze({ first: 1001, columns: 10 });
+
+/**
+ * The tiles in use of a map of many; none of a single one.
+ * @param {State} state
+ * @returns {number[]}
+ */
+export function tilesOf({ brief, model }) {
+  return brief.map?.tiles === "udim" ? (model?.report?.sheet.tiles ?? []) : [];
+}
+
+/**
+ * @param {State} state
+ * @returns {Finding | null}
+ */
+export function chosenFinding({ model, finding }) {
+  return model?.report?.findings.find(({ id }) => id === finding) ?? null;
+}

@@ -1,0 +1,34 @@
+/**
+ * A picture's file as pixels, to be asked for in workers: as any viewer shows it (its profile and its turn applied), on
+ * paper where it is clear, and no larger than it may be.
+ *
+ * @import {Decoded} from "../core/messages.js"
+ */
+
+/** Where a picture is clear: the paper of src/lens.rs. */
+const PAPER = "#fbf7ec";
+
+/**
+ * @param {Blob} file
+ * @param {number} most px of the longer side
+ * @param {boolean} asBitmap whether to be drawn on a canvas; else to be brought to the graphics system
+ * @returns {Promise<Decoded>} fails where it is no picture that this browser can read
+ */
+export async function decodePicture(file, most, asBitmap) {
+  const bitmap = await createImageBitmap(file);
+  const from = /** @type {[number, number]} */ ([bitmap.width, bitmap.height]);
+  const part = Math.min(1, most / Math.max(...from));
+  const [width, height] = /** @type {[number, number]} */ (from.map((side) => Math.max(1, Math.round(side * part))));
+  const canvas = new OffscreenCanvas(width, height);
+  // Kept out of the graphics system: pixels go in once and are read once.
+  const pen = canvas.getContext("2d", { willReadFrequently: true, alpha: false });
+  if (!pen) throw new Error(`no canvas of ${width} × ${height} px`);
+  pen.fillStyle = PAPER;
+  pen.fillRect(0, 0, width, height);
+  pen.imageSmoothingQuality = "high";
+  pen.drawImage(bitmap, 0, 0, width, height);
+  bitmap.close();
+  if (asBitmap) return { width, height, from, pixels: canvas.transferToImageBitmap() };
+  const { data } = pen.getImageData(0, 0, width, height);
+  return { width, height, from, pixels: new Uint8Array(data.buffer) };
+}

@@ -1,0 +1,391 @@
+/**
+ * The page's side of the worker: one worker a model. A new file gets a new worker; the previous one, and with it the
+ * model on screen, lives on until the new one has something to show, and longer where both are compared: then one of the
+ * two is on screen and the other one set aside. Stopping is terminating.
+ *
+ * Probes: one outstanding; of those that wait, the latest of each purpose wins.
+ *
+ * @import {Answer, Ask, Brief, CarriedMessage, Comparison, Failure, FromWorker, GivenReview, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, Source, ToWorker} from "../core/messages.js"
+ * @import {NextWorker} from "./next-worker.js"
+ */
+
+/**
+ * @typedef {object} Listener
+ * @property {(bytes: number, total: number) => void} progress
+ * @property {(name: string, again: boolean) => void} stage `again`: of the model on screen, under another brief
+ * @property {(message: CarriedMessage) => void} carried
+ * @property {(message: MeshMessage) => void} mesh
+ * @property {(message: MeasuredMessage) => void} measured
+ * @property {(message: ReportMessage, again: boolean) => void} report
+ * @property {(failure: Failure) => void} failed
+ * @property {(failure: Failure, source: Source) => void} died the worker of the model on screen has ended, and nothing else is read
+ * @property {() => boolean} replaced another model takes the place of that on screen now; whether that one is set aside
+ * @property {(message: MeasuredMessage | ReportMessage) => void} aside of the model set aside, under another brief
+ */
+
+/** @typedef {{purpose: "hover" | "choose", order: ProbeMessage, answer: (probe: Probe | null) => void}} Question */
+
+/**
+ * @typedef {object} Saving
+ * @property {number} id
+ * @property {Worker} worker
+ * @property {(blob: Blob) => void} done
+ * @property {(error: Error) => void} failed
+ * @property {(done: number, of: number) => void} heard
+ */
+
+/** After a file was read, or given up, ms: what is shown of it comes first. */
+const NEXT_AFTER_MS = 500;
+
+export class Reader {
+  /** @type {Listener} */
+  #listener;
+  /** Serves probes for the model on screen. @type {Worker | null} */
+  #current = null;
+  /** Of the other one of two versions. @type {Worker | null} */
+  #aside = null;
+  /** Reads or measures; may be the same as `#current`. @type {Worker | null} */
+  #busy = null;
+  /** Briefs and reviews sent to each worker after those it began with, and how many of them its last report took account of. @type {Map<Worker, {source: Source, sent: number, judged: number}>} */
+  #briefs = new Map();
+  /** @type {(Question & {worker: Worker}) | null} */
+  #asked = null;
+  /** @type {Question[]} */
+  #waiting = [];
+  /** What is being made to be saved. @type {Saving | null} */
+  #saving = null;
+  #saves = 0;
+  /** Questions to the worker of the model on screen. @type {Map<number, {worker: Worker, answer: (answer: any) => void}>} */
+  #asks = new Map();
+  #askId = 0;
+
+  /** Those that wait for their module. @type {Map<Worker, Promise<void>>} */
+  #opening = new Map();
+
+  #next;
+
+  /**
+   * @param {Listener} listener
+   * @param {NextWorker} next
+   */
+  constructor(listener, next) {
+    this.#listener = listener;
+    this.#next = next;
+  }
+
+  #waitSoon() {
+    setTimeout(() => {
+      if (!this.#busy) this.#next.begin();
+    }, NEXT_AFTER_MS);
+  }
+
+  /**
+   * Lets the worker that waits become fast, while nothing is read.
+   * @param {WebAssembly.Module} module
+   */
+  practise(module) {
+    this.#next.tell({ type: "practise", module });
+  }
+
+  /** Whether a file is being read or measured, or a report under another brief is due. */
+  get busy() {
+    return this.#busy !== null || [...this.#briefs.values()].some(({ sent, judged }) => sent > judged);
+  }
+
+  /** Where the model on screen came from. */
+  get source() {
+    return this.#current ? (this.#briefs.get(this.#current)?.source ?? null) : null;
+  }
+
+  /** Whether an answer is due. */
+  get probing() {
+    return this.#asked !== null || this.#asks.size > 0;
+  }
+
+  /**
+   * @param {Promise<WebAssembly.Module>} module
+   * @param {Source} source
+   * @param {Brief} brief
+   */
+  open(module, source, brief) {
+    this.cancel();
+    const worker = this.#next.take();
+    this.#busy = worker;
+    this.#briefs.set(worker, { source, sent: 0, judged: 0 });
+    worker.addEventListener("message", (/** @type {MessageEvent<FromWorker>} */ event) => this.#hear(worker, event.data));
+    worker.addEventListener("error", (event) => {
+      event.preventDefault();
+      this.#fail(worker, { code: "crashed", message: event.message ?? "", line: null });
+    });
+    worker.addEventListener("messageerror", () => {
+      this.#fail(worker, { code: "crashed", message: "a message between page and worker was unreadable", line: null });
+    });
+    const opening = module.then((ready) => {
+      this.#opening.delete(worker);
+      this.#tell(worker, { type: "open", module: ready, source, brief });
+    });
+    this.#opening.set(worker, opening);
+    opening.catch((error) => this.#fail(worker, { code: "engine", message: error instanceof Error ? error.message : String(error), line: null }));
+  }
+
+  /**
+   * Judges by another brief: the model on screen, and the file that is being read.
+   * @param {Brief} brief
+   */
+  rebrief(brief) {
+    for (const worker of this.#briefs.keys()) this.#judge(worker, { type: "brief", brief });
+  }
+
+  /**
+   * Has the model on screen judged with what is decided and noted.
+   * @param {GivenReview} review
+   */
+  review(review) {
+    if (this.#current) this.#judge(this.#current, { type: "review", review });
+  }
+
+  /**
+   * Shows another sheet of the model on screen.
+   * @param {number} sheet its place in the report's list
+   */
+  sheet(sheet) {
+    if (this.#current) this.#tell(this.#current, { type: "sheet", sheet });
+  }
+
+  /** Whether a model is on screen, or will soon be, that can be asked about. */
+  get hasModel() {
+    return this.#current !== null;
+  }
+
+  /** Whether another version is set aside. */
+  get hasAside() {
+    return this.#aside !== null;
+  }
+
+  /** Puts the version that is set aside in the place of the one on screen. */
+  flip() {
+    [this.#current, this.#aside] = [this.#aside, this.#current];
+    this.#mute();
+  }
+
+  /** Ends the version that is set aside. */
+  leaveAside() {
+    if (this.#aside) this.#end(this.#aside);
+  }
+
+  /** What was asked about another model is not answered any more. */
+  #mute() {
+    if (this.#asked) this.#asked.answer = () => {};
+    this.#waiting = [];
+  }
+
+  /**
+   * @param {Worker} worker
+   * @param {ToWorker} message after which a report is due
+   */
+  #judge(worker, message) {
+    const count = this.#briefs.get(worker);
+    if (count) count.sent += 1;
+    this.#tell(worker, message);
+  }
+
+  /**
+   * Asks about the model on screen.
+   * @template {Ask} T
+   * @param {T} ask
+   * @returns {Promise<(T["what"] extends "places" ? (Probe | null)[] : T["what"] extends "compare" ? Comparison : Uint8Array) | null>} null where there is no model any more
+   */
+  ask(ask) {
+    const worker = this.#current;
+    if (!worker) return Promise.resolve(null);
+    return new Promise((answer) => {
+      const id = (this.#askId += 1);
+      this.#asks.set(id, { worker, answer });
+      this.#tell(worker, { type: "ask", id, ask });
+    });
+  }
+
+  /** Stops reading or measuring. A model already on screen stays there, but unmeasured it can no longer be probed. */
+  cancel() {
+    if (this.#busy) this.#end(this.#busy);
+  }
+
+  /** @param {Question} question not answered when a later one of the same purpose overtakes it */
+  probe(question) {
+    if (this.#asked) this.#waiting = [...this.#waiting.filter(({ purpose }) => purpose !== question.purpose), question];
+    else this.#put(question);
+  }
+
+  /** Asks what waits longest. */
+  #askNext() {
+    const next = this.#waiting.shift();
+    if (next) this.#put(next);
+  }
+
+  /** @param {Question} question */
+  #put(question) {
+    if (!this.#current) return;
+    this.#asked = { ...question, worker: this.#current };
+    this.#tell(this.#current, question.order);
+  }
+
+  /**
+   * Has something of the model on screen made, to be saved; one at a time, a later one ends a previous.
+   * @param {SaveOrder} order
+   * @param {(done: number, of: number) => void} heard
+   * @returns {Promise<Blob>} fails with a sentence for the person, or with an empty one when it was left
+   */
+  save(order, heard) {
+    this.leaveSaving();
+    const worker = this.#current;
+    return new Promise((done, failed) => {
+      if (!worker) {
+        failed(new Error("There is no measured model. Open the file again."));
+        return;
+      }
+      const id = (this.#saves += 1);
+      this.#saving = { id, worker, done, failed, heard };
+      this.#tell(worker, { type: "save", id, order });
+    });
+  }
+
+  /** Nobody waits for it any more. */
+  leaveSaving() {
+    const saving = this.#saving;
+    if (!saving) return;
+    this.#saving = null;
+    this.#tell(saving.worker, { type: "leave", id: saving.id });
+    saving.failed(new Error());
+  }
+
+  /**
+   * In the order in which it is told.
+   * @param {Worker} worker
+   * @param {ToWorker} message
+   */
+  #tell(worker, message) {
+    const opening = this.#opening.get(worker);
+    if (opening) void opening.then(() => worker.postMessage(message), () => {});
+    else worker.postMessage(message);
+  }
+
+  /**
+   * @param {Worker} worker
+   * @param {FromWorker} message
+   */
+  #hear(worker, message) {
+    const briefs = this.#briefs.get(worker);
+    if (!briefs) return;
+    const again = worker !== this.#busy;
+    if (worker === this.#aside && ["stage", "measured", "report"].includes(message.type)) {
+      if (message.type === "report") briefs.judged = message.briefs;
+      if (message.type === "report" || message.type === "measured") this.#listener.aside(message);
+      return;
+    }
+    switch (message.type) {
+      case "progress":
+        this.#listener.progress(message.bytes, message.total);
+        break;
+      case "stage":
+        this.#listener.stage(message.name, again);
+        break;
+      case "carried":
+        this.#listener.carried(message);
+        break;
+      case "mesh":
+        if (this.#current !== worker) {
+          const isKept = this.#listener.replaced();
+          this.leaveAside();
+          if (isKept) this.#aside = this.#current;
+          else if (this.#current) this.#end(this.#current);
+          this.#mute();
+        }
+        this.#current = worker;
+        this.#listener.mesh(message);
+        break;
+      case "measured":
+        this.#listener.measured(message);
+        break;
+      case "report":
+        briefs.judged = message.briefs;
+        if (!again) {
+          this.#busy = null;
+          this.#waitSoon();
+        }
+        this.#listener.report(message, again);
+        break;
+      case "probed": {
+        const asked = this.#asked;
+        this.#asked = null;
+        this.#askNext();
+        asked?.answer(message.probe);
+        break;
+      }
+      case "answer": {
+        const asked = this.#asks.get(message.id);
+        this.#asks.delete(message.id);
+        asked?.answer(message.answer);
+        break;
+      }
+      case "saving":
+        if (this.#saving?.id === message.id) this.#saving.heard(message.done, message.of);
+        break;
+      case "saved":
+      case "unsaved": {
+        const saving = this.#saving;
+        if (saving?.id !== message.id) break;
+        this.#saving = null;
+        if (message.type === "saved") saving.done(message.blob);
+        else saving.failed(new Error(message.message));
+        break;
+      }
+      case "failed":
+        this.#fail(worker, message.failure);
+        break;
+    }
+  }
+
+  /**
+   * @param {Worker} worker
+   * @param {Failure} failure
+   */
+  #fail(worker, failure) {
+    const { source } = this.#briefs.get(worker) ?? {};
+    if (!source) return;
+    const [isAside, isShown] = [worker === this.#aside, worker === this.#current];
+    this.#end(worker);
+    // Nobody looks at it; that it cannot be flipped to any more is told where somebody wants to.
+    if (isAside) return;
+    if (isShown && !this.#busy && !this.#aside && failure.code === "crashed") this.#listener.died(failure, source);
+    else this.#listener.failed(failure);
+  }
+
+  /** @param {Worker} worker */
+  #end(worker) {
+    worker.terminate();
+    this.#briefs.delete(worker);
+    this.#opening.delete(worker);
+    for (const [id, asked] of this.#asks) {
+      if (asked.worker !== worker) continue;
+      this.#asks.delete(id);
+      asked.answer(null);
+    }
+    if (this.#busy === worker) {
+      this.#busy = null;
+      this.#waitSoon();
+    }
+    if (this.#aside === worker) this.#aside = null;
+    if (this.#saving?.worker === worker) {
+      this.#saving.failed(new Error("The model was closed before it was saved."));
+      this.#saving = null;
+    }
+    if (this.#current === worker) {
+      this.#current = null;
+      this.#waiting = [];
+    }
+    if (this.#asked?.worker === worker) {
+      this.#asked = null;
+      this.#askNext();
+    }
+  }
+}

@@ -1,0 +1,90 @@
+/**
+ * The worker's second module, `gridproof_report`: the same sources as the first with pictures and the report's page, loaded
+ * at the first save or comparison. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
+ *
+ * @import {AboutFile, Brief, GivenReview, Session, Source} from "../core/messages.js"
+ */
+
+import { givePictures } from "./libraries.worker.js";
+
+const GLUE = new URL("../../wasm/gridproof_report.js", import.meta.url).href;
+
+/**
+ * A session that can also make what is saved. Images are data URLs, pixels RGBA from the top.
+ * @typedef {object} Saving
+ * @property {(ground: string, inner_edges: boolean, flags: boolean, names: boolean, tile?: number, sheet?: number) => string} sheet_svg by the place of the sheet in the report's list
+ * @property {(width: number, height: number, camera: Float64Array, lens: string, flags: boolean, lit: Uint32Array) => Uint8Array} stage_picture
+ * @property {() => {width: number, height: number}[]} pictures_wanted
+ * @property {(index: number) => Uint8Array} wanted_picture
+ * @property {(images: string[]) => string} report_html
+ * @property {(brief: Brief) => ArrayLike<number>} set_brief
+ * @property {() => string} obj_text
+ * @property {() => {model: Uint8Array, position_step: number, uv_step: number, proofs: number}} carried_model takes a dozen times as long as measuring
+ */
+/** @typedef {Session & Saving} ReportSession */
+
+/**
+ * What a session is asked for. A source, a brief or a review is another one when it is another object.
+ * @typedef {{source: Source, about: AboutFile, brief: Brief, review: GivenReview}} Order
+ */
+
+/** @type {(Order & {session: ReportSession}) | null} */
+let kept = null;
+/** The order before, done or failed. @type {Promise<unknown>} */
+let before = Promise.resolve();
+
+/**
+ * A session with the file measured and its report made. Orders are served one after another.
+ * @param {Order} order
+ * @returns {Promise<ReportSession>}
+ */
+export function reportSession(order) {
+  const served = before.then(() => serve(order));
+  before = served.catch(() => {});
+  return served;
+}
+
+/** The second module, started. */
+export async function reportEngine() {
+  const engine = await import(GLUE);
+  await engine.default();
+  return engine;
+}
+
+/** @param {Order} order */
+async function serve(order) {
+  const { source, about, brief, review } = order;
+  if (kept?.source === source) {
+    const { session } = kept;
+    if (kept.brief === brief && kept.review === review) return session;
+    if (kept.brief !== brief) for (const stage of Array.from(session.set_brief(brief))) session.measure(stage);
+    session.set_review(review.notes, review.places, review.decisions);
+    session.report();
+    kept = { ...order, session };
+    return session;
+  }
+  kept?.session.free();
+  kept = null;
+  const engine = await reportEngine();
+  /** @type {ReportSession} */
+  const session = new engine.Session(about.bytes, brief);
+  try {
+    if ("file" in source) {
+      const chunks = source.file.stream().getReader();
+      for (let next = await chunks.read(); !next.done; next = await chunks.read()) session.feed(next.value);
+      session.finish();
+    } else {
+      session.open_link(source.link);
+    }
+    await givePictures(session, source);
+    for (let stage = 0; session.measure(stage) !== undefined; stage += 1);
+    session.set_file(about.name, about.bytes, about.sha256);
+    session.set_review(review.notes, review.places, review.decisions);
+    session.report();
+  } catch (error) {
+    session.free();
+    throw error;
+  }
+  kept = { ...order, session };
+  return session;
+}

@@ -1,0 +1,100 @@
+/**
+ * The page's side of making carried links: one model at a time, encoded once for each brief, and any number of reviews put
+ * beside it.
+ *
+ * @import {AboutFile, Brief, FromCarrier, Source, ToCarrier} from "../core/messages.js"
+ */
+
+import { LivingWorker } from "../base/living-worker.js";
+
+const SCRIPT = new URL("./carrier.worker.js", import.meta.url);
+
+/** @typedef {{source: Source, about: AboutFile, brief: Brief}} Subject */
+/** @typedef {Omit<Extract<FromCarrier, {type: "encoded"}>, "type">} Encoded */
+
+export class Carrier {
+  /** @type {Worker | null} */
+  #worker = null;
+  /** @type {Subject | null} */
+  #subject = null;
+  /** @type {Encoded | null} */
+  #encoded = null;
+  /** Ends the waiting for it. @type {(error: Error) => void} */
+  #fail = () => {};
+  /** @type {Map<number, {done: (link: string) => void, failed: (error: Error) => void}>} */
+  #links = new Map();
+  #lastId = 0;
+
+  /**
+   * What was encoded of exactly this.
+   * @param {Subject} subject
+   */
+  encoded({ source, brief }) {
+    return this.#subject?.source === source && this.#subject.brief === brief ? this.#encoded : null;
+  }
+
+  /**
+   * Encodes a model; a former one is left.
+   * @param {Subject} subject
+   * @param {(ms: number) => void} measured how long it took to measure it once
+   * @returns {Promise<void>} fails with a sentence for the person, or with an empty one when it was left
+   */
+  encode(subject, measured) {
+    this.leave();
+    const worker = new LivingWorker(SCRIPT, { type: "module", name: "gridproof link" });
+    this.#worker = worker;
+    this.#subject = subject;
+    return new Promise((done, failed) => {
+      this.#fail = failed;
+      worker.addEventListener("error", (event) => {
+        event.preventDefault();
+        if (this.#worker === worker) this.leave(event.message ?? "The part that makes links stopped.");
+      });
+      worker.addEventListener("message", (/** @type {MessageEvent<FromCarrier>} */ { data }) => {
+        if (data.type === "measured") measured(data.ms);
+        else if (data.type === "encoded") {
+          this.#encoded = data;
+          done();
+        } else if (data.type === "linked") this.#take(data.id)?.done(data.link);
+        else if (data.id === null) this.leave(data.message);
+        else this.#take(data.id)?.failed(new Error(data.message));
+      });
+      this.#tell({ type: "encode", ...subject });
+    });
+  }
+
+  /**
+   * What stands behind `m=`: the encoded model, and a review.
+   * @param {object} review
+   * @returns {Promise<string>}
+   */
+  link(review) {
+    return new Promise((done, failed) => {
+      const id = (this.#lastId += 1);
+      this.#links.set(id, { done, failed });
+      this.#tell({ type: "link", id, review: JSON.stringify(review) });
+    });
+  }
+
+  /** Nobody waits for it any more. */
+  leave(why = "") {
+    this.#worker?.terminate();
+    this.#worker = this.#subject = this.#encoded = null;
+    this.#fail(new Error(why));
+    this.#fail = () => {};
+    for (const { failed } of this.#links.values()) failed(new Error(why));
+    this.#links.clear();
+  }
+
+  /** @param {number} id */
+  #take(id) {
+    const asked = this.#links.get(id);
+    this.#links.delete(id);
+    return asked;
+  }
+
+  /** @param {ToCarrier} message */
+  #tell(message) {
+    this.#worker?.postMessage(message);
+  }
+}

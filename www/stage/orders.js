@@ -1,0 +1,95 @@
+/**
+ * What the painter is to do next, what it has, and how far it is: all that changes in one turn goes to it at once.
+ *
+ * @import {Canvas} from "./canvas.js"
+ * @import {FromPainting, MeshBuffers, Order, Shown} from "../core/messages.js"
+ * @import {Model} from "../core/state.js"
+ */
+
+export class Orders {
+  #canvas;
+  /** Since the last turn. @type {Order[]} */
+  #orders = [];
+  /** What goes along with them. @type {Transferable[]} */
+  #transfer = [];
+  #turn = 0;
+  /** How far the painter is. */
+  #done = { turn: 0, frames: 0, isBusy: false };
+  /** Models that it has. @type {Map<MeshBuffers, {id: number, triangles: unknown, lines: unknown}>} */
+  #brought = new Map();
+  #models = 0;
+
+  /** @param {Canvas} canvas */
+  constructor(canvas) {
+    this.#canvas = canvas;
+  }
+
+  /** Whether it has more to do. */
+  get areOpen() {
+    return this.#done.isBusy || this.#done.turn !== this.#turn;
+  }
+
+  /** Frames drawn so far. */
+  get frames() {
+    return this.#done.frames;
+  }
+
+  /**
+   * @template {keyof Shown} Name
+   * @param {Name} name
+   * @param {Parameters<Shown[Name]>} values
+   */
+  add(name, ...values) {
+    this.#orders.push(/** @type {Order} */ (/** @type {unknown} */ ({ to: name, values })));
+  }
+
+  /** What is handed over with the next turn, and gone from here. @param {Transferable} part */
+  give(part) {
+    this.#transfer.push(part);
+  }
+
+  /** Hands over what the painter does not have of a model. Lines are drawn on the page too, and copied. @param {Model} model */
+  bring({ mesh, triangles, lines }) {
+    const known = this.#brought.get(mesh);
+    const id = known?.id ?? (this.#models += 1);
+    if (known && known.triangles === triangles && known.lines === lines) return;
+    /** @type {Order & {to: "bring"}} */
+    const order = { to: "bring", id };
+    if (!known) {
+      order.mesh = mesh;
+      for (const { buffer } of [mesh.position, mesh.uv, mesh.normal]) this.give(buffer);
+    }
+    if (known?.triangles !== triangles) {
+      order.triangles = triangles;
+      this.give(triangles.buffer);
+    }
+    if (known?.lines !== lines) order.lines = lines;
+    this.#orders.push(order);
+    this.#brought.set(mesh, { id, triangles, lines });
+  }
+
+  /** @param {MeshBuffers | null} mesh of a model that was brought, or none */
+  show(mesh) {
+    this.#orders.push({ to: "show", id: (mesh && this.#brought.get(mesh)?.id) ?? 0 });
+  }
+
+  /** Lets it forget all models but these. @param {(MeshBuffers | null)[]} meshes */
+  keep(meshes) {
+    for (const mesh of this.#brought.keys()) if (!meshes.includes(mesh)) this.#brought.delete(mesh);
+    this.#orders.push({ to: "keep", ids: Array.from(this.#brought.values(), ({ id }) => id) });
+  }
+
+  /** Has it do all of this, as seen from here and now. @param {Float64Array} sight empty where that has not changed */
+  send(sight) {
+    if (sight.length === 0 && this.#orders.length === 0) return;
+    this.#turn += 1;
+    this.#canvas.show({ type: "sight", turn: this.#turn, orders: this.#orders.splice(0), sight }, this.#transfer.splice(0));
+  }
+
+  /** @param {FromPainting & {type: "drawn"}} message @returns {boolean} whether something was drawn */
+  heard(message) {
+    const isNew = message.frames !== this.#done.frames;
+    this.#done = message;
+    return isNew;
+  }
+}

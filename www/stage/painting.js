@@ -1,0 +1,163 @@
+/**
+ * Draws stage and sheet on a canvas as it is told: in a worker that has the canvas, so that nothing the page does waits for the
+ * graphics system, or on the page where browsers do not let a canvas go.
+ *
+ * @import {FromPainting, LineBuffers, MeshBuffers, Order, Painter, SightMessage} from "../core/messages.js"
+ */
+
+import { startEngine } from "../core/engine.js";
+
+/** Between two turns of work on what is on its way, ms: frames are rare while the browser draws the page. */
+const WORK_EVERY_MS = 4;
+/** Where the canvas's width and height stand in a view's numbers. */
+const CANVAS_AT = 2;
+
+/** @typedef {{mesh: MeshBuffers, triangles: Uint32Array | null, lines: LineBuffers | null}} Kept */
+
+export class Painting {
+  #context;
+  #canvas;
+  #say;
+  /** @type {Painter | null} */
+  #painter = null;
+  /** What came before the module did. @type {SightMessage[]} */
+  #early = [];
+  /** Models that can be shown, by their numbers. @type {Map<number, Kept>} */
+  #models = new Map();
+  #shown = 0;
+  #heard = 0;
+  #wanted = 0;
+  #working = 0;
+  /** What was said last, as text. */
+  #said = "";
+
+  /**
+   * @param {WebGL2RenderingContext} context a canvas that was let go does not give it twice
+   * @param {(message: FromPainting) => void} say
+   */
+  constructor(context, say) {
+    const { canvas } = context;
+    this.#context = context;
+    this.#canvas = canvas;
+    this.#say = say;
+    canvas.addEventListener("webglcontextlost", (event) => {
+      event.preventDefault();
+      say({ type: "lost" });
+    });
+    canvas.addEventListener("webglcontextrestored", () => {
+      say({ type: "restored" });
+      this.#try((painter) => painter.context_restored());
+      this.#wake();
+    });
+  }
+
+  /** @param {WebAssembly.Module} module */
+  async begin(module) {
+    const { engine } = await startEngine(module);
+    this.#painter = new engine.Painter(this.#context);
+    for (const message of this.#early.splice(0)) this.hear(message);
+  }
+
+  /** @param {SightMessage} message */
+  hear(message) {
+    const { turn, orders, sight } = message;
+    if (!this.#painter) {
+      this.#early.push(message);
+      return;
+    }
+    for (const order of orders) this.#try((painter) => this.#follow(painter, order));
+    if (sight.length > 0) this.#try((painter) => this.#look(painter, sight));
+    this.#heard = turn;
+    this.#wake();
+  }
+
+  /**
+   * @param {Painter} painter
+   * @param {Float64Array} sight
+   */
+  #look(painter, sight) {
+    const [width = 1, height = 1] = sight.subarray(CANVAS_AT);
+    // A size that is set, even to what it is, empties the canvas.
+    if (this.#canvas.width !== width) this.#canvas.width = width;
+    if (this.#canvas.height !== height) this.#canvas.height = height;
+    painter.set_sight(sight);
+  }
+
+  /**
+   * @param {Painter} painter
+   * @param {Order} order
+   */
+  #follow(painter, order) {
+    switch (order.to) {
+      case "bring": {
+        const { id, mesh, triangles, lines } = order;
+        const before = this.#models.get(id);
+        const kept = mesh ? { mesh, triangles: null, lines: null } : before;
+        if (!kept) return;
+        this.#models.set(id, { ...kept, triangles: triangles ?? kept.triangles, lines: lines ?? kept.lines });
+        if (id === this.#shown && triangles) painter.set_triangles(triangles);
+        if (id === this.#shown && lines) painter.set_lines(lines);
+        return;
+      }
+      case "show": {
+        this.#shown = order.id;
+        const kept = this.#models.get(order.id);
+        if (!kept) painter.clear_model();
+        else {
+          painter.set_model(kept.mesh);
+          if (kept.triangles) painter.set_triangles(kept.triangles);
+          if (kept.lines) painter.set_lines(kept.lines);
+        }
+        return;
+      }
+      case "keep":
+        for (const id of this.#models.keys()) if (!order.ids.includes(id)) this.#models.delete(id);
+        return;
+      default:
+        // Which values go with which name was checked where the order was given.
+        /** @type {Record<string, (...values: unknown[]) => void>} */ (/** @type {unknown} */ (painter))[order.to]?.(...order.values);
+    }
+  }
+
+  #wake() {
+    if (this.#wanted === 0) this.#wanted = requestAnimationFrame(() => this.#frame());
+    if (this.#working === 0) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
+  }
+
+  #frame() {
+    this.#wanted = 0;
+    if (this.#try((painter) => painter.frame(performance.now()))) this.#wake();
+    this.#tell();
+  }
+
+  #work() {
+    this.#working = 0;
+    if (this.#try((painter) => painter.work(performance.now()))) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
+    this.#tell();
+  }
+
+  /**
+   * @template T
+   * @param {(painter: Painter) => T} act
+   * @returns {T | null} null where it failed or cannot be done
+   */
+  #try(act) {
+    if (!this.#painter) return null;
+    try {
+      return act(this.#painter);
+    } catch (error) {
+      this.#say({ type: "failed", message: error instanceof Error ? error.message : String(error) });
+      return null;
+    }
+  }
+
+  #tell() {
+    if (!this.#painter) return;
+    /** @type {FromPainting} */
+    const message = { type: "drawn", turn: this.#heard, frames: this.#painter.frames_drawn(), isBusy: this.#wanted + this.#working !== 0, hasGrid: this.#painter.shows_grid() };
+    const text = JSON.stringify(message);
+    if (text === this.#said) return;
+    this.#said = text;
+    this.#say(message);
+  }
+}

@@ -1,0 +1,119 @@
+/**
+ * The Picture lens on the drawn sheet: what it shows, and the bitmaps it has of it.
+ *
+ * @import {Look, MeshBuffers} from "../core/messages.js"
+ */
+
+import { addTriangle, shellOf } from "./triangles2d.js";
+
+/** What shows no picture. */
+export const PAPER = "rgb(251 247 236)";
+/** How much is seen of a picture that is faded. */
+const FADED = 0.3;
+
+/**
+ * @typedef {object} Sheet
+ * @property {[number, number]} origin device px of the first tile's bottom left
+ * @property {number} scale device px a tile's width
+ * @property {number} aspect height of the map over its width
+ * @property {(u: number, v: number) => [number, number]} at place on the canvas
+ */
+
+export class DrawnPictures {
+  #pen;
+  /** @type {Look[]} */
+  #looks = [];
+  /** Which of them each triangle shows. @type {Uint16Array} */
+  #lookOf = new Uint16Array();
+  #ground = -1;
+  /** By number. @type {Map<number, ImageBitmap>} */
+  #bitmaps = new Map();
+
+  /** @param {CanvasRenderingContext2D} pen */
+  constructor(pen) {
+    this.#pen = pen;
+  }
+
+  /**
+   * @param {Look[]} looks
+   * @param {number} ground
+   * @param {number} triangles of the model
+   */
+  setLooks(looks, ground, triangles) {
+    this.#looks = looks;
+    this.#ground = ground;
+    this.#lookOf = new Uint16Array(triangles);
+    for (const [index, { runs }] of looks.entries()) {
+      for (let at = 0; at < runs.length; at += 2) this.#lookOf.fill(index, runs[at], (runs[at] ?? 0) + (runs[at + 1] ?? 0));
+    }
+    for (const [number, bitmap] of this.#bitmaps) {
+      if (looks.some((look) => look.picture === number)) continue;
+      bitmap.close();
+      this.#bitmaps.delete(number);
+    }
+  }
+
+  /**
+   * @param {number} number
+   * @param {ImageBitmap} bitmap
+   */
+  setPicture(number, bitmap) {
+    this.#bitmaps.get(number)?.close();
+    this.#bitmaps.set(number, bitmap);
+  }
+
+  /**
+   * What lies below the shells.
+   * @param {Sheet} sheet
+   */
+  ground(sheet) {
+    return this.#style(this.#ground, sheet);
+  }
+
+  /**
+   * What a look fills with: its picture, repeated, or its colour.
+   * @param {number} index
+   * @param {Sheet} sheet
+   */
+  #style(index, { origin: [x, y], scale, aspect }) {
+    const look = this.#looks[index];
+    if (!look) return PAPER;
+    const bitmap = this.#bitmaps.get(look.picture);
+    const pattern = bitmap && this.#pen.createPattern(bitmap, look.clamp ? "no-repeat" : "repeat");
+    if (!bitmap || !pattern) return look.colour ? `rgb(${look.colour.map((part) => part * 255).join(" ")})` : PAPER;
+    const [u, v] = look.scale.map((factor) => scale / factor);
+    const [right, up] = [u ?? 1, (v ?? 1) * aspect];
+    pattern.setTransform(new DOMMatrix([right / bitmap.width, 0, 0, up / bitmap.height, x - look.offset[0] * right, y - (1 - look.offset[1]) * up]));
+    return pattern;
+  }
+
+  /**
+   * Fills a run of triangles. Those of one look are one path.
+   * @param {MeshBuffers["uv"]} uv
+   * @param {Uint32Array} words four a triangle
+   * @param {[number, number]} run first triangle, and the one after the last
+   * @param {Sheet} sheet
+   * @param {(shell: number) => boolean} isFaded
+   */
+  fill(uv, words, [from, to], sheet, isFaded) {
+    /** By look, and whether it is faded. @type {Map<number, Path2D>} */
+    const paths = new Map();
+    for (let triangle = from; triangle < to; triangle += 1) {
+      const shell = shellOf(words, triangle);
+      if (shell === null) continue;
+      const key = (this.#lookOf[triangle] ?? 0) * 2 + (isFaded(shell) ? 1 : 0);
+      const path = paths.get(key) ?? new Path2D();
+      paths.set(key, path);
+      addTriangle(path, uv, triangle, sheet.at);
+    }
+    const pen = this.#pen;
+    pen.globalCompositeOperation = "source-over";
+    pen.imageSmoothingQuality = "high";
+    for (const [key, path] of paths) {
+      pen.globalAlpha = key % 2 === 1 ? FADED : 1;
+      pen.fillStyle = this.#style(key >> 1, sheet);
+      pen.fill(path);
+    }
+    pen.globalAlpha = 1;
+  }
+}

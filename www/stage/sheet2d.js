@@ -1,0 +1,564 @@
+/**
+ * The sheet, drawn on a plain 2D canvas from the same buffers, for browsers without WebGL2. It stands in for the wasm
+ * module's view: what belongs to the 3D stage does nothing here. Of colours and what lies below, the darker one is seen, so
+ * that no number of layers turns the sheet black.
+ *
+ * Big models and the grid are drawn over several frames, a slice each, so that the page keeps answering.
+ *
+ * @import {Engine, LineBuffers, Look as Shown, MeshBuffers} from "../core/messages.js"
+ * @import {Look} from "./triangles2d.js"
+ */
+
+import { drawOutlines } from "./outlines2d.js";
+import { CanvasPatterns } from "./patterns.js";
+import { DrawnPictures, PAPER } from "./pictures2d.js";
+import { UDIM } from "../core/state.js";
+import { addTriangle, Triangles } from "./triangles2d.js";
+
+/** Triangles or outline segments a frame: about 10 ms of drawing on a slow machine. */
+const SLICE = 6000;
+/** Room left around the tile when fitted, share of its size; around a region that is shown. */
+const MARGIN = { tile: 0.06, region: 0.5 };
+/** A region is shown no closer than this share of the tile. */
+const LEAST = 0.04;
+/** Closest and farthest: device px a tile. */
+const SCALE_LIMITS = /** @type {const} */ ([20, 400000]);
+/** Longer side of the grid's picture, px; one that is larger on the screen is stretched. */
+const GRID_PX = 2048;
+/** Rows of the grid a frame: some 10 ms. */
+const GRID_ROWS = 96;
+/** Longer side of a picture, px. */
+const PICTURE_PX = 2048;
+/** How much of a picture and of the grid is seen where no shell lies. */
+const QUIET = { picture: 0.45, grid: 0.6 };
+/** Smallest cell whose circle is drawn, CSS px. */
+const LEAST_CIRCLE_PX = 10;
+
+/** Kept out of the graphics system, which may not be there, and may be lost with all that was drawn. @type {CanvasRenderingContext2DSettings} */
+const CANVAS = { willReadFrequently: true };
+
+/** @typedef {[number, number, number]} Rgb */
+
+export class DrawnSheet {
+  /** What is seen. */
+  #screen;
+  /** The picture without the pointer's ring, finished over several frames. */
+  #pen;
+  #engine;
+  #looks;
+  #patterns;
+  /** @type {Record<string, number[]>} */
+  #theme = {};
+  /** @type {MeshBuffers | null} */
+  #mesh = null;
+  /** @type {Uint32Array} */
+  #triangles = new Uint32Array();
+  /** @type {LineBuffers | null} */
+  #lines = null;
+  #lens = "grid";
+  #pictures;
+  /** Cells along a tile's width. */
+  #cells = 32;
+  #flags = true;
+  #leaning = false;
+  #octaveTolerance = Infinity;
+  /** @type {[number, number]} */
+  #isolate = [NaN, NaN];
+  /** @type {Set<number>} */
+  #selected = new Set();
+  /** @type {Set<number>} */
+  #partner = new Set();
+  /** @type {[number, number] | null} */
+  #hover = null;
+  /** What it is fitted to. @type {[number, number, number, number]} */
+  #region = [0, 0, 1, 1];
+  /** Where the sheet is drawn. @type {[number, number, number, number]} */
+  #rect = [0, 0, 1, 1];
+  #ratio = 1;
+  /** @type {Float64Array} */
+  #covers = new Float64Array();
+  /** UDIM numbers. @type {number[]} */
+  #tiles = [UDIM.first];
+  /** Height of the map over its width. */
+  #aspect = 1;
+  /** Device px a tile's width, and where the first tile's bottom left stands. */
+  #scale = 1;
+  #origin = /** @type {[number, number]} */ ([0, 0]);
+  /** Whether all of it is shown, as it was last asked to; null before there is anything. @type {boolean | null} */
+  #fitted = null;
+  /** The grid's picture, and the one that is being painted. @type {HTMLCanvasElement | null} */
+  #grid = null;
+  /** @type {{strips: {next: (rows: number) => Uint8Array, free: () => void}, pen: CanvasRenderingContext2D, row: number} | null} */
+  #painting = null;
+  /** Next triangle, and after the last of them next outline segment, to draw; infinite when the picture is whole. */
+  #next = Infinity;
+  #frames = 0;
+
+  /**
+   * @param {HTMLCanvasElement} canvas
+   * @param {Engine} engine for its scales, its grid and its clear areas
+   */
+  constructor(canvas, engine) {
+    const screen = canvas.getContext("2d", CANVAS);
+    const pen = document.createElement("canvas").getContext("2d", CANVAS);
+    if (!screen || !pen) throw new Error("this browser gives no canvas to draw on");
+    this.#screen = screen;
+    this.#pen = pen;
+    this.#engine = engine;
+    this.#looks = new Triangles(engine);
+    this.#patterns = new CanvasPatterns(pen);
+    this.#pictures = new DrawnPictures(pen);
+  }
+
+  // Nothing of the stage can be drawn here.
+  clear_model() {
+    this.#mesh = null;
+    this.#redraw();
+  }
+  orbit() {}
+  pan() {}
+  zoom() {}
+  fit() {}
+  fly_fit() {}
+  set_up() {}
+  fly_to() {}
+  set_camera() {}
+  set_map() {}
+  set_extent() {}
+  set_under() {}
+  lose_context() {}
+  restore_context() {}
+  camera() {
+    return {};
+  }
+  ray_at() {
+    return [0, 0, 0, 0, 0, 0];
+  }
+  units_per_pixel() {
+    return NaN;
+  }
+  seen_radius() {
+    return NaN;
+  }
+  seen_across() {
+    return new Float64Array(2);
+  }
+  /** @param {Float64Array} points */
+  seen_at(points) {
+    return new Float64Array((points.length / 3) * 2).fill(NaN);
+  }
+  sight() {
+    return new Float64Array();
+  }
+  is_flying() {
+    return false;
+  }
+  frames_drawn() {
+    return this.#frames;
+  }
+
+  /** @param {Record<string, number[]>} theme */
+  set_theme(theme) {
+    this.#theme = theme;
+    this.#redraw();
+  }
+  /**
+   * @param {number} map_width
+   * @param {number} map_height
+   * @param {number} cell_px
+   * @param {string} words
+   * @param {number} words_px
+   */
+  set_grid(map_width, map_height, cell_px, words, words_px) {
+    this.#aspect = map_height / map_width;
+    this.#cells = map_width / cell_px;
+    const part = Math.min(1, GRID_PX / Math.max(map_width, map_height));
+    const [width, height] = [map_width, map_height].map((side) => Math.max(1, Math.round(side * part)));
+    const canvas = document.createElement("canvas");
+    const pen = canvas.getContext("2d", CANVAS);
+    if (!pen || !width || !height) return;
+    [canvas.width, canvas.height] = [width, height];
+    this.#painting?.strips.free();
+    const strips = new this.#engine.GridStrips(map_width, map_height, cell_px, words, words_px, Uint32Array.of(width, height));
+    this.#painting = { strips, pen, row: 0 };
+    if (this.#fitted) this.sheet_fit();
+    this.#redraw();
+  }
+  /** @param {Uint32Array} numbers */
+  set_tiles(numbers) {
+    this.#tiles = numbers.length > 0 ? [...numbers] : [UDIM.first];
+    this.#redraw();
+  }
+  /** @param {MeshBuffers} mesh */
+  set_model(mesh) {
+    this.#mesh = mesh;
+    this.#triangles = new Uint32Array();
+    this.#lines = null;
+    this.#fitted = null;
+    this.#redraw();
+  }
+  /**
+   * @param {Shown[]} looks
+   * @param {number} ground
+   */
+  set_looks(looks, ground) {
+    this.#pictures.setLooks(looks, ground, this.#mesh?.triangle_count ?? 0);
+    this.#redraw();
+  }
+  /**
+   * @param {number} number
+   * @param {number} _width
+   * @param {number} _height
+   * @param {Uint8Array | ImageBitmap} picture
+   */
+  set_picture(number, _width, _height, picture) {
+    if (!(picture instanceof ImageBitmap)) return;
+    this.#pictures.setPicture(number, picture);
+    this.#redraw();
+  }
+  most_picture_px() {
+    return PICTURE_PX;
+  }
+  /** @param {Uint32Array} data */
+  set_triangles(data) {
+    if (data === this.#triangles) return;
+    this.#triangles = data;
+    this.#redraw();
+  }
+  /** @param {LineBuffers} lines */
+  set_lines(lines) {
+    if (lines === this.#lines) return;
+    this.#lines = lines;
+    this.#redraw();
+  }
+  /** @param {string} lens */
+  set_lens(lens) {
+    this.#lens = lens;
+    this.#redraw();
+  }
+  /** @param {{octave_tolerance: number}} limits anisotropy's is in the triangles' flags already */
+  set_limits({ octave_tolerance }) {
+    this.#octaveTolerance = octave_tolerance;
+    this.#redraw();
+  }
+  /** @param {boolean} on */
+  set_flags(on) {
+    this.#flags = on;
+    this.#redraw();
+  }
+  set_measuring() {
+    // The page's thread draws, which no measure runs on.
+  }
+  /** @param {boolean} on */
+  set_leaning(on) {
+    this.#leaning = on;
+    this.#redraw();
+  }
+  /**
+   * @param {number} lo
+   * @param {number} hi
+   */
+  set_isolate(lo, hi) {
+    this.#isolate = [lo, hi];
+    this.#redraw();
+  }
+  /** @param {Uint32Array} shells */
+  set_selected(shells) {
+    this.#selected = new Set(shells);
+    this.#redraw();
+  }
+  /** @param {Uint32Array} shells */
+  set_partner(shells) {
+    this.#partner = new Set(shells);
+    this.#redraw();
+  }
+  /**
+   * @param {number} triangle
+   * @param {number} _x
+   * @param {number} _y
+   * @param {number} _z
+   * @param {number} u
+   * @param {number} v
+   */
+  set_hover(triangle, _x, _y, _z, u, v) {
+    this.#hover = triangle < 0 ? null : [u, v];
+  }
+  /**
+   * @param {number} width
+   * @param {number} height
+   * @param {number} ratio
+   * @param {ArrayLike<number>} _stage
+   * @param {ArrayLike<number> | null} sheet
+   */
+  set_layout(width, height, ratio, _stage, sheet) {
+    for (const { canvas } of [this.#screen, this.#pen]) [canvas.width, canvas.height] = [width, height];
+    this.#ratio = ratio;
+    if (sheet) this.#rect = /** @type {[number, number, number, number]} */ (Array.from(sheet));
+    if (this.#fitted !== false) this.sheet_fit();
+    this.#redraw();
+  }
+  /** @param {Float64Array} sides left, top, right, bottom of what lies over the canvas */
+  set_covers(sides) {
+    this.#covers = sides;
+    if (this.#fitted !== false) this.sheet_fit();
+  }
+
+  /**
+   * @param {number} u0
+   * @param {number} v0
+   * @param {number} u1
+   * @param {number} v1
+   */
+  set_region(u0, v0, u1, v1) {
+    if (![u0, v0, u1, v1].every(Number.isFinite)) return;
+    this.#region = [u0, v0, u1, v1];
+    if (this.#fitted) this.sheet_fit();
+  }
+  sheet_fit() {
+    this.#frameOn(...this.#region, MARGIN.tile);
+    this.#fitted = this.#mesh ? true : null;
+  }
+  /**
+   * @param {number} u0
+   * @param {number} v0
+   * @param {number} u1
+   * @param {number} v1
+   */
+  sheet_show(u0, v0, u1, v1) {
+    this.#frameOn(u0, v0, u1, v1, MARGIN.region);
+    this.#fitted = false;
+  }
+  /**
+   * @param {number} dx
+   * @param {number} dy
+   */
+  sheet_pan(dx, dy) {
+    this.#origin = [this.#origin[0] + dx, this.#origin[1] + dy];
+    this.#fitted = false;
+    this.#redraw();
+  }
+  /**
+   * @param {number} factor
+   * @param {number} x
+   * @param {number} y
+   */
+  sheet_zoom(factor, x, y) {
+    const scale = Math.min(SCALE_LIMITS[1], Math.max(SCALE_LIMITS[0], this.#scale * factor));
+    const by = scale / this.#scale;
+    this.#origin = [x + (this.#origin[0] - x) * by, y + (this.#origin[1] - y) * by];
+    this.#scale = scale;
+    this.#fitted = false;
+    this.#redraw();
+  }
+  /**
+   * @param {number} x
+   * @param {number} y
+   */
+  uv_at(x, y) {
+    return [(x - this.#origin[0]) / this.#scale, (this.#origin[1] - y) / (this.#scale * this.#aspect)];
+  }
+
+  /** @returns {boolean} whether another frame is wanted */
+  frame() {
+    if (this.#painting) this.#paintGrid();
+    const triangles = this.#mesh?.triangle_count ?? 0;
+    const lines = this.#mesh && this.#lines;
+    const segments = lines ? lines.sheet.length / 4 : 0;
+    if (this.#next === 0) this.#ground();
+    const end = this.#next + SLICE;
+    if (this.#next < triangles) {
+      const last = Math.min(triangles, end);
+      if (this.#mesh && this.#lens === "picture") this.#pictures.fill(this.#mesh.uv, this.#triangles, [this.#next, last], this.#place(), (shell) => this.#isFaded(shell));
+      else this.#fill(this.#next, last);
+    }
+    if (lines && end > triangles && this.#next < triangles + segments) {
+      drawOutlines(this.#pen, lines, [Math.max(0, this.#next - triangles), Math.min(segments, end - triangles)], {
+        at: (u, v) => this.#at(u, v),
+        ratio: this.#ratio,
+        scale: this.#scale,
+        isSeams: this.#lens === "seams",
+        isolate: this.#isolate,
+        accent: this.#ink("accent"),
+        isChosen: (shell) => this.#selected.has(shell),
+        isPartner: (shell) => this.#partner.has(shell),
+      });
+    }
+    const whole = end >= triangles + segments;
+    this.#next = whole ? Infinity : end;
+    this.#screen.drawImage(this.#pen.canvas, 0, 0);
+    if (whole) this.#ring();
+    this.#frames += 1;
+    return !whole || this.#painting !== null;
+  }
+
+  #paintGrid() {
+    const painting = this.#painting;
+    if (!painting) return;
+    const { strips, pen } = painting;
+    const strip = strips.next(GRID_ROWS);
+    const { width, height } = pen.canvas;
+    if (strip.length > 0) {
+      pen.putImageData(new ImageData(new Uint8ClampedArray(strip), width), 0, painting.row);
+      painting.row += strip.length / (4 * width);
+    }
+    if (painting.row < height) return;
+    strips.free();
+    this.#painting = null;
+    this.#grid = pen.canvas;
+    this.#redraw();
+  }
+
+  #ring() {
+    if (!this.#hover) return;
+    const pen = this.#screen;
+    const [x, y] = this.#at(...this.#hover);
+    pen.beginPath();
+    pen.arc(x, y, 7 * this.#ratio, 0, 2 * Math.PI);
+    pen.lineWidth = 2 * this.#ratio;
+    pen.strokeStyle = this.#ink("accent");
+    pen.stroke();
+  }
+
+  #redraw() {
+    this.#next = 0;
+  }
+
+  /**
+   * @param {number} u0
+   * @param {number} v0
+   * @param {number} u1
+   * @param {number} v1
+   * @param {number} margin
+   */
+  #frameOn(u0, v0, u1, v1, margin) {
+    const [x, y, width, height] = this.#rect;
+    const [du, dv] = [u1 - u0, v1 - v0].map((side) => Math.max(side * (1 + 2 * margin), LEAST));
+    const [wide, high] = [du ?? LEAST, (dv ?? LEAST) * this.#aspect];
+    const covers = this.#covers.map((side, at) => side - (at % 2 === 0 ? x : y));
+    const [mx = 0, my = 0, clearWidth = width, clearHeight = height] = this.#engine.clear_area(width, height, covers, wide, high);
+    this.#scale = Math.min(SCALE_LIMITS[1], Math.max(SCALE_LIMITS[0], Math.min(clearWidth / wide, clearHeight / high)));
+    this.#origin = [
+      x + width / 2 + mx - ((u0 + u1) / 2) * this.#scale,
+      y + height / 2 + my + ((v0 + v1) / 2) * this.#scale * this.#aspect,
+    ];
+    this.#redraw();
+  }
+
+  /**
+   * @param {string} name
+   * @param {number} [alpha]
+   */
+  #ink(name, alpha = 1) {
+    const [r, g, b] = /** @type {Rgb} */ (this.#theme[name] ?? [0, 0, 0]);
+    return `rgb(${r * 255} ${g * 255} ${b * 255} / ${alpha})`;
+  }
+
+  /**
+   * @param {number} u
+   * @param {number} v
+   * @returns {[number, number]}
+   */
+  #at(u, v) {
+    return [this.#origin[0] + u * this.#scale, this.#origin[1] - v * this.#scale * this.#aspect];
+  }
+
+  /** Stage colour; the grid, quiet, in the map's tiles; their borders. */
+  #ground() {
+    const pen = this.#pen;
+    pen.globalCompositeOperation = "source-over";
+    pen.globalAlpha = 1;
+    pen.fillStyle = this.#ink("card");
+    pen.fillRect(0, 0, pen.canvas.width, pen.canvas.height);
+    const [width, height] = [this.#scale, this.#scale * this.#aspect];
+    for (const tile of this.#tiles) {
+      const place = tile - UDIM.first;
+      const [left, top] = this.#at(place % UDIM.columns, Math.floor(place / UDIM.columns) + 1);
+      if (left > pen.canvas.width || top > pen.canvas.height || left + width < 0 || top + height < 0) continue;
+      const pictured = this.#lens === "picture";
+      pen.fillStyle = pictured ? PAPER : this.#ink("tint_a");
+      pen.fillRect(left, top, width, height);
+      if (pictured) {
+        pen.globalAlpha = QUIET.picture;
+        pen.fillStyle = this.#pictures.ground(this.#place());
+        pen.fillRect(left, top, width, height);
+        pen.globalAlpha = 1;
+      } else if (this.#grid) {
+        pen.globalAlpha = QUIET.grid;
+        pen.imageSmoothingQuality = "high";
+        pen.drawImage(this.#grid, left, top, width, height);
+        pen.globalAlpha = 1;
+      }
+      pen.strokeStyle = this.#ink("second");
+      pen.lineWidth = 2;
+      pen.strokeRect(left, top, width, height);
+    }
+  }
+
+  /**
+   * Triangles of one look are one path.
+   * @param {number} from
+   * @param {number} to
+   */
+  #fill(from, to) {
+    const uv = this.#mesh?.uv;
+    if (!uv) return;
+    /** @type {Map<string, {look: Look, path: Path2D}>} */
+    const byLook = new Map();
+    const looks = this.#looks.looks(this.#triangles, from, to, {
+      name: this.#lens,
+      flags: this.#flags,
+      leaning: this.#leaning,
+      octaveTolerance: this.#octaveTolerance,
+      isolate: this.#isolate,
+      faded: (shell) => this.#isFaded(shell),
+    });
+    for (const [index, look] of looks.entries()) {
+      if (!look) continue;
+      const key = `${look.colour}${look.kind}${look.turn}${look.ink}`;
+      const group = byLook.get(key) ?? { look, path: new Path2D() };
+      byLook.set(key, group);
+      addTriangle(group.path, uv, from + index, (u, v) => this.#at(u, v));
+    }
+    const pen = this.#pen;
+    for (const { look, path } of byLook.values()) {
+      pen.globalCompositeOperation = "darken";
+      pen.fillStyle = look.colour;
+      pen.fill(path);
+      if (this.#lens === "stretch" && look.ink) this.#circles(look.ink, path);
+      pen.globalCompositeOperation = look.isLight ? "multiply" : "source-over";
+      const marks = this.#patterns.marks(look.kind, look.ink, { origin: this.#origin, ratio: this.#ratio, turn: look.turn, isLight: look.isLight });
+      if (!marks) continue;
+      pen.fillStyle = marks;
+      pen.fill(path);
+    }
+  }
+
+  /**
+   * The circles of the grid's cells within a path.
+   * @param {string} ink
+   * @param {Path2D} path
+   */
+  #circles(ink, path) {
+    const side = this.#scale / this.#cells;
+    if (side < LEAST_CIRCLE_PX * this.#ratio) return;
+    const [radius, width, strength] = this.#engine.lens_circles();
+    const pen = this.#pen;
+    const circles = this.#patterns.circles(ink, { origin: this.#origin, side, radius: radius * side, width: width * this.#ratio });
+    if (!circles) return;
+    pen.globalCompositeOperation = "source-over";
+    pen.globalAlpha = strength;
+    pen.fillStyle = circles;
+    pen.fill(path);
+    pen.globalAlpha = 1;
+  }
+
+  /** @param {number} shell */
+  #isFaded(shell) {
+    return this.#selected.size > 0 && !this.#selected.has(shell) && !this.#partner.has(shell);
+  }
+
+  /** Where the sheet is, for what is drawn on it. */
+  #place() {
+    return { origin: this.#origin, scale: this.#scale, aspect: this.#aspect, at: (/** @type {number} */ u, /** @type {number} */ v) => this.#at(u, v) };
+  }
+}
