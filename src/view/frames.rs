@@ -32,6 +32,8 @@ pub struct Frames {
     /// Whether a picture of the model with its grid was drawn to the end.
     grid_drawn: bool,
     drawn: u32,
+    /// Whether the canvas has nothing on it.
+    emptied: bool,
     /// Whether a model is being read or measured, and nobody has asked for another picture of what is there.
     measuring: bool,
 }
@@ -72,6 +74,7 @@ impl Frames {
             shown: Shown::Nothing,
             grid_drawn: false,
             drawn: 0,
+            emptied: true,
             measuring: false,
         }
     }
@@ -112,6 +115,7 @@ impl Frames {
 
     /// The canvas has another size or other places, and nothing on it.
     pub fn relaid(&mut self) {
+        self.emptied = true;
         self.retake_first();
         self.all_dirty();
     }
@@ -229,8 +233,8 @@ impl Frames {
     pub fn next(&mut self, renderer: &mut Renderer, scene: &Scene, radius: f64, now_ms: f64) -> Result<bool, GlError> {
         let ready = self.work(renderer, scene, radius, now_ms)?;
         if self.holds(renderer, scene) {
-            let moved = self.changes != [Change::None; 2];
-            if moved && self.shown > Shown::PlainGrid && !self.stage_pace.is_full() && !self.sheet_pace.is_full() {
+            let changed = self.emptied || self.changes != [Change::None; 2];
+            if changed && self.shown > Shown::PlainGrid && !self.stage_pace.is_full() && !self.sheet_pace.is_full() {
                 self.draw(renderer, scene, radius, now_ms, true)?;
             }
             return Ok(!self.rests(renderer, scene));
@@ -285,6 +289,7 @@ impl Frames {
     }
 
     fn count(&mut self) {
+        self.emptied = false;
         self.queue.asked(&self.gl);
         self.drawn = self.drawn.wrapping_add(1);
     }
