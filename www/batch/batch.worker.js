@@ -143,7 +143,8 @@ async function measure(order, first, engine, session) {
   });
   session.finish();
   if (source.libraries?.length) {
-    const [{ givePictures }, libraries] = await Promise.all([import("../model/libraries.worker.js"), Promise.all(source.libraries.map(fileOf))]);
+    const { givePictures } = await import("../model/libraries.worker.js");
+    const libraries = await Promise.all(source.libraries.map(fileOf));
     await givePictures(session, { file: new File([], source.name), libraries: libraries.flat(), own: source.own ?? null });
   }
   for (const stage of stagesOf(order, engine)) session.measure(stage);
