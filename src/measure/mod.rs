@@ -124,7 +124,7 @@ pub struct Measures {
     pub seams: Seams,
     /// Each sheet alone, where there are several.
     each: Vec<Alone>,
-    /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are, or where there are several sheets.
+    /// The mapped triangles, as indices into [`Surface::triangles`](crate::model::Surface::triangles); empty when all are, or where there are several sheets.
     mapped: Vec<u32>,
     /// By triangle its place among them, if it has one; empty when `mapped` is.
     place_in_mapped: Vec<u32>,

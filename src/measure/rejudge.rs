@@ -56,7 +56,7 @@ impl Measures {
             }
         }
         // Before sharing was looked for there are no shares of lettering, and its stage takes them.
-        let lettered = self.text.shells.len() == model.topology.shell_count as usize;
+        let lettered = self.text.shells.len() == model.layout.shell_count as usize;
         let safe_changes = old.tilt != new.tilt || old.stretch.max_anisotropy != new.stretch.max_anisotropy;
         if taken && lettered && safe_changes && !stale.contains(&Stage::Sharing) {
             self.text = measure_text_safety(model, self, new);

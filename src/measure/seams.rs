@@ -65,7 +65,7 @@ const R2: [f64; 2] = [0.754_877_666_246_692_8, 0.569_840_290_998_053_2];
 /// Visibility of one seam edge.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SeamEdge {
-    /// Index into [`crate::model::Topology::edges`].
+    /// Index into [`crate::model::Layout::edges`].
     pub edge: u32,
     /// Units.
     pub length: f64,
@@ -80,7 +80,7 @@ pub struct SeamEdge {
 /// Visibility of all seams.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Seams {
-    /// Seam edges with a side to look at, in the order of the topology's edges.
+    /// Seam edges with a side to look at, in the order of the layout's edges.
     pub edges: Vec<SeamEdge>,
     /// Share of seam length seen from the front, 0..1; `None` without seams.
     pub share_in_front: Option<f64>,
@@ -150,7 +150,7 @@ fn sites(model: &Model, handedness: &Handedness, brief: &Brief) -> Vec<Site> {
         let raw =
             [edge.corner, other].map(|corner| model.face_of_corner(corner)).map(|face| (face, model.face_normal(face)));
         let [a, b] = raw.map(|(face, normal)| {
-            let out = handedness.inside_out[model.topology.face_part[face] as usize];
+            let out = handedness.inside_out[model.face_part[face] as usize];
             if out { -normal } else { normal }
         });
         let sum = a + b;
@@ -160,7 +160,7 @@ fn sites(model: &Model, handedness: &Handedness, brief: &Brief) -> Vec<Site> {
         let soft = match &document.hard_seams {
             Some(hard) => hard.binary_search(&edge.corner).is_err(),
             None => {
-                let split = edge.split.filter(|_| !model.topology.mostly_split);
+                let split = edge.split.filter(|_| !model.mostly_split);
                 split.map_or(turn > SOFT_COS, |split| !split)
             }
         };
@@ -176,7 +176,7 @@ fn sites(model: &Model, handedness: &Handedness, brief: &Brief) -> Vec<Site> {
             soft,
         })
     };
-    model.topology.edges.iter().enumerate().filter_map(site).filter(|site| site.length > 0.0).collect()
+    model.layout.edges.iter().enumerate().filter_map(site).filter(|site| site.length > 0.0).collect()
 }
 
 fn stations(sites: &[Site]) -> Vec<Station> {

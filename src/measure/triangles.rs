@@ -36,7 +36,7 @@ pub mod state {
     pub const SLIVER: u8 = 64;
 }
 
-/// Arrays beside [`Model::triangles`].
+/// Arrays beside [`Surface::triangles`](crate::model::Surface::triangles).
 #[derive(Clone, Debug, Default)]
 pub struct TriangleMeasures {
     /// Area on the surface, square units.
@@ -63,7 +63,7 @@ impl TriangleMeasures {
             state: Vec::with_capacity(count),
         };
         let [flat_height, _] = model.document.flat_heights();
-        let mut finest = vec![Finest::default(); model.topology.shell_count as usize];
+        let mut finest = vec![Finest::default(); model.layout.shell_count as usize];
         for triangle in 0..count {
             let p = model.positions(triangle);
             let mut bits = 0;

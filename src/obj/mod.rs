@@ -28,6 +28,7 @@ pub mod write;
 
 pub use diagnostics::{Diagnostic, DiagnosticKind, Diagnostics, MAX_KEPT_DIAGNOSTICS};
 pub use failure::{FailureCode, ReadFailure};
+pub(crate) use number::measured;
 pub use reader::{Reader, read};
 pub use scan::{End, MAX_LINE_BYTES, Scanner, Sink, Statement, StatementKind};
 
