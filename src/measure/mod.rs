@@ -28,6 +28,7 @@ pub mod sharing;
 pub mod sheet;
 pub mod sheets;
 pub mod sides;
+mod stations;
 pub mod stretch;
 pub mod text_safety;
 mod tiles;
@@ -153,7 +154,8 @@ impl Measures {
             }
             tell(Stage::Seams);
         };
-        let ((), seams) = parallel::both(of_sheet, || measure_seams(model, &handedness, surface, brief));
+        let ((), seams) =
+            parallel::both(of_sheet, || measure_seams(model, &handedness, surface, brief, &Seams::default()));
         measures.seams = seams;
         measures
     }
@@ -181,7 +183,7 @@ impl Measures {
             Stage::Padding => self.take_padding(model, brief),
             Stage::Seams => {
                 let surface = self.triangles.surface.iter().sum();
-                self.seams = measure_seams(model, &self.handedness, surface, brief);
+                self.seams = measure_seams(model, &self.handedness, surface, brief, &self.seams);
             }
         }
     }

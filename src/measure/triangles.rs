@@ -108,7 +108,7 @@ impl TriangleMeasures {
 
     /// Marks slivers of the shells that may have some by their density.
     fn mark_slivers_by_density(&mut self, model: &Model, finest: &[Finest]) {
-        let [_, flat_height] = model.document.flat_heights();
+        let flat_height = model.layout.flat_height();
         if !finest.iter().any(|finest| finest.may_be_at_most(flat_height)) {
             return;
         }

@@ -9,7 +9,7 @@ use super::crease::Creases;
 use super::half_edges::HalfEdges;
 use super::union_find::{NONE, UnionFind};
 use super::{Surface, weld};
-use crate::obj::{Document, measured};
+use crate::obj::{Document, flat_height, measured};
 use crate::packed;
 use glam::DVec2;
 
@@ -50,6 +50,8 @@ pub struct Layout {
     /// Edges inside shells that are cut: shells follow uvs, so a cut changes nothing before something moves one of its sides
     /// away, and then it is none any more but a seam. By the corners they start at in their first face, rising.
     pub open_cuts: Vec<u32>,
+    /// Most decimals that a uv is written with.
+    decimals: u32,
     /// Index into [`Layout::uv_values`] of each corner; [`NONE`] without one.
     corner_uv: Vec<u32>,
     /// Shell of each face, from 0 in order of its first face; [`NONE`] where it is not mapped.
@@ -65,12 +67,15 @@ pub struct Edit {
     pub uvs: Vec<(u32, DVec2)>,
     /// Edges to cut, by a corner they start at.
     pub cuts: Vec<u32>,
+    /// Most decimals that a uv is written with then, of the file's and of these; `None` where that stays. What counts as flat on
+    /// the sheet follows from it.
+    pub decimals: Option<u32>,
 }
 
 /// What another layout changes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Change {
-    /// No uv.
+    /// No uv, and not how finely they are written.
     Nothing,
     /// UVs; no shell parts, joins or appears: moving, turning, scaling, flipping, relaxing.
     Uvs,
@@ -82,13 +87,14 @@ impl Layout {
     /// That of the file. Which faces are mapped: those with a valid uv at every corner.
     pub(super) fn of_file(surface: &Surface, half_edges: &HalfEdges, uvs: CornerUvs) -> Self {
         let shells = Shells::new(surface, half_edges, &uvs.corner_uv);
-        Self::put_together(uvs, shells, Vec::new())
+        Self::put_together(uvs, shells, surface.document.decimals[1])
     }
 
-    fn put_together(uvs: CornerUvs, shells: Shells, open_cuts: Vec<u32>) -> Self {
+    fn put_together(uvs: CornerUvs, shells: Shells, decimals: u32) -> Self {
         let CornerUvs { corner_uv, uv_values } = uvs;
         let Shells { face_shell, shell_count, edges, border } = shells;
-        Self { uv_values, shell_count, edges, open_cuts, corner_uv, face_shell, border }
+        let open_cuts = Vec::new();
+        Self { uv_values, shell_count, edges, open_cuts, decimals, corner_uv, face_shell, border }
     }
 
     /// Another layout of the same surface, and what it changes; `None` where a corner does not exist or a uv is one that no
@@ -101,7 +107,9 @@ impl Layout {
             return None;
         }
         let uvs = self.edited(edit);
-        let change = if uvs.corner_uv == self.corner_uv && uvs.uv_values == self.uv_values {
+        let decimals = edit.decimals.unwrap_or(self.decimals);
+        let is_same = uvs.corner_uv == self.corner_uv && uvs.uv_values == self.uv_values && decimals == self.decimals;
+        let change = if is_same {
             Change::Nothing
         } else if self.hangs_together_as(surface, &uvs) {
             Change::Uvs
@@ -114,7 +122,7 @@ impl Layout {
             let (face_shell, edges, border) = (self.face_shell.clone(), self.edges.clone(), self.border.clone());
             Shells { face_shell, shell_count: self.shell_count, edges, border }
         };
-        let mut layout = Self::put_together(uvs, shells, Vec::new());
+        let mut layout = Self::put_together(uvs, shells, decimals);
         let cuts = self.open_cuts.iter().chain(&edit.cuts);
         let mut cuts: Vec<u32> = cuts.filter_map(|&corner| layout.inner_edge(surface, corner)).collect();
         cuts.sort_unstable();
@@ -215,9 +223,25 @@ impl Layout {
         self.face_shell.iter().map(|&shell| Some(shell).filter(|&shell| shell != NONE))
     }
 
+    /// The key of each shell: its lowest face. Rising.
+    pub fn shell_keys(&self) -> Vec<u32> {
+        let mut keys = Vec::with_capacity(self.shell_count as usize);
+        for (&shell, face) in self.face_shell.iter().zip(0u32..) {
+            if shell as usize == keys.len() {
+                keys.push(face);
+            }
+        }
+        keys
+    }
+
     /// How many faces are not mapped.
     pub fn unmapped_count(&self) -> usize {
         self.face_shell.iter().filter(|&&shell| shell == NONE).count()
+    }
+
+    /// Height of a triangle on the sheet that rounding alone gives corners in line, see [`Document::flat_heights`].
+    pub fn flat_height(&self) -> f64 {
+        flat_height(self.decimals)
     }
 
     /// Whether the boundary of a corner's shell runs from it to the face's next corner.

@@ -9,6 +9,7 @@ mod crease;
 mod half_edges;
 mod layout;
 mod normals;
+mod shell_keys;
 mod surface;
 mod triangulate;
 mod union_find;
@@ -16,6 +17,7 @@ pub(crate) mod weld;
 
 pub use layout::{Change, Edge, EdgeKind, Edit, Layout};
 pub use normals::CornerNormals;
+pub use shell_keys::{CarriedOver, carried_over};
 pub use surface::Surface;
 pub(crate) use union_find::UnionFind;
 
