@@ -3,6 +3,10 @@
 //! A finding that is intended no longer counts in the verdict; it stays in the report with its reason. How a review is
 //! written down is the business of its doors: the page's `www/core/review.js`, and `check --review`.
 
+mod follow;
+
+pub use follow::{Followed, Lapsed};
+
 use serde::Serialize;
 
 /// Version of a saved review's shape.

@@ -8,7 +8,7 @@ use super::{Given, Parcel, Steps, VERSION, code_model, decode, difference};
 use crate::brief::Brief;
 use crate::findings::{File, Report};
 use crate::measure::Measures;
-use crate::model::Model;
+use crate::model::{Model, weld};
 use rustc_hash::FxHashSet;
 
 /// Coordinates beyond this, either way, are nobody's model: 53 bits would leave less than a thousandth of a unit.
@@ -141,6 +141,8 @@ impl<'a> Source<'a> {
         let document = &model.document;
         let mut shape = Shape { starts: document.face_starts.clone(), ..Shape::default() };
         let (mut positions, mut uvs) = (Vec::new(), Vec::new());
+        // A link carries the file, with all its numbers.
+        let uv_value = weld::values(&document.texcoords).value_of;
         let mut points = [Renumbered::new(document.positions.len()), Renumbered::new(document.texcoords.len())];
         let mut values = [Renumbered::new(document.positions.len()), Renumbered::new(document.texcoords.len())];
         for corner in &document.corners {
@@ -157,7 +159,7 @@ impl<'a> Source<'a> {
             let uv = corner.texcoord.map(|id| {
                 let (point, is_new) = points[1].of(id.index());
                 if is_new {
-                    let (value, is_new) = values[1].of(model.uv_value[id.index()] as usize);
+                    let (value, is_new) = values[1].of(uv_value[id.index()] as usize);
                     shape.uv_value.push(value);
                     if is_new {
                         uvs.push(document.texcoords[id.index()]);
@@ -169,12 +171,12 @@ impl<'a> Source<'a> {
         }
         let out = &measures.handedness.inside_out;
         let inside_out = if out.contains(&true) {
-            model.topology.face_part.iter().map(|part| out[*part as usize]).collect()
+            model.face_part.iter().map(|part| out[*part as usize]).collect()
         } else {
             Vec::new()
         };
         let hard = measures.seams.edges.iter().filter(|seam| !seam.soft);
-        let hard_seams = hard.map(|seam| model.topology.edges[seam.edge as usize].corner).collect();
+        let hard_seams = hard.map(|seam| model.layout.edges[seam.edge as usize].corner).collect();
         Self { model, file, shape, positions, uvs, inside_out, hard_seams }
     }
 

@@ -345,12 +345,12 @@ impl Report {
                 objects: document.objects.len(),
                 groups: document.groups.len(),
                 materials: document.materials.len(),
-                parts: model.topology.part_count,
-                shells: model.topology.shell_count,
-                seam_edges: model.topology.count(EdgeKind::Seam),
-                open_edges: model.topology.count(EdgeKind::Open),
-                nonmanifold_edges: model.topology.count(EdgeKind::NonManifold),
-                faces_without_uv: model.face_has_uv.iter().filter(|has| !**has).count(),
+                parts: model.part_count,
+                shells: model.layout.shell_count,
+                seam_edges: model.layout.count(EdgeKind::Seam),
+                open_edges: model.layout.count(EdgeKind::Open),
+                nonmanifold_edges: model.layout.count(EdgeKind::NonManifold),
+                faces_without_uv: model.layout.unmapped_count(),
                 degenerate_3d: state(crate::measure::triangles::state::DEGENERATE_3D),
                 collapsed_uv: state(crate::measure::triangles::state::COLLAPSED_UV),
             },
@@ -477,7 +477,7 @@ fn seam_length(model: &Model) -> f64 {
     let position =
         |corner: u32| DVec3::from_array(document.positions[document.corners[corner as usize].position.0 as usize]);
     model
-        .topology
+        .layout
         .edges
         .iter()
         .filter(|edge| edge.kind == EdgeKind::Seam)

@@ -72,16 +72,15 @@ pub(crate) fn part_label(shell: &Shell) -> Option<&str> {
 }
 
 pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<Shell> {
-    let count = model.topology.shell_count as usize;
+    let count = model.layout.shell_count as usize;
     let mut first_face = vec![None; count];
     let mut faces = vec![0usize; count];
     let mut bounds: Vec<Option<(DVec2, DVec2)>> = vec![None; count];
-    for (face, shell) in model.topology.face_shell.iter().enumerate() {
-        let Some(shell) = shell.map(|shell| shell.0 as usize) else { continue };
+    for (face, shell) in model.layout.face_shells().enumerate() {
+        let Some(shell) = shell.map(|shell| shell as usize) else { continue };
         first_face[shell].get_or_insert(face);
         faces[shell] += 1;
-        for id in model.document.face(face).iter().filter_map(|corner| corner.texcoord) {
-            let uv = DVec2::from_array(model.document.texcoords[id.index()]);
+        for uv in model.uvs_of_face(face) {
             let (low, high) = bounds[shell].get_or_insert((uv, uv));
             (*low, *high) = (low.min(uv), high.max(uv));
         }
@@ -97,7 +96,7 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
                 id: shell as u32,
                 key: face as u32,
                 sheet,
-                part: model.topology.face_part.get(face).copied().unwrap_or(0),
+                part: model.face_part.get(face).copied().unwrap_or(0),
                 object,
                 group,
                 material,

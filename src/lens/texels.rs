@@ -107,7 +107,7 @@ impl<'a> Texels<'a> {
 
 /// Per shell, the direction in the map (radians, px) that leads on the surface towards the shell it is mirrored with.
 fn fold_angles(model: &Model, measures: &Measures) -> Vec<Option<f32>> {
-    let shells = model.topology.shell_count as usize;
+    let shells = model.layout.shell_count as usize;
     let mut partner: Vec<Option<(f64, u32)>> = vec![None; shells];
     for pair in measures.sharing.pairs.iter().filter(|pair| pair.kind == ShareKind::Mirrored && pair.a != pair.b) {
         for (shell, other) in [(pair.a, pair.b), (pair.b, pair.a)] {

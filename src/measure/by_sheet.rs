@@ -49,7 +49,7 @@ impl SheetRows {
             reversed: Vec::with_capacity(count),
             ..Self::default()
         };
-        let all_mapped = model.face_has_uv.iter().all(|has| *has);
+        let all_mapped = model.layout.unmapped_count() == 0;
         for triangle in 0..model.triangle_count() {
             if let Some(uv) = model.uv_value_indices(triangle) {
                 rows.push(model, triangles, triangle, uv);
@@ -77,8 +77,8 @@ impl SheetRows {
             rows.surface.push(triangles.surface[triangle]);
             rows.triangles.push(triangle as u32);
         }
-        let mut uv_numbers = vec![u32::MAX; model.uv_values.len()];
-        let mut shell_numbers = vec![0; model.topology.shell_count as usize];
+        let mut uv_numbers = vec![u32::MAX; model.layout.uv_values.len()];
+        let mut shell_numbers = vec![0; model.layout.shell_count as usize];
         for rows in &mut sheets {
             rows.renumber(model, &mut uv_numbers, &mut shell_numbers);
         }
@@ -112,7 +112,7 @@ impl SheetRows {
         shells.dedup();
         (0..).zip(&shells).for_each(|(number, &shell)| shell_numbers[shell as usize] = number);
         self.shell.iter_mut().for_each(|shell| *shell = shell_numbers[*shell as usize]);
-        let uv = of_model.iter().map(|&index| model.uv_values[index as usize]).collect();
+        let uv = of_model.iter().map(|&index| model.layout.uv_values[index as usize]).collect();
         of_model.iter().for_each(|&index| uv_numbers[index as usize] = u32::MAX);
         self.own = Some(Own { uv, shells });
     }
@@ -121,7 +121,7 @@ impl SheetRows {
     pub(super) fn input<'a>(&'a self, model: &'a Model, surface: &'a [f64], map: SheetMap) -> SheetInput<'a> {
         let (uv, shell_count) = match &self.own {
             Some(own) => (&own.uv, own.shells.len() as u32),
-            None => (&model.uv_values, model.topology.shell_count),
+            None => (&model.layout.uv_values, model.layout.shell_count),
         };
         let own_surface = self.surface.len() == self.uv.len();
         SheetInput {

@@ -9,14 +9,14 @@ use std::collections::BTreeMap;
 
 /// Factor on the reference density, > 0, by shell.
 pub fn shell_density_factors(model: &Model, density_factor: &BTreeMap<String, f64>) -> Vec<f64> {
-    let mut factors = vec![1.0; model.topology.shell_count as usize];
+    let mut factors = vec![1.0; model.layout.shell_count as usize];
     if density_factor.is_empty() {
         return factors;
     }
     // Shells are numbered in the order of their first faces.
     let mut next = 0;
-    for (face, shell) in model.topology.face_shell.iter().enumerate() {
-        if shell.is_some_and(|shell| shell.0 == next) {
+    for (face, shell) in model.layout.face_shells().enumerate() {
+        if shell == Some(next) {
             factors[next as usize] = face_density_factor(model.document.names_of(face), density_factor).unwrap_or(1.0);
             next += 1;
         }

@@ -97,10 +97,10 @@ pub(super) fn equals(model: &Model, surface: &[f64], up: DVec3, is_worth: &dyn F
 
 /// Faces and corners of each shell.
 fn counted(model: &Model) -> Vec<Shape> {
-    let mut shapes = vec![Shape::NONE; model.topology.shell_count as usize];
-    for (face, shell) in model.topology.face_shell.iter().enumerate() {
+    let mut shapes = vec![Shape::NONE; model.layout.shell_count as usize];
+    for (face, shell) in model.layout.face_shells().enumerate() {
         if let Some(shell) = shell {
-            let shape = &mut shapes[shell.0 as usize];
+            let shape = &mut shapes[shell as usize];
             shape.faces += 1;
             shape.corners += model.document.face(face).len() as u32;
         }
@@ -124,8 +124,7 @@ fn worth_comparing(shapes: &[Shape], is_worth: &dyn Fn(&[u32]) -> bool) -> Vec<u
 fn measure(shapes: &mut [Shape], model: &Model, surface: &[f64], up: DVec3) {
     let document = &model.document;
     let at = |corner: &crate::obj::Corner| DVec3::from_array(document.positions[corner.position.0 as usize]);
-    let faces =
-        || model.topology.face_shell.iter().enumerate().filter_map(|(face, shell)| Some((face, (*shell)?.0 as usize)));
+    let faces = || model.layout.face_shells().enumerate().filter_map(|(face, shell)| Some((face, shell? as usize)));
     for (face, shell) in faces() {
         let (shape, corners) = (&mut shapes[shell], document.face(face));
         let mut before = at(&corners[corners.len() - 1]);

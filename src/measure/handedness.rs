@@ -39,7 +39,7 @@ pub fn measure_handedness(model: &Model, triangles: &mut TriangleMeasures) -> Ha
             triangles.state[triangle] |= state::INSIDE_OUT;
         }
     }
-    let shells = model.topology.shell_count as usize;
+    let shells = model.layout.shell_count as usize;
     let (mut reversed_uv, mut all_uv) = (vec![0.0; shells], vec![0.0; shells]);
     let mut result = Handedness { inside_out, ..Handedness::default() };
     let (mut reversed_surface, mut mapped_surface) = (0.0, 0.0);
@@ -104,7 +104,7 @@ impl Handedness {
 }
 
 fn inside_out_parts(model: &Model, triangles: &TriangleMeasures) -> Vec<bool> {
-    let parts = model.topology.part_count as usize;
+    let parts = model.part_count as usize;
     let (mut against, mut with_normals) = (vec![0.0; parts], vec![0.0; parts]);
     if !model.document.normals.is_empty() {
         for triangle in 0..model.triangle_count() {

@@ -30,6 +30,7 @@ pub mod sheet;
 mod sheet_input;
 pub mod sheets;
 pub mod sides;
+mod stations;
 pub mod stretch;
 pub mod text_safety;
 mod tiles;
@@ -127,7 +128,7 @@ pub struct Measures {
     pub seams: Seams,
     /// Each sheet alone, where there are several.
     each: Vec<Alone>,
-    /// The mapped triangles, as indices into [`Model::triangles`]; empty when all are, or where there are several sheets.
+    /// The mapped triangles, as indices into [`Surface::triangles`](crate::model::Surface::triangles); empty when all are, or where there are several sheets.
     mapped: Vec<u32>,
     /// By triangle its place among them, if it has one; empty when `mapped` is.
     place_in_mapped: Vec<u32>,
@@ -156,7 +157,8 @@ impl Measures {
             }
             tell(Stage::Seams);
         };
-        let ((), seams) = parallel::both(of_sheet, || measure_seams(model, &handedness, surface, brief));
+        let ((), seams) =
+            parallel::both(of_sheet, || measure_seams(model, &handedness, surface, brief, &Seams::default()));
         measures.seams = seams;
         measures
     }
@@ -184,7 +186,7 @@ impl Measures {
             Stage::Padding => self.take_padding(model, brief),
             Stage::Seams => {
                 let surface = self.triangles.surface.iter().sum();
-                self.seams = measure_seams(model, &self.handedness, surface, brief);
+                self.seams = measure_seams(model, &self.handedness, surface, brief, &self.seams);
             }
         }
     }

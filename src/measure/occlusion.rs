@@ -12,7 +12,7 @@
 //! triangles seen exactly edge-on stop nothing. Cost: n log n once, some microseconds a ray; long triangles among short
 //! ones make rays slower, and [`Occluders::effort`] counts.
 
-use crate::model::Model;
+use crate::model::Surface;
 use crate::three;
 use glam::DVec3;
 
@@ -72,7 +72,7 @@ fn smaller(a: DVec3, b: DVec3) -> DVec3 {
 }
 
 pub(super) struct Occluders<'a> {
-    model: &'a Model,
+    surface: &'a Surface,
     /// Triangles in the order of the runs; empty when that is the file's.
     order: Vec<u32>,
     /// Runs in the order of their boxes.
@@ -85,21 +85,22 @@ pub(super) struct Occluders<'a> {
 }
 
 impl<'a> Occluders<'a> {
-    pub(super) fn new(model: &'a Model) -> Self {
+    pub(super) fn new(surface: &'a Surface) -> Self {
         let mut order = Vec::new();
-        let (mut boxes, scattered) = run_boxes(model, &order);
+        let (mut boxes, scattered) = run_boxes(surface, &order);
         if scattered {
-            let count = model.triangle_count() as u32;
-            order = along_the_curve(model, (0..count).map(|triangle| Bounds::of(model.positions(triangle as usize))));
-            boxes = run_boxes(model, &order).0;
+            let count = surface.triangle_count() as u32;
+            order =
+                along_the_curve(surface, (0..count).map(|triangle| Bounds::of(surface.positions(triangle as usize))));
+            boxes = run_boxes(surface, &order).0;
         }
-        let runs = along_the_curve(model, boxes.iter().copied());
+        let runs = along_the_curve(surface, boxes.iter().copied());
         let mut levels = vec![runs.iter().map(|&run| boxes[run as usize]).collect::<Vec<_>>()];
         while let Some(below) = levels.last().filter(|level| level.len() > 1) {
             let above = below.chunks(WIDTH).map(|group| group.iter().copied().fold(Bounds::NONE, Bounds::and));
             levels.push(above.collect());
         }
-        Self { model, order, runs, levels, effort: 0, open: Vec::new() }
+        Self { surface, order, runs, levels, effort: 0, open: Vec::new() }
     }
 
     /// Something lies ahead of `origin`. `direction` need not be of unit length, but not zero.
@@ -128,9 +129,9 @@ impl<'a> Occluders<'a> {
     }
 
     fn run_blocks(&self, run: usize, origin: DVec3, direction: DVec3) -> bool {
-        (run * RUN..(run * RUN + RUN).min(self.model.triangle_count())).any(|at| {
+        (run * RUN..(run * RUN + RUN).min(self.surface.triangle_count())).any(|at| {
             let triangle = self.order.get(at).map_or(at, |&triangle| triangle as usize);
-            meets(self.model.positions(triangle), origin, direction)
+            meets(self.surface.positions(triangle), origin, direction)
         })
     }
 
@@ -141,14 +142,14 @@ impl<'a> Occluders<'a> {
 }
 
 /// The box of each run, and whether runs reach much further than their triangles.
-fn run_boxes(model: &Model, order: &[u32]) -> (Vec<Bounds>, bool) {
-    let count = model.triangle_count();
+fn run_boxes(surface: &Surface, order: &[u32]) -> (Vec<Bounds>, bool) {
+    let count = surface.triangle_count();
     let (mut apart, mut together) = (0.0, 0.0);
     let boxes: Vec<Bounds> = (0..count)
         .step_by(RUN)
         .map(|first| {
             let run = (first..(first + RUN).min(count)).map(|at| {
-                let bounds = Bounds::of(model.positions(order.get(at).map_or(at, |&triangle| triangle as usize)));
+                let bounds = Bounds::of(surface.positions(order.get(at).map_or(at, |&triangle| triangle as usize)));
                 apart += bounds.half_area();
                 bounds
             });
@@ -161,8 +162,8 @@ fn run_boxes(model: &Model, order: &[u32]) -> (Vec<Bounds>, bool) {
 }
 
 /// The numbers of the boxes, in the order of the curve.
-fn along_the_curve(model: &Model, boxes: impl Iterator<Item = Bounds>) -> Vec<u32> {
-    let (low, high) = model.bounds().unwrap_or_default();
+fn along_the_curve(surface: &Surface, boxes: impl Iterator<Item = Bounds>) -> Vec<u32> {
+    let (low, high) = surface.bounds().unwrap_or_default();
     let cells = f64::from(1u32 << CODE_BITS);
     // A cube of cells; a model without extent has them all in one.
     let scale = cells / (2.0 * (high - low).max_element()).max(f64::MIN_POSITIVE);
@@ -248,6 +249,7 @@ fn meets([a, b, c]: [DVec3; 3], origin: DVec3, direction: DVec3) -> bool {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use crate::model::Model;
 
     fn model(text: &str) -> Model {
         Model::new(crate::obj::read(text.as_bytes()).unwrap())

@@ -1,7 +1,11 @@
-//! A changed brief: which measures it makes stale, and which only have to be held against another limit.
+//! A changed brief or layout: which measures it makes stale, and which only have to be held against another limit.
 //!
 //! Most keys only judge, and judging happens when the report is made. A stage is stale when something it *computed* with
 //! has changed; limits that are merely counted against are taken again at once, in one or two passes over the triangles.
+//!
+//! Of another layout all is stale but who sees the seams, which no uv tells: that is only where seams come and go, and then only
+//! of those. Moving a shell as it is does not spare its stretch: numbers are rounded anew, and the report has to be the one of
+//! the file that is written.
 
 use super::density::measure_density;
 use super::padding::Limits;
@@ -10,7 +14,7 @@ use super::text_safety::measure_text_safety;
 use super::tilt::measure_tilt;
 use super::{Measures, Stage};
 use crate::brief::Brief;
-use crate::model::Model;
+use crate::model::{Change, Model};
 
 impl Stage {
     /// Whether what this stage gave under `old` is stale under `new`.
@@ -34,9 +38,29 @@ impl Stage {
             Stage::Seams => old.seams.front != new.seams.front,
         }
     }
+
+    /// Whether another layout makes stale what this stage gave.
+    pub fn is_stale_by(self, change: Change) -> bool {
+        match self {
+            Stage::Triangles | Stage::Sheet | Stage::Sharing | Stage::Padding => change != Change::Nothing,
+            Stage::Seams => change == Change::Connectivity,
+        }
+    }
 }
 
 impl Measures {
+    /// Turns to another layout of the same surface, which changes this, and gives the stages that have to be
+    /// [taken](Measures::take) again, in order. Where shells are others nothing is left to show before they are; what is known
+    /// of seams that stay is kept for their stage.
+    pub fn relayout(&mut self, change: Change) -> Vec<Stage> {
+        self.rows = None;
+        if change == Change::Connectivity {
+            let seams = std::mem::take(&mut self.seams).of_no_layout();
+            *self = Self { seams, ..Self::default() };
+        }
+        Stage::ALL.into_iter().filter(|stage| stage.is_stale_by(change)).collect()
+    }
+
     /// Turns from `old` to `new`: takes again what is only held against another limit, and gives the stages that have to
     /// be [taken](Measures::take) again, in order. Before [`Stage::Triangles`] was taken there is nothing to hold.
     pub fn rebrief(&mut self, model: &Model, old: &Brief, new: &Brief) -> Vec<Stage> {
@@ -56,7 +80,7 @@ impl Measures {
             }
         }
         // Before sharing was looked for there are no shares of lettering, and its stage takes them.
-        let lettered = self.text.shells.len() == model.topology.shell_count as usize;
+        let lettered = self.text.shells.len() == model.layout.shell_count as usize;
         let safe_changes = old.tilt != new.tilt || old.stretch.max_anisotropy != new.stretch.max_anisotropy;
         if taken && lettered && safe_changes && !stale.contains(&Stage::Sharing) {
             self.text = measure_text_safety(model, self, new);

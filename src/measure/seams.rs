@@ -7,12 +7,7 @@
 //! ridge has exposure 1, at the foot of a wall 1/2, inside a closed body 0. Front is the winding, or the normals where a
 //! part is inside out; a face is seen from its front only, but stops rays on both sides.
 //!
-//! Stations: the midpoints of equal pieces of every seam edge, or where there are more than [`EDGES_MAX`] edges, of all
-//! seam length laid end to end. Directions: Roberts's R2 sequence (M. Roberts 2018, *The unreasonable effectiveness of
-//! quasirandom sequences*, on the plastic number), those points that fall in the unit disk, mapped to the hemisphere by
-//! Lambert's equal-area projection (Snyder 1987, eq. 24-13); each station takes the next ones of the sequence and turns
-//! them with its seam, so that a moved model keeps its figures. Only + - * / and square roots: the same natively and in
-//! the browser.
+//! Where it is looked at from, and in which directions: [`super::stations`].
 //!
 //! *Soft* is a seam along which nothing else shows: the file's shading does not break there (no split normals, no other
 //! smoothing group), or, where it says nothing of it or breaks along more than half of all edges, the faces turn by less than
@@ -22,32 +17,16 @@
 //! `sampling_error` is the standard error of `exposure`, from successive differences as for any systematic sample (Wolter
 //! 2007, *Introduction to Variance Estimation*, 2nd ed., sec. 8.2): sqrt(sum w_i w_i+1 (e_i - e_i+1)^2 / 2) / sum w. The
 //! even spread of the directions makes the true error smaller. Degenerate: seam edges between faces without area are left
-//! out; `None` without any other. Cost: `occlusion` once, then at most about [`RAYS`] rays; where the model makes rays so
-//! slow that [`EFFORT_MAX`] is reached, the rest of the stations, evenly spread, stay untraced, which `rays` and the error
-//! show.
+//! out; `None` without any other. Cost: `occlusion` once, then some ten thousand rays; where the model makes rays so slow that a
+//! counted effort is reached, the rest of the stations, evenly spread, stay untraced, which `rays` and the error show. What
+//! was seen before of the same edges, under another layout of the surface, is not looked for again.
 
 use super::handedness::Handedness;
-use super::occlusion::Occluders;
+use super::stations::{Known, Sights, Site, Station, Traced, stations, trace};
 use crate::brief::Brief;
 use crate::model::{EdgeKind, Model};
 use glam::DVec3;
 
-/// Stations that are wanted: at 4096 a share is known to a fortieth of a percent of seam length.
-const STATIONS: usize = 4096;
-/// Seam edges of which each gets stations of its own.
-const EDGES_MAX: usize = 16_384;
-/// Rays into the hemisphere over all stations, about: exposure to a quarter of a percent or better, and a tenth of a second
-const RAYS: usize = 32_768;
-/// Fewest and most directions of one station.
-const DIRECTIONS: (usize, usize) = (4, 64);
-/// Directions computed; stations go round.
-const DIRECTION_TABLE: usize = 8192;
-/// Boxes and triangles looked at before the search stops: some two seconds of a desktop computer of 2020. A count, not a
-/// clock, so that everybody gets the same answer.
-const EFFORT_MAX: u64 = 200_000_000;
-/// How far above the seam its rays start, as a share of the square root of the model's surface: well over the rounding of
-/// a file's decimals, so that the faces beside the seam do not stop them; gaps narrower than this are looked through.
-const NUDGE: f64 = 1e-5;
 /// Cosine of the angle to the front direction from which a face counts as turned to it: below, in half a degree of its
 /// edge-on view, it takes a hundredth of its area in the picture. A box seen straight on shows its front face alone.
 const FACING_COS: f64 = 0.01;
@@ -57,15 +36,10 @@ pub const SOFT_DEG: f64 = 30.0;
 const SOFT_COS: f64 = 0.866_025_403_784_438_6;
 /// Two unit normals whose sum is shorter than this are opposite: the seam runs along a knife's edge.
 const OPPOSITE: f64 = 1e-6;
-/// The order in which each 16 stations are traced, so that a cut-off leaves an even spread (bits of 0..16 reversed).
-const SPREAD: [usize; 16] = [0, 8, 4, 12, 2, 10, 6, 14, 1, 9, 5, 13, 3, 11, 7, 15];
-/// 1/g and 1/g^2 of the plastic number g, g^3 = g + 1.
-const R2: [f64; 2] = [0.754_877_666_246_692_8, 0.569_840_290_998_053_2];
-
 /// Visibility of one seam edge.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SeamEdge {
-    /// Index into [`crate::model::Topology::edges`].
+    /// Index into [`crate::model::Layout::edges`].
     pub edge: u32,
     /// Units.
     pub length: f64,
@@ -80,7 +54,7 @@ pub struct SeamEdge {
 /// Visibility of all seams.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Seams {
-    /// Seam edges with a side to look at, in the order of the topology's edges.
+    /// Seam edges with a side to look at, in the order of the layout's edges.
     pub edges: Vec<SeamEdge>,
     /// Share of seam length seen from the front, 0..1; `None` without seams.
     pub share_in_front: Option<f64>,
@@ -90,48 +64,38 @@ pub struct Seams {
     pub exposure: Option<f64>,
     /// Standard error of `exposure`; `None` without it.
     pub sampling_error: Option<f64>,
-    /// Rays cast.
+    /// Rays that this takes.
     pub rays: usize,
+    /// Those of them that were cast for it: others were known of an earlier layout.
+    pub cast: usize,
+    /// What was seen, and with which front.
+    traced: Vec<Traced>,
+    front: DVec3,
 }
 
-/// An edge to trace from.
-struct Site {
-    edge: u32,
-    start: DVec3,
-    along: DVec3,
-    length: f64,
-    above: DVec3,
-    faces_front: bool,
-    soft: bool,
-}
-
-/// A point of a site, and the seam length it stands for.
-struct Station {
-    site: usize,
-    at: f64,
-    weight: f64,
-}
-
-#[derive(Clone, Copy)]
-struct Seen {
-    front: f64,
-    exposure: f64,
-}
-
-/// Looks at every seam; handedness comes first, for it settles which side is the front. Without seams no tree is built.
-pub fn measure_seams(model: &Model, handedness: &Handedness, surface: f64, brief: &Brief) -> Seams {
+/// Looks at every seam; handedness comes first, for it settles which side is the front. `before`: what was seen of another
+/// layout of the same surface, or nothing. Without seams, or with none that is new, no tree is built.
+pub fn measure_seams(model: &Model, handedness: &Handedness, surface: f64, brief: &Brief, before: &Seams) -> Seams {
     let sites = sites(model, handedness, brief);
+    let front = brief.seams.front.direction();
     if sites.is_empty() {
         return Seams::default();
     }
-    let stations = stations(&sites);
-    let count = (RAYS / stations.len()).clamp(DIRECTIONS.0, DIRECTIONS.1);
-    let (seen, rays) = trace(model, &sites, &stations, count, surface.sqrt() * NUDGE, brief.seams.front.direction());
+    let stations = stations(&sites, surface);
+    let known = Known { traced: &before.traced, with_front: before.front == front };
+    let sights = trace(model, &sites, &stations, surface, front, &known);
     let diagonal = model.bounds().map_or(0.0, |(low, high)| (high - low).length());
-    let mut seams = summed(&sites, &stations, &seen, rays);
+    let mut seams = Seams { front, ..summed(&sites, &stations, &sights) };
     let soft: f64 = seams.edges.iter().filter(|edge| edge.soft).fold(0.0, |sum, edge| sum + seen_length(edge));
     seams.front_over_diagonal = (diagonal > 0.0).then(|| soft / diagonal);
     seams
+}
+
+impl Seams {
+    /// Nothing that is said of a layout, but what can be known again of another one.
+    pub(super) fn of_no_layout(self) -> Self {
+        Self { traced: self.traced, front: self.front, ..Self::default() }
+    }
 }
 
 /// Length of a seam edge that is seen from the front, units.
@@ -150,7 +114,7 @@ fn sites(model: &Model, handedness: &Handedness, brief: &Brief) -> Vec<Site> {
         let raw =
             [edge.corner, other].map(|corner| model.face_of_corner(corner)).map(|face| (face, model.face_normal(face)));
         let [a, b] = raw.map(|(face, normal)| {
-            let out = handedness.inside_out[model.topology.face_part[face] as usize];
+            let out = handedness.inside_out[model.face_part[face] as usize];
             if out { -normal } else { normal }
         });
         let sum = a + b;
@@ -160,7 +124,7 @@ fn sites(model: &Model, handedness: &Handedness, brief: &Brief) -> Vec<Site> {
         let soft = match &document.hard_seams {
             Some(hard) => hard.binary_search(&edge.corner).is_err(),
             None => {
-                let split = edge.split.filter(|_| !model.topology.mostly_split);
+                let split = edge.split.filter(|_| !model.mostly_split);
                 split.map_or(turn > SOFT_COS, |split| !split)
             }
         };
@@ -168,6 +132,7 @@ fn sites(model: &Model, handedness: &Handedness, brief: &Brief) -> Vec<Site> {
         let above = if sum.length() > OPPOSITE { sum } else { along.cross(raw[0].1) };
         Some(Site {
             edge: index as u32,
+            corners: [edge.corner, other],
             start,
             along,
             length: along.length(),
@@ -176,129 +141,53 @@ fn sites(model: &Model, handedness: &Handedness, brief: &Brief) -> Vec<Site> {
             soft,
         })
     };
-    model.topology.edges.iter().enumerate().filter_map(site).filter(|site| site.length > 0.0).collect()
+    model.layout.edges.iter().enumerate().filter_map(site).filter(|site| site.length > 0.0).collect()
 }
 
-fn stations(sites: &[Site]) -> Vec<Station> {
-    let total: f64 = sites.iter().map(|site| site.length).sum();
-    let mut stations = Vec::new();
-    if sites.len() <= EDGES_MAX {
-        for (index, site) in sites.iter().enumerate() {
-            let count = (site.length / total * STATIONS as f64).ceil().max(1.0);
-            stations.extend((0..count as usize).map(|piece| Station {
-                site: index,
-                at: (piece as f64 + 0.5) / count,
-                weight: site.length / count,
-            }));
-        }
-        return stations;
-    }
-    let spacing = total / EDGES_MAX as f64;
-    let (mut passed, mut next) = (0.0, spacing / 2.0);
-    for (index, site) in sites.iter().enumerate() {
-        while next < passed + site.length && stations.len() < EDGES_MAX {
-            stations.push(Station { site: index, at: (next - passed) / site.length, weight: spacing });
-            next = (stations.len() as f64 + 0.5) * spacing;
-        }
-        passed += site.length;
-    }
-    stations
-}
-
-/// What each station sees, `None` where it was not reached, and the number of rays.
-fn trace(
-    model: &Model,
-    sites: &[Site],
-    stations: &[Station],
-    count: usize,
-    nudge: f64,
-    front: DVec3,
-) -> (Vec<Option<Seen>>, usize) {
-    let mut occluders = Occluders::new(model);
-    let directions = directions();
-    let mut seen = vec![None; stations.len()];
-    let mut rays = 0;
-    for first in SPREAD {
-        for index in (first..stations.len()).step_by(SPREAD.len()) {
-            if occluders.effort() > EFFORT_MAX {
-                return (seen, rays);
-            }
-            let station = &stations[index];
-            let site = &sites[station.site];
-            let origin = site.start + site.along * station.at + site.above * nudge;
-            let beside = site.above.cross(site.along).try_normalize();
-            let beside = beside.unwrap_or_else(|| site.above.any_orthonormal_vector());
-            let along = beside.cross(site.above);
-            let open = (0..count)
-                .map(|ray| directions[(index * count + ray) % directions.len()])
-                .filter(|d| !occluders.blocked(origin, along * d.x + beside * d.y + site.above * d.z))
-                .count();
-            rays += count;
-            let mut in_front = false;
-            if site.faces_front {
-                in_front = !occluders.blocked(origin, front);
-                rays += 1;
-            }
-            seen[index] = Some(Seen { front: f64::from(u8::from(in_front)), exposure: open as f64 / count as f64 });
-        }
-    }
-    (seen, rays)
-}
-
-/// Directions around +z, uniform over the hemisphere's solid angle.
-fn directions() -> Vec<DVec3> {
-    (1u32..)
-        .filter_map(|number| {
-            let [x, y] = R2.map(|step| 2.0 * (0.5 + f64::from(number) * step).fract() - 1.0);
-            let s = x * x + y * y;
-            let wide = (2.0 - s).max(0.0).sqrt();
-            (s < 1.0).then(|| DVec3::new(x * wide, y * wide, 1.0 - s))
-        })
-        .take(DIRECTION_TABLE)
-        .collect()
-}
-
-fn summed(sites: &[Site], stations: &[Station], seen: &[Option<Seen>], rays: usize) -> Seams {
-    let reached = || stations.iter().zip(seen).filter_map(|(station, seen)| Some((station, (*seen)?)));
+fn summed(sites: &[Site], stations: &[Station], sights: &Sights) -> Seams {
+    let reached = || stations.iter().zip(&sights.seen).filter_map(|(station, seen)| Some((station, (*seen)?)));
     let weight: f64 = reached().map(|(station, _)| station.weight).sum();
-    let mean =
-        |value: fn(Seen) -> f64| reached().map(|(station, seen)| station.weight * value(seen)).sum::<f64>() / weight;
+    let mean = |value: fn(&Traced) -> f64| {
+        reached().map(|(station, seen)| station.weight * value(&seen)).sum::<f64>() / weight
+    };
     let steps = reached().zip(reached().skip(1)).map(|((a, from), (b, to))| {
-        let step = from.exposure - to.exposure;
+        let step = from.exposure() - to.exposure();
         a.weight * b.weight * step * step
     });
     let error = (steps.sum::<f64>() / 2.0).sqrt() / weight;
     let mut edges = Vec::with_capacity(sites.len());
-    let mut rest = stations.iter().zip(seen).peekable();
+    let mut rest = stations.iter().zip(&sights.seen).peekable();
+    let means = |sums: [f64; 2], count: f64| sums.map(|sum| (sum / count) as f32);
     // The first station is always traced.
-    let mut last = seen.first().copied().flatten().unwrap_or(Seen { front: 0.0, exposure: 0.0 });
+    let mut last = sights.seen.first().copied().flatten().map_or([0.0; 2], |seen| means(of(&seen), 1.0));
     for (index, site) in sites.iter().enumerate() {
-        let (mut own, mut sums) = (0.0, Seen { front: 0.0, exposure: 0.0 });
+        let (mut own, mut sums) = (0.0, [0.0; 2]);
         while let Some((_, seen)) = rest.next_if(|(station, _)| station.site == index) {
             if let Some(seen) = seen {
                 own += 1.0;
-                sums = Seen { front: sums.front + seen.front, exposure: sums.exposure + seen.exposure };
+                sums = [sums[0] + of(seen)[0], sums[1] + of(seen)[1]];
             }
         }
         if own > 0.0 {
-            last = Seen { front: sums.front / own, exposure: sums.exposure / own };
+            last = means(sums, own);
         }
-        edges.push(SeamEdge {
-            edge: site.edge,
-            length: site.length,
-            front: last.front as f32,
-            exposure: last.exposure as f32,
-            soft: site.soft,
-        });
+        let [front, exposure] = last;
+        edges.push(SeamEdge { edge: site.edge, length: site.length, front, exposure, soft: site.soft });
     }
     Seams {
         edges,
-        share_in_front: Some(mean(|seen| seen.front)),
-        front_over_diagonal: None,
-        exposure: Some(mean(|seen| seen.exposure)),
+        share_in_front: Some(mean(Traced::front)),
+        exposure: Some(mean(Traced::exposure)),
         sampling_error: Some(error),
-        rays,
+        rays: sights.rays,
+        cast: sights.cast,
+        traced: reached().map(|(_, seen)| seen).collect(),
+        ..Seams::default()
     }
+}
+
+fn of(seen: &Traced) -> [f64; 2] {
+    [seen.front(), seen.exposure()]
 }
 
 #[cfg(test)]
@@ -306,59 +195,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn directions_are_of_unit_length_and_uniform_over_the_hemisphere() {
-        let all = directions();
-        assert_eq!(all.len(), DIRECTION_TABLE);
-        assert!(all.iter().all(|d| (d.length() - 1.0).abs() < 1e-12 && d.z > 0.0));
-        // Archimedes: equal heights of a sphere have equal area; by symmetry so have equal turns around the axis.
-        for part in 0..8 {
-            let share = |is: &dyn Fn(&DVec3) -> bool| all.iter().filter(|d| is(d)).count() as f64 / all.len() as f64;
-            let low = f64::from(part) / 8.0;
-            assert!((share(&|d| (low..low + 0.125).contains(&d.z)) - 0.125).abs() < 2e-3);
-            let turn = |d: &DVec3| (d.y.atan2(d.x) / std::f64::consts::TAU).rem_euclid(1.0);
-            assert!((share(&|d| (low..low + 0.125).contains(&turn(d))) - 0.125).abs() < 2e-3);
-        }
-        // Any run that a station may take is spread too: its mean is half the axis, as the hemisphere's is. Random ones would
-        // be off by sqrt((1/3 + 1/3 + 1/12) / 64) = 0.108 in root mean square.
-        for run in all.chunks_exact(64) {
-            let mean = run.iter().sum::<DVec3>() / 64.0;
-            assert!((mean - DVec3::Z / 2.0).length() < 0.08, "{mean}");
-        }
-    }
-
-    #[test]
     fn the_cosine_is_that_of_the_angle() {
         assert!((SOFT_COS - SOFT_DEG.to_radians().cos()).abs() < 1e-15);
-    }
-
-    #[test]
-    fn the_constants_are_powers_of_the_plastic_number() {
-        let g = 1.0 / R2[0];
-        assert!((g * g * g - g - 1.0).abs() < 1e-14);
-        assert!((R2[0] * R2[0] - R2[1]).abs() < 1e-15);
-    }
-
-    #[test]
-    fn stations_stand_for_all_length_however_many_edges_there_are() {
-        for edges in [1usize, 7, 5000, EDGES_MAX, EDGES_MAX + 1, 50_000] {
-            let sites: Vec<Site> = (0..edges)
-                .map(|edge| Site {
-                    edge: edge as u32,
-                    start: DVec3::ZERO,
-                    along: DVec3::X,
-                    length: 1.0 + (edge % 7) as f64,
-                    above: DVec3::Z,
-                    faces_front: true,
-                    soft: true,
-                })
-                .collect();
-            let total: f64 = sites.iter().map(|site| site.length).sum();
-            let stations = stations(&sites);
-            let sum: f64 = stations.iter().map(|station| station.weight).sum();
-            assert!((sum / total - 1.0).abs() < 1e-9, "{edges}: {sum} of {total}");
-            assert!(stations.iter().all(|station| (0.0..1.0).contains(&station.at)));
-            assert!(stations.is_sorted_by_key(|station| station.site));
-            assert!((STATIONS..=STATIONS + EDGES_MAX).contains(&stations.len()));
-        }
     }
 }

@@ -43,7 +43,7 @@ fn sign(triangles: &TriangleMeasures, triangle: usize) -> Option<bool> {
 impl Sides {
     /// Finds the sides of all shells.
     pub(super) fn new(model: &Model, triangles: &TriangleMeasures) -> Self {
-        let mut has = vec![[false; 2]; model.topology.shell_count as usize];
+        let mut has = vec![[false; 2]; model.layout.shell_count as usize];
         for triangle in 0..model.triangle_count() {
             if let (Some(shell), Some(reversed)) = (model.shell_of(triangle), sign(triangles, triangle)) {
                 has[shell as usize][usize::from(reversed)] = true;
@@ -104,7 +104,7 @@ impl Sides {
 fn shared_edges(model: &Model, triangles: &[u32]) -> Vec<u128> {
     // Corners by uv, and there by position; a corner is named by the first that is the same.
     let uvs = |triangle: u32| model.uv_value_indices(triangle as usize).unwrap_or_default();
-    let mut starts = vec![0u32; model.uv_values.len() + 2];
+    let mut starts = vec![0u32; model.layout.uv_values.len() + 2];
     for &triangle in triangles {
         uvs(triangle).iter().for_each(|&uv| starts[uv as usize + 2] += 1);
     }

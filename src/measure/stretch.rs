@@ -113,7 +113,7 @@ pub fn measure_stretch(
 
     let by_shell = ByShell::new(model, triangles);
     let mut items: Vec<u128> = Vec::new();
-    let mut shells = (0..model.topology.shell_count as usize)
+    let mut shells = (0..model.layout.shell_count as usize)
         .map(|shell| {
             by_shell.items(triangles, shell, &mut items);
             ShellStretch {
@@ -216,7 +216,7 @@ impl ByShell {
                 .filter(|&t| has_say(triangles, t))
                 .filter_map(|t| model.shell_of(t).map(|shell| (t as u32, shell)))
         };
-        let mut starts = vec![0u32; model.topology.shell_count as usize + 2];
+        let mut starts = vec![0u32; model.layout.shell_count as usize + 2];
         with_say().for_each(|(_, shell)| starts[shell as usize + 2] += 1);
         (2..starts.len()).for_each(|i| starts[i] += starts[i - 1]);
         let total = starts.last().map_or(0, |&end| end as usize);

@@ -56,7 +56,7 @@ pub fn reasons(measures: &Measures, triangle: usize, brief: &Brief) -> u8 {
 /// Whole model and shells, after all that [`reasons`] looks at.
 pub(super) fn measure_text_safety(model: &Model, measures: &Measures, brief: &Brief) -> TextSafety {
     let mut whole = Sums::default();
-    let mut shells = vec![Sums::default(); model.topology.shell_count as usize];
+    let mut shells = vec![Sums::default(); model.layout.shell_count as usize];
     for triangle in 0..model.triangle_count() {
         let surface = measures.triangles.surface[triangle];
         let safe = reasons(measures, triangle, brief) == 0;

@@ -98,7 +98,7 @@ impl Tilt {
 /// Triangles and shells; handedness comes first, for it settles which side is the front.
 pub fn measure_tilt(model: &Model, triangles: &TriangleMeasures, brief: &Brief) -> Tilt {
     let mut tilts = Vec::with_capacity(model.triangle_count());
-    let mut sums = vec![(DVec2::ZERO, 0.0); model.topology.shell_count as usize];
+    let mut sums = vec![(DVec2::ZERO, 0.0); model.layout.shell_count as usize];
     for triangle in 0..model.triangle_count() {
         let towards = towards(model, triangles, brief, triangle);
         tilts.push(towards.map_or(f32::NAN, |towards| degrees(towards) as f32));

@@ -35,7 +35,7 @@ pub mod state {
     pub const SLIVER: u8 = 64;
 }
 
-/// Arrays beside [`Model::triangles`].
+/// Arrays beside [`Surface::triangles`](crate::model::Surface::triangles).
 #[derive(Clone, Debug, Default)]
 pub struct TriangleMeasures {
     /// Area on the surface, square units.
@@ -62,7 +62,7 @@ impl TriangleMeasures {
             state: Vec::with_capacity(count),
         };
         let [flat_height, _] = model.document.flat_heights();
-        let mut finest = vec![Finest::default(); model.topology.shell_count as usize];
+        let mut finest = vec![Finest::default(); model.layout.shell_count as usize];
         for triangle in 0..count {
             let p = model.positions(triangle);
             let mut bits = 0;
@@ -107,7 +107,7 @@ impl TriangleMeasures {
 
     /// Marks slivers of the shells that may have some by their density.
     fn mark_slivers_by_density(&mut self, model: &Model, finest: &[Finest]) {
-        let [_, flat_height] = model.document.flat_heights();
+        let flat_height = model.layout.flat_height();
         if !finest.iter().any(|finest| finest.may_be_at_most(flat_height)) {
             return;
         }

@@ -4,14 +4,14 @@
 //! is like no other. Cost: one pass with an open-addressing table, 4 to 8 bytes a point.
 
 /// Distinct values in order of appearance.
-pub(super) struct Values {
+pub(crate) struct Values {
     /// Value of each point.
-    pub(super) value_of: Vec<u32>,
+    pub(crate) value_of: Vec<u32>,
     /// First point with each value.
-    pub(super) first_of: Vec<u32>,
+    pub(crate) first_of: Vec<u32>,
 }
 
-pub(super) fn values<const N: usize>(points: &[[f64; N]]) -> Values {
+pub(crate) fn values<const N: usize>(points: &[[f64; N]]) -> Values {
     const EMPTY: u32 = u32::MAX;
     let capacity = (points.len() + points.len() / 2).next_power_of_two().max(16);
     let mut table = vec![EMPTY; capacity];

@@ -28,6 +28,7 @@ pub mod write;
 
 pub use diagnostics::{Diagnostic, DiagnosticKind, Diagnostics, MAX_KEPT_DIAGNOSTICS};
 pub use failure::{FailureCode, ReadFailure};
+pub(crate) use number::measured;
 pub use reader::{Reader, read};
 pub use scan::{End, MAX_LINE_BYTES, Scanner, Sink, Statement, StatementKind};
 
@@ -134,7 +135,7 @@ impl Document {
     /// units of the last decimal written. Each number is off by at most half of one, so a corner by at most √3/2 of one
     /// on the surface, and the middle one of three in line from the line through the others by at most twice that.
     pub fn flat_heights(&self) -> [f64; 2] {
-        self.decimals.map(|decimals| 2.0 * 0.1f64.powi(decimals.max(DECIMALS_MIN) as i32))
+        self.decimals.map(flat_height)
     }
     /// Number of faces.
     pub fn face_count(&self) -> usize {
@@ -152,6 +153,11 @@ impl Document {
             name_at(&self.material_runs, &self.materials, face),
         ]
     }
+}
+
+/// The height of [`Document::flat_heights`], of numbers of so many decimals.
+pub(crate) fn flat_height(decimals: u32) -> f64 {
+    2.0 * 0.1f64.powi(decimals.max(DECIMALS_MIN) as i32)
 }
 
 fn name_at<'a>(runs: &[Run], names: &'a [String], face: usize) -> Option<&'a str> {

@@ -35,7 +35,7 @@ pub(super) fn is_measured(value: f64) -> bool {
 }
 
 /// The number that is measured; `None` where it is too large.
-pub(super) fn measured(value: f64) -> Option<f64> {
+pub(crate) fn measured(value: f64) -> Option<f64> {
     let nearly_zero = value.abs() < SMALLEST;
     if is_measured(value) { Some(value) } else { nearly_zero.then_some(0.0) }
 }

@@ -11,7 +11,7 @@
 
 use crate::model::Model;
 
-/// An edge on the sheet: indices into [`Model::uv_values`].
+/// An edge on the sheet: indices into [`Layout::uv_values`](crate::model::Layout::uv_values).
 pub type UvEdge = (u32, u32);
 
 /// What is sorted here, all of one shape: every other would be one more sort in the module a browser downloads.
@@ -20,7 +20,7 @@ type SortKey = [u32; 4];
 /// Edges joined end to end.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Chain {
-    /// Indices into [`Model::uv_values`]; the first is not repeated at the end of a closed chain.
+    /// Indices into [`Layout::uv_values`](crate::model::Layout::uv_values); the first is not repeated at the end of a closed chain.
     pub points: Vec<u32>,
     /// Comes back to its beginning.
     pub closed: bool,
@@ -37,18 +37,18 @@ pub struct Rings {
 impl Rings {
     /// Of all shells of a model.
     pub fn new(model: &Model) -> Self {
-        let shells = model.topology.shell_count as usize;
+        let shells = model.layout.shell_count as usize;
         let document = &model.document;
         // Shell and edge; those without length on the surface apart.
         let (mut border, mut collapsed) = (Vec::new(), Vec::new());
         for face in 0..document.face_count() {
-            let Some(shell) = model.topology.face_shell[face] else { continue };
+            let Some(shell) = model.layout.shell_of_face(face) else { continue };
             for corner in document.face_starts[face]..document.face_starts[face + 1] {
-                if !model.topology.shell_border[corner as usize] {
+                if !model.layout.is_border(corner) {
                     continue;
                 }
                 let Some((edge, on_surface)) = edge_from(model, corner) else { continue };
-                if on_surface { border.push((shell.0, edge)) } else { collapsed.push((shell.0, edge)) }
+                if on_surface { border.push((shell, edge)) } else { collapsed.push((shell, edge)) }
             }
         }
         border.extend(uncancelled(collapsed));
@@ -57,7 +57,7 @@ impl Rings {
 
     /// Of the triangles that pass, by their shells: where a shell goes on beyond them, its outline ends with them.
     pub fn of_some(model: &Model, passes: impl Fn(usize) -> bool) -> Self {
-        Self::joined(border_of(model, passes), model.topology.shell_count as usize)
+        Self::joined(border_of(model, passes), model.layout.shell_count as usize)
     }
 
     fn joined(border: Vec<(u32, UvEdge)>, shells: usize) -> Self {
@@ -91,10 +91,11 @@ impl Rings {
 /// The edge that begins at a corner, and whether it has length on the surface; `None` without length on the sheet or
 /// without uv.
 fn edge_from(model: &Model, corner: u32) -> Option<(UvEdge, bool)> {
-    let ends = [corner, model.next_corner(corner)].map(|corner| model.document.corners[corner as usize]);
-    let [a, b] = ends.map(|corner| corner.texcoord.map(|id| model.uv_value[id.index()]));
+    let ends = [corner, model.next_corner(corner)];
+    let [a, b] = ends.map(|corner| model.layout.uv_value_of_corner(corner));
     let (a, b) = (a?, b?);
-    let [from, to] = ends.map(|corner| model.position_value[corner.position.0 as usize]);
+    let [from, to] = ends.map(|corner| model.document.corners[corner as usize].position);
+    let [from, to] = [from, to].map(|position| model.position_value[position.0 as usize]);
     (a != b).then_some(((a, b), from != to))
 }
 
@@ -119,7 +120,7 @@ fn border_of(model: &Model, passes: impl Fn(usize) -> bool) -> Vec<(u32, UvEdge)
 /// Face edges inside shells, each once, that begin at corners that pass.
 pub fn inner_edges(model: &Model, passes: impl Fn(u32) -> bool) -> Vec<Chain> {
     let inner = (0..model.document.corners.len() as u32)
-        .filter(|&corner| !model.topology.shell_border[corner as usize] && passes(corner))
+        .filter(|&corner| !model.layout.is_border(corner) && passes(corner))
         .filter_map(|corner| edge_from(model, corner))
         .map(|((a, b), _)| [a.min(b), a.max(b), 0, 0]);
     chains(&once_each(inner.collect()))
@@ -127,7 +128,7 @@ pub fn inner_edges(model: &Model, passes: impl Fn(u32) -> bool) -> Vec<Chain> {
 
 /// Edges along which surfaces were cut apart: seams, as far as they lie on the sheet and begin at corners that pass.
 pub fn seams(model: &Model, passes: impl Fn(u32) -> bool) -> Vec<Chain> {
-    let seams = model.topology.edges.iter().filter(|edge| edge.kind == crate::model::EdgeKind::Seam);
+    let seams = model.layout.edges.iter().filter(|edge| edge.kind == crate::model::EdgeKind::Seam);
     let edges = seams
         .flat_map(|edge| [Some(edge.corner), edge.other])
         .flatten()

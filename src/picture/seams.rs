@@ -44,11 +44,10 @@ pub(super) fn ink(model: &Model, measures: &Measures, sight: &Sight, lit: &[u32]
     let mut ink = vec![0.0; size[0] * size[1]];
     let grown = (size[0].min(size[1]) as f64 / USUAL_PX).max(1.0) as f32;
     let mut seams = measures.seams.edges.iter().peekable();
-    for (index, edge) in model.topology.edges.iter().enumerate() {
+    for (index, edge) in model.layout.edges.iter().enumerate() {
         let seam = seams.next_if(|seam| seam.edge as usize == index);
-        let shells = [Some(edge.corner), edge.other].map(|corner| {
-            corner.and_then(|corner| model.topology.face_shell[model.face_of_corner(corner)]).map(|shell| shell.0)
-        });
+        let shells = [Some(edge.corner), edge.other]
+            .map(|corner| corner.and_then(|corner| model.layout.shell_of_face(model.face_of_corner(corner))));
         if edge.kind == EdgeKind::NonManifold && shells[0] == shells[1] {
             continue;
         }

@@ -533,7 +533,7 @@ impl Flag {
 /// Writes chains as path data, lengths to 1 / `steps` of a unit; points that fall together are written once.
 fn push_path(out: &mut String, model: &Model, chains: &[Chain], frame: &Frame, steps: f64) {
     for chain in chains {
-        let places = chain.points.iter().map(|&point| frame.place(model.uv_values[point as usize]));
+        let places = chain.points.iter().map(|&point| frame.place(model.layout.uv_values[point as usize]));
         push_places(out, places, chain.closed, steps);
     }
 }

@@ -94,7 +94,7 @@ pub(super) fn lines(model: &Model, measures: &Measures, areas: [f64; 2], centre:
     let document = &model.document;
     let mut seen_at = vec![0_u8; document.corners.len()];
     for seam in &measures.seams.edges {
-        let edge = &model.topology.edges[seam.edge as usize];
+        let edge = &model.layout.edges[seam.edge as usize];
         for corner in std::iter::once(edge.corner).chain(edge.other) {
             seen_at[corner as usize] = seen(seam);
         }
@@ -106,29 +106,27 @@ pub(super) fn lines(model: &Model, measures: &Measures, areas: [f64; 2], centre:
     };
     let (mut sheet, mut sheet_shell) = (Vec::new(), Vec::new());
     for face in 0..document.face_count() {
-        let Some(shell) = model.topology.face_shell[face] else { continue };
+        let Some(shell) = model.layout.shell_of_face(face) else { continue };
         if measures.sheets.of_face(face) != shown {
             continue;
         }
         for corner in document.face_starts[face]..document.face_starts[face + 1] {
-            if !model.topology.shell_border[corner as usize] {
+            if !model.layout.is_border(corner) {
                 continue;
             }
-            let ends = [corner, model.next_corner(corner)]
-                .map(|corner| document.corners[corner as usize].texcoord)
-                .map(|id| id.map(|id| document.texcoords[id.index()]));
+            let ends = [corner, model.next_corner(corner)].map(|corner| model.layout.uv_of_corner(corner));
             if let [Some(a), Some(b)] = ends {
-                sheet.extend([a, b].into_iter().flatten().map(|x| x as f32));
-                sheet_shell.push(with_seen(shell.0, corner));
+                sheet.extend([a, b].into_iter().flat_map(|uv| uv.to_array()).map(|x| x as f32));
+                sheet_shell.push(with_seen(shell, corner));
             }
         }
     }
     let (mut stage, mut stage_shell) = (Vec::new(), Vec::new());
     let shell_at = |corner: u32| {
         let face = document.face_starts.partition_point(|&start| start <= corner) - 1;
-        model.topology.face_shell[face].map_or(NO_SHELL, |shell| shell.0)
+        model.layout.shell_of_face(face).unwrap_or(NO_SHELL)
     };
-    for edge in &model.topology.edges {
+    for edge in &model.layout.edges {
         let first = shell_at(edge.corner);
         let second = edge.other.map_or(NO_SHELL, shell_at);
         if edge.kind == EdgeKind::NonManifold && first == second {

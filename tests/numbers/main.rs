@@ -26,6 +26,7 @@ mod fuzz;
 mod generated_models;
 mod grades;
 mod invariance;
+mod layouts;
 mod map_projections;
 mod odd_files;
 mod open_models;

@@ -97,7 +97,7 @@ fn random_layouts_have_the_gaps_and_borders_that_shapely_measures() {
         let brief = brief(layout);
         let size = [brief.map.width_px, brief.map.height_px].map(f64::from);
         let (model, measures) = measured(&Shape::sketch(&shapes).text(), &brief);
-        assert_eq!(model.topology.shell_count as usize, shapes.len());
+        assert_eq!(model.layout.shell_count as usize, shapes.len());
         let padding = &measures.padding;
         assert!(!padding.at_least && padding.gap_count == padding.gaps.len());
 

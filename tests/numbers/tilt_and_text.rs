@@ -209,7 +209,7 @@ fn the_mean_is_weighted_by_surface() {
         ([1., 1., 0.], [0.1, 0.1]),
     ]);
     let (model, measures) = measured(&sketch.text(), &Brief::default());
-    assert_eq!(model.topology.shell_count, 1);
+    assert_eq!(model.layout.shell_count, 1);
     let (mut sum, mut weight) = ([0.0, 0.0], 0.0);
     for triangle in 0..model.triangle_count() {
         let [a, b, c] = model.positions(triangle);

@@ -58,7 +58,7 @@ impl Inset {
             .map(|&tile| tile_origin(tile))
             .fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at + DVec2::ONE)));
         let (mut least, mut most) = (low, high);
-        for &uv in &model.uv_values {
+        for &uv in &model.layout.uv_values {
             (least, most) = (least.min(uv), most.max(uv));
         }
         let frame = Frame {
@@ -186,7 +186,7 @@ impl Inset {
 fn push_outline(out: &mut String, model: &Model, chains: &[Chain], frame: &Frame) {
     for chain in chains {
         let mut places: Vec<DVec2> =
-            chain.points.iter().map(|&point| frame.place(model.uv_values[point as usize])).collect();
+            chain.points.iter().map(|&point| frame.place(model.layout.uv_values[point as usize])).collect();
         if chain.closed {
             places.extend(places.first().copied());
         }

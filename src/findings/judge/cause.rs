@@ -159,12 +159,11 @@ impl Judge<'_> {
         if share < NO_UVS_LEAST {
             return None;
         }
-        let has_uv = &self.model.face_has_uv;
-        let faces = has_uv.iter().filter(|has| !**has).count();
-        let what = if faces == has_uv.len() {
+        let (faces, all) = (self.model.layout.unmapped_count(), self.model.document.face_count());
+        let what = if faces == all {
             unmapped.title.clone()
         } else {
-            format!("There are no UVs on {} of the faces", share_words(faces as f64 / has_uv.len() as f64))
+            format!("There are no UVs on {} of the faces", share_words(faces as f64 / all as f64))
         };
         let sentence = [&what, ". ", &unmapped.advice].concat();
         Some((sentence, share, Vec::new()))
@@ -216,16 +215,15 @@ impl Judge<'_> {
 
     /// Surface of the faces whose uvs span the same rectangle, of the rectangle with most.
     fn on_one_place(&self) -> Option<f64> {
-        let has_uv = &self.model.face_has_uv;
-        if self.model.uv_values.len() * FACES_A_UV > has_uv.len() {
+        let layout = &self.model.layout;
+        if layout.uv_values.len() * FACES_A_UV > layout.face_shells().len() {
             return None;
         }
         // By the bits of the rectangle, folded into 96 of them, then the face.
         let mut faces: Vec<u128> = Vec::new();
-        for (face, _) in has_uv.iter().enumerate().filter(|(_, has)| **has) {
+        for (face, _) in layout.face_shells().enumerate().filter(|(_, shell)| shell.is_some()) {
             let (mut low, mut high) = (DVec2::INFINITY, DVec2::NEG_INFINITY);
-            for id in self.model.document.face(face).iter().filter_map(|corner| corner.texcoord) {
-                let uv = DVec2::from_array(self.model.document.texcoords[id.index()]);
+            for uv in self.model.uvs_of_face(face) {
                 (low, high) = (low.min(uv), high.max(uv));
             }
             let mut bits = 0_u128;

@@ -76,7 +76,7 @@ impl Judge<'_> {
         let is_seen = |seam: &usize| seams[*seam].soft && seams[*seam].front > 0.0;
         let mut joined = UnionFind::new(self.model.position_value.len());
         let ends = |seam: usize| {
-            let corner = self.model.topology.edges[seams[seam].edge as usize].corner;
+            let corner = self.model.layout.edges[seams[seam].edge as usize].corner;
             [corner, self.model.next_corner(corner)].map(|corner| {
                 let position = self.model.document.corners[corner as usize].position;
                 self.model.position_value[position.0 as usize]
@@ -101,7 +101,7 @@ impl Judge<'_> {
 
     /// Adds the triangles on both sides of an edge.
     fn add_beside(&self, edge: u32, triangles: &mut Vec<u32>) {
-        let edge = self.model.topology.edges[edge as usize];
+        let edge = self.model.layout.edges[edge as usize];
         for corner in [Some(edge.corner), edge.other].into_iter().flatten() {
             let next = self.model.next_corner(corner);
             for triangle in self.model.triangles_of(self.model.face_of_corner(corner)) {

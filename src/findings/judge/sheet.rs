@@ -15,8 +15,8 @@ impl Judge<'_> {
         if place.triangles == 0 {
             return;
         }
-        let faces = self.model.face_has_uv.iter().filter(|has| !**has).count();
-        let all = faces == self.model.face_has_uv.len();
+        let faces = self.model.layout.unmapped_count();
+        let all = faces == self.model.document.face_count();
         let share = self.share_of_surface(place.surface);
         let line = place.line(self.model).unwrap_or(0);
         // The faces ask for UVs, and those cannot be had: what is wrong is the file, not that the model was never unwrapped.
