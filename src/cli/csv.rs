@@ -17,8 +17,11 @@ macro_rules! numbers {
     };
 }
 
+/// A number's name, and what it is of a report.
+type Number = (&'static str, fn(&Report) -> Value);
+
 /// The numbers, by their names in the report.
-const NUMBERS: [(&str, fn(&Report) -> Value); 32] = numbers![
+const NUMBERS: [Number; 32] = numbers![
     to_ready.must_fix_share,
     to_ready.look_share,
     counts.faces,

@@ -112,8 +112,11 @@ fn assert_edited(source: &[u8], document: &Document, chance: u64) {
     assert_others_stay((source, document), (&written, &again));
 }
 
+/// Bytes of a statement, and of each `vt` that it names the two coordinates as bits.
+type Other = (Vec<u8>, Vec<Option<[u64; 2]>>);
+
 /// What stands in a file beside its `vt`: each statement's line, its bytes without those of indices to `vt`, and what `vt` they name.
-fn others(source: &[u8], document: &Document) -> Vec<(Vec<u8>, Vec<Option<[u64; 2]>>)> {
+fn others(source: &[u8], document: &Document) -> Vec<Other> {
     let (mut scanner, mut others, mut before) = (Scanner::default(), Vec::new(), 0);
     let mut sink = |statement: &Statement<'_>| {
         if statement.kind == StatementKind::Texcoord {
