@@ -105,7 +105,8 @@ fn only_this_computers_own_names_are_answered() {
         let answer = server.ask_with("GET", "/", &format!("host:{host}:{port}\r\n"));
         assert!(answer.starts_with("HTTP/1.1 200 "), "{host}: {answer}");
     }
-    let long = format!("X: {}\r\nHost: evil.example\r\n", "a".repeat(1 << 17));
+    // Longer than what is read of headers, and no longer than what is read and thrown away behind them.
+    let long = format!("X: {}\r\nHost: evil.example\r\n", "a".repeat(1 << 16));
     for headers in [
         format!("Host: evil.example:{port}\r\n"),
         "Host: evil.example\r\n".to_owned(),
