@@ -32,8 +32,7 @@ pub struct Frames {
     /// Whether a picture of the model with its grid was drawn to the end.
     grid_drawn: bool,
     drawn: u32,
-    /// Whether the canvas has nothing on it.
-    emptied: bool,
+    canvas: OnCanvas,
     /// Whether a model is being read or measured, and nobody has asked for another picture of what is there.
     measuring: bool,
 }
@@ -61,6 +60,15 @@ enum Shown {
     AllWithGrid,
 }
 
+/// What is on the canvas. Another size of it takes everything away.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum OnCanvas {
+    Nothing,
+    /// The stage's ground, until there is a picture.
+    Ground,
+    Picture,
+}
+
 impl Frames {
     /// Nothing is drawn yet.
     pub fn new(gl: &Gl) -> Self {
@@ -74,7 +82,7 @@ impl Frames {
             shown: Shown::Nothing,
             grid_drawn: false,
             drawn: 0,
-            emptied: true,
+            canvas: OnCanvas::Nothing,
             measuring: false,
         }
     }
@@ -115,7 +123,7 @@ impl Frames {
 
     /// The canvas has another size or other places, and nothing on it.
     pub fn relaid(&mut self) {
-        self.emptied = true;
+        self.canvas = OnCanvas::Nothing;
         self.retake_first();
         self.all_dirty();
     }
@@ -135,6 +143,15 @@ impl Frames {
         if self.shown == Shown::PlainGrid {
             self.shown = Shown::Nothing;
         }
+    }
+
+    /// Whether the ground has to be put on the canvas, which is black until the next picture is there.
+    pub fn needs_ground(&mut self) -> bool {
+        let needed = self.canvas == OnCanvas::Nothing;
+        if needed {
+            self.canvas = OnCanvas::Ground;
+        }
+        needed
     }
 
     /// Everything has to be drawn anew.
@@ -180,6 +197,7 @@ impl Frames {
         let busy = self.queue.is_busy(&self.gl) || drawing != [false; 2];
         if self.holds(renderer, scene) {
             if self.shown == Shown::Nothing && !busy {
+                self.changes[0] = Change::None;
                 self.draw_first(renderer, scene, radius, now_ms)?;
             }
             self.see_grid();
@@ -221,7 +239,6 @@ impl Frames {
         if scene.sight.stage.is_none() {
             return Ok(());
         }
-        self.changes[0] = Change::None;
         renderer.draw_plain(scene, radius)?;
         self.stage_pace.drawn(&self.gl, now_ms, Quality::Draft);
         self.shown = Shown::PlainGrid;
@@ -233,8 +250,9 @@ impl Frames {
     pub fn next(&mut self, renderer: &mut Renderer, scene: &Scene, radius: f64, now_ms: f64) -> Result<bool, GlError> {
         let ready = self.work(renderer, scene, radius, now_ms)?;
         if self.holds(renderer, scene) {
-            let changed = self.emptied || self.changes != [Change::None; 2];
-            if changed && self.shown > Shown::PlainGrid && !self.stage_pace.is_full() && !self.sheet_pace.is_full() {
+            let changed = self.canvas != OnCanvas::Picture || self.changes != [Change::None; 2];
+            let full = self.stage_pace.is_full() || self.sheet_pace.is_full();
+            if changed && !full && self.shown > Shown::PlainGrid && renderer.prepare(scene, None)?.ready {
                 self.draw(renderer, scene, radius, now_ms, true)?;
             }
             return Ok(!self.rests(renderer, scene));
@@ -289,7 +307,7 @@ impl Frames {
     }
 
     fn count(&mut self) {
-        self.emptied = false;
+        self.canvas = OnCanvas::Picture;
         self.queue.asked(&self.gl);
         self.drawn = self.drawn.wrapping_add(1);
     }

@@ -313,7 +313,11 @@ impl Painter {
     /// Brings what is on its way, and draws what changed. True while another frame is wanted.
     pub fn frame(&mut self, now: f64) -> Result<bool, JsError> {
         let Some(renderer) = present(&mut self.renderer, &self.gl) else { return Ok(false) };
-        Ok(self.frames.next(renderer, &self.scene, radius(&self.mesh), now)?)
+        let wanted = self.frames.next(renderer, &self.scene, radius(&self.mesh), now)?;
+        if self.frames.needs_ground() {
+            renderer.begin_canvas(&self.scene);
+        }
+        Ok(wanted)
     }
 
     /// Brings more of what is on its way, for some ms, and draws the first picture of a model as soon as it can;

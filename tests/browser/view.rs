@@ -21,6 +21,9 @@ struct Shown {
     canvas: HtmlCanvasElement,
     view: View,
     painter: Painter,
+    mesh: JsValue,
+    triangles: js_sys::Uint32Array,
+    lines: JsValue,
 }
 
 /// Lets the browser work: shaders compile and fences pass in between.
@@ -35,6 +38,23 @@ fn now() -> f64 {
     js_sys::Date::now()
 }
 
+/// A canvas of the page and its painter, which has nothing to draw yet.
+fn canvas_and_painter() -> (HtmlCanvasElement, Painter) {
+    let document = web_sys::window().unwrap().document().unwrap();
+    let canvas: HtmlCanvasElement = document.create_element("canvas").unwrap().unchecked_into();
+    canvas.set_width(WIDTH);
+    canvas.set_height(HEIGHT);
+    document.body().unwrap().append_child(&canvas).unwrap();
+    // As www/base/context.js asks for it.
+    let attributes = js_sys::Object::new();
+    for name in ["alpha", "antialias", "depth", "stencil"] {
+        js_sys::Reflect::set(&attributes, &name.into(), &JsValue::FALSE).unwrap();
+    }
+    let context = canvas.get_context_with_context_options("webgl2", &attributes).unwrap().unwrap();
+    let painter = Painter::new(context.unchecked_into()).ok().unwrap();
+    (canvas, painter)
+}
+
 impl Shown {
     async fn lantern() -> Self {
         let text = include_str!("../../demo/lantern-draft.obj");
@@ -46,29 +66,20 @@ impl Shown {
                 break;
             }
         }
-        let document = web_sys::window().unwrap().document().unwrap();
-        let canvas: HtmlCanvasElement = document.create_element("canvas").unwrap().unchecked_into();
-        canvas.set_width(WIDTH);
-        canvas.set_height(HEIGHT);
-        document.body().unwrap().append_child(&canvas).unwrap();
-        // As www/base/context.js asks for it.
-        let attributes = js_sys::Object::new();
-        for name in ["alpha", "antialias", "depth", "stencil"] {
-            js_sys::Reflect::set(&attributes, &name.into(), &JsValue::FALSE).unwrap();
-        }
-        let context = canvas.get_context_with_context_options("webgl2", &attributes).unwrap().unwrap();
-        let mut painter = Painter::new(context.unchecked_into()).ok().unwrap();
+        let (canvas, mut painter) = canvas_and_painter();
         let mut view = View::new();
         let half = f64::from(WIDTH / 2);
         let height = f64::from(HEIGHT);
         view.set_layout(WIDTH, HEIGHT, 1.0, &[0.0, 0.0, half, height], Some([half, 0.0, half, height].into()));
         let mesh: JsValue = session.mesh().ok().unwrap().into();
         view.set_extent(mesh.clone()).ok().unwrap();
-        painter.set_model(mesh).ok().unwrap();
-        painter.set_triangles(session.triangles().ok().unwrap()).ok().unwrap();
-        painter.set_lines(session.lines().ok().unwrap().into()).ok().unwrap();
+        let triangles = session.triangles().ok().unwrap();
+        let lines: JsValue = session.lines().ok().unwrap().into();
+        painter.set_model(mesh.clone()).ok().unwrap();
+        painter.set_triangles(triangles.clone()).ok().unwrap();
+        painter.set_lines(lines.clone()).ok().unwrap();
         painter.set_sight(&view.sight(now())).ok().unwrap();
-        let mut shown = Self { canvas, view, painter };
+        let mut shown = Self { canvas, view, painter, mesh, triangles, lines };
         shown.settle().await;
         shown
     }
@@ -108,6 +119,61 @@ impl Drop for Shown {
 fn colours(pixels: &[u8], from: u32, to: u32) -> usize {
     let of_half = pixels.chunks_exact(4).enumerate().filter(|(at, _)| (from..to).contains(&(*at as u32 % WIDTH)));
     of_half.map(|(_, pixel)| pixel).collect::<BTreeSet<_>>().len()
+}
+
+#[wasm_bindgen_test]
+async fn before_its_first_picture_a_canvas_has_the_ground_of_the_stage() {
+    let (canvas, mut painter) = canvas_and_painter();
+    let red = js_sys::Array::of3(&1.0.into(), &0.0.into(), &0.0.into());
+    painter.set_theme(object(&[("stage", red.into())])).ok().unwrap();
+    let mut view = View::new();
+    view.set_layout(WIDTH, HEIGHT, 1.0, &[0.0, 0.0, WIDTH.into(), HEIGHT.into()], None);
+    painter.set_sight(&view.sight(now())).ok().unwrap();
+    assert!(painter.frame(now()).ok().unwrap());
+    assert_eq!(painter.frames_drawn(), 0, "its programs are on their way");
+    let gl: Gl = canvas.get_context("webgl2").unwrap().unwrap().unchecked_into();
+    let pixel = Uint8Array::new_with_length(4);
+    gl.read_pixels_with_opt_array_buffer_view(9, 9, 1, 1, Gl::RGBA, Gl::UNSIGNED_BYTE, Some(&pixel)).unwrap();
+    assert_eq!(pixel.to_vec(), [255, 0, 0, 255]);
+    canvas.remove();
+}
+
+#[wasm_bindgen_test]
+async fn while_a_heavy_model_is_measured_only_its_first_picture_is_drawn_from_wherever_it_is_seen() {
+    let mut shown = Shown::lantern().await;
+    let triangles = shown.triangles.clone();
+    shown.painter.set_measuring(true);
+    shown.painter.set_model(shown.mesh.clone()).ok().unwrap();
+    // Every picture takes long.
+    let mut clock = now();
+    let mut rest = async |shown: &mut Shown| {
+        for _ in 0..PATIENCE {
+            clock += 200.0;
+            if !shown.painter.frame(clock).ok().unwrap() {
+                return shown.painter.frames_drawn();
+            }
+            breathe().await;
+        }
+        panic!("the picture does not come to rest");
+    };
+    let first = rest(&mut shown).await;
+    assert!(shown.painter.shows_grid());
+    shown.painter.set_triangles(triangles).ok().unwrap();
+    assert_eq!(rest(&mut shown).await, first, "what is measured meanwhile draws nothing");
+    shown.view.orbit(9.0, 0.0);
+    shown.painter.set_sight(&shown.view.sight(now())).ok().unwrap();
+    let turned = rest(&mut shown).await;
+    assert!(turned > first, "a hand turns it");
+    shown.painter.set_lens("stretch").ok().unwrap();
+    let chosen = rest(&mut shown).await;
+    assert!(chosen > turned, "another lens is drawn at once");
+    shown.painter.set_measuring(true);
+    shown.painter.set_lens("stretch").ok().unwrap();
+    assert_eq!(rest(&mut shown).await, chosen, "the same is no other");
+    shown.painter.set_lines(shown.lines.clone()).ok().unwrap();
+    assert_eq!(rest(&mut shown).await, chosen);
+    shown.painter.set_measuring(false);
+    assert!(rest(&mut shown).await > chosen, "and the rest when it is done");
 }
 
 #[wasm_bindgen_test]

@@ -66,21 +66,25 @@ export class Painting {
       return;
     }
     for (const order of orders) this.#try((painter) => this.#follow(painter, order));
-    if (sight.length > 0) this.#try((painter) => this.#look(painter, sight));
+    const emptied = sight.length > 0 && this.#try((painter) => this.#look(painter, sight));
     this.#heard = turn;
+    // What was set is shown at the end of this turn, whether or not there is a picture.
+    if (emptied) this.#frame();
     this.#wake();
   }
 
   /**
    * @param {Painter} painter
    * @param {Float64Array} sight
+   * @returns {boolean} whether the canvas was emptied
    */
   #look(painter, sight) {
     const [width = 1, height = 1] = sight.subarray(CANVAS_AT);
     // A size that is set, even to what it is, empties the canvas.
-    if (this.#canvas.width !== width) this.#canvas.width = width;
-    if (this.#canvas.height !== height) this.#canvas.height = height;
+    const emptied = this.#canvas.width !== width || this.#canvas.height !== height;
+    if (emptied) Object.assign(this.#canvas, { width, height });
     painter.set_sight(sight);
+    return emptied;
   }
 
   /**
@@ -125,6 +129,7 @@ export class Painting {
   }
 
   #frame() {
+    cancelAnimationFrame(this.#wanted);
     this.#wanted = 0;
     if (this.#try((painter) => painter.frame(performance.now()))) this.#wake();
     this.#tell();

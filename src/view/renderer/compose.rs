@@ -34,7 +34,7 @@ impl Renderer {
     }
 
     /// Draws on the canvas from now on, which is empty.
-    pub(super) fn begin_canvas(&self, scene: &Scene) {
+    pub fn begin_canvas(&self, scene: &Scene) {
         let gl = &self.gl;
         gl.bind_framebuffer(Gl::FRAMEBUFFER, None);
         let [r, g, b] = scene.theme.stage;
