@@ -80,6 +80,13 @@ for (const [label, width, height, touch] of [['phone', 390, 844, true], ['small'
   });
 }
 
+test('least: where findings leave the stage high, its tools end above the sheet', async (t) => {
+  const { page, shot } = await openDraft(t, { path: '?demo=revised', width: 320, height: 640, touch: true });
+  await shot('usable-least');
+  const [tools, sheet] = [await boxOf(page, '.tools'), await boxOf(page, '#sheet')];
+  assert.ok(tools && sheet && !overlap(tools, sheet), `${tools} lies over ${sheet}`);
+});
+
 test('wide: open panels and legends leave the whole model in sight; pins go from under text', async (t) => {
   const { page, shot } = await openDraft(t);
   for (const [lens, panel] of [['1', 'r'], ['3', 'r'], ['3', 'c'], ['7', 'r']]) {
@@ -94,6 +101,23 @@ test('wide: open panels and legends leave the whole model in sight; pins go from
     await page.locator(`${dialog}-close`).click();
     await idle(page);
   }
+  // So do the versions, whose card says the same as the dialog.
+  await page.locator('#surface-large').focus();
+  await page.keyboard.press('1');
+  await page.setInputFiles('#file-input', join(ROOT, 'demo', 'lantern-revised.obj'));
+  await page.waitForFunction(() => window.gridproof.report()?.file.name === 'lantern-revised.obj');
+  await page.locator('#versions-details').click();
+  await idle(page);
+  await shot('usable-wide-versions');
+  assert.ok(await page.locator('#versions').isHidden(), 'what the dialog says is not said twice');
+  const seen = await seenOf(page);
+  for (const cover of ['#legend', '#sheet', '#lenses', '.tools', '#compare']) assert.ok(!overlap(seen, await boxOf(page, cover)), `the model, ${seen}, lies under ${cover}, ${await boxOf(page, cover)}`);
+  await page.locator('#compare-close').click();
+  await idle(page);
+  assert.ok(await page.locator('#versions').isVisible(), 'its card is back');
+  await page.goto(`${site.address}?demo=draft`);
+  await page.waitForFunction(() => window.gridproof?.report());
+  await idle(page);
   // A note on the chosen finding; then the model is moved until its pin would lie on the scale's text.
   await page.keyboard.press('.');
   await idle(page);
