@@ -4,7 +4,7 @@
  *
  * `window.gridproof` is for tests, which need to know when the page has come to rest; nothing on the page uses it.
  *
- * @import {Failure, Finding, FindingPlace, Probe, Source} from "../core/messages.js"
+ * @import {Failure, Finding, FindingPlace, Histograms, Probe, Source} from "../core/messages.js"
  * @import {Review, Shown} from "../core/review.js"
  * @import {Inside} from "../share/page.js"
  * @import {Job, Model} from "../core/state.js"
@@ -119,6 +119,9 @@ let goingBack = 0;
  */
 let news = null;
 
+/** Before anything is measured. @type {Histograms} */
+const NO_HISTOGRAMS = { stretch: undefined, density: undefined, seams: undefined };
+
 /** How long what is measured waits for more, ms: each showing costs a picture, which the next would only overtake. */
 const NEWS_MS = 250;
 
@@ -178,7 +181,7 @@ const reader = new Reader({
         summary,
         triangles,
         lines,
-        histograms: { stretch: undefined, density: undefined, seams: undefined },
+        histograms: NO_HISTOGRAMS,
         areas: null,
         report: null,
         shells: [],
@@ -206,7 +209,7 @@ const reader = new Reader({
   },
   measured({ triangles, histograms, lines }) {
     news ??= { shown: window.setTimeout(() => store.set(withNews()), NEWS_MS), seen: {} };
-    const before = news.seen.histograms ?? store.state.model?.histograms ?? { stretch: undefined, density: undefined, seams: undefined };
+    const before = news.seen.histograms ?? store.state.model?.histograms ?? NO_HISTOGRAMS;
     news.seen = { ...news.seen, ...(triangles ? { triangles } : {}), ...(lines ? { lines } : {}), histograms: { ...before, ...histograms } };
   },
   report({ report, shells, areas }, again) {
