@@ -25,6 +25,9 @@
 //!
 //! Cost: each finding is held against all of the other version a few times (greedy matching by chains of nearest
 //! neighbours, as in clustering: Benzécri 1982), with no memory for pairs: 10,000 findings on both sides are some 10⁸ likenesses.
+//!
+//! Findings are not matched by id, since ids count shells, and fixing one shell moves all numbers behind it. Pairs are
+//! greedy rather than the best sum, so that whoever looks at a pair sees why it is one.
 
 use crate::findings::{Camera, Finding, FindingKind, NO_SIDE, Report, Severity, Shell, badness, part_label};
 use crate::review::Decision;

@@ -4,6 +4,11 @@
 //! Unicode's bidirectional algorithm (UAX #9, isolates: BD8 to BD13, X5a to X6a): what stands between U+2068 and its U+2069
 //! is ordered by itself. A name's own isolates are balanced, so that none reaches beyond it; embeddings and overrides end
 //! with the isolate they began in. The name itself is kept as it is written.
+//!
+//! Isolates are in the texts of the report themselves, so that terminal, JSON, HTML and page all have them; data keep names
+//! as they are. Whole lines go through `printable` where they reach a terminal or a table (`findings/text.rs`, `Trouble`,
+//! `say`, `csv.rs`), so that no place is forgotten. The page's table has its own copy; both are tested on
+//! `tests/cells.json`.
 
 use std::borrow::Cow;
 

@@ -9,6 +9,14 @@
 //!
 //! A triangle's data is four 32-bit words, [`TriangleTexel`]; reals are IEEE 754 binary16, as `unpackHalf2x16` of
 //! OpenGL ES 3.0 reads them.
+//!
+//! Bilbao's light end is white, so that a model without stretch looks like paper; a scale with a coloured light end makes a
+//! good model look as if something were the matter.
+//!
+//! Strokes, signs and contours are ink on what is light and paper on what is dark, at full strength, with one threshold
+//! (`INK_FROM`): a blend between the two would pass through the colour of the ground. A contour goes by the lightest colour
+//! around it, or it would break where it borders a dark one. `tests/page/contrast.test.mjs` computes the contrasts and
+//! reads the stylesheets: a colour used there has to be in its tables.
 
 mod bilbao;
 pub mod histogram;

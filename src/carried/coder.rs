@@ -6,6 +6,11 @@
 //!
 //! Reading and writing are one walk, generic over [`Coder`]: a reader passes over the value it is given and returns what
 //! it read. After its end a reader reads zeros, and says so by [`Coder::is_spent`]. Cost: linear in bits.
+//!
+//! One walk, so that writer and reader cannot disagree, and the page's module gets the reader's half alone.
+//!
+//! Tried without gain: a table instead of the division in `Bit::update`, and functions that are not inlined, so that the
+//! browser compiles them well while a link is read.
 
 /// Bits over which a probability is the mean, once so many were seen.
 const MEMORY: u8 = 60;

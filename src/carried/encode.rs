@@ -1,4 +1,8 @@
 //! Encoding with its proof: the coarsest steps with which the report on what is read equals the report on the file.
+//!
+//! How fine coordinates must be depends on the model: a thin triangle, a seam that hides behind an edge, a shell a hair off
+//! another. So the encoder measures what it made and takes the coarsest step with which nothing in the report changes;
+//! where there is none, it refuses.
 
 use super::coder::Writer;
 use super::connect::{CORNERS_MAX, NONE, Shape};

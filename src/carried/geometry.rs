@@ -8,6 +8,9 @@
 //! goes on (right where it is affine), else as positions. Arithmetic on doubles uses + - * / and square roots only: the same
 //! natively and in the browser.
 //! Cost: linear, a bounded number of steps for each value.
+//!
+//! The code is compiled by the browser while a link is read, so there is one kind of coordinates and one copy of the code
+//! for positions and uvs; neighbours are looked up in tables (`Beside`), and guesses are summed where they are made.
 
 use super::Damage;
 use super::coder::{Coder, Number, bit_length, unzigzag, zigzag};

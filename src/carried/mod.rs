@@ -15,7 +15,7 @@
 //! | 1 to 5 | length of the rest, 7 bits a byte, low ones first, the high bit set on all but the last |
 //! | 4 | the first bytes of the SHA-256 (FIPS 180-4) of all that follows |
 //! | 1 to 5 | length of the model, likewise |
-//! | that many | the model, through the range coder of [`coder`]: file (name, bytes, SHA-256), both steps, decimals of the file's numbers, faces and corners ([`connect`]), points that no face uses, positions and uvs ([`geometry`]), inside-out faces, names, lines, warnings ([`words`]), hard seams |
+//! | that many | the model, through the range coder of `coder`: file (name, bytes, SHA-256), both steps, decimals of the file's numbers, faces and corners (`connect`), points that no face uses, positions and uvs (`geometry`), inside-out faces, names, lines, warnings (`words`), hard seams |
 //! | the rest | the review, bytes whose meaning is the page's (JSON), through a range coder of their own |
 //!
 //! Units: positions in model units, uvs in uv; each is a whole number below 2^53 times its [`Step`]. The range coder takes the
@@ -26,8 +26,8 @@
 //! Version 1 had no hard seams; they are told there by the angle between faces.
 //!
 //! # What a reader accepts
-//! [`LINK_BYTES_MAX`] bytes, [`CORNERS_MAX`](connect::CORNERS_MAX) corners and as many points of each kind, names and texts as
-//! [`words`] says; every number is checked before it is used or makes room. Cost: linear in corners.
+//! [`LINK_BYTES_MAX`] bytes, `CORNERS_MAX` corners and as many points of each kind, names and texts as
+//! `words` says; every number is checked before it is used or makes room. Cost: linear in corners.
 
 mod base64url;
 pub(crate) mod coder;

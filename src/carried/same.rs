@@ -4,7 +4,7 @@ use crate::findings::{Finding, Report, Shell};
 use crate::measure::sharing::ShareKind;
 
 /// Largest difference of two numbers, over the larger of them (or over the least amount of their unit that is told from
-/// none, see [`Least`]).
+/// none, see `Least`).
 pub const SAME: f64 = 1e-4;
 
 /// Amounts below which numbers are compared as if they were these.

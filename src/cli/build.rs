@@ -5,6 +5,17 @@
 //!
 //! Cargo decides what has to be compiled again; the bindings take a fraction of a second and are always made anew.
 //! Needs nothing but Cargo, and rustup where the target is missing.
+//!
+//! The generator's library, `wasm-bindgen-cli-support`, is a dependency at the locked version; it costs the first build a
+//! minute. The second module is separate because the report's page and its pictures are a tenth of the code, and few
+//! visitors save.
+//!
+//! `opt-level = "z"` alone inlines next to nothing and took nearly twice as long as `s` for the whole report. With LLVM's
+//! inlining threshold at 50 (`INLINED`) it was as fast as `s` and 30 kB smaller (378 kB instead of 407); 100 gained nothing
+//! for another 27 kB. The threshold is given to the last crate alone, where all code is linked and optimised as one.
+//!
+//! To find slow code, profile the module with its names: leave out `remove_name_section` here and run the calls of
+//! `tests/bench/worker.mjs` in Node with `--cpu-prof`.
 
 use std::fs;
 use std::io::{BufRead as _, BufReader};

@@ -1,4 +1,7 @@
 //! The site's service worker: it must lie at the root of what it serves, and know all of it by name and digest.
+//!
+//! The digest of all files lets a browser keep one version whole. `serve` writes no service worker, or a changed page would
+//! come from the browser's store of the day before.
 
 use std::fs;
 use std::path::Path;

@@ -1,4 +1,7 @@
 //! The static site: the page's files, the module with its bindings, and the demo's models, in one folder.
+//!
+//! Which other origins a site lets in is written in its index.html, in the policy and in `meta` tags beside it, and nowhere
+//! else.
 
 use std::fs;
 use std::io;

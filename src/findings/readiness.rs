@@ -5,6 +5,8 @@
 //! into layers, and in each of them it is at fault in one set of findings. The areas of all layers are summed by that set:
 //! few sets, from which the shares follow for whatever is intended. Must fix goes before look: what has to be fixed does
 //! not count as a look again. Cost: n log n in the runs of triangles that findings hold.
+//!
+//! Findings keep their triangles, as runs, only until this sum is made.
 
 use super::{Finding, Severity};
 use crate::measure::Measures;

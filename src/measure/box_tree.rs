@@ -7,6 +7,8 @@
 //!
 //! The same tree finds boxes of different owners that lie near one another ([`BoxTree::for_each_near_pair`]): branch and
 //! bound over pairs of nodes, nearer ones first, so that whoever asks for the nearest has a small bound early.
+//!
+//! Boxes are ordered by integers of their middles, which takes half as long as ordering by the boxes themselves.
 
 use crate::packed;
 use glam::DVec2;

@@ -4,6 +4,8 @@
 //! measured of the model. Of several, each is measured alone, with numbers of its own, so that its cost goes by its own
 //! triangles; then numbers are the model's again, and the sums are those of all.
 //! Cost: linear in triangles, n log n in the shells of each sheet.
+//!
+//! So 81 materials cost no more than one. Nothing is copied where there is one sheet.
 
 use super::padding::{GAPS_MAX, Gap, Limits, Padding};
 use super::sharing::Sharing;

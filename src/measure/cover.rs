@@ -10,6 +10,11 @@
 //! (slivers through one point), or there are too many of them, the areas are sampled (`scanlines`).
 //! Cost: linear in triangles (counting sort), then n log n in boundary edges and in crossings of what is left; bounded by
 //! [`EFFORT_MAX`].
+//!
+//! Why a boundary: a raster would be simpler and wrong by its pixel, and pairing all neighbours would test each edge of a
+//! good layout. With it, union, overlap and "twice covered" are areas of a small polygon set, and only triangles that touch
+//! the twice-covered region are tested in pairs. Halves of halves collapse shells that lie on one another, but not slivers
+//! through one point: hence the sampling.
 
 use super::box_tree::{BoxTree, Entry, Step, most_pairs};
 use super::contours::{Contours, area, both, bounds, common, covered, covered_twice};

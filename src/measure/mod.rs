@@ -1,6 +1,13 @@
 //! Measures of a [`Model`]'s UVs: arrays of plain numbers beside the mesh, one file a measure.
 //!
-//! [`Measuring`] takes them one after another, cheap ones first, so that each can be shown as it arrives.
+//! [`Measures::take`] takes them one after another, cheap ones first, so that each can be shown as it arrives.
+//!
+//! No measure may depend on how points are numbered: a link with the model inside numbers them anew, and every exporter
+//! numbers them in its own way. Edges are taken in the order of corners, near places by face.
+//!
+//! Every page loads this code, built for size (`opt-level = "z"`), where even an array's `map` and the index of a `Vec` are
+//! calls. What is done to every triangle uses `three::each` and slices, plain comparisons instead of `f64::max`, and loops
+//! instead of chains of iterators: smaller and faster at once.
 
 mod box_tree;
 mod by_sheet;
@@ -118,7 +125,7 @@ pub struct Measures {
     pub sheets: Sheets,
     /// Use of all sheets together.
     pub sheet: Sheet,
-    /// Who shares, on whatever sheet; its `triangles` run over [`Measures::mapped`].
+    /// Who shares, on whatever sheet; its `triangles` run over `Measures::mapped`.
     pub sharing: Sharing,
     /// Distances between shells and to the border, on all sheets; its triangles run over [`Measures::mapped_triangle`] too.
     pub padding: Padding,

@@ -6,6 +6,8 @@
 //! has corners in the middle of edges, some edges inside it, which change no distance to what lies outside.
 //! Directed edges that stay when opposite ones cancel, whatever their shells, are the *boundary* of all (`cover`).
 //! Cost: linear in triangles (counting sort by the lower uv value).
+//!
+//! Outlines and boundary come from this one grouping, so that the edges of the sheet are passed once.
 
 use super::sheet_input::{SheetInput, counter_clockwise};
 use crate::packed;

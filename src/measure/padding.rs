@@ -15,6 +15,9 @@
 //! looked for. Both by branch and bound in one tree of edges (`box_tree`). Shells without area and corners out of reach
 //! take no part. Cost: linear in triangles, then n log n in outline edges and linear in edges nearer than the limit;
 //! bounded by [`EFFORT_MAX`], beyond which the least distance is "at most" and the number of gaps "at least".
+//!
+//! The sheet's own tree of boxes, not an R-tree: only there is it known of a node that all it holds is one shell's, so that
+//! pairs of shells that overlap, or whose gap is known to be narrower, are skipped by whole branches.
 
 use super::box_tree::{BoxTree, Entry, Near};
 use super::map_sizes::map_scale;

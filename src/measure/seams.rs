@@ -7,7 +7,7 @@
 //! ridge has exposure 1, at the foot of a wall 1/2, inside a closed body 0. Front is the winding, or the normals where a
 //! part is inside out; a face is seen from its front only, but stops rays on both sides.
 //!
-//! Where it is looked at from, and in which directions: [`super::stations`].
+//! Where it is looked at from, and in which directions: `stations`.
 //!
 //! *Soft* is a seam along which nothing else shows: the file's shading does not break there (no split normals, no other
 //! smoothing group), or, where it says nothing of it or breaks along more than half of all edges, the faces turn by less than
@@ -20,6 +20,9 @@
 //! out; `None` without any other. Cost: `occlusion` once, then some ten thousand rays; where the model makes rays so slow that a
 //! counted effort is reached, the rest of the stations, evenly spread, stay untraced, which `rays` and the error show. What
 //! was seen before of the same edges, under another layout of the surface, is not looked for again.
+//!
+//! A seam is in front only where a face beside it is. Looked at straight along an axis, as most boxes are, a side face has
+//! no area in the picture, and its far edge, a hair beside the near one, would count as seen.
 
 use super::handedness::Handedness;
 use super::stations::{Known, Sights, Site, Station, Traced, stations, trace};

@@ -5,6 +5,8 @@
 //! (`union`).
 //! Cost: linear in the pairs found, and in the pairs of pieces of one triangle whose boxes meet; bounded by `left`. A
 //! triangle that is too much work counts with its largest piece alone.
+//!
+//! All triangles of a class have one share, and only triangles that share are kept: 8 bytes each.
 
 use super::convex::{self, Piece};
 use super::distinct::{Class, Distinct};

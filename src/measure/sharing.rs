@@ -8,10 +8,13 @@
 //! Shells: *stacked* (same handedness, at least [`STACKED_SHARE_MIN`] of both), *mirrored* (opposite handedness),
 //! *partial overlap* (same handedness, partly), *self-overlap*. Two shells share when some triangle of one shares with one of the
 //! other; their shared area is then all they have in common, down to pieces too small to count alone. A shell over itself the
-//! other way round is a pair with itself, until it is known which of its sides are mirrored ([`Sharing::settle`]): a
+//! other way round is a pair with itself, until it is known which of its sides are mirrored (`Sharing::settle`): a
 //! fold is none, but it counts in `mirrored_share`. Slivers share with nobody. Where a shell lies over itself in
 //! triangles that are not the same, a place may count once for every layer; areas are capped at the shell's own.
 //! Cost: linear in triangles, n log n in those that are looked at, linear in pairs that meet; bounded by [`EFFORT_MAX`].
+//!
+//! Where the areas of the sheet are sampled (`scanlines`), the search looks wherever two boxes meet: an estimate of an area
+//! may be off, but no shared place is missed because of it.
 
 use super::box_tree::{BoxTree, Entry, Step};
 use super::convex::{self, Piece};

@@ -11,7 +11,10 @@
 //! Faces without a material count as one more. Only materials of faces make sheets, in the order of their first face; beyond
 //! [`MAX_SHEETS`] the last one takes the rest. Pictures are the same when their paths are, without regard to the case of Latin
 //! letters and to the slash that separates folders.
-//! Cost: linear in faces; for the question whether materials lie on one another see [`Lying`].
+//! Cost: linear in faces; for the question whether materials lie on one another see `Lying`.
+//!
+//! Whether materials lie on one another is asked last: where the model as one sheet overlaps by less than half of the
+//! smallest material, none can.
 
 use super::by_sheet::SheetRows;
 use super::contours::{self, Contours};

@@ -8,6 +8,10 @@
 //! it is at least [`MIRRORED_SIDE_MIN`] of its shell: half of a model laid on the other half, welded where they meet. A fold
 //! lies on its own shell as well, but is small: a corner that was pulled over.
 //! Cost: linear in triangles, n log n in those of shells of both signs.
+//!
+//! On the sheet nothing else tells a folded corner from half a model laid on the other half: both lie on their own shell
+//! the other way round. Sides are found with the triangles; whether they are mirrored is known only once it is known who
+//! shares.
 
 use super::triangles::{TriangleMeasures, state};
 use crate::model::{Model, UnionFind};

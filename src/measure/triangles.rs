@@ -9,6 +9,10 @@
 //! the model's where the shell's is 0. What has no area on the surface is one too. A sliver counts in all sums, and has no
 //! say in which way round a shell lies, nor in who shares.
 //! Cost: one pass, n log n in shells that are fine enough to have slivers by their density; 33 bytes a triangle.
+//!
+//! The bound follows from the file's decimals, not from a share of the triangle's size, so that the same bound serves the
+//! cutting of n-gons and the judging of fans that an exporter cut. Sums and counts keep slivers, so that they stay what
+//! other programs count.
 
 use super::jacobian::{Jacobian, is_zero_area_3d, is_zero_area_uv, longest};
 use super::map_sizes::MapSizes;

@@ -8,6 +8,8 @@
 //! The pieces are put into the triangle's own frame, corners (0, 0), (1, 0), (0, 1), and there on a grid of [`GRID`] steps:
 //! all signs are exact in integers then, and two pieces agree on where their edges meet to a double's last bits.
 //! Cost: linear in the pairs of pieces whose boxes meet, n log n in pieces.
+//!
+//! An overlay of the pieces did not finish: 1,321 pieces have a million crossings, and it made a corner of each.
 
 use super::box_tree::{BoxTree, Entry};
 use super::convex::{Piece, cross_of_whole};

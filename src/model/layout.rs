@@ -4,6 +4,12 @@
 //! shared edges. Values are numbered in the order of the corners that have them first, so that a layout depends on nothing
 //! but the surface and the uvs of its corners: one that was edited equals the one that is read from the file written of it.
 //! Cost: linear in corners; see [`super::half_edges`].
+//!
+//! Edges of no length join shells like any others: a shared edge is defined by the values at its ends, and files with
+//! collapsed poles have such edges. Leaving them out tears apart shells that are one.
+//!
+//! Values are numbered by corners, not by the `vt` of the file, so that the report of an edited model equals the report of
+//! the file written of it, to the bit. Shells follow exact values, not indices: exporters repeat uvs.
 
 use super::crease::Creases;
 use super::half_edges::HalfEdges;

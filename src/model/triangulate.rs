@@ -14,6 +14,9 @@
 //! looked for, as on combs, stars and outlines of any make. Looking for ears that are not flat adds at most
 //! [`LOOKS_PER_CORNER`] looks for each corner. A face that asks for more than [`Cutter::effort`] crosses itself again and
 //! again: what is left of it then is cut without looking, and the face is named.
+//!
+//! The effort is a multiple of n √n, and a w-th of that where the outline turns around w times. Such faces are found in the
+//! model, not in the text, so that links with the model inside need not hold them.
 
 use crate::obj::Document;
 use crate::three;

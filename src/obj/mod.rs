@@ -12,6 +12,9 @@
 //! judged when everything has been read, such as an index that refers ahead, is settled at the end (`settle`).
 //!
 //! Cost: linear in bytes, whatever they are; names cost a search in a sorted map.
+//!
+//! Coordinates beyond 1e30 have no value and give a file warning; below 1e-30 they are 0 (the brief's numbers have the same
+//! range). So no measure has to ask whether its products overflow.
 
 mod diagnostics;
 mod elements;

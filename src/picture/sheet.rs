@@ -7,6 +7,9 @@
 //!
 //! Degenerate: without uv the tile alone is drawn; what lies more than [`REACH_PX`] away is drawn at that distance.
 //! Cost: n log n in border edges, and in the edges of what carries a pattern.
+//!
+//! It is the only drawing of the sheet: the command's PNG is this SVG drawn by `resvg`, and the page's worker draws it on a
+//! canvas (`www/model/svg.worker.js`), so that the module needs no code to fill outlines and no encoder.
 
 use super::outline::{Chain, Rings, inner_edges, region, seams};
 use super::written::{HUNDREDTH, escape_into, figure, hexadecimal, push_place};

@@ -7,6 +7,8 @@
 //! Degenerate: a model without extent gives an empty picture; a triangle without area is not seen; a surface without
 //! place on the sheet is plain grey with dots.
 //! Cost: linear in triangles and in pixels; some 16 bytes a sample, 4 a pixel and 24 a position while it is drawn.
+//!
+//! On the processor, so that the command and the page's worker show the same view without WebGL.
 
 use super::paper::Paper;
 use super::pattern::{Shape, circle, cover, smoothstep};

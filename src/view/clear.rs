@@ -3,6 +3,10 @@
 //! A clear area is an empty rectangle that cannot grow: each of its sides lies on the place's border or on a cover. With
 //! n covers there are at most (2n + 2)^2 pairs of sides to try, each against all covers: nothing for the handful of cards
 //! that a page has. Lengths are px of the canvas, y down. Covers that miss the place, or are not finite, cover nothing.
+//!
+//! Cards lie over corners of the stage, not along its sides. The view takes the clear area in which the model is seen
+//! largest and moves the picture there. A view of the whole model stays one when cards change; one that a person has turned
+//! is left alone.
 
 use glam::DVec2;
 

@@ -2,6 +2,14 @@
 //! wait for it.
 //!
 //! A model is seen as early as can be: plain with its grid, and everything else when its programs are compiled.
+//!
+//! The first frame makes no blocking GL query; even the location of a uniform is one. Its program takes its values as
+//! constant attributes, whose locations are given in the shader, and shows the model with a grid of 512 px, without
+//! multisampling, problem patterns and lines. Those follow once their programs are ready; the full-size grid waits for the
+//! first frame, since both take the same processors where the browser draws in software.
+//!
+//! Frames are rare while the browser draws the page. So uploads, painting and the first frame also go on in turns of a
+//! clock (`Painter::work`).
 
 use web_sys::WebGl2RenderingContext as Gl;
 

@@ -2,6 +2,14 @@
 //!
 //! A look is drawn by the runs of its triangles. Materials follow one another in a file in long runs, so that a model of
 //! forty materials takes some dozens of calls; nothing is copied or sorted.
+//!
+//! Why no array: an array of textures would force one size on all pictures; an index of the material in each triangle's
+//! words would be a choice between samplers at each pixel. A file that changes its material with every face costs a call a
+//! face.
+//!
+//! Pixels come in slices, as the model does, since a bitmap can only be handed over whole. Pictures are kept in the
+//! graphics system alone: after a lost context their files are read again. Up to four have 4096 px, up to sixteen half of
+//! that, and so on.
 
 use std::rc::Rc;
 

@@ -3,6 +3,11 @@
 //! centre of its bounding sphere; times are ms.
 //!
 //! Nothing is drawn before [`Painter::frame`], and only what changed.
+//!
+//! A context, a link's result, a framebuffer's state and another size of the canvas each wait for all that the graphics
+//! system was asked before: 20 to 600 ms where it draws in software. The page was held as long while it drew. The cameras
+//! stayed there (`api`), since pointer, pins, scale bar and tiles need answers in the same frame; so what lies over the
+//! canvas can be a frame ahead of the picture.
 
 use std::rc::Rc;
 

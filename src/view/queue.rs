@@ -3,6 +3,8 @@
 //! Some calls wait for an answer (the result of a link, whether a framebuffer is complete, another size of the canvas),
 //! and the answer comes after everything that was asked before. A fence behind the last work tells when that is done, so
 //! that nothing waits for long and no more is brought than is taken.
+//!
+//! In a worker too: while the painter waited, it would not receive what the page sends.
 
 use web_sys::{WebGl2RenderingContext as Gl, WebGlSync};
 

@@ -1,4 +1,6 @@
 //! The picture of a row in the table of a class. Larger ones are drawn by the second module.
+//!
+//! It is here so that a class needs the page's module alone, which is compiled already; it costs 11 kB.
 
 use super::Session;
 use crate::brief::SheetMap;

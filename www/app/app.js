@@ -4,6 +4,9 @@
  *
  * `window.gridproof` is for tests, which need to know when the page has come to rest; nothing on the page uses it.
  *
+ * The page starts in steps (`start`), since where the browser draws in software everything else takes time from the first
+ * frame. A task is as long as the processors it waits for, so each wait gets a turn of its own.
+ *
  * @import {Failure, Finding, FindingPlace, Histograms, Probe, Source} from "../core/messages.js"
  * @import {Review, Shown} from "../core/review.js"
  * @import {Inside} from "../share/page.js"

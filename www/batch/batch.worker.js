@@ -2,6 +2,11 @@
  * A worker of a class: reads and measures one file after another.
  * Messages are described in core/messages.js.
  *
+ * Verdict and picture of each file come first, in a first pass over the class, then the seams, which take twice as long as
+ * all before and seldom decide. For the seams a file is read once more, and only what they need is measured. Keeping all
+ * models until then gave the seams a tenth sooner and rows with their pictures 6 % later, for 3.5 MB of memory a lantern.
+ * Another brief therefore measures a class anew, and only while its table is shown. (Times: `node tests/bench/class.mjs`.)
+ *
  * @import {ClassOrder, ClassSource, Digest, Engine, FromClass, Session, ToClass} from "../core/messages.js"
  * @import {ReportSession} from "../model/report.worker.js"
  */

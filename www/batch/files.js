@@ -2,6 +2,9 @@
  * What was dropped or chosen, as the files of a class: folders walked, zips opened, in the order in which the command
  * would tell them. Names that begin with a dot are passed over, as the command does.
  *
+ * Where several models share a folder, a material library counts for the models that name it or have its name: a library of
+ * another student's, with materials of the same names, would decide the sheets of both.
+ *
  * @import {ClassSource, Failure, ZippedFile} from "../core/messages.js"
  * @import {Zips} from "../open/zips.js"
  */

@@ -6,6 +6,8 @@
  * How its table was looked at goes with the tab (sessionStorage), and says too which class that tab had: another tab's is offered,
  * and never taken for it.
  *
+ * Two kept classes would take twice the room; whoever has two classes has two folders.
+ *
  * @import {Picked} from "./files.js"
  * @import {Brief} from "../core/messages.js"
  */

@@ -3,6 +3,8 @@
  * file grade, comment and whether it was opened. And of each student's last two uploads how many findings of which kind they
  * had, and which, so that a second round says what was fixed. A class is known by the name of its folder or zip, a file by its path.
  *
+ * A student is known by the name found, a grade by the file's path, so that another rule for names moves no grade.
+ *
  * @import {Rule} from "./students.js"
  * @import {Spot} from "../core/messages.js"
  */

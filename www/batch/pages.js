@@ -2,6 +2,9 @@
  * Review pages of a class: one for each model, with the model in it, the active brief, and what was noted and decided
  * about that very file. Its reports ask here too what that is.
  *
+ * The page's own files are packed once and shared by all; each page goes into the zip before the next is begun, so that
+ * only the zip grows. Thirty of them are thirty times the page, so the size is said first.
+ *
  * @import {ClassSource, Engine, Report, WrittenReview} from "../core/messages.js"
  * @import {ReviewMemory} from "../notes/memory.js"
  * @import {Since} from "../core/review.js"

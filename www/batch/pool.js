@@ -4,6 +4,9 @@
  * two modules: the page's own, which is compiled already, or the one that makes reports. When nothing is left the workers end,
  * and their memory with them.
  *
+ * Every core gets a worker, up to four. They are begun while the folder is being chosen or dragged, and practise meanwhile.
+ * A worker has two orders at a time and fetches the second's file while it measures the first.
+ *
  * @import {ClassOrder, Failure, FromClass, ToClass} from "../core/messages.js"
  */
 

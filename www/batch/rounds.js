@@ -3,6 +3,9 @@
  * uploads were kept with their findings; else kind by kind. The matching is in the module that reports are made with, so a
  * worker loads it, and only where there is an upload before.
  *
+ * Kept of an upload is what the matching needs: kind, place, names and number of each finding, up to 60; where there are
+ * more, kinds are counted.
+ *
  * @import {ClassMemory, KeptFinding, Round} from "./memory.js"
  * @import {Row, Since} from "./rows.js"
  * @import {Brief, ClassResult, Comparison} from "../core/messages.js"

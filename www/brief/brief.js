@@ -3,6 +3,8 @@
  * says why beside its field and changes nothing. Keys, explanations, defaults and presets come from `brief.json`, which
  * the project's command writes beside the page. Briefs are opened and saved as JSON, which the command reads too.
  *
+ * The form is filled only while it is open.
+ *
  * @import {BriefForm, BriefKey, Engine} from "../core/messages.js"
  * @import {State, Store} from "../core/state.js"
  */

@@ -5,6 +5,10 @@
  *
  * What is the same finding in both is decided by src/compare.rs, in the new version's worker.
  *
+ * Two workers and two sets of buffers, so that flipping is a change of the store and an upload instead of reading the file
+ * again, and what is on screen is always answered by its own worker. Matching is in the second module, so that what every
+ * visitor loads does not grow.
+ *
  * @import {Brief, Comparison, Finding, MeasuredMessage, ReportMessage, Version} from "../core/messages.js"
  * @import {Reader} from "../model/reader.js"
  * @import {Decided, SavedNote} from "../core/review.js"

@@ -25,6 +25,9 @@
  *                      probed       the answer to each probe, in order
  *                      answer       to each ask
  *                      failed       at most once, instead of all that would follow
+ *
+ * Ending a worker stops it at once and frees its memory. Large arrays go straight into GPU buffers and never pass the
+ * page's own wasm memory.
  */
 
 /**

@@ -18,6 +18,8 @@
  *     notes      [{text, face, triangle, barycentric, point, uv, shell, camera, lens}]
  *     decisions  [{finding, kind: "intended", reason} | {finding, kind: "to-fix"}]
  *
+ * An older version has an entry in `UPGRADES`; the command's reader (src/cli/review.rs) is as strict.
+ *
  * @import {AboutFile, Brief, LensName, Report} from "./messages.js"
  * @import {State} from "./state.js"
  */

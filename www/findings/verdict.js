@@ -1,6 +1,8 @@
 /**
  * The bar on top: the file, the verdict, one chip a check. A chip narrows the findings to its kind.
  *
+ * Chips are fitted by one layout instead of one each, and later than the rest (`Store.watchLater`).
+ *
  * @import {State, Store} from "../core/state.js"
  */
 

@@ -4,6 +4,9 @@
  *
  * A picture is read by a worker when something shows it, and stays in the graphics system as long.
  *
+ * The previous picture is shown until the new one is read, so that one that cannot be read takes nothing away, and saving a
+ * painting and dropping it again does not blink.
+ *
  * @import {Decoded, FromDecoder, Look, MeshBuffers, Summary} from "../core/messages.js"
  * @import {Library, Material} from "../model/materials.js"
  * @import {Stage} from "../stage/stage.js"

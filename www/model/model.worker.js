@@ -2,6 +2,9 @@
  * The worker's side: streams one file into the reader, or unfolds a link, hands over what can be drawn, measures stage by stage, and
  * answers probes in between. Another brief measures again only what is stale, a review nothing. Messages are described in core/messages.js.
  *
+ * The newest brief is given to `set_brief` before each stage, and the first stage that it names comes next, so that a
+ * change in the middle of measuring costs no more than what it makes stale.
+ *
  * @import {AboutFile, Ask, AskMessage, Brief, BriefMessage, Comparison, Engine, FromWorker, GivenReview, Histograms, LineBuffers, OpenMessage, PractiseMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, ToWorker} from "../core/messages.js"
  */
 

@@ -1,6 +1,9 @@
 /**
  * The worker that will read the next model, begun ahead: a worker takes its time to begin.
  *
+ * The first is begun with the page, the next when a report is there. Each loads the module's glue while it waits, since a
+ * request takes long where the browser lays out a long address; what saves or compares is loaded when it is asked for.
+ *
  * @import {ToWorker} from "../core/messages.js"
  */
 

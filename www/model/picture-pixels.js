@@ -2,6 +2,8 @@
  * A picture's file as pixels, to be asked for in workers: as any viewer shows it (its profile and its turn applied), on
  * paper where it is clear, and no larger than it may be.
  *
+ * On paper, so that there is no alpha to filter.
+ *
  * @import {Decoded} from "../core/messages.js"
  */
 

@@ -2,6 +2,12 @@
  * Reads and measures the demo, which nobody sees: browsers make code fast only once it has run for a while, and the first files of
  * a visit should not be the ones that wait for it.
  *
+ * Browsers compile WebAssembly twice, the second time well, and only what has run for a while: the first model of a visit
+ * was measured five times as slowly as the tenth. So a page on which nothing was opened yet measures the demo in the worker
+ * that waits for the first file. Compiled code belongs to the module, so that the workers of a class profit too; those
+ * practise a row. With this and the worker begun ahead (model/next-worker.js) the demo's grid came after 0.83 of the time
+ * before, and a link with the model inside, in an open page, after 0.56.
+ *
  * @import {Engine, Session} from "../core/messages.js"
  */
 

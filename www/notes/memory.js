@@ -6,6 +6,9 @@
  * Several tabs may write about one file. Each write reads what is there, puts both together (notes/merge.js) and is told to the
  * others, which do the same; so all of them come to show what is kept. Only what the database has completed counts as kept.
  *
+ * All are read at the start, beside the module: they are small, and so there is no moment with a report and without its
+ * notes. In a frame nothing is kept: there the parent page chooses.
+ *
  * @import {AboutFile} from "../core/messages.js"
  * @import {Book} from "./merge.js"
  * @import {Decided, Review, SavedNote} from "../core/review.js"

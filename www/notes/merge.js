@@ -3,6 +3,9 @@
  * is put together entry by entry. Where two changed the same entry the newer one stays, and a change stays before a deletion.
  * Pure: no page, no database.
  *
+ * Each tab merges with what the database had when it last asked, so a deletion needs no mark that outlives it; ids and
+ * times are beside the kept review, not in it.
+ *
  * @import {Decided, SavedNote} from "../core/review.js"
  */
 

@@ -2,6 +2,8 @@
  * Pins: the numbers of notes, at their spots on the model and on the sheet. They follow both cameras frame by frame; one that
  * lies behind the model is drawn fainter, as the worker says once a view has come to rest.
  *
+ * The worker finds that out by rays: depth on the graphics card would have to be read back.
+ *
  * @import {Reader} from "../model/reader.js"
  * @import {Stage} from "../stage/stage.js"
  * @import {Note, State, Store} from "../core/state.js"

@@ -5,6 +5,12 @@
  * The page's files are one archive, packed once: a list of them with what each says of others, then all of them, gzipped
  * (RFC 1952). The model is its file's own bytes, or the link that carried it. Nothing of it is sent anywhere.
  *
+ * From `file:` browsers load no modules, workers or data, and workers know no import maps; so each file becomes a blob,
+ * those first that use no other, and therefore no two files may import each other in a circle. Any other way would be a
+ * bundle: a second form of the page, with a tool to make it. The page's policy allows blobs and the hashes of its own
+ * script and styles, and no connection at all. Both modules are in it, so it can do all that the page can, and makes review
+ * pages itself.
+ *
  * @import {Engine, Source} from "../core/messages.js"
  */
 

@@ -2,6 +2,9 @@
  * Draws stage and sheet on a canvas as it is told: in a worker that has the canvas, so that nothing the page does waits for the
  * graphics system, or on the page where browsers do not let a canvas go.
  *
+ * Why in a worker: src/view/painter.rs. The page sends orders and one list of numbers a turn. The same painter runs on the
+ * page where browsers do not let a canvas go, or have no WebGL2 for one that went.
+ *
  * @import {FromPainting, LineBuffers, MeshBuffers, Order, Painter, SightMessage} from "../core/messages.js"
  */
 

@@ -6,6 +6,10 @@
  * pins and scale bar are answered at once; what draws by them is elsewhere (stage/canvas.js), and is told all changes of a turn
  * at once.
  *
+ * The canvas's size is asked in a turn of its own, after one for the styles, so that no task waits for both. A flight to a
+ * finding starts once the view knows of the new legend, which changes the room there is: otherwise the same finding would
+ * be seen from nearer or farther the second time.
+ *
  * @import {Canvas} from "./canvas.js"
  * @import {Brief, Decoded, Engine, Finding, FromPainting, MeshBuffers, ProbeMessage, Scene, Shown, View} from "../core/messages.js"
  * @import {Eye} from "../core/review.js"

@@ -1,4 +1,7 @@
 //! Findings of one kind on many parts, as one finding with a list of places.
+//!
+//! From the fourth on. The id of the one finding says so (`stretch-on-many-12`), so that a decision on a single finding
+//! never becomes a decision on all.
 
 use super::words::{count_of, percent};
 use super::{Finding, FindingKind, Judge, Subject, packed};

@@ -2,6 +2,10 @@
 //!
 //! At most one, in the order of what has to be done first. Shares are of the surface. Cost: linear, but for sorting the faces
 //! of a file that has few distinct uvs.
+//!
+//! The cause counts whole, in the verdict and in how far the model is from ready, and the findings that follow from it do
+//! not count besides. Where all of them are intended, the cause does not count either. Which kinds follow: the table in
+//! `follows`.
 
 use super::{Finding, FindingKind, Judge};
 use crate::brief::{Tiles, Unit};

@@ -1,4 +1,8 @@
 //! Texel density off the reference, what of it was not judged, and density factors for what the file does not have.
+//!
+//! Without a target the reference is a median over the surface, so that the odd part is named and not all others. Off it
+//! beyond the tolerance is a look; off by a factor of two, or beyond the tolerance of a target that the brief gives, is a
+//! must fix.
 
 use super::text_safety::names_told;
 use super::words::{count_number, count_of, is_are, it, percent, significant, three, times_words};

@@ -1,5 +1,9 @@
 //! Holds the measures against the brief. One cause is one finding: what concerns the same object (or group, or material,
 //! or where the file names nothing, the same part) is one card, however many faces it has.
+//!
+//! So a mirrored half is judged by the brief's word on mirroring and is not reported as flipped besides. Nor is a part that
+//! the brief wants lettered, whose card says that it reads backwards; nor the density of a stretched shell, which
+//! unwrapping changes, while it is off by less than a factor of two: one info says of how much that is so.
 
 mod alike;
 mod cause;

@@ -14,6 +14,8 @@
 //! uses a `vt`, where new lines go, writing).
 //!
 //! Cost: linear in bytes. Memory: a number for each `vt` and for each corner, and the longest statement.
+//!
+//! So a document keeps nothing for each statement either; a face is known by the line on which it begins.
 
 mod edits;
 mod place;
