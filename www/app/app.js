@@ -18,7 +18,7 @@ import { startBrief } from "../brief/brief.js";
 import { counts } from "../findings/checks.js";
 import { classPages } from "../batch/pages.js";
 import { startChosen } from "./chosen.js";
-import { startClass } from "../batch/batch.js";
+import { Batch } from "../batch/batch.js";
 import { startCompare } from "../compare/compare.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "../base/dom.js";
@@ -95,7 +95,7 @@ let notes = null;
 let share = null;
 /** @type {ReturnType<typeof startDrop> | null} */
 let drop = null;
-/** @type {ReturnType<typeof startClass> | null} */
+/** @type {Batch | null} */
 let course = null;
 /** @type {ReturnType<typeof classPages> | null} */
 let pages = null;
@@ -558,7 +558,7 @@ function startPage() {
   byId("problem-again", HTMLButtonElement).addEventListener("click", () => (dead ? reopen(dead) : undefined));
   startJob(store, cancel);
   startChosen(store, () => chooseFinding(null));
-  course = startClass(store, {
+  course = new Batch(store, {
     open: (file, libraries, own) => {
       pictures.leave(libraries, own);
       open(file);

@@ -128,7 +128,7 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
     many.expect();
     folderInput.click();
   });
-  folderInput.addEventListener("cancel", many.rest);
+  folderInput.addEventListener("cancel", () => many.rest());
   for (const button of document.querySelectorAll("[data-open]")) {
     button.addEventListener("click", () => void choose());
   }
