@@ -36,7 +36,7 @@ import { startJob } from "./job.js";
 import { KEYS, startKeys } from "./keys.js";
 import { startLenses } from "../lenses/lenses.js";
 import { startMemory } from "./memory.js";
-import { startNotes } from "../notes/notes.js";
+import { Notes } from "../notes/notes.js";
 import { startOffline } from "./offline.js";
 import { pause } from "../base/pause.js";
 import { startPins } from "../notes/pins.js";
@@ -48,7 +48,7 @@ import { startPictures } from "../lenses/pictures.js";
 import { parseReview, Refused, reviewFrom, reviewOf } from "../core/review.js";
 import { insideThis, sourceInside } from "../share/page.js";
 import { ReviewMemory } from "../notes/memory.js";
-import { givenOf, startReviewing } from "../notes/reviewing.js";
+import { givenOf, Reviewing } from "../notes/reviewing.js";
 import { startSave } from "../save/save.js";
 import { startScaleBar } from "../stage/scalebar.js";
 import { shareKinds } from "../share/kinds.js";
@@ -83,13 +83,13 @@ let grid = null;
 let brief = null;
 /** @type {ReturnType<typeof startSave> | null} */
 let save = null;
-/** @type {ReturnType<typeof startReviewing> | null} */
+/** @type {Reviewing | null} */
 let reviewing = null;
 /** What the person wrote; in a frame it is not kept: there, the parent chooses. */
 const written = new ReviewMemory(window.parent === window);
 /** @type {ReturnType<typeof startMemory> | null} */
 let memory = null;
-/** @type {ReturnType<typeof startNotes> | null} */
+/** @type {Notes | null} */
 let notes = null;
 /** @type {ReturnType<typeof startShare> | null} */
 let share = null;
@@ -670,19 +670,19 @@ async function start() {
     brief = startBrief(store, engine);
     engineTrouble = engine.brief_trouble;
     save = startSave(store, reader, stage, grid.open);
-    notes = startNotes(store, stage, new DraftMemory(window.parent === window), { say, drawer, noteOn, probeCross, chooseFinding });
-    startPins(store, stage, reader, notes.choose);
-    reviewing = startReviewing(store, reader, engine, written, {
+    notes = new Notes(store, stage, new DraftMemory(window.parent === window), { say, drawer, noteOn, probeCross, chooseFinding });
+    startPins(store, stage, reader, (id) => notes?.choose(id));
+    const reviews = (reviewing = new Reviewing(store, reader, engine, written, {
       show: (shown) => address.follow(() => show(shown)),
       say,
       aside: (sha256, kept) => versions?.rewritten(sha256, kept),
-    });
+    }));
     startUnkept(store, written);
     versions = startCompare(store, reader, stage, {
       choose: chooseFinding,
       finish: () => notes?.finish() ?? true,
       follow: (change) => address.follow(change),
-      carry: reviewing.carry,
+      carry: (saved, decided) => reviews.carry(saved, decided),
       say,
     });
     await pause();

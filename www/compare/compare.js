@@ -21,7 +21,7 @@ import { NUMBERS, resultOf } from "../findings/table.js";
 import { byId, icon, make } from "../base/dom.js";
 import { bytes, counted, isolated, whole } from "../base/format.js";
 import { numberLabel, numberText } from "./numbers.js";
-import { pinOf } from "../notes/reviewing.js";
+import { pinOf } from "../notes/pin.js";
 import { VERDICTS } from "../findings/verdict.js";
 
 /** Most bytes of the two files together: a model takes some 1.8 times its file in its worker, and its buffers in the page. */
