@@ -19,7 +19,7 @@ import { counts } from "../findings/checks.js";
 import { classPages } from "../batch/pages.js";
 import { startChosen } from "./chosen.js";
 import { Batch } from "../batch/batch.js";
-import { startCompare } from "../compare/compare.js";
+import { Versions } from "../compare/compare.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "../base/dom.js";
 import { DraftMemory } from "../notes/draft-memory.js";
@@ -99,7 +99,7 @@ let drop = null;
 let course = null;
 /** @type {ReturnType<typeof classPages> | null} */
 let pages = null;
-/** @type {ReturnType<typeof startCompare> | null} */
+/** @type {Versions | null} */
 let versions = null;
 /** What the address asks for, until the first model is there to be shown so. @type {Shown | null} */
 let asked = null;
@@ -678,7 +678,7 @@ async function start() {
       aside: (sha256, kept) => versions?.rewritten(sha256, kept),
     }));
     startUnkept(store, written);
-    versions = startCompare(store, reader, stage, {
+    versions = new Versions(store, reader, stage, {
       choose: chooseFinding,
       finish: () => notes?.finish() ?? true,
       follow: (change) => address.follow(change),
