@@ -44,7 +44,7 @@ import { fetchPlaced, placeOf } from "../open/placed.js";
 import { problemOf, startProblems } from "../core/problems.js";
 import { Reader } from "../model/reader.js";
 import { startReading } from "../stage/reading.js";
-import { startPictures } from "../lenses/pictures.js";
+import { Pictures } from "../lenses/pictures.js";
 import { parseReview, Refused, reviewFrom, reviewOf } from "../core/review.js";
 import { insideThis, sourceInside } from "../share/page.js";
 import { ReviewMemory } from "../notes/memory.js";
@@ -72,7 +72,7 @@ const UPS = ["y", "z", "x", "-y", "-z", "-x"];
 const begunWith = history.state;
 const store = new Store();
 const address = new Address(store);
-const pictures = startPictures(store, say);
+const pictures = new Pictures(store, say);
 /** @type {WebAssembly.Module | null} */
 let module = null;
 /** @type {Stage | null} */
@@ -324,7 +324,7 @@ function fail(failure, name = store.state.job?.name ?? "") {
  * @param {Pick<Job, "handed">} [more]
  */
 function open(file, more = {}) {
-  begin({ file, ...pictures.toCome() }, { ...more, name: file.name, bytes: 0, total: file.size, stage: "" });
+  begin({ file, ...pictures.toCome }, { ...more, name: file.name, bytes: 0, total: file.size, stage: "" });
 }
 
 /**

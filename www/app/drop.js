@@ -9,7 +9,7 @@
 import { pickedOf } from "../batch/files.js";
 import { byId } from "../base/dom.js";
 import { isolated } from "../base/format.js";
-import { isCompanion } from "../lenses/pictures.js";
+import { isCompanion } from "../lenses/shelf.js";
 import { problemOf } from "../core/problems.js";
 
 /**
