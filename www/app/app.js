@@ -476,7 +476,7 @@ function choosePlace(finding, place) {
   if (store.state.finding !== finding.id) chooseFinding(finding);
   store.set({ chosen: place.shells, camera: null });
   // After the stage has followed the finding.
-  queueMicrotask(() => stage?.show(place));
+  queueMicrotask(() => stage?.views.show(place));
   say(`${place.name}. ${place.number.text}.`);
 }
 
@@ -507,9 +507,9 @@ function show({ finding, lens, note, camera }) {
   // After the stage has followed the finding.
   queueMicrotask(() => {
     const written = store.state.notes.find(({ id }) => id === note);
-    if (camera) stage?.fly(camera);
+    if (camera) stage?.views.fly(camera);
     else if (written) notes?.show(written);
-    else if (found) stage?.show(found);
+    else if (found) stage?.views.show(found);
   });
   if (finding && !found) {
     store.set({ notice: `The link points at the finding “${finding}”, which this model does not have. It may have been fixed, or the model has changed.` });
@@ -526,7 +526,7 @@ function keyActions({ help }) {
     swap: () => store.set({ swapped: !store.state.swapped }),
     beside: () => store.set({ beside: !store.state.beside }),
     enlarge: () => store.set({ large: !store.state.large }),
-    fit: () => stage?.fit(),
+    fit: () => stage?.views.fit(),
     up: () => store.setUp(UPS[(UPS.indexOf(store.state.up) + 1) % UPS.length] ?? "y"),
     brief: () => brief?.open(),
     next: () => stepFinding(1),
@@ -737,13 +737,13 @@ async function goBack(entry) {
   } else if (model) {
     const note = store.state.notes[(shown.note ?? 0) - 1]?.id ?? null;
     address.follow(() => show({ ...shown, note }));
-    if (!shown.finding && !shown.camera && note === null) stage?.flyHome();
+    if (!shown.finding && !shown.camera && note === null) stage?.views.flyHome();
   }
 }
 
 /** Has what is under the cross probed, for a note. @returns {boolean} whether there is a cross */
 function probeCross() {
-  const order = stage?.crossed() ?? null;
+  const order = stage?.hands.crossed() ?? null;
   if (order) reader.probe({ purpose: "choose", order, answer: (probe) => notes?.begin(probe) });
   return order !== null;
 }
@@ -755,7 +755,7 @@ function probeCross() {
 async function noteOn(finding) {
   /** @type {Probe | null} */
   let nearest = null;
-  for (const order of stage?.spotsOf(finding) ?? []) {
+  for (const order of stage?.views.spotsOf(finding) ?? []) {
     const probe = await new Promise((/** @type {(probe: Probe | null) => void} */ answer) => reader.probe({ purpose: "choose", order, answer }));
     if (store.state.finding !== finding.id) return;
     nearest ??= probe;
@@ -788,7 +788,7 @@ Object.defineProperty(window, "gridproof", {
       };
     },
     report: () => store.state.model?.report ?? null,
-    seen: (/** @type {number[]} */ points) => stage?.seen(points) ?? null,
+    seen: (/** @type {number[]} */ points) => stage?.views.seen(points) ?? null,
     idle,
     loseContext: () => stage?.disturb("lose_context"),
     restoreContext: () => stage?.disturb("restore_context"),

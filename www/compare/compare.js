@@ -293,7 +293,7 @@ export class Versions {
   async #chooseAt({ place: _, ...pin }, from, to, byBox) {
     this.#working += 1;
     const { lens } = this.#store.state;
-    const note = { ...pin, point: mover(from, to, byBox).point(pin.point), text: "", lens, camera: this.#stage.eye() };
+    const note = { ...pin, point: mover(from, to, byBox).point(pin.point), text: "", lens, camera: this.#stage.views.eye() };
     const [probe] = (await this.#reader.ask({ what: "places", notes: [note], exact: false })) ?? [];
     this.#working -= 1;
     const { model, chosen, finding } = this.#store.state;

@@ -113,7 +113,7 @@ export class Details {
       if (!twin || (ofPrevious !== null && ofPrevious !== this.#store.state.previous)) return;
       if (matchMedia(NARROW).matches) this.close();
       this.#page.choose(twin);
-      this.#stage.show(twin);
+      this.#stage.views.show(twin);
     });
     return make("li", {}, button);
   }

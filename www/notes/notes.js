@@ -90,7 +90,7 @@ export class Notes {
    * @param {Note} note
    */
   show({ camera, place }) {
-    this.#stage.fly(camera, place?.uv ?? null);
+    this.#stage.views.fly(camera, place?.uv ?? null);
   }
 
   /**
@@ -118,7 +118,7 @@ export class Notes {
       this.#store.set({ notice: `A review holds ${MOST.notes} notes. Delete one before another is written.`, placing: false });
       return;
     }
-    this.#writing.write({ id: nextId(), text: "", camera: this.#stage.eye(), lens, ...pinOf(probe, model.mesh.centre) });
+    this.#writing.write({ id: nextId(), text: "", camera: this.#stage.views.eye(), lens, ...pinOf(probe, model.mesh.centre) });
   }
 
   /** Begins a note at the place of the chosen finding. @returns {boolean} whether there is one */
