@@ -7,7 +7,7 @@
  * The page starts in steps (`start`), since where the browser draws in software everything else takes time from the first
  * frame. A task is as long as the processors it waits for, so each wait gets a turn of its own.
  *
- * @import {Failure, Finding, FindingPlace, Histograms, Probe, Source} from "../core/messages.js"
+ * @import {Failure, Histograms, Source} from "../core/messages.js"
  * @import {Review, Shown} from "../core/review.js"
  * @import {Inside} from "../share/page.js"
  * @import {Job, Model} from "../core/state.js"
@@ -17,6 +17,7 @@ import { Address, isOurs, linkHere, readAddress } from "./address.js";
 import { startBrief } from "../brief/brief.js";
 import { counts } from "../findings/checks.js";
 import { classPages } from "../batch/pages.js";
+import { Choosing } from "./choosing.js";
 import { startChosen } from "./chosen.js";
 import { Batch } from "../batch/batch.js";
 import { Versions } from "../compare/compare.js";
@@ -28,7 +29,7 @@ import { startEmbed } from "./embed.js";
 import { compileEngine, startEngine } from "../core/engine.js";
 import { canvas, nextWorker } from "./first.js";
 import { startFar } from "../stage/far.js";
-import { startFindings, visibleFindings } from "../findings/findings.js";
+import { startFindings } from "../findings/findings.js";
 import { bytes, counted, isolated } from "../base/format.js";
 import { startGaps } from "../stage/gaps.js";
 import { startGrid } from "../lenses/grid.js";
@@ -55,7 +56,7 @@ import { shareKinds } from "../share/kinds.js";
 import { startShare } from "../share/share.js";
 import { startSheet } from "../stage/sheet.js";
 import { Stage } from "../stage/stage.js";
-import { asLens, LENS_NAMES, Store } from "../core/state.js";
+import { LENS_NAMES, Store } from "../core/state.js";
 import { startTiles } from "../stage/tiles.js";
 import { startUnkept } from "./unkept.js";
 import { startVerdict } from "../findings/verdict.js";
@@ -73,6 +74,7 @@ const begunWith = history.state;
 const store = new Store();
 const address = new Address(store);
 const pictures = new Pictures(store, say);
+const choosing = new Choosing(store, say);
 /** @type {WebAssembly.Module | null} */
 let module = null;
 /** @type {Stage | null} */
@@ -243,7 +245,7 @@ const reader = new Reader({
     store.set({ model: { ...model, report, shells, areas }, job: null, ...(isBack && { notice: `${isolated(model.name)} was opened again: the part that measures it had ended by itself, as when the system needs its memory. Nothing is lost.` }) });
     address.follow(() => {
       // The lens is there since the model is, and somebody may have chosen another.
-      if (!reviewing?.arrived() && asked && (asked.finding || asked.note || asked.camera) && !store.state.awaited) show(asked);
+      if (!reviewing?.arrived() && asked && (asked.finding || asked.note || asked.camera) && !store.state.awaited) choosing.show(asked);
     });
     asked = null;
     if (fetched?.sha256 && fetched.sha256.toLowerCase() !== report.file.sha256) {
@@ -443,79 +445,6 @@ function cancel() {
   store.set({ job: null, notice: job ? `Stopped ${job.stage && model?.name === job.name ? "measuring" : "reading"} ${isolated(job.name)}.` : "" });
 }
 
-/**
- * The sheet that a finding is about, or on which its first shell lies.
- * @param {Finding | null} finding
- */
-function sheetOf(finding) {
-  const shell = finding?.shells[0];
-  return finding?.sheet ?? (shell === undefined ? undefined : store.state.model?.report?.shells[shell]?.sheet);
-}
-
-/** @param {Finding | null} finding */
-function chooseFinding(finding) {
-  store.set({
-    finding: finding?.id ?? null,
-    note: null,
-    placing: false,
-    chosen: finding?.shells ?? [],
-    // A finding has a view of its own.
-    camera: finding ? null : store.state.camera,
-    lens: finding ? (asLens(finding.lens) ?? store.state.lens) : store.state.lens,
-    sheet: sheetOf(finding) ?? store.state.sheet,
-  });
-  if (finding) say(`${finding.title}. ${finding.where}. ${finding.advice}`);
-}
-
-/**
- * Shows one of the places of a finding that is about many.
- * @param {Finding} finding
- * @param {FindingPlace} place
- */
-function choosePlace(finding, place) {
-  if (store.state.finding !== finding.id) chooseFinding(finding);
-  store.set({ chosen: place.shells, camera: null });
-  // After the stage has followed the finding.
-  queueMicrotask(() => stage?.views.show(place));
-  say(`${place.name}. ${place.number.text}.`);
-}
-
-/** @param {Probe | null} probe */
-function chooseShell(probe) {
-  const shell = probe?.shell ?? null;
-  store.set({ finding: null, note: null, chosen: shell === null ? [] : [shell], under: probe });
-}
-
-/** @param {1 | -1} step */
-function stepFinding(step) {
-  const findings = visibleFindings(store.state);
-  const at = findings.findIndex(({ id }) => id === store.state.finding);
-  const next = findings[at < 0 ? (step > 0 ? 0 : findings.length - 1) : at + step];
-  if (next) chooseFinding(next);
-}
-
-/**
- * Shows what an address or a review asks for.
- * @param {Shown} shown with the id of a note
- */
-function show({ finding, lens, note, camera }) {
-  const { model } = store.state;
-  if (!model?.report) return;
-  const found = model.report.findings.find(({ id }) => id === finding) ?? null;
-  if (camera && camera.up !== store.state.up) store.setUp(camera.up);
-  store.set({ finding: found?.id ?? null, chosen: found?.shells ?? [], lens: lens ?? asLens(found?.lens) ?? "grid", note, camera });
-  // After the stage has followed the finding.
-  queueMicrotask(() => {
-    const written = store.state.notes.find(({ id }) => id === note);
-    if (camera) stage?.views.fly(camera);
-    else if (written) notes?.show(written);
-    else if (found) stage?.views.show(found);
-  });
-  if (finding && !found) {
-    store.set({ notice: `The link points at the finding “${finding}”, which this model does not have. It may have been fixed, or the model has changed.` });
-  }
-}
-
 /** @param {{help: () => void}} dialogs */
 function keyActions({ help }) {
   return /** @type {Record<string, (key: string) => void>} */ ({
@@ -529,9 +458,9 @@ function keyActions({ help }) {
     fit: () => stage?.views.fit(),
     up: () => store.setUp(UPS[(UPS.indexOf(store.state.up) + 1) % UPS.length] ?? "y"),
     brief: () => brief?.open(),
-    next: () => stepFinding(1),
-    previous: () => stepFinding(-1),
-    leave: () => (store.state.problem ? store.set({ problem: null }) : store.state.placing ? store.set({ placing: false }) : chooseFinding(null)),
+    next: () => choosing.step(1),
+    previous: () => choosing.step(-1),
+    leave: () => (store.state.problem ? store.set({ problem: null }) : store.state.placing ? store.set({ placing: false }) : choosing.finding(null)),
     note: () => notes?.ask(true),
     share: () => share?.open(),
     save: () => save?.open(),
@@ -553,11 +482,11 @@ function startPage() {
   const acts = (/** @type {string} */ act, /** @type {string} */ key) => (course?.shown && !ON_TABLE.includes(act) ? undefined : actions[act]?.(key));
   startKeys(KEYS.map(({ act, ...row }) => ({ ...row, act: act === null ? null : (key) => acts(act, key) })));
   startVerdict(store, { brief: () => brief?.open(), warnings: dialogs.warnings });
-  const drawer = startFindings(store, chooseFinding, choosePlace, () => notes?.about());
+  const drawer = startFindings(store, (finding) => choosing.finding(finding), (finding, place) => choosing.place(finding, place), () => notes?.about());
   startProblems(store);
   byId("problem-again", HTMLButtonElement).addEventListener("click", () => (dead ? reopen(dead) : undefined));
   startJob(store, cancel);
-  startChosen(store, () => chooseFinding(null));
+  startChosen(store, () => choosing.finding(null));
   course = new Batch(store, {
     open: (file, libraries, own) => {
       pictures.leave(libraries, own);
@@ -654,8 +583,8 @@ async function start() {
     performance.mark("gridproof-engine");
     stage = new Stage(engine, canvas, store, {
       hover: (order) => reader.probe({ purpose: "hover", order, answer: (under) => store.set({ under }) }),
-      choose: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (store.state.placing ? notes?.begin(probe) : chooseShell(probe)) }),
-      mark: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (probe ? notes?.begin(probe) : chooseShell(null)) }),
+      choose: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (store.state.placing ? notes?.begin(probe) : choosing.shell(probe)) }),
+      mark: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (probe ? notes?.begin(probe) : choosing.shell(null)) }),
       moved: () => (stage ? address.moved(stage) : undefined),
       leave: () => store.set({ under: null }),
       aside: () => versions?.kept ?? null,
@@ -670,16 +599,17 @@ async function start() {
     brief = startBrief(store, engine);
     engineTrouble = engine.brief_trouble;
     save = startSave(store, reader, stage, grid.open);
-    notes = new Notes(store, stage, new DraftMemory(window.parent === window), { say, drawer, noteOn, probeCross, chooseFinding });
+    notes = new Notes(store, stage, reader, new DraftMemory(window.parent === window), { say, drawer, chooseFinding: (finding) => choosing.finding(finding) });
+    choosing.begin(stage, notes);
     startPins(store, stage, reader, (id) => notes?.choose(id));
     const reviews = (reviewing = new Reviewing(store, reader, engine, written, {
-      show: (shown) => address.follow(() => show(shown)),
+      show: (shown) => address.follow(() => choosing.show(shown)),
       say,
       aside: (sha256, kept) => versions?.rewritten(sha256, kept),
     }));
     startUnkept(store, written);
     versions = new Versions(store, reader, stage, {
-      choose: chooseFinding,
+      choose: (finding) => choosing.finding(finding),
       finish: () => notes?.finish() ?? true,
       follow: (change) => address.follow(change),
       carry: (saved, decided) => reviews.carry(saved, decided),
@@ -736,34 +666,9 @@ async function goBack(entry) {
     reviewing?.take(review);
   } else if (model) {
     const note = store.state.notes[(shown.note ?? 0) - 1]?.id ?? null;
-    address.follow(() => show({ ...shown, note }));
+    address.follow(() => choosing.show({ ...shown, note }));
     if (!shown.finding && !shown.camera && note === null) stage?.views.flyHome();
   }
-}
-
-/** Has what is under the cross probed, for a note. @returns {boolean} whether there is a cross */
-function probeCross() {
-  const order = stage?.hands.crossed() ?? null;
-  if (order) reader.probe({ purpose: "choose", order, answer: (probe) => notes?.begin(probe) });
-  return order !== null;
-}
-
-/**
- * Begins a note on a finding, at the first of its spots that is on its shells.
- * @param {Finding} finding
- */
-async function noteOn(finding) {
-  /** @type {Probe | null} */
-  let nearest = null;
-  for (const order of stage?.views.spotsOf(finding) ?? []) {
-    const probe = await new Promise((/** @type {(probe: Probe | null) => void} */ answer) => reader.probe({ purpose: "choose", order, answer }));
-    if (store.state.finding !== finding.id) return;
-    nearest ??= probe;
-    if (!probe || (finding.shells.length > 0 && (probe.shell === null || !finding.shells.includes(probe.shell)))) continue;
-    nearest = probe;
-    break;
-  }
-  notes?.begin(nearest);
 }
 
 /** Resolves when nothing is being fetched, read, measured, probed or drawn. */

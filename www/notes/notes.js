@@ -4,6 +4,7 @@
  *
  * @import {DraftMemory} from "./draft-memory.js"
  * @import {Finding, Probe} from "../core/messages.js"
+ * @import {Reader} from "../model/reader.js"
  * @import {Stage} from "../stage/stage.js"
  * @import {Note, State, Store} from "../core/state.js"
  */
@@ -20,14 +21,13 @@ import { chosenFinding } from "../core/state.js";
  * @typedef {object} Page
  * @property {(text: string) => void} say
  * @property {{raise: () => void, lower: () => void}} drawer
- * @property {(finding: Finding) => void} noteOn begins a note on a finding
- * @property {() => boolean} probeCross begins one at the spot under the cross, where one is shown
  * @property {(finding: Finding | null) => void} chooseFinding
  */
 
 export class Notes {
   #store;
   #stage;
+  #reader;
   #page;
   #writing;
   #section = byId("notes", HTMLElement);
@@ -41,12 +41,14 @@ export class Notes {
   /**
    * @param {Store} store
    * @param {Stage} stage
+   * @param {Reader} reader
    * @param {DraftMemory} drafts
    * @param {Page} page
    */
-  constructor(store, stage, drafts, page) {
+  constructor(store, stage, reader, drafts, page) {
     this.#store = store;
     this.#stage = stage;
+    this.#reader = reader;
     this.#page = page;
     this.#writing = new Writing(store, drafts, page.say);
     store.watch(["notes"], ({ notes }) => this.#fill(notes));
@@ -124,7 +126,7 @@ export class Notes {
   /** Begins a note at the place of the chosen finding. @returns {boolean} whether there is one */
   about() {
     const finding = chosenFinding(this.#store.state);
-    if (finding) this.#page.noteOn(finding);
+    if (finding) void this.#beginOn(finding);
     return finding !== null;
   }
 
@@ -140,11 +142,36 @@ export class Notes {
     }
     if (placing) this.#store.set({ placing: false });
     else if (under) this.begin(under);
-    else if (!this.#page.probeCross() && !(byKey && this.about())) {
+    else if (!this.#beginUnderCross() && !(byKey && this.about())) {
       this.#store.set({ placing: true, notice: "" });
       this.#page.drawer.lower();
       byId("surface-large", HTMLElement).focus();
     }
+  }
+
+  /** Has what is under the cross probed, and begins a note there. @returns {boolean} whether there is a cross */
+  #beginUnderCross() {
+    const order = this.#stage.hands.crossed();
+    if (order) this.#reader.probe({ purpose: "choose", order, answer: (probe) => this.begin(probe) });
+    return order !== null;
+  }
+
+  /**
+   * Begins a note on a finding, at the first of its spots that is on its shells.
+   * @param {Finding} finding
+   */
+  async #beginOn(finding) {
+    /** @type {Probe | null} */
+    let nearest = null;
+    for (const order of this.#stage.views.spotsOf(finding)) {
+      const probe = await new Promise((/** @type {(probe: Probe | null) => void} */ answer) => this.#reader.probe({ purpose: "choose", order, answer }));
+      if (this.#store.state.finding !== finding.id) return;
+      nearest ??= probe;
+      if (!probe || (finding.shells.length > 0 && (probe.shell === null || !finding.shells.includes(probe.shell)))) continue;
+      nearest = probe;
+      break;
+    }
+    this.begin(nearest);
   }
 
   /** @param {State["notes"]} notes */
