@@ -1,11 +1,10 @@
 /**
  * What is chosen on the page: a finding, one of its places, or a shell; and what an address or a review asks to be shown.
  *
+ * @import {Parts} from "./parts.js"
  * @import {Finding, FindingPlace, Probe} from "../core/messages.js"
  * @import {Shown} from "../core/review.js"
  * @import {Store} from "../core/state.js"
- * @import {Notes} from "../notes/notes.js"
- * @import {Stage} from "../stage/stage.js"
  */
 
 import { asLens } from "../core/state.js";
@@ -13,29 +12,18 @@ import { visibleFindings } from "../findings/findings.js";
 
 export class Choosing {
   #store;
+  #parts;
   #say;
-  /** @type {Stage | null} */
-  #stage = null;
-  /** @type {Notes | null} */
-  #notes = null;
 
   /**
    * @param {Store} store
+   * @param {Parts} parts
    * @param {(text: string) => void} say
    */
-  constructor(store, say) {
+  constructor(store, parts, say) {
     this.#store = store;
+    this.#parts = parts;
     this.#say = say;
-  }
-
-  /**
-   * What is chosen is flown to from now on.
-   * @param {Stage} stage
-   * @param {Notes} notes
-   */
-  begin(stage, notes) {
-    this.#stage = stage;
-    this.#notes = notes;
   }
 
   /** @param {Finding | null} finding null: nothing is chosen any more */
@@ -63,7 +51,7 @@ export class Choosing {
     if (this.#store.state.finding !== finding.id) this.finding(finding);
     this.#store.set({ chosen: place.shells, camera: null });
     // After the stage has followed the finding.
-    queueMicrotask(() => this.#stage?.views.show(place));
+    queueMicrotask(() => this.#parts.stage?.views.show(place));
     this.#say(`${place.name}. ${place.number.text}.`);
   }
 
@@ -94,9 +82,9 @@ export class Choosing {
     // After the stage has followed the finding.
     queueMicrotask(() => {
       const written = this.#store.state.notes.find(({ id }) => id === note);
-      if (camera) this.#stage?.views.fly(camera);
-      else if (written) this.#notes?.show(written);
-      else if (found) this.#stage?.views.show(found);
+      if (camera) this.#parts.stage?.views.fly(camera);
+      else if (written) this.#parts.notes?.show(written);
+      else if (found) this.#parts.stage?.views.show(found);
     });
     if (finding && !found) {
       this.#store.set({ notice: `The link points at the finding “${finding}”, which this model does not have. It may have been fixed, or the model has changed.` });
