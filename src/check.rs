@@ -3,8 +3,8 @@
 use crate::brief::Brief;
 use crate::findings::{File, Report};
 use crate::measure::{Measures, Stage};
-use crate::model::Model;
-use crate::obj::{Document, ReadFailure, Reader};
+use crate::model::{Document, Model};
+use crate::obj::{ReadFailure, Reader};
 use sha2::{Digest as _, Sha256};
 use std::io::Read;
 

@@ -7,8 +7,8 @@ use super::*;
 use crate::brief::Brief;
 use crate::findings::Report;
 use crate::measure::{Measures, Stage};
-use crate::model::Model;
-use crate::obj::{Run, read};
+use crate::model::{Model, Run};
+use crate::obj::read;
 use proptest::prelude::*;
 
 const STEPS: Steps = Steps { position: Step { times: 1, digits: 3 }, uv: Step { times: 1, digits: 4 } };

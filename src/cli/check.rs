@@ -10,7 +10,8 @@ use std::path::{Path, PathBuf};
 
 use gridproof::brief::{Brief, SheetsAsked};
 use gridproof::findings::{Report, SCHEMA, Verdict, text};
-use gridproof::obj::{Diagnostic, Document, FailureCode};
+use gridproof::model::{Diagnostic, Document};
+use gridproof::obj::FailureCode;
 use gridproof::{CheckError, Examined};
 use serde::Serialize;
 

@@ -7,7 +7,7 @@ use crate::measure::density::DensityGrade;
 use crate::measure::sharing::ShareKind;
 use crate::measure::sheets::SplitBy;
 use crate::measure::stretch::Stretch;
-use crate::obj::Diagnostic;
+use crate::model::Diagnostic;
 use crate::review::{Decision, Note, Review};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -69,7 +69,7 @@ pub struct Report {
     /// What was wrong with the file, the first of them.
     pub warnings: Vec<Diagnostic>,
     /// All warnings by kind.
-    pub warning_counts: BTreeMap<crate::obj::DiagnosticKind, u32>,
+    pub warning_counts: BTreeMap<crate::model::DiagnosticKind, u32>,
 }
 
 impl Report {

@@ -5,8 +5,7 @@ use crate::brief::Brief;
 use crate::isolate::isolated;
 use crate::measure::Measures;
 use crate::measure::density::{DensityGrade, density};
-use crate::model::Model;
-use crate::obj::Run;
+use crate::model::{Model, Run};
 use crate::packed;
 use glam::DVec2;
 

@@ -123,7 +123,7 @@ fn worth_comparing(shapes: &[Shape], is_worth: &dyn Fn(&[u32]) -> bool) -> Vec<u
 
 fn measure(shapes: &mut [Shape], model: &Model, surface: &[f64], up: DVec3) {
     let document = &model.document;
-    let at = |corner: &crate::obj::Corner| DVec3::from_array(document.positions[corner.position.0 as usize]);
+    let at = |corner: &crate::model::Corner| DVec3::from_array(document.positions[corner.position.0 as usize]);
     let faces = || model.layout.face_shells().enumerate().filter_map(|(face, shell)| Some((face, shell? as usize)));
     for (face, shell) in faces() {
         let (shape, corners) = (&mut shapes[shell], document.face(face));

@@ -7,8 +7,7 @@
 
 use super::sides::{MIRRORED_SHARE_MIN, MIRRORED_SIDE_MIN, Sides};
 use super::triangles::{TriangleMeasures, state};
-use crate::model::Model;
-use crate::obj::NormalId;
+use crate::model::{Model, NormalId};
 use crate::three;
 use glam::DVec3;
 

@@ -23,8 +23,7 @@ use super::map_sizes::{MapSizes, map_scale};
 use super::sheet_input::has_area;
 use super::triangles::TriangleMeasures;
 use crate::brief::{Brief, MAX_SHEETS, SheetGroup, SheetMap, SheetsAsked};
-use crate::model::Model;
-use crate::obj::Document;
+use crate::model::{Document, Model};
 use crate::packed;
 use glam::DVec2;
 

@@ -4,7 +4,7 @@
 //! *Regular* triangles are neither.
 //!
 //! A *sliver* is so thin that the file's own rounding may have turned it over: its least height on the surface is at most
-//! that of corners in line ([`Document::flat_heights`](crate::obj::Document::flat_heights)), or that height times the median
+//! that of corners in line ([`Document::flat_heights`](crate::model::Document::flat_heights)), or that height times the median
 //! density of its shell, in raw uv, is at most the one on the sheet. The median is by surface, of sqrt(uv area / surface);
 //! the model's where the shell's is 0. What has no area on the surface is one too. A sliver counts in all sums, and has no
 //! say in which way round a shell lies, nor in who shares.

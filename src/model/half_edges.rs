@@ -3,8 +3,8 @@
 //! An edge is the pair of position values it joins. Edges are grouped by counting sort on their lower value, then by the few
 //! that meet there; no hashing, so the order is the file's. Cost: linear in corners, n log n only in the edges of one position.
 
+use super::Document;
 use super::crease::Creases;
-use crate::obj::Document;
 use crate::packed;
 
 /// Corners whose edges are asked whether the shading breaks along them: from so many on, others say the same.

@@ -1,7 +1,8 @@
 //! The elements read so far, and how their lists grow.
 
-use super::{Corner, DiagnosticKind, Document, FailureCode, PositionId, ReadFailure, Run};
+use super::{FailureCode, ReadFailure};
 use crate::isolate::isolated;
+use crate::model::{Corner, DiagnosticKind, Document, PositionId, Run};
 use crate::three;
 use std::collections::BTreeMap;
 
@@ -246,8 +247,8 @@ impl Elements {
         self.highest[2] = self.highest[2].max(normal);
         self.push_corner(Corner {
             position: PositionId(position - 1),
-            texcoord: super::TexcoordId::from_one_based(texcoord),
-            normal: super::NormalId::from_one_based(normal),
+            texcoord: crate::model::TexcoordId::from_one_based(texcoord),
+            normal: crate::model::NormalId::from_one_based(normal),
         });
     }
 }

@@ -7,9 +7,9 @@ use gridproof::brief::{Axis, Brief};
 use gridproof::findings::{File, Report};
 use gridproof::measure::seams::{SeamEdge, Seams};
 use gridproof::measure::{Measures, Stage};
-use gridproof::model::{Change, Edit, Model};
+use gridproof::model::{Change, Document, Edit, Model};
+use gridproof::obj::read;
 use gridproof::obj::write::{Edits, MAX_DECIMALS, write};
-use gridproof::obj::{Document, read};
 use serde_json::Value;
 
 struct Random(u64);

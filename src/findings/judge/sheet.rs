@@ -6,7 +6,7 @@ use crate::brief::{SheetMap, Tiles};
 use crate::isolate::isolated;
 use crate::measure::outside::{NOTHING_PX, beyond_px};
 use crate::measure::triangles::state;
-use crate::obj::DiagnosticKind;
+use crate::model::DiagnosticKind;
 use glam::DVec2;
 
 impl Judge<'_> {

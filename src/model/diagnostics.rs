@@ -1,4 +1,4 @@
-//! What the reader has to tell: kept up to a limit, all of it counted.
+//! What a reader has to tell: kept up to a limit, all of it counted.
 
 use std::collections::BTreeMap;
 use std::fmt;
