@@ -1,7 +1,7 @@
 //! Gridproof's core: reads a Wavefront OBJ, measures what its UVs do to a picture, and says whether the model is
 //! ready for painting.
 //!
-//! Dependencies point one way: [`obj`] → [`model`] → [`measure`] → [`findings`]. [`picture`] draws without a
+//! Dependencies point one way: [`obj`] → [`model`] → [`measure`] → [`findings`]. [`draw`] draws without a
 //! browser. Nothing of these knows a file, a clock or a browser; the renderer of [`view`] and `web` (wasm only) and the
 //! command (native only) stand outside and call in.
 
@@ -11,6 +11,7 @@ pub mod brief;
 pub mod carried;
 mod check;
 pub mod compare;
+pub mod draw;
 pub mod findings;
 pub mod grid;
 mod isolate;
@@ -20,7 +21,6 @@ pub mod model;
 pub mod obj;
 mod packed;
 mod parallel;
-pub mod picture;
 pub mod review;
 mod three;
 

@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 
 use gridproof::Examined;
 use gridproof::brief::Brief;
+use gridproof::draw::{Paper, Stage, data_url};
 use gridproof::findings::{Pictures, html, shots};
-use gridproof::picture::{Paper, Stage, data_url};
 
 use super::output;
 use super::trouble::Trouble;

@@ -37,9 +37,9 @@ use clap::{Parser, Subcommand};
 
 use check::Order;
 use gridproof::brief::Brief;
+use gridproof::draw::SheetOptions;
 use gridproof::grid::{DEFAULT_CELL_PX, GridOptions, Words};
 use gridproof::lens::Lens;
-use gridproof::picture::SheetOptions;
 use gridproof::printable;
 use trouble::Trouble;
 

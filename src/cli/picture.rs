@@ -5,8 +5,8 @@ use std::str::FromStr;
 
 use gridproof::Examined;
 use gridproof::brief::Brief;
+use gridproof::draw::{Paper, Stage, View};
 use gridproof::lens::Lens;
-use gridproof::picture::{Paper, Stage, View};
 
 use super::trouble::{Trouble, say};
 use super::{check, output};

@@ -4,8 +4,8 @@ use std::path::Path;
 
 use gridproof::Examined;
 use gridproof::brief::Brief;
+use gridproof::draw::{Ground, SheetOptions, data_url, sheet_pixels, sheet_svg};
 use gridproof::grid::{self, GridOptions};
-use gridproof::picture::{Ground, SheetOptions, data_url, sheet_pixels, sheet_svg};
 
 use super::trouble::{Trouble, say};
 use super::{check, output};
@@ -50,10 +50,8 @@ pub fn run(file: &Path, out: &Path, drawn: Drawn, brief: &Brief) -> Result<(), T
             Trouble::new(format!("there is no sheet {name:?}")).way_out(format!("There are: {}.", names.join(", ")))
         })?,
     };
-    let mut options = SheetOptions { gaps: &measures.padding.gaps, sheet, ..drawn.options };
-    if drawn.names {
-        options.names = &report.shells;
-    }
+    let names = if drawn.names { report.shell_names() } else { Vec::new() };
+    let mut options = SheetOptions { names: &names, gaps: &measures.padding.gaps, sheet, ..drawn.options };
     let map = measures.map_of_sheet(sheet);
     let grid = if svg && drawn.ground == Below::Grid {
         let png = grid::png(&GridOptions::new(map.width_px, map.height_px))
@@ -67,7 +65,7 @@ pub fn run(file: &Path, out: &Path, drawn: Drawn, brief: &Brief) -> Result<(), T
         Below::Grid => Ground::Grid(&grid),
         Below::Paper => Ground::Paper,
     };
-    let failed = |error: gridproof::picture::SheetError| Trouble::new(error.to_string());
+    let failed = |error: gridproof::draw::SheetError| Trouble::new(error.to_string());
     let bytes = if svg {
         sheet_svg(&model, &measures, brief, &options).map_err(failed)?.into_bytes()
     } else {

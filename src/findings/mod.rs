@@ -22,6 +22,7 @@ pub use shells::{Names, shell_label};
 pub use text::text;
 
 use crate::brief::Brief;
+use crate::draw::Viewpoint;
 use crate::measure::Measures;
 use crate::measure::padding::Gap;
 use crate::measure::sharing::ShareKind;
@@ -187,17 +188,6 @@ pub struct Number {
     pub text: String,
 }
 
-/// A place to look from, in the model's coordinates.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Camera {
-    /// Where the eye is.
-    pub eye: [f64; 3],
-    /// What it looks at.
-    pub target: [f64; 3],
-    /// Radius of the sphere around the target that should fit the picture.
-    pub radius: f64,
-}
-
 /// A finding is data with an address.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Finding {
@@ -229,7 +219,7 @@ pub struct Finding {
     /// The one sheet it is about, by its place in the report's list.
     pub sheet: Option<u32>,
     /// A camera that shows it.
-    pub camera: Option<Camera>,
+    pub camera: Option<Viewpoint>,
     /// u0, v0, u1, v1 on the sheet.
     pub region_uv: Option<[f64; 4]>,
     /// Share of the surface it concerns, 0..1: the order within a severity. What has no surface, as padding, has a measure
@@ -258,7 +248,7 @@ pub struct FindingPlace {
     /// Shells concerned.
     pub shells: Vec<u32>,
     /// A camera that shows it.
-    pub camera: Option<Camera>,
+    pub camera: Option<Viewpoint>,
     /// u0, v0, u1, v1 on the sheet.
     pub region_uv: Option<[f64; 4]>,
 }

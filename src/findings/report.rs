@@ -1,8 +1,9 @@
 //! The report, `gridproof-report/2`: one value that text, JSON and the page all show.
 
 use super::readiness::AtFault;
-use super::{Cause, Finding, FindingKind, Severity, ToReady};
+use super::{Cause, Finding, FindingKind, Severity, ToReady, shell_label};
 use crate::brief::Axis;
+use crate::draw::ShellName;
 use crate::measure::density::DensityGrade;
 use crate::measure::sharing::ShareKind;
 use crate::measure::sheets::SplitBy;
@@ -73,6 +74,16 @@ pub struct Report {
 }
 
 impl Report {
+    /// The names of [`shell_label`], for a picture of the sheet.
+    pub fn shell_names(&self) -> Vec<ShellName> {
+        let name = |shell: &Shell| ShellName {
+            text: shell_label(shell),
+            sheet: shell.sheet as usize,
+            bounds_uv: shell.bounds_uv,
+        };
+        self.shells.iter().map(name).collect()
+    }
+
     /// Takes over what people decided and wrote, and judges without what is intended.
     pub fn decide(&mut self, review: Review) {
         let Review { notes, mut decisions } = review;

@@ -2,12 +2,12 @@
 
 use super::Page;
 use crate::brief::Brief;
+use crate::draw::outline::{Chain, Rings};
+use crate::draw::sheet::{Frame, push_places, tile_origin};
 use crate::findings::{Finding, FindingKind};
 use crate::measure::Measures;
 use crate::measure::padding::Gap;
 use crate::model::Model;
-use crate::picture::outline::{Chain, Rings};
-use crate::picture::sheet::{Frame, push_places, tile_origin};
 use glam::DVec2;
 use std::fmt::Write as _;
 

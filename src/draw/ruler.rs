@@ -2,7 +2,7 @@
 
 use glam::DVec2;
 
-use super::sheet::SheetCamera;
+use super::sheet_camera::SheetCamera;
 use crate::grid::BLOCK_CELLS;
 
 /// Length of a tick at a block, CSS px; halves and ends are longer.
@@ -78,7 +78,7 @@ fn push(segments: &mut Vec<f32>, from: DVec2, to: DVec2) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::view::clear::Clear;
+    use crate::draw::clear::Clear;
 
     #[test]
     fn one_tile_has_four_borders_and_a_tick_at_every_block() {

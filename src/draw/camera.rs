@@ -524,7 +524,7 @@ mod tests {
         let upright: Vec<DVec3> = corners().into_iter().map(|point| DVec3::new(point.y, point.x, point.z)).collect();
         for (points, allowed) in [(upright, [300.0, 60.0, 900.0, 800.0]), (corners(), [0.0, 60.0, 1200.0, 500.0])] {
             let mut camera = Camera { pitch: 0.0, yaw: 0.0, ..camera() };
-            let clear = crate::view::clear::clear_areas(STAGE, &[bar, legend, sheet]);
+            let clear = crate::draw::clear::clear_areas(STAGE, &[bar, legend, sheet]);
             camera.fit(&points, STAGE, &clear);
             let (mut low, mut high) = (DVec2::INFINITY, DVec2::NEG_INFINITY);
             for &point in &points {

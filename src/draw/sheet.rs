@@ -14,7 +14,6 @@
 use super::outline::{Chain, Rings, inner_edges, region, seams};
 use super::written::{HUNDREDTH, escape_into, figure, hexadecimal, push_place};
 use crate::brief::Brief;
-use crate::findings::Shell;
 use crate::lens::{self, Texels, flag};
 use crate::measure::Measures;
 use crate::measure::padding::Gap;
@@ -51,6 +50,17 @@ pub enum Ground<'a> {
     Grid(&'a str),
 }
 
+/// What is written on a shell.
+#[derive(Clone, Debug)]
+pub struct ShellName {
+    /// The name.
+    pub text: String,
+    /// The sheet that the shell is on.
+    pub sheet: usize,
+    /// u0, v0, u1, v1 of the shell on the sheet.
+    pub bounds_uv: Option<[f64; 4]>,
+}
+
 /// What the picture shows besides outlines, seams and tiles.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SheetOptions<'a> {
@@ -60,8 +70,8 @@ pub struct SheetOptions<'a> {
     pub inner_edges: bool,
     /// Patterns on what is flipped, folded, shared or stretched.
     pub flags: bool,
-    /// Names on the shells, from this report's rows; empty: none.
-    pub names: &'a [Shell],
+    /// Names on the shells, one for each shell of the model; empty: none.
+    pub names: &'a [ShellName],
     /// Gaps to mark, worst first; the first [`GAPS_ROUNDED`] with a ring and their width.
     pub gaps: &'a [Gap],
     /// One UDIM tile instead of all that are in use.
@@ -371,7 +381,7 @@ impl Svg {
         self.out.push_str("</g>\n");
     }
 
-    fn names(&mut self, model: &Model, shells: &[Shell], sheet: usize) {
+    fn names(&mut self, model: &Model, shells: &[ShellName], sheet: usize) {
         if shells.is_empty() {
             return;
         }
@@ -382,12 +392,11 @@ impl Svg {
         );
         let places = name_places(model, shells.len());
         let least = self.frame.scale.max_element() * LEAST_NAME;
-        for (shell, place) in shells.iter().zip(places).filter(|(shell, _)| shell.sheet as usize == sheet) {
+        for (shell, place) in shells.iter().zip(places).filter(|(shell, _)| shell.sheet == sheet) {
             let (Some((middle, room)), Some([u0, v0, u1, v1])) = (place, shell.bounds_uv) else { continue };
-            let name = crate::findings::shell_label(shell);
             let at = self.frame.place(middle);
             let extent = (DVec2::new(u1 - u0, v1 - v0) * self.frame.scale).min(self.frame.size());
-            let letters = name.chars().count().max(4) as f64;
+            let letters = shell.text.chars().count().max(4) as f64;
             let by_area = room.sqrt() * self.frame.scale.min_element() * 0.16;
             let size = by_area.min(extent.x / (letters * 0.55)).min(extent.y * 0.8);
             if size < least {
@@ -395,7 +404,7 @@ impl Svg {
             }
             let _ =
                 write!(self.out, "<text x=\"{:.2}\" y=\"{:.2}\" font-size=\"{size:.2}\">", at.x, at.y + size * 0.35);
-            escape_into(&mut self.out, &name);
+            escape_into(&mut self.out, &shell.text);
             self.out.push_str("</text>\n");
         }
         self.out.push_str("</g>\n");

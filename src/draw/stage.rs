@@ -10,21 +10,21 @@
 //!
 //! On the processor, so that the command and the page's worker show the same view without WebGL.
 
+use super::camera::{Camera, Up};
+use super::clear::Clear;
 use super::paper::Paper;
 use super::pattern::{Shape, circle, cover, smoothstep};
 use super::raster::{Eye, Linear, NOTHING, Rays, Seen, edges};
 use super::seams::{self, Sight};
 use super::through::{Base, Look, Through};
 use crate::brief::Brief;
-use crate::findings;
 use crate::grid::{DEFAULT_CELL_PX, INK, Picture};
 use crate::lens::{self, Lens, SCALE_STEPS, Texels};
 use crate::measure::Measures;
 use crate::model::CornerNormals;
 use crate::model::Model;
-use crate::view::camera::{Camera, Up};
-use crate::view::clear::Clear;
 use glam::{DVec2, DVec3, Vec2, Vec3};
+use serde::Serialize;
 use std::fmt;
 
 /// Most pixels of a picture: a screen of 3840 x 2160, some 270 MB while it is drawn.
@@ -46,11 +46,22 @@ const PLAIN: Vec3 = Vec3::new(204.0, 200.0, 194.0);
 /// Two directions a section through space is drawn along, where there is no place on the sheet.
 const SECTION: [DVec3; 2] = [DVec3::new(0.79, -0.21, 0.58), DVec3::new(0.25, 0.94, -0.22)];
 
+/// A place to look from, in the model's coordinates.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Viewpoint {
+    /// Where the eye is.
+    pub eye: [f64; 3],
+    /// What it looks at.
+    pub target: [f64; 3],
+    /// Radius of the sphere around the target that should fit the picture.
+    pub radius: f64,
+}
+
 /// What a picture shows.
 #[derive(Clone, Copy, Debug)]
 pub struct View<'a> {
     /// Where from; `None` shows the whole model from the front, a little right and above.
-    pub camera: Option<findings::Camera>,
+    pub camera: Option<Viewpoint>,
     /// Width, px, at least 1.
     pub width_px: u32,
     /// Height, px, at least 1.
