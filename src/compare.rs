@@ -30,7 +30,8 @@
 //! greedy rather than the best sum, so that whoever looks at a pair sees why it is one.
 
 use crate::draw::Viewpoint;
-use crate::findings::{Finding, FindingKind, NO_SIDE, Report, Severity, Shell, badness, part_label};
+use crate::findings::{Finding, FindingKind, NO_SIDE, Severity, Shell, badness, part_label};
+use crate::report::Report;
 use crate::review::Decision;
 use glam::DVec3;
 use serde::{Deserialize, Serialize};

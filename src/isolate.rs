@@ -6,7 +6,7 @@
 //! with the isolate they began in. The name itself is kept as it is written.
 //!
 //! Isolates are in the texts of the report themselves, so that terminal, JSON, HTML and page all have them; data keep names
-//! as they are. Whole lines go through `printable` where they reach a terminal or a table (`findings/text.rs`, `Trouble`,
+//! as they are. Whole lines go through `printable` where they reach a terminal or a table (`report/text.rs`, `Trouble`,
 //! `say`, `csv.rs`), so that no place is forgotten. The page's table has its own copy; both are tested on
 //! `tests/cells.json`.
 

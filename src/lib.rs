@@ -1,7 +1,7 @@
 //! Gridproof's core: reads a Wavefront OBJ, measures what its UVs do to a picture, and says whether the model is
 //! ready for painting.
 //!
-//! Dependencies point one way: [`obj`] → [`model`] → [`measure`] → [`findings`]. [`draw`] draws without a
+//! Dependencies point one way: [`obj`] → [`model`] → [`measure`] → [`findings`] → [`report`]. [`draw`] draws without a
 //! browser. Nothing of these knows a file, a clock or a browser; the renderer of [`view`] and `web` (wasm only) and the
 //! command (native only) stand outside and call in.
 
@@ -21,6 +21,7 @@ pub mod model;
 pub mod obj;
 mod packed;
 mod parallel;
+pub mod report;
 pub mod review;
 mod three;
 

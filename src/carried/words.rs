@@ -5,8 +5,8 @@
 
 use super::Damage;
 use super::coder::{Bit, Coder, Number, unzigzag, zigzag};
-use crate::findings::File;
 use crate::model::{Diagnostic, DiagnosticKind, Diagnostics, Document, Run};
+use crate::report::File;
 
 /// Most bytes of one name, of the file's name and of a warning.
 pub(super) const NAME_BYTES_MAX: usize = 4096;

@@ -9,9 +9,9 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
 use gridproof::brief::{Brief, SheetsAsked};
-use gridproof::findings::{Report, SCHEMA, Verdict, text};
 use gridproof::model::{Diagnostic, Document};
 use gridproof::obj::FailureCode;
+use gridproof::report::{Report, SCHEMA, Verdict, text};
 use gridproof::{CheckError, Examined};
 use serde::Serialize;
 

@@ -5,7 +5,8 @@ use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
 use gridproof::compare::{Change, Comparison, Version, carried, compare};
-use gridproof::findings::{File, Finding, Report, Verdict};
+use gridproof::findings::Finding;
+use gridproof::report::{File, Report, Verdict};
 use gridproof::review::Review;
 use gridproof::{isolated, printable};
 use serde::Serialize;

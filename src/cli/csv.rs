@@ -3,8 +3,8 @@
 //! Numbers stand under their names in the report. Paths, and names in a model's file, are somebody else's: no cell steers
 //! what shows it, and none that is no number begins with a character that spreadsheets take for a formula.
 
-use gridproof::findings::Report;
 use gridproof::printable;
+use gridproof::report::Report;
 use serde_json::{Value, json};
 
 /// The columns before the numbers.

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use gridproof::Examined;
 use gridproof::brief::Brief;
 use gridproof::draw::{Paper, Stage, data_url};
-use gridproof::findings::{Pictures, html, shots};
+use gridproof::report::{Pictures, html, shots};
 
 use super::output;
 use super::trouble::Trouble;

@@ -6,9 +6,9 @@ use std::path::Path;
 use gridproof::Examined;
 use gridproof::brief::Brief;
 use gridproof::carried::{Encoded, encode, to_base64url, wrap};
-use gridproof::findings::Report;
 use gridproof::measure::Measures;
 use gridproof::measure::sheets::SplitBy;
+use gridproof::report::Report;
 use gridproof::review::REVIEW_SCHEMA;
 use serde_json::{Value, json};
 

@@ -24,12 +24,13 @@ pub use brief::brief_trouble;
 pub use carry::{carried_link, model_in_link};
 
 use crate::brief::Brief;
-use crate::findings::{File, Names, Report, part_label, shell_label};
+use crate::findings::{Names, part_label, shell_label};
 use crate::lens::Lens;
 use crate::lens::histogram::Histogram;
 use crate::measure::{Measures, Stage};
 use crate::model::{Document, Model};
 use crate::obj::{FailureCode, ReadFailure, Reader};
+use crate::report::{File, Report};
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;

@@ -2,8 +2,8 @@
 
 use super::{Session, to_js};
 use crate::draw::{Ground, Paper, SheetOptions, View, Viewpoint, sheet_svg};
-use crate::findings::{self, Pictures, Report, shots};
 use crate::lens::Lens;
+use crate::report::{self, Pictures, Report, shots};
 use serde::Serialize;
 use wasm_bindgen::prelude::*;
 
@@ -93,7 +93,7 @@ impl Session {
     pub fn report_html(&self, images: Vec<String>) -> Result<String, JsError> {
         let report = self.made_report()?;
         let pictures = Pictures::new(&self.loaded()?.model, &self.measures, &self.brief, report, images);
-        Ok(findings::html(report, &pictures, &self.brief))
+        Ok(report::html(report, &pictures, &self.brief))
     }
 
     fn made_report(&self) -> Result<&Report, JsError> {

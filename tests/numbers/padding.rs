@@ -4,7 +4,8 @@
 
 use crate::support::{self, Sketch, close, measured, report_with};
 use gridproof::brief::{Brief, Map, Tiles};
-use gridproof::findings::{Finding, FindingKind, Report, Severity};
+use gridproof::findings::{Finding, FindingKind, Severity};
+use gridproof::report::Report;
 use proptest::prelude::*;
 use serde_json::Value;
 

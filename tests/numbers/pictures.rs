@@ -8,10 +8,10 @@ use gridproof::draw::stage::GROUND;
 use gridproof::draw::{
     Ground, Paper, SheetError, SheetOptions, Stage, View, Viewpoint, data_url, sheet_pixels, sheet_svg,
 };
-use gridproof::findings::{Pictures, html, shots, text};
 use gridproof::grid::{GridOptions, INK, Picture, paint};
 use gridproof::lens::{CIRCLE_PX, CIRCLE_STRENGTH, Lens};
 use gridproof::measure::padding::Gap;
+use gridproof::report::{Pictures, html, shots, text};
 use roxmltree::Document;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;

@@ -7,9 +7,8 @@
 use super::text_safety::names_told;
 use super::words::{count_number, count_of, is_are, it, percent, significant, three, times_words};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
-use crate::findings::Names;
-use crate::findings::report::DensityPart;
 use crate::findings::shells::density_parts;
+use crate::findings::{DensityPart, Names};
 use crate::isolate::isolated;
 use crate::measure::density::{DensityGrade, MUST_FIX_FACTOR};
 

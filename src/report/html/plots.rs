@@ -2,9 +2,9 @@
 //! outlined as well as coloured.
 
 use super::{Page, Pictures};
-use crate::findings::Report;
-use crate::findings::judge::words::{percent, significant};
+use crate::findings::words::{percent, significant};
 use crate::lens::histogram::Histogram;
+use crate::report::Report;
 use std::fmt::Write as _;
 
 /// Units of a drawing.

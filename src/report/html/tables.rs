@@ -2,11 +2,12 @@
 
 use super::Page;
 use crate::brief::{Axis, Brief, Policy, SheetsAsked, Tiles};
-use crate::findings::judge::words::{percent, sampled_percent, significant};
-use crate::findings::text::key_numbers;
-use crate::findings::{Finding, Report, Shell, shell_label};
+use crate::findings::words::{percent, sampled_percent, significant};
+use crate::findings::{Finding, Shell, shell_label};
 use crate::isolate::isolated;
 use crate::packed;
+use crate::report::Report;
+use crate::report::text::key_numbers;
 use std::fmt::Write as _;
 
 /// Rows of a table that may have thousands, the worst first; the JSON report has all.

@@ -1,15 +1,24 @@
 //! The report, `gridproof-report/2`: one value that text, JSON and the page all show.
 
-use super::readiness::AtFault;
-use super::{Cause, Finding, FindingKind, Severity, ToReady, shell_label};
+#[cfg(feature = "pictures")]
+mod html;
+mod made;
+mod text;
+mod to_ready;
+
+#[cfg(feature = "pictures")]
+pub use html::{Pictures, html, shots};
+pub use text::text;
+pub use to_ready::ToReady;
+
 use crate::brief::Axis;
 use crate::draw::ShellName;
-use crate::measure::density::DensityGrade;
+use crate::findings::{AtFault, Cause, DensityPart, Finding, FindingKind, Severity, Shell, shell_label};
 use crate::measure::sharing::ShareKind;
 use crate::measure::sheets::SplitBy;
 use crate::measure::stretch::Stretch;
 use crate::model::Diagnostic;
-use crate::review::{Decision, Note, Review};
+use crate::review::{Note, Review};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -60,7 +69,7 @@ pub struct Report {
     pub to_ready: ToReady,
     /// The surface at fault, by the findings it is at fault in.
     #[serde(skip)]
-    pub(super) at_fault: AtFault,
+    at_fault: AtFault,
     /// Kinds that could not be judged, or were not to be, rising; those that are neither here nor among the findings are clear.
     pub not_judged: Vec<FindingKind>,
     /// How many findings are intended.
@@ -98,7 +107,7 @@ impl Report {
     }
 
     /// Verdict and how far from ready, by the findings that count.
-    pub(super) fn judge(&mut self) {
+    fn judge(&mut self) {
         let cause = self.cause_that_counts().map(|cause| cause.severity);
         self.verdict = Verdict::of(&self.findings, cause);
         self.to_ready = ToReady::new(&self.at_fault, self.area.surface, &self.findings, cause);
@@ -129,13 +138,6 @@ impl Report {
             0 => self.verdict.text().to_owned(),
             meant => [self.verdict.text(), ", ", &meant.to_string(), " intended"].concat(),
         }
-    }
-}
-
-impl Finding {
-    /// Whether it has a say in the verdict.
-    pub fn counts(&self) -> bool {
-        !matches!(self.decision, Some(Decision::Intended { .. }))
     }
 }
 
@@ -191,25 +193,6 @@ pub struct DensityReport {
     pub reference: Option<f64>,
     /// Objects, groups or materials, the furthest from what they should have first.
     pub parts: Vec<DensityPart>,
-}
-
-/// Density of what belongs to one name (or, without any, one part), has one density factor and is judged alike.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct DensityPart {
-    /// Its object, or else group, or else material, or else `part` and its number.
-    pub name: String,
-    /// Area on the surface, square units.
-    pub surface: f64,
-    /// Of all its shells together.
-    pub density_px_per_unit: f64,
-    /// Factor on the reference that the brief gives it; 1 where it gives none.
-    pub density_factor: f64,
-    /// density / (reference * density_factor): 1 is as it should be.
-    pub factor: f64,
-    /// How its shells are judged.
-    pub grade: DensityGrade,
-    /// Its shells, rising.
-    pub shells: Vec<u32>,
 }
 
 /// Handedness of the whole model.
@@ -332,49 +315,6 @@ pub struct TextSafety {
     pub text_share: Option<f64>,
 }
 
-/// One shell.
-#[derive(Clone, Debug, Serialize)]
-pub struct Shell {
-    /// From 0, in order of its first face.
-    pub id: u32,
-    /// Its lowest face, from 0: what findings, decisions and notes call it by.
-    pub key: u32,
-    /// Part of its first face.
-    pub part: u32,
-    /// Sheet of its first face, by its place in the report's list.
-    pub sheet: u32,
-    /// Object of its first face.
-    pub object: Option<String>,
-    /// Group of its first face.
-    pub group: Option<String>,
-    /// Material of its first face.
-    pub material: Option<String>,
-    /// Number of faces.
-    pub faces: usize,
-    /// Area on the surface, square units.
-    pub surface: f64,
-    /// Sum of |uv area|.
-    pub uv: f64,
-    /// px per unit.
-    pub density: Option<f64>,
-    /// density / (reference * density_factor): 1 is as it should be; `None` without area.
-    pub density_ratio: Option<f64>,
-    /// Median of s1/s2.
-    pub anisotropy_median: Option<f64>,
-    /// Surface share over the brief's limit.
-    pub share_over: Option<f64>,
-    /// More than half reversed.
-    pub flipped: bool,
-    /// Triangles that disagree with it.
-    pub folded: u32,
-    /// Texture-up against world-up, degrees in (-180, 180], counter-clockwise seen from the front.
-    pub tilt_deg: Option<f64>,
-    /// Share of its surface that is safe for text.
-    pub text_share: Option<f64>,
-    /// u0, v0, u1, v1.
-    pub bounds_uv: Option<[f64; 4]>,
-}
-
 /// Two shells that share, or one with itself.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[allow(missing_docs)]
@@ -402,7 +342,7 @@ pub enum Verdict {
 
 impl Verdict {
     /// `cause`: of the cause that counts; it speaks for the findings that follow from it.
-    pub(super) fn of(findings: &[Finding], cause: Option<Severity>) -> Self {
+    fn of(findings: &[Finding], cause: Option<Severity>) -> Self {
         let counting =
             findings.iter().filter(|finding| finding.counts() && !(finding.follows_cause && cause.is_some()));
         match counting.map(|finding| finding.severity).chain(cause).min() {

@@ -11,12 +11,13 @@ mod inset;
 mod plots;
 mod tables;
 
-use super::judge::words::count_of;
 use super::text::follow_words;
-use super::{Finding, Report, Severity, Verdict};
+use super::{Report, Verdict};
 use crate::brief::Brief;
 use crate::draw::View;
 use crate::draw::written::escape_into;
+use crate::findings::words::count_of;
+use crate::findings::{Finding, Severity};
 use crate::isolate::isolated;
 use crate::lens::Lens;
 use crate::lens::histogram::Histogram;

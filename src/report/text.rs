@@ -5,8 +5,9 @@
 //! intended, and why; then notes; then the key numbers, those of each sheet where
 //! there are several, and what was not judged; then what was wrong with the file's text.
 
-use super::judge::words::percent;
-use super::{Finding, Report, Severity};
+use super::Report;
+use crate::findings::words::percent;
+use crate::findings::{Finding, Severity};
 use crate::isolate::{isolated, printable};
 use crate::review::Decision;
 
