@@ -1,6 +1,6 @@
 /**
  * What a class's table tells of a report, and the table as a file: the student, the same columns, cell by cell, as
- * `gridproof check --csv` writes them (src/cli/csv.rs; a test compares both, byte by byte), and what the teacher added.
+ * `gridproof check --csv` writes them (src/cli/output/csv.rs; a test compares both, byte by byte), and what the teacher added.
  *
  * @import {ClassResult, Failure, Report} from "../core/messages.js"
  */

@@ -15,10 +15,12 @@ use gridproof::report::{Report, SCHEMA, Verdict, text};
 use gridproof::{CheckError, Examined};
 use serde::Serialize;
 
-use super::files::{self, Found};
-use super::progress::ProgressLine;
-use super::trouble::Trouble;
-use super::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, brief, csv, html, materials, paint, pool};
+use super::brief;
+use crate::cli::files::{self, Found};
+use crate::cli::output::progress::ProgressLine;
+use crate::cli::output::{csv, html, paint};
+use crate::cli::trouble::Trouble;
+use crate::cli::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, materials, pool};
 
 /// What to check, and what to print.
 pub struct Order {

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use super::trouble::Trouble;
+use crate::cli::trouble::Trouble;
 
 /// The project's folder, as it was when this command was compiled. `Err` where it has been moved or deleted since, or
 /// never was on this computer.

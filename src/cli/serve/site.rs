@@ -10,8 +10,8 @@ use std::path::Path;
 use gridproof::brief;
 
 use super::origin::Origin;
-use super::trouble::{Trouble, say};
 use super::{build, offline, project};
+use crate::cli::trouble::{Trouble, say};
 
 /// Marks a folder that this command wrote and may write again.
 const MARKER: &str = ".gridproof-site";

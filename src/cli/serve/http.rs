@@ -17,7 +17,7 @@ use std::time::Duration;
 
 use gridproof::printable;
 
-use super::trouble::Trouble;
+use crate::cli::trouble::Trouble;
 
 /// How long a connection may stay silent. Browsers open connections ahead of use and may never use them.
 const PATIENCE: Duration = Duration::from_secs(30);

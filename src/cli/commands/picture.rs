@@ -8,8 +8,9 @@ use gridproof::brief::Brief;
 use gridproof::draw::{Paper, Stage, View};
 use gridproof::lens::Lens;
 
-use super::trouble::{Trouble, say};
-use super::{check, output};
+use super::check;
+use crate::cli::output;
+use crate::cli::trouble::{Trouble, say};
 
 /// Width and height of a picture, px, as people write it: 640x400.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

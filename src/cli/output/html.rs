@@ -8,8 +8,8 @@ use gridproof::brief::Brief;
 use gridproof::draw::{Paper, Stage, data_url};
 use gridproof::report::{Pictures, html, shots};
 
-use super::output;
-use super::trouble::Trouble;
+use crate::cli::output;
+use crate::cli::trouble::Trouble;
 
 /// Where pages go.
 pub enum Pages {

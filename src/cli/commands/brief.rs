@@ -7,8 +7,8 @@ use std::path::Path;
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use gridproof::brief::{Brief, PRESETS, Preset};
 
-use super::review::Saved;
-use super::trouble::Trouble;
+use crate::cli::review::Saved;
+use crate::cli::trouble::Trouble;
 
 /// What `--preset` takes, each with its title.
 pub fn preset_names() -> PossibleValuesParser {

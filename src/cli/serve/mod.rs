@@ -1,11 +1,18 @@
-//! Builds the page and serves it on this computer.
+//! Builds the page and serves it on this computer, or writes it to a folder (`site`).
+
+mod build;
+mod http;
+mod offline;
+mod origin;
+mod project;
+pub mod site;
 
 use std::io::{self, Write as _};
 use std::net::{Ipv4Addr, TcpListener};
 use std::path::Path;
 
+use super::DEFAULT_PORT;
 use super::trouble::Trouble;
-use super::{DEFAULT_PORT, http, project, site};
 
 /// How many ports after the usual one are tried when nobody asked for a particular one.
 const PORTS_TRIED: u16 = 20;

@@ -9,7 +9,7 @@ use std::path::Path;
 use serde_json::json;
 use sha2::{Digest as _, Sha256};
 
-use super::trouble::Trouble;
+use crate::cli::trouble::Trouble;
 
 /// The worker, at the root of the site.
 pub const WORKER: &str = "sw.js";

@@ -127,7 +127,7 @@ mod tests {
 
     #[test]
     fn cells_are_quoted_where_the_format_asks_for_it_and_begin_no_formula() {
-        let cells: Vec<[String; 2]> = serde_json::from_str(include_str!("../../tests/cells.json")).expect("pairs");
+        let cells: Vec<[String; 2]> = serde_json::from_str(include_str!("../../../tests/cells.json")).expect("pairs");
         assert!(cells.len() > 20);
         for [cell, written] in cells {
             assert_eq!(row([cell.clone(), cell].into_iter()), format!("{written},{written}\r\n"));

@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use super::output;
-use super::trouble::{Trouble, say};
+use crate::cli::output;
+use crate::cli::trouble::{Trouble, say};
 use gridproof::grid::{self, GridOptions};
 
 /// Draws the grid and writes it to `out`, whole or not at all.

@@ -25,7 +25,7 @@ use std::process::{Command, Stdio};
 use std::thread;
 
 use super::project;
-use super::trouble::{Trouble, say};
+use crate::cli::trouble::{Trouble, say};
 
 /// The browser's target.
 const TARGET: &str = "wasm32-unknown-unknown";

@@ -12,8 +12,9 @@ use gridproof::report::Report;
 use gridproof::review::REVIEW_SCHEMA;
 use serde_json::{Value, json};
 
-use super::trouble::{Trouble, say};
-use super::{DEFAULT_PORT, check};
+use super::check;
+use crate::cli::DEFAULT_PORT;
+use crate::cli::trouble::{Trouble, say};
 
 /// What carries links, and the longest it keeps whole, in characters; shortest first.
 const CARRIERS: [(usize, &str); 4] = [

@@ -12,8 +12,10 @@ use gridproof::{isolated, printable};
 use serde::Serialize;
 use serde_json::Value;
 
-use super::trouble::Trouble;
-use super::{STATUS_FINE, STATUS_NOT_READY, brief, check, csv, paint};
+use super::{brief, check};
+use crate::cli::output::{csv, paint};
+use crate::cli::trouble::Trouble;
+use crate::cli::{STATUS_FINE, STATUS_NOT_READY};
 
 /// Version of the shape of a comparison.
 const SCHEMA: &str = "gridproof-comparison/1";

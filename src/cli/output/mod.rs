@@ -1,4 +1,9 @@
-//! Files the command writes: whole or not at all.
+//! What the command writes: files, whole or not at all, tables and pages, and lines on a terminal.
+
+pub mod csv;
+pub mod html;
+pub mod paint;
+pub mod progress;
 
 use std::fs::{self, OpenOptions};
 use std::io::{self, Write as _};

@@ -7,8 +7,9 @@ use gridproof::brief::Brief;
 use gridproof::draw::{Ground, SheetOptions, data_url, sheet_pixels, sheet_svg};
 use gridproof::grid::{self, GridOptions};
 
-use super::trouble::{Trouble, say};
-use super::{check, output};
+use super::check;
+use crate::cli::output;
+use crate::cli::trouble::{Trouble, say};
 
 /// What lies below the shells.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
