@@ -14,19 +14,16 @@ pub mod compare;
 pub mod draw;
 pub mod findings;
 pub mod grid;
-mod isolate;
 pub mod lens;
 pub mod measure;
 pub mod model;
 pub mod obj;
-mod packed;
-mod parallel;
 pub mod report;
 pub mod review;
-mod three;
+mod util;
 
 pub use check::{CheckError, Examined, Progress, check, examine, examine_with, hexadecimal};
-pub use isolate::{isolated, printable};
+pub use util::isolate::{isolated, printable};
 
 pub mod view;
 #[cfg(target_arch = "wasm32")]

@@ -9,7 +9,7 @@
 //! Cost: linear in triangles, in rows of the large ones, and in the samples they cover; no allocation per triangle.
 
 use crate::model::Model;
-use crate::three;
+use crate::util::three;
 use glam::DVec3;
 
 /// Sample that sees nothing.

@@ -10,7 +10,7 @@
 use super::{Finding, Severity};
 use crate::measure::Measures;
 use crate::measure::sharing::ShareKind;
-use crate::packed;
+use crate::util::packed;
 
 /// Sets kept before equal ones are first summed up.
 const SETS_MIN: usize = 1024;

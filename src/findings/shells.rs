@@ -1,11 +1,11 @@
 //! Each shell's row of the report, and what a person calls it.
 
 use crate::brief::Brief;
-use crate::isolate::isolated;
 use crate::measure::Measures;
 use crate::measure::density::{DensityGrade, density};
 use crate::model::{Model, Run};
-use crate::packed;
+use crate::util::isolate::isolated;
+use crate::util::packed;
 use glam::DVec2;
 use serde::Serialize;
 

@@ -10,7 +10,7 @@
 //!
 //! Boxes are ordered by integers of their middles, which takes half as long as ordering by the boxes themselves.
 
-use crate::packed;
+use crate::util::packed;
 use glam::DVec2;
 
 /// Boxes in a leaf: small enough to compare all with all.

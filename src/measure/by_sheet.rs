@@ -14,7 +14,7 @@ use super::sheet_input::SheetInput;
 use super::triangles::{TriangleMeasures, state};
 use crate::brief::SheetMap;
 use crate::model::Model;
-use crate::packed;
+use crate::util::packed;
 use glam::DVec2;
 
 /// What the stages of the sheet take of each mapped triangle of a sheet.

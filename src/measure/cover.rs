@@ -24,7 +24,7 @@ use super::outline::{outlines_and_boundary, push_rest};
 use super::region::Region;
 use super::scanlines::{self, Sampling};
 use super::sheet_input::{SheetInput, corners, counter_clockwise};
-use crate::packed;
+use crate::util::packed;
 use glam::DVec2;
 
 /// Boundary edges from which on triangles that are the same, or meet no other, are looked for. A good layout of a million in

@@ -13,7 +13,7 @@
 //! they consist of; `equal_shells` in the report says which they are. Two equal shells are a pair like any other.
 
 use super::sheet_input::{SheetInput, counter_clockwise};
-use crate::packed;
+use crate::util::packed;
 
 /// So many equal shells are taken as one; two are a pair.
 pub(super) const EQUAL_LEAST: usize = 3;

@@ -7,7 +7,7 @@
 //! one size, n log n in shells, and at most [`COMPARED_MAX`] comparisons a shell.
 
 use crate::model::Model;
-use crate::packed;
+use crate::util::packed;
 use glam::DVec3;
 
 /// Shapes this near are one, as a share of their radius. By definition.

@@ -8,7 +8,7 @@
 use super::sides::{MIRRORED_SHARE_MIN, MIRRORED_SIDE_MIN, Sides};
 use super::triangles::{TriangleMeasures, state};
 use crate::model::{Model, NormalId};
-use crate::three;
+use crate::util::three;
 use glam::DVec3;
 
 /// Handedness of the whole model.

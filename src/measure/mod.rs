@@ -47,7 +47,7 @@ mod union;
 
 use crate::brief::{Brief, SheetMap};
 use crate::model::Model;
-use crate::parallel;
+use crate::util::parallel;
 use by_sheet::{Alone, SheetRows};
 use density::{Density, ShellDensity, measure_density};
 use handedness::{Handedness, measure_handedness};

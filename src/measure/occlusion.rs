@@ -14,7 +14,7 @@
 //! ones make rays slower, and [`Occluders::effort`] counts.
 
 use crate::model::Surface;
-use crate::three;
+use crate::util::three;
 use glam::DVec3;
 
 /// Triangles in one run: fewer make a larger tree, more make rays slow.

@@ -30,7 +30,7 @@ use super::sheet::Sheet;
 use super::sheet_input::{SheetInput, corners, counter_clockwise};
 use super::tiles::UDIM_COLUMNS;
 use crate::brief::{Brief, SheetMap, Tiles};
-use crate::packed;
+use crate::util::packed;
 use glam::DVec2;
 use rustc_hash::FxHashMap;
 

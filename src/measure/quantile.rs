@@ -1,6 +1,6 @@
 //! Weighted quantiles by selection, without a full sort.
 
-use crate::packed;
+use crate::util::packed;
 
 /// So many are put in order.
 const FEW: usize = 32;

@@ -5,7 +5,7 @@
 //! the cells they pass.
 
 use super::contours::{self, Contours};
-use crate::packed;
+use crate::util::packed;
 use glam::DVec2;
 
 /// Cells of the mask along each side: fine enough to leave out most of a sheet that only shares in places; 1 MB.

@@ -9,7 +9,7 @@
 //! Cost: n log n in triangles, and in the about [`INTERVALS_MAX`] intervals that they cut from the lines.
 
 use super::sheet_input::{SheetInput, corners};
-use crate::packed::{number, sortable};
+use crate::util::packed::{number, sortable};
 use glam::DVec2;
 
 /// Strips of each sort, where the triangles are few enough.

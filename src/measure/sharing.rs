@@ -24,7 +24,7 @@ pub use super::shared::ShareKind;
 use super::shared::{self, Hit, Partners, shares_of_classes};
 use super::sheet::Sheet;
 use super::sheet_input::{SheetInput, corners, counter_clockwise};
-use crate::packed;
+use crate::util::packed;
 use glam::DVec2;
 use rustc_hash::FxHashMap;
 

@@ -12,7 +12,7 @@ use super::region::Region;
 pub use super::sheet_input::{REACH, SheetInput};
 use super::sheet_input::{area_out_of_reach, counter_clockwise};
 use super::tiles::{TilesInUse, UDIM_COLUMNS, UDIM_ROWS};
-use crate::three;
+use crate::util::three;
 use glam::DVec2;
 
 /// Use of the sheet, by area in uv.

@@ -2,7 +2,7 @@
 
 use super::jacobian::is_zero_area_uv;
 use crate::brief::SheetMap;
-use crate::three;
+use crate::util::three;
 use glam::DVec2;
 
 /// What the measures of the sheet read: every mapped triangle, by distinct uv value.

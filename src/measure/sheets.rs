@@ -24,7 +24,7 @@ use super::sheet_input::has_area;
 use super::triangles::TriangleMeasures;
 use crate::brief::{Brief, MAX_SHEETS, SheetGroup, SheetMap, SheetsAsked};
 use crate::model::{Document, Model};
-use crate::packed;
+use crate::util::packed;
 use glam::DVec2;
 
 /// Share of the smaller one's area from which two materials lie on one another. By definition.

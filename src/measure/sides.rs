@@ -15,7 +15,7 @@
 
 use super::triangles::{TriangleMeasures, state};
 use crate::model::{Model, UnionFind};
-use crate::packed;
+use crate::util::packed;
 
 /// Share of a mirrored side's uv area that lies on oppositely handed triangles: as of stacked shells. By definition.
 pub const MIRRORED_SHARE_MIN: f64 = super::sharing::STACKED_SHARE_MIN;

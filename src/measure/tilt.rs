@@ -19,7 +19,7 @@ use super::equals::equals;
 use super::triangles::{TriangleMeasures, state};
 use crate::brief::Brief;
 use crate::model::Model;
-use crate::packed;
+use crate::util::packed;
 use glam::DVec2;
 
 /// A face whose normal is this near to world-up or world-down has no say, degrees. By definition.

@@ -18,7 +18,7 @@ use super::jacobian::{Jacobian, is_zero_area_3d, is_zero_area_uv, longest};
 use super::map_sizes::MapSizes;
 use super::quantile::{weighted, weighted_quantile};
 use crate::model::Model;
-use crate::packed;
+use crate::util::packed;
 use glam::DVec3;
 
 /// Bits of [`TriangleMeasures::state`].

@@ -13,7 +13,7 @@
 
 use super::box_tree::{BoxTree, Entry};
 use super::convex::{Piece, cross_of_whole};
-use crate::packed;
+use crate::util::packed;
 use glam::DVec2;
 
 /// Steps of the grid along a side: as fine as doubles near 1 are, nearly, and still whole numbers in a double.

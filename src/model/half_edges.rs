@@ -5,7 +5,7 @@
 
 use super::Document;
 use super::crease::Creases;
-use crate::packed;
+use crate::util::packed;
 
 /// Corners whose edges are asked whether the shading breaks along them: from so many on, others say the same.
 const CREASES_ASKED: usize = 8192;

@@ -17,7 +17,7 @@ use super::document::{flat_height, measured};
 use super::half_edges::HalfEdges;
 use super::union_find::{NONE, UnionFind};
 use super::{Surface, weld};
-use crate::packed;
+use crate::util::packed;
 use glam::DVec2;
 
 /// What an edge is.

@@ -25,7 +25,7 @@ pub use shell_keys::{CarriedOver, carried_over};
 pub use surface::Surface;
 pub(crate) use union_find::UnionFind;
 
-use crate::{parallel, three};
+use crate::util::{parallel, three};
 use glam::DVec2;
 use layout::CornerUvs;
 use std::sync::Arc;

@@ -6,7 +6,7 @@ use super::normals::CornerNormals;
 use super::triangulate;
 use super::union_find::UnionFind;
 use super::{Corner, DiagnosticKind, Diagnostics, Document};
-use crate::{parallel, three};
+use crate::util::{parallel, three};
 use glam::DVec3;
 use std::sync::OnceLock;
 

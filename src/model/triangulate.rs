@@ -19,7 +19,7 @@
 //! model, not in the text, so that links with the model inside need not hold them.
 
 use super::Document;
-use crate::three;
+use crate::util::three;
 use glam::{DVec2, DVec3};
 use std::cell::Cell;
 

@@ -1,9 +1,9 @@
 //! The elements read so far, and how their lists grow.
 
 use super::{FailureCode, ReadFailure};
-use crate::isolate::isolated;
 use crate::model::{Corner, DiagnosticKind, Document, PositionId, Run};
-use crate::three;
+use crate::util::isolate::isolated;
+use crate::util::three;
 use std::collections::BTreeMap;
 
 /// Most elements of one kind: indices and their number must fit 32 bits, and one is spare for "index plus one".

@@ -8,8 +8,8 @@
 use super::Report;
 use crate::findings::words::percent;
 use crate::findings::{Finding, Severity};
-use crate::isolate::{isolated, printable};
 use crate::review::Decision;
+use crate::util::isolate::{isolated, printable};
 
 /// Findings told at length: as many as a person takes in at once.
 const AT_LENGTH: usize = 3;

@@ -190,7 +190,7 @@ const STEERS = /[\p{Cc}\u2028-\u202E\u2066-\u2069]/u;
 
 /**
  * The text with blanks instead of what would steer whatever shows it; isolates stay where each has its end. The command's
- * is in src/isolate.rs.
+ * is in src/util/isolate.rs.
  * @param {string} text
  */
 function printable(text) {

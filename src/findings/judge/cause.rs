@@ -185,7 +185,7 @@ impl Judge<'_> {
                 let middle = DVec2::new(u0 + u1, v0 + v1) / 2.0;
                 (low, high) = (low.min(middle), high.max(middle));
                 let square = (middle * scale / COLOUR_PX).floor();
-                colours.push(crate::packed::two(square.x as i32 as u32, square.y as i32 as u32));
+                colours.push(crate::util::packed::two(square.x as i32 as u32, square.y as i32 as u32));
             }
         }
         colours.sort_unstable();

@@ -9,8 +9,8 @@ use super::words::{count_number, count_of, is_are, it, percent, significant, thr
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
 use crate::findings::shells::density_parts;
 use crate::findings::{DensityPart, Names};
-use crate::isolate::isolated;
 use crate::measure::density::{DensityGrade, MUST_FIX_FACTOR};
+use crate::util::isolate::isolated;
 
 impl Judge<'_> {
     /// One card for each row of the report's densities that is off: both give the same number.

@@ -5,7 +5,7 @@ use crate::brief::{Brief, Tiles};
 use crate::measure::Measures;
 use crate::measure::triangles::state;
 use crate::model::Model;
-use crate::packed;
+use crate::util::packed;
 
 /// Kinds about how shells lie on the sheet and to one another.
 const LAYOUT: [Kind; 9] = [

@@ -28,10 +28,10 @@ use super::place::{Place, Runs};
 use super::shells::part_label;
 use super::{Cause, Finding, FindingKind, Number, Severity, Shell};
 use crate::brief::{Brief, Tiles};
-use crate::isolate::isolated;
 use crate::measure::Measures;
 use crate::model::Model;
-use crate::packed;
+use crate::util::isolate::isolated;
+use crate::util::packed;
 use words::count_of;
 
 /// What one card is about: a named thing, or a part without name.

@@ -6,7 +6,7 @@ use super::words::{count_of, significant};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
 use crate::measure::outside::NOTHING_PX;
 use crate::measure::padding::{Gap, Limits};
-use crate::packed;
+use crate::util::packed;
 
 /// Shells whose numbers are said one by one.
 const SHELLS_NAMED: usize = 8;

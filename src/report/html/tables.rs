@@ -4,10 +4,10 @@ use super::Page;
 use crate::brief::{Axis, Brief, Policy, SheetsAsked, Tiles};
 use crate::findings::words::{percent, sampled_percent, significant};
 use crate::findings::{Finding, Shell, shell_label};
-use crate::isolate::isolated;
-use crate::packed;
 use crate::report::Report;
 use crate::report::text::key_numbers;
+use crate::util::isolate::isolated;
+use crate::util::packed;
 use std::fmt::Write as _;
 
 /// Rows of a table that may have thousands, the worst first; the JSON report has all.
