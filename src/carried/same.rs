@@ -1,7 +1,7 @@
 //! When two reports say the same.
 
 use crate::findings::{Finding, Shell};
-use crate::measure::sharing::ShareKind;
+use crate::measure::sheet::sharing::ShareKind;
 use crate::report::Report;
 
 /// Largest difference of two numbers, over the larger of them (or over the least amount of their unit that is told from

@@ -16,7 +16,7 @@ use super::written::{HUNDREDTH, escape_into, figure, hexadecimal, push_place};
 use crate::brief::Brief;
 use crate::lens::{self, Texels, flag};
 use crate::measure::Measures;
-use crate::measure::padding::Gap;
+use crate::measure::sheet::padding::Gap;
 use crate::model::Model;
 use glam::DVec2;
 use std::fmt::{self, Write as _};
@@ -76,7 +76,7 @@ pub struct SheetOptions<'a> {
     pub gaps: &'a [Gap],
     /// One UDIM tile instead of all that are in use.
     pub tile: Option<u32>,
-    /// Which sheet, where there are several: its place in [`Sheets::list`](crate::measure::sheets::Sheets::list).
+    /// Which sheet, where there are several: its place in [`Sheets::list`](crate::measure::sheet::sheets::Sheets::list).
     pub sheet: usize,
 }
 

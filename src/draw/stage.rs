@@ -253,7 +253,7 @@ impl<'a> Shader<'a> {
             rays: Rays::new(&eye, seen.width, seen.height),
             samples,
             scale: view.lens.scale(),
-            map: crate::measure::map_sizes::map_scale(brief.map.of_sheet()),
+            map: crate::measure::flat::map_sizes::map_scale(brief.map.of_sheet()),
             kept: vec![None; KEPT],
         }
     }

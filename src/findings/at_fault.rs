@@ -9,7 +9,7 @@
 
 use super::{Finding, Severity};
 use crate::measure::Measures;
-use crate::measure::sharing::ShareKind;
+use crate::measure::sheet::sharing::ShareKind;
 use crate::util::packed;
 
 /// Sets kept before equal ones are first summed up.

@@ -12,7 +12,7 @@ pub use shells::{DensityPart, Names, Shell, shell_label};
 pub(crate) use shells::{density_parts, part_label, shells};
 
 use crate::draw::Viewpoint;
-use crate::measure::sharing::ShareKind;
+use crate::measure::sheet::sharing::ShareKind;
 use crate::review::Decision;
 use place::Runs;
 use serde::{Deserialize, Serialize};

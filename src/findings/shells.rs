@@ -2,7 +2,7 @@
 
 use crate::brief::Brief;
 use crate::measure::Measures;
-use crate::measure::density::{DensityGrade, density};
+use crate::measure::flat::density::{DensityGrade, density};
 use crate::model::{Model, Run};
 use crate::util::isolate::isolated;
 use crate::util::packed;

@@ -7,8 +7,8 @@ use super::{
 use crate::brief::Brief;
 use crate::findings::{Judged, Names, density_parts, judged, not_judged, shells};
 use crate::measure::Measures;
-use crate::measure::padding::Gap;
-use crate::measure::stretch::Stretch;
+use crate::measure::flat::stretch::Stretch;
+use crate::measure::sheet::padding::Gap;
 use crate::model::{EdgeKind, Model};
 use glam::DVec3;
 
@@ -41,8 +41,8 @@ impl Report {
                 open_edges: model.layout.count(EdgeKind::Open),
                 nonmanifold_edges: model.layout.count(EdgeKind::NonManifold),
                 faces_without_uv: model.layout.unmapped_count(),
-                degenerate_3d: state(crate::measure::triangles::state::DEGENERATE_3D),
-                collapsed_uv: state(crate::measure::triangles::state::COLLAPSED_UV),
+                degenerate_3d: state(crate::measure::flat::triangles::state::DEGENERATE_3D),
+                collapsed_uv: state(crate::measure::flat::triangles::state::COLLAPSED_UV),
             },
             area: Area {
                 surface: measures.triangles.surface.iter().sum(),

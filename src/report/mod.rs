@@ -14,9 +14,9 @@ pub use to_ready::ToReady;
 use crate::brief::Axis;
 use crate::draw::ShellName;
 use crate::findings::{AtFault, Cause, DensityPart, Finding, FindingKind, Severity, Shell, shell_label};
-use crate::measure::sharing::ShareKind;
-use crate::measure::sheets::SplitBy;
-use crate::measure::stretch::Stretch;
+use crate::measure::flat::stretch::Stretch;
+use crate::measure::sheet::sharing::ShareKind;
+use crate::measure::sheet::sheets::SplitBy;
 use crate::model::Diagnostic;
 use crate::review::{Note, Review};
 use serde::Serialize;
@@ -182,7 +182,7 @@ pub struct Area {
     pub uv: f64,
 }
 
-/// Texel density: see [`crate::measure::density::Density`] for its figures.
+/// Texel density: see [`crate::measure::flat::density::Density`] for its figures.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[allow(missing_docs)]
 pub struct DensityReport {
@@ -287,7 +287,7 @@ pub struct GapRow {
     pub mip_level: Option<u32>,
 }
 
-/// Seams and who sees them; see [`crate::measure::seams`].
+/// Seams and who sees them; see [`crate::measure::rays::seams`].
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Seams {
     /// Of all seam edges, units.

@@ -3,7 +3,7 @@
 use crate::brief::Brief;
 use crate::lens::Texels;
 use crate::measure::Measures;
-use crate::measure::seams::SeamEdge;
+use crate::measure::rays::seams::SeamEdge;
 use crate::model::{EdgeKind, Model};
 use crate::util::three;
 use glam::{DVec2, DVec3};

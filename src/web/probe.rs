@@ -7,9 +7,9 @@
 
 use crate::findings::{Names, shell_label};
 use crate::measure::Measures;
-use crate::measure::jacobian::Jacobian;
-use crate::measure::sharing::ShareKind;
-use crate::measure::triangles::state;
+use crate::measure::flat::jacobian::Jacobian;
+use crate::measure::flat::triangles::state;
+use crate::measure::sheet::sharing::ShareKind;
 use crate::model::Model;
 use crate::report::Report;
 use glam::{DVec2, DVec3};

@@ -4,7 +4,7 @@ use crate::lantern;
 use crate::support::{Sketch, measured};
 use glam::DVec2;
 use gridproof::brief::{Axis, Brief};
-use gridproof::measure::seams::{SeamEdge, Seams};
+use gridproof::measure::rays::seams::{SeamEdge, Seams};
 use gridproof::measure::{Measures, Stage};
 use gridproof::model::{Change, Document, Edit, Model};
 use gridproof::obj::read;

@@ -10,7 +10,7 @@ use gridproof::draw::{
 };
 use gridproof::grid::{GridOptions, INK, Picture, paint};
 use gridproof::lens::{CIRCLE_PX, CIRCLE_STRENGTH, Lens};
-use gridproof::measure::padding::Gap;
+use gridproof::measure::sheet::padding::Gap;
 use gridproof::report::{Pictures, html, shots, text};
 use roxmltree::Document;
 use std::collections::BTreeMap;

@@ -7,7 +7,7 @@ use gridproof::Examined;
 use gridproof::brief::Brief;
 use gridproof::carried::{Encoded, encode, to_base64url, wrap};
 use gridproof::measure::Measures;
-use gridproof::measure::sheets::SplitBy;
+use gridproof::measure::sheet::sheets::SplitBy;
 use gridproof::report::Report;
 use gridproof::review::REVIEW_SCHEMA;
 use serde_json::{Value, json};

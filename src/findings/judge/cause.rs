@@ -10,8 +10,8 @@
 use super::{Finding, FindingKind, Judge};
 use crate::brief::{Tiles, Unit};
 use crate::findings::{Cause, CauseKind};
-use crate::measure::map_sizes::map_scale;
-use crate::measure::triangles::state;
+use crate::measure::flat::map_sizes::map_scale;
+use crate::measure::flat::triangles::state;
 use glam::{DMat3, DVec2, DVec3};
 
 /// A cause explains at least this much of the mapped surface, 0..1. Own choice: what is left is an exception.

@@ -9,7 +9,7 @@ use super::words::{count_number, count_of, is_are, it, percent, significant, thr
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
 use crate::findings::shells::density_parts;
 use crate::findings::{DensityPart, Names};
-use crate::measure::density::{DensityGrade, MUST_FIX_FACTOR};
+use crate::measure::flat::density::{DensityGrade, MUST_FIX_FACTOR};
 use crate::util::isolate::isolated;
 
 impl Judge<'_> {

@@ -3,7 +3,7 @@
 use super::FindingKind as Kind;
 use crate::brief::{Brief, Tiles};
 use crate::measure::Measures;
-use crate::measure::triangles::state;
+use crate::measure::flat::triangles::state;
 use crate::model::Model;
 use crate::util::packed;
 

@@ -3,7 +3,7 @@
 use super::sharing::subjects_words;
 use super::words::{count_of, percent, three};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
-use crate::measure::seams::seen_length;
+use crate::measure::rays::seams::seen_length;
 use crate::model::UnionFind;
 use crate::util::packed;
 

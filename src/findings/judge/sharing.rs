@@ -4,7 +4,7 @@
 use super::words::{count_of, least_percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Subject, Words};
 use crate::brief::Policy;
-use crate::measure::sharing::ShareKind;
+use crate::measure::sheet::sharing::ShareKind;
 use crate::model::UnionFind;
 use crate::util::packed;
 

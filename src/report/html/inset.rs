@@ -6,7 +6,7 @@ use crate::draw::outline::{Chain, Rings};
 use crate::draw::sheet::{Frame, push_places, tile_origin};
 use crate::findings::{Finding, FindingKind};
 use crate::measure::Measures;
-use crate::measure::padding::Gap;
+use crate::measure::sheet::padding::Gap;
 use crate::model::Model;
 use glam::DVec2;
 use std::fmt::Write as _;

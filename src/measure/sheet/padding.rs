@@ -20,16 +20,16 @@
 //! pairs of shells that overlap, or whose gap is known to be narrower, are skipped by whole branches.
 
 use super::box_tree::{BoxTree, Entry, Near};
-use super::map_sizes::map_scale;
+use super::input::{SheetInput, corners, counter_clockwise};
 use super::outline::OutlineEdge;
 use super::outside::tiles_end;
 use super::region::RegionMask;
 use super::segment;
 use super::sharing::Sharing;
-use super::sheet::Sheet;
-use super::sheet_input::{SheetInput, corners, counter_clockwise};
 use super::tiles::UDIM_COLUMNS;
+use super::usage::Sheet;
 use crate::brief::{Brief, SheetMap, Tiles};
+use crate::measure::flat::map_sizes::map_scale;
 use crate::util::packed;
 use glam::DVec2;
 use rustc_hash::FxHashMap;
@@ -123,7 +123,7 @@ impl Limits {
     }
 }
 
-/// Measures padding; `sheet` and `sharing` are what [`measure_sheet`](super::sheet::measure_sheet) and
+/// Measures padding; `sheet` and `sharing` are what [`measure_sheet`](super::usage::measure_sheet) and
 /// [`measure_sharing`](super::sharing::measure_sharing) said of the same input.
 ///
 /// Where the search for sharing was cut off, which pairs overlap is not all known: shells that reach where two lie over

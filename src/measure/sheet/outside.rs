@@ -3,9 +3,9 @@
 //! The greatest distance of its corners beyond a side: of all corners that is the one of their box. What is collapsed has no
 //! place on the map. Cost: none beyond the box.
 
-use super::map_sizes::map_scale;
 use super::tiles::{UDIM_COLUMNS, UDIM_ROWS};
 use crate::brief::{SheetMap, Tiles};
+use crate::measure::flat::map_sizes::map_scale;
 use glam::DVec2;
 
 /// Less than this beyond the tiles is nothing: no texel's middle lies there. px, computed.

@@ -2,8 +2,8 @@
 
 use super::*;
 use crate::brief::SheetMap;
-use crate::measure::sharing::measure_sharing;
-use crate::measure::sheet::measure_sheet;
+use crate::measure::sheet::sharing::measure_sharing;
+use crate::measure::sheet::usage::measure_sheet;
 
 const LIMITS: Limits = Limits { between: 16.0, border: 8.0 };
 

@@ -7,10 +7,9 @@
 
 use super::convex;
 use super::cover::{self, Cover};
+use super::input::{SheetInput, area_out_of_reach, counter_clockwise};
 use super::outline::{OutlineEdge, outlines_and_boundary};
 use super::region::Region;
-pub use super::sheet_input::{REACH, SheetInput};
-use super::sheet_input::{area_out_of_reach, counter_clockwise};
 use super::tiles::{TilesInUse, UDIM_COLUMNS, UDIM_ROWS};
 use crate::util::three;
 use glam::DVec2;
@@ -42,13 +41,13 @@ pub struct Sheet {
 
 impl Sheet {
     /// The most area that two parts of the layout can have in common; where that was sampled, three standard errors more.
-    pub(super) fn overlap_at_most(&self) -> f64 {
+    pub(in crate::measure) fn overlap_at_most(&self) -> f64 {
         let error = self.sampling_errors.map_or(0.0, |errors| errors.overlap_share);
         (self.overlap_share.unwrap_or(0.0) + 3.0 * error) * self.union_area
     }
 
     /// The most area that triangles have beyond what they cover, likewise.
-    pub(super) fn excess_at_most(&self) -> f64 {
+    pub(in crate::measure) fn excess_at_most(&self) -> f64 {
         let error = self.sampling_errors.map_or(0.0, |errors| errors.overlap_excess);
         (self.overlap_excess.unwrap_or(0.0) + 3.0 * error) * self.union_area
     }

@@ -9,7 +9,7 @@
 //!
 //! Outlines and boundary come from this one grouping, so that the edges of the sheet are passed once.
 
-use super::sheet_input::{SheetInput, counter_clockwise};
+use super::input::{SheetInput, counter_clockwise};
 use crate::util::packed;
 
 /// An edge of a shell's outline.

@@ -19,10 +19,10 @@
 use super::by_sheet::SheetRows;
 use super::contours::{self, Contours};
 use super::cover;
-use super::map_sizes::{MapSizes, map_scale};
-use super::sheet_input::has_area;
-use super::triangles::TriangleMeasures;
+use super::input::has_area;
 use crate::brief::{Brief, MAX_SHEETS, SheetGroup, SheetMap, SheetsAsked};
+use crate::measure::flat::map_sizes::{MapSizes, map_scale};
+use crate::measure::flat::triangles::TriangleMeasures;
 use crate::model::{Document, Model};
 use crate::util::packed;
 use glam::DVec2;
@@ -83,7 +83,7 @@ pub struct Evidence {
 pub struct Sheets {
     /// What the split goes by.
     pub by: SplitBy,
-    /// The sheets; at least one once [`Stage::Sheet`](super::Stage::Sheet) was taken.
+    /// The sheets; at least one once [`Stage::Sheet`](crate::measure::Stage::Sheet) was taken.
     pub list: Vec<OneSheet>,
     /// What spoke for a sheet each where nothing but an overlap did.
     pub evidence: Option<Evidence>,
@@ -138,7 +138,7 @@ impl MapSizes {
 }
 
 /// A split in the making: sheets that are settled, and materials that get one each or one together.
-pub(super) struct Draft<'a> {
+pub(in crate::measure) struct Draft<'a> {
     document: &'a Document,
     brief: &'a Brief,
     by: SplitBy,
@@ -149,7 +149,7 @@ pub(super) struct Draft<'a> {
 }
 
 impl<'a> Draft<'a> {
-    pub(super) fn new(model: &'a Model, brief: &'a Brief) -> Self {
+    pub(in crate::measure) fn new(model: &'a Model, brief: &'a Brief) -> Self {
         let document = &model.document;
         let used = used_materials(document);
         let mut draft =
@@ -169,18 +169,18 @@ impl<'a> Draft<'a> {
     }
 
     /// Materials that have a sheet each if two of them lie on one another; none where nothing is to be asked.
-    pub(super) fn open(&self) -> &[u32] {
+    pub(in crate::measure) fn open(&self) -> &[u32] {
         let asks = self.by != SplitBy::Brief && self.rest.len() > 1 && self.brief.map.tiles.is_layout();
         if asks { &self.rest } else { &[] }
     }
 
     /// Whether there are only materials that are [open](Self::open).
-    pub(super) fn is_all_open(&self) -> bool {
+    pub(in crate::measure) fn is_all_open(&self) -> bool {
         self.sheets.is_empty()
     }
 
     /// The split; `evidence` that those which are [open](Self::open) lie on one another.
-    pub(super) fn settled(mut self, evidence: Option<Evidence>) -> Sheets {
+    pub(in crate::measure) fn settled(mut self, evidence: Option<Evidence>) -> Sheets {
         if evidence.is_some() {
             self.by = if self.by == SplitBy::One { SplitBy::Materials } else { self.by };
             self.apart();
@@ -348,7 +348,7 @@ fn places_of_faces(document: &Document, materials: &[u32]) -> Vec<u32> {
 
 /// The most that can lie over one another on the sheet, uv area.
 #[derive(Clone, Copy)]
-pub(super) struct Lapped {
+pub(in crate::measure) struct Lapped {
     /// In common to any two parts.
     pub overlap: f64,
     /// What the triangles of any part have beyond what they cover.
@@ -378,7 +378,7 @@ struct Cast {
 /// Whether materials lie on one another: their boxes first, then exactly, the largest ones first, up to the first two that do.
 /// Cost: linear in triangles and pairs of boxes; for pairs that may, n log n in the edges of what they cover; bounded
 /// by [`EFFORT_MAX`].
-pub(super) struct Lying<'a> {
+pub(in crate::measure) struct Lying<'a> {
     model: &'a Model,
     triangles: &'a TriangleMeasures,
     /// Of each face.
@@ -390,7 +390,7 @@ pub(super) struct Lying<'a> {
 }
 
 impl<'a> Lying<'a> {
-    pub(super) fn new(model: &'a Model, triangles: &'a TriangleMeasures, materials: &[u32]) -> Self {
+    pub(in crate::measure) fn new(model: &'a Model, triangles: &'a TriangleMeasures, materials: &[u32]) -> Self {
         let places = places_of_faces(&model.document, materials);
         let cast = |(place, &material): (usize, &u32)| {
             let (low, high) = (DVec2::INFINITY, DVec2::NEG_INFINITY);
@@ -412,7 +412,7 @@ impl<'a> Lying<'a> {
     }
 
     /// Whether there is more area than there is room, so that some must lie on one another.
-    pub(super) fn is_crowded(&self) -> bool {
+    pub(in crate::measure) fn is_crowded(&self) -> bool {
         let (mut low, mut high, mut area) = (DVec2::INFINITY, DVec2::NEG_INFINITY, 0.0);
         for cast in &self.casts {
             (low, high, area) = (low.min(cast.low), high.max(cast.high), area + cast.area);
@@ -422,7 +422,7 @@ impl<'a> Lying<'a> {
     }
 
     /// Two that lie on one another, if any do.
-    pub(super) fn find(mut self, most: Lapped) -> Option<Evidence> {
+    pub(in crate::measure) fn find(mut self, most: Lapped) -> Option<Evidence> {
         for second in 1..self.casts.len() {
             for first in 0..second {
                 self.left = self.left.checked_sub(EFFORT_BOXES)?;

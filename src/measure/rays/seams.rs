@@ -24,9 +24,9 @@
 //! A seam is in front only where a face beside it is. Looked at straight along an axis, as most boxes are, a side face has
 //! no area in the picture, and its far edge, a hair beside the near one, would count as seen.
 
-use super::handedness::Handedness;
 use super::stations::{Known, Sights, Site, Station, Traced, stations, trace};
 use crate::brief::Brief;
+use crate::measure::flat::handedness::Handedness;
 use crate::model::{EdgeKind, Model};
 use glam::DVec3;
 
@@ -96,7 +96,7 @@ pub fn measure_seams(model: &Model, handedness: &Handedness, surface: f64, brief
 
 impl Seams {
     /// Nothing that is said of a layout, but what can be known again of another one.
-    pub(super) fn of_no_layout(self) -> Self {
+    pub(in crate::measure) fn of_no_layout(self) -> Self {
         Self { traced: self.traced, front: self.front, ..Self::default() }
     }
 }

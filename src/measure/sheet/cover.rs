@@ -20,10 +20,10 @@ use super::box_tree::{BoxTree, Entry, Step, most_pairs};
 use super::contours::{Contours, area, both, bounds, common, covered, covered_twice};
 use super::convex::{self, Piece};
 use super::distinct::Distinct;
+use super::input::{SheetInput, corners, counter_clockwise};
 use super::outline::{outlines_and_boundary, push_rest};
 use super::region::Region;
 use super::scanlines::{self, Sampling};
-use super::sheet_input::{SheetInput, corners, counter_clockwise};
 use crate::util::packed;
 use glam::DVec2;
 

@@ -10,7 +10,7 @@
 
 use super::convex::{self, Piece};
 use super::distinct::{Class, Distinct};
-use super::sheet_input::{SheetInput, corners};
+use super::input::{SheetInput, corners};
 use super::union;
 use glam::DVec2;
 

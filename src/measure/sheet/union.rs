@@ -116,8 +116,7 @@ fn hidden(p: DVec2, q: DVec2, piece: &Piece, first: bool) -> Option<(f64, f64)> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measure::contours;
-    use crate::measure::convex;
+    use crate::measure::sheet::{contours, convex};
 
     const OWN: [DVec2; 3] = [DVec2::new(0.2, 0.1), DVec2::new(0.9, 0.3), DVec2::new(0.4, 0.8)];
 

@@ -12,7 +12,7 @@
 //! Without this, n equal shells would be n² pairs in every triangle. They are found by a sum of 128 scattered bits of what
 //! they consist of; `equal_shells` in the report says which they are. Two equal shells are a pair like any other.
 
-use super::sheet_input::{SheetInput, counter_clockwise};
+use super::input::{SheetInput, counter_clockwise};
 use crate::util::packed;
 
 /// So many equal shells are taken as one; two are a pair.

@@ -19,11 +19,12 @@
 use super::box_tree::{BoxTree, Entry, Step};
 use super::convex::{self, Piece};
 use super::distinct::{Class, Distinct};
+use super::input::{SheetInput, corners, counter_clockwise};
 use super::region::RegionMask;
 pub use super::shared::ShareKind;
 use super::shared::{self, Hit, Partners, shares_of_classes};
-use super::sheet::Sheet;
-use super::sheet_input::{SheetInput, corners, counter_clockwise};
+use super::usage::Sheet;
+use crate::measure::flat::sides::MIRRORED_SHARE_MIN;
 use crate::util::packed;
 use glam::DVec2;
 use rustc_hash::FxHashMap;
@@ -31,8 +32,8 @@ use rustc_hash::FxHashMap;
 /// Two triangles that share less than this do not share: rounding of the file's decimals reaches it, a person cannot
 /// see it. By definition, in px at the map's size.
 pub const SHARED_AREA_MIN_PX2: f64 = 0.01;
-/// Stacked shells share at least this of both. By definition.
-pub const STACKED_SHARE_MIN: f64 = 0.95;
+/// Stacked shells share at least this of both: as of mirrored sides.
+pub const STACKED_SHARE_MIN: f64 = MIRRORED_SHARE_MIN;
 /// Work before the search says "at least", about nanoseconds of a desktop computer of 2020: a person waits some seconds
 /// for it in a browser, no longer. A count, not a clock, so that everybody gets the same answer.
 pub const EFFORT_MAX: u64 = 3 * shared::EFFORT_MAX;
@@ -175,7 +176,7 @@ impl Sharing {
     }
 
     /// Drops the pairs of a shell with itself, mirrored, but of those shells that hold a side that is.
-    pub(super) fn settle(&mut self, holds_mirrored: &[bool]) {
+    pub(in crate::measure) fn settle(&mut self, holds_mirrored: &[bool]) {
         self.pairs
             .retain(|pair| pair.a != pair.b || pair.kind != ShareKind::Mirrored || holds_mirrored[pair.a as usize]);
     }
@@ -196,7 +197,7 @@ struct SharedArea {
     examples: [u32; 2],
 }
 
-/// Finds all sharing; `sheet` is what [`measure_sheet`](super::sheet::measure_sheet) said of the same input.
+/// Finds all sharing; `sheet` is what [`measure_sheet`](super::usage::measure_sheet) said of the same input.
 ///
 /// Without any area on the sheet nobody shares; `mirrored_share` is `None` where the surface has no area.
 pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {

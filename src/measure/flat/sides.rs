@@ -17,8 +17,8 @@ use super::triangles::{TriangleMeasures, state};
 use crate::model::{Model, UnionFind};
 use crate::util::packed;
 
-/// Share of a mirrored side's uv area that lies on oppositely handed triangles: as of stacked shells. By definition.
-pub const MIRRORED_SHARE_MIN: f64 = super::sharing::STACKED_SHARE_MIN;
+/// Share of a mirrored side's uv area that lies on oppositely handed triangles. By definition.
+pub const MIRRORED_SHARE_MIN: f64 = 0.95;
 /// Least share of its shell's uv area that a mirrored side has, 0..1; a smaller one is a fold (common practice, no source).
 pub const MIRRORED_SIDE_MIN: f64 = 0.1;
 
@@ -94,7 +94,11 @@ impl Sides {
     }
 
     /// Of each side the uv area that lies where oppositely handed triangles do; `opposite` is that share of a triangle, 0..1.
-    pub(super) fn covered(&self, triangles: &TriangleMeasures, opposite: &dyn Fn(usize) -> f64) -> Vec<f64> {
+    pub(in crate::measure) fn covered(
+        &self,
+        triangles: &TriangleMeasures,
+        opposite: &dyn Fn(usize) -> f64,
+    ) -> Vec<f64> {
         let mut covered = vec![0.0; self.sides.len()];
         for &(triangle, side) in &self.triangles {
             covered[side as usize] += triangles.area_uv[triangle as usize] * opposite(triangle as usize);

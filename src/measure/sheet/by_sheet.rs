@@ -7,19 +7,19 @@
 //!
 //! So 81 materials cost no more than one. Nothing is copied where there is one sheet.
 
+use super::input::SheetInput;
 use super::padding::{GAPS_MAX, Gap, Limits, Padding};
 use super::sharing::Sharing;
-use super::sheet::{SamplingErrors, Sheet};
-use super::sheet_input::SheetInput;
-use super::triangles::{TriangleMeasures, state};
+use super::usage::{SamplingErrors, Sheet};
 use crate::brief::SheetMap;
+use crate::measure::flat::triangles::{TriangleMeasures, state};
 use crate::model::Model;
 use crate::util::packed;
 use glam::DVec2;
 
 /// What the stages of the sheet take of each mapped triangle of a sheet.
 #[derive(Clone, Debug, Default)]
-pub(super) struct SheetRows {
+pub(in crate::measure) struct SheetRows {
     uv: Vec<[u32; 3]>,
     shell: Vec<u32>,
     reversed: Vec<bool>,
@@ -28,7 +28,7 @@ pub(super) struct SheetRows {
     /// Empty when all of the model's are mapped and there is one sheet: then it stands with the triangles.
     surface: Vec<f64>,
     /// Triangles of the model, rising; empty when all are mapped and there is one sheet.
-    pub(super) triangles: Vec<u32>,
+    pub(in crate::measure) triangles: Vec<u32>,
     /// Own uvs and shells; `None` where there is one sheet.
     own: Option<Own>,
 }
@@ -43,7 +43,7 @@ struct Own {
 
 impl SheetRows {
     /// Of all mapped triangles, on one sheet.
-    pub(super) fn of_all(model: &Model, triangles: &TriangleMeasures) -> Self {
+    pub(in crate::measure) fn of_all(model: &Model, triangles: &TriangleMeasures) -> Self {
         let count = model.triangle_count();
         let mut rows = Self {
             uv: Vec::with_capacity(count),
@@ -65,7 +65,7 @@ impl SheetRows {
     }
 
     /// Of `count` sheets; `sheet_of`: of a face, others than those sheets are left out.
-    pub(super) fn of_each(
+    pub(in crate::measure) fn of_each(
         model: &Model,
         triangles: &TriangleMeasures,
         count: usize,
@@ -120,7 +120,12 @@ impl SheetRows {
     }
 
     /// What the measures read; `surface`: of all triangles of the model.
-    pub(super) fn input<'a>(&'a self, model: &'a Model, surface: &'a [f64], map: SheetMap) -> SheetInput<'a> {
+    pub(in crate::measure) fn input<'a>(
+        &'a self,
+        model: &'a Model,
+        surface: &'a [f64],
+        map: SheetMap,
+    ) -> SheetInput<'a> {
         let (uv, shell_count) = match &self.own {
             Some(own) => (&own.uv, own.shells.len() as u32),
             None => (&model.layout.uv_values, model.layout.shell_count),
@@ -149,13 +154,13 @@ pub struct Alone {
     /// Its use.
     pub sheet: Sheet,
     /// Its sharing, with numbers of its own and without its triangles.
-    pub(super) sharing: Sharing,
+    pub(in crate::measure) sharing: Sharing,
     /// Its padding without the list of gaps, with the model's numbers.
     pub padding: Padding,
 }
 
 /// The use of all sheets together: areas are sums, and those without area on them have no tiles.
-pub(super) fn sheet_of_all(each: &[Alone]) -> Sheet {
+pub(in crate::measure) fn sheet_of_all(each: &[Alone]) -> Sheet {
     let mut all = Sheet::default();
     let (mut inside, mut twice, mut over, mut outside, mut tile_count) = (0.0, 0.0, 0.0, 0.0, 0);
     let (mut errors, mut is_sampled) = ([0.0; 3], false);
@@ -195,7 +200,7 @@ pub(super) fn sheet_of_all(each: &[Alone]) -> Sheet {
 }
 
 /// The sharing of all sheets together; what `each` keeps is without its triangles afterwards.
-pub(super) fn sharing_of_all(each: &mut [Alone], rows: &[SheetRows], triangle_count: usize) -> Sharing {
+pub(in crate::measure) fn sharing_of_all(each: &mut [Alone], rows: &[SheetRows], triangle_count: usize) -> Sharing {
     let mut all = Sharing::of(triangle_count);
     let (mut mirrored, mut mapped) = (0.0, 0.0);
     for (alone, rows) in each.iter_mut().zip(rows) {
@@ -226,7 +231,7 @@ pub(super) fn sharing_of_all(each: &mut [Alone], rows: &[SheetRows], triangle_co
 }
 
 /// The padding of all sheets together; what `each` keeps is without its gaps afterwards. `limits`: of each.
-pub(super) fn padding_of_all(each: &mut [Alone], rows: &[SheetRows], limits: &[Limits]) -> Padding {
+pub(in crate::measure) fn padding_of_all(each: &mut [Alone], rows: &[SheetRows], limits: &[Limits]) -> Padding {
     let mut all = Padding::default();
     for (number, (alone, rows)) in each.iter_mut().zip(rows).enumerate() {
         let own = &mut alone.padding;

@@ -7,11 +7,11 @@ use glam::DVec2;
 /// The size of every face's map, as far as the brief alone decides it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MapSizes {
-    pub(super) usual: DVec2,
+    pub(in crate::measure) usual: DVec2,
     /// Of each face; empty where all have the usual one.
-    pub(super) of_face: Vec<u16>,
+    pub(in crate::measure) of_face: Vec<u16>,
     /// Of each sheet, px.
-    pub(super) sizes: Vec<DVec2>,
+    pub(in crate::measure) sizes: Vec<DVec2>,
 }
 
 impl Default for MapSizes {

@@ -8,7 +8,7 @@
 //! small. Heights come from a fixed sequence: the same layout gives the same figures everywhere.
 //! Cost: n log n in triangles, and in the about [`INTERVALS_MAX`] intervals that they cut from the lines.
 
-use super::sheet_input::{SheetInput, corners};
+use super::input::{SheetInput, corners};
 use crate::util::packed::{number, sortable};
 use glam::DVec2;
 
@@ -176,7 +176,8 @@ fn random(state: &mut u64) -> f64 {
 mod tests {
     use super::*;
     use crate::brief::SheetMap;
-    use crate::measure::{cover, outline::outlines_and_boundary};
+    use crate::measure::sheet::cover;
+    use crate::measure::sheet::outline::outlines_and_boundary;
 
     fn with_layout(triangles: &[[DVec2; 3]], tiles: &[(u32, u32)], call: impl Fn(Sampling, Sampling)) {
         let uv = triangles.concat();

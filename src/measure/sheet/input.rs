@@ -1,7 +1,7 @@
 //! What the measures of the sheet read, and a triangle of it as they take it: counter-clockwise, within reach, with area.
 
-use super::jacobian::is_zero_area_uv;
 use crate::brief::SheetMap;
+use crate::measure::flat::jacobian::is_zero_area_uv;
 use crate::util::three;
 use glam::DVec2;
 

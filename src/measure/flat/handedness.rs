@@ -26,7 +26,7 @@ pub struct Handedness {
     pub reversed_share: Option<f64>,
     /// Sum of [`Handedness::folded`].
     pub folded_triangles: u32,
-    pub(super) sides: Sides,
+    pub(in crate::measure) sides: Sides,
 }
 
 /// Judges the parts' winding, then shells; sets the bits [`state::INSIDE_OUT`] and [`state::FOLDED`].
@@ -65,7 +65,7 @@ impl Handedness {
     /// Judges the shells of both signs anew, by what of each side is [covered](Sides::covered). A shell is flipped when more
     /// than half of its uv area is reversed, reversed sides that are mirrored aside; sides of the other sign are folded, unless
     /// they are mirrored. Gives of each shell whether it holds such a mirrored side.
-    pub(super) fn judge_sides(&mut self, covered: &[f64], triangles: &mut TriangleMeasures) -> Vec<bool> {
+    pub(in crate::measure) fn judge_sides(&mut self, covered: &[f64], triangles: &mut TriangleMeasures) -> Vec<bool> {
         let shells = self.flipped.len();
         let mut whole = vec![0.0; shells];
         for side in &self.sides.sides {
