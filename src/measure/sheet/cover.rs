@@ -65,7 +65,7 @@ struct Regions {
     twice: Contours,
 }
 
-/// How all triangles cover the sheet; `boundary` as [`outlines_and_boundary`](super::outline::outlines_and_boundary) gives
+/// How all triangles cover the sheet; `boundary` as [`outlines_and_boundary`] gives
 /// it, `tiles` in use as (row, column), `limit` the highest corner of all there are.
 pub(super) fn cover(input: &SheetInput, boundary: Vec<(u32, u32)>, tiles: &[(u32, u32)], limit: DVec2) -> Cover {
     if boundary.len() <= EDGES_MANY && !is_crowded(&boundary, input.uv) {

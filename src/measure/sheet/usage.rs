@@ -66,7 +66,7 @@ pub struct SamplingErrors {
 
 /// Measures the use of the sheet.
 ///
-/// A triangle with a corner further than [`REACH`] from the origin cannot be laid on any map: it counts as outside, and
+/// A triangle with a corner further than [`REACH`](super::input::REACH) from the origin cannot be laid on any map: it counts as outside, and
 /// in `uv_area`, in nothing else.
 pub fn measure_sheet(input: &SheetInput) -> Sheet {
     let udim = input.map.tiles == crate::brief::Tiles::Udim;
