@@ -2,6 +2,7 @@
 
 use crate::draw::Viewpoint;
 use crate::measure::Measures;
+use crate::measure::flat::triangles::state;
 use crate::model::Model;
 use glam::{DVec2, DVec3};
 
@@ -74,11 +75,7 @@ impl Place {
         }
         let p = model.positions(triangle);
         let normal = (p[1] - p[0]).cross(p[2] - p[0]);
-        let out = if measures.triangles.is(triangle, crate::measure::flat::triangles::state::INSIDE_OUT) {
-            -1.0
-        } else {
-            1.0
-        };
+        let out = if measures.triangles.is(triangle, state::INSIDE_OUT) { -1.0 } else { 1.0 };
         self.normal += normal * out;
         let (low, high) = self.bounds.get_or_insert((p[0], p[0]));
         for point in p {
