@@ -1,5 +1,6 @@
 //! What the page hands over: the model's and the lines' typed arrays. They are kept by reference, never copied through
-//! wasm memory, and serve again when a lost graphics context comes back.
+//! wasm memory, and serve again when a lost graphics context comes back; those of a large model are let go of once the
+//! graphics system has them, and handed over again.
 
 use glam::{DVec2, DVec3};
 use js_sys::{Array, Float32Array, Int8Array, Reflect, Uint32Array};
@@ -14,14 +15,20 @@ const FIT_POINTS: u32 = 4096;
 pub struct MeshArrays {
     /// How many.
     pub triangles: u32,
+    /// What is at their corners; nothing once it was let go of.
+    pub corners: Option<CornerArrays>,
+    /// Radius of the bounding sphere about the origin.
+    pub radius: f64,
+}
+
+/// What is at the corners of a model's triangles.
+pub struct CornerArrays {
     /// 9 a triangle.
     pub position: Float32Array,
     /// 6 a triangle.
     pub uv: Float32Array,
     /// 12 a triangle: x, y, z, 0.
     pub normal: Int8Array,
-    /// Radius of the bounding sphere about the origin.
-    pub radius: f64,
 }
 
 impl MeshArrays {
@@ -43,7 +50,8 @@ impl MeshArrays {
                 )));
             }
         }
-        Ok(Self { triangles, uv, normal, radius: number(mesh, "radius")?, position })
+        let corners = Some(CornerArrays { position, uv, normal });
+        Ok(Self { triangles, corners, radius: number(mesh, "radius")? })
     }
 }
 

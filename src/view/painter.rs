@@ -170,6 +170,21 @@ impl Painter {
         Ok(())
     }
 
+    /// Whether there is a model and all of its triangles are in the graphics system.
+    pub fn has_model(&self) -> bool {
+        !self.gl.is_context_lost() && self.renderer.as_ref().is_some_and(Renderer::has_mesh)
+    }
+
+    /// Lets go of what is at the model's corners if it is in the graphics system, and says whether it is. After a lost
+    /// context [`Painter::set_model`] has to come again, and what it takes with it.
+    pub fn release_model(&mut self) -> bool {
+        let has = self.has_model();
+        if let Some(mesh) = self.mesh.as_mut().filter(|_| has) {
+            mesh.corners = None;
+        }
+        has
+    }
+
     /// Four words a triangle, as `TriangleTexel` of the lens module packs them.
     pub fn set_triangles(&mut self, data: Uint32Array) -> Result<(), JsError> {
         let triangles = self.mesh.as_ref().map_or(0, |mesh| mesh.triangles);

@@ -87,7 +87,9 @@ impl Renderer {
         self.inputs.triangles = TriangleData::default();
         self.images.forget_looks();
         (self.stage_lines, self.sheet_lines, self.mesh) = (None, None, None);
-        self.mesh = mesh.map(|mesh| Arriving::mesh(&self.gl, mesh)).transpose()?;
+        if let Some(MeshArrays { triangles, corners: Some(corners), .. }) = mesh {
+            self.mesh = Some(Arriving::mesh(&self.gl, *triangles, corners)?);
+        }
         // A small model is there at once.
         self.mesh.iter_mut().for_each(Arriving::step);
         Ok(())
@@ -125,6 +127,11 @@ impl Renderer {
     /// UDIM numbers of the tiles where paper lies.
     pub fn set_tiles(&mut self, tiles: &[u32]) -> Result<(), GlError> {
         self.inputs.set_tiles(&self.gl, tiles)
+    }
+
+    /// Whether there is a model and all of its triangles are in the graphics system.
+    pub fn has_mesh(&self) -> bool {
+        self.mesh.as_ref().is_some_and(Arriving::is_whole)
     }
 
     /// Whether something is on its way.

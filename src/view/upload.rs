@@ -3,7 +3,7 @@
 use js_sys::{Object, Uint32Array};
 use web_sys::WebGl2RenderingContext as Gl;
 
-use super::arrays::{LineArrays, MeshArrays};
+use super::arrays::{CornerArrays, LineArrays};
 use super::gl::{Attribute, Buffer, Context, GlError, Sampling, Texture, VertexArray};
 
 /// Triangles a slice: 72 bytes each, about 2.4 MB.
@@ -49,11 +49,11 @@ pub struct Arriving {
 
 impl Arriving {
     /// A model's corners: position at location 0, uv at 1, normal at 2.
-    pub fn mesh(gl: &Context, mesh: &MeshArrays) -> Result<Self, GlError> {
+    pub fn mesh(gl: &Context, triangles: u32, corners: &CornerArrays) -> Result<Self, GlError> {
         let streams = vec![
-            Stream::new(gl, &mesh.position, mesh.triangles, 9, 4)?,
-            Stream::new(gl, &mesh.uv, mesh.triangles, 6, 4)?,
-            Stream::new(gl, &mesh.normal, mesh.triangles, 12, 1)?,
+            Stream::new(gl, &corners.position, triangles, 9, 4)?,
+            Stream::new(gl, &corners.uv, triangles, 6, 4)?,
+            Stream::new(gl, &corners.normal, triangles, 12, 1)?,
         ];
         let shape = [(3, Gl::FLOAT), (2, Gl::FLOAT), (4, Gl::BYTE)];
         let attributes = (0..).zip(&streams).zip(shape).map(|((location, stream), (components, kind))| Attribute {
@@ -66,7 +66,7 @@ impl Arriving {
             divisor: 0,
         });
         let vertices = VertexArray::new(gl, &attributes.collect::<Vec<_>>())?;
-        Ok(Self { streams, vertices, items: mesh.triangles, arrived: 0, slice: SLICE_TRIANGLES })
+        Ok(Self { streams, vertices, items: triangles, arrived: 0, slice: SLICE_TRIANGLES })
     }
 
     /// Outlines on the stage: ends at locations 0 and 1, shells at 2.
@@ -111,6 +111,10 @@ impl Arriving {
             stream.write(self.arrived, count);
         }
         self.arrived += count;
+        if self.is_whole() {
+            // Only what has to come again is kept, by who handed it over.
+            self.streams.iter_mut().for_each(|stream| stream.array = Object::new());
+        }
     }
 
     /// Whether all is there.

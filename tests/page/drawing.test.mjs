@@ -260,8 +260,20 @@ test('a map of tiles: paper and numbers where it has them', async (t) => {
   await page.evaluate(() => window.gridproof.idle());
 });
 
-test('a lost context comes back with the model, and drawing goes on', async (t) => {
-  const { page, shot } = await openDraft(t);
+/** Two million triangles, from which on a model's corners are the browser's to store. */
+const STORED_FROM = 'STORED_FROM = 2 ** 21';
+for (const size of ['', 'large ']) test(`a lost context comes back with the ${size}model, and drawing goes on`, async (t) => {
+  const { page, shot } = await site.openPage(t, { path: null });
+  // To have a small model stored as large ones are.
+  if (size) await page.route('**/www/stage/painting.js', async (route) => {
+    const response = await route.fetch();
+    const text = await response.text();
+    assert.ok(text.includes(STORED_FROM));
+    await route.fulfill({ response, body: text.replace(STORED_FROM, 'STORED_FROM = 1') });
+  });
+  await page.goto(`${site.address}?demo=draft`);
+  await page.waitForFunction(() => window.gridproof?.report());
+  await page.evaluate(() => window.gridproof.idle());
   const surface = page.locator('#surface-large');
   const before = await surface.screenshot();
   await page.evaluate(() => window.gridproof.loseContext());

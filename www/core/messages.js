@@ -450,6 +450,8 @@
  * @property {(sight: Float64Array) => void} set_sight what `View.sight` said
  * @property {(now: number) => boolean} work brings more of what is on its way; whether there is still more
  * @property {() => boolean} shows_grid whether the whole model is drawn with a grid
+ * @property {() => boolean} has_model whether all of its triangles are in the graphics system
+ * @property {() => boolean} release_model lets go of what is at the model's corners, if it is in the graphics system; whether it is
  * @property {() => void} context_restored
  * @property {() => void} free
  */

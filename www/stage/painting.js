@@ -15,7 +15,30 @@ const WORK_EVERY_MS = 4;
 /** Where the canvas's width and height stand in a view's numbers. */
 const CANVAS_AT = 2;
 
-/** @typedef {{mesh: MeshBuffers, triangles: Uint32Array | null, lines: LineBuffers | null}} Kept */
+/**
+ * From this many triangles on, what is at their corners, 72 bytes each, is the browser's to store once the graphics system
+ * has it: it puts large blobs on disk, and a model of ten million triangles needs the memory to be measured. Own choice.
+ */
+const STORED_FROM = 2 ** 21;
+const PIECE_BYTES = 2 ** 25;
+const CORNERS = /** @type {const} */ (["position", "uv", "normal"]);
+
+/** @typedef {{mesh: MeshBuffers, stored: Blob[] | null, triangles: Uint32Array | null, lines: LineBuffers | null}} Kept */
+
+/**
+ * In pieces, each taken before the next is copied.
+ * @param {Float32Array | Int8Array} array
+ */
+async function storedOf({ buffer, byteOffset, byteLength }) {
+  const pieces = [];
+  for (let at = 0; at < byteLength; at += PIECE_BYTES) {
+    const piece = new Blob([new Uint8Array(/** @type {ArrayBuffer} */ (buffer), byteOffset + at, Math.min(PIECE_BYTES, byteLength - at))]);
+    // It is there once it can be read.
+    await piece.slice(0, 1).arrayBuffer();
+    pieces.push(piece);
+  }
+  return new Blob(pieces);
+}
 
 export class Painting {
   #context;
@@ -31,6 +54,10 @@ export class Painting {
   #heard = 0;
   #wanted = 0;
   #working = 0;
+  /** Those that the browser was asked to store. @type {WeakSet<MeshBuffers>} */
+  #storing = new WeakSet();
+  /** Models that come back from the browser. */
+  #recalled = 0;
   /** What was said last, as text. */
   #said = "";
 
@@ -50,6 +77,7 @@ export class Painting {
     canvas.addEventListener("webglcontextrestored", () => {
       say({ type: "restored" });
       this.#try((painter) => painter.context_restored());
+      if (this.#models.get(this.#shown)?.stored) this.#try((painter) => this.#show(painter));
       this.#wake();
     });
   }
@@ -99,7 +127,7 @@ export class Painting {
       case "bring": {
         const { id, mesh, triangles, lines } = order;
         const before = this.#models.get(id);
-        const kept = mesh ? { mesh, triangles: null, lines: null } : before;
+        const kept = mesh ? { mesh, stored: null, triangles: null, lines: null } : before;
         if (!kept) return;
         this.#models.set(id, { ...kept, triangles: triangles ?? kept.triangles, lines: lines ?? kept.lines });
         if (id === this.#shown && triangles) painter.set_triangles(triangles);
@@ -108,13 +136,7 @@ export class Painting {
       }
       case "show": {
         this.#shown = order.id;
-        const kept = this.#models.get(order.id);
-        if (!kept) painter.clear_model();
-        else {
-          painter.set_model(kept.mesh);
-          if (kept.triangles) painter.set_triangles(kept.triangles);
-          if (kept.lines) painter.set_lines(kept.lines);
-        }
+        this.#show(painter);
         return;
       }
       case "keep":
@@ -123,6 +145,57 @@ export class Painting {
       default:
         // Which values go with which name was checked where the order was given.
         /** @type {Record<string, (...values: unknown[]) => void>} */ (/** @type {unknown} */ (painter))[order.to]?.(...order.values);
+    }
+  }
+
+  /** @param {Painter} painter */
+  #show(painter) {
+    const kept = this.#models.get(this.#shown);
+    if (!kept) painter.clear_model();
+    else if (kept.stored) {
+      painter.clear_model();
+      void this.#recall(this.#shown, kept.stored);
+    } else {
+      painter.set_model(kept.mesh);
+      if (kept.triangles) painter.set_triangles(kept.triangles);
+      if (kept.lines) painter.set_lines(kept.lines);
+    }
+  }
+
+  /** Gives what is at the corners of a large model to the browser, once it has arrived where it is drawn from. */
+  async #store() {
+    const id = this.#shown;
+    const kept = this.#models.get(id);
+    if (!kept || kept.stored || this.#storing.has(kept.mesh) || kept.mesh.triangle_count < STORED_FROM || !this.#painter?.has_model()) return;
+    this.#storing.add(kept.mesh);
+    const { mesh } = kept;
+    const stored = await Promise.all(CORNERS.map((name) => storedOf(mesh[name])));
+    const now = this.#models.get(id);
+    if (now?.mesh !== mesh) return;
+    // Arrays that are gone from here can be gone from the painter too, if it has no more use for them.
+    if (this.#shown === id && !this.#try((painter) => painter.release_model())) return;
+    for (const name of CORNERS) /** @type {ArrayBuffer} */ (mesh[name].buffer).transfer?.(0);
+    this.#models.set(id, { ...now, stored, mesh: { ...mesh, position: new Float32Array(), uv: new Float32Array(), normal: new Int8Array() } });
+  }
+
+  /**
+   * Takes it back, and shows the model if it is still wanted.
+   * @param {number} id
+   * @param {Blob[]} stored
+   */
+  async #recall(id, stored) {
+    this.#recalled += 1;
+    try {
+      const [position, uv, normal] = /** @type {[ArrayBuffer, ArrayBuffer, ArrayBuffer]} */ (await Promise.all(stored.map((blob) => blob.arrayBuffer())));
+      const kept = this.#models.get(id);
+      if (kept?.stored !== stored) return;
+      this.#models.set(id, { ...kept, stored: null, mesh: { ...kept.mesh, position: new Float32Array(position), uv: new Float32Array(uv), normal: new Int8Array(normal) } });
+      if (this.#shown === id) this.#try((painter) => this.#show(painter));
+    } catch {
+      this.#say({ type: "failed", message: "The browser did not give the model's picture back. Open the file again." });
+    } finally {
+      this.#recalled -= 1;
+      this.#wake();
     }
   }
 
@@ -141,6 +214,7 @@ export class Painting {
   #work() {
     this.#working = 0;
     if (this.#try((painter) => painter.work(performance.now()))) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
+    else this.#store().catch(() => {});
     this.#tell();
   }
 
@@ -162,7 +236,7 @@ export class Painting {
   #tell() {
     if (!this.#painter) return;
     /** @type {FromPainting} */
-    const message = { type: "drawn", turn: this.#heard, frames: this.#painter.frames_drawn(), isBusy: this.#wanted + this.#working !== 0, hasGrid: this.#painter.shows_grid() };
+    const message = { type: "drawn", turn: this.#heard, frames: this.#painter.frames_drawn(), isBusy: this.#wanted + this.#working + this.#recalled !== 0, hasGrid: this.#painter.shows_grid() };
     const text = JSON.stringify(message);
     if (text === this.#said) return;
     this.#said = text;
