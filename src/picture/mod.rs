@@ -8,14 +8,12 @@
 
 pub(crate) mod outline;
 mod paper;
-mod pattern;
 mod raster;
 mod seams;
 pub mod sheet;
 #[cfg(not(target_arch = "wasm32"))]
 mod sheet_png;
 pub mod stage;
-mod through;
 pub(crate) mod written;
 
 pub use paper::Paper;
