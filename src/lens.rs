@@ -194,6 +194,11 @@ impl Lens {
         if self == Self::Grid { &LIGHT } else { &STRONG }
     }
 
+    /// Whether the grid is seen below its patterns.
+    pub fn is_on_grid(self) -> bool {
+        matches!(self, Self::Grid | Self::Flipped | Self::Overlaps | Self::Text)
+    }
+
     /// The lens's own values at the ends of its scale: anisotropy, octaves; `None` for a lens of kinds.
     pub fn range(self) -> Option<(f32, f32)> {
         match self {

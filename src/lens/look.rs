@@ -171,7 +171,7 @@ impl Through {
         } else if self.lens.range().is_some() {
             let place = self.lens.value_of(texel).and_then(|value| self.lens.position(value));
             place.map_or(Base::Silent, Base::Scale)
-        } else if matches!(self.lens, Lens::Grid | Lens::Text) && !is_flat {
+        } else if self.lens.is_on_grid() && !is_flat {
             Base::Grid
         } else {
             Base::Paper

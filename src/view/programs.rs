@@ -59,7 +59,7 @@ impl SurfaceStyle {
 
     /// Whether the grid is seen.
     pub fn gridded(&self) -> bool {
-        !self.scaled() && !matches!(self.lens, Lens::Seams | Lens::Picture)
+        self.lens.is_on_grid()
     }
 
     /// Whether pictures are seen.

@@ -25,12 +25,13 @@ pub use brief::brief_trouble;
 pub use carry::{carried_link, model_in_link};
 
 use crate::brief::Brief;
-use crate::findings::{File, Names, Report, part_label, shell_label};
+use crate::findings::{Names, part_label, shell_label};
 use crate::lens::Lens;
 use crate::lens::histogram::Histogram;
 use crate::measure::{Measures, Stage};
-use crate::model::Model;
-use crate::obj::{Document, FailureCode, ReadFailure, Reader};
+use crate::model::{Document, Model};
+use crate::obj::{FailureCode, ReadFailure, Reader};
+use crate::report::{File, Report};
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;
@@ -336,8 +337,8 @@ impl Digest {
 #[derive(Serialize)]
 struct Summary<'a> {
     counts: SummaryCounts,
-    warnings: &'a [crate::obj::Diagnostic],
-    warning_counts: &'a std::collections::BTreeMap<crate::obj::DiagnosticKind, u32>,
+    warnings: &'a [crate::model::Diagnostic],
+    warning_counts: &'a std::collections::BTreeMap<crate::model::DiagnosticKind, u32>,
     bounds: [[f64; 3]; 2],
     names: Vec<&'a str>,
     materials: &'a [String],
@@ -370,7 +371,7 @@ struct Failure {
     code: FailureCode,
     line: u32,
     message: String,
-    warnings: Vec<crate::obj::Diagnostic>,
+    warnings: Vec<crate::model::Diagnostic>,
 }
 
 fn failure(failure: ReadFailure) -> JsValue {
