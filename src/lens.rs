@@ -1,4 +1,9 @@
-//! The lenses' colour scales, and what the renderer knows of each triangle.
+//! The lenses: their colour scales, what is known of each triangle, and what it looks like, once for shader, processor and
+//! drawn sheet.
+//!
+//! * `look`: what a triangle shows, by rules. `pattern`, `brush`: the pixels of it, on the processor.
+//! * [`glsl`]: the same rules, colours and thresholds for the shaders. [`drawn`]: the same for the sheet without WebGL2.
+//! * `texels`: which bits a triangle has.
 //!
 //! Scales are published, colour-blind-safe tables, baked once here: the legend and the picture read the same bytes.
 //! * Stretch: bilbao (F. Crameri, doi 10.5281/zenodo.1243862, MIT licence), run from its light, neutral end (a square
@@ -19,10 +24,20 @@
 //! reads the stylesheets: a colour used there has to be in its tables.
 
 mod bilbao;
+mod brush;
+pub mod drawn;
+pub mod glsl;
 pub mod histogram;
+mod look;
+mod pattern;
 mod texels;
 
+pub use brush::Brush;
+pub use look::{Base, Class, Look, Rule, Through};
+pub use pattern::{Shape, smoothstep};
 pub use texels::Texels;
+
+use crate::grid::INK;
 
 /// Anisotropy at the dark end of the Stretch scale, > 1; what is above takes the end's colour. 4 is two octaves, where
 /// a circle has become a sliver; beyond, more colour would tell a painter nothing new. Own choice.
@@ -48,6 +63,8 @@ pub const PARTIAL_OVERLAP: [u8; 3] = [0xF0, 0xE4, 0x42];
 pub const TILTED: [u8; 3] = [0x00, 0x72, 0xB2];
 /// Paper, where there is nothing to say.
 pub const PAPER: [u8; 3] = [0xFB, 0xF7, 0xEC];
+/// A surface without measure.
+pub const PLAIN: [u8; 3] = [0xCC, 0xC8, 0xC2];
 
 /// ColorBrewer's PuOr, 11 steps, 0xRRGGBB, as published.
 const PUOR: [u32; 11] =
@@ -94,6 +111,21 @@ pub const MARK: f32 = 0.45;
 /// Ink is drawn on what is as light as this, paper on what is darker; weighted mean of the codes, 0..1. On either side both
 /// keep 3:1 (WCAG 2.2, 1.4.11).
 pub const INK_FROM: f32 = 0.47;
+/// Weights of red, green and blue in how light a colour is; ITU-R BT.709's, here for codes.
+pub const LIGHTNESS: [f32; 3] = [0.2126, 0.7152, 0.0722];
+/// Stretch below which no direction is drawn: the eye sees none, and in a nearly conformal map it is noise. Own choice.
+pub const STROKES_FROM: f64 = 1.06;
+
+/// How light a colour is, 0..=1; codes 0..=255.
+pub fn lightness(colour: [f32; 3]) -> f32 {
+    let [r, g, b] = LIGHTNESS;
+    (colour[0] * r + colour[1] * g + colour[2] * b) / 255.0
+}
+
+/// What marks are drawn in on this colour: ink, or paper.
+pub fn ink_on(colour: [f32; 3]) -> [u8; 3] {
+    if lightness(colour) >= INK_FROM { INK } else { PAPER }
+}
 
 /// What the model is looked at through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -148,18 +180,12 @@ impl Lens {
         Self::ALL.into_iter().find(|lens| lens.name() == name)
     }
 
-    /// The 256 colours, sRGB, from the low end to the high one. A lens of kinds gives one band per kind: Grid stretched,
-    /// flipped, folded, mirrored; Handedness right way, flipped, folded; Sharing alone, mirrored, stacked,
-    /// crossing; Seams and Picture paper; Lettering reversed, shared, stretched, tilted.
-    pub fn scale(self) -> [[u8; 3]; SCALE_STEPS] {
+    /// The 256 colours, sRGB, from the low end to the high one; `None` for a lens of kinds.
+    pub fn scale(self) -> Option<[[u8; 3]; SCALE_STEPS]> {
         match self {
-            Self::Stretch => std::array::from_fn(|step| rgb(bilbao::BILBAO[SCALE_STEPS - 1 - step])),
-            Self::Density => interpolated(&PUOR),
-            Self::Grid => bands(&[STRETCHED, FLIPPED, FOLDED, MIRRORED]),
-            Self::Flipped => bands(&[PAPER, FLIPPED, FOLDED]),
-            Self::Overlaps => bands(&[PAPER, MIRRORED, STACKED, PARTIAL_OVERLAP]),
-            Self::Seams | Self::Picture => bands(&[PAPER]),
-            Self::Text => bands(&[FLIPPED, STACKED, STRETCHED, TILTED]),
+            Self::Stretch => Some(std::array::from_fn(|step| rgb(bilbao::BILBAO[SCALE_STEPS - 1 - step]))),
+            Self::Density => Some(interpolated(&PUOR)),
+            _ => None,
         }
     }
 
@@ -168,11 +194,25 @@ impl Lens {
         if self == Self::Grid { &LIGHT } else { &STRONG }
     }
 
+    /// Whether the grid is seen below its patterns.
+    pub fn is_on_grid(self) -> bool {
+        matches!(self, Self::Grid | Self::Flipped | Self::Overlaps | Self::Text)
+    }
+
     /// The lens's own values at the ends of its scale: anisotropy, octaves; `None` for a lens of kinds.
     pub fn range(self) -> Option<(f32, f32)> {
         match self {
             Self::Stretch => Some((1.0, ANISOTROPY_AT_END)),
             Self::Density => Some((-OCTAVES_AT_END, OCTAVES_AT_END)),
+            _ => None,
+        }
+    }
+
+    /// The lens's own value of a triangle, finite; `None` where it has none, and for a lens of kinds.
+    pub fn value_of(self, texel: &TriangleTexel) -> Option<f32> {
+        match self {
+            Self::Stretch => texel.anisotropy.map(|ratio| ratio.min(HALF_MAX)),
+            Self::Density => texel.octaves,
             _ => None,
         }
     }
@@ -207,10 +247,6 @@ fn interpolated(codes: &[u32]) -> [[u8; 3]; SCALE_STEPS] {
     })
 }
 
-fn bands(colours: &[[u8; 3]]) -> [[u8; 3]; SCALE_STEPS] {
-    std::array::from_fn(|step| colours[step * colours.len() / SCALE_STEPS])
-}
-
 /// Bits of [`TriangleTexel::flags`].
 pub mod flag {
     /// Has uv.
@@ -243,14 +279,18 @@ pub mod state {
     pub const MEASURED: u16 = 8;
     /// Sharing is there.
     pub const SHARING_MEASURED: u16 = 16;
-    /// Its density is outside the brief's tolerance.
-    pub const OFF_DENSITY: u16 = 32;
+    /// Its density is below the brief's tolerance.
+    pub const TOO_LOW: u16 = 32;
     /// Leans by more than 15 degrees.
     pub const TILTED: u16 = 64;
     /// Not safe for text, as far as it is measured.
     pub const UNSAFE: u16 = 128;
     /// On another sheet than the one that is shown.
     pub const ELSEWHERE: u16 = 256;
+    /// Its density is above the brief's tolerance.
+    pub const TOO_HIGH: u16 = 512;
+    /// Stretched so far that its direction is seen, see [`STROKES_FROM`](super::STROKES_FROM).
+    pub const DIRECTED: u16 = 1024;
 }
 
 /// Greatest finite binary16; stands for a collapsed triangle's infinite anisotropy.
@@ -281,6 +321,11 @@ pub struct TriangleTexel {
 }
 
 impl TriangleTexel {
+    /// Its flags, and above bit 8 its state.
+    pub fn bits(&self) -> u32 {
+        u32::from(self.flags) | u32::from(self.state) << 8
+    }
+
     /// The four words. A shell of 2^24 - 1 or more is written as none: it is still drawn, and cannot be chosen.
     pub fn encode(&self) -> [u32; 4] {
         let half = |value: Option<f32>| u32::from(half_from_f32(value.unwrap_or(f32::NAN)));

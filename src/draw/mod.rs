@@ -11,7 +11,6 @@ pub mod camera;
 pub mod clear;
 pub(crate) mod outline;
 mod paper;
-mod pattern;
 mod raster;
 #[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
 pub(crate) mod ruler;
@@ -21,7 +20,6 @@ pub mod sheet_camera;
 #[cfg(not(target_arch = "wasm32"))]
 mod sheet_png;
 pub mod stage;
-mod through;
 pub(crate) mod written;
 
 pub use paper::Paper;

@@ -13,17 +13,15 @@
 use super::camera::{Camera, Up};
 use super::clear::Clear;
 use super::paper::Paper;
-use super::pattern::{Shape, circle, cover, smoothstep};
 use super::raster::{Eye, Linear, NOTHING, Rays, Seen, edges};
 use super::seams::{self, Sight};
-use super::through::{Base, Look, Through};
 use crate::brief::Brief;
 use crate::grid::{DEFAULT_CELL_PX, INK, Picture};
-use crate::lens::{self, Lens, SCALE_STEPS, Texels};
+use crate::lens::{self, Brush, Class, Lens, Look, Texels, Through, smoothstep};
 use crate::measure::Measures;
 use crate::model::CornerNormals;
 use crate::model::Model;
-use glam::{DVec2, DVec3, Vec2, Vec3};
+use glam::{DVec2, DVec3, Vec3};
 use serde::Serialize;
 use std::fmt;
 
@@ -41,8 +39,6 @@ const NEAR_SHARE: f64 = 1e-3;
 const UNLIT: f32 = 0.42;
 /// How dark a contour is over the grid, and over the other lenses.
 const CONTOUR: (f32, f32) = (0.5, 1.0);
-/// A surface without measure, codes.
-const PLAIN: Vec3 = Vec3::new(204.0, 200.0, 194.0);
 /// Two directions a section through space is drawn along, where there is no place on the sheet.
 const SECTION: [DVec3; 2] = [DVec3::new(0.79, -0.21, 0.58), DVec3::new(0.25, 0.94, -0.22)];
 
@@ -211,7 +207,6 @@ struct Surface {
     at: [DVec2; 3],
     light: [f32; 3],
     look: Look,
-    along: Vec2,
     lit: bool,
 }
 
@@ -229,31 +224,27 @@ struct Shader<'a> {
     key: DVec3,
     rays: Rays,
     samples: usize,
-    scale: [[u8; 3]; SCALE_STEPS],
-    map: DVec2,
+    brush: Brush,
     kept: Vec<Option<Surface>>,
 }
 
 impl<'a> Shader<'a> {
     fn new(stage: &'a Stage, view: &'a View, eye: Eye, world_up: DVec3, seen: &Seen, samples: usize) -> Self {
         let [right, up, back] = eye.axes;
-        let brief = stage.brief;
         Self {
             stage,
             view,
-            through: Through {
-                lens: view.lens,
-                flags: view.flags,
-                max_anisotropy: brief.stretch.max_anisotropy as f32,
-                octave_tolerance: (1.0 + brief.density.tolerance_percent / 100.0).log2() as f32,
-            },
+            through: Through { lens: view.lens, flags: view.flags, leaning: false },
             eye,
             up: world_up,
             key: (back * 0.85 + up * 0.5 - right * 0.3).normalize(),
             rays: Rays::new(&eye, seen.width, seen.height),
             samples,
-            scale: view.lens.scale(),
-            map: crate::measure::flat::map_sizes::map_scale(brief.map.of_sheet()),
+            brush: Brush::new(
+                view.lens,
+                crate::measure::flat::map_sizes::map_scale(stage.brief.map.of_sheet()),
+                DEFAULT_CELL_PX.into(),
+            ),
             kept: vec![None; KEPT],
         }
     }
@@ -324,9 +315,8 @@ impl<'a> Shader<'a> {
         let at = if look.in_space { in_space() } else { model.uvs(index).unwrap_or_else(in_space) };
         let lit =
             self.view.lit.is_empty() || texel.shell.is_some_and(|shell| self.view.lit.binary_search(&shell).is_ok());
-        let along = DVec2::from_angle(look.direction.into()).as_vec2();
-        let look = if lit { look } else { Look { shape: None, class: 0.0, ..look } };
-        Surface { triangle, edges: edges(corners, &self.rays), at, light, look, along, lit }
+        let look = if lit { look } else { Look { shape: None, class: Class::Within, ..look } };
+        Surface { triangle, edges: edges(corners, &self.rays), at, light, look, lit }
     }
 
     /// Colour and class of a surface at a place, in samples.
@@ -342,42 +332,13 @@ impl<'a> Shader<'a> {
         };
         let mix = |weights: [f64; 3]| (0..3).map(|corner| surface.at[corner] * weights[corner]).sum::<DVec2>();
         let (at, dx, dy) = (mix(weights), mix(step(|edge| edge.a)), mix(step(|edge| edge.b)));
-        let [px, px_dx, px_dy] = [at, dx, dy].map(|value| (value * self.map).as_vec2());
-        let (look, marks) = (surface.look, self.view.lens.marks());
-        let mut colour = match look.base {
-            Base::Grid => self.stage.paper.at(at, dx, dy),
-            Base::Veiled => self.stage.paper.at(at, dx, dy).lerp(PLAIN, lens::VEIL),
-            Base::Paper => codes(lens::PAPER),
-            Base::Silent => PLAIN,
-            Base::Unmapped => {
-                let dots = cover(Shape::Dots, px * 0.7, [px_dx * 0.7, px_dy * 0.7], Vec2::X, 0.0, marks);
-                PLAIN.lerp(PLAIN * lens::MARK, dots)
-            }
-            Base::Scale(place) => codes(self.scale[(place * (SCALE_STEPS - 1) as f32).round() as usize]),
-        };
-        // Ink on light colours, paper on dark ones.
-        let ink = if luminance(colour) >= lens::INK_FROM { codes(INK) } else { codes(lens::PAPER) };
-        if self.view.lens == Lens::Stretch && matches!(look.base, Base::Scale(_)) && !look.in_space {
-            let cells = |length: Vec2| length / DEFAULT_CELL_PX as f32;
-            let place = (at - at.floor()) * self.map;
-            let line = circle(cells(place.as_vec2()), [px_dx, px_dy].map(cells));
-            colour = colour.lerp(ink, line * lens::CIRCLE_STRENGTH);
-        }
-        if let Some(shape) = look.shape {
-            let cover = cover(shape, px, [px_dx, px_dy], surface.along, look.size, marks);
-            if let Base::Scale(_) = look.base {
-                colour = colour.lerp(ink, cover);
-            } else {
-                let hue = codes(flag_colour(shape)) / 255.0;
-                colour *= Vec3::ONE.lerp(hue, marks.tint) * Vec3::ONE.lerp(hue * lens::MARK, cover * marks.strength);
-            }
-        }
+        let mut colour = self.brush.colour(&surface.look, at, [dx, dy], || self.stage.paper.at(at, dx, dy));
         let light: f32 = (0..3).map(|corner| surface.light[corner] * weights[corner] as f32).sum();
         colour *= light;
         if !surface.lit {
             colour = codes(GROUND).lerp(colour, UNLIT);
         }
-        (colour, look.class)
+        (colour, surface.look.class.level())
     }
 }
 
@@ -394,7 +355,7 @@ fn contoured(mut picture: Picture, classes: &[f32], lens: Lens) -> Picture {
     let (width, height) = (picture.width as usize, picture.height as usize);
     let strength = if lens == Lens::Grid { CONTOUR.0 } else { CONTOUR.1 };
     let light: Vec<f32> =
-        picture.rgba.chunks_exact(4).map(|code| luminance(codes([code[0], code[1], code[2]]))).collect();
+        picture.rgba.chunks_exact(4).map(|code| lens::lightness([code[0], code[1], code[2]].map(f32::from))).collect();
     for y in 0..height {
         for x in 0..width {
             let here = y * width + x;
@@ -427,21 +388,4 @@ fn contoured(mut picture: Picture, classes: &[f32], lens: Lens) -> Picture {
 
 fn codes(colour: [u8; 3]) -> Vec3 {
     Vec3::from(colour.map(f32::from))
-}
-
-/// Weighted mean of the codes, 0..=1.
-fn luminance(colour: Vec3) -> f32 {
-    colour.dot(Vec3::new(0.2126, 0.7152, 0.0722)) / 255.0
-}
-
-fn flag_colour(shape: Shape) -> [u8; 3] {
-    match shape {
-        Shape::Strokes => lens::STRETCHED,
-        Shape::Bars => lens::FLIPPED,
-        Shape::Hatch => lens::FOLDED,
-        Shape::Chevrons => lens::MIRRORED,
-        Shape::Dots => lens::STACKED,
-        Shape::Stems => lens::TILTED,
-        Shape::Bricks | Shape::Minus | Shape::Plus => lens::PARTIAL_OVERLAP,
-    }
 }

@@ -2,7 +2,7 @@
 //!
 //! Cost: a few array reads a triangle, and one map from surface to sheet for its direction.
 
-use super::{TriangleTexel, flag, state as lens_state};
+use super::{STROKES_FROM, TriangleTexel, flag, state as lens_state};
 use crate::brief::Brief;
 use crate::measure::Measures;
 use crate::measure::flat::jacobian::Jacobian;
@@ -37,7 +37,7 @@ impl<'a> Texels<'a> {
         Self { sheet, ..self }
     }
 
-    /// Flags and state of one triangle, but [`lens_state::OFF_DENSITY`].
+    /// Flags and state of one triangle, but [`lens_state::TOO_LOW`] and [`lens_state::TOO_HIGH`].
     pub fn bits_of(&self, triangle: usize) -> (u8, u16) {
         let (model, measures, brief) = (self.model, self.measures, self.brief);
         let shell = model.shell_of(triangle);
@@ -55,10 +55,11 @@ impl<'a> Texels<'a> {
         flag_if(shares.mirrored, flag::MIRRORED);
         flag_if(shares.stacked, flag::STACKED);
         flag_if(shares.partial_overlap || shares.self_overlap, flag::PARTIAL_OVERLAP);
-        let stretched = triangles.anisotropy(triangle).is_some_and(|ratio| ratio > brief.stretch.max_anisotropy);
-        flag_if(stretched, flag::STRETCHED);
+        let is_above = |limit: f64| triangles.anisotropy(triangle).is_some_and(|ratio| ratio > limit);
+        flag_if(is_above(brief.stretch.max_anisotropy), flag::STRETCHED);
         let mut state_if = |condition: bool, bit: u16| states |= if condition { bit } else { 0 };
         state_if(measures.sheets.of_face(model.face_of(triangle)) != self.sheet, lens_state::ELSEWHERE);
+        state_if(is_above(STROKES_FROM), lens_state::DIRECTED);
         state_if(triangles.is(triangle, state::COLLAPSED_UV), lens_state::COLLAPSED);
         state_if(triangles.is(triangle, state::DEGENERATE_3D), lens_state::DEGENERATE);
         state_if(triangles.is(triangle, state::INSIDE_OUT), lens_state::INSIDE_OUT);
@@ -89,7 +90,11 @@ impl<'a> Texels<'a> {
         {
             let octaves = (density / reference).log2();
             texel.octaves = Some(octaves as f32);
-            texel.state |= if octaves.abs() > self.tolerance { lens_state::OFF_DENSITY } else { 0 };
+            texel.state |= match octaves {
+                _ if octaves < -self.tolerance => lens_state::TOO_LOW,
+                _ if octaves > self.tolerance => lens_state::TOO_HIGH,
+                _ => 0,
+            };
         }
         if anisotropy.is_some()
             && let Some(q) = model.uvs(triangle)

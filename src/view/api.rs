@@ -13,8 +13,7 @@ use super::motion::Motion;
 use super::sight::{Rect, Sight};
 use crate::draw::camera::{Camera, Up};
 use crate::draw::clear::{Clear, clear_areas, roomiest};
-use crate::grid::{GridOptions, RING_RADIUS};
-use crate::lens::{self, Lens};
+use crate::grid::GridOptions;
 
 /// How near the pointer a hovered place must be to be zoomed to, CSS px: a finger's width.
 const HOVER_NEAR_PX: f64 = 40.0;
@@ -296,44 +295,6 @@ fn points(extent: &Option<Extent>) -> Option<&[DVec3]> {
     extent.as_ref().map(|extent| extent.points.as_slice())
 }
 
-/// The 256 colours of a lens, red, green, blue each; from the low end of its scale to the high one.
-///
-/// # Errors
-/// No lens of this name.
-#[wasm_bindgen]
-pub fn lens_scale(name: &str) -> Result<Box<[u8]>, JsError> {
-    Ok(named(name)?.scale().concat().into())
-}
-
-/// How the lens's patterns are drawn, 0..1: how much of a kind's colour lies on what is below, how strong the marks are, and
-/// how dark they are at full strength.
-///
-/// # Errors
-/// No lens of this name.
-#[wasm_bindgen]
-pub fn lens_marks(name: &str) -> Result<Box<[f32]>, JsError> {
-    let marks = named(name)?.marks();
-    Ok([marks.tint, marks.strength, lens::MARK].into())
-}
-
-/// The circles of the grid's cells as Stretch shows them: radius in cells, width in CSS px, how much of the ink they take,
-/// 0..1.
-#[wasm_bindgen]
-pub fn lens_circles() -> Box<[f32]> {
-    [RING_RADIUS as f32, lens::CIRCLE_PX, lens::CIRCLE_STRENGTH].into()
-}
-
-fn named(name: &str) -> Result<Lens, GlError> {
-    Lens::named(name).ok_or_else(|| GlError::Argument(["There is no lens \"", name, "\"."].concat()))
-}
-
-/// Where values stand on the lens's scale, 0..1; NaN for a value that is none, and for a lens of kinds.
-#[wasm_bindgen]
-pub fn lens_positions(name: &str, values: &[f32]) -> Box<[f32]> {
-    let lens = Lens::named(name);
-    values.iter().map(|&value| lens.and_then(|lens| lens.position(value)).unwrap_or(f32::NAN)).collect()
-}
-
 /// Of a place of this size, px, the clear area under `covers` (left, top, right, bottom each, from its top left) in which
 /// something `wide` to `high` is seen largest: its middle from the place's, y down, and its size.
 #[wasm_bindgen]
@@ -341,12 +302,4 @@ pub fn clear_area(width: f64, height: f64, covers: &[f64], wide: f64, high: f64)
     let areas = clear_areas(DVec2::new(width, height), covers.as_chunks().0);
     let Clear { middle, size } = roomiest(&areas, DVec2::new(wide, high));
     [middle.to_array(), size.to_array()].concat().into()
-}
-
-/// The lens's own values at the ends of its scale, anisotropy (the scale is logarithmic) or octaves; nothing for a lens
-/// of kinds.
-#[wasm_bindgen]
-pub fn lens_range(name: &str) -> Option<Box<[f64]>> {
-    let (low, high) = Lens::named(name)?.range()?;
-    Some([f64::from(low), f64::from(high)].into())
 }

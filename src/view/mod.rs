@@ -51,6 +51,6 @@ mod renderer;
 mod upload;
 
 #[cfg(target_arch = "wasm32")]
-pub use api::{View, clear_area, lens_circles, lens_marks, lens_positions, lens_range, lens_scale};
+pub use api::{View, clear_area};
 #[cfg(target_arch = "wasm32")]
 pub use painter::Painter;

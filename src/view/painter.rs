@@ -22,7 +22,7 @@ use super::gl::{Context, GlError};
 use super::images::Look;
 use super::motion::Change;
 use super::renderer::Renderer;
-use super::scene::{FIRST_TILE, Hover, Limits, Scene, Theme};
+use super::scene::{FIRST_TILE, Hover, Scene, Theme};
 use super::sight::Sight;
 use crate::grid::GridOptions;
 use crate::lens::{Lens, TriangleTexel};
@@ -259,18 +259,6 @@ impl Painter {
         if std::mem::replace(&mut self.scene.lens, lens) != lens {
             self.frames.chosen();
         }
-        Ok(())
-    }
-
-    /// Limits of the brief: `max_anisotropy`, and `octave_tolerance` either way.
-    pub fn set_limits(&mut self, limits: JsValue) -> Result<(), JsError> {
-        let default = Limits::default();
-        self.scene.limits = Limits {
-            max_anisotropy: numbers(&limits, "max_anisotropy")?.map_or(default.max_anisotropy, |[ratio]| ratio),
-            octave_tolerance: numbers(&limits, "octave_tolerance")?
-                .map_or(default.octave_tolerance, |[octaves]| octaves),
-        };
-        self.frames.all_dirty();
         Ok(())
     }
 

@@ -6,8 +6,7 @@ use super::gl::{Context, GlError, Program};
 use super::queue::Budget;
 use super::shader_text::shader;
 use super::upload::{TRIANGLES_WIDTH, TRIANGLES_WIDTH_LOG2};
-use crate::grid;
-use crate::lens::{self, Lens, Marks, flag, state};
+use crate::lens::{Lens, Through, glsl};
 
 /// Where something is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -60,7 +59,7 @@ impl SurfaceStyle {
 
     /// Whether the grid is seen.
     pub fn gridded(&self) -> bool {
-        !self.scaled() && !matches!(self.lens, Lens::Seams | Lens::Picture)
+        self.lens.is_on_grid()
     }
 
     /// Whether pictures are seen.
@@ -91,27 +90,12 @@ impl SurfaceStyle {
         define(self.place == Place::Stage, "STAGE");
         define(self.measured, "MEASURED");
         define(self.measured && self.fading, "FADING");
-        define(self.flagged, "FLAGS");
-        define(self.leaning, "LEANING");
-        define(self.scaled(), "LIMITS");
         define(self.scaled(), "SCALE");
         define(self.gridded(), "GRID");
         define(self.pictured(), "PICTURE");
-        let lens = match self.lens {
-            Lens::Grid | Lens::Seams | Lens::Picture => None,
-            Lens::Stretch => Some("LENS_STRETCH"),
-            Lens::Density => Some("LENS_DENSITY"),
-            Lens::Flipped => Some("LENS_FLIPPED"),
-            Lens::Overlaps => Some("LENS_OVERLAPS"),
-            Lens::Text => Some("LENS_TEXT"),
-        };
-        define(self.measured && lens.is_some(), lens.unwrap_or_default());
+        define(self.measured && self.lens == Lens::Stretch, "CIRCLES");
         define(self.place == Place::Sheet && self.layered(), "LAYERED");
-        let Marks { line, bar, mean, tint, strength, .. } = self.lens.marks();
-        for (name, value) in [("LINE", line), ("BAR", bar), ("MEAN", mean), ("TINT", tint), ("STRENGTH", strength)] {
-            // Writing to a String cannot fail.
-            let _ = writeln!(text, "#define {name} {value:?}");
-        }
+        text.push_str(&glsl::rules(Through { lens: self.lens, flags: self.flagged, leaning: self.leaning }));
         text
     }
 }
@@ -144,15 +128,14 @@ impl Key {
         let picture = shader!("picture.glsl");
         match self {
             Self::Plain | Self::Surface(_) => {
-                let kinds = shader!("kinds.glsl");
                 let patterns = shader!("patterns.glsl");
                 Source {
                     defines: match self {
                         Self::Surface(style) => style.defines(),
                         _ => SurfaceStyle::PLAIN.defines() + "#define FIRST\n",
                     },
-                    vertex: [kinds, shader!("surface.vert")].concat(),
-                    fragment: [kinds, patterns, picture, shader!("surface.frag")].concat(),
+                    vertex: shader!("surface.vert").to_owned(),
+                    fragment: [patterns, picture, shader!("surface.frag")].concat(),
                 }
             }
             Self::Lines(place, lines) => {
@@ -324,8 +307,6 @@ impl Programs {
     }
 }
 
-/// Stretch below which no direction is drawn: the eye sees none, and in a nearly conformal map it is noise. Own choice.
-const STROKES_FROM: f32 = 1.06;
 /// How much of the grid's ink shows on the sheet where no shell lies.
 const QUIET: f32 = 0.45;
 /// What layers on the sheet converge to. A layer takes what lies below, `d`, to `c (d + LAYER) / (1 + LAYER)`, where `c`
@@ -336,61 +317,11 @@ pub const LAYER: f32 = 0.5;
 
 /// What Rust knows and the shaders need, from one source.
 fn constants() -> String {
-    let mut text = String::new();
-    let mut line = |name: &str, value: &dyn std::fmt::Display| {
-        // Writing to a String cannot fail.
-        let _ = writeln!(text, "#define {name} {value}");
-    };
-    line("TRIANGLES_WIDTH", &TRIANGLES_WIDTH);
-    line("TRIANGLES_WIDTH_LOG2", &TRIANGLES_WIDTH_LOG2);
-    for (name, bit) in [
-        ("MAPPED", flag::MAPPED),
-        ("REVERSED", flag::REVERSED),
-        ("FLIPPED", flag::FLIPPED),
-        ("FOLDED", flag::FOLDED),
-        ("STRETCHED", flag::STRETCHED),
-        ("MIRRORED", flag::MIRRORED),
-        ("STACKED", flag::STACKED),
-        ("PARTIAL_OVERLAP", flag::PARTIAL_OVERLAP),
-    ] {
-        line(name, &format!("{bit}u"));
-    }
-    for (name, bit) in [
-        ("COLLAPSED", state::COLLAPSED),
-        ("MEASURED_BIT", state::MEASURED),
-        ("TILTED", state::TILTED),
-        ("UNSAFE", state::UNSAFE),
-        ("ELSEWHERE", state::ELSEWHERE),
-    ] {
-        line(name, &format!("{bit}u"));
-    }
-    line("STRETCH_SCALE", &format!("{:?}", 1.0 / lens::ANISOTROPY_AT_END.log2()));
-    line("SIZE_SCALE", &format!("{:?}", 0.5 / lens::OCTAVES_AT_END));
-    line("STROKES_FROM", &format!("{STROKES_FROM:?}"));
-    line("QUIET", &format!("{QUIET:?}"));
-    line("LAYER", &format!("{LAYER:?}"));
-    line("RING_RADIUS", &format!("{:?}", grid::RING_RADIUS));
-    // Of the px that a pattern's cell has.
-    line("CIRCLE_WIDTH", &format!("{:?}", lens::CIRCLE_PX / Lens::Stretch.marks().cell_px));
-    line("CIRCLE_STRENGTH", &format!("{:?}", lens::CIRCLE_STRENGTH));
-    let (from, to) = lens::CIRCLE_FADES;
-    line("CIRCLE_FADES", &format!("vec2({from:?}, {to:?})"));
-    line("VEIL", &format!("{:?}", lens::VEIL));
-    line("MARK", &format!("{:?}", lens::MARK));
-    line("INK_FROM", &format!("{:?}", lens::INK_FROM));
-    for (name, colour) in [
-        ("PAPER", lens::PAPER),
-        ("INK", grid::INK),
-        ("STRETCHED", lens::STRETCHED),
-        ("FLIPPED", lens::FLIPPED),
-        ("FOLDED", lens::FOLDED),
-        ("MIRRORED", lens::MIRRORED),
-        ("STACKED", lens::STACKED),
-        ("PARTIAL_OVERLAP", lens::PARTIAL_OVERLAP),
-        ("TILTED", lens::TILTED),
-    ] {
-        let [r, g, b] = colour.map(|channel| f32::from(channel) / 255.0);
-        line(&format!("{name}_COLOUR"), &format!("vec3({r:?}, {g:?}, {b:?})"));
-    }
+    let mut text = glsl::constants();
+    // Writing to a String cannot fail.
+    let _ = writeln!(text, "#define TRIANGLES_WIDTH {TRIANGLES_WIDTH}");
+    let _ = writeln!(text, "#define TRIANGLES_WIDTH_LOG2 {TRIANGLES_WIDTH_LOG2}");
+    let _ = writeln!(text, "#define QUIET {QUIET:?}");
+    let _ = writeln!(text, "#define LAYER {LAYER:?}");
     text
 }

@@ -26,25 +26,6 @@ impl Default for Theme {
     }
 }
 
-/// What the brief allows.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Limits {
-    /// Anisotropy, at least 1.
-    pub max_anisotropy: f64,
-    /// Octaves from the reference, either way.
-    pub octave_tolerance: f64,
-}
-
-impl Default for Limits {
-    fn default() -> Self {
-        let brief = crate::brief::Brief::default();
-        Self {
-            max_anisotropy: brief.stretch.max_anisotropy,
-            octave_tolerance: (1.0 + brief.density.tolerance_percent / 100.0).log2(),
-        }
-    }
-}
-
 /// What lies under the pointer.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Hover {
@@ -67,8 +48,6 @@ pub struct Scene {
     pub flags: bool,
     /// Whether Grid shows where texture-up leans away from world-up.
     pub leaning: bool,
-    /// Limits of the brief.
-    pub limits: Limits,
     /// Least and greatest of the lens's own value; others fade.
     pub isolate: Option<[f64; 2]>,
     /// Chosen shells; others fade.
@@ -99,7 +78,6 @@ impl Scene {
             lens: Lens::Grid,
             flags: true,
             leaning: false,
-            limits: Limits::default(),
             isolate: None,
             chosen: Vec::new(),
             partners: Vec::new(),

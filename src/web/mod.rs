@@ -11,6 +11,7 @@ mod carry;
 #[cfg(feature = "pictures")]
 mod compare;
 mod grid;
+mod lens;
 mod link;
 #[cfg(feature = "pictures")]
 mod pictures;

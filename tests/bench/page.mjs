@@ -126,7 +126,6 @@ async function drawOurs({ mesh, triangles, lines }) {
   painter.set_model(mesh);
   painter.set_triangles(triangles);
   painter.set_lines(lines);
-  painter.set_limits({ max_anisotropy: 1.25, octave_tolerance: 0.2 });
   const frame = () => {
     const now = performance.now();
     const sight = view.sight(now);

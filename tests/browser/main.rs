@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails here")]
 
 mod brief;
+mod lenses;
 mod session;
 mod view;
 

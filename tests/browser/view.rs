@@ -34,16 +34,16 @@ async fn breathe() {
     JsFuture::from(pause).await.unwrap();
 }
 
-fn now() -> f64 {
+pub(crate) fn now() -> f64 {
     js_sys::Date::now()
 }
 
-/// A canvas of the page and its painter, which has nothing to draw yet.
-fn canvas_and_painter() -> (HtmlCanvasElement, Painter) {
+/// A canvas of the page, px, and its painter, which has nothing to draw yet.
+pub(crate) fn canvas_and_painter(width: u32, height: u32) -> (HtmlCanvasElement, Painter) {
     let document = web_sys::window().unwrap().document().unwrap();
     let canvas: HtmlCanvasElement = document.create_element("canvas").unwrap().unchecked_into();
-    canvas.set_width(WIDTH);
-    canvas.set_height(HEIGHT);
+    canvas.set_width(width);
+    canvas.set_height(height);
     document.body().unwrap().append_child(&canvas).unwrap();
     // As www/base/context.js asks for it.
     let attributes = js_sys::Object::new();
@@ -53,6 +53,26 @@ fn canvas_and_painter() -> (HtmlCanvasElement, Painter) {
     let context = canvas.get_context_with_context_options("webgl2", &attributes).unwrap().unwrap();
     let painter = Painter::new(context.unchecked_into()).ok().unwrap();
     (canvas, painter)
+}
+
+/// Draws until nothing more is to be drawn.
+pub(crate) async fn settle(painter: &mut Painter) {
+    for _ in 0..PATIENCE {
+        if !painter.frame(now()).ok().unwrap() {
+            return;
+        }
+        breathe().await;
+    }
+    panic!("the picture does not come to rest");
+}
+
+/// RGBA of a canvas on which a picture was drawn in this turn, rows from below.
+pub(crate) fn read(canvas: &HtmlCanvasElement) -> Vec<u8> {
+    let gl: Gl = canvas.get_context("webgl2").unwrap().unwrap().unchecked_into();
+    let pixels = Uint8Array::new_with_length(canvas.width() * canvas.height() * 4);
+    let (width, height) = (canvas.width() as i32, canvas.height() as i32);
+    gl.read_pixels_with_opt_array_buffer_view(0, 0, width, height, Gl::RGBA, Gl::UNSIGNED_BYTE, Some(&pixels)).unwrap();
+    pixels.to_vec()
 }
 
 impl Shown {
@@ -66,7 +86,7 @@ impl Shown {
                 break;
             }
         }
-        let (canvas, mut painter) = canvas_and_painter();
+        let (canvas, mut painter) = canvas_and_painter(WIDTH, HEIGHT);
         let mut view = View::new();
         let half = f64::from(WIDTH / 2);
         let height = f64::from(HEIGHT);
@@ -85,13 +105,7 @@ impl Shown {
     }
 
     async fn settle(&mut self) {
-        for _ in 0..PATIENCE {
-            if !self.painter.frame(now()).ok().unwrap() {
-                return;
-            }
-            breathe().await;
-        }
-        panic!("the picture does not come to rest");
+        settle(&mut self.painter).await;
     }
 
     /// RGBA of the canvas after a frame that draws it anew; a canvas keeps no picture from one turn to the next.
@@ -100,12 +114,7 @@ impl Shown {
         self.painter.set_flags(false);
         self.painter.set_flags(true);
         assert!(self.painter.frame(now()).is_ok());
-        let gl: Gl = self.canvas.get_context("webgl2").unwrap().unwrap().unchecked_into();
-        let pixels = Uint8Array::new_with_length(WIDTH * HEIGHT * 4);
-        let (width, height) = (WIDTH as i32, HEIGHT as i32);
-        gl.read_pixels_with_opt_array_buffer_view(0, 0, width, height, Gl::RGBA, Gl::UNSIGNED_BYTE, Some(&pixels))
-            .unwrap();
-        pixels.to_vec()
+        read(&self.canvas)
     }
 }
 
@@ -123,7 +132,7 @@ fn colours(pixels: &[u8], from: u32, to: u32) -> usize {
 
 #[wasm_bindgen_test]
 async fn before_its_first_picture_a_canvas_has_the_ground_of_the_stage() {
-    let (canvas, mut painter) = canvas_and_painter();
+    let (canvas, mut painter) = canvas_and_painter(WIDTH, HEIGHT);
     let red = js_sys::Array::of3(&1.0.into(), &0.0.into(), &0.0.into());
     painter.set_theme(object(&[("stage", red.into())])).ok().unwrap();
     let mut view = View::new();
@@ -193,7 +202,7 @@ async fn every_lens_draws_model_and_sheet_and_none_looks_like_another() {
     assert!(shown.painter.shows_grid());
 }
 
-fn object(entries: &[(&str, JsValue)]) -> JsValue {
+pub(crate) fn object(entries: &[(&str, JsValue)]) -> JsValue {
     let object = js_sys::Object::new();
     for (name, value) in entries {
         js_sys::Reflect::set(&object, &(*name).into(), value).unwrap();

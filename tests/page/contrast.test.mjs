@@ -242,10 +242,8 @@ test('circles under Stretch are told from its colours', (t) => {
 });
 
 test('the patterns of kinds have 3:1 on the paper they tint, on the model and in the legend', (t) => {
-  const { kinds: { PAPER, ...kinds }, tints, strong, light, mark, between } = LENSES;
-  const page = read('www/stage/patterns.js');
+  const { kinds: { PAPER, PLAIN, ...kinds }, tints, strong, light, mark, between } = LENSES;
   assert.match(read('src/view/shaders/surface.frag'), /paper = tinted\(paper, hue, TINT\);\n\s*paper = tinted\(paper, hue \* MARK, cover \* STRENGTH\);/, 'the rule that is measured is the shader’s');
-  const unmapped = JSON.parse(/const UNMAPPED = (\[.*\]);/.exec(page)[1]);
   const wash = Number(/\.wash \{[^}]*opacity: var\(--wash, ([\d.]+)\)/.exec(read('www/app/page.css'))[1]);
   const ratios = [];
   const tinted = (paper, kind, part) => paper.map((code, channel) => code * (1 - part + (part * kind[channel]) / 255));
@@ -266,8 +264,8 @@ test('the patterns of kinds have 3:1 on the paper they tint, on the model and in
     ratios.push([`${name} on its lens`, onModel(kind, strong)]);
     ratios.push([`${name} in the legend`, contrast(between(PAPER, kind, wash), dark(kind))]);
   }
-  ratios.push(['surface without UVs', contrast(unmapped.map((code) => code * STRAIGHT_ON), unmapped.map((code) => code * mark * STRAIGHT_ON))]);
-  ratios.push(['without UVs in the legend', contrast(between(PAPER, unmapped, wash), unmapped.map((code) => code * mark))]);
+  ratios.push(['surface without UVs', contrast(PLAIN.map((code) => code * STRAIGHT_ON), PLAIN.map((code) => code * mark * STRAIGHT_ON))]);
+  ratios.push(['without UVs in the legend', contrast(between(PAPER, PLAIN, wash), PLAIN.map((code) => code * mark))]);
   assert.equal(ratios.length, 7 * 4 - 2 * 2 + 2);
   t.diagnostic(`least ${Math.min(...ratios.map(([, ratio]) => ratio)).toFixed(2)}:1`);
   assert.deepEqual(ratios.filter(([, ratio]) => ratio < GRAPHIC), []);

@@ -139,6 +139,43 @@ test('without WebGL2 halves that lie mirrored on one another are drawn', async (
   assert.ok(pixels > 40_000, `only ${pixels} pixels show them`);
 });
 
+test('without WebGL2 strokes are ink or paper by the same threshold as with it', async (t) => {
+  const { page } = await site.openPage(t, { path: null, reducedMotion: true });
+  await page.addInitScript(withoutWebGL2);
+  await page.goto(site.address);
+  // A square, stretched 2.45 to 1: a colour that is a little too dark for ink (INK_FROM in src/lens.rs).
+  await page.setInputFiles('#file-input', { name: 'wide.obj', mimeType: '', buffer: Buffer.from(`v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt .15 .35\nvt .85 .35\nvt .85 ${0.35 + 0.7 / 2.45}\nvt .15 ${0.35 + 0.7 / 2.45}\nf 1/1 2/2 3/3 4/4\n`) });
+  await page.waitForFunction(() => window.gridproof?.report());
+  await page.keyboard.press('2');
+  await page.evaluate(() => window.gridproof.idle());
+  const { ground, ink, paper, colour } = await page.evaluate(async () => {
+    const engine = await import(new URL('wasm/gridproof.js', document.baseURI).href);
+    const colour = [...engine.lens_colours('stretch', Float32Array.of(2.45))];
+    const { width, height } = document.querySelector('#canvas');
+    const { data } = document.querySelector('#canvas').getContext('2d').getImageData(0, 0, width, height);
+    // Colours come in steps: a code or two off.
+    const near = (at, rgb, by) => rgb.every((code, channel) => Math.abs(data[at + channel] - code) <= by);
+    const box = [Infinity, Infinity, -Infinity, -Infinity];
+    for (let at = 0; at < data.length; at += 4) {
+      if (!near(at, colour, 3)) continue;
+      const [x, y] = [(at / 4) % width, Math.floor(at / 4 / width)];
+      box.splice(0, 4, Math.min(box[0], x), Math.min(box[1], y), Math.max(box[2], x), Math.max(box[3], y));
+    }
+    const counts = { ground: 0, ink: 0, paper: 0, colour };
+    for (let y = box[1] + 9; y < box[3] - 8; y += 1) {
+      for (let x = box[0] + 9; x < box[2] - 8; x += 1) {
+        const at = 4 * (y * width + x);
+        counts.ground += near(at, colour, 3) ? 1 : 0;
+        counts.ink += near(at, [23, 38, 59], 0) ? 1 : 0;
+        counts.paper += near(at, [251, 247, 236], 0) ? 1 : 0;
+      }
+    }
+    return counts;
+  });
+  assert.ok(ground > 10_000, `the square is rgb(${colour}): ${ground} px`);
+  assert.ok(paper > 500 && ink === 0, `${paper} px of paper, ${ink} of ink`);
+});
+
 test('a browser whose canvas has no WebGL2 after it was let go draws the sheet, too', async (t) => {
   const browser = await launch({ graphics: false });
   t.after(() => browser.close());

@@ -420,7 +420,6 @@
  * @property {(numbers: Uint32Array) => void} set_tiles UDIM numbers of the map's tiles
  * @property {(on: boolean) => void} set_measuring whether a model is being read or measured, which drawing must not hold up
  * @property {(name: string) => void} set_lens
- * @property {(limits: {max_anisotropy: number, octave_tolerance: number}) => void} set_limits
  * @property {(on: boolean) => void} set_flags
  * @property {(on: boolean) => void} set_leaning
  * @property {(lo: number, hi: number) => void} set_isolate
@@ -484,6 +483,9 @@
 
 /** What was made of a picture's file. @typedef {{width: number, height: number, from: [number, number], pixels: Uint8Array | ImageBitmap}} Decoded */
 
+/** A pattern; of its kind the ground, the marks, and the marks where they are light, unless it lies on a scale. @typedef {{name: string, inks: [Rgb, Rgb, Rgb] | null}} PatternInks */
+/** @typedef {[number, number, number]} Rgb 0..255 */
+
 /**
  * @typedef {object} Engine the wasm module's JavaScript side
  * @property {(options: {module_or_path: WebAssembly.Module}) => Promise<{memory: WebAssembly.Memory}>} default
@@ -491,11 +493,12 @@
  * @property {new () => Digest} Digest
  * @property {new () => View & {free: () => void}} View
  * @property {new (context: WebGL2RenderingContext) => Painter} Painter
- * @property {(lens: string) => Uint8Array} lens_scale 256 RGB triples
- * @property {(lens: string) => Float64Array | undefined} lens_range the lens's own values at the ends of its scale
- * @property {(lens: string) => readonly [number, number, number]} lens_marks how its patterns are drawn: how much of a kind's colour lies on what is below, how strong its marks are, and how dark at full strength, 0..1
+ * @property {(lens: string, values: Float32Array) => Uint8Array} lens_colours red, green and blue of each value on the lens's scale
+ * @property {() => PatternInks[]} lens_patterns by number, from 1; then `unmapped`
+ * @property {() => number} light_tint how much of a kind's colour lies on what is below a light pattern, 0..1
  * @property {() => readonly [number, number, number]} lens_circles of the grid's cells, as Stretch shows them: radius, cells; width, CSS px; how much of the ink they take, 0..1
- * @property {(lens: string, values: Float32Array) => Float32Array} lens_positions places on the scale, 0..1; NaN for none
+ * @property {(lens: string, flags: boolean, leaning: boolean, words: Uint32Array, count: number, from: number, to: number, shells: Uint32Array) => Uint32Array} drawn_looks numbers of the looks of triangles on the drawn sheet: 0 has no place there, 2 is faded
+ * @property {(lens: string, look: number) => Float32Array} drawn_style red, green and blue of its ground; its pattern, 0 for none; red, green and blue of its ink, the first NaN for none; degrees, clockwise; 1 for a light pattern
  * @property {(width: number, height: number, covers: Float64Array, wide: number, high: number) => Float64Array} clear_area middle (from the place's) and size of the roomiest clear area
  * @property {(map_width: number, map_height: number, cell_px: number, u: number, v: number) => Uint32Array | undefined} cell_at column, row
  * @property {(brief: object) => string | undefined} brief_trouble why this brief would be refused
@@ -588,7 +591,6 @@
  * @property {Record<string, number[]>} theme
  * @property {GridAsked} grid
  * @property {number[]} tiles
- * @property {{max_anisotropy: number, octave_tolerance: number}} limits
  * @property {boolean} leaning
  * @property {[number, number] | null} isolate
  * @property {number[]} partners

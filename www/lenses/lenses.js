@@ -12,7 +12,6 @@ import { counted, three, whole } from "../base/format.js";
 import { gridLegend, flippedLegend, textLegend, partsLegend, seamsLegend, overlapsLegend, sizeText } from "./legends.js";
 import { definePatterns } from "../stage/patterns.js";
 import { isLacking, pictureLegend } from "./picture-legend.js";
-import { STEPS } from "../stage/scales.js";
 import { LENS_NAMES } from "../core/state.js";
 
 /** @type {Record<LensName, string>} */
@@ -272,12 +271,9 @@ const STOPS = 48;
  * @param {ReturnType<typeof axisOf>} axis
  */
 function strip(engine, lens, axis) {
-  const scale = engine.lens_scale(lens);
-  const places = engine.lens_positions(lens, Float32Array.from({ length: STOPS + 1 }, (_, stop) => axis.value(stop / STOPS)));
-  const stops = Array.from(places, (place, stop) => {
-    const step = Math.round(place * (STEPS - 1)) * 3;
-    return draw("stop", { offset: stop / STOPS, "stop-color": `rgb(${scale[step]}, ${scale[step + 1]}, ${scale[step + 2]})` });
-  });
+  const values = Float32Array.from({ length: STOPS + 1 }, (_, stop) => axis.value(stop / STOPS));
+  const colours = engine.lens_colours(lens, values);
+  const stops = Array.from(values, (_, stop) => draw("stop", { offset: stop / STOPS, "stop-color": `rgb(${colours.subarray(3 * stop, 3 * stop + 3).join(", ")})` }));
   return draw("svg", { class: "strip", viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" },
     draw("linearGradient", { id: "strip-colours" }, ...stops),
     draw("rect", { width: 100, height: 10, fill: "url(#strip-colours)" }));

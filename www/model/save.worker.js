@@ -247,7 +247,6 @@ function dress(painter, { width, height, ratio, lens, flags, chosen }, scene, { 
   painter.set_model(mesh);
   painter.set_triangles(session.triangles());
   painter.set_lines(session.lines());
-  painter.set_limits(scene.limits);
   painter.set_lens(lens);
   painter.set_flags(flags);
   painter.set_leaning(scene.leaning);

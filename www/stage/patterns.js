@@ -1,13 +1,12 @@
 /**
  * The patterns that say a kind without colour, as the legend and the drawn sheet show them: one set of drawings for
- * both. The stage's shader draws the same kinds by its own means (src/view/shaders/patterns.glsl), in the same colours. Over
- * the Grid lens they are light: wider apart and thinner, so that the grid is read under them.
+ * both. The stage's shader draws the same kinds by its own means (src/view/shaders/patterns.glsl); colours are the module's.
+ * Over the Grid lens they are light: wider apart and thinner, so that the grid is read under them.
  *
  * @import {Engine} from "../core/messages.js"
  */
 
 import { draw } from "../base/dom.js";
-import { patternColours } from "./scales.js";
 
 /**
  * @typedef {object} Pattern
@@ -44,42 +43,16 @@ const FINE = 4;
 /** Longest side of the picture of a cell's circle, px; a larger one is stretched. */
 const CIRCLE_PX = 1024;
 
-/** Ground of what has no UVs: the shader's own. @type {Rgb} */
-const UNMAPPED = [204, 200, 194];
-
-/** @typedef {[number, number, number]} Rgb 0..255 */
-
-/**
- * The colour that, multiplied with it, leaves `share` of a ground's distance from `rgb` times the ground.
- * @param {readonly number[]} rgb
- * @param {number} share
- */
-export function thinned(rgb, share) {
-  return /** @type {Rgb} */ (rgb.map((part) => 255 + (part - 255) * share));
-}
-
-/**
- * Ground and marks of each kind, and those of its light pattern, to be multiplied with what is below.
- * @param {Engine} engine
- * @returns {Map<string, {ground: Rgb, mark: Rgb, light: {ground: Rgb, mark: Rgb}}>}
- */
-export function patternInks(engine) {
-  const grounds = patternColours(engine).set("unmapped", UNMAPPED);
-  const [tint, strength, dark] = engine.lens_marks("grid");
-  return new Map([...grounds].map(([kind, ground]) => {
-    const mark = /** @type {Rgb} */ (ground.map((part) => Math.round(part * dark)));
-    return [kind, { ground, mark, light: { ground: thinned(ground, tint), mark: thinned(mark, strength) } }];
-  }));
-}
-
 /**
  * Puts the patterns into the page's drawings, as `#pattern-KIND` and `#pattern-light-KIND`.
  * @param {SVGElement} place
  * @param {Engine} engine
  */
 export function definePatterns(place, engine) {
-  const [tint] = engine.lens_marks("grid");
-  for (const [kind, { ground, mark, light }] of patternInks(engine)) {
+  const tint = engine.light_tint();
+  for (const { name: kind, inks } of engine.lens_patterns()) {
+    if (!inks) continue;
+    const [ground, mark, lightMark] = inks;
     for (const isLight of [false, true]) {
       const pattern = drawingOf(kind, isLight);
       if (!pattern) continue;
@@ -92,7 +65,7 @@ export function definePatterns(place, engine) {
       element.style.setProperty("--line", String(lineWidth));
       if (isLight) element.style.setProperty("--wash", String(tint));
       // Multiplied with the swatch's paper, which is white enough to be left out.
-      element.style.setProperty("color", `rgb(${(isLight ? light.mark : mark).map(Math.round).join(" ")})`);
+      element.style.setProperty("color", `rgb(${(isLight ? lightMark : mark).join(" ")})`);
       place.append(element);
     }
   }

@@ -4,7 +4,7 @@
  * @import {Look, MeshBuffers} from "../core/messages.js"
  */
 
-import { addTriangle, shellOf } from "./triangles2d.js";
+import { addTriangle, FADED as FADED_LOOK, NOWHERE } from "./triangles2d.js";
 
 /** What shows no picture. */
 export const PAPER = "rgb(251 247 236)";
@@ -90,18 +90,17 @@ export class DrawnPictures {
   /**
    * Fills a run of triangles. Those of one look are one path.
    * @param {MeshBuffers["uv"]} uv
-   * @param {Uint32Array} words four a triangle
-   * @param {[number, number]} run first triangle, and the one after the last
+   * @param {Uint32Array} looks of each of them, as `Triangles` gives them
+   * @param {number} from first triangle
    * @param {Sheet} sheet
-   * @param {(shell: number) => boolean} isFaded
    */
-  fill(uv, words, [from, to], sheet, isFaded) {
+  fill(uv, looks, from, sheet) {
     /** By look, and whether it is faded. @type {Map<number, Path2D>} */
     const paths = new Map();
-    for (let triangle = from; triangle < to; triangle += 1) {
-      const shell = shellOf(words, triangle);
-      if (shell === null) continue;
-      const key = (this.#lookOf[triangle] ?? 0) * 2 + (isFaded(shell) ? 1 : 0);
+    for (const [index, look] of looks.entries()) {
+      if (look === NOWHERE) continue;
+      const triangle = from + index;
+      const key = (this.#lookOf[triangle] ?? 0) * 2 + (look === FADED_LOOK ? 1 : 0);
       const path = paths.get(key) ?? new Path2D();
       paths.set(key, path);
       addTriangle(path, uv, triangle, sheet.at);

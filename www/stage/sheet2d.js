@@ -6,7 +6,6 @@
  * Big models and the grid are drawn over several frames, a slice each, so that the page keeps answering.
  *
  * @import {Engine, LineBuffers, Look as Shown, MeshBuffers} from "../core/messages.js"
- * @import {Look} from "./triangles2d.js"
  */
 
 import { DrawnCamera } from "./camera2d.js";
@@ -15,7 +14,7 @@ import { drawOutlines } from "./outlines2d.js";
 import { CanvasPatterns } from "./patterns.js";
 import { DrawnPictures, PAPER } from "./pictures2d.js";
 import { UDIM } from "../core/state.js";
-import { addTriangle, Triangles } from "./triangles2d.js";
+import { addTriangle, NOWHERE, Triangles } from "./triangles2d.js";
 
 /** Triangles or outline segments a frame: about 10 ms of drawing on a slow machine. */
 const SLICE = 6000;
@@ -55,7 +54,6 @@ export class DrawnSheet {
   #cells = 32;
   #flags = true;
   #leaning = false;
-  #octaveTolerance = Infinity;
   /** @type {[number, number]} */
   #isolate = [NaN, NaN];
   /** @type {Set<number>} */
@@ -207,11 +205,6 @@ export class DrawnSheet {
     this.#lens = lens;
     this.#redraw();
   }
-  /** @param {{octave_tolerance: number}} limits anisotropy's is in the triangles' flags already */
-  set_limits({ octave_tolerance }) {
-    this.#octaveTolerance = octave_tolerance;
-    this.#redraw();
-  }
   /** @param {boolean} on */
   set_flags(on) {
     this.#flags = on;
@@ -330,11 +323,7 @@ export class DrawnSheet {
     const segments = lines ? lines.sheet.length / 4 : 0;
     if (this.#next === 0) this.#ground();
     const end = this.#next + SLICE;
-    if (this.#next < triangles) {
-      const last = Math.min(triangles, end);
-      if (this.#mesh && this.#lens === "picture") this.#pictures.fill(this.#mesh.uv, this.#triangles, [this.#next, last], this.#place(), (shell) => this.#isFaded(shell));
-      else this.#fill(this.#next, last);
-    }
+    if (this.#next < triangles) this.#fill(this.#next, Math.min(triangles, end));
     if (lines && end > triangles && this.#next < triangles + segments) {
       drawOutlines(this.#pen, lines, [Math.max(0, this.#next - triangles), Math.min(segments, end - triangles)], {
         at: (u, v) => this.#camera.at(u, v),
@@ -419,31 +408,34 @@ export class DrawnSheet {
   #fill(from, to) {
     const uv = this.#mesh?.uv;
     if (!uv) return;
-    /** @type {Map<string, {look: Look, path: Path2D}>} */
-    const byLook = new Map();
     const looks = this.#looks.looks(this.#triangles, from, to, {
       name: this.#lens,
       flags: this.#flags,
       leaning: this.#leaning,
-      octaveTolerance: this.#octaveTolerance,
       isolate: this.#isolate,
-      faded: (shell) => this.#isFaded(shell),
+      shells: this.#selected.size > 0 ? Uint32Array.from([...this.#selected, ...this.#partner]).sort() : new Uint32Array(),
     });
+    if (this.#lens === "picture") {
+      this.#pictures.fill(uv, looks, from, this.#place());
+      return;
+    }
+    /** @type {Map<number, Path2D>} */
+    const paths = new Map();
     for (const [index, look] of looks.entries()) {
-      if (!look) continue;
-      const key = `${look.colour}${look.kind}${look.turn}${look.ink}`;
-      const group = byLook.get(key) ?? { look, path: new Path2D() };
-      byLook.set(key, group);
-      addTriangle(group.path, uv, from + index, (u, v) => this.#camera.at(u, v));
+      if (look === NOWHERE) continue;
+      const path = paths.get(look) ?? new Path2D();
+      paths.set(look, path);
+      addTriangle(path, uv, from + index, (u, v) => this.#camera.at(u, v));
     }
     const pen = this.#pen;
-    for (const { look, path } of byLook.values()) {
+    for (const [look, path] of paths) {
+      const style = this.#looks.style(this.#lens, look);
       pen.globalCompositeOperation = "darken";
-      pen.fillStyle = look.colour;
+      pen.fillStyle = style.colour;
       pen.fill(path);
-      if (this.#lens === "stretch" && look.ink) this.#circles(look.ink, path);
-      pen.globalCompositeOperation = look.isLight ? "multiply" : "source-over";
-      const marks = this.#patterns.marks(look.kind, look.ink, { origin: this.#camera.origin, ratio: this.#ratio, turn: look.turn, isLight: look.isLight });
+      if (this.#lens === "stretch" && style.ink) this.#circles(style.ink, path);
+      pen.globalCompositeOperation = style.isLight ? "multiply" : "source-over";
+      const marks = this.#patterns.marks(style.kind, style.ink, { origin: this.#camera.origin, ratio: this.#ratio, turn: style.turn, isLight: style.isLight });
       if (!marks) continue;
       pen.fillStyle = marks;
       pen.fill(path);
@@ -467,11 +459,6 @@ export class DrawnSheet {
     pen.fillStyle = circles;
     pen.fill(path);
     pen.globalAlpha = 1;
-  }
-
-  /** @param {number} shell */
-  #isFaded(shell) {
-    return this.#selected.size > 0 && !this.#selected.has(shell) && !this.#partner.has(shell);
   }
 
   /** Where the sheet is, for what is drawn on it. */

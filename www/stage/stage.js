@@ -12,7 +12,7 @@
  *
  * @import {Canvas} from "./canvas.js"
  * @import {Face} from "./hands.js"
- * @import {Brief, Decoded, Engine, FromPainting, MeshBuffers, ProbeMessage, Scene, Shown, View} from "../core/messages.js"
+ * @import {Decoded, Engine, FromPainting, MeshBuffers, ProbeMessage, Scene, Shown, View} from "../core/messages.js"
  * @import {State, Store} from "../core/state.js"
  */
 
@@ -58,7 +58,6 @@ export class Stage {
   #links = [
     [["job", "judging"], ({ job, judging }) => this.#setMeasuring(job !== null || judging !== "")],
     [["model"], (state) => this.#setModel(state)],
-    [["brief", "model"], ({ brief }) => this.#tell("set_limits", limitsOf(brief))],
     [["grid"], ({ grid }) => {
       this.#view.set_map(grid.width, grid.height);
       this.#tell("set_grid", grid.width, grid.height, grid.cell, grid.words, grid.wordsPx);
@@ -331,7 +330,6 @@ export class Stage {
         theme: themeColours(),
         grid: state.grid,
         tiles: tilesOf(state),
-        limits: limitsOf(state.brief),
         leaning: state.leaning,
         isolate: state.isolate,
         partners: partnersOf(state),
@@ -445,10 +443,4 @@ export class Stage {
     this.#orders.keep([this.#shown, this.#asker.aside()]);
     this.wake();
   }
-}
-
-/** @param {Brief} brief */
-function limitsOf(brief) {
-  const tolerance = brief.density?.tolerance_percent ?? 15;
-  return { max_anisotropy: brief.stretch?.max_anisotropy ?? 1.25, octave_tolerance: Math.log2(1 + tolerance / 100) };
 }

@@ -1,45 +1,19 @@
 /**
- * What the drawn sheet shows of a triangle: its colour and its pattern, from the words the module packs (src/lens.rs).
+ * What the drawn sheet shows of a triangle, from the words the module packs. The module says which look each has, and what a
+ * look is drawn with (src/lens/drawn.rs).
  *
  * @import {Engine} from "../core/messages.js"
  */
 
-import { patternInks, thinned } from "./patterns.js";
-import { STEPS } from "./scales.js";
-
-// Bits of a triangle's third word.
-const HAS_UV = 1;
-const REVERSED = 2;
-const FLIPPED = 4;
-const FOLDED = 8;
-const OVER_STRETCH = 16;
-const MIRRORED = 32;
-const STACKED = 64;
-const PARTIAL_OVERLAP = 128;
-// Bits above 16 of its fourth.
-const FLATTENED = 1;
-const TILTED = 64;
-const UNSAFE = 128;
-const ELSEWHERE = 256;
-
-/** Steps of colour, so that triangles of like colour can be filled together. */
-const COLOURS = 64;
-/** Degrees between the directions a pattern is turned to, for the same reason. */
-const TURN = 15;
-/** What a shell makes of white. */
-const SHELL = [226, 230, 228];
-/** How much of a kind's colour lies on the paper of a lens of kinds. */
-const WASH = 0.34;
-/** What hides the words where they would not come out right. */
-const VEIL = [188, 185, 180];
-/** Luminance (0..255) below which marks are paper instead of ink, as on the stage. */
-const DARK = 107;
+/** Looks that the module gives: no place on the sheet that is shown; faded. */
+export const NOWHERE = 0;
+export const FADED = 2;
 
 /**
- * @typedef {object} Look
+ * @typedef {object} Style
  * @property {string} colour of the two, it and what lies below, the darker one of each channel is seen
  * @property {string} kind pattern; empty for none
- * @property {string} ink of the pattern
+ * @property {string} ink of the pattern and of circles; empty for none
  * @property {number} turn degrees
  * @property {boolean} isLight whether the pattern is a light one, whose ink is multiplied with what lies below
  */
@@ -49,117 +23,56 @@ const DARK = 107;
  * @property {string} name
  * @property {boolean} flags
  * @property {boolean} leaning
- * @property {number} octaveTolerance
  * @property {[number, number]} isolate
- * @property {(shell: number) => boolean} faded
+ * @property {Uint32Array} shells that do not fade, ascending; none for all
  */
 
 /**
- * A half-precision float from its bits.
- * @param {number} bits
+ * @param {number} r
+ * @param {number} g
+ * @param {number} b
  */
-function half(bits) {
-  const sign = bits & 0x8000 ? -1 : 1;
-  const exponent = (bits >> 10) & 31;
-  const fraction = bits & 1023;
-  if (exponent === 0) return sign * fraction * 2 ** -24;
-  if (exponent === 31) return fraction ? NaN : sign * Infinity;
-  return sign * (1 + fraction / 1024) * 2 ** (exponent - 15);
-}
-
-/** @param {number[]} rgb */
-function css(rgb) {
-  return `rgb(${rgb.map(Math.round).join(" ")})`;
-}
-
-/**
- * The shell of a triangle; null where it has no place on the sheet.
- * @param {Uint32Array} words four a triangle
- * @param {number} triangle
- */
-export function shellOf(words, triangle) {
-  const word = words[triangle * 4 + 2];
-  return word === undefined || !((word >>> 24) & HAS_UV) ? null : word & 0xffffff;
+function css(r, g, b) {
+  return `rgb(${r} ${g} ${b})`;
 }
 
 export class Triangles {
   #engine;
-  #inks;
-  /** @type {Map<string, Uint8Array>} */
-  #scales = new Map();
+  /** By number, from 1. */
+  #patterns;
+  /** By lens and look. @type {Map<string, Style>} */
+  #styles = new Map();
 
   /** @param {Engine} engine */
   constructor(engine) {
     this.#engine = engine;
-    this.#inks = patternInks(engine);
+    this.#patterns = ["", ...engine.lens_patterns().map(({ name }) => name)];
   }
 
   /**
-   * Looks of a run of triangles; null for those without a place on the sheet.
+   * Looks of a run of triangles.
    * @param {Uint32Array} words four a triangle
    * @param {number} from
    * @param {number} to
    * @param {Lens} lens
-   * @returns {(Look | null)[]}
    */
-  looks(words, from, to, lens) {
-    const values = new Float32Array(to - from);
-    const scaled = lens.name === "stretch" || lens.name === "density";
-    if (scaled) {
-      for (let at = from; at < to; at += 1) {
-        const word = words[at * 4] ?? 0;
-        values[at - from] = half(lens.name === "density" ? word >>> 16 : word & 0xffff);
-      }
-    }
-    const places = scaled ? this.#engine.lens_positions(lens.name, values) : values;
-    return Array.from(values, (value, at) => this.#look(words.subarray((from + at) * 4, (from + at) * 4 + 4), value, places[at] ?? NaN, lens));
-  }
-
-  /**
-   * @param {Uint32Array} words
-   * @param {number} value
-   * @param {number} place on the scale
-   * @param {Lens} lens
-   * @returns {Look | null}
-   */
-  #look([, y = 0, z, w = 0], value, place, { name, flags, leaning, octaveTolerance, isolate, faded }) {
-    if (z === undefined) return { colour: css([232, 234, 232]), kind: "", ink: "", turn: 0, isLight: false };
-    const bits = z >>> 24;
-    if (!(bits & HAS_UV) || (w >>> 16) & ELSEWHERE) return null;
-    const outside = name !== "seams" && (value < isolate[0] || value > isolate[1]);
-    const plain = { colour: css([244, 244, 240]), kind: "", ink: "", turn: 0, isLight: false };
-    if (outside || faded(z & 0xffffff)) return plain;
-    if (name === "stretch" || name === "density") {
-      if (Number.isNaN(place) || value === 0 && name === "stretch") return { ...plain, colour: css([205, 200, 194]) };
-      const rgb = this.#scaled(name, place);
-      const light = 0.2126 * (rgb[0] ?? 0) + 0.7152 * (rgb[1] ?? 0) + 0.0722 * (rgb[2] ?? 0);
-      const ink = light > DARK ? "rgb(23 38 59)" : "rgb(251 247 236)";
-      const off = name === "stretch" ? (bits & OVER_STRETCH) !== 0 : Math.abs(value) > octaveTolerance;
-      const kind = !off ? "" : name === "stretch" ? "strokes" : value < 0 ? "minus" : "plus";
-      return { colour: css(rgb), kind, ink, turn: kind === "strokes" ? turned(y & 0xffff) : 0, isLight: false };
-    }
-    if (name === "seams") return plain;
-    const state = w >>> 16;
-    const kind = name === "text" ? reasonOf(bits, state) : kindOf(name, bits, flags) || (name === "grid" && leaning && state & TILTED ? "stems" : "");
-    const inks = this.#inks.get(kind);
-    if (!inks) return { ...plain, colour: css(SHELL) };
-    const turn = kind === "strokes" ? turned(y & 0xffff) : kind === "chevrons" ? turned(w & 0xffff) : 0;
-    if (name === "grid") {
-      const hue = kind === "stems" ? [255, 255, 255] : inks.light.ground;
-      return { colour: css(hue.map((part, channel) => (part * (SHELL[channel] ?? 0)) / 255)), kind, ink: css(inks.light.mark), turn, isLight: true };
-    }
-    return { colour: css(name === "text" ? VEIL : thinned(inks.ground, WASH)), kind, ink: css(inks.mark), turn, isLight: false };
+  looks(words, from, to, { name, flags, leaning, isolate, shells }) {
+    return this.#engine.drawn_looks(name, flags, leaning, words.subarray(from * 4, to * 4), to - from, ...isolate, shells);
   }
 
   /**
    * @param {string} lens
-   * @param {number} place
+   * @param {number} look
+   * @returns {Style}
    */
-  #scaled(lens, place) {
-    const colours = this.#scales.get(lens) ?? this.#engine.lens_scale(lens);
-    this.#scales.set(lens, colours);
-    const step = Math.round(Math.round(place * (COLOURS - 1)) * ((STEPS - 1) / (COLOURS - 1))) * 3;
-    return [...colours.subarray(step, step + 3)];
+  style(lens, look) {
+    const key = `${lens} ${look}`;
+    const known = this.#styles.get(key);
+    if (known) return known;
+    const [r = 0, g = 0, b = 0, pattern = 0, inkR = NaN, inkG = 0, inkB = 0, turn = 0, isLight = 0] = this.#engine.drawn_style(lens, look);
+    const style = { colour: css(r, g, b), kind: this.#patterns[pattern] ?? "", ink: Number.isNaN(inkR) ? "" : css(inkR, inkG, inkB), turn, isLight: isLight === 1 };
+    this.#styles.set(key, style);
+    return style;
   }
 }
 
@@ -177,40 +90,4 @@ export function addTriangle(path, uv, triangle, at) {
   path.lineTo(...(isTurned ? at(u2, v2) : at(u1, v1)));
   path.lineTo(...(isTurned ? at(u1, v1) : at(u2, v2)));
   path.closePath();
-}
-
-/**
- * Degrees clockwise on the screen, in steps, from radians counter-clockwise on the sheet; 0 where there is no direction.
- * @param {number} bits
- */
-function turned(bits) {
-  const degrees = (-half(bits) * 180) / Math.PI;
-  return Number.isNaN(degrees) ? 0 : Math.round(degrees / TURN) * TURN;
-}
-
-/**
- * The gravest reason why letters would not come out right, as on the stage; empty where they would.
- * @param {number} bits
- * @param {number} state
- */
-function reasonOf(bits, state) {
-  if (!(state & UNSAFE)) return "";
-  if (bits & REVERSED) return "bars";
-  if (bits & (MIRRORED | STACKED | PARTIAL_OVERLAP)) return "dots";
-  return bits & OVER_STRETCH || state & FLATTENED ? "strokes" : "stems";
-}
-
-/**
- * The gravest thing that a lens of kinds has to say, by the same order as on the stage.
- * @param {string} lens
- * @param {number} bits
- * @param {boolean} flags
- */
-function kindOf(lens, bits, flags) {
-  if (lens === "overlaps") return bits & PARTIAL_OVERLAP ? "bricks" : bits & MIRRORED ? "chevrons" : bits & STACKED ? "dots" : "";
-  if (lens === "grid" && !flags) return "";
-  if (bits & FOLDED) return "hatch";
-  if (bits & FLIPPED) return "bars";
-  if (lens === "flipped") return "";
-  return bits & MIRRORED ? "chevrons" : bits & OVER_STRETCH ? "strokes" : "";
 }

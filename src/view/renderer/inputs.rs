@@ -55,7 +55,7 @@ impl Inputs {
     /// Of an empty scene.
     pub fn new(gl: &Context, grid: &GridOptions) -> Result<Self, GlError> {
         let scale = |lens: Lens| -> Result<_, GlError> {
-            let rgba: Vec<u8> = lens.scale().iter().flat_map(|&[r, g, b]| [r, g, b, 255]).collect();
+            let rgba: Vec<u8> = lens.scale().iter().flatten().flat_map(|&[r, g, b]| [r, g, b, 255]).collect();
             Ok((lens, Texture::with(gl, 256, 1, &rgba, Sampling::Linear)?))
         };
         let (states, states_count) = state_texture(gl, &[], &[])?;
@@ -88,7 +88,6 @@ impl Inputs {
             if let Some((_, scale)) = found {
                 program.set_texture("scale", unit::SCALE, scale)?;
             }
-            program.set("limits", [scene.limits.max_anisotropy as f32, scene.limits.octave_tolerance as f32])?;
         } else if style.gridded() {
             program.set_texture("grid", unit::PAPER, &self.paper.texture)?;
         }

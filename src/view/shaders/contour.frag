@@ -19,7 +19,7 @@ void main() {
     vec4 there = texelFetch(picture, clamp(here + ivec2(round(way * reach)), ivec2(0), last), 0);
     least = min(least, there.a);
     most = max(most, there.a);
-    light = max(light, dot(there.rgb, vec3(0.2126, 0.7152, 0.0722)));
+    light = max(light, LIGHTNESS(there.rgb));
   }
   float step_ = most - least;
   // Ink, no darker where it lies on other ink; and paper where all that lies around is dark.

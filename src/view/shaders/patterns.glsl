@@ -46,7 +46,7 @@ float pattern_at(uint kind, vec2 cell, float pixel, vec2 along, float size) {
   return covered(outside, pixel);
 }
 
-#ifdef LENS_STRETCH
+#ifdef CIRCLES
 uniform float cell_px;
 
 // Coverage of the line of the circle in a cell of the grid; `cell` in cells, its derivatives on the screen. The line keeps

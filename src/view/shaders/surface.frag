@@ -28,16 +28,9 @@ uniform vec3 ground;
 #endif
 #endif
 
-const vec3 PLAIN = vec3(0.80, 0.785, 0.76);
-
 #ifdef MEASURED
 vec3 tinted(vec3 paper, vec3 tint, float part) {
   return paper * mix(vec3(1.0), tint, part);
-}
-
-vec3 flag_colour(uint kind) {
-  return kind == STROKES ? STRETCHED_COLOUR : kind == BARS ? FLIPPED_COLOUR : kind == HATCH ? FOLDED_COLOUR
-       : kind == CHEVRONS ? MIRRORED_COLOUR : kind == DOTS ? STACKED_COLOUR : kind == STEMS ? TILTED_COLOUR : PARTIAL_OVERLAP_COLOUR;
 }
 #endif
 
@@ -59,9 +52,9 @@ void main() {
   uint shape = kind & SHAPE;
   if ((kind & UNMAPPED) != 0u) {
     float dots = pattern(DOTS, px * 0.7, dx * 0.7, dy * 0.7, vec2(1.0, 0.0), 0.0);
-    paper = mix(PLAIN, PLAIN * MARK, dots);
+    paper = mix(PLAIN_COLOUR, PLAIN_COLOUR * MARK, dots);
   } else if ((kind & SILENT) != 0u) {
-    paper = PLAIN;
+    paper = PLAIN_COLOUR;
   } else {
 #ifdef SCALE
     paper = texture(scale, vec2(mark.y * (255.0 / 256.0) + 0.5 / 256.0, 0.5)).rgb;
@@ -69,14 +62,12 @@ void main() {
     if ((kind & FLATTENED) != 0u) paper = PAPER_COLOUR;
 #endif
   }
-#ifdef LENS_TEXT
-  if ((kind & VEILED) != 0u) paper = mix(paper, PLAIN, VEIL);
-#endif
+  if ((kind & VEILED) != 0u) paper = mix(paper, PLAIN_COLOUR, VEIL);
 #ifdef SCALE
   // Ink on light colours, paper on dark ones.
-  vec3 ink = dot(paper, vec3(0.2126, 0.7152, 0.0722)) >= INK_FROM ? INK_COLOUR : PAPER_COLOUR;
+  vec3 ink = LIGHTNESS(paper) >= INK_FROM ? INK_COLOUR : PAPER_COLOUR;
 #endif
-#ifdef LENS_STRETCH
+#ifdef CIRCLES
   if ((kind & (SILENT | FLATTENED | UNMAPPED)) == 0u) {
     paper = mix(paper, ink, CIRCLE_STRENGTH * circle(fract(at) * map_px / cell_px, dx / cell_px, dy / cell_px));
   }
@@ -87,11 +78,8 @@ void main() {
 #ifdef SCALE
     paper = mix(paper, ink, cover);
 #else
-    vec3 hue = flag_colour(shape);
-#ifdef LEANING
-    if (shape != STEMS)
-#endif
-    paper = tinted(paper, hue, TINT);
+    vec3 hue = COLOUR_OF(shape);
+    if ((kind & UNTINTED) == 0u) paper = tinted(paper, hue, TINT);
     paper = tinted(paper, hue * MARK, cover * STRENGTH);
 #endif
   }

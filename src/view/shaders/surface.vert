@@ -1,5 +1,5 @@
 // One triangle mesh, seen on the stage (STAGE) or laid out on the sheet. What the lens needs of a triangle is worked out
-// here, once a corner, and goes on flat.
+// here, once a corner, and goes on flat: by the lens's rules, which the module writes (src/lens/glsl.rs).
 
 layout(location = 0) in vec3 position;
 layout(location = 1) in vec2 uv;
@@ -31,10 +31,6 @@ flat out uint kind;
 // Direction of the pattern, radians; place on the scale, or size of the pattern.
 flat out vec2 mark;
 
-#ifdef LIMITS
-// Greatest anisotropy, octaves either way.
-uniform vec2 limits;
-#endif
 #ifdef FADING
 uniform usampler2D shell_states;
 uniform uint shell_count;
@@ -49,63 +45,21 @@ void main() {
 #ifdef MEASURED
   int index = gl_VertexID / 3;
   uvec4 texel = texelFetch(triangles, ivec2(index & (TRIANGLES_WIDTH - 1), index >> TRIANGLES_WIDTH_LOG2), 0);
-  uint flags = texel.z >> 24;
-  uint state = texel.w >> 16;
-  bool mapped = (flags & MAPPED) != 0u;
-  kind = 0u;
-  mark = vec2(0.0);
+  uint bits = texel.z >> 24 | texel.w >> 16 << 8;
+  bool mapped = (bits & MAPPED) != 0u;
   float value = 0.0;
-
-#if defined(LENS_STRETCH)
-  vec2 stretch = unpackHalf2x16(texel.x);
-  value = stretch.x;
-  if (stretch.x > 0.0) {
-    float size = clamp(log2(stretch.x) * STRETCH_SCALE, 0.0, 1.0);
-    mark = vec2(unpackHalf2x16(texel.y).x, size);
-    kind = stretch.x > STROKES_FROM ? STROKES : NOTHING;
-    if (stretch.x > limits.x) kind |= OUTSIDE_OTHERWISE;
+  kind = KIND_OF(bits);
+  mark = vec2(unpackHalf2x16((kind & SHAPE) == CHEVRONS ? texel.w : texel.y).x, 1.0);
+#ifdef SCALE
+  value = VALUE(texel.x);
+  if (IS(value)) {
+    mark.y = clamp(PLACE(value), 0.0, 1.0);
   } else {
-    kind = SILENT;
-  }
-#elif defined(LENS_DENSITY)
-  value = unpackHalf2x16(texel.x).y;
-  if (isnan(value) || (state & COLLAPSED) != 0u || (state & MEASURED_BIT) == 0u) {
     value = 0.0;
     kind = SILENT;
-  } else {
-    mark.y = clamp(value * SIZE_SCALE + 0.5, 0.0, 1.0);
-    kind = abs(value) <= limits.y ? NOTHING : value < 0.0 ? MINUS | OUTSIDE : PLUS | OUTSIDE_OTHERWISE;
-  }
-#elif defined(LENS_FLIPPED)
-  kind = (flags & FOLDED) != 0u ? HATCH | OUTSIDE : (flags & FLIPPED) != 0u ? BARS | OUTSIDE_OTHERWISE : NOTHING;
-#elif defined(LENS_OVERLAPS)
-  kind = (flags & PARTIAL_OVERLAP) != 0u ? BRICKS | OUTSIDE_OTHERWISE
-       : (flags & MIRRORED) != 0u ? CHEVRONS | OUTSIDE
-       : (flags & STACKED) != 0u ? DOTS | OUTSIDE_OTHERWISE : NOTHING;
-  mark.x = unpackHalf2x16(texel.w).x;
-#elif defined(LENS_TEXT)
-  if ((state & UNSAFE) != 0u) {
-    // The gravest reason: backwards, doubled, out of shape, leaning.
-    kind = (flags & REVERSED) != 0u ? BARS : (flags & (MIRRORED | STACKED | PARTIAL_OVERLAP)) != 0u ? DOTS
-         : (flags & STRETCHED) != 0u || (state & COLLAPSED) != 0u ? STROKES : STEMS;
-    mark = vec2(unpackHalf2x16(texel.y).x, 1.0);
-    kind |= VEILED | OUTSIDE_OTHERWISE;
-  }
-#else
-#ifdef FLAGS
-  // The gravest one: a fold cannot be painted, lettering comes out backwards, doubled, or drawn out.
-  uint shown = flags & (FOLDED | FLIPPED | MIRRORED | STRETCHED);
-  if (shown != 0u) {
-    kind = (shown & FOLDED) != 0u ? HATCH : (shown & FLIPPED) != 0u ? BARS : (shown & MIRRORED) != 0u ? CHEVRONS : STROKES;
-    mark = vec2(unpackHalf2x16(kind == CHEVRONS ? texel.w : texel.y).x, 1.0);
-    kind |= OUTSIDE_OTHERWISE;
   }
 #endif
-#ifdef LEANING
-  if (kind == NOTHING && (state & TILTED) != 0u) kind = STEMS;
-#endif
-#endif
-  if ((state & COLLAPSED) != 0u) kind |= FLATTENED;
+  if ((bits & COLLAPSED) != 0u) kind |= FLATTENED;
   if (!mapped) kind = UNMAPPED;
 #ifdef FADING
   uint shell = texel.z & 0xFFFFFFu;
@@ -129,7 +83,7 @@ void main() {
 #else
   gl_Position = vec4(uv * clip_from_uv.xy + clip_from_uv.zw, 0.0, 1.0);
 #ifdef MEASURED
-  if (!mapped || (state & ELSEWHERE) != 0u) gl_Position = vec4(2.0, 2.0, 2.0, 1.0);
+  if (!mapped || (bits & ELSEWHERE) != 0u) gl_Position = vec4(2.0, 2.0, 2.0, 1.0);
 #endif
 #endif
 }

@@ -1,14 +1,15 @@
 //! The lenses' patterns, as the page's shaders draw them: they live on the sheet, on a lattice whose cells are powers of
 //! two of map px, stay about the same size in the picture, and fade to their mean before they could shimmer.
 //!
-//! The same distances as `view/shaders/patterns.glsl`, which cannot be called from here; the two are compared by eye.
+//! The same distances as `view/shaders/patterns.glsl`, which cannot be called from here: `tests/browser/lenses.rs` compares
+//! their pixels.
 
+use super::{CIRCLE_FADES, CIRCLE_PX, FLIPPED, FOLDED, MIRRORED, Marks, PARTIAL_OVERLAP, STACKED, STRETCHED, TILTED};
 use crate::grid::RING_RADIUS;
-use crate::lens::{CIRCLE_FADES, CIRCLE_PX, Marks};
 use glam::{Vec2, vec2};
 
 /// A pattern.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Shape {
     /// Short lines along a direction.
     Strokes,
@@ -28,6 +29,60 @@ pub enum Shape {
     Minus,
     /// Too much.
     Plus,
+}
+
+impl Shape {
+    /// All of them, by number.
+    pub const ALL: [Self; 9] = [
+        Self::Strokes,
+        Self::Bars,
+        Self::Hatch,
+        Self::Chevrons,
+        Self::Dots,
+        Self::Bricks,
+        Self::Stems,
+        Self::Minus,
+        Self::Plus,
+    ];
+
+    /// From 1; 0 is left for none.
+    pub const fn number(self) -> u32 {
+        self as u32 + 1
+    }
+
+    /// The pattern of this number.
+    pub fn numbered(number: u32) -> Option<Self> {
+        Self::ALL.get(number.checked_sub(1)? as usize).copied()
+    }
+
+    /// Its name on the page and, in capitals, in the shaders.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Strokes => "strokes",
+            Self::Bars => "bars",
+            Self::Hatch => "hatch",
+            Self::Chevrons => "chevrons",
+            Self::Dots => "dots",
+            Self::Bricks => "bricks",
+            Self::Stems => "stems",
+            Self::Minus => "minus",
+            Self::Plus => "plus",
+        }
+    }
+
+    /// The colour of the kind it stands for; `None` where it lies on a scale, as ink or paper.
+    pub const fn colour(self) -> Option<[u8; 3]> {
+        match self {
+            Self::Strokes => Some(STRETCHED),
+            Self::Bars => Some(FLIPPED),
+            Self::Hatch => Some(FOLDED),
+            Self::Chevrons => Some(MIRRORED),
+            Self::Dots => Some(STACKED),
+            Self::Bricks => Some(PARTIAL_OVERLAP),
+            Self::Stems => Some(TILTED),
+            Self::Minus | Self::Plus => None,
+        }
+    }
 }
 
 /// Coverage 0..=1 at `px` of the map, which moves by `dx` and `dy` a pixel of the picture. `along` has length 1, `size`
