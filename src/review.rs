@@ -5,7 +5,7 @@
 
 mod follow;
 
-pub use follow::{Followed, Lapsed};
+pub use follow::{Followed, Lapsed, Said};
 
 use serde::Serialize;
 

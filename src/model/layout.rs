@@ -256,6 +256,16 @@ impl Layout {
         self.border[corner as usize / 64] >> (corner % 64) & 1 == 1
     }
 
+    /// About how much memory it takes.
+    pub fn bytes(&self) -> usize {
+        size_of_val(self.uv_values.as_slice())
+            + size_of_val(self.edges.as_slice())
+            + size_of_val(self.open_cuts.as_slice())
+            + size_of_val(self.corner_uv.as_slice())
+            + size_of_val(self.face_shell.as_slice())
+            + size_of_val(self.border.as_slice())
+    }
+
     /// Number of edges of a kind.
     pub fn count(&self, kind: EdgeKind) -> usize {
         self.edges.iter().filter(|edge| edge.kind == kind).count()

@@ -9,6 +9,7 @@ mod crease;
 mod diagnostics;
 pub(crate) mod document;
 mod half_edges;
+mod history;
 mod layout;
 mod normals;
 mod shell_keys;
@@ -19,9 +20,10 @@ pub(crate) mod weld;
 
 pub use diagnostics::{Diagnostic, DiagnosticKind, Diagnostics, MAX_KEPT_DIAGNOSTICS};
 pub use document::{Corner, DECIMALS_MIN, Document, NormalId, PositionId, Run, TexcoordId};
+pub use history::{History, Step};
 pub use layout::{Change, Edge, EdgeKind, Edit, Layout};
 pub use normals::CornerNormals;
-pub use shell_keys::{CarriedOver, carried_over};
+pub use shell_keys::{CarriedOver, carried_over, pieces};
 pub use surface::Surface;
 pub(crate) use union_find::UnionFind;
 
@@ -35,8 +37,8 @@ use std::sync::Arc;
 pub struct Model {
     /// What no edit changes.
     pub surface: Arc<Surface>,
-    /// All that is known of its UVs.
-    pub layout: Layout,
+    /// All that is known of its UVs; shared with what speaks of the model as it was.
+    pub layout: Arc<Layout>,
     /// Of each of [`Document::materials`], the picture that its library names, as written there; empty where no library was
     /// read. What is measured looks only at which are the same.
     pub pictures: Vec<Option<String>>,
@@ -56,13 +58,14 @@ impl Model {
         let (position_value, uvs) =
             parallel::both(|| weld::values(&document.positions).value_of, || CornerUvs::of_file(&document));
         let (surface, half_edges) = Surface::new(document, position_value);
-        let layout = Layout::of_file(&surface, &half_edges, uvs);
+        let layout = Arc::new(Layout::of_file(&surface, &half_edges, uvs));
         Self { surface: Arc::new(surface), layout, pictures: Vec::new() }
     }
 
     /// The same surface with another layout, and what it changes; see [`Layout::with`].
     pub fn with(&self, edit: &Edit) -> Option<(Self, Change)> {
         let (layout, change) = self.layout.with(&self.surface, edit)?;
+        let layout = Arc::new(layout);
         Some((Self { surface: self.surface.clone(), layout, pictures: self.pictures.clone() }, change))
     }
 

@@ -6,7 +6,6 @@
 
 use super::Layout;
 use crate::util::packed;
-use std::collections::BTreeMap;
 
 /// What became of what was said.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,21 +17,9 @@ pub struct CarriedOver<T> {
     pub lapsed: Vec<(u32, Vec<u32>)>,
 }
 
-/// Carries over what is said of shells, by the key; of two that are said of one shell the later counts.
-pub fn carried_over<T: Clone + PartialEq>(old: &Layout, new: &Layout, said: &[(u32, T)]) -> CarriedOver<T> {
-    let faces = old.face_shells().len();
-    let mut said_of: BTreeMap<u32, &(u32, T)> = BTreeMap::new();
-    for what in said.iter().filter(|(key, _)| (*key as usize) < faces) {
-        if let Some(shell) = old.shell_of_face(what.0 as usize) {
-            said_of.insert(shell, what);
-        }
-    }
-    let mut carried = CarriedOver { kept: Vec::new(), lapsed: Vec::new() };
-    if said_of.is_empty() {
-        return carried;
-    }
-    let key_of = new.shell_keys();
-    // New shell and old one; no old one sorts last.
+/// Which shell has faces of which: new one and old one, the new one in the upper half of each number, rising. The old one is
+/// `u32::MAX` for faces that had no uv.
+pub fn pieces(old: &Layout, new: &Layout) -> Vec<u64> {
     let mut pairs: Vec<u64> = Vec::new();
     for (old, new) in old.face_shells().zip(new.face_shells()) {
         let Some(new) = new else { continue };
@@ -43,9 +30,28 @@ pub fn carried_over<T: Clone + PartialEq>(old: &Layout, new: &Layout, said: &[(u
     }
     pairs.sort_unstable();
     pairs.dedup();
+    pairs
+}
+
+/// Carries over what is said of shells, by the key; of two that are said of one shell the later counts.
+pub fn carried_over<T: Clone + PartialEq>(old: &Layout, new: &Layout, said: &[(u32, T)]) -> CarriedOver<T> {
+    let faces = old.face_shells().len();
+    let mut said_of: Vec<Option<&(u32, T)>> = vec![None; old.shell_count as usize];
+    for what in said.iter().filter(|(key, _)| (*key as usize) < faces) {
+        if let Some(shell) = old.shell_of_face(what.0 as usize) {
+            said_of[shell as usize] = Some(what);
+        }
+    }
+    let mut carried = CarriedOver { kept: Vec::new(), lapsed: Vec::new() };
+    if said_of.iter().all(Option::is_none) {
+        return carried;
+    }
+    let key_of = new.shell_keys();
+    let pairs = pieces(old, new);
     for parts in pairs.chunk_by(|a, b| a >> 32 == b >> 32) {
         let key = key_of[packed::split_two(parts[0]).0 as usize];
-        let of_parts: Vec<_> = parts.iter().map(|pair| said_of.get(&packed::split_two(*pair).1)).collect();
+        let of = |pair: &u64| said_of.get(packed::split_two(*pair).1 as usize).copied().flatten();
+        let of_parts: Vec<_> = parts.iter().map(of).collect();
         match of_parts[0] {
             Some((_, what)) if of_parts.iter().all(|part| part.is_some_and(|(_, other)| other == what)) => {
                 carried.kept.push((key, what.clone()));

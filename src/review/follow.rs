@@ -3,7 +3,7 @@
 use super::{Decision, Note, Review};
 use crate::model::{Layout, Model, carried_over};
 use glam::{DVec2, DVec3};
-use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Findings that are about no shell, though a number may stand behind their kind: the name of a sheet, or of a group.
 const BY_NAME: [&str; 2] = ["coverage", "text"];
@@ -32,17 +32,20 @@ impl Review {
     pub fn follow(&self, old: &Layout, new: &Model, label: &dyn Fn(u32) -> String) -> Followed {
         let (mut decisions, mut lapsed) = (Vec::new(), Vec::new());
         // Decisions of one kind are about different shells, and those on one sheet apart from those on others.
-        let mut by_kind: BTreeMap<(&str, &str), Vec<(u32, Decision)>> = BTreeMap::new();
+        let mut by_kind: Vec<(&str, &str, Vec<(u32, &Decision)>)> = Vec::new();
         for (id, decision) in &self.decisions {
             match shell_key(id) {
-                Some((kind, key, rest)) => by_kind.entry((kind, rest)).or_default().push((key, decision.clone())),
+                Some((kind, key, rest)) => match by_kind.iter_mut().find(|of| (of.0, of.1) == (kind, rest)) {
+                    Some((.., said)) => said.push((key, decision)),
+                    None => by_kind.push((kind, rest, vec![(key, decision)])),
+                },
                 None => decisions.push((id.clone(), decision.clone())),
             }
         }
-        for ((kind, rest), said) in by_kind {
-            let id = |key: u32| format!("{kind}-{key}{rest}");
+        for (kind, rest, said) in by_kind {
+            let id = |key: u32| [kind, "-", &key.to_string(), rest].concat();
             let carried = carried_over(old, &new.layout, &said);
-            decisions.extend(carried.kept.into_iter().map(|(key, decision)| (id(key), decision)));
+            decisions.extend(carried.kept.into_iter().map(|(key, decision)| (id(key), decision.clone())));
             lapsed.extend(
                 carried
                     .lapsed
@@ -52,6 +55,57 @@ impl Review {
         }
         let notes = self.notes.iter().map(|note| note.follow(new, label)).collect();
         Followed { review: Review { notes, decisions }, lapsed }
+    }
+}
+
+/// What was said under layouts that may come back, where following would not give it again: a decision that lapsed, and the last
+/// digits of a uv.
+#[derive(Debug, Default)]
+pub struct Said {
+    /// Without their texts.
+    notes: Vec<(Arc<Layout>, Note)>,
+    lapsed: Vec<(Arc<Layout>, (String, Decision))>,
+}
+
+impl Said {
+    /// As [`Review::follow`]; under a layout that was there before, what was said then is as it was, and what has lapsed since
+    /// holds again, unless something else was decided.
+    pub fn follow(
+        &mut self,
+        review: &Review,
+        old: &Arc<Layout>,
+        new: &Model,
+        label: &dyn Fn(u32) -> String,
+    ) -> Followed {
+        let mut followed = review.follow(old, new, label);
+        for note in &mut followed.review.notes {
+            let is_it = |(layout, was): &&(Arc<Layout>, Note)| {
+                Arc::ptr_eq(layout, &new.layout) && was.face == note.face && was.point == note.point
+            };
+            if let Some((_, was)) = self.notes.iter().find(is_it) {
+                (note.shell, note.uv) = (was.shell.clone(), was.uv);
+            }
+        }
+        self.notes.retain(|(layout, _)| !Arc::ptr_eq(layout, old));
+        let without_text = |note: &Note| Note { text: String::new(), ..note.clone() };
+        self.notes.extend(review.notes.iter().map(|note| (old.clone(), without_text(note))));
+        for (layout, decided) in &self.lapsed {
+            let is_open = followed.review.decisions.iter().all(|(id, _)| *id != decided.0);
+            if Arc::ptr_eq(layout, &new.layout) && is_open {
+                followed.review.decisions.push(decided.clone());
+            }
+        }
+        self.lapsed.retain(|(layout, _)| !Arc::ptr_eq(layout, &new.layout) && !Arc::ptr_eq(layout, old));
+        let ids = || followed.lapsed.iter().flat_map(|lapsed| &lapsed.decided);
+        let lapsed = review.decisions.iter().filter(|(id, _)| ids().any(|lapsed| lapsed == id));
+        self.lapsed.extend(lapsed.map(|decided| (old.clone(), decided.clone())));
+        followed
+    }
+
+    /// Keeps only what was said under these layouts.
+    pub fn keep(&mut self, is_kept: impl Fn(&Arc<Layout>) -> bool) {
+        self.notes.retain(|(layout, _)| is_kept(layout));
+        self.lapsed.retain(|(layout, _)| is_kept(layout));
     }
 }
 
@@ -186,5 +240,39 @@ mod tests {
         assert_eq!(lapsed, [Lapsed { id: "flipped-0".into(), decided: vec!["flipped-0".into()] }]);
         assert!(back.decisions.iter().all(|(id, _)| !id.starts_with("flipped")));
         assert_eq!(back.notes, review.notes);
+    }
+
+    #[test]
+    fn under_a_layout_that_is_there_again_a_review_is_as_it_was() {
+        let apart = with_face_at(&row(), 1, 12.0);
+        let whole = with_face_at(&apart, 1, 1.0);
+        // As a page writes it, rounded.
+        let note = Note {
+            text: "here".into(),
+            shell: Some("shell 1".into()),
+            face: 1,
+            point: [1.4, 0.3, 0.0],
+            uv: Some([0.775, 0.018_750_001]),
+        };
+        let decisions = vec![("flipped-1".to_owned(), intended("a")), ("padding-3".to_owned(), Decision::ToFix)];
+        let before = Review { notes: vec![note], decisions };
+        let label = |shell: u32| format!("shell {shell}");
+        let mut said = Said::default();
+        let joined = said.follow(&before, &apart.layout, &whole, &label);
+        assert_eq!(joined.lapsed.len(), 1);
+        assert_eq!(joined.review.decisions, [("padding-3".to_owned(), Decision::ToFix)]);
+        let again = said.follow(&joined.review, &whole.layout, &apart, &label).review;
+        assert_eq!(again.notes, before.notes, "to the bit");
+        assert!(before.decisions.iter().all(|decided| again.decisions.contains(decided)) && again.decisions.len() == 2);
+
+        // What was said meanwhile counts, and what is let go is not known any more.
+        let joined = said.follow(&before, &apart.layout, &whole, &label).review;
+        let other = Review { decisions: vec![("flipped-0".to_owned(), Decision::ToFix)], ..joined.clone() };
+        let again = said.follow(&other, &whole.layout, &apart, &label).review;
+        let of_both = [("flipped-0".to_owned(), Decision::ToFix), ("flipped-1".to_owned(), Decision::ToFix)];
+        assert_eq!(again.decisions, of_both);
+        said.follow(&before, &apart.layout, &whole, &label);
+        said.keep(|_| false);
+        assert_eq!(said.follow(&joined, &whole.layout, &apart, &label).review.decisions.len(), 1);
     }
 }

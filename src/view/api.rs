@@ -65,6 +65,12 @@ impl View {
         Ok(())
     }
 
+    /// The same model has other uvs, within this box; the cameras stay where they are.
+    pub fn set_bounds_uv(&mut self, u0: f64, v0: f64, u1: f64, v1: f64) {
+        self.sight.bounds_uv = [DVec2::new(u0, v0), DVec2::new(u1, v1)];
+        self.motion.hold_sheet();
+    }
+
     /// Where on the surface the pointer is; not finite for nowhere.
     pub fn set_under(&mut self, x: f64, y: f64, z: f64) {
         self.under = Some(DVec3::new(x, y, z)).filter(|point| point.is_finite());

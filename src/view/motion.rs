@@ -123,6 +123,11 @@ impl Motion {
         self.sheet.take(sight.sheet.is_some());
     }
 
+    /// The sheet's camera stays where it is or flies to, whatever is in use.
+    pub fn hold_sheet(&mut self) {
+        self.sheet.fitted = false;
+    }
+
     /// Shows all of the model.
     pub fn fit(&mut self, sight: &mut Sight, points: Option<&[DVec3]>) {
         self.take_stage(sight);

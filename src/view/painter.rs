@@ -12,7 +12,7 @@
 use std::rc::Rc;
 
 use glam::{DVec2, DVec3};
-use js_sys::{Uint8Array, Uint32Array};
+use js_sys::{Float32Array, Uint8Array, Uint32Array};
 use wasm_bindgen::prelude::*;
 use web_sys::{WebGl2RenderingContext as Gl, WebglLoseContext};
 
@@ -167,6 +167,26 @@ impl Painter {
             self.frames.asked();
         }
         self.mesh = Some(mesh);
+        Ok(())
+    }
+
+    /// Other uvs of the same model, 6 numbers a triangle: nothing else of it is brought again. Its data and outlines follow.
+    ///
+    /// # Errors
+    /// Another number of them than the model has, or no model.
+    pub fn set_uvs(&mut self, uv: Float32Array) -> Result<(), JsError> {
+        let mesh = self.mesh.as_mut().filter(|mesh| u64::from(uv.length()) == u64::from(mesh.triangles) * 6);
+        let Some(mesh) = mesh else {
+            return Err(GlError::Argument("The uvs are not those of the model that is shown.".to_owned()).into());
+        };
+        if let Some(renderer) = present(&mut self.renderer, &self.gl) {
+            renderer.set_uvs(&uv)?;
+            self.frames.asked();
+        }
+        if let Some(corners) = &mut mesh.corners {
+            corners.uv = uv;
+        }
+        self.frames.chosen();
         Ok(())
     }
 

@@ -95,6 +95,11 @@ impl Renderer {
         Ok(())
     }
 
+    /// Other uvs of the model that is there.
+    pub fn set_uvs(&mut self, uv: &js_sys::Object) -> Result<(), GlError> {
+        self.mesh.as_mut().map_or(Ok(()), |mesh| mesh.begin_uvs(&self.gl, uv))
+    }
+
     /// What the Picture lens shows of the model, and which of it lies below the shells on the sheet.
     pub fn set_looks(&mut self, looks: &Rc<[Look]>, ground: Option<usize>) {
         self.images.set_looks(looks.clone(), ground);
@@ -131,13 +136,13 @@ impl Renderer {
 
     /// Whether there is a model and all of its triangles are in the graphics system.
     pub fn has_mesh(&self) -> bool {
-        self.mesh.as_ref().is_some_and(Arriving::is_whole)
+        self.mesh.as_ref().is_some_and(|mesh| mesh.is_whole() && !mesh.awaits_uvs())
     }
 
     /// Whether something is on its way.
     pub fn is_arriving(&self) -> bool {
         let parts = [&self.mesh, &self.stage_lines, &self.sheet_lines];
-        let whole = parts.into_iter().flatten().all(Arriving::is_whole);
+        let whole = parts.into_iter().flatten().all(|part| part.is_whole() && !part.awaits_uvs());
         !whole || self.inputs.triangles.is_arriving() || self.images.are_arriving() || !self.inputs.paper.is_whole()
     }
 
@@ -169,6 +174,10 @@ impl Renderer {
                 // Shown when it is whole: drawing parts of a large model would only hold up the rest.
                 part.step();
                 changed |= part.is_whole();
+                continue;
+            }
+            if let Some(mesh) = self.mesh.as_mut().filter(|mesh| mesh.awaits_uvs()) {
+                changed |= mesh.step_uvs(&self.gl)?;
                 continue;
             }
             if let Some(whole) = self.inputs.triangles.step()? {

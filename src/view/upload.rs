@@ -45,7 +45,12 @@ pub struct Arriving {
     items: u32,
     arrived: u32,
     slice: u32,
+    /// Of a mesh, other uvs on their way, and how many of them are there; the ones before are drawn until all are.
+    uvs: Option<(Stream, u32)>,
 }
+
+/// Which of a mesh's streams has its uvs.
+const UV: usize = 1;
 
 impl Arriving {
     /// A model's corners: position at location 0, uv at 1, normal at 2.
@@ -55,18 +60,38 @@ impl Arriving {
             Stream::new(gl, &corners.uv, triangles, 6, 4)?,
             Stream::new(gl, &corners.normal, triangles, 12, 1)?,
         ];
-        let shape = [(3, Gl::FLOAT), (2, Gl::FLOAT), (4, Gl::BYTE)];
-        let attributes = (0..).zip(&streams).zip(shape).map(|((location, stream), (components, kind))| Attribute {
-            location,
-            buffer: &stream.buffer,
-            components,
-            kind,
-            stride: 0,
-            offset: 0,
-            divisor: 0,
-        });
-        let vertices = VertexArray::new(gl, &attributes.collect::<Vec<_>>())?;
-        Ok(Self { streams, vertices, items: triangles, arrived: 0, slice: SLICE_TRIANGLES })
+        let vertices = of_corners(gl, &streams)?;
+        Ok(Self { streams, vertices, items: triangles, arrived: 0, slice: SLICE_TRIANGLES, uvs: None })
+    }
+
+    /// Begins to bring other uvs of the mesh; what else it has stays where it is.
+    pub fn begin_uvs(&mut self, gl: &Context, uv: &Object) -> Result<(), GlError> {
+        self.uvs = Some((Stream::new(gl, uv, self.items, 6, 4)?, 0));
+        self.step_uvs(gl)?;
+        Ok(())
+    }
+
+    /// Whether other uvs are on their way.
+    pub fn awaits_uvs(&self) -> bool {
+        self.uvs.is_some()
+    }
+
+    /// Brings one more slice of them, once the rest is there, and says whether that was the last.
+    pub fn step_uvs(&mut self, gl: &Context) -> Result<bool, GlError> {
+        let Some((stream, arrived)) = self.uvs.as_mut().filter(|_| self.arrived == self.items) else {
+            return Ok(false);
+        };
+        let count = self.slice.min(self.items - *arrived);
+        stream.write(*arrived, count);
+        *arrived += count;
+        if *arrived < self.items {
+            return Ok(false);
+        }
+        if let Some((stream, _)) = self.uvs.take() {
+            self.streams[UV] = Stream { array: Object::new(), ..stream };
+            self.vertices = of_corners(gl, &self.streams)?;
+        }
+        Ok(true)
     }
 
     /// Outlines on the stage: ends at locations 0 and 1, shells at 2.
@@ -101,7 +126,7 @@ impl Arriving {
             divisor: 1,
         };
         let vertices = VertexArray::new(gl, &[end(0, 0), end(1, bytes), sides])?;
-        Ok(Self { streams, vertices, items, arrived: 0, slice: SLICE_SEGMENTS })
+        Ok(Self { streams, vertices, items, arrived: 0, slice: SLICE_SEGMENTS, uvs: None })
     }
 
     /// Brings one more slice.
@@ -126,6 +151,21 @@ impl Arriving {
     pub fn items(&self) -> u32 {
         self.items
     }
+}
+
+/// Attributes of a mesh's corners.
+fn of_corners(gl: &Context, streams: &[Stream]) -> Result<VertexArray, GlError> {
+    let shape = [(3, Gl::FLOAT), (2, Gl::FLOAT), (4, Gl::BYTE)];
+    let attributes = (0..).zip(streams).zip(shape).map(|((location, stream), (components, kind))| Attribute {
+        location,
+        buffer: &stream.buffer,
+        components,
+        kind,
+        stride: 0,
+        offset: 0,
+        divisor: 0,
+    });
+    VertexArray::new(gl, &attributes.collect::<Vec<_>>())
 }
 
 /// Triangle data (`TriangleTexel`), the last complete one and the one on its way.

@@ -29,28 +29,19 @@ fn numbers(values: &[f64]) -> JsValue {
 pub(super) fn mesh(model: &Model, centre: DVec3, radius: f64) -> Object {
     let count = model.triangle_count();
     let position = Float32Array::new_with_length(9 * count as u32);
-    let uv = Float32Array::new_with_length(6 * count as u32);
     let normal = Int8Array::new_with_length(12 * count as u32);
     let normals = model.corner_normals();
-    let (mut positions, mut uvs, mut bytes) = (vec![0.0; 9 * SLICE], vec![0.0; 6 * SLICE], vec![0; 12 * SLICE]);
-    let (mut low, mut high) = (DVec2::INFINITY, DVec2::NEG_INFINITY);
+    let (mut positions, mut bytes) = (vec![0.0; 9 * SLICE], vec![0; 12 * SLICE]);
     for first in (0..count).step_by(SLICE) {
         let end = (first + SLICE).min(count);
-        let corners = positions.as_chunks_mut().0.iter_mut().zip(uvs.as_chunks_mut().0).zip(bytes.as_chunks_mut().0);
-        let mut corners = corners.map(|((position, uv), normal)| (position, uv, normal));
+        let mut corners = positions.as_chunks_mut().0.iter_mut().zip(bytes.as_chunks_mut().0);
         for triangle in first..end {
             let p = model.positions(triangle);
-            let mapped = model.uvs(triangle);
-            for q in mapped.into_iter().flatten() {
-                (low, high) = (low.min(q), high.max(q));
-            }
             let [a, b, c] = normals.of(triangle, p);
             let [pa, pb, pc] = p;
-            let [qa, qb, qc] = mapped.unwrap_or_default();
-            for (p, q, n) in [(pa, qa, a), (pb, qb, b), (pc, qc, c)] {
-                let Some((position, uv, normal)) = corners.next() else { break };
+            for (p, n) in [(pa, a), (pb, b), (pc, c)] {
+                let Some((position, normal)) = corners.next() else { break };
                 *position = (p - centre).as_vec3().to_array();
-                *uv = q.as_vec2().to_array();
                 let [x, y, z] = three::each((n * 127.0).to_array(), |x| x.round_ties_even() as i8);
                 *normal = [x, y, z, 0];
             }
@@ -58,10 +49,9 @@ pub(super) fn mesh(model: &Model, centre: DVec3, radius: f64) -> Object {
         let of = end - first;
         let (first, end) = (first as u32, end as u32);
         position.subarray(9 * first, 9 * end).copy_from(&positions[..9 * of]);
-        uv.subarray(6 * first, 6 * end).copy_from(&uvs[..6 * of]);
         normal.subarray(12 * first, 12 * end).copy_from(&bytes[..12 * of]);
     }
-    let bounds = if low.is_finite() { [low.x, low.y, high.x, high.y] } else { [0.0, 0.0, 1.0, 1.0] };
+    let (uv, bounds) = uvs(model);
     object(&[
         ("triangle_count", JsValue::from_f64(count as f64)),
         ("position", position.into()),
@@ -70,9 +60,33 @@ pub(super) fn mesh(model: &Model, centre: DVec3, radius: f64) -> Object {
         ("materials", Uint32Array::from(materials(model).as_slice()).into()),
         ("centre", numbers(&centre.to_array())),
         ("radius", JsValue::from_f64(radius)),
-        ("bounds_uv", numbers(&bounds)),
+        ("bounds_uv", bounds),
         ("up", JsValue::from_str("y")),
     ])
+}
+
+/// The uvs of all triangles, 0 where unmapped, and the box around them: lowest u and v, highest u and v.
+pub(super) fn uvs(model: &Model) -> (Float32Array, JsValue) {
+    let count = model.triangle_count();
+    let uv = Float32Array::new_with_length(6 * count as u32);
+    let mut slice = vec![0.0; 6 * SLICE];
+    let (mut low, mut high) = (DVec2::INFINITY, DVec2::NEG_INFINITY);
+    for first in (0..count).step_by(SLICE) {
+        let end = (first + SLICE).min(count);
+        let mut corners = slice.as_chunks_mut().0.iter_mut();
+        for triangle in first..end {
+            let mapped = model.uvs(triangle);
+            for q in mapped.into_iter().flatten() {
+                (low, high) = (low.min(q), high.max(q));
+            }
+            for (q, out) in mapped.unwrap_or_default().into_iter().zip(&mut corners) {
+                *out = q.as_vec2().to_array();
+            }
+        }
+        uv.subarray(6 * first as u32, 6 * end as u32).copy_from(&slice[..6 * (end - first)]);
+    }
+    let bounds = if low.is_finite() { [low.x, low.y, high.x, high.y] } else { [0.0, 0.0, 1.0, 1.0] };
+    (uv, numbers(&bounds))
 }
 
 /// Two numbers a run of triangles: the first of them, and its material by the document's list, `u32::MAX` for one without a

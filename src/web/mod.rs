@@ -11,6 +11,7 @@ mod carry;
 #[cfg(feature = "pictures")]
 mod compare;
 mod grid;
+mod layout;
 mod lens;
 mod link;
 #[cfg(feature = "pictures")]
@@ -29,13 +30,15 @@ use crate::findings::{Names, part_label, shell_label};
 use crate::lens::Lens;
 use crate::lens::histogram::Histogram;
 use crate::measure::{Measures, Stage};
-use crate::model::{Document, Model};
+use crate::model::{Change, Document, History, Layout, Model};
 use crate::obj::{FailureCode, ReadFailure, Reader};
 use crate::report::{File, Report};
+use crate::review::{Followed, Said};
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;
 use sha2::{Digest as _, Sha256};
+use std::sync::Arc;
 use wasm_bindgen::prelude::*;
 
 /// One model, from its first byte to its report.
@@ -48,7 +51,17 @@ pub struct Session {
     /// Which stages the next report waits for.
     pending: [bool; Stage::ALL.len()],
     review: review::Given,
+    /// What it became for the last report, where that was of another layout.
+    followed: Option<Followed>,
+    said: Said,
     report: Option<Report>,
+    /// Which layout the model has: one more with each step.
+    revision: u32,
+    history: History,
+    /// Former layouts by their revisions.
+    recent: Vec<(u32, Arc<Layout>)>,
+    /// What the last step changed.
+    change: Change,
     /// The one that is shown, by its place in the report's list.
     sheet: usize,
 }
@@ -91,7 +104,13 @@ impl Session {
             measures: Measures::default(),
             pending: [true; Stage::ALL.len()],
             review: review::Given::default(),
+            followed: None,
+            said: Said::default(),
             report: None,
+            revision: 0,
+            history: History::default(),
+            recent: Vec::new(),
+            change: Change::Nothing,
             sheet: 0,
         })
     }
@@ -221,7 +240,7 @@ impl Session {
     pub fn report(&mut self) -> Result<JsValue, JsError> {
         let loaded = self.loaded()?;
         let mut report = Report::new(&loaded.model, &self.measures, &self.brief, self.file.clone());
-        report.decide(self.review.read());
+        report.decide(self.review_for(&report));
         let value = to_js(&report)?;
         self.report = Some(report);
         Ok(value)

@@ -3,9 +3,9 @@
 //! Only what the report needs comes in, as flat arrays: reading objects here cost 3 kB more.
 
 use super::{Session, probe::Hit};
-use crate::review::{Decision, Note, Review};
+use crate::review::{Decision, Followed, Lapsed, Note, Review};
 use glam::DVec3;
-use js_sys::Array;
+use js_sys::{Array, Float64Array, Object, Reflect};
 use wasm_bindgen::prelude::*;
 
 /// Decisions and notes as they were handed over, read anew for each report.
@@ -14,6 +14,8 @@ pub(super) struct Given {
     notes: Array,
     places: Vec<f64>,
     decisions: Array,
+    /// Of the layout that they are about.
+    pub(super) revision: u32,
 }
 
 impl Given {
@@ -38,12 +40,47 @@ impl Given {
     }
 }
 
+/// A review that followed, for the page; see [`Session::followed`].
+pub(super) fn followed(Followed { review, lapsed }: &Followed) -> JsValue {
+    let text = |text: &str| JsValue::from_str(text);
+    let (notes, decisions, lost) = (Array::new(), Array::new(), Array::new());
+    let mut places = Vec::new();
+    for Note { text: words, shell, face, point, uv } in &review.notes {
+        notes.push(&text(words));
+        notes.push(&shell.as_deref().map_or(JsValue::NULL, text));
+        places.push(f64::from(*face));
+        places.extend(point.iter().chain(uv.as_ref().unwrap_or(&[f64::NAN; 2])));
+    }
+    for (id, decision) in &review.decisions {
+        decisions.push(&text(id));
+        decisions.push(&match decision {
+            Decision::Intended { reason } => text(reason),
+            Decision::ToFix => JsValue::NULL,
+        });
+    }
+    for Lapsed { id, decided } in lapsed {
+        lost.push(&text(id));
+        lost.push(&JsValue::from_f64(decided.len() as f64));
+    }
+    let object = Object::new();
+    let places = Float64Array::from(places.as_slice());
+    for (key, value) in
+        [("notes", notes.into()), ("places", places.into()), ("decisions", decisions.into()), ("lapsed", lost.into())]
+    {
+        let value: JsValue = value;
+        // Setting a key of a fresh plain object cannot fail.
+        let _ = Reflect::set(&object, &text(key), &value);
+    }
+    object.into()
+}
+
 #[wasm_bindgen]
 impl Session {
     /// What the next report takes over. `notes`: text and shell (a string, or null) of each; `places`: face, x, y, z, u and v
-    /// of each, NaN for no u and v; `decisions`: id of the finding, and why it is intended (a string; null: to fix).
-    pub fn set_review(&mut self, notes: Array, places: Vec<f64>, decisions: Array) {
-        self.review = Given { notes, places, decisions };
+    /// of each, NaN for no u and v; `decisions`: id of the finding, and why it is intended (a string; null: to fix). `revision`:
+    /// of the layout that all this is about; without it, of the present one.
+    pub fn set_review(&mut self, notes: Array, places: Vec<f64>, decisions: Array, revision: Option<u32>) {
+        self.review = Given { notes, places, decisions, revision: revision.unwrap_or(self.revision) };
     }
 
     /// What lies at a spot of a face: one of its triangles, and the weights of that one's corners; nothing where this model

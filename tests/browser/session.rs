@@ -204,7 +204,7 @@ fn a_review_goes_into_the_next_report() {
     let all = findings.iter().flat_map(|finding| [get(&finding, "id"), text("wanted")]);
     let notes = Array::of(&[text("first"), text("near, shell 0"), text("second"), JsValue::NULL]);
     let places = [0.0, 0.5, 0.5, 0.0, 0.2, 0.2, 1.0, 0.5, 0.5, -3.0, f64::NAN, f64::NAN];
-    session.set_review(notes, places.to_vec(), all.collect());
+    session.set_review(notes, places.to_vec(), all.collect(), None);
     let after = session.report().ok().unwrap();
     assert_eq!(get(&after, "verdict"), "ready");
     assert_eq!(number(&after, "intended"), f64::from(findings.length()));
@@ -213,10 +213,106 @@ fn a_review_goes_into_the_next_report() {
     assert_eq!(Array::from(&get(&first, "uv")).get(0), 0.2);
     assert!(get(&second, "shell").is_null() && get(&second, "uv").is_null());
     assert_eq!(number(&second, "face"), 1.0);
-    session.set_review(Array::new(), Vec::new(), Array::of(&[get(&findings.get(0), "id"), JsValue::NULL]));
+    session.set_review(Array::new(), Vec::new(), Array::of(&[get(&findings.get(0), "id"), JsValue::NULL]), None);
     let todo = session.report().ok().unwrap();
     assert_eq!(get(&todo, "verdict"), get(&before, "verdict"));
     assert_eq!(get(&Array::from(&get(&todo, "findings")).get(0), "decision.kind"), "to-fix");
+}
+
+/// Takes the stages that are pending.
+fn measure_pending(session: &mut Session) {
+    for stage in session.set_brief(JsValue::UNDEFINED).ok().unwrap() {
+        session.measure(stage as usize).ok().unwrap();
+    }
+}
+
+fn report_text(session: &mut Session) -> String {
+    JSON::stringify(&session.report().ok().unwrap()).unwrap().into()
+}
+
+#[wasm_bindgen_test]
+fn other_uvs_give_the_report_of_the_file_with_them_and_undo_the_one_before_to_the_bit() {
+    // The far square lies on the near one, on the sheet.
+    let moved = TWO_SQUARES
+        .replace("vt 0.5 0.5\nvt 0.9 0.5\nvt 0.9 0.9\nvt 0.5 0.9", "vt 0.1 0\nvt 0.5 0\nvt 0.5 0.4\nvt 0.1 0.4");
+    let mut of_file = open(&moved);
+    measure_all(&mut of_file);
+    let expected = report_text(&mut of_file);
+    let mut session = open(TWO_SQUARES);
+    measure_all(&mut session);
+    let before = report_text(&mut session);
+    let uvs = [0.1, 0.0, 0.5, 0.0, 0.5, 0.4, 0.1, 0.4];
+    assert!(session.edit(&[4, 5, 6, 7], &uvs).ok().unwrap());
+    let told: JsValue = session.uvs().ok().unwrap().into();
+    let mesh: JsValue = of_file.mesh().ok().unwrap().into();
+    for key in ["uv", "bounds_uv"] {
+        let [ours, theirs] = [&told, &mesh].map(|from| JSON::stringify(&get(from, key)).unwrap());
+        assert_eq!(ours, theirs, "{key}");
+    }
+    assert!(get(&told, "pieces").is_null(), "shells are the same");
+    assert_eq!(["undo", "redo", "shells", "faces_without_uv"].map(|key| number(&told, key)), [1.0, 0.0, 2.0, 0.0]);
+    measure_pending(&mut session);
+    assert!(expected.contains("partial-overlap") && !before.contains("\"kind\":\"partial-overlap\""));
+    assert_eq!(report_text(&mut session), expected);
+    let lines = |session: &Session| JSON::stringify(&session.lines().ok().unwrap()).unwrap();
+    assert_eq!(lines(&session), lines(&of_file));
+    assert_eq!(number(&session.probe_uv(0.45, 0.1).ok().unwrap(), "shell"), 1.0);
+
+    assert!(!session.edit(&[4], &[0.1, 0.0]).ok().unwrap(), "that is where it is");
+    assert_eq!(session.revision(), 1);
+    for (corners, uvs, says) in [
+        (&[4_u32][..], &[0.1][..], "one u and one v"),
+        (&[8], &[0.1, 0.2], "corner that the model does not have"),
+        (&[4], &[0.1, f64::NAN], "uv that is no number"),
+    ] {
+        let refused = message(session.edit(corners, uvs).unwrap_err());
+        assert!(refused.contains(says) && refused.ends_with('.'), "{refused}");
+    }
+    assert!(session.undo().ok().unwrap() && !session.undo().ok().unwrap());
+    measure_pending(&mut session);
+    assert_eq!(report_text(&mut session), before);
+    assert!(session.redo().ok().unwrap() && !session.redo().ok().unwrap());
+    measure_pending(&mut session);
+    assert_eq!((report_text(&mut session), session.revision()), (expected, 3));
+}
+
+#[wasm_bindgen_test]
+fn where_a_shell_parts_a_review_follows_and_is_as_it_was_after_undo() {
+    let text = |value: &str| JsValue::from_str(value);
+    // Two squares side by side, one shell, flipped.
+    let mut session = open(
+        "v 0 0 0\nv 1 0 0\nv 2 0 0\nv 0 1 0\nv 1 1 0\nv 2 1 0\nvt 0.6 0\nvt 0.3 0\nvt 0 0\nvt 0.6 0.3\nvt 0.3 0.3\nvt 0 0.3\n\
+         f 1/1 2/2 5/5 4/4\nf 2/2 3/3 6/6 5/5\n",
+    );
+    measure_all(&mut session);
+    let note = Array::of2(&text("here"), &text("shell 0"));
+    let places = vec![1.0, 1.5, 0.5, 0.0, 0.150_000_01, 0.15];
+    let decided = Array::of2(&text("flipped-0"), &text("a reason"));
+    session.set_review(note, places.clone(), decided, None);
+    let before = report_text(&mut session);
+    assert!(before.contains("a reason") && session.followed().is_undefined());
+    assert!(session.edit(&[4, 5, 6, 7], &[0.9, 0.5, 0.6, 0.5, 0.6, 0.8, 0.9, 0.8]).ok().unwrap());
+    let told: JsValue = session.uvs().ok().unwrap().into();
+    let pieces: Uint32Array = get(&told, "pieces").dyn_into().unwrap();
+    assert_eq!(pieces.to_vec(), [0, 0, 0, 1]);
+    measure_pending(&mut session);
+    let report = session.report().ok().unwrap();
+    let followed = session.followed();
+    let words = |of: &JsValue, key: &str| get(of, key).unchecked_into::<Array>().join("|").as_string().unwrap();
+    assert_eq!(words(&followed, "decisions"), "flipped-0|a reason|flipped-1|a reason");
+    assert_eq!((words(&followed, "notes"), words(&followed, "lapsed")), ("here|shell 1".to_owned(), String::new()));
+    let places_now: js_sys::Float64Array = get(&followed, "places").dyn_into().unwrap();
+    let uv: Vec<f64> = places_now.subarray(4, 6).to_vec();
+    assert!((uv[0] - 0.75).abs() < 1e-9 && (uv[1] - 0.65).abs() < 1e-9, "{uv:?}");
+    assert_eq!(number(&report, "intended"), 1.0, "one finding is about both");
+
+    let [notes, decisions] = ["notes", "decisions"].map(|key| get(&followed, key).unchecked_into::<Array>());
+    session.set_review(notes, places_now.to_vec(), decisions, None);
+    assert!(session.undo().ok().unwrap());
+    measure_pending(&mut session);
+    assert_eq!(report_text(&mut session), before);
+    let places_then: js_sys::Float64Array = get(&session.followed(), "places").dyn_into().unwrap();
+    assert_eq!(places_then.to_vec(), places);
 }
 
 #[wasm_bindgen_test]

@@ -268,6 +268,53 @@ async fn pictures_are_on_their_triangles_and_released_with_their_looks() {
 }
 
 #[wasm_bindgen_test]
+async fn other_uvs_are_all_that_is_brought_and_give_the_picture_of_a_model_that_has_them() {
+    let mut shown = Shown::lantern().await;
+    let before = shown.pixels().await;
+    let uv: js_sys::Float32Array = js_sys::Reflect::get(&shown.mesh, &"uv".into()).unwrap().dyn_into().unwrap();
+    let halves: Vec<f32> = uv.to_vec().into_iter().map(|number| number * 0.5).collect();
+    let moved = js_sys::Float32Array::from(halves.as_slice());
+    let bytes = js_sys::eval(
+        "(() => {
+          const bytes = [];
+          const { bufferSubData } = WebGL2RenderingContext.prototype;
+          WebGL2RenderingContext.prototype.bufferSubData = function (target, offset, array, ...rest) {
+            bytes.push((rest[1] ?? array.length) * array.BYTES_PER_ELEMENT);
+            return bufferSubData.call(this, target, offset, array, ...rest);
+          };
+          return { take: () => bytes.splice(0), end: () => { WebGL2RenderingContext.prototype.bufferSubData = bufferSubData; } };
+        })()",
+    )
+    .unwrap();
+    let call = |name: &str| {
+        let function: js_sys::Function = js_sys::Reflect::get(&bytes, &name.into()).unwrap().dyn_into().unwrap();
+        function.call0(&bytes).unwrap()
+    };
+    let sum = |list: JsValue| js_sys::Array::from(&list).iter().filter_map(|bytes| bytes.as_f64()).sum::<f64>();
+    shown.painter.set_uvs(moved.clone()).ok().unwrap();
+    shown.settle().await;
+    // The rulers' ticks are written anew with each picture.
+    let brought: f64 = sum(call("take"));
+    let model = f64::from(uv.length()) * 4.0;
+    assert!(brought >= model && brought < model + 20_000.0, "{brought} bytes for {model} of uvs");
+    call("end");
+    let changed = shown.pixels().await;
+    assert!(colours(&changed, WIDTH / 2, WIDTH) > DRAWN_COLOURS && changed != before);
+
+    // As a model that came with them; a lost context brings the same.
+    let mesh = js_sys::Object::assign(&js_sys::Object::new(), shown.mesh.unchecked_ref());
+    js_sys::Reflect::set(&mesh, &"uv".into(), &moved).unwrap();
+    let (triangles, lines) = (shown.triangles.clone(), shown.lines.clone());
+    shown.painter.set_model(mesh.into()).ok().unwrap();
+    shown.painter.set_triangles(triangles).ok().unwrap();
+    shown.painter.set_lines(lines).ok().unwrap();
+    assert!(shown.pixels().await == changed);
+    shown.painter.set_uvs(uv).ok().unwrap();
+    assert!(shown.pixels().await == before, "undone, to the bit");
+    assert!(shown.painter.set_uvs(js_sys::Float32Array::new_with_length(6)).is_err(), "of another model");
+}
+
+#[wasm_bindgen_test]
 async fn a_lost_context_comes_back_with_the_same_picture() {
     let mut shown = Shown::lantern().await;
     let before = shown.pixels().await;

@@ -7,7 +7,7 @@
  * The page starts in steps (`start`), since where the browser draws in software everything else takes time from the first
  * frame. A task is as long as the processors it waits for, so each wait gets a turn of its own.
  *
- * @import {WrittenReview} from "../core/messages.js"
+ * @import {Step, WrittenReview} from "../core/messages.js"
  */
 
 import { Address, isOurs, linkHere, readAddress } from "./address.js";
@@ -331,7 +331,7 @@ Object.defineProperty(window, "gridproof", {
       const { model, ...rest } = store.state;
       return {
         ...rest,
-        model: model && { name: model.name, bytes: model.bytes, counts: model.summary.counts, verdict: model.report?.verdict ?? null },
+        model: model && { name: model.name, bytes: model.bytes, id: model.id, revision: model.revision, undo: model.undo, redo: model.redo, counts: model.summary.counts, verdict: model.report?.verdict ?? null },
         camera: parts.stage?.view.camera() ?? null,
         frames: parts.stage?.frames ?? 0,
       };
@@ -339,6 +339,8 @@ Object.defineProperty(window, "gridproof", {
     report: () => store.state.model?.report ?? null,
     seen: (/** @type {number[]} */ points) => parts.stage?.views.seen(points) ?? null,
     idle,
+    /** Changes the uvs of the model on screen. @param {Step} step */
+    step: (step) => reader.step(step),
     loseContext: () => parts.stage?.disturb("lose_context"),
     restoreContext: () => parts.stage?.disturb("restore_context"),
   }),

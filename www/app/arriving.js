@@ -6,13 +6,15 @@
  * @import {Choosing} from "./choosing.js"
  * @import {Opening} from "./opening.js"
  * @import {Parts} from "./parts.js"
- * @import {CarriedMessage, Failure, Histograms, MeasuredMessage, MeshMessage, ReportMessage, Source} from "../core/messages.js"
+ * @import {CarriedMessage, Failure, Histograms, MeasuredMessage, MeshMessage, ReportMessage, UvsMessage, Which} from "../core/messages.js"
  * @import {Model, Store} from "../core/state.js"
  * @import {Listener} from "../model/reader.js"
+ * @import {Lost} from "../model/served.js"
  */
 
 import { counted, isolated } from "../base/format.js";
 import { Refused, reviewFrom } from "../core/review.js";
+import { withUvs } from "../core/state.js";
 import { counts } from "../findings/checks.js";
 
 /** Before anything is measured. @type {Histograms} */
@@ -92,8 +94,8 @@ export class Arriving {
     }
   }
 
-  /** @param {MeshMessage} message */
-  mesh({ mesh, summary, triangles, lines }) {
+  /** @param {MeshMessage & Which} message */
+  mesh({ modelId, revision, mesh, summary, triangles, lines, undo, redo }) {
     this.#parts.notes?.finish(true);
     const { job, lens, model } = this.#store.state;
     this.#takeNews();
@@ -104,6 +106,10 @@ export class Arriving {
     }
     this.#store.set({
       model: {
+        id: modelId,
+        revision,
+        undo,
+        redo,
         name: job?.name ?? "model.obj",
         bytes: job?.total ?? 0,
         mesh,
@@ -137,6 +143,15 @@ export class Arriving {
     }
   }
 
+  /** @param {UvsMessage} message */
+  uvs(message) {
+    const { model, chosen } = this.#store.state;
+    // What was measured of the former layout shows nothing more.
+    this.#takeNews();
+    const { pieces } = message.uvs;
+    if (model) this.#store.set({ model: withUvs(model, message), under: null, chosen: pieces ? piecesOf(chosen, pieces) : chosen });
+  }
+
   /** @param {MeasuredMessage} message */
   measured({ triangles, histograms, lines }) {
     const news = (this.#news ??= { shown: window.setTimeout(() => this.#store.set({ model: this.#withNews() }), NEWS_MS), seen: {} });
@@ -146,9 +161,9 @@ export class Arriving {
 
   /**
    * @param {ReportMessage} message
-   * @param {boolean} again of the model on screen, under another brief or review
+   * @param {boolean} again of the model on screen, under another brief, review or layout
    */
-  report({ report, shells, areas }, again) {
+  report({ report, shells, areas, followed }, again) {
     const measured = this.#withNews();
     if (!measured) return;
     const { brief, finding, kind, sheet } = this.#store.state;
@@ -172,6 +187,7 @@ export class Arriving {
     });
     if (before.brief !== brief) this.#say(`Judged by the changed brief. ${found}`);
     else if (before.verdict !== verdict) this.#say(verdict);
+    if (followed) this.#parts.reviewing?.follow(followed);
     this.#parts.reviewing?.arrived();
     this.#parts.versions?.judged();
   }
@@ -183,17 +199,17 @@ export class Arriving {
 
   /**
    * @param {Failure} failure
-   * @param {Source} source
+   * @param {Lost} lost
    */
-  died(failure, source) {
-    this.#opening.died(failure, source);
+  died(failure, lost) {
+    this.#opening.died(failure, lost);
   }
 
   replaced() {
     return this.#parts.versions?.replaced() ?? false;
   }
 
-  /** @param {MeasuredMessage | ReportMessage} message */
+  /** @param {MeasuredMessage | ReportMessage | UvsMessage} message */
   aside(message) {
     this.#parts.versions?.aside(message);
   }
@@ -235,4 +251,14 @@ export class Arriving {
     const { model } = this.#store.state;
     return model && { ...model, ...this.#takeNews() };
   }
+}
+
+/**
+ * The shells that have faces of chosen ones under another layout.
+ * @param {readonly number[]} chosen
+ * @param {Uint32Array} pieces as in `UvBuffers`
+ */
+function piecesOf(chosen, pieces) {
+  const former = new Set(chosen);
+  return [...new Set(Array.from(pieces).filter((_, at) => at % 2 === 1 && former.has(pieces[at - 1] ?? NaN)))];
 }

@@ -9,6 +9,7 @@
  * @import {Review, Shown} from "../core/review.js"
  * @import {Job, Store} from "../core/state.js"
  * @import {Pictures} from "../lenses/pictures.js"
+ * @import {Lost} from "../model/served.js"
  * @import {Inside} from "../share/page.js"
  */
 
@@ -46,7 +47,7 @@ export class Opening {
   #fetched = null;
   /** Sources whose worker has ended once. @type {WeakSet<Source>} */
   #died = new WeakSet();
-  /** That of the model whose worker has ended. @type {Source | null} */
+  /** The model whose worker has ended. @type {Lost | null} */
   #dead = null;
   #reopening = 0;
 
@@ -214,12 +215,13 @@ export class Opening {
   /**
    * The worker of the model on screen has ended: once the model is opened again, the second time the person is asked.
    * @param {Failure} failure
-   * @param {Source} source
+   * @param {Lost} lost
    */
-  died(failure, source) {
+  died(failure, lost) {
+    const { source } = lost.subject;
     const isFirst = !this.#died.has(source);
     this.#died.add(source);
-    this.#dead = source;
+    this.#dead = lost;
     if (isFirst) {
       this.reopen();
       return;
@@ -229,11 +231,11 @@ export class Opening {
     if (problem) this.#store.set({ problem: { ...problem, next: "It has ended a second time. Open the model again, or choose another file; if it happens again, please report it with the file.", again: true }, notice: "" });
   }
 
-  /** Opens the model on screen once more, whose worker has ended: what was chosen, written and turned stays. */
+  /** Opens the model on screen once more, whose worker has ended: what was chosen, written, changed and turned stays. */
   reopen() {
     const { model, finding, lens, note, camera } = this.#store.state;
-    const source = this.#dead;
-    if (!model || !source) return;
+    const lost = this.#dead;
+    if (!model || !lost) return;
     this.#parts.notes?.finish(true);
     const { name, bytes: total, link, handed } = model;
     this.#kept = link === null || !model.report ? null : reviewOf(this.#store.state);
@@ -247,7 +249,7 @@ export class Opening {
     // What ended this worker may have ended the one that waits, which is heard a moment later.
     this.#reopening = window.setTimeout(() => {
       this.#reopening = 0;
-      if (this.#store.state.job === job) this.#reader.open(compileEngine(), source, this.#store.state.brief);
+      if (this.#store.state.job === job) this.#reader.open(compileEngine(), lost.subject, this.#store.state.brief, lost.undone);
     }, DEATHS_MS);
   }
 
@@ -270,6 +272,6 @@ export class Opening {
   /** @param {Source} source */
   #read(source) {
     if ("file" in source) this.#parts.reviewing?.expect(source.file.size);
-    this.#reader.open(compileEngine(), source, this.#store.state.brief);
+    this.#reader.open(compileEngine(), { source, plan: null }, this.#store.state.brief);
   }
 }

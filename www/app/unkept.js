@@ -1,6 +1,6 @@
 /**
  * What the browser could not keep of a person's notes and decisions: said at once, offered as a file, and taken back when
- * it is kept after all.
+ * it is kept after all. And that changes of UVs are kept nowhere yet.
  *
  * @import {ReviewMemory} from "../notes/memory.js"
  * @import {Store} from "../core/state.js"
@@ -23,13 +23,17 @@ export function startUnkept(store, memory) {
 
   function show() {
     const [first, ...others] = memory.unkept;
+    const { model } = store.state;
+    const edited = model && model.undo > 0 ? `The changes of the UVs of ${isolated(model.name)} last only until this tab is closed or another model is opened.` : "";
     const about = first && others.length === 0 ? isolated(first.file.name) : counted(others.length + 1, "file");
-    const said = first ? `The browser could not keep your notes and decisions on ${about}: ${first.why}. They last only until this tab is closed.` : "";
+    const said = first ? `The browser could not keep your notes and decisions on ${about}: ${first.why}. They last only until this tab is closed.` : edited;
     if (text.textContent !== said) text.textContent = said;
-    notice.hidden = !first;
+    notice.hidden = said === "";
+    byId("unkept-save", HTMLButtonElement).hidden = !first;
   }
 
   memory.troubled = show;
+  store.watch(["model"], show);
   byId("unkept-save", HTMLButtonElement).addEventListener("click", () => {
     for (const { file, notes, decisions } of memory.unkept) {
       const isShown = store.state.model?.report?.file.sha256 === file.sha256;
@@ -43,6 +47,6 @@ export function startUnkept(store, memory) {
     }
   });
   addEventListener("beforeunload", (event) => {
-    if (memory.unkept.length > 0) event.preventDefault();
+    if (memory.unkept.length > 0 || (store.state.model?.undo ?? 0) > 0) event.preventDefault();
   });
 }

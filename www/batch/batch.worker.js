@@ -152,6 +152,7 @@ async function measure(order, first, engine, session) {
     const libraries = await Promise.all(source.libraries.map(fileOf));
     await givePictures(session, { file: new File([], source.name), libraries: libraries.flat(), own: source.own ?? null });
   }
+  for (const { corners, uvs } of order.plan ?? []) session.edit(corners, uvs);
   for (const stage of stagesOf(order, engine)) session.measure(stage);
   const sha256 = (await /** @type {{finish: () => string | Promise<string>} | null} */ (digest)?.finish()) ?? "";
   session.set_file(source.name, source.bytes, sha256);
@@ -180,7 +181,7 @@ async function serve(order, first, engine) {
       session.report();
       const { makeBlob } = await import("../model/save.worker.js");
       const drawn = /** @type {ReportSession} */ (session);
-      const task = { session, engine, pictured: async () => drawn, tell: () => {}, stopped: () => false };
+      const task = { session, engine, pictured: async () => drawn, tell: () => {}, stopped: () => false, isEdited: order.plan !== null };
       post({ type: "report", id, blob: await makeBlob({ what: "report" }, task) });
     } else {
       post({ type: what, id, result: resultOf(session.report_in_short()), isWhole: whole, sha256 });

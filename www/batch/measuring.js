@@ -165,7 +165,7 @@ export class Measuring {
     for (const row of due) row.about = aboutOf(decided.get(row.source.bytes));
     // The seams come last, take twice as long as all before, and only a limit in the brief makes a finding of them.
     const whole = what === "seams" || (brief.seams?.max_front_over_diagonal ?? null) !== null;
-    this.#pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, whole, pictured: what === "row" && !picture, written: decided.get(source.bytes) ?? [] })));
+    this.#pool.add(due.map(({ id, source, picture }) => ({ what, id, source, plan: null, brief, whole, pictured: what === "row" && !picture, written: decided.get(source.bytes) ?? [] })));
     this.#heard.changed();
   }
 

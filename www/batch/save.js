@@ -77,7 +77,7 @@ export class ZipMaker {
       await /** @type {Promise<void>} */ (new Promise((done, wrong) => {
         end = done;
         fail = wrong;
-        pool.add(rows.map(({ id, source }) => ({ what: "report", id, source, brief, whole: true, pictured: false, written: written(source.bytes) })));
+        pool.add(rows.map(({ id, source }) => ({ what: "report", id, source, plan: null, brief, whole: true, pictured: false, written: written(source.bytes) })));
       }));
       let packed = 0;
       for (const row of rows) {

@@ -9,7 +9,7 @@
  * again, and what is on screen is always answered by its own worker. Matching is in the second module, so that what every
  * visitor loads does not grow.
  *
- * @import {Comparison, Finding, MeasuredMessage, ReportMessage} from "../core/messages.js"
+ * @import {Comparison, Finding, MeasuredMessage, ReportMessage, UvsMessage} from "../core/messages.js"
  * @import {Reader} from "../model/reader.js"
  * @import {Pin} from "../notes/pin.js"
  * @import {Pair} from "./pair.js"
@@ -20,8 +20,10 @@
 
 import { Details } from "./details.js";
 import { isAkin, mover, versionOf } from "./pair.js";
+import { withUvs } from "../core/state.js";
 import { VERDICTS } from "../findings/verdict.js";
 import { pinOf } from "../notes/pin.js";
+import { followedBy } from "../notes/reviewing.js";
 import { byId, make } from "../base/dom.js";
 import { bytes, counted, isolated, whole } from "../base/format.js";
 
@@ -65,8 +67,6 @@ export class Versions {
   #isFailed = false;
   #isClosed = false;
   #working = 0;
-  /** Counts pairs of versions: what was asked about one pair says nothing of the next. */
-  #turn = 0;
   /** Where the chosen shell was chosen. @type {Pin | null} */
   #spot = null;
 
@@ -107,9 +107,9 @@ export class Versions {
     });
   }
 
-  /** The mesh of what may soon be on screen again. */
+  /** Id of what may soon be on screen again. */
   get kept() {
-    return this.#aside?.model.mesh ?? null;
+    return this.#aside?.model.id ?? null;
   }
 
   get busy() {
@@ -153,16 +153,18 @@ export class Versions {
     if (this.#aside) void this.#match();
   }
 
-  /** @param {MeasuredMessage | ReportMessage} message of the version that is not on screen */
+  /** @param {MeasuredMessage | ReportMessage | UvsMessage} message of the version that is not on screen */
   aside(message) {
     if (!this.#aside) return;
     const { model } = this.#aside;
-    if (message.type === "measured") {
+    if (message.type === "uvs") {
+      this.#aside = { ...this.#aside, model: withUvs(model, message) };
+    } else if (message.type === "measured") {
       const { triangles, histograms, lines } = message;
       this.#aside = { ...this.#aside, model: { ...model, triangles: triangles ?? model.triangles, histograms: { ...model.histograms, ...histograms }, lines: lines ?? model.lines } };
     } else {
-      const { report, shells, areas } = message;
-      this.#aside = { ...this.#aside, model: { ...model, report, shells, areas } };
+      const { report, shells, areas, followed } = message;
+      this.#aside = { ...this.#aside, ...(followed && followedBy(this.#aside.notes, followed)), model: { ...model, report, shells, areas } };
       void this.#match();
     }
   }
@@ -225,7 +227,6 @@ export class Versions {
 
   /** There are no two versions any more, or another two. */
   #endPair() {
-    this.#turn += 1;
     [this.#aside, this.#found, this.#carried, this.#compared] = [null, null, null, ""];
     this.#isOffered = this.#isFailed = this.#isClosed = false;
     this.#details.close();
@@ -251,18 +252,19 @@ export class Versions {
       return;
     }
     this.#compared = asked;
-    const mine = this.#turn;
+    // What was asked about one pair says nothing of the next.
+    const isOther = () => this.#pair()?.previous.id !== pair.previous.id || this.#pair()?.newer.id !== pair.newer.id;
     this.#working += 1;
     try {
       const answer = await this.#reader.ask(ask);
-      if (mine !== this.#turn || asked !== this.#compared) return;
+      if (isOther() || asked !== this.#compared) return;
       [this.#found, this.#isFailed] = [answer, answer === null];
       if (!answer) this.#compared = "";
       else if (!this.#carried && !this.#store.state.previous) await this.#takeOver(pair, answer);
     } finally {
       this.#working -= 1;
     }
-    if (mine === this.#turn) this.#fill();
+    if (!isOther()) this.#fill();
   }
 
   /**
@@ -297,7 +299,7 @@ export class Versions {
     const [probe] = (await this.#reader.ask({ what: "places", notes: [note], exact: false })) ?? [];
     this.#working -= 1;
     const { model, chosen, finding } = this.#store.state;
-    if (probe?.shell == null || model?.mesh !== to.mesh || chosen.length > 0 || finding !== null) return;
+    if (probe?.shell == null || model?.id !== to.id || chosen.length > 0 || finding !== null) return;
     this.#store.set({ chosen: [probe.shell] });
     this.#spot = pinOf(probe, to.mesh.centre);
   }

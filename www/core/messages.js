@@ -9,18 +9,26 @@
  *
  * One worker serves one model. The page stops a worker by terminating it, so no message means "cancel".
  *
- *     page → worker    open         once: the compiled module, the file or the link that carries the model, the brief
+ * The worker gives the model an id when it opens it, and each layout of it a revision, which rises with each step (apply, undo,
+ * redo). Whatever is said about a model names both. The page drops answers that are about another model or an older layout, and
+ * asks again; the worker refuses a step that was meant for another layout than there is.
+ *
+ *     page → worker    open         once: the compiled module, where the model comes from and what was changed on it, the brief
  *                      brief        any number, at any time after open: another brief to judge by
  *                      review       any number: what is decided and noted, for the report
+ *                      step         any number: other uvs, or a step back or again
  *                      probe        any number: a ray through the stage or a spot on the sheet
  *                      ask          any number: where notes are, which points are hidden, what became of a previous
  *                                   version's findings
- *     worker → page    progress     while reading, at most every 50 ms
+ *     worker → page    opened       first: the model's id
+ *                      progress     while reading, at most every 50 ms
  *                      stage        the name of what is being done now
  *                      carried      once for a link, before mesh: its file, and the review that came with it
  *                      mesh         once: buffers to draw, counts and warnings
+ *                      uvs          after each step: the uvs, and what is drawn of them; positions never come again
+ *                      stepped      to each step, after uvs: whether it was taken
  *                      measured     after each measuring stage, and under another brief: what the lenses show
- *                      report       last, once for the file and after each brief or review, or after the last of several:
+ *                      report       last, once for the file and after each brief, review or step, or after the last of several:
  *                                   findings, verdict, shells
  *                      probed       the answer to each probe, in order
  *                      answer       to each ask
@@ -348,11 +356,17 @@
  * @property {(names: (string | null)[]) => void} set_pictures of each material, as its library writes it; before measuring
  * @property {(sheet: number) => void} set_sheet shows another sheet, by its place in the report's list
  * @property {() => SheetsAsked | undefined} fixed_sheets the split into sheets as a brief says it; undefined before it is known
+ * @property {(corners: Uint32Array, uvs: Float64Array) => boolean} edit whether it changed anything; fails where it cannot be
+ * @property {() => boolean} undo whether there was a layout to put there again
+ * @property {() => boolean} redo
+ * @property {() => number} revision how many steps were taken
+ * @property {() => UvBuffers & {shells: number, faces_without_uv: number}} uvs what the last step changed
+ * @property {() => Followed | undefined} followed what the last report took over, where its layout is not the one the review was about
  * @property {() => Uint32Array} triangles
  * @property {() => LineBuffers} lines
  * @property {(masks: Uint32Array) => Float64Array} area_shares of each mask: share of the surface with any of its bits
  * @property {(name: string, bytes: number, sha256: string) => void} set_file for the report
- * @property {(notes: GivenReview["notes"], places: GivenReview["places"], decisions: GivenReview["decisions"]) => void} set_review for the next report
+ * @property {(notes: GivenReview["notes"], places: GivenReview["places"], decisions: GivenReview["decisions"], revision?: number) => void} set_review for the next report; `revision`: of the layout it is about, if not the present one
  * @property {() => Report} report
  * @property {() => Report & {names: string[][], bounds: [number[], number[]] | null}} report_in_short the same without its shells, shares and warnings; with names of the shells of each finding, and the model's box
  * @property {(width: number, height: number) => Uint8Array} row_picture RGBA of the whole model with grid and flags
@@ -385,6 +399,7 @@
  * @typedef {object} View
  * @property {(map_width: number, map_height: number) => void} set_map
  * @property {(mesh: MeshBuffers | null) => void} set_extent another model, or none
+ * @property {(u0: number, v0: number, u1: number, v1: number) => void} set_bounds_uv the same model has other uvs; the cameras stay
  * @property {(x: number, y: number, z: number) => void} set_under where on the surface the pointer is; NaN for nowhere
  * @property {(width: number, height: number, ratio: number, stage: Float64Array, sheet: Float64Array | null) => void} set_layout `ratio`: px of the canvas a CSS px
  * @property {(sides: Float64Array, milliseconds: number, now: number) => void} set_covers left, top, right, bottom of each thing that lies over the canvas
@@ -436,6 +451,7 @@
  * What draws it.
  * @typedef {object} Drawn
  * @property {(mesh: MeshBuffers) => void} set_model
+ * @property {(uv: Float32Array) => void} set_uvs others of the same model
  * @property {(data: Uint32Array) => void} set_triangles
  * @property {(lines: LineBuffers) => void} set_lines
  * @property {() => void} clear_model
@@ -458,10 +474,10 @@
 /** @typedef {Shown & Drawn & OnlyPainted} Painter */
 
 /**
- * What the painter has to do: bring (parts of) a model that is known by its number, show it (0 for none), keep these and let
+ * What the painter has to do: bring (parts of) a model that is known by its id, show it (or none), keep these and let
  * others go, or what it has a function for.
- * @typedef {{to: "bring", id: number, mesh?: MeshBuffers, triangles?: Uint32Array, lines?: LineBuffers}
- *   | {to: "show", id: number}
+ * @typedef {{to: "bring", id: number, mesh?: MeshBuffers, uv?: Float32Array, triangles?: Uint32Array, lines?: LineBuffers}
+ *   | {to: "show", id: number | null}
  *   | {to: "keep", ids: number[]}
  *   | {[name in keyof Shown]: {to: name, values: Parameters<Shown[name]>}}[keyof Shown]} Order
  */
@@ -518,19 +534,29 @@
 /** @typedef {Record<Area, number>} Areas share of the surface, 0..1, of each kind */
 
 /** @typedef {{name: string, bytes: number, sha256: string}} AboutFile */
+/** Which model, and which layout of it. @typedef {{modelId: number, revision: number}} Which */
+/** New uvs of some corners, u and v of each; a corner is counted as the file's faces name them. @typedef {{corners: Uint32Array, uvs: Float64Array}} Edit */
+/** What was changed on a model since it was read: edits in the order in which they were applied; null for nothing. @typedef {readonly Edit[] | null} Plan */
+/**
+ * What reports, links, review pages and versions are about: where a model comes from, and what was changed on it since.
+ * @typedef {{source: Source, plan: Plan}} Subject
+ */
 /** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File, libraries?: readonly File[], own?: string | null} | {link: string}} Source `libraries`: those that came along; `own`: see `linkMaterials` */
-/** @typedef {{type: "open", module: WebAssembly.Module, source: Source, brief: Brief}} OpenMessage */
+/** `undone`: edits that can be taken again, the next first. @typedef {{type: "open", module: WebAssembly.Module, subject: Subject, undone: readonly Edit[], brief: Brief}} OpenMessage */
 /** While there is nothing to open. @typedef {{type: "practise", module: WebAssembly.Module}} PractiseMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
 /** @typedef {{type: "brief", brief: Brief}} BriefMessage */
 /** @typedef {{type: "sheet", sheet: number}} SheetMessage by its place in the report's list */
+/** @typedef {{do: "apply", edit: Edit} | {do: "undo"} | {do: "redo"}} Step */
+/** @typedef {{type: "step", id: number, step: Step}} StepMessage */
 
 /**
  * What a report takes over of a review, as `Session.set_review` takes it: text and shell of each note; face, x, y, z, u and
  * v of each, NaN for no u and v; finding and reason of each decision, null for one that is to fix.
  * @typedef {{notes: (string | null)[], places: Float64Array, decisions: (string | null)[]}} GivenReview
  */
-/** @typedef {{type: "review", review: GivenReview}} ReviewMessage */
+/** Its revision is that of the report that it was written on. @typedef {{type: "review", review: GivenReview}} ReviewMessage */
+/** A review under another layout; `lapsed`: findings on which decisions did not agree, and how many were decided on, of each. @typedef {GivenReview & {lapsed: (string | number)[]}} Followed */
 /** @typedef {GivenReview & {sha256: string}} WrittenReview about the file of this SHA-256 */
 
 /**
@@ -599,19 +625,25 @@
 
 /** @typedef {{what: "report"} | {what: "data"} | {what: "obj"} | SheetOrder | StageOrder} SaveOrder */
 /** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: nobody waits for it any more */
-/** @typedef {OpenMessage | PractiseMessage | BriefMessage | SheetMessage | ReviewMessage | ProbeMessage | AskMessage | SaveMessage} ToWorker */
+/** About the model that is open. @typedef {BriefMessage | SheetMessage | ReviewMessage | StepMessage | ProbeMessage | AskMessage | SaveMessage} AboutMessage */
+/** @typedef {OpenMessage | PractiseMessage | (AboutMessage & Which)} ToWorker */
+
+/** @typedef {{type: "opened"}} OpenedMessage */
 
 /** @typedef {{type: "progress", bytes: number, total: number}} ProgressMessage */
 /** @typedef {{type: "stage", name: string}} StageMessage */
 /** @typedef {{type: "carried", file: AboutFile, review: Uint8Array}} CarriedMessage `review` is empty where none came */
-/** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers}} MeshMessage */
+/** @typedef {{type: "mesh", mesh: MeshBuffers, summary: Summary, triangles: Uint32Array, lines: LineBuffers, undo: number, redo: number}} MeshMessage `undo`, `redo`: as in `UvBuffers` */
+/** What a layout changes of `MeshBuffers`. `pieces`: a former shell and one that has faces of it, of each such pair; null where shells are the same. `undo`, `redo`: how many steps can be taken back, and again. @typedef {{uv: MeshBuffers["uv"], bounds_uv: MeshBuffers["bounds_uv"], pieces: Uint32Array | null, undo: number, redo: number}} UvBuffers */
+/** @typedef {{type: "uvs", id: number, uvs: UvBuffers, counts: Pick<Counts, "shells" | "faces_without_uv">, triangles: Uint32Array, lines: LineBuffers} & Which} UvsMessage `id`: of the step */
+/** @typedef {{type: "stepped", id: number, refusal: string}} SteppedMessage `refusal`: empty where the step was taken */
 /** @typedef {{type: "measured", triangles: Uint32Array | null, histograms: Partial<Histograms>, lines: LineBuffers | null}} MeasuredMessage what changed of each; the histogram of seams comes with lines, the others with triangles */
-/** @typedef {{type: "report", report: Report, shells: string[], areas: Areas, briefs: number}} ReportMessage `briefs`: how many brief and review messages it takes account of */
+/** @typedef {{type: "report", report: Report, shells: string[], areas: Areas, briefs: number, followed: Followed | null}} ReportMessage `briefs`: how many brief and review messages it takes account of; `followed`: the review, where it was about a former layout */
 /** @typedef {{type: "probed", probe: Probe | null}} ProbedMessage */
 /** @typedef {{type: "answer", id: number, answer: Answer}} AnswerMessage */
 /** @typedef {{type: "saving", id: number, done: number, of: number} | {type: "saved", id: number, blob: Blob} | {type: "unsaved", id: number, message: string}} SavedMessage */
 /** @typedef {{type: "failed", failure: Failure}} FailedMessage */
-/** @typedef {ProgressMessage | StageMessage | CarriedMessage | MeshMessage | MeasuredMessage | ReportMessage | ProbedMessage | AnswerMessage | SavedMessage | FailedMessage} FromWorker */
+/** @typedef {(OpenedMessage | ProgressMessage | StageMessage | CarriedMessage | MeshMessage | UvsMessage | SteppedMessage | MeasuredMessage | ReportMessage | ProbedMessage | AnswerMessage | SavedMessage | FailedMessage) & Which} FromWorker */
 
 /**
  * Another worker, and other messages: it paints one grid at the map's full size and ends with it.
@@ -630,7 +662,7 @@
 
 /**
  * Another worker: carried links. It encodes one model, and then puts reviews beside it.
- * @typedef {{type: "encode", source: Source, about: AboutFile, brief: Brief} | {type: "link", id: number, review: string}} ToCarrier
+ * @typedef {{type: "encode", subject: Subject & Which, about: AboutFile, brief: Brief} | {type: "link", id: number, review: string}} ToCarrier
  */
 /**
  * `measured`: how long measuring took once, ms. `encoded`: steps in model units and uv, null where the model is as it came
@@ -684,7 +716,7 @@
  * `picture` comes after it. Of `seams` only their numbers hold. A `report` takes the second module, and is `whole`. `heavy`: the
  * worker has grown so much that a new one should take its place. `written`: what is noted and decided about files of its size;
  * which of them it is only shows once it is read.
- * @typedef {{what: "row" | "seams" | "report", id: number, source: ClassSource, brief: Brief, whole: boolean, pictured: boolean, written: WrittenReview[]}} ClassOrder
+ * @typedef {{what: "row" | "seams" | "report", id: number, source: ClassSource, plan: Plan, brief: Brief, whole: boolean, pictured: boolean, written: WrittenReview[]}} ClassOrder
  */
 /**
  * `early`: there will be time until the first order. `pixelRatio`: device px a CSS px, for pictures, 1 to 2.

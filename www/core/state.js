@@ -5,11 +5,15 @@
  * first stays, whole, until the second has something to show.
  *
  * @import {Decided, Eye, Review, SavedNote, Since} from "./review.js"
- * @import {Areas, Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, Warning} from "./messages.js"
+ * @import {Areas, Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, UvsMessage, Warning} from "./messages.js"
  */
 
 /**
  * @typedef {object} Model
+ * @property {number} id
+ * @property {number} revision which layout `mesh`, `triangles` and `lines` are of; report and areas follow
+ * @property {number} undo how many steps can be taken back
+ * @property {number} redo how many can be taken again
  * @property {string} name
  * @property {number} bytes
  * @property {MeshBuffers} mesh
@@ -105,6 +109,17 @@
  * @property {boolean} beside the sheet stands beside the model
  * @property {boolean} large the small one of both has most of the room
  */
+
+/**
+ * The model with another layout; what is measured of it comes later.
+ * @param {Model} model
+ * @param {UvsMessage} message
+ * @returns {Model}
+ */
+export function withUvs(model, { revision, uvs: { uv, bounds_uv, undo, redo }, counts, triangles, lines }) {
+  const { mesh, summary } = model;
+  return { ...model, revision, undo, redo, mesh: { ...mesh, uv, bounds_uv }, summary: { ...summary, counts: { ...summary.counts, ...counts } }, triangles, lines };
+}
 
 /** Side of a cell and size of the words where nobody chose, map px; the same as the command's. */
 export const GRID_DEFAULTS = Object.freeze({ cell: 64, words: "", wordsPx: 96 });

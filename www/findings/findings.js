@@ -114,8 +114,8 @@ export function startFindings(store, choose, choosePlace, comment) {
   });
   store.watch(["model", "kind"], ({ model, kind }) => {
     // Another verdict on the same model leaves as many cards as there were.
-    if (listed[0] !== model?.mesh || listed[1] !== kind) shown = PAGE;
-    listed = [model?.mesh, kind];
+    if (listed[0] !== model?.id || listed[1] !== kind) shown = PAGE;
+    listed = [model?.id, kind];
     fill();
   });
   store.watch(["job"], (state) => {

@@ -24,6 +24,8 @@ import { NO_PICTURES } from "../core/state.js";
 const FULL_SIZE = 4;
 /** No picture becomes smaller than this because there are many, px. */
 const LEAST_PX = 256;
+/** Models whose pictures are kept: two versions that are compared, and a third that takes the place of one. */
+const MOST_SHELVES = 3;
 /** What the legend says of a material that shows paper. */
 export const NO_PICTURE = "no picture";
 
@@ -31,14 +33,14 @@ export class Pictures {
   #store;
   #say;
   #decoder = new Decoder();
-  /** @type {WeakMap<MeshBuffers, Shelf>} */
-  #shelves = new WeakMap();
+  /** Of the models that may be on screen again, by their ids; those on screen last come last. @type {Map<number, Shelf>} */
+  #shelves = new Map();
   /** Of the model on screen; without one, of the one to come. */
   #shelf = new Shelf();
   /** Of the model that is being read, where something came with it. @type {Shelf | null} */
   #coming = null;
-  /** @type {MeshBuffers | null} */
-  #mesh = null;
+  /** Id of the model on screen. @type {number | null} */
+  #shown = null;
   /** @type {Stage | null} */
   #stage = null;
   #numbers = 0;
@@ -138,14 +140,17 @@ export class Pictures {
 
   /** @param {Model | null} model */
   #follow(model) {
-    if (model?.mesh === this.#mesh) return;
-    const isFirst = this.#mesh === null;
-    this.#mesh = model?.mesh ?? null;
+    if ((model?.id ?? null) === this.#shown) return;
+    const isFirst = this.#shown === null;
+    this.#shown = model?.id ?? null;
     if (model) {
-      const known = this.#shelves.get(model.mesh);
+      const known = this.#shelves.get(model.id);
       this.#shelf = known ?? this.#coming ?? (isFirst ? this.#shelf : this.#shelf.carried(model.summary.libraries));
       if (!known) this.#coming = null;
-      this.#shelves.set(model.mesh, this.#shelf);
+      this.#shelves.delete(model.id);
+      this.#shelves.set(model.id, this.#shelf);
+      const [oldest] = this.#shelves.keys();
+      if (oldest !== undefined && this.#shelves.size > MOST_SHELVES) this.#shelves.delete(oldest);
     }
     this.#settle();
   }

@@ -1,11 +1,12 @@
 /**
  * The worker's side: streams one file into the reader, or unfolds a link, hands over what can be drawn, measures stage by stage, and
- * answers probes in between. Another brief measures again only what is stale, a review nothing. Messages are described in core/messages.js.
+ * answers probes in between. Another brief or layout measures again only what is stale, a review nothing. Messages are described in
+ * core/messages.js.
  *
  * The newest brief is given to `set_brief` before each stage, and the first stage that it names comes next, so that a
- * change in the middle of measuring costs no more than what it makes stale.
+ * change in the middle of measuring costs no more than what it makes stale. Steps are taken at once, between two stages.
  *
- * @import {AboutFile, Ask, AskMessage, Brief, BriefMessage, Comparison, Engine, FromWorker, GivenReview, Histograms, LineBuffers, OpenMessage, PractiseMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, ToWorker} from "../core/messages.js"
+ * @import {AboutFile, Ask, AskMessage, Brief, BriefMessage, Comparison, Edit, Engine, FromWorker, GivenReview, Histograms, LineBuffers, OpenMessage, PractiseMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, StepMessage, ToWorker, Which} from "../core/messages.js"
  */
 
 import "../base/life.worker.js";
@@ -23,14 +24,16 @@ const [TRIANGLES, LINES] = /** @type {const} */ ([1, 2]);
 /** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
 const PROGRESS_EVERY_MS = 50;
 
+/** Which model this is, and how many steps were taken on it. @type {Which} */
+const here = { modelId: 0, revision: 0 };
 /** @type {Session | null} */
 let session = null;
 /** The sheet that is shown, by its place in the report's list. */
 let sheet = 0;
 /** What the model is held to; another one may come at any time. @type {Brief} */
 let brief = {};
-/** What is decided and noted. @type {GivenReview} */
-let review = { notes: [], places: new Float64Array(), decisions: [] };
+/** What is decided and noted, and the revision of the layout that it is about. @type {{given: GivenReview, revision: number}} */
+let review = { given: { notes: [], places: new Float64Array(), decisions: [] }, revision: 0 };
 /** How many briefs and reviews came after the first. */
 let briefs = 0;
 /** The brief under which the page last heard what the lenses show. @type {Brief | null} */
@@ -41,6 +44,8 @@ let busy = false;
 let engine = null;
 /** Where the model came from, and its file. @type {{source: Source, about: AboutFile} | null} */
 let origin = null;
+/** All edits that led somewhere, and how many of them the layout has; those behind can be taken again. @type {{edits: Edit[], applied: number}} */
+const plan = { edits: [], applied: 0 };
 /** The sphere around the model. @type {{centre: [number, number, number], radius: number}} */
 let sphere = { centre: [0, 0, 0], radius: 0 };
 /** What is being saved for somebody who still waits. @type {number | null} */
@@ -49,11 +54,17 @@ let saving = null;
 let memory = null;
 
 /**
- * @param {FromWorker} message
- * @param {Transferable[]} [transfer]
+ * @template {FromWorker} Message
+ * @typedef {Message extends FromWorker ? Omit<Message, keyof Which> : never} About
  */
-function post(message, transfer = []) {
-  self.postMessage(message, { transfer });
+
+/**
+ * @param {About<FromWorker>} message
+ * @param {Transferable[]} [transfer]
+ * @param {number} [revision] that it is about, if not the present one
+ */
+function post(message, transfer = [], revision = here.revision) {
+  self.postMessage({ ...message, modelId: here.modelId, revision }, { transfer });
 }
 
 /** @param {LineBuffers} lines */
@@ -117,9 +128,12 @@ async function practise({ module }) {
 }
 
 /** @param {OpenMessage} order */
-async function open({ module, source, brief: first }) {
+async function open({ module, subject, undone, brief: first }) {
+  const { source } = subject;
   busy = true;
   brief = first;
+  [here.modelId = 0] = crypto.getRandomValues(new Uint32Array(1));
+  post({ type: "opened" });
   if ("file" in source) post({ type: "progress", bytes: 0, total: source.file.size });
   ({ engine, memory } = await startEngine(module));
   const reading = new engine.Session("file" in source ? source.file.size : 0, brief);
@@ -129,13 +143,14 @@ async function open({ module, source, brief: first }) {
   else post({ type: "carried", review: reading.open_link(source.link), file: reading.file() });
 
   await givePictures(reading, source);
+  takeAgain(reading, subject.plan ?? [], undone);
   const mesh = reading.mesh();
   const triangles = reading.triangles();
   const lines = reading.lines();
   const summary = reading.summary();
   session = reading;
   sphere = { centre: mesh.centre, radius: mesh.radius };
-  post({ type: "mesh", mesh, summary, triangles, lines }, [
+  post({ type: "mesh", mesh, summary, triangles, lines, undo: plan.applied, redo: plan.edits.length - plan.applied }, [
     ...new Set([mesh.position.buffer, mesh.uv.buffer, mesh.normal.buffer, mesh.materials.buffer, triangles.buffer, ...lineBuffers(lines)]),
   ]);
 
@@ -156,7 +171,10 @@ async function measure(engine, session) {
   let untold = 0;
   for (let [stage, ...later] = session.set_brief(brief); stage !== undefined; [stage, ...later] = session.set_brief(brief)) {
     post({ type: "stage", name: engine.Session.stage_name(stage) ?? "" });
+    const { revision } = here;
     await pause();
+    // A step may have made those before it stale.
+    if (revision !== here.revision) continue;
     session.measure(stage);
     untold |= engine.Session.stage_shows(stage);
     // Of a large model it takes as long as a stage: once is enough.
@@ -176,8 +194,12 @@ async function judge(engine, session) {
   busy = true;
   await measure(engine, session);
   if (shown !== brief) tellMeasured(session, TRIANGLES);
-  session.set_review(review.notes, review.places, review.decisions);
-  post({ type: "report", report: session.report(), shells: session.shells(), areas: areasOf(session), briefs });
+  const { notes, places, decisions } = review.given;
+  session.set_review(notes, places, decisions, review.revision);
+  const report = session.report();
+  const followed = session.followed() ?? null;
+  review = { given: followed ?? review.given, revision: here.revision };
+  post({ type: "report", report, shells: session.shells(), areas: areasOf(session), briefs, followed });
   busy = false;
 }
 
@@ -196,17 +218,74 @@ function showSheet(place) {
   if (session && !busy) tellMeasured(session, TRIANGLES | LINES);
 }
 
-/** @param {ReviewMessage} order */
+/** @param {ReviewMessage & Which} order */
 async function rereview(order) {
-  review = order.review;
+  review = { given: order.review, revision: order.revision };
   briefs += 1;
   if (engine && session && !busy) await judge(engine, session);
 }
 
+/**
+ * Opened once more, a model has the layout that it had, and the steps that led there.
+ * @param {Session} session
+ * @param {readonly Edit[]} applied
+ * @param {readonly Edit[]} undone
+ */
+function takeAgain(session, applied, undone) {
+  for (const edit of [...applied, ...undone]) {
+    session.edit(edit.corners, edit.uvs);
+    plan.edits.push(edit);
+  }
+  for (const _ of undone) session.undo();
+  plan.applied = applied.length;
+  review.revision = here.revision = session.revision();
+}
+
+/** @param {StepMessage & Which} order */
+async function step({ id, step: asked, revision }) {
+  if (!engine || !session) return post({ type: "stepped", id, refusal: "The model is still being read. Try again when it is shown." });
+  if (revision !== here.revision) return post({ type: "stepped", id, refusal: "The UVs have changed since. Look at them as they are now, and try again." });
+  let refusal = "";
+  try {
+    refusal = take(session, asked);
+  } catch (error) {
+    if (!(error instanceof Error) || error instanceof WebAssembly.RuntimeError || error instanceof RangeError) throw error;
+    refusal = error.message;
+  }
+  if (revision !== here.revision) {
+    const { shells, faces_without_uv, ...uvs } = session.uvs();
+    const [triangles, lines] = [session.triangles(), session.lines()];
+    post({ type: "uvs", id, uvs, counts: { shells, faces_without_uv }, triangles, lines }, [uvs.uv.buffer, triangles.buffer, ...lineBuffers(lines)]);
+  }
+  post({ type: "stepped", id, refusal });
+  if (revision !== here.revision && !busy) await judge(engine, session);
+}
+
+/**
+ * @param {Session} session
+ * @param {StepMessage["step"]} asked
+ * @returns {string} why it cannot be taken; empty where it was
+ */
+function take(session, asked) {
+  if (asked.do === "apply") {
+    if (!session.edit(asked.edit.corners, asked.edit.uvs)) return "";
+    plan.edits.splice(plan.applied, Infinity, asked.edit);
+    plan.applied += 1;
+  } else if (!(asked.do === "undo" ? session.undo() : session.redo())) {
+    const isLost = asked.do === "undo" ? plan.applied > 0 : plan.applied < plan.edits.length;
+    return isLost ? `The layouts ${asked.do === "undo" ? "before this one" : "after this one"} took too much memory and were let go.` : `There is nothing to ${asked.do}.`;
+  } else {
+    plan.applied += asked.do === "undo" ? -1 : 1;
+  }
+  here.revision = session.revision();
+  return "";
+}
+
 /** @param {AskMessage} order */
 async function answer({ id, ask }) {
+  const { revision } = here;
   if (!session) throw new Error("There is no model to ask about.");
-  if (ask.what === "compare") post({ type: "answer", id, answer: await compared(ask) });
+  if (ask.what === "compare") post({ type: "answer", id, answer: await compared(ask) }, [], revision);
   else if (ask.what === "places") post({ type: "answer", id, answer: placesOf(session, ask, sphere) });
   else post({ type: "answer", id, answer: session.hidden(ask.eye[0] ?? 0, ask.eye[1] ?? 0, ask.eye[2] ?? 0, ask.points) });
 }
@@ -263,16 +342,21 @@ async function save(message) {
     return;
   }
   const { id, order } = message;
+  const which = { ...here };
   saving = id;
   try {
     if (!session || !engine || !origin) throw new Error("There is no model to save anything of.");
+    if (review.revision !== which.revision) throw new Error("The model is being measured again. Save it when that is done.");
     const tell = (/** @type {number} */ done, /** @type {number} */ of) => post({ type: "saving", id, done, of });
-    const given = origin;
-    const pictured = async () => (await import("./report.worker.js")).reportSession({ ...given, brief, review });
+    const subject = { source: origin.source, plan: plan.applied > 0 ? plan.edits.slice(0, plan.applied) : null };
+    const given = { which, subject, about: origin.about, brief, review: review.given };
+    const pictured = async () => (await import("./report.worker.js")).reportSession(given);
     const { makeBlob } = await import("./save.worker.js");
-    post({ type: "saved", id, blob: await makeBlob(order, { session, pictured, engine, tell, stopped: () => saving !== id }) });
+    const isOther = () => here.revision !== which.revision;
+    post({ type: "saved", id, blob: await makeBlob(order, { session, pictured, engine, tell, stopped: () => saving !== id || isOther(), isEdited: subject.plan !== null }) });
   } catch (error) {
-    if (saving === id) post({ type: "unsaved", id, message: failureFrom(error, memory).message });
+    const message = here.revision === which.revision ? failureFrom(error, memory).message : "The UVs were changed while they were being saved. Save again.";
+    if (saving === id) post({ type: "unsaved", id, message });
   } finally {
     if (saving === id) saving = null;
   }
@@ -284,8 +368,10 @@ self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { 
   try {
     if (data.type === "open") await open(data);
     else if (data.type === "practise") await practise(data).catch(() => {});
+    else if (data.modelId !== here.modelId) return;
     else if (data.type === "brief") await rebrief(data);
     else if (data.type === "review") await rereview(data);
+    else if (data.type === "step") await step(data);
     else if (data.type === "sheet") showSheet(data.sheet);
     else if (data.type === "ask") await answer(data);
     else if (data.type === "probe") probe(data);

@@ -3,24 +3,31 @@
  * model on screen, lives on until the new one has something to show, and longer where both are compared: then one of the
  * two is on screen and the other one set aside. Stopping is terminating.
  *
+ * Every message names a model and a revision (core/messages.js). Answers that are older than the layout on screen are dropped, and what
+ * was asked is asked again.
+ *
  * Probes: one outstanding; of those that wait, the latest of each purpose wins.
  *
- * @import {Answer, Ask, Brief, CarriedMessage, Comparison, Failure, FromWorker, GivenReview, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, Source, ToWorker} from "../core/messages.js"
+ * @import {AboutMessage, Answer, Ask, Brief, CarriedMessage, Comparison, Edit, Failure, FromWorker, GivenReview, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, Step, Subject, ToWorker, UvsMessage, Which} from "../core/messages.js"
  * @import {NextWorker} from "./next-worker.js"
+ * @import {Lost} from "./served.js"
  */
+
+import { Served } from "./served.js";
 
 /**
  * @typedef {object} Listener
  * @property {(bytes: number, total: number) => void} progress
  * @property {(name: string, again: boolean) => void} stage `again`: of the model on screen, under another brief
  * @property {(message: CarriedMessage) => void} carried
- * @property {(message: MeshMessage) => void} mesh
+ * @property {(message: MeshMessage & Which) => void} mesh
+ * @property {(message: UvsMessage) => void} uvs the model on screen has another layout
  * @property {(message: MeasuredMessage) => void} measured
- * @property {(message: ReportMessage, again: boolean) => void} report
+ * @property {(message: ReportMessage, again: boolean) => void} report its `followed` is null where what was written since is on its way to another report
  * @property {(failure: Failure) => void} failed
- * @property {(failure: Failure, source: Source) => void} died the worker of the model on screen has ended, and nothing else is read
+ * @property {(failure: Failure, lost: Lost) => void} died the worker of the model on screen has ended, and nothing else is read
  * @property {() => boolean} replaced another model takes the place of that on screen now; whether that one is set aside
- * @property {(message: MeasuredMessage | ReportMessage) => void} aside of the model set aside, under another brief
+ * @property {(message: MeasuredMessage | ReportMessage | UvsMessage) => void} aside of the model set aside, under another brief or layout
  */
 
 /** @typedef {{purpose: "hover" | "choose", order: ProbeMessage, answer: (probe: Probe | null) => void}} Question */
@@ -46,8 +53,8 @@ export class Reader {
   #aside = null;
   /** Reads or measures; may be the same as `#current`. @type {Worker | null} */
   #busy = null;
-  /** Briefs and reviews sent to each worker after those it began with, and how many of them its last report took account of. @type {Map<Worker, {source: Source, sent: number, judged: number}>} */
-  #briefs = new Map();
+  /** What each worker has. @type {Map<Worker, Served>} */
+  #served = new Map();
   /** @type {(Question & {worker: Worker}) | null} */
   #asked = null;
   /** @type {Question[]} */
@@ -55,13 +62,9 @@ export class Reader {
   /** What is being made to be saved. @type {Saving | null} */
   #saving = null;
   #saves = 0;
-  /** Questions to the worker of the model on screen. @type {Map<number, {worker: Worker, answer: (answer: any) => void}>} */
+  /** Questions to the worker of the model on screen. @type {Map<number, {worker: Worker, ask: Ask, answer: (answer: any) => void}>} */
   #asks = new Map();
   #askId = 0;
-
-  /** Those that wait for their module. @type {Map<Worker, Promise<void>>} */
-  #opening = new Map();
-
   #next;
 
   /**
@@ -87,14 +90,14 @@ export class Reader {
     this.#next.tell({ type: "practise", module });
   }
 
-  /** Whether a file is being read or measured, or a report under another brief is due. */
+  /** Whether a file is being read or measured, or a report under another brief or layout is due. */
   get busy() {
-    return this.#busy !== null || [...this.#briefs.values()].some(({ sent, judged }) => sent > judged);
+    return this.#busy !== null || [...this.#served.values()].some(({ busy }) => busy);
   }
 
-  /** Where the model on screen came from. */
-  get source() {
-    return this.#current ? (this.#briefs.get(this.#current)?.source ?? null) : null;
+  /** Where the model on screen came from and what was changed on it, and which it is. @returns {(Subject & Which) | null} */
+  get subject() {
+    return (this.#current && this.#served.get(this.#current)?.subject) ?? null;
   }
 
   /** Whether an answer is due. */
@@ -104,14 +107,15 @@ export class Reader {
 
   /**
    * @param {Promise<WebAssembly.Module>} module
-   * @param {Source} source
+   * @param {Subject} subject
    * @param {Brief} brief
+   * @param {readonly Edit[]} [undone] edits that can be taken again, the next first
    */
-  open(module, source, brief) {
+  open(module, subject, brief, undone = []) {
     this.cancel();
     const worker = this.#next.take();
     this.#busy = worker;
-    this.#briefs.set(worker, { source, sent: 0, judged: 0 });
+    this.#served.set(worker, new Served({ subject, undone }));
     worker.addEventListener("message", (/** @type {MessageEvent<FromWorker>} */ event) => this.#hear(worker, event.data));
     worker.addEventListener("error", (event) => {
       event.preventDefault();
@@ -120,11 +124,7 @@ export class Reader {
     worker.addEventListener("messageerror", () => {
       this.#fail(worker, { code: "crashed", message: "a message between page and worker was unreadable", line: null });
     });
-    const opening = module.then((ready) => {
-      this.#opening.delete(worker);
-      this.#tell(worker, { type: "open", module: ready, source, brief });
-    });
-    this.#opening.set(worker, opening);
+    const opening = module.then((ready) => worker.postMessage(/** @type {ToWorker} */ ({ type: "open", module: ready, subject, undone, brief })));
     opening.catch((error) => this.#fail(worker, { code: "engine", message: error instanceof Error ? error.message : String(error), line: null }));
   }
 
@@ -133,15 +133,33 @@ export class Reader {
    * @param {Brief} brief
    */
   rebrief(brief) {
-    for (const worker of this.#briefs.keys()) this.#judge(worker, { type: "brief", brief });
+    for (const worker of this.#served.keys()) this.#judge(worker, { type: "brief", brief });
   }
 
   /**
-   * Has the model on screen judged with what is decided and noted.
+   * Has the model on screen judged with what is decided and noted, unless it is already.
    * @param {GivenReview} review
    */
   review(review) {
-    if (this.#current) this.#judge(this.#current, { type: "review", review });
+    const served = this.#current && this.#served.get(this.#current);
+    if (this.#current && served && !served.knows(review)) this.#judge(this.#current, { type: "review", review });
+  }
+
+  /**
+   * Changes the uvs of the model on screen, or takes a step back or again.
+   * @param {Step} asked
+   * @returns {Promise<string>} why it was not taken, as a sentence for the person; empty where it was
+   */
+  step(asked) {
+    // Kept as it is now.
+    const step = asked.do === "apply" ? structuredClone(asked) : asked;
+    const worker = this.#current;
+    const served = worker && this.#served.get(worker);
+    if (!served) return Promise.resolve("There is no measured model. Open the file again.");
+    return new Promise((done) => {
+      const id = served.begin(step, done);
+      if (id !== null) this.#tell(worker, { type: "step", id, step });
+    });
   }
 
   /**
@@ -181,11 +199,10 @@ export class Reader {
 
   /**
    * @param {Worker} worker
-   * @param {ToWorker} message after which a report is due
+   * @param {AboutMessage} message after which a report is due
    */
   #judge(worker, message) {
-    const count = this.#briefs.get(worker);
-    if (count) count.sent += 1;
+    this.#served.get(worker)?.count();
     this.#tell(worker, message);
   }
 
@@ -200,7 +217,7 @@ export class Reader {
     if (!worker) return Promise.resolve(null);
     return new Promise((answer) => {
       const id = (this.#askId += 1);
-      this.#asks.set(id, { worker, answer });
+      this.#asks.set(id, { worker, ask, answer });
       this.#tell(worker, { type: "ask", id, ask });
     });
   }
@@ -261,12 +278,22 @@ export class Reader {
   /**
    * In the order in which it is told.
    * @param {Worker} worker
-   * @param {ToWorker} message
+   * @param {AboutMessage} message
    */
   #tell(worker, message) {
-    const opening = this.#opening.get(worker);
-    if (opening) void opening.then(() => worker.postMessage(message), () => {});
-    else worker.postMessage(message);
+    const named = this.#served.get(worker)?.named(message);
+    if (named) worker.postMessage(named);
+  }
+
+  /**
+   * What was asked about a former layout is asked again.
+   * @param {Worker} worker
+   * @param {FromWorker} late
+   */
+  #askAgain(worker, late) {
+    const asked = late.type === "answer" ? this.#asks.get(late.id) : undefined;
+    if (late.type === "answer" && asked) this.#tell(worker, { type: "ask", id: late.id, ask: asked.ask });
+    if (late.type === "probed" && this.#asked?.worker === worker) this.#tell(worker, this.#asked.order);
   }
 
   /**
@@ -274,12 +301,16 @@ export class Reader {
    * @param {FromWorker} message
    */
   #hear(worker, message) {
-    const briefs = this.#briefs.get(worker);
-    if (!briefs) return;
+    const served = this.#served.get(worker);
+    if (!served) return;
+    if (!served.isOfNow(message)) {
+      this.#askAgain(worker, message);
+      return;
+    }
+    for (const waiting of served.hear(message)) this.#tell(worker, waiting);
     const again = worker !== this.#busy;
-    if (worker === this.#aside && ["stage", "measured", "report"].includes(message.type)) {
-      if (message.type === "report") briefs.judged = message.briefs;
-      if (message.type === "report" || message.type === "measured") this.#listener.aside(message);
+    if (worker === this.#aside && ["stage", "measured", "report", "uvs"].includes(message.type)) {
+      if (message.type === "report" || message.type === "measured" || message.type === "uvs") this.#listener.aside(message);
       return;
     }
     switch (message.type) {
@@ -303,11 +334,13 @@ export class Reader {
         this.#current = worker;
         this.#listener.mesh(message);
         break;
+      case "uvs":
+        this.#listener.uvs(message);
+        break;
       case "measured":
         this.#listener.measured(message);
         break;
       case "report":
-        briefs.judged = message.briefs;
         if (!again) {
           this.#busy = null;
           this.#waitSoon();
@@ -350,21 +383,21 @@ export class Reader {
    * @param {Failure} failure
    */
   #fail(worker, failure) {
-    const { source } = this.#briefs.get(worker) ?? {};
-    if (!source) return;
+    const served = this.#served.get(worker);
+    if (!served) return;
     const [isAside, isShown] = [worker === this.#aside, worker === this.#current];
     this.#end(worker);
     // Nobody looks at it; that it cannot be flipped to any more is told where somebody wants to.
     if (isAside) return;
-    if (isShown && !this.#busy && !this.#aside && failure.code === "crashed") this.#listener.died(failure, source);
+    if (isShown && !this.#busy && !this.#aside && failure.code === "crashed") this.#listener.died(failure, served.lost);
     else this.#listener.failed(failure);
   }
 
   /** @param {Worker} worker */
   #end(worker) {
     worker.terminate();
-    this.#briefs.delete(worker);
-    this.#opening.delete(worker);
+    this.#served.get(worker)?.end();
+    this.#served.delete(worker);
     for (const [id, asked] of this.#asks) {
       if (asked.worker !== worker) continue;
       this.#asks.delete(id);

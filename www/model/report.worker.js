@@ -2,7 +2,7 @@
  * The worker's second module, `gridproof_report`: the same sources as the first with pictures and the report's page, loaded
  * at the first save or comparison. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
  *
- * @import {AboutFile, Brief, GivenReview, Session, Source} from "../core/messages.js"
+ * @import {AboutFile, Brief, GivenReview, Session, Subject, Which} from "../core/messages.js"
  */
 
 import { givePictures } from "./libraries.worker.js";
@@ -24,8 +24,9 @@ const GLUE = new URL("../../wasm/gridproof_report.js", import.meta.url).href;
 /** @typedef {Session & Saving} ReportSession */
 
 /**
- * What a session is asked for. A source, a brief or a review is another one when it is another object.
- * @typedef {{source: Source, about: AboutFile, brief: Brief, review: GivenReview}} Order
+ * What a session is asked for; `which` tells whether the one that is kept will do. A brief or a review is another one when it is
+ * another object.
+ * @typedef {{which: Which, subject: Subject, about: AboutFile, brief: Brief, review: GivenReview}} Order
  */
 
 /** @type {(Order & {session: ReportSession}) | null} */
@@ -53,8 +54,9 @@ export async function reportEngine() {
 
 /** @param {Order} order */
 async function serve(order) {
-  const { source, about, brief, review } = order;
-  if (kept?.source === source) {
+  const { which, subject, about, brief, review } = order;
+  const { source, plan } = subject;
+  if (kept?.which.modelId === which.modelId && kept.which.revision === which.revision) {
     const { session } = kept;
     if (kept.brief === brief && kept.review === review) return session;
     if (kept.brief !== brief) for (const stage of Array.from(session.set_brief(brief))) session.measure(stage);
@@ -77,6 +79,7 @@ async function serve(order) {
       session.open_link(source.link);
     }
     await givePictures(session, source);
+    for (const { corners, uvs } of plan ?? []) session.edit(corners, uvs);
     for (let stage = 0; session.measure(stage) !== undefined; stage += 1);
     session.set_file(about.name, about.bytes, about.sha256);
     session.set_review(review.notes, review.places, review.decisions);

@@ -28,6 +28,7 @@ const FRAME_MS = 16;
  * @property {Engine} engine
  * @property {(done: number, of: number) => void} tell how far it is
  * @property {() => boolean} stopped
+ * @property {boolean} isEdited whether the UVs are not those that were read
  */
 
 /**
@@ -42,6 +43,7 @@ export async function makeBlob(order, task) {
     case "data":
       return new Blob([data(task.session)], { type: "application/json" });
     case "obj":
+      if (task.isEdited) throw new Error("The UVs were changed here, and an OBJ that has the changes cannot be written yet. Undo them to save the model as it came.");
       return new Blob([(await task.pictured()).obj_text()], { type: "model/obj" });
     case "sheet":
       return order.as === "png" ? sheetPixels(order, task) : new Blob([await sheet(order, task)], { type: "image/svg+xml" });

@@ -3,7 +3,7 @@
  * it; the notes and decisions on each file are kept by its SHA-256 (notes/memory.js), and go to the worker, which judges with
  * them.
  *
- * @import {Engine} from "../core/messages.js"
+ * @import {Engine, Followed, GivenReview} from "../core/messages.js"
  * @import {Kept, ReviewMemory} from "./memory.js"
  * @import {Reader} from "../model/reader.js"
  * @import {Decided, Review, SavedNote, Shown} from "../core/review.js"
@@ -34,8 +34,6 @@ export class Reviewing {
   /** What is shown as soon as the model is judged by its brief. @type {{review: Review, exact: boolean} | null} */
   #adopting = null;
   #placing = 0;
-  /** What the worker of each model judges with. @type {WeakMap<object, string>} */
-  #judged = new WeakMap();
 
   /**
    * @param {Store} store
@@ -151,11 +149,7 @@ export class Reviewing {
     const { model, notes, decisions } = state;
     if (!model?.report) return;
     this.#memory.set(reviewOf(state), { notes, decisions });
-    const given = givenOf(notes, decisions);
-    const text = JSON.stringify({ ...given, places: [...given.places] });
-    if (this.#judged.has(model.mesh) ? this.#judged.get(model.mesh) === text : notes.length + decisions.length === 0) return;
-    this.#judged.set(model.mesh, text);
-    this.#reader.review(given);
+    this.#reader.review(givenOf(notes, decisions));
   }
 
   /** @param {string} sha256 of a file on which something was written in another tab */
@@ -198,18 +192,28 @@ export class Reviewing {
   }
 
   /**
+   * The layout has changed: notes stay at their points of the surface, decisions go where their shells go.
+   * @param {Followed} followed
+   */
+  follow(followed) {
+    this.#store.set(followedBy(this.#store.state.notes, followed));
+    const lost = followed.lapsed.reduce((/** @type {number} */ sum, part) => sum + (typeof part === "number" ? part : 0), 0);
+    if (lost > 0) this.#add(`${counted(lost, "decision")} ${lost === 1 ? "does" : "do"} not hold any more: shells that ${lost === 1 ? "it was" : "they were"} about are one with others, on which nothing or something else was decided.`);
+  }
+
+  /**
    * Finds where notes are on the model.
    * @param {readonly Note[]} notes
    * @param {boolean} exact
    * @returns {Promise<number>} how many have no place
    */
   async #place(notes, exact) {
-    const { mesh } = this.#store.state.model ?? {};
+    const { id: modelId, mesh } = this.#store.state.model ?? {};
     if (notes.length === 0 || !mesh) return 0;
     this.#placing += 1;
     const found = await this.#reader.ask({ what: "places", notes: notes.map(({ id: _, place: __, ...saved }) => saved), exact });
     this.#placing -= 1;
-    if (!found || this.#store.state.model?.mesh !== mesh) return 0;
+    if (!found || this.#store.state.model?.id !== modelId) return 0;
     const places = new Map(notes.map(({ id }, index) => [id, found[index] ?? null]));
     this.#store.set({
       notes: this.#store.state.notes.map((note) => {
@@ -267,6 +271,26 @@ export function givenOf(notes, decisions) {
     places: Float64Array.from(notes.flatMap(({ face, point, uv }) => [face, ...point, ...(uv ?? [NaN, NaN])])),
     decisions: decisions.flatMap((decided) => [decided.finding, decided.kind === "intended" ? decided.reason : null]),
   };
+}
+
+/**
+ * Notes and decisions as a report took them over to another layout.
+ * @param {readonly Note[]} before in the same order
+ * @param {GivenReview} given
+ * @returns {{notes: Note[], decisions: Decided[]}}
+ */
+export function followedBy(before, { notes: texts, places, decisions: given }) {
+  const notes = before.map((note, at) => {
+    if (texts[at * 2] !== note.text) return note;
+    const [u = NaN, v = NaN] = places.subarray(at * 6 + 4);
+    const uv = Number.isNaN(u) ? null : /** @type {[number, number]} */ ([u, v]);
+    return { ...note, shell: texts[at * 2 + 1] ?? null, uv, place: note.place && { ...note.place, uv } };
+  });
+  const decisions = Array.from({ length: given.length / 2 }, (_, at) => {
+    const [finding, reason] = [given[at * 2] ?? "", given[at * 2 + 1] ?? null];
+    return reason === null ? { finding, kind: /** @type {const} */ ("to-fix") } : { finding, kind: /** @type {const} */ ("intended"), reason };
+  });
+  return { notes, decisions };
 }
 
 /**

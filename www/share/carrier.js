@@ -2,21 +2,24 @@
  * The page's side of making carried links: one model at a time, encoded once for each brief, and any number of reviews put
  * beside it.
  *
- * @import {AboutFile, Brief, FromCarrier, Source, ToCarrier} from "../core/messages.js"
+ * @import {AboutFile, Brief, FromCarrier, Subject, ToCarrier, Which} from "../core/messages.js"
  */
 
 import { LivingWorker } from "../base/living-worker.js";
 
+/** Why something that has the file, or names it, cannot be made of a model whose UVs were changed. */
+export const NO_PLAN = "The UVs of this model were changed here, and this cannot hold the changes yet: it would show the model as it came. Undo them to share that, or save the report.";
+
 const SCRIPT = new URL("./carrier.worker.js", import.meta.url);
 
-/** @typedef {{source: Source, about: AboutFile, brief: Brief}} Subject */
+/** @typedef {{subject: Subject & Which, about: AboutFile, brief: Brief}} Carried */
 /** @typedef {Omit<Extract<FromCarrier, {type: "encoded"}>, "type">} Encoded */
 
 export class Carrier {
   /** @type {Worker | null} */
   #worker = null;
-  /** @type {Subject | null} */
-  #subject = null;
+  /** @type {Carried | null} */
+  #carried = null;
   /** @type {Encoded | null} */
   #encoded = null;
   /** Ends the waiting for it. @type {(error: Error) => void} */
@@ -27,23 +30,25 @@ export class Carrier {
 
   /**
    * What was encoded of exactly this.
-   * @param {Subject} subject
+   * @param {Carried} carried
    */
-  encoded({ source, brief }) {
-    return this.#subject?.source === source && this.#subject.brief === brief ? this.#encoded : null;
+  encoded({ subject, brief }) {
+    const ours = this.#carried;
+    return ours?.subject.modelId === subject.modelId && ours.subject.revision === subject.revision && ours.brief === brief ? this.#encoded : null;
   }
 
   /**
    * Encodes a model; a former one is left.
-   * @param {Subject} subject
+   * @param {Carried} carried
    * @param {(ms: number) => void} measured how long it took to measure it once
    * @returns {Promise<void>} fails with a sentence for the person, or with an empty one when it was left
    */
-  encode(subject, measured) {
+  encode(carried, measured) {
     this.leave();
+    if (carried.subject.plan) return Promise.reject(new Error(NO_PLAN));
     const worker = new LivingWorker(SCRIPT, { type: "module", name: "gridproof link" });
     this.#worker = worker;
-    this.#subject = subject;
+    this.#carried = carried;
     return new Promise((done, failed) => {
       this.#fail = failed;
       worker.addEventListener("error", (event) => {
@@ -59,7 +64,7 @@ export class Carrier {
         else if (data.id === null) this.leave(data.message);
         else this.#take(data.id)?.failed(new Error(data.message));
       });
-      this.#tell({ type: "encode", ...subject });
+      this.#tell({ type: "encode", ...carried });
     });
   }
 
@@ -79,7 +84,7 @@ export class Carrier {
   /** Nobody waits for it any more. */
   leave(why = "") {
     this.#worker?.terminate();
-    this.#worker = this.#subject = this.#encoded = null;
+    this.#worker = this.#carried = this.#encoded = null;
     this.#fail(new Error(why));
     this.#fail = () => {};
     for (const { failed } of this.#links.values()) failed(new Error(why));

@@ -21,14 +21,15 @@ function post(message) {
 }
 
 /** @param {Extract<ToCarrier, {type: "encode"}>} order */
-async function encode({ source, about, brief }) {
+async function encode({ subject, about, brief }) {
+  const { source } = subject;
   if ("link" in source) {
     model = (await reportEngine()).model_in_link(source.link);
     post({ type: "encoded", bytes: model.length, steps: null });
     return;
   }
   const begun = performance.now();
-  const session = await reportSession({ source, about, brief, review: NO_REVIEW });
+  const session = await reportSession({ which: subject, subject, about, brief, review: NO_REVIEW });
   post({ type: "measured", ms: performance.now() - begun });
   const { model: encoded, position_step: position, uv_step: uv, proofs } = session.carried_model();
   model = encoded;

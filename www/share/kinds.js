@@ -2,14 +2,14 @@
  * What can be shared, and what each kind comes to: a link to the view, to a placed model, one that carries the model; a frame
  * for a course's page; the review as a page of its own or as data; the report.
  *
- * @import {Engine, Source} from "../core/messages.js"
+ * @import {Engine, Which} from "../core/messages.js"
  * @import {Reader} from "../model/reader.js"
  * @import {Review} from "../core/review.js"
  * @import {Page} from "./page.js"
  * @import {Store} from "../core/state.js"
  */
 
-import { Carrier } from "./carrier.js";
+import { Carrier, NO_PLAN } from "./carrier.js";
 import { bytes, counted, fixed, three } from "../base/format.js";
 import { CARRIED, packReview, writeReview } from "../core/review.js";
 import { packPage, reviewPage } from "./page.js";
@@ -93,12 +93,12 @@ const reviewFile = (store) => ({
  */
 function carriedLink(store, reader) {
   const carrier = new Carrier();
-  const subject = () => {
-    const about = store.state.model?.report?.file;
-    return reader.source && about ? { source: reader.source, about, brief: store.state.brief } : null;
+  const carried = () => {
+    const [{ subject }, about] = [reader, store.state.model?.report?.file];
+    return subject && about ? { subject, about, brief: store.state.brief } : null;
   };
   const encoded = () => {
-    const now = subject();
+    const now = carried();
     return now && carrier.encoded(now);
   };
   return {
@@ -112,7 +112,7 @@ function carriedLink(store, reader) {
       takes: "Takes a dozen times as long as measuring the model did: coordinates are rounded as far as the report stays the same.",
       done: () => encoded() !== null,
       async run(tell) {
-        const now = subject();
+        const now = carried();
         if (!now) throw new Error("There is no measured model.");
         tell("Reading and measuring the model …");
         await carrier.encode(now, (ms) => tell(`Measuring took ${three(ms / 1000)} s; looking for the coarsest coordinates takes a dozen times that …`));
@@ -233,10 +233,13 @@ function printedReport(store, reader) {
  * @returns {Kind}
  */
 function reviewPageFile(store, reader, engine) {
-  /** @type {{source: Source, page: Page} | null} */
+  /** @type {{which: Which, page: Page} | null} */
   let packed = null;
   let stop = () => {};
-  const page = () => (packed && packed.source === reader.source ? packed.page : null);
+  const page = () => {
+    const { subject } = reader;
+    return packed && packed.which.modelId === subject?.modelId && packed.which.revision === subject.revision ? packed.page : null;
+  };
   return {
     id: "page",
     whom: "student",
@@ -249,13 +252,13 @@ function reviewPageFile(store, reader, engine) {
       takes: "Packs this page’s own files and the model into one, in this tab.",
       done: () => page() !== null,
       async run(tell) {
-        const { source } = reader;
+        const { subject } = reader;
         const name = store.state.model?.name;
-        if (!source || name === undefined) throw new Error("There is no measured model.");
+        if (!subject || name === undefined) throw new Error("There is no measured model.");
         tell("Packing …");
         packed = await new Promise((done, failed) => {
           stop = () => failed(new Error());
-          packPage(engine, source, name).then((page) => done({ source, page }), failed);
+          packPage(engine, subject, name).then((page) => done({ which: subject, page }), failed);
         });
       },
       stop: () => stop(),
@@ -277,7 +280,26 @@ function reviewPageFile(store, reader, engine) {
  * @param {() => Fetched | null} fetched
  */
 export function shareKinds(store, reader, engine, fetched) {
-  return [viewLink, reviewPageFile(store, reader, engine), carriedLink(store, reader), placedLink(fetched), frame(fetched), reviewFile(store), printedReport(store, reader)];
+  const ofFile = [viewLink, reviewPageFile(store, reader, engine), carriedLink(store, reader), placedLink(fetched), frame(fetched), reviewFile(store)];
+  return [...ofFile.map((kind) => withoutPlan(kind, reader)), printedReport(store, reader)];
+}
+
+/**
+ * A kind that speaks of the file, or has it, and so cannot have what was changed since: it says so instead.
+ * @param {Kind} kind
+ * @param {Reader} reader
+ * @returns {Kind}
+ */
+function withoutPlan(kind, reader) {
+  const isEdited = () => (reader.subject?.plan ?? null) !== null;
+  const { work } = kind;
+  return {
+    ...kind,
+    ...(work && { work: { ...work, done: () => isEdited() || work.done() } }),
+    make: async (review) => (isEdited() ? { how: NO_PLAN } : kind.make(review)),
+    works: (review) => (isEdited() ? "" : kind.works(review)),
+    reveals: (review) => (isEdited() ? "Nothing." : kind.reveals(review)),
+  };
 }
 
 function whereServed() {

@@ -11,11 +11,12 @@
  * script and styles, and no connection at all. Both modules are in it, so it can do all that the page can, and makes review
  * pages itself.
  *
- * @import {Engine, Source} from "../core/messages.js"
+ * @import {Engine, Source, Subject} from "../core/messages.js"
  */
 
 import { make } from "../base/dom.js";
 import { bytes } from "../base/format.js";
+import { NO_PLAN } from "./carrier.js";
 import { pause } from "../base/pause.js";
 
 /** Largest model that is put into a page, bytes: it is held as text, four thirds of it, while the page opens. */
@@ -72,11 +73,12 @@ let packing = null;
 
 /**
  * @param {Engine} engine
- * @param {Source} source
+ * @param {Subject} subject
  * @param {string} name of the model's file
  * @returns {Promise<Page>}
  */
-export async function packPage(engine, source, name) {
+export async function packPage(engine, { source, plan }, name) {
+  if (plan) throw new Error(NO_PLAN);
   const model = "file" in source ? source.file : new Blob([source.link]);
   if (model.size > MODEL_MOST_BYTES) throw new Error(`The model has ${bytes(model.size)}; a page holds up to ${bytes(MODEL_MOST_BYTES)}. Send the file, and the review beside it.`);
   const { parts: [head = "", between = "", ...rest], site } = await packedSite(engine);

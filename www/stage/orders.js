@@ -2,7 +2,7 @@
  * What the painter is to do next, what it has, and how far it is: all that changes in one turn goes to it at once.
  *
  * @import {Canvas} from "./canvas.js"
- * @import {FromPainting, MeshBuffers, Order, Shown} from "../core/messages.js"
+ * @import {FromPainting, Order, Shown} from "../core/messages.js"
  * @import {Model} from "../core/state.js"
  */
 
@@ -15,9 +15,8 @@ export class Orders {
   #turn = 0;
   /** How far the painter is. */
   #done = { turn: 0, frames: 0, isBusy: false };
-  /** Models that it has. @type {Map<MeshBuffers, {id: number, triangles: unknown, lines: unknown}>} */
+  /** Models that it has, by their ids. @type {Map<number, {revision: number, triangles: unknown, lines: unknown}>} */
   #brought = new Map();
-  #models = 0;
 
   /** @param {Canvas} canvas */
   constructor(canvas) {
@@ -49,15 +48,17 @@ export class Orders {
   }
 
   /** Hands over what the painter does not have of a model. Lines are drawn on the page too, and copied. @param {Model} model */
-  bring({ mesh, triangles, lines }) {
-    const known = this.#brought.get(mesh);
-    const id = known?.id ?? (this.#models += 1);
-    if (known && known.triangles === triangles && known.lines === lines) return;
+  bring({ id, revision, mesh, triangles, lines }) {
+    const known = this.#brought.get(id);
+    if (known && known.revision === revision && known.triangles === triangles && known.lines === lines) return;
     /** @type {Order & {to: "bring"}} */
     const order = { to: "bring", id };
     if (!known) {
       order.mesh = mesh;
       for (const { buffer } of [mesh.position, mesh.uv, mesh.normal]) this.give(buffer);
+    } else if (known.revision !== revision) {
+      order.uv = mesh.uv;
+      this.give(mesh.uv.buffer);
     }
     if (known?.triangles !== triangles) {
       order.triangles = triangles;
@@ -65,18 +66,18 @@ export class Orders {
     }
     if (known?.lines !== lines) order.lines = lines;
     this.#orders.push(order);
-    this.#brought.set(mesh, { id, triangles, lines });
+    this.#brought.set(id, { revision, triangles, lines });
   }
 
-  /** @param {MeshBuffers | null} mesh of a model that was brought, or none */
-  show(mesh) {
-    this.#orders.push({ to: "show", id: (mesh && this.#brought.get(mesh)?.id) ?? 0 });
+  /** @param {number | null} id of a model that was brought, or none */
+  show(id) {
+    this.#orders.push({ to: "show", id });
   }
 
-  /** Lets it forget all models but these. @param {(MeshBuffers | null)[]} meshes */
-  keep(meshes) {
-    for (const mesh of this.#brought.keys()) if (!meshes.includes(mesh)) this.#brought.delete(mesh);
-    this.#orders.push({ to: "keep", ids: Array.from(this.#brought.values(), ({ id }) => id) });
+  /** Lets it forget all models but these. @param {(number | null)[]} ids */
+  keep(ids) {
+    for (const id of this.#brought.keys()) if (!ids.includes(id)) this.#brought.delete(id);
+    this.#orders.push({ to: "keep", ids: [...this.#brought.keys()] });
   }
 
   /** Has it do all of this, as seen from here and now. @param {Float64Array} sight empty where that has not changed */

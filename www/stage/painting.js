@@ -23,7 +23,7 @@ const STORED_FROM = 2 ** 21;
 const PIECE_BYTES = 2 ** 25;
 const CORNERS = /** @type {const} */ (["position", "uv", "normal"]);
 
-/** @typedef {{mesh: MeshBuffers, stored: Blob[] | null, triangles: Uint32Array | null, lines: LineBuffers | null}} Kept */
+/** `stored`: what is not in the mesh's arrays any more. @typedef {{mesh: MeshBuffers, stored: Partial<Record<typeof CORNERS[number], Blob>> | null, triangles: Uint32Array | null, lines: LineBuffers | null}} Kept */
 
 /**
  * In pieces, each taken before the next is copied.
@@ -48,16 +48,17 @@ export class Painting {
   #painter = null;
   /** What came before the module did. @type {SightMessage[]} */
   #early = [];
-  /** Models that can be shown, by their numbers. @type {Map<number, Kept>} */
+  /** Models that can be shown, by their ids. @type {Map<number, Kept>} */
   #models = new Map();
-  #shown = 0;
+  /** @type {number | null} */
+  #shown = null;
   #heard = 0;
   #wanted = 0;
   #working = 0;
   /** Those that the browser was asked to store. @type {WeakSet<MeshBuffers>} */
   #storing = new WeakSet();
-  /** Models that come back from the browser. */
-  #recalled = 0;
+  /** Models that come back from the browser, by their ids; the painter has none of them. @type {Set<number>} */
+  #recalled = new Set();
   /** What was said last, as text. */
   #said = "";
 
@@ -77,7 +78,7 @@ export class Painting {
     canvas.addEventListener("webglcontextrestored", () => {
       say({ type: "restored" });
       this.#try((painter) => painter.context_restored());
-      if (this.#models.get(this.#shown)?.stored) this.#try((painter) => this.#show(painter));
+      if (this.#models.get(this.#shown ?? NaN)?.stored) this.#try((painter) => this.#show(painter));
       this.#wake();
     });
   }
@@ -125,13 +126,15 @@ export class Painting {
   #follow(painter, order) {
     switch (order.to) {
       case "bring": {
-        const { id, mesh, triangles, lines } = order;
+        const { id, mesh, uv, triangles, lines } = order;
         const before = this.#models.get(id);
         const kept = mesh ? { mesh, stored: null, triangles: null, lines: null } : before;
         if (!kept) return;
-        this.#models.set(id, { ...kept, triangles: triangles ?? kept.triangles, lines: lines ?? kept.lines });
-        if (id === this.#shown && triangles) painter.set_triangles(triangles);
-        if (id === this.#shown && lines) painter.set_lines(lines);
+        this.#models.set(id, { ...kept, mesh: uv ? { ...kept.mesh, uv } : kept.mesh, triangles: triangles ?? kept.triangles, lines: lines ?? kept.lines });
+        if (id !== this.#shown || this.#recalled.has(id)) return;
+        if (uv) painter.set_uvs(uv);
+        if (triangles) painter.set_triangles(triangles);
+        if (lines) painter.set_lines(lines);
         return;
       }
       case "show": {
@@ -150,11 +153,12 @@ export class Painting {
 
   /** @param {Painter} painter */
   #show(painter) {
-    const kept = this.#models.get(this.#shown);
-    if (!kept) painter.clear_model();
+    const id = this.#shown;
+    const kept = id === null ? undefined : this.#models.get(id);
+    if (id === null || !kept) painter.clear_model();
     else if (kept.stored) {
       painter.clear_model();
-      void this.#recall(this.#shown, kept.stored);
+      void this.#recall(id, kept.stored);
     } else {
       painter.set_model(kept.mesh);
       if (kept.triangles) painter.set_triangles(kept.triangles);
@@ -165,36 +169,51 @@ export class Painting {
   /** Gives what is at the corners of a large model to the browser, once it has arrived where it is drawn from. */
   async #store() {
     const id = this.#shown;
-    const kept = this.#models.get(id);
-    if (!kept || kept.stored || this.#storing.has(kept.mesh) || kept.mesh.triangle_count < STORED_FROM || !this.#painter?.has_model()) return;
-    this.#storing.add(kept.mesh);
+    const kept = id === null ? undefined : this.#models.get(id);
+    if (id === null || !kept || this.#storing.has(kept.mesh) || kept.mesh.triangle_count < STORED_FROM || !this.#painter?.has_model()) return;
     const { mesh } = kept;
-    const stored = await Promise.all(CORNERS.map((name) => storedOf(mesh[name])));
+    // Where the rest is stored already these are other uvs.
+    const here = CORNERS.filter((name) => mesh[name].length > 0);
+    if (here.length === 0) return;
+    this.#storing.add(mesh);
+    const stored = await Promise.all(here.map(async (name) => /** @type {const} */ ([name, await storedOf(mesh[name])])));
     const now = this.#models.get(id);
     if (now?.mesh !== mesh) return;
     // Arrays that are gone from here can be gone from the painter too, if it has no more use for them.
     if (this.#shown === id && !this.#try((painter) => painter.release_model())) return;
-    for (const name of CORNERS) /** @type {ArrayBuffer} */ (mesh[name].buffer).transfer?.(0);
-    this.#models.set(id, { ...now, stored, mesh: { ...mesh, position: new Float32Array(), uv: new Float32Array(), normal: new Int8Array() } });
+    for (const name of here) /** @type {ArrayBuffer} */ (mesh[name].buffer).transfer?.(0);
+    this.#models.set(id, { ...now, stored: { ...now.stored, ...Object.fromEntries(stored) }, mesh: { ...mesh, position: new Float32Array(), uv: new Float32Array(), normal: new Int8Array() } });
   }
 
   /**
    * Takes it back, and shows the model if it is still wanted.
    * @param {number} id
-   * @param {Blob[]} stored
+   * @param {NonNullable<Kept["stored"]>} stored
    */
   async #recall(id, stored) {
-    this.#recalled += 1;
+    this.#recalled.add(id);
     try {
-      const [position, uv, normal] = /** @type {[ArrayBuffer, ArrayBuffer, ArrayBuffer]} */ (await Promise.all(stored.map((blob) => blob.arrayBuffer())));
+      const [position, uv, normal] = await Promise.all(CORNERS.map((name) => stored[name]?.arrayBuffer()));
       const kept = this.#models.get(id);
       if (kept?.stored !== stored) return;
-      this.#models.set(id, { ...kept, stored: null, mesh: { ...kept.mesh, position: new Float32Array(position), uv: new Float32Array(uv), normal: new Int8Array(normal) } });
+      const { mesh } = kept;
+      this.#models.set(id, {
+        ...kept,
+        stored: null,
+        mesh: {
+          ...mesh,
+          position: position ? new Float32Array(position) : mesh.position,
+          // Others may have come meanwhile.
+          uv: uv && mesh.uv.length === 0 ? new Float32Array(uv) : mesh.uv,
+          normal: normal ? new Int8Array(normal) : mesh.normal,
+        },
+      });
+      this.#recalled.delete(id);
       if (this.#shown === id) this.#try((painter) => this.#show(painter));
     } catch {
       this.#say({ type: "failed", message: "The browser did not give the model's picture back. Open the file again." });
     } finally {
-      this.#recalled -= 1;
+      this.#recalled.delete(id);
       this.#wake();
     }
   }
@@ -236,7 +255,7 @@ export class Painting {
   #tell() {
     if (!this.#painter) return;
     /** @type {FromPainting} */
-    const message = { type: "drawn", turn: this.#heard, frames: this.#painter.frames_drawn(), isBusy: this.#wanted + this.#working + this.#recalled !== 0, hasGrid: this.#painter.shows_grid() };
+    const message = { type: "drawn", turn: this.#heard, frames: this.#painter.frames_drawn(), isBusy: this.#wanted + this.#working + this.#recalled.size !== 0, hasGrid: this.#painter.shows_grid() };
     const text = JSON.stringify(message);
     if (text === this.#said) return;
     this.#said = text;

@@ -103,6 +103,9 @@ export class DrawnSheet {
   set_camera() {}
   set_map() {}
   set_extent() {}
+  set_bounds_uv() {
+    this.#camera.pan(0, 0);
+  }
   set_under() {}
   lose_context() {}
   restore_context() {}
@@ -164,6 +167,11 @@ export class DrawnSheet {
     this.#triangles = new Uint32Array();
     this.#lines = null;
     this.#camera.setModel(true);
+    this.#redraw();
+  }
+  /** @param {Float32Array} uv */
+  set_uvs(uv) {
+    if (this.#mesh) this.#mesh = { ...this.#mesh, uv };
     this.#redraw();
   }
   /**

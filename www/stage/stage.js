@@ -12,8 +12,8 @@
  *
  * @import {Canvas} from "./canvas.js"
  * @import {Face} from "./hands.js"
- * @import {Decoded, Engine, FromPainting, MeshBuffers, ProbeMessage, Scene, Shown, View} from "../core/messages.js"
- * @import {State, Store} from "../core/state.js"
+ * @import {Brief, Decoded, Engine, FromPainting, MeshBuffers, ProbeMessage, Scene, Shown, View} from "../core/messages.js"
+ * @import {Model, State, Store} from "../core/state.js"
  */
 
 import { pixelRatio } from "./canvas.js";
@@ -39,7 +39,7 @@ const ROOM_MS = 240;
  * @property {(order: ProbeMessage) => void} mark
  * @property {() => void} moved the model was turned, moved or zoomed
  * @property {() => void} leave
- * @property {() => MeshBuffers | null} aside a model that may soon be on screen again
+ * @property {() => number | null} aside id of a model that may soon be on screen again
  */
 
 export class Stage {
@@ -101,7 +101,7 @@ export class Stage {
   #pictures = { looks: [], ground: -1, files: [] };
   /** @type {() => void} */
   #restored = () => {};
-  /** The one on screen. @type {MeshBuffers | null} */
+  /** The one on screen. @type {Model | null} */
   #shown = null;
 
   /**
@@ -418,12 +418,14 @@ export class Stage {
 
   /** @param {State} state */
   #setModel({ model }) {
-    const mesh = model?.mesh ?? null;
-    const isOther = mesh !== this.#shown;
-    if (isOther) this.#view.set_extent(mesh);
-    this.#shown = mesh;
+    const isOther = model?.id !== this.#shown?.id;
+    const isChanged = !isOther && model?.revision !== this.#shown?.revision;
+    if (isOther) this.#view.set_extent(model?.mesh ?? null);
+    else if (model && isChanged) this.#view.set_bounds_uv(...model.mesh.bounds_uv);
+    this.#shown = model;
     if (this.#drawn) {
-      if (isOther && mesh) this.#drawn.set_model(mesh);
+      if (isOther && model) this.#drawn.set_model(model.mesh);
+      else if (isChanged && model) this.#drawn.set_uvs(model.mesh.uv);
       if (!model) this.#drawn.clear_model();
       else {
         this.#drawn.set_triangles(model.triangles);
@@ -433,14 +435,14 @@ export class Stage {
     }
     if (model) this.#orders.bring(model);
     if (isOther) {
-      this.#orders.show(mesh);
+      this.#orders.show(model?.id ?? null);
       this.tidy();
     }
   }
 
   /** Lets the painter forget what is neither on screen nor set aside. */
   tidy() {
-    this.#orders.keep([this.#shown, this.#asker.aside()]);
+    this.#orders.keep([this.#shown?.id ?? null, this.#asker.aside()]);
     this.wake();
   }
 }

@@ -1,0 +1,166 @@
+/**
+ * What the page knows of a worker's model: which it is and which layout it has, what was changed on it, and what its reports took
+ * account of. All that it takes to open it again as it was when its worker has ended.
+ *
+ * @import {AboutMessage, Edit, Followed, FromWorker, GivenReview, Step, Subject, ToWorker, Which} from "../core/messages.js"
+ */
+
+/** A model whose worker has ended. `undone`: edits that can be taken again, the next first. @typedef {{subject: Subject, undone: readonly Edit[]}} Lost */
+
+/** Most memory that edits of a model take here, bytes: a person has it besides the model, once more in its worker. */
+const MOST_EDIT_BYTES = 2 ** 28;
+
+/** What is said whatever the layout is by the time it comes. @type {readonly FromWorker["type"][]} */
+const ANY_LAYOUT = ["stepped", "saving", "saved", "unsaved", "failed"];
+
+export class Served {
+  #source;
+  /** Null before it is known. @type {number | null} */
+  #modelId = null;
+  /** Of its layout. */
+  #revision = 0;
+  /** That of the last report. */
+  #reported = 0;
+  /** Revision that what is written on it is about: that of the report on screen. */
+  #written = 0;
+  /** The review that it judges with. */
+  #told = textOf({ notes: [], places: new Float64Array(), decisions: [] });
+  /** What became of it under another layout, until that can be shown. @type {Followed | null} */
+  #followed = null;
+  /** All that led somewhere; those behind `#applied` can be taken again. @type {Edit[]} */
+  #edits;
+  #applied;
+  /** Those without an answer. @type {Map<number, {step: Step, done: (refusal: string) => void}>} */
+  #steps = new Map();
+  #lastStep = 0;
+  /** Briefs and reviews after those it began with, and how many of them the last report took account of. */
+  #sent = 0;
+  #judged = 0;
+  /** What is to be said once the model has an id. @type {AboutMessage[]} */
+  #early = [];
+
+  /** @param {Lost} lost */
+  constructor({ subject: { source, plan }, undone }) {
+    this.#source = source;
+    this.#edits = [...(plan ?? []), ...undone];
+    this.#applied = plan?.length ?? 0;
+  }
+
+  /** @returns {Lost} */
+  get lost() {
+    const plan = this.#applied > 0 ? this.#edits.slice(0, this.#applied) : null;
+    return { subject: { source: this.#source, plan }, undone: this.#edits.slice(this.#applied) };
+  }
+
+  /** Where it came from, what was changed on it, and which it is. @returns {Subject & Which} */
+  get subject() {
+    return { ...this.lost.subject, modelId: this.#modelId ?? 0, revision: this.#revision };
+  }
+
+  /** Whether a report is due. */
+  get busy() {
+    return this.#sent > this.#judged || this.#steps.size > 0 || this.#revision > this.#reported;
+  }
+
+  /**
+   * The message as it can be sent; null where it waits.
+   * @param {AboutMessage} message
+   * @returns {ToWorker | null}
+   */
+  named(message) {
+    if (this.#modelId === null) this.#early.push(message);
+    const revision = message.type === "review" ? this.#written : this.#revision;
+    return this.#modelId === null ? null : { ...message, modelId: this.#modelId, revision };
+  }
+
+  /** A report is due after what is sent now. */
+  count() {
+    this.#sent += 1;
+  }
+
+  /**
+   * @param {GivenReview} review
+   * @returns {boolean} whether that is what it judges with already
+   */
+  knows(review) {
+    const text = textOf(review);
+    const isKnown = text === this.#told;
+    this.#told = text;
+    return isKnown;
+  }
+
+  /**
+   * A step that is to be sent.
+   * @param {Step} step
+   * @param {(refusal: string) => void} done
+   * @returns {number | null} its number; null where there is no room for it, which was said
+   */
+  begin(step, done) {
+    const waiting = Array.from(this.#steps.values(), (other) => other.step);
+    const edits = [...waiting, step].flatMap((other) => (other.do === "apply" ? [other.edit] : []));
+    const bytes = [...this.#edits.slice(0, this.#applied), ...edits].reduce((sum, { corners, uvs }) => sum + corners.byteLength + uvs.byteLength, 0);
+    if (bytes > MOST_EDIT_BYTES) {
+      done(`The changes of this model take all the memory that there is for them (${MOST_EDIT_BYTES / 2 ** 20} MB).`);
+      return null;
+    }
+    this.#lastStep += 1;
+    this.#steps.set(this.#lastStep, { step, done });
+    return this.#lastStep;
+  }
+
+  /** Its worker is ended. */
+  end() {
+    for (const { done } of this.#steps.values()) done("The model was closed before its UVs were changed.");
+  }
+
+  /**
+   * Whether a message is about this model and no older layout of it than the one that is known.
+   * @param {FromWorker} message
+   */
+  isOfNow(message) {
+    if (message.type === "opened") this.#modelId = message.modelId;
+    if (message.type === "mesh") this.#revision = this.#written = this.#reported = message.revision;
+    return message.type === "failed" || (message.modelId === this.#modelId && (message.revision >= this.#revision || ANY_LAYOUT.includes(message.type)));
+  }
+
+  /**
+   * Keeps in mind what a message says. Takes the review away from a report that is overtaken by what was written since.
+   * @param {FromWorker} message that is of now
+   * @returns {AboutMessage[]} what can be sent from now on
+   */
+  hear(message) {
+    switch (message.type) {
+      case "opened":
+        return this.#early.splice(0);
+      case "uvs": {
+        this.#revision = message.revision;
+        const step = this.#steps.get(message.id)?.step;
+        if (step?.do === "apply") this.#edits.splice(this.#applied, Infinity, step.edit);
+        if (step) this.#applied += step.do === "undo" ? -1 : 1;
+        return [];
+      }
+      case "stepped":
+        this.#steps.get(message.id)?.done(message.refusal);
+        this.#steps.delete(message.id);
+        return [];
+      case "report": {
+        this.#judged = message.briefs;
+        this.#reported = message.revision;
+        const followed = message.followed ?? this.#followed;
+        const isOvertaken = this.#sent > this.#judged;
+        this.#followed = isOvertaken ? followed : null;
+        message.followed = isOvertaken ? null : followed;
+        if (!isOvertaken) this.#written = message.revision;
+        if (message.followed) this.#told = textOf(message.followed);
+        return [];
+      }
+      default:
+        return [];
+    }
+  }
+}
+
+/** @param {GivenReview} review */
+function textOf({ notes, places, decisions }) {
+  return JSON.stringify([notes, [...places], decisions]);
+}
