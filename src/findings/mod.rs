@@ -15,7 +15,7 @@ pub(crate) use place::NO_SIDE;
 pub use readiness::ToReady;
 pub use report::{
     Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, OneSheetReport, Report,
-    SCHEMA, Seams, SharedShells, SheetReport, SheetsReport, Shell, TextSafety, Verdict,
+    SCHEMA, SeamsReport, SharedShells, SheetReport, SheetsReport, Shell, TextReport, Verdict,
 };
 pub(crate) use shells::part_label;
 pub use shells::{Names, shell_label};
@@ -33,6 +33,7 @@ use serde::{Deserialize, Serialize};
 
 /// How bad, worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum Severity {
     /// Breaks the brief.
@@ -56,6 +57,7 @@ impl Severity {
 
 /// What a finding is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum FindingKind {
     /// Faces without uv.
@@ -178,10 +180,15 @@ impl FindingKind {
 
 /// A number with its unit, and as a person reads it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify), tsify(rename = "Figure"))]
 pub struct Number {
     /// The plain value.
     pub value: f64,
     /// `ratio`, `share`, `px`, `px_per_unit`, `deg` or `count`.
+    #[cfg_attr(
+        target_arch = "wasm32",
+        tsify(type = "\"ratio\" | \"share\" | \"px\" | \"px_per_unit\" | \"deg\" | \"count\"")
+    )]
     pub unit: &'static str,
     /// Rounded for reading, with unit.
     pub text: String,
@@ -189,6 +196,7 @@ pub struct Number {
 
 /// A place to look from, in the model's coordinates.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Camera {
     /// Where the eye is.
     pub eye: [f64; 3],
@@ -200,6 +208,7 @@ pub struct Camera {
 
 /// A finding is data with an address.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Finding {
     /// Stable for the same file and brief: kind, and lowest face of the lowest shell.
     pub id: String,
@@ -213,8 +222,10 @@ pub struct Finding {
     #[serde(rename = "where")]
     pub place: String,
     /// The measured number.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "Figure"))]
     pub number: Number,
     /// What it was held to.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "Figure | null"))]
     pub limit: Option<Number>,
     /// What to do about it, in any program.
     pub advice: String,
@@ -225,6 +236,7 @@ pub struct Finding {
     /// Line of the first face concerned.
     pub line: Option<u32>,
     /// The lens that shows it.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "LensName"))]
     pub lens: &'static str,
     /// The one sheet it is about, by its place in the report's list.
     pub sheet: Option<u32>,
@@ -248,10 +260,12 @@ pub struct Finding {
 
 /// One of many findings that are alike.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct FindingPlace {
     /// The object, group, material, part or shell it is about.
     pub name: String,
     /// The measured number.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "Figure"))]
     pub number: Number,
     /// Its [`Finding::harm`].
     pub share: f64,
@@ -265,6 +279,7 @@ pub struct FindingPlace {
 
 /// What is the matter with the whole model, so that one step mends what many findings are about.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Cause {
     /// What it is.
     pub kind: CauseKind,
@@ -278,6 +293,7 @@ pub struct Cause {
 
 /// What a [`Cause`] can be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum CauseKind {
     /// Most of the surface has no UVs.
@@ -392,7 +408,7 @@ impl Report {
                 tiles: measures.sheet.tiles.clone(),
             },
             sheets: sheets(measures),
-            seams: Seams {
+            seams: SeamsReport {
                 length: seam_length,
                 length_over_diagonal: diagonal.filter(|d| *d > 0.0).map(|d| seam_length / d),
                 front: brief.seams.front,
@@ -402,7 +418,7 @@ impl Report {
                 sampling_error: measures.seams.sampling_error,
                 rays: measures.seams.rays,
             },
-            text: TextSafety { text_share: measures.text.text_share },
+            text: TextReport { text_share: measures.text.text_share },
             sharing: measures
                 .sharing
                 .pairs

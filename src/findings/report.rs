@@ -17,16 +17,19 @@ pub const SCHEMA: &str = "gridproof-report/2";
 
 /// Everything that was found out about one file, held against one brief. Numbers are finite or `None`.
 #[derive(Clone, Debug, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Report {
     /// [`SCHEMA`].
     pub schema: &'static str,
     /// Which file.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "AboutFile"))]
     pub file: File,
     /// How much of everything.
     pub counts: Counts,
     /// Areas.
     pub area: Area,
     /// Stretch.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "StretchReport"))]
     pub stretch: Stretch,
     /// Texel density.
     pub density: DensityReport,
@@ -37,9 +40,9 @@ pub struct Report {
     /// Each sheet.
     pub sheets: SheetsReport,
     /// Seams.
-    pub seams: Seams,
+    pub seams: SeamsReport,
     /// Where text comes out right.
-    pub text: TextSafety,
+    pub text: TextReport,
     /// Each shell.
     pub shells: Vec<Shell>,
     /// Who shares.
@@ -69,6 +72,7 @@ pub struct Report {
     /// What was wrong with the file, the first of them.
     pub warnings: Vec<Diagnostic>,
     /// All warnings by kind.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "Partial<Record<DiagnosticKind, number>>"))]
     pub warning_counts: BTreeMap<crate::obj::DiagnosticKind, u32>,
 }
 
@@ -130,6 +134,7 @@ impl Finding {
 
 /// Which file was read.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify), tsify(rename = "AboutFile"))]
 pub struct File {
     /// Its name, without a folder.
     pub name: String,
@@ -141,6 +146,7 @@ pub struct File {
 
 /// How much of everything.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct Counts {
     pub positions: usize,
@@ -163,6 +169,7 @@ pub struct Counts {
 
 /// Areas: square units and square uv.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct Area {
     pub surface: f64,
@@ -171,6 +178,7 @@ pub struct Area {
 
 /// Texel density: see [`crate::measure::density::Density`] for its figures.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct DensityReport {
     pub mean_px_per_unit: Option<f64>,
@@ -184,6 +192,7 @@ pub struct DensityReport {
 
 /// Density of what belongs to one name (or, without any, one part), has one density factor and is judged alike.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct DensityPart {
     /// Its object, or else group, or else material, or else `part` and its number.
     pub name: String,
@@ -203,6 +212,7 @@ pub struct DensityPart {
 
 /// Handedness of the whole model.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct HandednessReport {
     pub reversed_triangles: u32,
@@ -215,6 +225,7 @@ pub struct HandednessReport {
 
 /// All sheets of the model, and why they are what they are.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct SheetsReport {
     /// What the split goes by.
     pub by: SplitBy,
@@ -224,6 +235,7 @@ pub struct SheetsReport {
 
 /// One sheet; figures as in [`SheetReport`].
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct OneSheetReport {
     pub name: String,
@@ -246,6 +258,7 @@ pub struct OneSheetReport {
 
 /// Use of all sheets: areas over all their tiles, overlaps over what is covered on all, the least padding.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct SheetReport {
     pub coverage: f64,
@@ -274,6 +287,7 @@ pub const GAPS_REPORTED: usize = 200;
 
 /// A place where two shells, or a shell and its tile's border, are too near.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct GapRow {
     /// The lower shell.
     pub a: u32,
@@ -295,7 +309,8 @@ pub struct GapRow {
 
 /// Seams and who sees them; see [`crate::measure::seams`].
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Seams {
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
+pub struct SeamsReport {
     /// Of all seam edges, units.
     pub length: f64,
     /// The same over the diagonal of the model's box.
@@ -316,13 +331,15 @@ pub struct Seams {
 
 /// Share of all surface that is safe for text.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
-pub struct TextSafety {
+pub struct TextReport {
     pub text_share: Option<f64>,
 }
 
 /// One shell.
 #[derive(Clone, Debug, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Shell {
     /// From 0, in order of its first face.
     pub id: u32,
@@ -366,6 +383,7 @@ pub struct Shell {
 
 /// Two shells that share, or one with itself.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct SharedShells {
     pub a: u32,
@@ -377,6 +395,7 @@ pub struct SharedShells {
 
 /// The answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub enum Verdict {
     /// Nothing to stop it, nothing to decide.
     #[serde(rename = "ready")]

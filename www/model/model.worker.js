@@ -9,7 +9,6 @@
  */
 
 import "../base/life.worker.js";
-import { areasOf } from "./areas.js";
 import { loadGlue, startEngine } from "../core/engine.js";
 import { hexadecimal } from "../base/format.js";
 import { pause } from "../base/pause.js";
@@ -177,7 +176,7 @@ async function judge(engine, session) {
   await measure(engine, session);
   if (shown !== brief) tellMeasured(session, TRIANGLES);
   session.set_review(review.notes, review.places, review.decisions);
-  post({ type: "report", report: session.report(), shells: session.shells(), areas: areasOf(session), briefs });
+  post({ type: "report", report: session.report(), shells: session.shells(), areas: session.areas(), briefs });
   busy = false;
 }
 
