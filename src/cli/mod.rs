@@ -12,6 +12,8 @@ mod files;
 mod grid;
 mod html;
 mod http;
+#[cfg(test)]
+mod known;
 mod link;
 mod materials;
 mod offline;

@@ -17,7 +17,8 @@
  */
 
 import { SEVERITIES } from "../findings/checks.js";
-import { NUMBERS, resultOf } from "../findings/table.js";
+import { NUMBERS } from "../core/known.js";
+import { resultOf } from "../findings/table.js";
 import { byId, icon, make } from "../base/dom.js";
 import { bytes, counted, isolated, whole } from "../base/format.js";
 import { numberLabel, numberText } from "./numbers.js";

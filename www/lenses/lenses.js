@@ -12,8 +12,7 @@ import { counted, three, whole } from "../base/format.js";
 import { gridLegend, flippedLegend, textLegend, partsLegend, seamsLegend, overlapsLegend, sizeText } from "./legends.js";
 import { definePatterns } from "../stage/patterns.js";
 import { isLacking, pictureLegend } from "./picture-legend.js";
-import { STEPS } from "../stage/scales.js";
-import { LENS_NAMES } from "../core/state.js";
+import { LENS_NAMES, SCALE_STEPS } from "../core/known.js";
 
 /** @type {Record<LensName, string>} */
 const TITLES = { grid: "Grid", stretch: "Stretch", density: "Texel density", flipped: "Flipped", overlaps: "Overlaps", seams: "Seams", text: "Text", picture: "Picture" };
@@ -275,7 +274,7 @@ function strip(engine, lens, axis) {
   const scale = engine.lens_scale(lens);
   const places = engine.lens_positions(lens, Float32Array.from({ length: STOPS + 1 }, (_, stop) => axis.value(stop / STOPS)));
   const stops = Array.from(places, (place, stop) => {
-    const step = Math.round(place * (STEPS - 1)) * 3;
+    const step = Math.round(place * (SCALE_STEPS - 1)) * 3;
     return draw("stop", { offset: stop / STOPS, "stop-color": `rgb(${scale[step]}, ${scale[step + 1]}, ${scale[step + 2]})` });
   });
   return draw("svg", { class: "strip", viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" },

@@ -1,9 +1,11 @@
 /**
- * The lenses' colours on the page: which band of a lens of kinds is whose, and how many steps a scale has. Colours, and
- * where a value stands on a scale, come from the module, which the shader has them from too.
+ * The lenses' colours on the page: which band of a lens of kinds is whose. Colours, and where a value stands on a scale,
+ * come from the module, which the shader has them from too.
  *
  * @import {Engine, LensName} from "../core/messages.js"
  */
+
+import { SCALE_STEPS } from "../core/known.js";
 
 /** Kinds in the order of their bands on the scale. @type {Partial<Record<LensName, string[]>>} */
 const BANDS = {
@@ -11,9 +13,6 @@ const BANDS = {
   overlaps: ["plain", "chevrons", "dots", "bricks"],
   text: ["bars", "dots", "strokes", "stems"],
 };
-
-/** Steps of a scale. */
-export const STEPS = 256;
 
 /**
  * Colours of the patterns, by the pattern's name, 0..255.
@@ -26,7 +25,7 @@ export function patternColours(engine) {
   for (const [lens, kinds] of Object.entries(BANDS)) {
     const scale = engine.lens_scale(lens);
     for (const [band, kind] of kinds.entries()) {
-      const step = Math.floor(((band + 0.5) * STEPS) / kinds.length) * 3;
+      const step = Math.floor(((band + 0.5) * SCALE_STEPS) / kinds.length) * 3;
       colours.set(kind, [scale[step] ?? 0, scale[step + 1] ?? 0, scale[step + 2] ?? 0]);
     }
   }

@@ -12,7 +12,7 @@
 import { drawOutlines } from "./outlines2d.js";
 import { CanvasPatterns } from "./patterns.js";
 import { DrawnPictures, PAPER } from "./pictures2d.js";
-import { UDIM } from "../core/state.js";
+import { UDIM } from "../core/known.js";
 import { addTriangle, Triangles } from "./triangles2d.js";
 
 /** Triangles or outline segments a frame: about 10 ms of drawing on a slow machine. */
@@ -132,7 +132,7 @@ export class DrawnSheet {
     return {};
   }
   ray_at() {
-    return [0, 0, 0, 0, 0, 0];
+    return new Float64Array(6);
   }
   units_per_pixel() {
     return NaN;
@@ -288,7 +288,7 @@ export class DrawnSheet {
    * @param {number} height
    * @param {number} ratio
    * @param {ArrayLike<number>} _stage
-   * @param {ArrayLike<number> | null} sheet
+   * @param {ArrayLike<number> | null} [sheet]
    */
   set_layout(width, height, ratio, _stage, sheet) {
     for (const { canvas } of [this.#screen, this.#pen]) [canvas.width, canvas.height] = [width, height];
@@ -355,7 +355,7 @@ export class DrawnSheet {
    * @param {number} y
    */
   uv_at(x, y) {
-    return [(x - this.#origin[0]) / this.#scale, (this.#origin[1] - y) / (this.#scale * this.#aspect)];
+    return Float64Array.of((x - this.#origin[0]) / this.#scale, (this.#origin[1] - y) / (this.#scale * this.#aspect));
   }
 
   /** @returns {boolean} whether another frame is wanted */

@@ -4,23 +4,8 @@
  * @import {Engine} from "../core/messages.js"
  */
 
+import { FLAG, NO_SHELL, SCALE_STEPS, STATE } from "../core/known.js";
 import { patternInks, thinned } from "./patterns.js";
-import { STEPS } from "./scales.js";
-
-// Bits of a triangle's third word.
-const HAS_UV = 1;
-const REVERSED = 2;
-const FLIPPED = 4;
-const FOLDED = 8;
-const OVER_STRETCH = 16;
-const MIRRORED = 32;
-const STACKED = 64;
-const PARTIAL_OVERLAP = 128;
-// Bits above 16 of its fourth.
-const FLATTENED = 1;
-const TILTED = 64;
-const UNSAFE = 128;
-const ELSEWHERE = 256;
 
 /** Steps of colour, so that triangles of like colour can be filled together. */
 const COLOURS = 64;
@@ -79,7 +64,7 @@ function css(rgb) {
  */
 export function shellOf(words, triangle) {
   const word = words[triangle * 4 + 2];
-  return word === undefined || !((word >>> 24) & HAS_UV) ? null : word & 0xffffff;
+  return word === undefined || !((word >>> 24) & FLAG.mapped) ? null : word & NO_SHELL;
 }
 
 export class Triangles {
@@ -125,22 +110,22 @@ export class Triangles {
   #look([, y = 0, z, w = 0], value, place, { name, flags, leaning, octaveTolerance, isolate, faded }) {
     if (z === undefined) return { colour: css([232, 234, 232]), kind: "", ink: "", turn: 0, isLight: false };
     const bits = z >>> 24;
-    if (!(bits & HAS_UV) || (w >>> 16) & ELSEWHERE) return null;
+    if (!(bits & FLAG.mapped) || (w >>> 16) & STATE.elsewhere) return null;
     const outside = name !== "seams" && (value < isolate[0] || value > isolate[1]);
     const plain = { colour: css([244, 244, 240]), kind: "", ink: "", turn: 0, isLight: false };
-    if (outside || faded(z & 0xffffff)) return plain;
+    if (outside || faded(z & NO_SHELL)) return plain;
     if (name === "stretch" || name === "density") {
       if (Number.isNaN(place) || value === 0 && name === "stretch") return { ...plain, colour: css([205, 200, 194]) };
       const rgb = this.#scaled(name, place);
       const light = 0.2126 * (rgb[0] ?? 0) + 0.7152 * (rgb[1] ?? 0) + 0.0722 * (rgb[2] ?? 0);
       const ink = light > DARK ? "rgb(23 38 59)" : "rgb(251 247 236)";
-      const off = name === "stretch" ? (bits & OVER_STRETCH) !== 0 : Math.abs(value) > octaveTolerance;
+      const off = name === "stretch" ? (bits & FLAG.stretched) !== 0 : Math.abs(value) > octaveTolerance;
       const kind = !off ? "" : name === "stretch" ? "strokes" : value < 0 ? "minus" : "plus";
       return { colour: css(rgb), kind, ink, turn: kind === "strokes" ? turned(y & 0xffff) : 0, isLight: false };
     }
     if (name === "seams") return plain;
     const state = w >>> 16;
-    const kind = name === "text" ? reasonOf(bits, state) : kindOf(name, bits, flags) || (name === "grid" && leaning && state & TILTED ? "stems" : "");
+    const kind = name === "text" ? reasonOf(bits, state) : kindOf(name, bits, flags) || (name === "grid" && leaning && state & STATE.tilted ? "stems" : "");
     const inks = this.#inks.get(kind);
     if (!inks) return { ...plain, colour: css(SHELL) };
     const turn = kind === "strokes" ? turned(y & 0xffff) : kind === "chevrons" ? turned(w & 0xffff) : 0;
@@ -158,7 +143,7 @@ export class Triangles {
   #scaled(lens, place) {
     const colours = this.#scales.get(lens) ?? this.#engine.lens_scale(lens);
     this.#scales.set(lens, colours);
-    const step = Math.round(Math.round(place * (COLOURS - 1)) * ((STEPS - 1) / (COLOURS - 1))) * 3;
+    const step = Math.round(Math.round(place * (COLOURS - 1)) * ((SCALE_STEPS - 1) / (COLOURS - 1))) * 3;
     return [...colours.subarray(step, step + 3)];
   }
 }
@@ -194,10 +179,10 @@ function turned(bits) {
  * @param {number} state
  */
 function reasonOf(bits, state) {
-  if (!(state & UNSAFE)) return "";
-  if (bits & REVERSED) return "bars";
-  if (bits & (MIRRORED | STACKED | PARTIAL_OVERLAP)) return "dots";
-  return bits & OVER_STRETCH || state & FLATTENED ? "strokes" : "stems";
+  if (!(state & STATE.unsafe)) return "";
+  if (bits & FLAG.reversed) return "bars";
+  if (bits & (FLAG.mirrored | FLAG.stacked | FLAG.partial_overlap)) return "dots";
+  return bits & FLAG.stretched || state & STATE.collapsed ? "strokes" : "stems";
 }
 
 /**
@@ -207,10 +192,10 @@ function reasonOf(bits, state) {
  * @param {boolean} flags
  */
 function kindOf(lens, bits, flags) {
-  if (lens === "overlaps") return bits & PARTIAL_OVERLAP ? "bricks" : bits & MIRRORED ? "chevrons" : bits & STACKED ? "dots" : "";
+  if (lens === "overlaps") return bits & FLAG.partial_overlap ? "bricks" : bits & FLAG.mirrored ? "chevrons" : bits & FLAG.stacked ? "dots" : "";
   if (lens === "grid" && !flags) return "";
-  if (bits & FOLDED) return "hatch";
-  if (bits & FLIPPED) return "bars";
+  if (bits & FLAG.folded) return "hatch";
+  if (bits & FLAG.flipped) return "bars";
   if (lens === "flipped") return "";
-  return bits & MIRRORED ? "chevrons" : bits & OVER_STRETCH ? "strokes" : "";
+  return bits & FLAG.mirrored ? "chevrons" : bits & FLAG.stretched ? "strokes" : "";
 }
