@@ -5,9 +5,10 @@
 
 use glam::DVec2;
 use gridproof::brief::SheetMap;
-use gridproof::measure::padding::{Limits, measure_padding};
-use gridproof::measure::sharing::measure_sharing;
-use gridproof::measure::sheet::{SheetInput, measure_sheet};
+use gridproof::measure::sheet::input::SheetInput;
+use gridproof::measure::sheet::padding::{Limits, measure_padding};
+use gridproof::measure::sheet::sharing::measure_sharing;
+use gridproof::measure::sheet::usage::measure_sheet;
 use std::alloc::{GlobalAlloc, Layout, System};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};

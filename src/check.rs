@@ -1,10 +1,10 @@
 //! The front door for whole files: read, measure, judge.
 
 use crate::brief::Brief;
-use crate::findings::{File, Report};
 use crate::measure::{Measures, Stage};
-use crate::model::Model;
-use crate::obj::{Document, ReadFailure, Reader};
+use crate::model::{Document, Model};
+use crate::obj::{ReadFailure, Reader};
+use crate::report::{File, Report};
 use sha2::{Digest as _, Sha256};
 use std::io::Read;
 

@@ -29,7 +29,9 @@
 //! Findings are not matched by id, since ids count shells, and fixing one shell moves all numbers behind it. Pairs are
 //! greedy rather than the best sum, so that whoever looks at a pair sees why it is one.
 
-use crate::findings::{Camera, Finding, FindingKind, NO_SIDE, Report, Severity, Shell, badness, part_label};
+use crate::draw::Viewpoint;
+use crate::findings::{Finding, FindingKind, NO_SIDE, Severity, Shell, badness, part_label};
+use crate::report::Report;
 use crate::review::Decision;
 use glam::DVec3;
 use serde::{Deserialize, Serialize};
@@ -103,7 +105,7 @@ pub struct Sphere {
 
 impl Sphere {
     /// Of a finding's camera.
-    fn of(camera: &Camera) -> Self {
+    fn of(camera: &Viewpoint) -> Self {
         Self { centre: camera.target, radius: camera.radius, eye: Some(camera.eye) }
     }
 

@@ -1,9 +1,9 @@
 //! Gridproof's core: reads a Wavefront OBJ, measures what its UVs do to a picture, and says whether the model is
 //! ready for painting.
 //!
-//! Dependencies point one way: [`obj`] → [`model`] → [`measure`] → [`findings`]. [`picture`] draws without a
-//! browser. Nothing of these knows a file, a clock or a browser; the renderer of [`view`] and `web` (wasm only) and the
-//! command (native only) stand outside and call in.
+//! Data goes one way: [`obj`] → [`model`] → [`measure`] → [`findings`] → [`report`]; [`draw`] draws without a browser. Each
+//! module knows only those below it, in the order that `tests/rooms.test.mjs` checks. Nothing of these knows a file, a clock
+//! or a browser; the renderer of [`view`] and `web` (wasm only) and the command (native only) stand outside and call in.
 
 #![forbid(unsafe_code)]
 
@@ -11,21 +11,19 @@ pub mod brief;
 pub mod carried;
 mod check;
 pub mod compare;
+pub mod draw;
 pub mod findings;
 pub mod grid;
-mod isolate;
 pub mod lens;
 pub mod measure;
 pub mod model;
 pub mod obj;
-mod packed;
-mod parallel;
-pub mod picture;
+pub mod report;
 pub mod review;
-mod three;
+mod util;
 
 pub use check::{CheckError, Examined, Progress, check, examine, examine_with, hexadecimal};
-pub use isolate::{isolated, printable};
+pub use util::isolate::{isolated, printable};
 
 pub mod view;
 #[cfg(target_arch = "wasm32")]

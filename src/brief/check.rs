@@ -5,7 +5,7 @@
 
 use super::sheets::GROUP_KEYS;
 use super::{Brief, MAX_SHEETS, SheetGroup};
-use crate::packed;
+use crate::util::packed;
 use std::fmt;
 
 /// Every key, by section, in the order in which people are shown them. `density_factor` has names of the model for keys,

@@ -10,9 +10,9 @@ use super::step::{DIGITS, Step, TIMES};
 use super::words::{NAME_BYTES_MAX, NAMES_MAX};
 use super::{Given, Parcel, Steps, VERSION, code_model, decode, difference};
 use crate::brief::Brief;
-use crate::findings::{File, Report};
 use crate::measure::Measures;
 use crate::model::{Model, weld};
+use crate::report::{File, Report};
 use rustc_hash::FxHashSet;
 
 /// Coordinates beyond this, either way, are nobody's model: 53 bits would leave less than a thousandth of a unit.

@@ -15,7 +15,7 @@
 use super::Damage;
 use super::coder::{Coder, Number, bit_length, unzigzag, zigzag};
 use super::connect::{Connected, Face, NONE};
-use crate::three;
+use crate::util::three;
 
 /// Coordinates are whole numbers up to here either way, so that doubles hold them exactly.
 pub(super) const COORDINATE_MAX: i64 = 1 << 53;

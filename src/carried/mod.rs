@@ -47,8 +47,8 @@ pub use obj_text::obj_text;
 pub use same::{SAME, difference};
 pub use step::{DIGITS, Step};
 
-use crate::findings::File;
-use crate::obj::{Corner, Document, NormalId, PositionId, TexcoordId};
+use crate::model::{Corner, Document, NormalId, PositionId, TexcoordId};
+use crate::report::File;
 use coder::{Bit, Coder, Number, Reader, unzigzag, zigzag};
 use connect::{CORNERS_MAX, Connected, NONE, Shape};
 use glam::DVec3;

@@ -1,6 +1,6 @@
 //! A document as OBJ again, for whoever got a model by link and wants it as a file.
 
-use crate::obj::{Document, Run};
+use crate::model::{Document, Run};
 
 /// More zeros are not written: no double needs more to say which of those near 1 it is.
 const DECIMALS_MOST: u32 = 17;
@@ -42,7 +42,7 @@ pub fn obj_text(document: &Document) -> String {
                 line(keyword, &mut names.get(*name as usize).cloned().into_iter());
             }
         }
-        let corner = |corner: &crate::obj::Corner| match corner.texcoord {
+        let corner = |corner: &crate::model::Corner| match corner.texcoord {
             Some(id) => format!("{}/{}", corner.position.0 + 1, id.index() + 1),
             None => (corner.position.0 + 1).to_string(),
         };

@@ -1,7 +1,8 @@
 //! When two reports say the same.
 
-use crate::findings::{Finding, Report, Shell};
-use crate::measure::sharing::ShareKind;
+use crate::findings::{Finding, Shell};
+use crate::measure::sheet::sharing::ShareKind;
+use crate::report::Report;
 
 /// Largest difference of two numbers, over the larger of them (or over the least amount of their unit that is told from
 /// none, see `Least`).
@@ -159,7 +160,7 @@ impl Held {
         self.equal("the equal shells", &a.equal_shells, &b.equal_shells);
         self.equal("the number of pairs that share", a.sharing.len(), b.sharing.len());
         for (a, b) in a.sharing.iter().zip(&b.sharing) {
-            let key = |pair: &crate::findings::SharedShells| -> (u32, u32, ShareKind) { (pair.a, pair.b, pair.kind) };
+            let key = |pair: &crate::report::SharedShells| -> (u32, u32, ShareKind) { (pair.a, pair.b, pair.kind) };
             self.equal("a pair that shares", key(a), key(b));
             self.number("what a pair shares", a.area_share_a, b.area_share_a, Least::SHARE);
             self.number("what a pair shares", a.area_share_b, b.area_share_b, Least::SHARE);

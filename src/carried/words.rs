@@ -5,8 +5,8 @@
 
 use super::Damage;
 use super::coder::{Bit, Coder, Number, unzigzag, zigzag};
-use crate::findings::File;
-use crate::obj::{Diagnostic, DiagnosticKind, Diagnostics, Document, Run};
+use crate::model::{Diagnostic, DiagnosticKind, Diagnostics, Document, Run};
+use crate::report::File;
 
 /// Most bytes of one name, of the file's name and of a warning.
 pub(super) const NAME_BYTES_MAX: usize = 4096;
@@ -196,7 +196,7 @@ fn code_warnings<C: Coder>(coder: &mut C, text: &mut Text, given: &Diagnostics) 
     }
     let told = told(given);
     let count = coder.number(&mut numbers, told.len() as u64);
-    if count > warnings.total().min(crate::obj::MAX_KEPT_DIAGNOSTICS as u64) {
+    if count > warnings.total().min(crate::model::MAX_KEPT_DIAGNOSTICS as u64) {
         return Err(Damage("it tells more warnings than it has"));
     }
     for place in 0..count as usize {

@@ -11,11 +11,12 @@ use gridproof::grid::{DEFAULT_CELL_PX, MAX_WORDS_CHARS, MAX_WORDS_PX, MIN_WORDS_
 use gridproof::lens::{Lens, NO_SHELL, SCALE_STEPS, flag, state};
 use serde_json::{Value, json};
 
+use super::DEFAULT_WORDS_PX;
+use super::output::csv;
 use super::review::{
     CELL_PX, MOST_BYTES, MOST_DECISIONS, MOST_NAME, MOST_NOTES, MOST_REASON, MOST_SENDER, MOST_TEXT, WEIGHTS_OFF,
 };
 use super::review_upgrade::SECOND_WORDS;
-use super::{DEFAULT_WORDS_PX, csv};
 
 const FILE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/www/core/known.js");
 

@@ -9,7 +9,7 @@ use std::fs::{self, File};
 use std::io::Read as _;
 use std::path::{Component, Path, PathBuf};
 
-use gridproof::obj::Document;
+use gridproof::model::Document;
 
 /// Most bytes of a library: ten thousand materials have some 5 MB.
 const MOST_BYTES: u64 = 16_000_000;

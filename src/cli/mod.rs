@@ -1,34 +1,18 @@
 //! The command line: what a person or a pipeline may ask for, and how trouble is told.
 //!
-//! Each subcommand has its own file; this one holds the words of `--help`, the exit status and the one place where a
+//! Each subcommand has its own file in `commands` or `serve`, and what is written its form in `output`; this file holds the words of `--help`, the exit status and the one place where a
 //! failure becomes text. Output goes to standard output, everything about the work itself to standard error.
 
-mod brief;
-mod build;
-mod check;
-mod compare;
-mod csv;
+mod commands;
 mod files;
-mod grid;
-mod html;
-mod http;
 #[cfg(test)]
 mod known;
-mod link;
 mod materials;
-mod offline;
-mod origin;
 mod output;
-mod paint;
-mod picture;
 mod pool;
-mod progress;
-mod project;
 mod review;
 mod review_upgrade;
 mod serve;
-mod sheet;
-mod site;
 mod trouble;
 
 use std::env::args_os;
@@ -37,12 +21,14 @@ use std::process::{ExitCode, exit};
 
 use clap::{Parser, Subcommand};
 
-use check::Order;
+use commands::check::Order;
+use commands::{brief, check, compare, grid, link, picture, sheet};
 use gridproof::brief::Brief;
+use gridproof::draw::SheetOptions;
 use gridproof::grid::{DEFAULT_CELL_PX, GridOptions, Words};
 use gridproof::lens::Lens;
-use gridproof::picture::SheetOptions;
 use gridproof::printable;
+use serve::site;
 use trouble::Trouble;
 
 /// Everything was ready, or was written.

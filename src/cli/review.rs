@@ -11,9 +11,9 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use gridproof::brief::Brief;
-use gridproof::findings::Report;
 use gridproof::grid::{MAX_WORDS_CHARS, MAX_WORDS_PX, MIN_CELL_PX, MIN_WORDS_PX};
 use gridproof::lens::Lens;
+use gridproof::report::Report;
 use gridproof::review::{Decision, Note, REVIEW_SCHEMA, Review, SENT_SCHEMA};
 use serde::Deserialize;
 use serde_json::Value;

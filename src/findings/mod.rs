@@ -1,33 +1,19 @@
-//! What the measures mean: findings, advice, verdict, and the report that holds them with the numbers.
+//! What the measures mean: findings with advice, and the cause that most of them may have.
 
-#[cfg(feature = "pictures")]
-mod html;
+mod at_fault;
 mod judge;
 mod place;
-mod readiness;
-mod report;
 mod shells;
-mod text;
 
-#[cfg(feature = "pictures")]
-pub use html::{Pictures, html, shots};
+pub(crate) use at_fault::AtFault;
+pub(crate) use judge::{Judged, judged, not_judged, words};
 pub(crate) use place::NO_SIDE;
-pub use readiness::ToReady;
-pub use report::{
-    Area, Counts, DensityPart, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, OneSheetReport, Report,
-    SCHEMA, SeamsReport, SharedShells, SheetReport, SheetsReport, Shell, TextReport, Verdict,
-};
-pub(crate) use shells::part_label;
-pub use shells::{Names, shell_label};
-pub use text::text;
+pub use shells::{DensityPart, Names, Shell, shell_label};
+pub(crate) use shells::{density_parts, part_label, shells};
 
-use crate::brief::Brief;
-use crate::measure::Measures;
-use crate::measure::padding::Gap;
-use crate::measure::sharing::ShareKind;
-use crate::model::{EdgeKind, Model};
+use crate::draw::Viewpoint;
+use crate::measure::sheet::sharing::ShareKind;
 use crate::review::Decision;
-use glam::DVec3;
 use place::Runs;
 use serde::{Deserialize, Serialize};
 
@@ -194,18 +180,6 @@ pub struct Number {
     pub text: String,
 }
 
-/// A place to look from, in the model's coordinates.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
-pub struct Camera {
-    /// Where the eye is.
-    pub eye: [f64; 3],
-    /// What it looks at.
-    pub target: [f64; 3],
-    /// Radius of the sphere around the target that should fit the picture.
-    pub radius: f64,
-}
-
 /// A finding is data with an address.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
@@ -241,13 +215,13 @@ pub struct Finding {
     /// The one sheet it is about, by its place in the report's list.
     pub sheet: Option<u32>,
     /// A camera that shows it.
-    pub camera: Option<Camera>,
+    pub camera: Option<Viewpoint>,
     /// u0, v0, u1, v1 on the sheet.
     pub region_uv: Option<[f64; 4]>,
     /// Share of the surface it concerns, 0..1: the order within a severity. What has no surface, as padding, has a measure
     /// of its own.
     pub harm: f64,
-    /// Whether it follows from the [`Report::cause`] of the whole model, which speaks for it.
+    /// Whether it follows from the [`Report::cause`](crate::report::Report::cause) of the whole model, which speaks for it.
     pub follows_cause: bool,
     /// Where many findings are alike: what each of them was about, worst first. Empty for a finding by itself.
     pub places: Vec<FindingPlace>,
@@ -256,6 +230,13 @@ pub struct Finding {
     /// The triangles at fault, until the report has summed them up.
     #[serde(skip)]
     pub(crate) runs: Runs,
+}
+
+impl Finding {
+    /// Whether it has a say in the verdict.
+    pub fn counts(&self) -> bool {
+        !matches!(self.decision, Some(Decision::Intended { .. }))
+    }
 }
 
 /// One of many findings that are alike.
@@ -272,7 +253,7 @@ pub struct FindingPlace {
     /// Shells concerned.
     pub shells: Vec<u32>,
     /// A camera that shows it.
-    pub camera: Option<Camera>,
+    pub camera: Option<Viewpoint>,
     /// u0, v0, u1, v1 on the sheet.
     pub region_uv: Option<[f64; 4]>,
 }
@@ -338,170 +319,6 @@ impl CauseKind {
     }
 }
 
-impl Report {
-    /// Puts together what was measured.
-    pub fn new(model: &Model, measures: &Measures, brief: &Brief, file: File) -> Self {
-        let document = &model.document;
-        let diagnostics = model.diagnostics();
-        let names = Names::new(model);
-        let shells = shells::shells(model, measures, &names);
-        let judge::Judged { findings, cause, at_fault } = judge::judged(model, measures, brief, &shells);
-        let state = |bits: u8| measures.triangles.state.iter().filter(|&&state| state & bits != 0).count();
-        let seam_length = seam_length(model);
-        let diagonal = model.bounds().map(|(low, high)| (high - low).length());
-        let mut report = Self {
-            schema: SCHEMA,
-            file,
-            counts: Counts {
-                positions: document.positions.len(),
-                texcoords: document.texcoords.len(),
-                normals: document.normals.len(),
-                faces: document.face_count(),
-                triangles: model.triangle_count(),
-                objects: document.objects.len(),
-                groups: document.groups.len(),
-                materials: document.materials.len(),
-                parts: model.part_count,
-                shells: model.layout.shell_count,
-                seam_edges: model.layout.count(EdgeKind::Seam),
-                open_edges: model.layout.count(EdgeKind::Open),
-                nonmanifold_edges: model.layout.count(EdgeKind::NonManifold),
-                faces_without_uv: model.layout.unmapped_count(),
-                degenerate_3d: state(crate::measure::triangles::state::DEGENERATE_3D),
-                collapsed_uv: state(crate::measure::triangles::state::COLLAPSED_UV),
-            },
-            area: Area {
-                surface: measures.triangles.surface.iter().sum(),
-                uv: measures.triangles.area_uv.iter().sum(),
-            },
-            stretch: finite(measures.stretch),
-            density: DensityReport {
-                mean_px_per_unit: measures.density.mean_px_per_unit,
-                min_shell: measures.density.min_shell,
-                max_shell: measures.density.max_shell,
-                max_over_min: measures.density.max_over_min,
-                reference: measures.density.reference,
-                parts: shells::density_parts(measures, brief, &shells),
-            },
-            handedness: HandednessReport {
-                reversed_triangles: measures.handedness.reversed_triangles,
-                reversed_share: measures.handedness.reversed_share,
-                flipped_shells: measures.handedness.flipped.iter().filter(|over| **over).count(),
-                folded_triangles: measures.handedness.folded_triangles,
-                inside_out_parts: measures.handedness.inside_out.iter().filter(|out| **out).count(),
-                mirrored_share: measures.sharing.mirrored_share,
-            },
-            sheet: SheetReport {
-                coverage: measures.sheet.coverage,
-                overlap_share: measures.sheet.overlap_share,
-                overlap_excess: measures.sheet.overlap_excess,
-                coverage_sampling_error: measures.sheet.sampling_errors.map(|errors| errors.coverage),
-                overlap_share_sampling_error: measures.sheet.sampling_errors.map(|errors| errors.overlap_share),
-                overlap_excess_sampling_error: measures.sheet.sampling_errors.map(|errors| errors.overlap_excess),
-                outside_share: measures.sheet.outside_share,
-                padding_between_px: measures.padding.between.map(|gap| gap.px),
-                padding_border_px: measures.padding.border.map(|gap| gap.px),
-                gaps: measures.padding.gaps.iter().take(GAPS_REPORTED).map(gap_row).collect(),
-                gap_count: measures.padding.gap_count,
-                padding_at_least: measures.padding.at_least,
-                across_tiles: measures.padding.across.clone(),
-                tiles: measures.sheet.tiles.clone(),
-            },
-            sheets: sheets(measures),
-            seams: SeamsReport {
-                length: seam_length,
-                length_over_diagonal: diagonal.filter(|d| *d > 0.0).map(|d| seam_length / d),
-                front: brief.seams.front,
-                share_in_front: measures.seams.share_in_front,
-                front_over_diagonal: measures.seams.front_over_diagonal,
-                exposure: measures.seams.exposure,
-                sampling_error: measures.seams.sampling_error,
-                rays: measures.seams.rays,
-            },
-            text: TextReport { text_share: measures.text.text_share },
-            sharing: measures
-                .sharing
-                .pairs
-                .iter()
-                .map(|pair| SharedShells {
-                    a: pair.a,
-                    b: pair.b,
-                    kind: pair.kind,
-                    area_share_a: pair.area_share_a,
-                    area_share_b: pair.area_share_b,
-                })
-                .collect(),
-            equal_shells: measures.sharing.equal.clone(),
-            sharing_at_least: measures.sharing.at_least,
-            shells,
-            verdict: Verdict::Ready,
-            to_ready: ToReady::default(),
-            at_fault,
-            cause,
-            findings,
-            not_judged: judge::not_judged(model, measures, brief),
-            intended: 0,
-            notes: Vec::new(),
-            warnings: diagnostics.kept,
-            warning_counts: diagnostics.counts,
-        };
-        report.judge();
-        report
-    }
-}
-
-fn sheets(measures: &Measures) -> SheetsReport {
-    let mut list = Vec::new();
-    for (number, one) in measures.sheets.list.iter().enumerate() {
-        let (sheet, padding) = measures.of_sheet(number);
-        list.push(OneSheetReport {
-            name: one.name.clone(),
-            materials: one.materials.clone(),
-            width_px: one.map.width_px,
-            height_px: one.map.height_px,
-            coverage: sheet.coverage,
-            overlap_share: sheet.overlap_share,
-            overlap_excess: sheet.overlap_excess,
-            coverage_sampling_error: sheet.sampling_errors.map(|errors| errors.coverage),
-            overlap_share_sampling_error: sheet.sampling_errors.map(|errors| errors.overlap_share),
-            overlap_excess_sampling_error: sheet.sampling_errors.map(|errors| errors.overlap_excess),
-            outside_share: sheet.outside_share,
-            padding_between_px: padding.between.map(|gap| gap.px),
-            padding_border_px: padding.border.map(|gap| gap.px),
-            gap_count: padding.gap_count,
-            tiles: sheet.tiles.clone(),
-        });
-    }
-    SheetsReport { by: measures.sheets.by, list }
-}
-
-fn gap_row(gap: &Gap) -> GapRow {
-    GapRow {
-        a: gap.a,
-        b: gap.b,
-        sheet: gap.sheet,
-        tile: gap.tile,
-        px: gap.px,
-        at_a: gap.at_a.to_array(),
-        at_b: gap.at_b.to_array(),
-        mip_level: gap.mip_level(),
-    }
-}
-
-fn seam_length(model: &Model) -> f64 {
-    let document = &model.document;
-    let position =
-        |corner: u32| DVec3::from_array(document.positions[document.corners[corner as usize].position.0 as usize]);
-    model
-        .layout
-        .edges
-        .iter()
-        .filter(|edge| edge.kind == EdgeKind::Seam)
-        .map(|edge| (position(model.next_corner(edge.corner)) - position(edge.corner)).length())
-        // An empty sum is -0.
-        .fold(0.0, |sum, length| sum + length)
-}
-
 /// How bad a number is, in its unit: more is worse. Padding and coverage are bad where there is little, density where it is
 /// off in octaves. `None` where it is no finite one.
 pub(crate) fn badness(kind: FindingKind, unit: &str, value: f64, limit: Option<f64>) -> Option<f64> {
@@ -511,16 +328,4 @@ pub(crate) fn badness(kind: FindingKind, unit: &str, value: f64, limit: Option<f
         _ => value.abs(),
     };
     bad.is_finite().then_some(bad)
-}
-
-/// Without what is infinite: of a triangle that is nearly collapsed on the sheet, the distortion energies say no number.
-fn finite(mut stretch: crate::measure::stretch::Stretch) -> crate::measure::stretch::Stretch {
-    let energies = [
-        &mut stretch.sander_l2,
-        &mut stretch.sander_linf,
-        &mut stretch.symmetric_dirichlet_mean,
-        &mut stretch.mips_mean,
-    ];
-    energies.into_iter().for_each(|energy| *energy = energy.filter(|value| value.is_finite()));
-    stretch
 }

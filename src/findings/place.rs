@@ -1,7 +1,8 @@
 //! Where a finding is: the triangles it concerns, summed up into a camera, a region of the sheet and a line.
 
-use super::Camera;
+use crate::draw::Viewpoint;
 use crate::measure::Measures;
+use crate::measure::flat::triangles::state;
 use crate::model::Model;
 use glam::{DVec2, DVec3};
 
@@ -74,8 +75,7 @@ impl Place {
         }
         let p = model.positions(triangle);
         let normal = (p[1] - p[0]).cross(p[2] - p[0]);
-        let out =
-            if measures.triangles.is(triangle, crate::measure::triangles::state::INSIDE_OUT) { -1.0 } else { 1.0 };
+        let out = if measures.triangles.is(triangle, state::INSIDE_OUT) { -1.0 } else { 1.0 };
         self.normal += normal * out;
         let (low, high) = self.bounds.get_or_insert((p[0], p[0]));
         for point in p {
@@ -90,19 +90,19 @@ impl Place {
     }
 
     /// From where its surfaces are seen best.
-    pub(super) fn camera(&self, model_radius: f64) -> Option<Camera> {
+    pub(super) fn camera(&self, model_radius: f64) -> Option<Viewpoint> {
         let mean = self.normal / (2.0 * self.surface).max(f64::MIN_POSITIVE);
         let direction = if mean.length() < MEAN_NORMAL_MIN { NO_SIDE } else { mean }.normalize();
         self.camera_from(direction, model_radius)
     }
 
     /// From a side: `direction` is the unit vector from the place to the eye.
-    pub(super) fn camera_from(&self, direction: DVec3, model_radius: f64) -> Option<Camera> {
+    pub(super) fn camera_from(&self, direction: DVec3, model_radius: f64) -> Option<Viewpoint> {
         let (low, high) = self.bounds?;
         let target = (low + high) / 2.0;
         let radius = ((high - low).length() / 2.0).max(model_radius * RADIUS_MIN_SHARE);
         let eye = target + direction * radius * EYE_DISTANCE_RADII;
-        (radius > 0.0).then(|| Camera { eye: eye.to_array(), target: target.to_array(), radius })
+        (radius > 0.0).then(|| Viewpoint { eye: eye.to_array(), target: target.to_array(), radius })
     }
 
     pub(super) fn region_uv(&self) -> Option<[f64; 4]> {

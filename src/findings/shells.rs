@@ -1,14 +1,77 @@
 //! Each shell's row of the report, and what a person calls it.
 
-use super::report::{DensityPart, Shell};
 use crate::brief::Brief;
-use crate::isolate::isolated;
 use crate::measure::Measures;
-use crate::measure::density::{DensityGrade, density};
-use crate::model::Model;
-use crate::obj::Run;
-use crate::packed;
+use crate::measure::flat::density::{DensityGrade, density};
+use crate::model::{Model, Run};
+use crate::util::isolate::isolated;
+use crate::util::packed;
 use glam::DVec2;
+use serde::Serialize;
+
+/// One shell.
+#[derive(Clone, Debug, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
+pub struct Shell {
+    /// From 0, in order of its first face.
+    pub id: u32,
+    /// Its lowest face, from 0: what findings, decisions and notes call it by.
+    pub key: u32,
+    /// Part of its first face.
+    pub part: u32,
+    /// Sheet of its first face, by its place in the report's list.
+    pub sheet: u32,
+    /// Object of its first face.
+    pub object: Option<String>,
+    /// Group of its first face.
+    pub group: Option<String>,
+    /// Material of its first face.
+    pub material: Option<String>,
+    /// Number of faces.
+    pub faces: usize,
+    /// Area on the surface, square units.
+    pub surface: f64,
+    /// Sum of |uv area|.
+    pub uv: f64,
+    /// px per unit.
+    pub density: Option<f64>,
+    /// density / (reference * density_factor): 1 is as it should be; `None` without area.
+    pub density_ratio: Option<f64>,
+    /// Median of s1/s2.
+    pub anisotropy_median: Option<f64>,
+    /// Surface share over the brief's limit.
+    pub share_over: Option<f64>,
+    /// More than half reversed.
+    pub flipped: bool,
+    /// Triangles that disagree with it.
+    pub folded: u32,
+    /// Texture-up against world-up, degrees in (-180, 180], counter-clockwise seen from the front.
+    pub tilt_deg: Option<f64>,
+    /// Share of its surface that is safe for text.
+    pub text_share: Option<f64>,
+    /// u0, v0, u1, v1.
+    pub bounds_uv: Option<[f64; 4]>,
+}
+
+/// Density of what belongs to one name (or, without any, one part), has one density factor and is judged alike.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
+pub struct DensityPart {
+    /// Its object, or else group, or else material, or else `part` and its number.
+    pub name: String,
+    /// Area on the surface, square units.
+    pub surface: f64,
+    /// Of all its shells together.
+    pub density_px_per_unit: f64,
+    /// Factor on the reference that the brief gives it; 1 where it gives none.
+    pub density_factor: f64,
+    /// density / (reference * density_factor): 1 is as it should be.
+    pub factor: f64,
+    /// How its shells are judged.
+    pub grade: DensityGrade,
+    /// Its shells, rising.
+    pub shells: Vec<u32>,
+}
 
 /// Names of faces, looked up by run.
 pub struct Names<'a> {
@@ -71,7 +134,7 @@ pub(crate) fn part_label(shell: &Shell) -> Option<&str> {
     [&shell.object, &shell.group, &shell.material].into_iter().flatten().map(String::as_str).next()
 }
 
-pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<Shell> {
+pub(crate) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<Shell> {
     let count = model.layout.shell_count as usize;
     let mut first_face = vec![None; count];
     let mut faces = vec![0usize; count];
@@ -118,7 +181,7 @@ pub(super) fn shells(model: &Model, measures: &Measures, names: &Names) -> Vec<S
 }
 
 /// Density by name, density factor and grade, the furthest from 1 in octaves first; only what has area on surface and sheet.
-pub(super) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]) -> Vec<DensityPart> {
+pub(crate) fn density_parts(measures: &Measures, brief: &Brief, shells: &[Shell]) -> Vec<DensityPart> {
     let Some(reference) = measures.density.reference.filter(|reference| *reference > 0.0) else { return Vec::new() };
     let mut judged = Vec::new();
     for ((row, density), stretch) in shells.iter().zip(&measures.shell_density).zip(&measures.shell_stretch) {

@@ -5,10 +5,10 @@
 use super::{TriangleTexel, flag, state as lens_state};
 use crate::brief::Brief;
 use crate::measure::Measures;
-use crate::measure::jacobian::Jacobian;
-use crate::measure::sharing::ShareKind;
+use crate::measure::flat::jacobian::Jacobian;
+use crate::measure::flat::triangles::state;
+use crate::measure::sheet::sharing::ShareKind;
 use crate::measure::text_safety::{reason, reasons};
-use crate::measure::triangles::state;
 use crate::model::Model;
 use glam::{DVec2, DVec3};
 

@@ -1,4 +1,5 @@
-//! Measures of a [`Model`]'s UVs: arrays of plain numbers beside the mesh, one file a measure.
+//! Measures of a [`Model`]'s UVs: arrays of plain numbers beside the mesh, one file a measure. [`flat`] takes one triangle or
+//! shell at a time, [`sheet`] the sheet as a plane, [`rays`] what is seen of the surface.
 //!
 //! [`Measures::take`] takes them one after another, cheap ones first, so that each can be shown as it arrives.
 //!
@@ -9,58 +10,28 @@
 //! calls. What is done to every triangle uses `three::each` and slices, plain comparisons instead of `f64::max`, and loops
 //! instead of chains of iterators: smaller and faster at once.
 
-mod box_tree;
-mod by_sheet;
-mod contours;
-mod convex;
-mod cover;
-pub mod density;
-pub mod density_factor;
-mod distinct;
-mod equals;
-pub mod handedness;
-pub mod jacobian;
-pub mod map_sizes;
-mod occlusion;
-mod outline;
-pub mod outside;
-pub mod padding;
-mod quantile;
-mod region;
+pub mod flat;
+pub mod rays;
 mod rejudge;
-mod scanlines;
-pub mod seams;
-mod segment;
-mod shared;
-pub mod sharing;
 pub mod sheet;
-mod sheet_input;
-pub mod sheets;
-pub mod sides;
-mod stations;
-pub mod stretch;
 pub mod text_safety;
-mod tiles;
-pub mod tilt;
-pub mod triangles;
-mod union;
 
 use crate::brief::{Brief, SheetMap};
 use crate::model::Model;
-use crate::parallel;
-use by_sheet::{Alone, SheetRows};
-use density::{Density, ShellDensity, measure_density};
-use handedness::{Handedness, measure_handedness};
-use map_sizes::MapSizes;
-use padding::{Limits, Padding, measure_padding};
-use seams::{Seams, measure_seams};
-use sharing::{ShareKind, Shares, Sharing, measure_sharing};
-use sheet::{Sheet, measure_sheet};
-use sheets::{Draft, Lapped, Lying, Sheets};
-use stretch::{ShellStretch, Stretch, measure_stretch};
+use crate::util::parallel;
+use flat::density::{Density, ShellDensity, measure_density};
+use flat::handedness::{Handedness, measure_handedness};
+use flat::map_sizes::MapSizes;
+use flat::stretch::{ShellStretch, Stretch, measure_stretch};
+use flat::tilt::{Tilt, measure_tilt};
+use flat::triangles::TriangleMeasures;
+use rays::seams::{Seams, measure_seams};
+use sheet::by_sheet::{self, Alone, SheetRows};
+use sheet::padding::{Limits, Padding, measure_padding};
+use sheet::sharing::{ShareKind, Shares, Sharing, measure_sharing};
+use sheet::sheets::{Draft, Lapped, Lying, Sheets};
+use sheet::usage::{Sheet, measure_sheet};
 use text_safety::{TextSafety, measure_text_safety};
-use tilt::{Tilt, measure_tilt};
-use triangles::TriangleMeasures;
 
 /// A step of measuring.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -7,11 +7,11 @@
 //! of those. Moving a shell as it is does not spare its stretch: numbers are rounded anew, and the report has to be the one of
 //! the file that is written.
 
-use super::density::measure_density;
-use super::padding::Limits;
-use super::stretch::hold_stretch;
+use super::flat::density::measure_density;
+use super::flat::stretch::hold_stretch;
+use super::flat::tilt::measure_tilt;
+use super::sheet::padding::Limits;
 use super::text_safety::measure_text_safety;
-use super::tilt::measure_tilt;
 use super::{Measures, Stage};
 use crate::brief::Brief;
 use crate::model::{Change, Model};

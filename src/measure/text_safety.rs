@@ -7,8 +7,8 @@
 //! surface weigh nothing. `None` without surface. Where the search for sharing was cut off, the shares are "at most".
 //! Cost: one pass.
 
-use super::tilt::UPRIGHT_DEG;
-use super::triangles::state;
+use super::flat::tilt::UPRIGHT_DEG;
+use super::flat::triangles::state;
 use super::{Measures, Shares};
 use crate::brief::Brief;
 use crate::model::Model;

@@ -1,6 +1,6 @@
 //! Hard edges, as the file shades them: split normals, or a change of smoothing group.
 
-use crate::obj::{Document, NormalId};
+use super::{Document, NormalId};
 use glam::DVec3;
 
 /// Normals that differ by less are one, rounded: the cosine of one degree. Own choice, far above the rounding of three decimals.

@@ -3,9 +3,9 @@
 //! An edge is the pair of position values it joins. Edges are grouped by counting sort on their lower value, then by the few
 //! that meet there; no hashing, so the order is the file's. Cost: linear in corners, n log n only in the edges of one position.
 
+use super::Document;
 use super::crease::Creases;
-use crate::obj::Document;
-use crate::packed;
+use crate::util::packed;
 
 /// Corners whose edges are asked whether the shading breaks along them: from so many on, others say the same.
 const CREASES_ASKED: usize = 8192;

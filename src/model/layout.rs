@@ -11,12 +11,13 @@
 //! Values are numbered by corners, not by the `vt` of the file, so that the report of an edited model equals the report of
 //! the file written of it, to the bit. Shells follow exact values, not indices: exporters repeat uvs.
 
+use super::Document;
 use super::crease::Creases;
+use super::document::{flat_height, measured};
 use super::half_edges::HalfEdges;
 use super::union_find::{NONE, UnionFind};
 use super::{Surface, weld};
-use crate::obj::{Document, flat_height, measured};
-use crate::packed;
+use crate::util::packed;
 use glam::DVec2;
 
 /// What an edge is.

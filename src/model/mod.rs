@@ -6,6 +6,8 @@
 //! Cost: linear in corners, but for sorting the few edges around each position.
 
 mod crease;
+mod diagnostics;
+pub(crate) mod document;
 mod half_edges;
 mod layout;
 mod normals;
@@ -15,14 +17,15 @@ mod triangulate;
 mod union_find;
 pub(crate) mod weld;
 
+pub use diagnostics::{Diagnostic, DiagnosticKind, Diagnostics, MAX_KEPT_DIAGNOSTICS};
+pub use document::{Corner, DECIMALS_MIN, Document, NormalId, PositionId, Run, TexcoordId};
 pub use layout::{Change, Edge, EdgeKind, Edit, Layout};
 pub use normals::CornerNormals;
 pub use shell_keys::{CarriedOver, carried_over};
 pub use surface::Surface;
 pub(crate) use union_find::UnionFind;
 
-use crate::obj::Document;
-use crate::{parallel, three};
+use crate::util::{parallel, three};
 use glam::DVec2;
 use layout::CornerUvs;
 use std::sync::Arc;

@@ -1,7 +1,7 @@
 //! Normals to light a model by. Not a measure: nothing in the report depends on them.
 
 use super::Surface;
-use crate::three;
+use crate::util::three;
 use glam::DVec3;
 
 /// Faces that turn away further than this from one another do not share a normal (common practice, no source).

@@ -5,7 +5,7 @@
 //! had no uv agree with nobody. Linear in faces, n log n in what is said.
 
 use super::Layout;
-use crate::packed;
+use crate::util::packed;
 use std::collections::BTreeMap;
 
 /// What became of what was said.

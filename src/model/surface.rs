@@ -5,8 +5,8 @@ use super::half_edges::HalfEdges;
 use super::normals::CornerNormals;
 use super::triangulate;
 use super::union_find::UnionFind;
-use crate::obj::{Corner, DiagnosticKind, Diagnostics, Document};
-use crate::{parallel, three};
+use super::{Corner, DiagnosticKind, Diagnostics, Document};
+use crate::util::{parallel, three};
 use glam::DVec3;
 use std::sync::OnceLock;
 

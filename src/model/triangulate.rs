@@ -18,8 +18,8 @@
 //! The effort is a multiple of n √n, and a w-th of that where the outline turns around w times. Such faces are found in the
 //! model, not in the text, so that links with the model inside need not hold them.
 
-use crate::obj::Document;
-use crate::three;
+use super::Document;
+use crate::util::three;
 use glam::{DVec2, DVec3};
 use std::cell::Cell;
 

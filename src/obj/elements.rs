@@ -1,8 +1,9 @@
 //! The elements read so far, and how their lists grow.
 
-use super::{Corner, DiagnosticKind, Document, FailureCode, PositionId, ReadFailure, Run};
-use crate::isolate::isolated;
-use crate::three;
+use super::{FailureCode, ReadFailure};
+use crate::model::{Corner, DiagnosticKind, Document, PositionId, Run};
+use crate::util::isolate::isolated;
+use crate::util::three;
 use std::collections::BTreeMap;
 
 /// Most elements of one kind: indices and their number must fit 32 bits, and one is spare for "index plus one".
@@ -246,8 +247,8 @@ impl Elements {
         self.highest[2] = self.highest[2].max(normal);
         self.push_corner(Corner {
             position: PositionId(position - 1),
-            texcoord: super::TexcoordId::from_one_based(texcoord),
-            normal: super::NormalId::from_one_based(normal),
+            texcoord: crate::model::TexcoordId::from_one_based(texcoord),
+            normal: crate::model::NormalId::from_one_based(normal),
         });
     }
 }

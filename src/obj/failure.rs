@@ -1,6 +1,6 @@
 //! Why a file gives no document at all.
 
-use super::Diagnostics;
+use crate::model::Diagnostics;
 use std::fmt;
 
 /// Stable codes of failures.

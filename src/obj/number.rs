@@ -22,24 +22,6 @@ const POWERS: [f64; 23] = [
     1e21, 1e22,
 ];
 
-/// Largest number of a position, texture coordinate or normal either way, and the one below which they are 0: what is measured
-/// multiplies and divides several of them, and stays within the range of `f64`.
-const LARGEST: f64 = 1e30;
-const SMALLEST: f64 = 1e-30;
-
-/// Whether a number is measured as it is written.
-#[inline(always)]
-pub(super) fn is_measured(value: f64) -> bool {
-    let size = value.abs();
-    size <= LARGEST && (size >= SMALLEST || size == 0.0)
-}
-
-/// The number that is measured; `None` where it is too large.
-pub(crate) fn measured(value: f64) -> Option<f64> {
-    let nearly_zero = value.abs() < SMALLEST;
-    if is_measured(value) { Some(value) } else { nearly_zero.then_some(0.0) }
-}
-
 /// What a token turned out to be.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Spelling {

@@ -6,6 +6,7 @@
 use super::elements::{Bulk, Elements};
 use super::number;
 use super::scan::MAX_LINE_BYTES;
+use crate::model::document::is_measured;
 
 #[inline(always)]
 fn is_blank(byte: u8) -> bool {
@@ -52,7 +53,7 @@ fn numbers<const COUNT: usize>(text: &[u8], at: usize) -> Option<([f64; COUNT], 
     for value in &mut values {
         let decimals;
         at = gap(text, at)?;
-        (*value, at, decimals) = number::scan(text, at).filter(|(value, ..)| number::is_measured(*value))?;
+        (*value, at, decimals) = number::scan(text, at).filter(|(value, ..)| is_measured(*value))?;
         most = decimals.max(most);
     }
     Some((values, at, most))

@@ -1,10 +1,10 @@
 //! From chunks of bytes to a document.
 
-use super::DiagnosticKind as Kind;
 use super::elements::Elements;
 use super::scan::{End, Scanner, UTF8_MARK};
 use super::sniff::{self, SNIFF_BYTES};
-use super::{Document, FailureCode, ReadFailure};
+use super::{FailureCode, ReadFailure};
+use crate::model::{DiagnosticKind as Kind, Document};
 
 /// Reads an OBJ from chunks of bytes, cut anywhere.
 ///

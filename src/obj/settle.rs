@@ -1,9 +1,9 @@
 //! The end of the file: what refers ahead is checked, faces that cannot be drawn leave, what was passed over is told.
 
-use super::DiagnosticKind as Kind;
 use super::elements::{Elements, quoted_bytes};
 use super::statement::OTHER_KEYWORDS;
-use super::{Document, FailureCode, ReadFailure, Run};
+use super::{FailureCode, ReadFailure};
+use crate::model::{DiagnosticKind as Kind, Document, Run};
 
 /// A list keeps its spare room if that is at most this fraction of it (one part in so many); giving it back may copy.
 const SPARE_ROOM: usize = 8;

@@ -1,10 +1,10 @@
 //! The careful way: any statement of the format, and a sentence for whatever is wrong with it.
 
-use super::DiagnosticKind as Kind;
 use super::elements::{Bulk, Elements, NameKind, quoted_bytes};
 use super::index::Index;
 use super::number::{self, Spelling};
 use super::scan::{MAX_LINE_BYTES, Sink, Statement, StatementKind, trim, words};
+use crate::model::{DiagnosticKind as Kind, document::measured};
 
 /// Keywords remembered apart when they are passed over; a damaged file can hold any number of them.
 const MOST_KEYWORDS: usize = 48;
@@ -106,7 +106,7 @@ impl Elements {
                 }
                 let (value, why) = match spelling {
                     Spelling::Plain(value) | Spelling::Comma(value) => {
-                        (number::measured(value), "is beyond 1e30, up to which numbers can be measured")
+                        (measured(value), "is beyond 1e30, up to which numbers can be measured")
                     }
                     Spelling::Unreadable => (None, "is not a finite number"),
                 };

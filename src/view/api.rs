@@ -8,11 +8,11 @@ use js_sys::{Array, Object, Reflect};
 use wasm_bindgen::prelude::*;
 
 use super::arrays::{Extent, numbers};
-use super::camera::{Camera, Up};
-use super::clear::{Clear, clear_areas, roomiest};
 use super::gl::GlError;
 use super::motion::Motion;
 use super::sight::{Rect, Sight};
+use crate::draw::camera::{Camera, Up};
+use crate::draw::clear::{Clear, clear_areas, roomiest};
 use crate::grid::{GridOptions, RING_RADIUS};
 use crate::lens::{self, Lens};
 

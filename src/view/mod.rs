@@ -2,7 +2,7 @@
 //!
 //! * `api`: what the page calls. `painter`: what its worker calls. `sight`: what the one tells the other.
 //! * `scene`: what is to be drawn. `arrays`: what is handed over, kept by reference.
-//! * `camera`, `sheet`, `clear`, `motion`, `ruler`: where things are; plain arithmetic, tested natively.
+//! * `motion`: where the cameras go; plain arithmetic, tested natively.
 //! * `frames`: when what is drawn; `pace`: how carefully, by how long it takes; `queue`: when asking would not wait.
 //! * `gl`, `programs`, `upload`, `paper`, `images`: what lives in the graphics system. `renderer` draws with it.
 //!
@@ -13,12 +13,8 @@
 //!
 //! So changing the lens uploads nothing. Indexed drawing would need the corners split by shell anyway.
 
-pub mod camera;
-pub mod clear;
 #[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
 mod motion;
-#[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
-mod ruler;
 #[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
 mod scene;
 #[cfg_attr(
@@ -26,7 +22,6 @@ mod scene;
     allow(dead_code, unused_macros, unused_imports, reason = "its caller needs a browser")
 )]
 mod shader_text;
-pub mod sheet;
 #[cfg_attr(not(target_arch = "wasm32"), allow(dead_code, reason = "its caller needs a browser"))]
 mod sight;
 

@@ -3,10 +3,10 @@
 
 use glam::{DVec2, DVec3};
 
-use super::camera::{Between, Camera, Flight};
-use super::clear::{Clear, clear_areas};
-use super::sheet::SheetCamera;
 use super::sight::{Rect, Sight};
+use crate::draw::camera::{Between, Camera, Flight};
+use crate::draw::clear::{Clear, clear_areas};
+use crate::draw::sheet_camera::SheetCamera;
 
 /// What became of a camera.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]

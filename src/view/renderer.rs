@@ -11,15 +11,15 @@ use glam::DVec2;
 use web_sys::WebGl2RenderingContext as Gl;
 
 use super::arrays::{LineArrays, MeshArrays};
-use super::camera::Projection;
 use super::gl::{Attribute, Buffer, Context, GlError, Program, Quality, Target, VertexArray};
 use super::images::{Images, Look};
 use super::paper::Step;
 use super::programs::{LAYER, Lines, Needs, Place, Programs, SurfaceStyle};
 use super::queue::Budget;
-use super::ruler;
 use super::scene::Scene;
 use super::upload::{Arriving, TriangleData};
+use crate::draw::camera::Projection;
+use crate::draw::ruler;
 use crate::grid::GridOptions;
 use crate::lens::Lens;
 pub(super) use inputs::unit;

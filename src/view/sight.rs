@@ -3,8 +3,8 @@
 
 use glam::{DVec2, DVec3};
 
-use super::camera::{Camera, Up};
-use super::sheet::SheetCamera;
+use crate::draw::camera::{Camera, Up};
+use crate::draw::sheet_camera::SheetCamera;
 
 /// A rectangle of the canvas, px from its top left; never empty.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -3,9 +3,9 @@
 use crate::brief::Brief;
 use crate::lens::{NO_SHELL, Texels, flag, state};
 use crate::measure::Measures;
-use crate::measure::seams::SeamEdge;
+use crate::measure::rays::seams::SeamEdge;
 use crate::model::{EdgeKind, Model};
-use crate::three;
+use crate::util::three;
 use glam::{DVec2, DVec3};
 use js_sys::{Array, Float32Array, Int8Array, Object, Reflect, Uint32Array};
 use serde::Serialize;

@@ -2,7 +2,7 @@
 
 use super::Session;
 use crate::carried;
-use crate::findings::Report;
+use crate::report::Report;
 use wasm_bindgen::prelude::*;
 
 /// The model's part of a carried link.

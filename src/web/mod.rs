@@ -24,12 +24,13 @@ pub use brief::brief_trouble;
 pub use carry::{carried_link, model_in_link};
 
 use crate::brief::Brief;
-use crate::findings::{File, Names, Report, part_label, shell_label};
+use crate::findings::{Names, part_label, shell_label};
 use crate::lens::Lens;
 use crate::lens::histogram::Histogram;
 use crate::measure::{Measures, Stage};
-use crate::model::Model;
-use crate::obj::{Document, FailureCode, ReadFailure, Reader};
+use crate::model::{Document, Model};
+use crate::obj::{FailureCode, ReadFailure, Reader};
+use crate::report::{File, Report};
 use glam::DVec3;
 use probe::Prober;
 use serde::Serialize;
@@ -365,9 +366,9 @@ impl Digest {
 #[derive(Serialize, Tsify)]
 struct Summary<'a> {
     counts: SummaryCounts,
-    warnings: &'a [crate::obj::Diagnostic],
+    warnings: &'a [crate::model::Diagnostic],
     #[tsify(type = "Partial<Record<DiagnosticKind, number>>")]
-    warning_counts: &'a std::collections::BTreeMap<crate::obj::DiagnosticKind, u32>,
+    warning_counts: &'a std::collections::BTreeMap<crate::model::DiagnosticKind, u32>,
     bounds: [[f64; 3]; 2],
     names: Vec<&'a str>,
     materials: &'a [String],
@@ -401,7 +402,7 @@ struct Failure {
     code: FailureCode,
     line: u32,
     message: String,
-    warnings: Vec<crate::obj::Diagnostic>,
+    warnings: Vec<crate::model::Diagnostic>,
 }
 
 fn failure(failure: ReadFailure) -> JsValue {

@@ -1,9 +1,9 @@
 //! Pictures and the page of the report, for the worker to save: it encodes what comes as pixels.
 
 use super::{Session, to_js};
-use crate::findings::{self, Pictures, Report, shots};
+use crate::draw::{Ground, Paper, SheetOptions, View, Viewpoint, sheet_svg};
 use crate::lens::Lens;
-use crate::picture::{Ground, Paper, SheetOptions, View, sheet_svg};
+use crate::report::{self, Pictures, Report, shots};
 use serde::Serialize;
 use tsify::Tsify;
 use wasm_bindgen::prelude::*;
@@ -36,14 +36,14 @@ impl Session {
             other => return Err(JsError::new(&["There is no ground called ", other, "."].concat())),
         };
         let names = match &self.report {
-            Some(report) if names => report.shells.as_slice(),
-            _ => &[],
+            Some(report) if names => report.shell_names(),
+            _ => Vec::new(),
         };
         let options = SheetOptions {
             ground,
             inner_edges,
             flags,
-            names,
+            names: &names,
             gaps: &self.measures.padding.gaps,
             tile,
             sheet: sheet.unwrap_or(0),
@@ -66,7 +66,7 @@ impl Session {
         let camera = match *camera {
             [] => None,
             [x, y, z, tx, ty, tz, radius] if camera.iter().all(|number| number.is_finite()) => {
-                Some(findings::Camera { eye: [x, y, z], target: [tx, ty, tz], radius })
+                Some(Viewpoint { eye: [x, y, z], target: [tx, ty, tz], radius })
             }
             _ => return Err(JsError::new("A camera is seven finite numbers, or none.")),
         };
@@ -96,7 +96,7 @@ impl Session {
     pub fn report_html(&self, images: Vec<String>) -> Result<String, JsError> {
         let report = self.made_report()?;
         let pictures = Pictures::new(&self.loaded()?.model, &self.measures, &self.brief, report, images);
-        Ok(findings::html(report, &pictures, &self.brief))
+        Ok(report::html(report, &pictures, &self.brief))
     }
 
     fn made_report(&self) -> Result<&Report, JsError> {

@@ -5,12 +5,13 @@
 //! frame. Ray and triangle: Möller & Trumbore 1997. Cost: the boxes once, linear; then the boxes a probe, and the
 //! triangles of those it meets.
 
-use crate::findings::{Names, Report, shell_label};
+use crate::findings::{Names, shell_label};
 use crate::measure::Measures;
-use crate::measure::jacobian::Jacobian;
-use crate::measure::sharing::ShareKind;
-use crate::measure::triangles::state;
+use crate::measure::flat::jacobian::Jacobian;
+use crate::measure::flat::triangles::state;
+use crate::measure::sheet::sharing::ShareKind;
 use crate::model::Model;
+use crate::report::Report;
 use glam::{DVec2, DVec3};
 use serde::Serialize;
 use tsify::Tsify;

@@ -4,8 +4,8 @@
 
 use super::Session;
 use crate::brief::SheetMap;
+use crate::draw::{Paper, SizeError, Stage};
 use crate::grid::Picture;
-use crate::picture::{Paper, SizeError, Stage};
 use std::cell::Cell;
 use wasm_bindgen::prelude::*;
 

@@ -7,9 +7,9 @@ use crate::support;
 use gridproof::Examined;
 use gridproof::brief::Brief;
 use gridproof::carried::{SAME, decode, encode, obj_text, to_base64url, unwrap, wrap};
-use gridproof::findings::Report;
 use gridproof::measure::Measures;
 use gridproof::model::Model;
+use gridproof::report::Report;
 use serde_json::Value;
 use std::io::Read;
 

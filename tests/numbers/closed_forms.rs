@@ -3,7 +3,7 @@
 
 use crate::support::{Sketch, close, measured, report, report_with};
 use gridproof::brief::{Brief, Map};
-use gridproof::measure::sharing::ShareKind;
+use gridproof::measure::sheet::sharing::ShareKind;
 
 const SQUARE: [[f64; 2]; 4] = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
 

@@ -2,7 +2,8 @@
 
 use crate::lantern::{self, Kind, Planted};
 use crate::support;
-use gridproof::findings::{Finding, FindingKind, Report, Severity};
+use gridproof::findings::{Finding, FindingKind, Severity};
+use gridproof::report::Report;
 
 fn planted_report() -> (Report, Vec<Planted>) {
     let draft = lantern::draft().unwrap();

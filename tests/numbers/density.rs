@@ -2,7 +2,8 @@
 
 use crate::support::{close, report_with};
 use gridproof::brief::Brief;
-use gridproof::findings::{Finding, FindingKind, Report, Severity};
+use gridproof::findings::{Finding, FindingKind, Severity};
+use gridproof::report::Report;
 
 /// Unit squares in a row, each with its names and the side of its square on the sheet.
 fn squares(rows: &[(&str, f64)]) -> String {

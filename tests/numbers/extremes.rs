@@ -3,9 +3,9 @@
 
 use gridproof::brief::{Brief, Density, Padding, Seams, Stretch, TextSafety};
 use gridproof::compare::{Version, compare};
-use gridproof::findings::{Pictures, html, shots, text};
-use gridproof::obj::DiagnosticKind;
-use gridproof::picture::{SheetOptions, data_url, sheet_svg};
+use gridproof::draw::{SheetOptions, data_url, sheet_svg};
+use gridproof::model::DiagnosticKind;
+use gridproof::report::{Pictures, html, shots, text};
 use gridproof::{CheckError, Examined};
 use std::fmt::Write as _;
 

@@ -2,7 +2,8 @@
 //! that were planted and no other; clean ones are ready. Prints precision and recall.
 
 use gridproof::brief::{Brief, SheetsAsked};
-use gridproof::findings::{Report, Severity};
+use gridproof::findings::Severity;
+use gridproof::report::Report;
 use std::collections::{BTreeMap, BTreeSet};
 use std::f64::consts::TAU;
 use std::fmt::Write as _;

@@ -2,7 +2,8 @@
 
 use crate::support::{Sketch, close, report, report_with};
 use gridproof::brief::Brief;
-use gridproof::findings::{Finding, FindingKind, Report, Severity};
+use gridproof::findings::{Finding, FindingKind, Severity};
+use gridproof::report::Report;
 
 fn of_kind(report: &Report, kind: FindingKind) -> Vec<&Finding> {
     report.findings.iter().filter(|finding| finding.kind == kind).collect()

@@ -2,7 +2,7 @@
 
 use crate::support::{Sketch, close, report, report_with};
 use gridproof::brief::{Axis, Brief};
-use gridproof::findings::Report;
+use gridproof::report::Report;
 use proptest::prelude::*;
 
 /// A bent sheet of quads whose uv is bent otherwise; corners that would fold are possible, as in real files.

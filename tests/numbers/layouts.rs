@@ -4,12 +4,12 @@ use crate::lantern;
 use crate::support::{Sketch, measured};
 use glam::DVec2;
 use gridproof::brief::{Axis, Brief};
-use gridproof::findings::{File, Report};
-use gridproof::measure::seams::{SeamEdge, Seams};
+use gridproof::measure::rays::seams::{SeamEdge, Seams};
 use gridproof::measure::{Measures, Stage};
-use gridproof::model::{Change, Edit, Model};
+use gridproof::model::{Change, Document, Edit, Model};
+use gridproof::obj::read;
 use gridproof::obj::write::{Edits, MAX_DECIMALS, write};
-use gridproof::obj::{Document, read};
+use gridproof::report::{File, Report};
 use serde_json::Value;
 
 struct Random(u64);

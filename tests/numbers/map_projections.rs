@@ -8,7 +8,7 @@
 
 use crate::support;
 use glam::{DVec2, DVec3};
-use gridproof::measure::jacobian::Jacobian;
+use gridproof::measure::flat::jacobian::Jacobian;
 use serde_json::Value;
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4};
 

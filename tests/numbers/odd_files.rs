@@ -1,7 +1,8 @@
 //! Files in which something is missing: the verdict must never be better than what is known.
 
 use crate::support::{self, report};
-use gridproof::findings::{Finding, FindingKind, Report, Severity, Verdict};
+use gridproof::findings::{Finding, FindingKind, Severity};
+use gridproof::report::{Report, Verdict};
 
 const SQUARE: &str =
     "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n";

@@ -4,7 +4,8 @@
 
 use crate::support::{self, Sketch, close, measured, report_with};
 use gridproof::brief::{Brief, Map, Tiles};
-use gridproof::findings::{Finding, FindingKind, Report, Severity};
+use gridproof::findings::{Finding, FindingKind, Severity};
+use gridproof::report::Report;
 use proptest::prelude::*;
 use serde_json::Value;
 
@@ -206,7 +207,7 @@ fn layouts() -> impl Strategy<Value = Vec<Shape>> {
 
 fn measure(shapes: &[Shape], brief: &Brief) -> (Vec<f64>, Vec<f64>) {
     let (_, measures) = measured(&Shape::sketch(shapes).text(), brief);
-    let of = |gap: Option<gridproof::measure::padding::Gap>| gap.map(|gap| gap.px);
+    let of = |gap: Option<gridproof::measure::sheet::padding::Gap>| gap.map(|gap| gap.px);
     let between: Vec<f64> = measures.padding.gaps.iter().filter(|gap| gap.b.is_some()).map(|gap| gap.px).collect();
     (
         of(measures.padding.between).into_iter().chain(between).collect(),

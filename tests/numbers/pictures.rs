@@ -4,12 +4,14 @@ use crate::support::{Sketch, measured};
 use glam::DVec2;
 use gridproof::Examined;
 use gridproof::brief::{Axis, Brief, Map, Seams, SheetGroup, SheetsAsked, TextSafety, Tiles};
-use gridproof::findings::{Camera, Pictures, html, shots, text};
+use gridproof::draw::stage::GROUND;
+use gridproof::draw::{
+    Ground, Paper, SheetError, SheetOptions, Stage, View, Viewpoint, data_url, sheet_pixels, sheet_svg,
+};
 use gridproof::grid::{GridOptions, INK, Picture, paint};
 use gridproof::lens::{CIRCLE_PX, CIRCLE_STRENGTH, Lens};
-use gridproof::measure::padding::Gap;
-use gridproof::picture::stage::GROUND;
-use gridproof::picture::{Ground, Paper, SheetError, SheetOptions, Stage, View, data_url, sheet_pixels, sheet_svg};
+use gridproof::measure::sheet::padding::Gap;
+use gridproof::report::{Pictures, html, shots, text};
 use roxmltree::Document;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -97,7 +99,7 @@ fn the_drawing_is_xml_whatever_things_are_called() {
     let brief = Brief::default();
     let Examined { model, measures, report } = examined(&text, &brief);
     assert!(report.shells[0].object.as_deref().unwrap().contains("<script>"), "{:?}", report.shells[0].object);
-    let options = SheetOptions { names: &report.shells, ..SheetOptions::default() };
+    let options = SheetOptions { names: &report.shell_names(), ..SheetOptions::default() };
     let svg = sheet_svg(&model, &measures, &brief, &options).unwrap();
     let document = Document::parse(&svg).unwrap();
     assert!(!document.descendants().any(|node| node.has_tag_name("script")), "{svg}");
@@ -123,6 +125,7 @@ fn every_combination_of_wishes_is_valid_and_has_the_map_s_size() {
         triangle_b: None,
     };
     let gaps = [gap, Gap { at_a: DVec2::splat(1.25), at_b: DVec2::splat(1.5), ..gap }];
+    let names = report.shell_names();
     for ground in [Ground::Transparent, Ground::Paper, Ground::Grid("data:image/png;base64,AA==")] {
         for wishes in 0..16u32 {
             let has = |bit: u32| wishes >> bit & 1 == 1;
@@ -130,7 +133,7 @@ fn every_combination_of_wishes_is_valid_and_has_the_map_s_size() {
                 ground,
                 inner_edges: has(0),
                 flags: has(1),
-                names: if has(2) { &report.shells } else { &[] },
+                names: if has(2) { &names } else { &[] },
                 gaps: if has(3) { &gaps } else { &[] },
                 tile: None,
                 sheet: 0,
@@ -267,15 +270,15 @@ fn of_several_sheets_one_is_drawn_with_its_own_map() {
 }
 
 /// A camera that sees the square (0..1, 0..1) in the plane z = 0 from the front, so that it fills `fill` of the height.
-fn facing(fill: f64, eye_z: f64) -> Camera {
+fn facing(fill: f64, eye_z: f64) -> Viewpoint {
     // The stage fits a sphere of this radius to 0.9 of the half height under its own field of view.
     let half = (15.0_f64.to_radians()).tan();
     let distance = 0.5 / (half * fill);
     let radius = distance * (half * 0.9).atan().sin();
-    Camera { eye: [0.5, 0.5, eye_z], target: [0.5, 0.5, 0.0], radius }
+    Viewpoint { eye: [0.5, 0.5, eye_z], target: [0.5, 0.5, 0.0], radius }
 }
 
-fn seen(text: &str, camera: Camera, lens: Lens, side: u32) -> Picture {
+fn seen(text: &str, camera: Viewpoint, lens: Lens, side: u32) -> Picture {
     let brief = brief_of(512, 512, Tiles::Single);
     let (model, measures) = measured(text, &brief);
     let paper = Paper::new(brief.map.of_sheet());
@@ -432,7 +435,7 @@ fn seam(plate: bool) -> String {
 #[test]
 fn a_seam_is_a_line_as_wide_as_it_is_seen_and_hidden_behind_a_surface() {
     let camera = facing(0.7, 5.0);
-    let ink = |text: &str, front: Axis, camera: Camera, lit: &[u32], side: u32| {
+    let ink = |text: &str, front: Axis, camera: Viewpoint, lit: &[u32], side: u32| {
         let brief = Brief { seams: Seams { front, ..Seams::default() }, ..brief_of(512, 512, Tiles::Single) };
         let (model, measures) = measured(text, &brief);
         let paper = Paper::new(brief.map.of_sheet());
@@ -469,7 +472,7 @@ fn lines_that_leave_the_picture_or_pass_behind_the_eye_are_cut() {
         let uv = [[left, 0.1], [left + 0.4, 0.1], [left + 0.4, 0.9], [left, 0.9]];
         sketch.face(&at.into_iter().zip(uv).collect::<Vec<_>>());
     }
-    let camera = Camera { eye: [0.0, 0.0, 2.0], target: [0.0, 0.0, 0.0], radius: 0.5 };
+    let camera = Viewpoint { eye: [0.0, 0.0, 2.0], target: [0.0, 0.0, 0.0], radius: 0.5 };
     let picture = seen(&sketch.text(), camera, Lens::Seams, 100);
     let red = |x: usize, y: usize| picture.rgba[(y * 100 + x) * 4];
     // The seam runs from below the picture to the horizon, in the middle all along: a line over two pixels.
@@ -486,7 +489,7 @@ fn what_is_behind_the_eye_is_not_drawn_and_what_reaches_behind_it_is() {
     let at = [[-50.0, -1.0, 50.0], [50.0, -1.0, 50.0], [50.0, -1.0, -50.0], [-50.0, -1.0, -50.0]];
     let corners: Vec<_> = at.into_iter().zip(UPRIGHT).collect();
     sketch.face(&corners);
-    let camera = Camera { eye: [0.0, 0.0, 2.0], target: [0.0, 0.0, 0.0], radius: 0.5 };
+    let camera = Viewpoint { eye: [0.0, 0.0, 2.0], target: [0.0, 0.0, 0.0], radius: 0.5 };
     let picture = seen(&sketch.text(), camera, Lens::Flipped, 100);
     let ground = picture.rgba[..3].to_vec();
     let pixel = |x: usize, y: usize| picture.rgba[(y * 100 + x) * 4..][..3].to_vec();

@@ -3,7 +3,8 @@
 use crate::lantern::{self, Expected, Faulty};
 use crate::support;
 use gridproof::brief::Brief;
-use gridproof::findings::{Finding, Report, Severity};
+use gridproof::findings::{Finding, Severity};
+use gridproof::report::Report;
 
 /// Lanterns in one run.
 const LANTERNS: u64 = 60;

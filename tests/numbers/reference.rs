@@ -3,7 +3,7 @@
 
 use crate::support::{Sketch, close, report};
 use glam::{DVec2, DVec3};
-use gridproof::measure::jacobian::Jacobian;
+use gridproof::measure::flat::jacobian::Jacobian;
 use serde_json::Value;
 
 fn reference(text: &str) -> Value {

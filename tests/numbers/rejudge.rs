@@ -2,9 +2,9 @@
 
 use crate::lantern;
 use gridproof::brief::Brief;
-use gridproof::findings::{File, Report};
 use gridproof::measure::{Measures, Stage};
 use gridproof::model::Model;
+use gridproof::report::{File, Report};
 use serde_json::{Value, json};
 
 /// Another value for every key, and whether the draft lantern's report must show that it was changed. A key that is

@@ -5,7 +5,8 @@
 
 use crate::support::{Sketch, close, measured, report, report_with};
 use gridproof::brief::{Axis, Brief, Seams};
-use gridproof::findings::{FindingKind, Report, Severity};
+use gridproof::findings::{FindingKind, Severity};
+use gridproof::report::Report;
 use std::f64::consts::{PI, TAU};
 
 const AXES: [Axis; 6] = [Axis::PlusX, Axis::MinusX, Axis::PlusY, Axis::MinusY, Axis::PlusZ, Axis::MinusZ];

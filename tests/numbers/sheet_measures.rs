@@ -4,8 +4,9 @@
 use crate::support;
 use glam::DVec2;
 use gridproof::brief::{SheetMap, Tiles};
-use gridproof::measure::sharing::{ShareKind, Sharing, measure_sharing};
-use gridproof::measure::sheet::{REACH, Sheet, SheetInput, measure_sheet};
+use gridproof::measure::sheet::input::{REACH, SheetInput};
+use gridproof::measure::sheet::sharing::{ShareKind, Sharing, measure_sharing};
+use gridproof::measure::sheet::usage::{Sheet, measure_sheet};
 use proptest::prelude::*;
 use std::collections::HashMap;
 

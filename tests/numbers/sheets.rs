@@ -2,10 +2,11 @@
 
 use crate::support::close;
 use gridproof::brief::{Brief, SheetGroup, SheetsAsked, Tiles};
-use gridproof::findings::{File, FindingKind, Report, Severity, Verdict, text};
+use gridproof::findings::{FindingKind, Severity};
 use gridproof::measure::Measures;
-use gridproof::measure::sheets::SplitBy;
+use gridproof::measure::sheet::sheets::SplitBy;
 use gridproof::model::Model;
+use gridproof::report::{File, Report, Verdict, text};
 use proptest::prelude::*;
 use serde_json::{Value, json};
 

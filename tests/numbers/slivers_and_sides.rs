@@ -3,9 +3,10 @@
 
 use crate::support::{close, measured, report, report_with};
 use gridproof::brief::{Brief, Policy};
-use gridproof::findings::{FindingKind, Report, Severity};
-use gridproof::measure::sharing::ShareKind;
-use gridproof::measure::triangles::state;
+use gridproof::findings::{FindingKind, Severity};
+use gridproof::measure::flat::triangles::state;
+use gridproof::measure::sheet::sharing::ShareKind;
+use gridproof::report::Report;
 use std::fmt::Write as _;
 
 type Uv = [f64; 2];

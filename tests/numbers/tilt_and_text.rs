@@ -2,7 +2,8 @@
 
 use crate::support::{Sketch, close, measured, report, report_with};
 use gridproof::brief::{Axis, Brief};
-use gridproof::findings::{FindingKind, Report, Severity};
+use gridproof::findings::{FindingKind, Severity};
+use gridproof::report::Report;
 use std::f64::consts::{PI, TAU};
 
 const SQUARE: [[f64; 2]; 4] = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];

@@ -3,9 +3,8 @@
 #![allow(clippy::unwrap_used, clippy::type_complexity)]
 #![cfg(not(target_arch = "wasm32"))]
 
-use gridproof::obj::{
-    DiagnosticKind as Kind, Document, FailureCode, MAX_KEPT_DIAGNOSTICS, ReadFailure, Reader, Run, read,
-};
+use gridproof::model::{DiagnosticKind as Kind, Document, MAX_KEPT_DIAGNOSTICS, Run};
+use gridproof::obj::{FailureCode, ReadFailure, Reader, read};
 
 mod cuts;
 mod failures;

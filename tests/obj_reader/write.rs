@@ -2,7 +2,7 @@
 
 use super::written::{assert_written_again, ranges, write_in_chunks};
 use super::*;
-use gridproof::obj::TexcoordId;
+use gridproof::model::TexcoordId;
 use gridproof::obj::write::{Edits, WriteFailureCode, Writer, write};
 use proptest::prelude::*;
 use std::path::PathBuf;

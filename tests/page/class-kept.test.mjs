@@ -2,36 +2,15 @@
 // counts in its table: which of two files, points by the brief's rubric, decisions, findings of the round before.
 
 import assert from 'node:assert/strict';
-import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { dirname, join } from 'node:path';
-import { after, before, test } from 'node:test';
+import { readFileSync } from 'node:fs';
+import { test } from 'node:test';
 import { CHECKS } from '../../www/findings/checks.js';
 import { pointsOf } from '../../www/batch/points.js';
-import { rowsOf, zipOf } from './classes.mjs';
+import { classroom, MIRRORED, QUAD, rowsOf, STRETCHED, zipOf } from './classes.mjs';
 import { violations } from './everybody.mjs';
-import { gridproof } from './harness.mjs';
 
-const site = gridproof();
-
-const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
-const MIRRORED = QUAD.replace('f 1/1 2/2 3/3 4/4', 'f 1/2 2/1 3/4 4/3');
-const STRETCHED = QUAD.replaceAll('vt 0.9', 'vt 0.3');
+const { site, folderOf } = classroom();
 const idle = (page) => page.evaluate(() => window.gridproof.idle());
-
-let work;
-before(() => {
-  work = mkdtempSync(join(tmpdir(), 'gridproof-class-kept-'));
-});
-after(() => rmSync(work, { recursive: true }));
-
-function folderOf(name, files) {
-  for (const [path, content] of Object.entries(files)) {
-    mkdirSync(dirname(join(work, name, path)), { recursive: true });
-    writeFileSync(join(work, name, path), content);
-  }
-  return join(work, name);
-}
 
 async function open(t, options = {}) {
   const opened = await site.openPage(t, options);

@@ -1,11 +1,29 @@
-// What tests of a class stand on: lanterns with faults planted by the demo's generator, zips, and the table's rows.
+// What tests of a class stand on: small models and folders of them, lanterns with faults planted by the demo's generator, zips,
+// and the table's rows.
 
 import assert from 'node:assert/strict';
-import { execFileSync } from 'node:child_process';
-import { existsSync, readFileSync, readdirSync } from 'node:fs';
-import { join } from 'node:path';
+import { execFileSync, spawnSync } from 'node:child_process';
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+import { after } from 'node:test';
 import { BlobReader, BlobWriter, ZipWriter } from '@zip.js/zip.js';
-import { ROOT } from './harness.mjs';
+import { gridproof, ROOT } from './harness.mjs';
+
+export const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
+/** Its words would read backwards. */
+export const MIRRORED = QUAD.replace('f 1/1 2/2 3/3 4/4', 'f 1/2 2/1 3/4 4/3');
+/** Three of its four numbers are stretched. */
+export const STRETCHED = QUAD.replaceAll('vt 0.9', 'vt 0.3');
+export const BAD = 'v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n';
+
+/**
+ * Most that one task of the page's thread may compute, ms. The longest takes 45 here, for what is typed into the filter of 600
+ * rows; machines that share their cores count up to four times as much for the same work.
+ */
+export const MOST_COMPUTED_MS = 250;
+/** Most that measuring thirty lanterns may take on a machine that does other things too, ms. */
+export const CLASS_LIMIT = 600_000;
 
 export const LANTERNS = 30;
 
@@ -58,4 +76,111 @@ export async function missedFaults(page, faults, choose) {
     for (const { file } of await rowsOf(page)) told.get(file.split('/').at(-1)).add(kind);
   }
   return [...faults].flatMap(([name, { kinds: planted }]) => planted.filter((kind) => !told.get(name).has(kind)).map((kind) => `${name}: ${kind}`));
+}
+
+/** What the tests of one file about classes have: the site, a folder of their own, and its folders for the page. */
+export function classroom() {
+  const site = gridproof();
+  const work = mkdtempSync(join(tmpdir(), 'gridproof-class-'));
+  after(() => rmSync(work, { recursive: true }));
+
+  /** Writes files, folders and all. */
+  function folderOf(name, files) {
+    const folder = join(work, name);
+    for (const [path, content] of Object.entries(files)) {
+      mkdirSync(dirname(join(folder, path)), { recursive: true });
+      writeFileSync(join(folder, path), content);
+    }
+    return folder;
+  }
+
+  async function open(t, options) {
+    const opened = await site.openPage(t, { ...options, path: null });
+    await opened.page.addInitScript(countWorkers);
+    await opened.page.goto(new URL(options?.path ?? '', site.address).href);
+    await opened.page.evaluate(() => window.gridproof.idle());
+    return opened;
+  }
+
+  /** Gives a folder by its button, rows in the order of students. */
+  async function chooseFolderOf(page, name, files) {
+    await page.setInputFiles('#folder-input', folderOf(name, files));
+    await page.evaluate(() => window.gridproof.idle());
+    await byPath(page);
+  }
+
+  return { site, work, folderOf, open, chooseFolderOf };
+}
+
+/** In the page: counts workers of a class that began, and the reads of files that a test has them tell. */
+function countWorkers() {
+  Object.assign(window, { begun: 0, reads: 0 });
+  window.Worker = class extends window.Worker {
+    constructor(script, options) {
+      super(script, options);
+      window.begun += options.name === 'gridproof class' ? 1 : 0;
+      this.addEventListener('message', ({ data }) => (window.reads += data.type === 'read' ? 1 : 0));
+    }
+  };
+}
+
+/** Chooses files by the button: paths, or names and contents. */
+export async function choose(page, files, { sorted = true } = {}) {
+  const given = Array.isArray(files) ? files : Object.entries(files).map(([name, content]) => ({ name, mimeType: '', buffer: Buffer.from(content) }));
+  await page.setInputFiles('#file-input', given);
+  await page.evaluate(() => window.gridproof.idle());
+  if (sorted) await byPath(page);
+}
+
+/** Puts the rows in the order of their paths, where there is a table. */
+export async function byPath(page) {
+  const head = page.locator('#class-heads button[data-key=file]');
+  if (!(await head.isVisible())) return;
+  await head.click();
+  await page.evaluate(() => window.gridproof.idle());
+  await page.locator('#class-title').focus();
+}
+
+export const filesOf = async (page) => (await rowsOf(page)).map(({ file }) => file);
+
+/** What a download held. */
+export async function saved(page, button) {
+  const [download] = await Promise.all([page.waitForEvent('download', { timeout: CLASS_LIMIT }), page.locator(button).click()]);
+  return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) };
+}
+
+/** Whose the rows are. */
+export const studentsOf = async (page) => (await rowsOf(page)).map(({ student }) => student);
+
+/** What a program prints; `status` as it should be. */
+function run(program, args, { status = [0], cwd = ROOT } = {}) {
+  const ran = spawnSync(program, args, { cwd, encoding: 'utf8', maxBuffer: 2 ** 28 });
+  assert.ok(status.includes(ran.status), `${program} ${args.join(' ')}: ${ran.status} ${ran.error ?? ''} ${ran.stderr}`);
+  return ran.stdout;
+}
+
+/** What the command prints about files that need not be ready. */
+export function command(args, cwd) {
+  const { GRIDPROOF_COMMAND: built } = process.env;
+  const manifest = ['run', '--quiet', '--manifest-path', join(ROOT, 'Cargo.toml'), '--'];
+  return built ? run(built, args, { status: [0, 1, 2], cwd }) : run('cargo', [...manifest, ...args], { status: [0, 1, 2], cwd });
+}
+
+/** Rows of a CSV by RFC 4180, as objects. */
+export function parseCsv(bytes) {
+  const rows = [[]];
+  let cell = '';
+  let quoted = false;
+  const text = bytes.toString().replace(/^\ufeff/, '');
+  for (let at = 0; at < text.length; at += 1) {
+    if (quoted && text[at] === '"' && text[at + 1] === '"') [cell, at] = [cell + '"', at + 1];
+    else if (text[at] === '"') quoted = !quoted;
+    else if (!quoted && (text[at] === ',' || text.startsWith('\r\n', at))) {
+      rows.at(-1).push(cell);
+      cell = '';
+      if (text[at] === '\r') [at] = [at + 1, rows.push([])];
+    } else cell += text[at];
+  }
+  const [head, ...others] = rows.filter(({ length }) => length > 0);
+  return others.map((row) => Object.fromEntries(head.map((name, at) => [name, row[at]])));
 }

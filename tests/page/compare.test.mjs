@@ -200,6 +200,13 @@ test('notes and decisions come over; what has no place any more says so', async 
   await page.keyboard.press('v');
   await idle(page);
   assert.deepEqual((await state(page)).notes.map(({ place }) => place !== null), [true, false]);
+  // A note that is too long to be kept is finished first.
+  await page.locator('#notes-list button.note-card').first().click();
+  await page.locator('#notes-list').getByText('Edit …').click();
+  await page.locator('#note-text').fill('x'.repeat(2001));
+  await page.locator('#versions-flip').click();
+  assert.deepEqual([(await state(page)).previous, await page.locator('#note').isVisible()], [false, true]);
+  await page.locator('#note-discard').click();
   // Back to the first file by hand: nothing is doubled.
   await give(page, { name: 'first.obj', text: two() });
   assert.deepEqual((await state(page)).notes.map(({ text }) => text), ['on low', 'on high']);

@@ -88,7 +88,7 @@ test('without WebGL2 a sheet can be chosen, too', async (t) => {
 test('of equal shells each lights all others, and what the first of them shares', async (t) => {
   const { page } = await site.openPage(t);
   const lit = await page.evaluate(async () => {
-    const { partners } = await import(new URL('www/stage/stage.js', document.baseURI).href);
+    const { partners } = await import(new URL('www/stage/partners.js', document.baseURI).href);
     const report = { sharing: [{ a: 0, b: 1, kind: 'stacked' }, { a: 0, b: 7, kind: 'mirrored' }, { a: 3, b: 4, kind: 'stacked' }], equal_shells: [[0, 1, 2]] };
     return [[0], [1], [2], [7], [3], [5]].map((chosen) => [...partners({ model: { report }, chosen })].sort());
   });

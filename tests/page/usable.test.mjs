@@ -101,6 +101,11 @@ test('wide: open panels and legends leave the whole model in sight; pins go from
     await page.locator(`${dialog}-close`).click();
     await idle(page);
   }
+  // Beside the sheet all lenses are still in sight.
+  await page.keyboard.press('b');
+  await idle(page);
+  assert.ok(within(await boxOf(page, '.lens:last-child'), await boxOf(page, '#lenses')), 'the last lens is seen beside the sheet');
+  await page.keyboard.press('b');
   // So do the versions, whose card says the same as the dialog.
   await page.locator('#surface-large').focus();
   await page.keyboard.press('1');

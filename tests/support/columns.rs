@@ -5,7 +5,7 @@
 use gridproof::Examined;
 use gridproof::brief::{Brief, Map, SheetsAsked};
 use gridproof::findings::Shell;
-use gridproof::measure::padding::ROUNDING_PX;
+use gridproof::measure::sheet::padding::ROUNDING_PX;
 use serde_json::Value;
 use std::path::Path;
 

@@ -7,9 +7,9 @@
 use gridproof::brief::{Brief, PRESETS};
 use gridproof::carried::{decode, encode, obj_text, to_base64url, unwrap, wrap};
 use gridproof::compare::{Version, compare};
-use gridproof::findings::{DensityReport, Report, text};
 use gridproof::measure::Measures;
 use gridproof::model::Model;
+use gridproof::report::{DensityReport, Report, text};
 use gridproof::{CheckError, Examined, printable};
 
 #[path = "written.rs"]

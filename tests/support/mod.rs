@@ -3,9 +3,9 @@
 #![allow(dead_code)]
 
 use gridproof::brief::{Brief, SheetsAsked};
-use gridproof::findings::Report;
 use gridproof::measure::Measures;
 use gridproof::model::Model;
+use gridproof::report::Report;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 

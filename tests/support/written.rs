@@ -2,8 +2,9 @@
 
 #![allow(clippy::unwrap_used)]
 
+use gridproof::model::Document;
 use gridproof::obj::write::{Edits, Next, WriteFailure, WriteFailureCode, Writer, decimals, write};
-use gridproof::obj::{Document, FailureCode, Scanner, Statement, StatementKind, read};
+use gridproof::obj::{FailureCode, Scanner, Statement, StatementKind, read};
 
 /// Written from the source in chunks of one size.
 pub fn write_in_chunks(
@@ -44,7 +45,7 @@ pub fn assert_written_again(source: &[u8], document: &Document, chance: u64) {
     assert!(write(source, document, &none).unwrap() == source);
     let mut same = Edits::new(document);
     let own: Vec<_> = (0..document.texcoords.len())
-        .map(|index| same.same_as(gridproof::obj::TexcoordId::new(index as u32).unwrap()))
+        .map(|index| same.same_as(gridproof::model::TexcoordId::new(index as u32).unwrap()))
         .collect();
     for (index, corner) in document.corners.iter().enumerate() {
         if let Some(id) = corner.texcoord {

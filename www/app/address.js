@@ -142,7 +142,7 @@ export class Address {
     this.#settle();
     this.#rest = window.setTimeout(() => {
       this.#rest = 0;
-      if (this.#store.state.model) this.#store.set({ camera: stage.eye() });
+      if (this.#store.state.model) this.#store.set({ camera: stage.views.eye() });
     }, REST_MS);
   }
 

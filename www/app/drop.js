@@ -9,7 +9,7 @@
 import { pickedOf } from "../batch/files.js";
 import { byId } from "../base/dom.js";
 import { isolated } from "../base/format.js";
-import { isCompanion } from "../lenses/pictures.js";
+import { isCompanion } from "../lenses/shelf.js";
 import { problemOf } from "../core/problems.js";
 
 /**
@@ -128,7 +128,7 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
     many.expect();
     folderInput.click();
   });
-  folderInput.addEventListener("cancel", many.rest);
+  folderInput.addEventListener("cancel", () => many.rest());
   for (const button of document.querySelectorAll("[data-open]")) {
     button.addEventListener("click", () => void choose());
   }

@@ -64,7 +64,7 @@ const CAN_TURN = /[\u0590-\u08ff\u200e\u200f\u202a-\u202e\u2066-\u2069\ufb1d-\uf
 
 /**
  * A name as it stands in a sentence: its direction and its controls do not turn the words around it. The same as
- * `isolated` of the module (`src/isolate.rs`), for names that never pass through it.
+ * `isolated` of the module (`src/util/isolate.rs`), for names that never pass through it.
  * @param {string} name
  */
 export function isolated(name) {

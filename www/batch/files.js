@@ -12,7 +12,7 @@
 import { whole } from "../base/format.js";
 import { uploadOf } from "./students.js";
 import { keyOf } from "../model/materials.js";
-import { isCompanion } from "../lenses/pictures.js";
+import { isCompanion } from "../lenses/shelf.js";
 
 /** Most entries of folders that are walked, and most files of a class: far above any, and the page still answers. */
 const MOST_WALKED = 50_000;

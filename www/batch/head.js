@@ -24,6 +24,8 @@ export function whose(row) {
   return row && row.source.name.replace(/\.obj$/i, "") !== row.student ? row.student : "";
 }
 
+/** @typedef {ReturnType<typeof startHead>} Head */
+
 /** @param {{rule: (rule: Rule) => void, names: (names: string) => void, mark: (change: Partial<Mark>) => void}} heard */
 export function startHead({ rule: ruled, names: listed, mark }) {
   const opener = byId("class-students-open", HTMLButtonElement);

@@ -14,7 +14,7 @@
 
 import { ask } from "../base/database.js";
 import { bytes, whole } from "../base/format.js";
-import { isCompanion } from "../lenses/pictures.js";
+import { isCompanion } from "../lenses/shelf.js";
 
 /** Most bytes of a class whose files are copied, and most files: some classes of a term fit, and the browser has room for others. */
 export const MOST_COPIED = 300 * 2 ** 20;

@@ -67,6 +67,16 @@ export function problemOf({ code, message, line, warnings = [] }, name) {
   return { code, title, message: says ?? message, detail: says ? message : "", place, next, warnings };
 }
 
+/**
+ * What was thrown, as a failure: whatever is none is a fault of ours.
+ * @param {unknown} error
+ * @returns {Failure}
+ */
+export function asFailure(error) {
+  if (error && typeof error === "object" && "code" in error && typeof error.code === "string") return /** @type {Failure} */ (error);
+  return { code: "crashed", message: error instanceof Error ? error.message : String(error), line: null };
+}
+
 /** @param {Store} store */
 export function startProblems(store) {
   const card = byId("problem", HTMLElement);

@@ -1,6 +1,6 @@
 /**
  * What a class's table tells of a report, and the table as a file: the student, the same columns, cell by cell, as
- * `gridproof check --csv` writes them (src/cli/csv.rs; a test compares both, byte by byte), and what the teacher added.
+ * `gridproof check --csv` writes them (src/cli/output/csv.rs; a test compares both, byte by byte), and what the teacher added.
  *
  * @import {ClassResult, Failure, Report} from "../core/messages.js"
  */
@@ -163,7 +163,7 @@ const STEERS = /[\p{Cc}\u2028-\u202E\u2066-\u2069]/u;
 
 /**
  * The text with blanks instead of what would steer whatever shows it; isolates stay where each has its end. The command's
- * is in src/isolate.rs.
+ * is in src/util/isolate.rs.
  * @param {string} text
  */
 function printable(text) {

@@ -42,14 +42,14 @@ export function pictureLegend({ pictures, model }, choices) {
  * @param {readonly string[]} materials
  * @param {Choices} choices
  */
-function ownFields({ choices: names, rows, own, on }, materials, { choose, wear }) {
+function ownFields({ choices: names, rows, own, on }, materials, choices) {
   if (names.length === 0) return [];
   const which = select("picture-own", "Own picture", [["", "none"], ...names.map((name) => [name, name])], own);
-  which.field.addEventListener("change", () => choose(which.field.value));
+  which.field.addEventListener("change", () => choices.choose(which.field.value));
   if (own === "" || rows.length < 2) return [which.label];
   const used = materials.filter((name) => rows.some((row) => row.name === name));
   const where = select("picture-on", "Shown on", [["all", "all materials"], ["rest", "those without a picture"], ...used.map((name) => [`=${name}`, name])], on);
-  where.field.addEventListener("change", () => wear(where.field.value));
+  where.field.addEventListener("change", () => choices.wear(where.field.value));
   return [which.label, where.label];
 }
 

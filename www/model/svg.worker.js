@@ -1,6 +1,6 @@
 /**
  * Draws the module's drawing of the sheet, an SVG, on a canvas: browsers draw no SVG in a worker, and on the page's own
- * thread a large one would hold everything else. Knows what `src/picture/sheet.rs` writes and nothing more: groups that
+ * thread a large one would hold everything else. Knows what `src/draw/sheet.rs` writes and nothing more: groups that
  * hand on their attributes, rectangles, circles, paths, text, and patterns of them.
  *
  * Left to the page as an image, the drawing of 10,000 shells at 4096 px held the page for 17 s.

@@ -40,7 +40,7 @@ function keepSender(name) {
 }
 
 /**
- * Up to how many characters a link arrives whole, and where; the command tells by the same numbers (src/cli/link.rs, with
+ * Up to how many characters a link arrives whole, and where; the command tells by the same numbers (src/cli/commands/link.rs, with
  * sources): chats and mail by common practice, Firefox 1 MiB, Chromium 2 MiB.
  */
 const REACH = /** @type {const} */ ([

@@ -43,7 +43,7 @@ export function startFar(store, stage) {
     if (far === shown && far.length === 0) return;
     shown = far;
     before = "";
-    const home = mark("the tiles", "Back to the tiles", tiles, tiles, () => stage.fitSheet());
+    const home = mark("the tiles", "Back to the tiles", tiles, tiles, () => stage.views.fitSheet());
     marks = [home, ...grouped(far, tiles).map((group) => markOf(group, state.model?.shells ?? []))];
     const focused = [...layer.children].indexOf(document.activeElement ?? layer);
     layer.replaceChildren(...marks.map(({ button }) => button));
@@ -61,7 +61,7 @@ export function startFar(store, stage) {
     const away = `${three(nearest?.tiles ?? 0)}\u00a0tiles`;
     const text = group.length === 1 ? away : `${counted(group.length, "shell")}, ${away}`;
     const what = group.length === 1 ? `${text} away: show ${names[nearest?.shell ?? -1] ?? "the shell"}` : `${text} away: show them`;
-    return mark(text, what, box, nearest?.box ?? box, () => stage.showRegion(box));
+    return mark(text, what, box, nearest?.box ?? box, () => stage.views.showRegion(box));
   }
 
   /**

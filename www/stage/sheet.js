@@ -27,9 +27,9 @@ export function startSheet(store, stage) {
   swap.addEventListener("click", () => store.set({ swapped: !store.state.swapped }));
   beside.addEventListener("click", () => store.set({ beside: !store.state.beside }));
   enlarge.addEventListener("click", () => store.set({ large: !store.state.large }));
-  byId("fit", HTMLButtonElement).addEventListener("click", () => stage.fit());
-  byId("closer", HTMLButtonElement).addEventListener("click", () => stage.zoom(1.4));
-  byId("farther", HTMLButtonElement).addEventListener("click", () => stage.zoom(1 / 1.4));
+  byId("fit", HTMLButtonElement).addEventListener("click", () => stage.views.fit());
+  byId("closer", HTMLButtonElement).addEventListener("click", () => stage.hands.zoom(1.4));
+  byId("farther", HTMLButtonElement).addEventListener("click", () => stage.hands.zoom(1 / 1.4));
 
   const up = byId("up", HTMLSelectElement);
   up.addEventListener("change", () => store.setUp(up.value));

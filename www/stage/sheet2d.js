@@ -9,6 +9,8 @@
  * @import {Look} from "./triangles2d.js"
  */
 
+import { DrawnCamera } from "./camera2d.js";
+import { DrawnGrid } from "./grid2d.js";
 import { drawOutlines } from "./outlines2d.js";
 import { CanvasPatterns } from "./patterns.js";
 import { DrawnPictures, PAPER } from "./pictures2d.js";
@@ -17,16 +19,6 @@ import { addTriangle, Triangles } from "./triangles2d.js";
 
 /** Triangles or outline segments a frame: about 10 ms of drawing on a slow machine. */
 const SLICE = 6000;
-/** Room left around the tile when fitted, share of its size; around a region that is shown. */
-const MARGIN = { tile: 0.06, region: 0.5 };
-/** A region is shown no closer than this share of the tile. */
-const LEAST = 0.04;
-/** Closest and farthest: device px a tile. */
-const SCALE_LIMITS = /** @type {const} */ ([20, 400000]);
-/** Longer side of the grid's picture, px; one that is larger on the screen is stretched. */
-const GRID_PX = 2048;
-/** Rows of the grid a frame: some 10 ms. */
-const GRID_ROWS = 96;
 /** Longer side of a picture, px. */
 const PICTURE_PX = 2048;
 /** How much of a picture and of the grid is seen where no shell lies. */
@@ -47,6 +39,8 @@ export class DrawnSheet {
   #engine;
   #looks;
   #patterns;
+  #camera;
+  #grid;
   /** @type {Record<string, number[]>} */
   #theme = {};
   /** @type {MeshBuffers | null} */
@@ -70,26 +64,9 @@ export class DrawnSheet {
   #partner = new Set();
   /** @type {[number, number] | null} */
   #hover = null;
-  /** What it is fitted to. @type {[number, number, number, number]} */
-  #region = [0, 0, 1, 1];
-  /** Where the sheet is drawn. @type {[number, number, number, number]} */
-  #rect = [0, 0, 1, 1];
   #ratio = 1;
-  /** @type {Float64Array} */
-  #covers = new Float64Array();
   /** UDIM numbers. @type {number[]} */
   #tiles = [UDIM.first];
-  /** Height of the map over its width. */
-  #aspect = 1;
-  /** Device px a tile's width, and where the first tile's bottom left stands. */
-  #scale = 1;
-  #origin = /** @type {[number, number]} */ ([0, 0]);
-  /** Whether all of it is shown, as it was last asked to; null before there is anything. @type {boolean | null} */
-  #fitted = null;
-  /** The grid's picture, and the one that is being painted. @type {HTMLCanvasElement | null} */
-  #grid = null;
-  /** @type {{strips: {next: (rows: number) => Uint8Array, free: () => void}, pen: CanvasRenderingContext2D, row: number} | null} */
-  #painting = null;
   /** Next triangle, and after the last of them next outline segment, to draw; infinite when the picture is whole. */
   #next = Infinity;
   #frames = 0;
@@ -105,6 +82,8 @@ export class DrawnSheet {
     this.#screen = screen;
     this.#pen = pen;
     this.#engine = engine;
+    this.#camera = new DrawnCamera(engine);
+    this.#grid = new DrawnGrid(engine);
     this.#looks = new Triangles(engine);
     this.#patterns = new CanvasPatterns(pen);
     this.#pictures = new DrawnPictures(pen);
@@ -113,6 +92,7 @@ export class DrawnSheet {
   // Nothing of the stage can be drawn here.
   clear_model() {
     this.#mesh = null;
+    this.#camera.setModel(false);
     this.#redraw();
   }
   orbit() {}
@@ -170,18 +150,9 @@ export class DrawnSheet {
    * @param {number} words_px
    */
   set_grid(map_width, map_height, cell_px, words, words_px) {
-    this.#aspect = map_height / map_width;
     this.#cells = map_width / cell_px;
-    const part = Math.min(1, GRID_PX / Math.max(map_width, map_height));
-    const [width, height] = [map_width, map_height].map((side) => Math.max(1, Math.round(side * part)));
-    const canvas = document.createElement("canvas");
-    const pen = canvas.getContext("2d", CANVAS);
-    if (!pen || !width || !height) return;
-    [canvas.width, canvas.height] = [width, height];
-    this.#painting?.strips.free();
-    const strips = new this.#engine.GridStrips(map_width, map_height, cell_px, words, words_px, Uint32Array.of(width, height));
-    this.#painting = { strips, pen, row: 0 };
-    if (this.#fitted) this.sheet_fit();
+    this.#grid.begin({ width: map_width, height: map_height, cell: cell_px, words, wordsPx: words_px }, CANVAS);
+    this.#camera.setAspect(map_height / map_width);
     this.#redraw();
   }
   /** @param {Uint32Array} numbers */
@@ -194,7 +165,7 @@ export class DrawnSheet {
     this.#mesh = mesh;
     this.#triangles = new Uint32Array();
     this.#lines = null;
-    this.#fitted = null;
+    this.#camera.setModel(true);
     this.#redraw();
   }
   /**
@@ -293,14 +264,13 @@ export class DrawnSheet {
   set_layout(width, height, ratio, _stage, sheet) {
     for (const { canvas } of [this.#screen, this.#pen]) [canvas.width, canvas.height] = [width, height];
     this.#ratio = ratio;
-    if (sheet) this.#rect = /** @type {[number, number, number, number]} */ (Array.from(sheet));
-    if (this.#fitted !== false) this.sheet_fit();
+    this.#camera.setRect(sheet ? /** @type {[number, number, number, number]} */ (Array.from(sheet)) : null);
     this.#redraw();
   }
   /** @param {Float64Array} sides left, top, right, bottom of what lies over the canvas */
   set_covers(sides) {
-    this.#covers = sides;
-    if (this.#fitted !== false) this.sheet_fit();
+    this.#camera.setCovers(sides);
+    this.#redraw();
   }
 
   /**
@@ -310,13 +280,12 @@ export class DrawnSheet {
    * @param {number} v1
    */
   set_region(u0, v0, u1, v1) {
-    if (![u0, v0, u1, v1].every(Number.isFinite)) return;
-    this.#region = [u0, v0, u1, v1];
-    if (this.#fitted) this.sheet_fit();
+    this.#camera.setRegion([u0, v0, u1, v1]);
+    this.#redraw();
   }
   sheet_fit() {
-    this.#frameOn(...this.#region, MARGIN.tile);
-    this.#fitted = this.#mesh ? true : null;
+    this.#camera.fit();
+    this.#redraw();
   }
   /**
    * @param {number} u0
@@ -325,16 +294,15 @@ export class DrawnSheet {
    * @param {number} v1
    */
   sheet_show(u0, v0, u1, v1) {
-    this.#frameOn(u0, v0, u1, v1, MARGIN.region);
-    this.#fitted = false;
+    this.#camera.show([u0, v0, u1, v1]);
+    this.#redraw();
   }
   /**
    * @param {number} dx
    * @param {number} dy
    */
   sheet_pan(dx, dy) {
-    this.#origin = [this.#origin[0] + dx, this.#origin[1] + dy];
-    this.#fitted = false;
+    this.#camera.pan(dx, dy);
     this.#redraw();
   }
   /**
@@ -343,11 +311,7 @@ export class DrawnSheet {
    * @param {number} y
    */
   sheet_zoom(factor, x, y) {
-    const scale = Math.min(SCALE_LIMITS[1], Math.max(SCALE_LIMITS[0], this.#scale * factor));
-    const by = scale / this.#scale;
-    this.#origin = [x + (this.#origin[0] - x) * by, y + (this.#origin[1] - y) * by];
-    this.#scale = scale;
-    this.#fitted = false;
+    this.#camera.zoom(factor, x, y);
     this.#redraw();
   }
   /**
@@ -355,12 +319,12 @@ export class DrawnSheet {
    * @param {number} y
    */
   uv_at(x, y) {
-    return Float64Array.of((x - this.#origin[0]) / this.#scale, (this.#origin[1] - y) / (this.#scale * this.#aspect));
+    return this.#camera.uvAt(x, y);
   }
 
   /** @returns {boolean} whether another frame is wanted */
   frame() {
-    if (this.#painting) this.#paintGrid();
+    if (this.#grid.paint()) this.#redraw();
     const triangles = this.#mesh?.triangle_count ?? 0;
     const lines = this.#mesh && this.#lines;
     const segments = lines ? lines.sheet.length / 4 : 0;
@@ -373,9 +337,9 @@ export class DrawnSheet {
     }
     if (lines && end > triangles && this.#next < triangles + segments) {
       drawOutlines(this.#pen, lines, [Math.max(0, this.#next - triangles), Math.min(segments, end - triangles)], {
-        at: (u, v) => this.#at(u, v),
+        at: (u, v) => this.#camera.at(u, v),
         ratio: this.#ratio,
-        scale: this.#scale,
+        scale: this.#camera.scale,
         isSeams: this.#lens === "seams",
         isolate: this.#isolate,
         accent: this.#ink("accent"),
@@ -388,30 +352,13 @@ export class DrawnSheet {
     this.#screen.drawImage(this.#pen.canvas, 0, 0);
     if (whole) this.#ring();
     this.#frames += 1;
-    return !whole || this.#painting !== null;
-  }
-
-  #paintGrid() {
-    const painting = this.#painting;
-    if (!painting) return;
-    const { strips, pen } = painting;
-    const strip = strips.next(GRID_ROWS);
-    const { width, height } = pen.canvas;
-    if (strip.length > 0) {
-      pen.putImageData(new ImageData(new Uint8ClampedArray(strip), width), 0, painting.row);
-      painting.row += strip.length / (4 * width);
-    }
-    if (painting.row < height) return;
-    strips.free();
-    this.#painting = null;
-    this.#grid = pen.canvas;
-    this.#redraw();
+    return !whole || this.#grid.isPainting;
   }
 
   #ring() {
     if (!this.#hover) return;
     const pen = this.#screen;
-    const [x, y] = this.#at(...this.#hover);
+    const [x, y] = this.#camera.at(...this.#hover);
     pen.beginPath();
     pen.arc(x, y, 7 * this.#ratio, 0, 2 * Math.PI);
     pen.lineWidth = 2 * this.#ratio;
@@ -424,42 +371,12 @@ export class DrawnSheet {
   }
 
   /**
-   * @param {number} u0
-   * @param {number} v0
-   * @param {number} u1
-   * @param {number} v1
-   * @param {number} margin
-   */
-  #frameOn(u0, v0, u1, v1, margin) {
-    const [x, y, width, height] = this.#rect;
-    const [du, dv] = [u1 - u0, v1 - v0].map((side) => Math.max(side * (1 + 2 * margin), LEAST));
-    const [wide, high] = [du ?? LEAST, (dv ?? LEAST) * this.#aspect];
-    const covers = this.#covers.map((side, at) => side - (at % 2 === 0 ? x : y));
-    const [mx = 0, my = 0, clearWidth = width, clearHeight = height] = this.#engine.clear_area(width, height, covers, wide, high);
-    this.#scale = Math.min(SCALE_LIMITS[1], Math.max(SCALE_LIMITS[0], Math.min(clearWidth / wide, clearHeight / high)));
-    this.#origin = [
-      x + width / 2 + mx - ((u0 + u1) / 2) * this.#scale,
-      y + height / 2 + my + ((v0 + v1) / 2) * this.#scale * this.#aspect,
-    ];
-    this.#redraw();
-  }
-
-  /**
    * @param {string} name
    * @param {number} [alpha]
    */
   #ink(name, alpha = 1) {
     const [r, g, b] = /** @type {Rgb} */ (this.#theme[name] ?? [0, 0, 0]);
     return `rgb(${r * 255} ${g * 255} ${b * 255} / ${alpha})`;
-  }
-
-  /**
-   * @param {number} u
-   * @param {number} v
-   * @returns {[number, number]}
-   */
-  #at(u, v) {
-    return [this.#origin[0] + u * this.#scale, this.#origin[1] - v * this.#scale * this.#aspect];
   }
 
   /** Stage colour; the grid, quiet, in the map's tiles; their borders. */
@@ -469,10 +386,10 @@ export class DrawnSheet {
     pen.globalAlpha = 1;
     pen.fillStyle = this.#ink("card");
     pen.fillRect(0, 0, pen.canvas.width, pen.canvas.height);
-    const [width, height] = [this.#scale, this.#scale * this.#aspect];
+    const [width, height] = [this.#camera.scale, this.#camera.scale * this.#camera.aspect];
     for (const tile of this.#tiles) {
       const place = tile - UDIM.first;
-      const [left, top] = this.#at(place % UDIM.columns, Math.floor(place / UDIM.columns) + 1);
+      const [left, top] = this.#camera.at(place % UDIM.columns, Math.floor(place / UDIM.columns) + 1);
       if (left > pen.canvas.width || top > pen.canvas.height || left + width < 0 || top + height < 0) continue;
       const pictured = this.#lens === "picture";
       pen.fillStyle = pictured ? PAPER : this.#ink("tint_a");
@@ -482,10 +399,10 @@ export class DrawnSheet {
         pen.fillStyle = this.#pictures.ground(this.#place());
         pen.fillRect(left, top, width, height);
         pen.globalAlpha = 1;
-      } else if (this.#grid) {
+      } else if (this.#grid.picture) {
         pen.globalAlpha = QUIET.grid;
         pen.imageSmoothingQuality = "high";
-        pen.drawImage(this.#grid, left, top, width, height);
+        pen.drawImage(this.#grid.picture, left, top, width, height);
         pen.globalAlpha = 1;
       }
       pen.strokeStyle = this.#ink("second");
@@ -517,7 +434,7 @@ export class DrawnSheet {
       const key = `${look.colour}${look.kind}${look.turn}${look.ink}`;
       const group = byLook.get(key) ?? { look, path: new Path2D() };
       byLook.set(key, group);
-      addTriangle(group.path, uv, from + index, (u, v) => this.#at(u, v));
+      addTriangle(group.path, uv, from + index, (u, v) => this.#camera.at(u, v));
     }
     const pen = this.#pen;
     for (const { look, path } of byLook.values()) {
@@ -526,7 +443,7 @@ export class DrawnSheet {
       pen.fill(path);
       if (this.#lens === "stretch" && look.ink) this.#circles(look.ink, path);
       pen.globalCompositeOperation = look.isLight ? "multiply" : "source-over";
-      const marks = this.#patterns.marks(look.kind, look.ink, { origin: this.#origin, ratio: this.#ratio, turn: look.turn, isLight: look.isLight });
+      const marks = this.#patterns.marks(look.kind, look.ink, { origin: this.#camera.origin, ratio: this.#ratio, turn: look.turn, isLight: look.isLight });
       if (!marks) continue;
       pen.fillStyle = marks;
       pen.fill(path);
@@ -539,11 +456,11 @@ export class DrawnSheet {
    * @param {Path2D} path
    */
   #circles(ink, path) {
-    const side = this.#scale / this.#cells;
+    const side = this.#camera.scale / this.#cells;
     if (side < LEAST_CIRCLE_PX * this.#ratio) return;
     const [radius, width, strength] = this.#engine.lens_circles();
     const pen = this.#pen;
-    const circles = this.#patterns.circles(ink, { origin: this.#origin, side, radius: radius * side, width: width * this.#ratio });
+    const circles = this.#patterns.circles(ink, { origin: this.#camera.origin, side, radius: radius * side, width: width * this.#ratio });
     if (!circles) return;
     pen.globalCompositeOperation = "source-over";
     pen.globalAlpha = strength;
@@ -559,6 +476,7 @@ export class DrawnSheet {
 
   /** Where the sheet is, for what is drawn on it. */
   #place() {
-    return { origin: this.#origin, scale: this.#scale, aspect: this.#aspect, at: (/** @type {number} */ u, /** @type {number} */ v) => this.#at(u, v) };
+    const { origin, scale, aspect } = this.#camera;
+    return { origin, scale, aspect, at: (/** @type {number} */ u, /** @type {number} */ v) => this.#camera.at(u, v) };
   }
 }

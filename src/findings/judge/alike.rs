@@ -148,7 +148,8 @@ fn words(kind: FindingKind, stem: &str) -> Option<(&'static str, &'static str)> 
 #[cfg(test)]
 mod tests {
     use crate::brief::Brief;
-    use crate::findings::{Finding, Report};
+    use crate::findings::Finding;
+    use crate::report::Report;
 
     /// Named strips, as many times too long on the sheet as said.
     fn strips(lengths: &[f64]) -> Report {

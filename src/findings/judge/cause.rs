@@ -10,8 +10,8 @@
 use super::{Finding, FindingKind, Judge};
 use crate::brief::{Tiles, Unit};
 use crate::findings::{Cause, CauseKind};
-use crate::measure::map_sizes::map_scale;
-use crate::measure::triangles::state;
+use crate::measure::flat::map_sizes::map_scale;
+use crate::measure::flat::triangles::state;
 use glam::{DMat3, DVec2, DVec3};
 
 /// A cause explains at least this much of the mapped surface, 0..1. Own choice: what is left is an exception.
@@ -185,7 +185,7 @@ impl Judge<'_> {
                 let middle = DVec2::new(u0 + u1, v0 + v1) / 2.0;
                 (low, high) = (low.min(middle), high.max(middle));
                 let square = (middle * scale / COLOUR_PX).floor();
-                colours.push(crate::packed::two(square.x as i32 as u32, square.y as i32 as u32));
+                colours.push(crate::util::packed::two(square.x as i32 as u32, square.y as i32 as u32));
             }
         }
         colours.sort_unstable();

@@ -7,11 +7,10 @@
 use super::text_safety::names_told;
 use super::words::{count_number, count_of, is_are, it, percent, significant, three, times_words};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Words};
-use crate::findings::Names;
-use crate::findings::report::DensityPart;
 use crate::findings::shells::density_parts;
-use crate::isolate::isolated;
-use crate::measure::density::{DensityGrade, MUST_FIX_FACTOR};
+use crate::findings::{DensityPart, Names};
+use crate::measure::flat::density::{DensityGrade, MUST_FIX_FACTOR};
+use crate::util::isolate::isolated;
 
 impl Judge<'_> {
     /// One card for each row of the report's densities that is off: both give the same number.

@@ -3,7 +3,7 @@
 
 use super::words::count_number;
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
-use crate::obj::{Diagnostic, DiagnosticKind};
+use crate::model::{Diagnostic, DiagnosticKind};
 
 /// Findings about a missing part stand behind measured ones of the same severity: nobody knows how much is missing.
 const HARM_UNKNOWN: f64 = 0.0;

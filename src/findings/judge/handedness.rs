@@ -3,8 +3,8 @@
 use super::words::{count_number, is_are, it, percent};
 use super::{Finding, FindingKind, Judge, Severity, Words};
 use crate::findings::Names;
-use crate::measure::sharing::{STACKED_SHARE_MIN, ShareKind, SharedPair};
-use crate::measure::triangles::state;
+use crate::measure::flat::triangles::state;
+use crate::measure::sheet::sharing::{STACKED_SHARE_MIN, ShareKind, SharedPair};
 
 /// Folded area from which it must be fixed, px² of the map: 4 x 4 texels. Less is a look: a brush hardly hits it. Common
 /// practice, no source.

@@ -3,9 +3,9 @@
 use super::FindingKind as Kind;
 use crate::brief::{Brief, Tiles};
 use crate::measure::Measures;
-use crate::measure::triangles::state;
+use crate::measure::flat::triangles::state;
 use crate::model::Model;
-use crate::packed;
+use crate::util::packed;
 
 /// Kinds about how shells lie on the sheet and to one another.
 const LAYOUT: [Kind; 9] = [
@@ -26,7 +26,7 @@ const MAPPED: [Kind; 4] = [Kind::Collapsed, Kind::NoArea, Kind::Seams, Kind::She
 
 /// Kinds that could not be judged (without UVs, or without area on the sheet), or were not to be (where the texture repeats or is
 /// a palette; what the brief sets no limit for), rising.
-pub(in crate::findings) fn not_judged(model: &Model, measures: &Measures, brief: &Brief) -> Vec<Kind> {
+pub(crate) fn not_judged(model: &Model, measures: &Measures, brief: &Brief) -> Vec<Kind> {
     let triangles = &measures.triangles;
     let is_mapped = triangles.state.iter().any(|bits| bits & state::MAPPED != 0);
     let has_area = (0..model.triangle_count()).any(|triangle| triangles.is_regular(triangle));

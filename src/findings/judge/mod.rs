@@ -19,20 +19,19 @@ mod sheets;
 mod stretch;
 mod text_safety;
 mod tilt;
-pub(super) mod words;
+pub(crate) mod words;
 
-pub(super) use judged::not_judged;
+pub(crate) use judged::not_judged;
 
+use super::at_fault::{AtFault, surface_at_fault};
 use super::place::{Place, Runs};
-use super::readiness::{self, AtFault};
-use super::report::Shell;
 use super::shells::part_label;
-use super::{Cause, Finding, FindingKind, Number, Severity};
+use super::{Cause, Finding, FindingKind, Number, Severity, Shell};
 use crate::brief::{Brief, Tiles};
-use crate::isolate::isolated;
 use crate::measure::Measures;
 use crate::model::Model;
-use crate::packed;
+use crate::util::isolate::isolated;
+use crate::util::packed;
 use words::count_of;
 
 /// What one card is about: a named thing, or a part without name.
@@ -43,13 +42,13 @@ enum Subject {
 }
 
 /// What the measures mean.
-pub(super) struct Judged {
-    pub(super) findings: Vec<Finding>,
-    pub(super) cause: Option<Cause>,
-    pub(super) at_fault: AtFault,
+pub(crate) struct Judged {
+    pub(crate) findings: Vec<Finding>,
+    pub(crate) cause: Option<Cause>,
+    pub(crate) at_fault: AtFault,
 }
 
-pub(super) fn judged(model: &Model, measures: &Measures, brief: &Brief, shells: &[Shell]) -> Judged {
+pub(crate) fn judged(model: &Model, measures: &Measures, brief: &Brief, shells: &[Shell]) -> Judged {
     let judge = Judge::new(model, measures, brief, shells);
     let mut findings = Vec::new();
     judge.file(&mut findings);
@@ -68,7 +67,7 @@ pub(super) fn judged(model: &Model, measures: &Measures, brief: &Brief, shells: 
     judge.seams(&mut findings);
     for finding in &mut findings {
         if !finding.kind.is_layout() {
-            finding.harm = judge.share_of_surface(readiness::surface_at_fault(measures, finding));
+            finding.harm = judge.share_of_surface(surface_at_fault(measures, finding));
         }
     }
     let cause = judge.cause(&mut findings);

@@ -4,9 +4,9 @@
 use super::sharing::subjects_words;
 use super::words::{count_of, significant};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
-use crate::measure::outside::NOTHING_PX;
-use crate::measure::padding::{Gap, Limits};
-use crate::packed;
+use crate::measure::sheet::outside::NOTHING_PX;
+use crate::measure::sheet::padding::{Gap, Limits};
+use crate::util::packed;
 
 /// Shells whose numbers are said one by one.
 const SHELLS_NAMED: usize = 8;
@@ -85,7 +85,7 @@ impl Judge<'_> {
         );
         // One cause may reach all over the sheet: it is shown where it is worst.
         finding.camera = at_worst.camera(self.radius);
-        let map = crate::measure::map_sizes::map_scale(self.measures.map_of_sheet(worst.sheet as usize));
+        let map = crate::measure::flat::map_sizes::map_scale(self.measures.map_of_sheet(worst.sheet as usize));
         let (low, high) = (worst.at_a.min(worst.at_b) - limit / map, worst.at_a.max(worst.at_b) + limit / map);
         finding.region_uv = Some([low.x, low.y, high.x, high.y]);
         finding

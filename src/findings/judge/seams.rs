@@ -3,9 +3,9 @@
 use super::sharing::subjects_words;
 use super::words::{count_of, percent, three};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
-use crate::measure::seams::seen_length;
+use crate::measure::rays::seams::seen_length;
 use crate::model::UnionFind;
-use crate::packed;
+use crate::util::packed;
 
 impl Judge<'_> {
     /// One card at most, and only where the brief sets a limit; it shows the longest soft seam that is seen.

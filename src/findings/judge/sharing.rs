@@ -4,9 +4,9 @@
 use super::words::{count_of, least_percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Subject, Words};
 use crate::brief::Policy;
-use crate::measure::sharing::ShareKind;
+use crate::measure::sheet::sharing::ShareKind;
 use crate::model::UnionFind;
-use crate::packed;
+use crate::util::packed;
 
 /// Shells that share in one way and hang together, whose subjects are one card.
 struct Cause<'a> {

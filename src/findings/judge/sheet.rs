@@ -3,10 +3,10 @@
 use super::words::{count_of, it, percent, plural_have, sampled_percent, significant};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Shell, Words};
 use crate::brief::{SheetMap, Tiles};
-use crate::isolate::isolated;
-use crate::measure::outside::{NOTHING_PX, beyond_px};
-use crate::measure::triangles::state;
-use crate::obj::DiagnosticKind;
+use crate::measure::flat::triangles::state;
+use crate::measure::sheet::outside::{NOTHING_PX, beyond_px};
+use crate::model::DiagnosticKind;
+use crate::util::isolate::isolated;
 use glam::DVec2;
 
 impl Judge<'_> {

@@ -4,7 +4,7 @@ use super::text_safety::names_told;
 use super::words::{count_number, percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::findings::Names;
-use crate::isolate::isolated;
+use crate::util::isolate::isolated;
 
 impl Judge<'_> {
     pub(super) fn sheets(&self, findings: &mut Vec<Finding>) {

@@ -2,8 +2,8 @@
 
 use super::words::{count_number, count_of, has_have, is_are, percent, ratio};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
-use crate::measure::stretch::{Grade, NO_GROUP, anisotropy_p95, has_say};
-use crate::measure::triangles::state;
+use crate::measure::flat::stretch::{Grade, NO_GROUP, anisotropy_p95, has_say};
+use crate::measure::flat::triangles::state;
 
 impl Judge<'_> {
     /// One card a subject and grade.

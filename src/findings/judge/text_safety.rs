@@ -3,9 +3,9 @@
 use super::words::{count_number, percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::findings::Names;
-use crate::isolate::isolated;
 use crate::measure::text_safety::{reason, reasons};
-use crate::packed;
+use crate::util::isolate::isolated;
+use crate::util::packed;
 
 /// Unsafe share of a part's surface that is let pass, 0..1: slivers left over by cutting, not a place for a letter. Own
 /// choice.

@@ -2,7 +2,7 @@
 
 use super::words::{count_of, it, percent};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
-use crate::measure::tilt::{Stance, Turned, UPRIGHT_DEG, apart};
+use crate::measure::flat::tilt::{Stance, Turned, UPRIGHT_DEG, apart};
 
 /// Of this much of a subject's surface it is all that is spoken of: sums of doubles differ in their last digits.
 const NEARLY_ALL: f64 = 1.0 - 1e-9;

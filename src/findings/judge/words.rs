@@ -18,7 +18,7 @@ pub(super) fn it(place: &Place) -> &'static str {
     if place.shells.len() == 1 { "the shell" } else { "the shells" }
 }
 
-pub(in crate::findings) fn count_of(count: usize, thing: &str) -> String {
+pub(crate) fn count_of(count: usize, thing: &str) -> String {
     if count == 1 { format!("1 {thing}") } else { format!("{count} {thing}s") }
 }
 
@@ -30,7 +30,7 @@ pub(super) fn count_number(count: usize, thing: &str) -> Number {
     Number { value: count as f64, unit: "count", text: count_of(count, thing) }
 }
 
-pub(in crate::findings) fn percent(share: f64) -> Number {
+pub(crate) fn percent(share: f64) -> Number {
     let text = if share > 0.0 && share < 0.0005 {
         "under 0.1 %".into()
     } else if share < 1.0 && share > 0.9995 {
@@ -42,7 +42,7 @@ pub(in crate::findings) fn percent(share: f64) -> Number {
 }
 
 /// A share with its standard error, where it was sampled.
-pub(in crate::findings) fn sampled_percent(share: f64, error: Option<f64>) -> Number {
+pub(crate) fn sampled_percent(share: f64, error: Option<f64>) -> Number {
     let number = percent(share);
     match error {
         Some(error) => Number { text: format!("{} ± {:.2} %", number.text, error * 100.0), ..number },
@@ -51,7 +51,7 @@ pub(in crate::findings) fn sampled_percent(share: f64, error: Option<f64>) -> Nu
 }
 
 /// A share of which there may be more, where a search was cut off.
-pub(in crate::findings) fn least_percent(share: f64, is_cut_off: bool) -> Number {
+pub(crate) fn least_percent(share: f64, is_cut_off: bool) -> Number {
     let number = percent(share);
     if is_cut_off { Number { text: format!("at least {}", number.text), ..number } } else { number }
 }
@@ -64,7 +64,7 @@ pub(super) fn ratio(value: f64) -> Number {
     Number { value, unit: "ratio", text }
 }
 
-pub(in crate::findings) fn significant(value: f64) -> String {
+pub(crate) fn significant(value: f64) -> String {
     let digits = if value >= 100.0 {
         0
     } else if value >= 10.0 {

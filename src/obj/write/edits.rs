@@ -1,6 +1,6 @@
 //! What is to be written: texture coordinates that corners get instead of the file's, and how they are spelled.
 
-use super::super::{Document, TexcoordId, number};
+use crate::model::{Document, TexcoordId, document::measured};
 
 /// Decimals that edited uvs are written with at least and at most; a file says how many by its own.
 const DECIMALS: std::ops::RangeInclusive<u32> = 6..=12;
@@ -50,7 +50,7 @@ impl Edits {
     pub fn texcoord(&mut self, uv: [f64; 2], decimals: u32) -> Option<NewTexcoord> {
         let decimals = decimals.min(MAX_DECIMALS);
         let value = Value::Rounded(uv.map(|x| rounded(x, decimals)), decimals);
-        uv.iter().all(|x| number::measured(*x).is_some()).then(|| self.push(value))
+        uv.iter().all(|x| measured(*x).is_some()).then(|| self.push(value))
     }
 
     /// The same uv as a `vt` of the file, in a line of its own where not all its corners get it.

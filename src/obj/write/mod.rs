@@ -24,8 +24,9 @@ mod uses;
 
 pub use edits::{Edits, MAX_DECIMALS, NewTexcoord, decimals};
 
+use super::elements::MOST_ELEMENTS;
 use super::scan::{Scanner, Sink, Statement, StatementKind};
-use super::{Document, elements::MOST_ELEMENTS};
+use crate::model::Document;
 use edits::Value;
 use place::Place;
 use sha2::{Digest as _, Sha256};

@@ -2,7 +2,7 @@
 
 use super::edits::Value;
 use super::{Edits, Plan, Walk, WriteFailure, WriteFailureCode, corners_of, texcoord_part};
-use crate::obj::Document;
+use crate::model::Document;
 use crate::obj::index::Index;
 use crate::obj::scan::{Sink, Statement, StatementKind};
 use std::collections::BTreeMap;

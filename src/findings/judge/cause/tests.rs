@@ -1,7 +1,8 @@
 //! Small models by formula: for every cause one that has it, and one that just has not.
 
 use crate::brief::{Brief, Unit};
-use crate::findings::{CauseKind, Report, Severity, Verdict};
+use crate::findings::{CauseKind, Severity};
+use crate::report::{Report, Verdict};
 use std::fmt::Write as _;
 
 /// An OBJ file in the making.

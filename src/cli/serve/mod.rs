@@ -1,0 +1,82 @@
+//! Builds the page and serves it on this computer, or writes it to a folder (`site`).
+
+mod build;
+mod http;
+mod offline;
+mod origin;
+mod project;
+pub mod site;
+
+use std::io::{self, Write as _};
+use std::net::{Ipv4Addr, TcpListener};
+use std::path::Path;
+
+use super::DEFAULT_PORT;
+use super::trouble::Trouble;
+
+/// How many ports after the usual one are tried when nobody asked for a particular one.
+const PORTS_TRIED: u16 = 20;
+
+/// Serves until the process is ended: `folder` as it is, or else the page built from the sources.
+pub fn run(port: Option<u16>, folder: Option<&Path>) -> Result<(), Trouble> {
+    let (listener, built);
+    let folder = match folder {
+        Some(folder) => {
+            if !folder.join("index.html").is_file() {
+                return Err(Trouble::new(format!("{} holds no index.html", folder.display()))
+                    .way_out("Write a site with `gridproof site --out DIR` and serve that folder."));
+            }
+            listener = listen(port)?;
+            folder
+        }
+        None => {
+            // First the port: nobody should wait for a build only to learn that it is taken.
+            listener = listen(port)?;
+            let root = project::root()?;
+            built = project::built(&root).join("site");
+            site::write(&root, &built, &site::Neighbours::default())?;
+            &built
+        }
+    };
+    let address = listener.local_addr().map_err(|error| Trouble::new("cannot learn our own address").because(error))?;
+    // Where nobody reads our output, the page is still served.
+    let _ = announce(address.port());
+    http::serve(folder, listener)
+}
+
+/// A listener on this computer only, never on the network.
+fn listen(port: Option<u16>) -> Result<TcpListener, Trouble> {
+    let open = |port| TcpListener::bind((Ipv4Addr::LOCALHOST, port));
+    if let Some(port) = port {
+        return open(port).map_err(|error| {
+            Trouble::new(format!("cannot serve on port {port}")).because(error).way_out(
+                "Another program may have it. Choose another with `--port N`, or any free one with `--port 0`.",
+            )
+        });
+    }
+    let last = DEFAULT_PORT + PORTS_TRIED;
+    let mut outcome = open(DEFAULT_PORT);
+    for port in DEFAULT_PORT + 1..=last {
+        if !matches!(&outcome, Err(error) if error.kind() == io::ErrorKind::AddrInUse) {
+            break;
+        }
+        outcome = open(port);
+    }
+    outcome.map_err(|error| {
+        Trouble::new(format!("cannot serve on any port from {DEFAULT_PORT} to {last}"))
+            .because(error)
+            .way_out("Choose another with `--port N`, or any free one with `--port 0`.")
+    })
+}
+
+/// Prints where the page is.
+fn announce(port: u16) -> io::Result<()> {
+    let text = format!(
+        "Gridproof  http://localhost:{port}/\n\
+         The demo   http://localhost:{port}/?demo=draft\n\
+         Ctrl-C stops it.\n"
+    );
+    let mut out = io::stdout().lock();
+    out.write_all(text.as_bytes())?;
+    out.flush()
+}

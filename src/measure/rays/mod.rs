@@ -1,0 +1,5 @@
+//! What rays find: who sees the seams.
+
+mod occlusion;
+pub mod seams;
+mod stations;

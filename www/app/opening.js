@@ -1,0 +1,275 @@
+/**
+ * How a model comes to be opened: given by hand, fetched, out of a link or a review page, as the second of two versions, or once
+ * more where its worker has ended. One is opened at a time; what comes of it is heard by `Arriving`.
+ *
+ * @import {Address} from "./address.js"
+ * @import {Choosing} from "./choosing.js"
+ * @import {Parts} from "./parts.js"
+ * @import {Failure, Source} from "../core/messages.js"
+ * @import {Review, Shown} from "../core/review.js"
+ * @import {Job, Store} from "../core/state.js"
+ * @import {Pictures} from "../lenses/pictures.js"
+ * @import {Inside} from "../share/page.js"
+ */
+
+import { Arriving } from "./arriving.js";
+import { nextWorker } from "./first.js";
+import { bytes, isolated } from "../base/format.js";
+import { compileEngine } from "../core/engine.js";
+import { problemOf } from "../core/problems.js";
+import { parseReview, reviewOf } from "../core/review.js";
+import { Reader } from "../model/reader.js";
+import { fetchPlaced, placeOf } from "../open/placed.js";
+import { sourceInside } from "../share/page.js";
+
+/** Between the deaths of two workers that end together, ms: far more than the browser takes to tell of them. */
+const DEATHS_MS = 250;
+
+export class Opening {
+  #store;
+  #address;
+  #pictures;
+  #parts;
+  #arriving;
+  #reader;
+  /** What the address asks for, until the first model is there to be shown so. @type {Shown | null} */
+  asked = null;
+  /** What was to be opened before the engine was there. @type {Source | null} */
+  #early = null;
+  /** The new version that is opened when the previous one is measured. @type {File | null} */
+  #second = null;
+  /** What this page wrote into the entry of the carried link that is being opened. @type {Review | null} */
+  #kept = null;
+  /** What is being fetched; a later fetch and a cancel end it. @type {AbortController | null} */
+  #fetching = null;
+  /** Where the model on screen was fetched, and the digest its link gave; null for one that was given. @type {{src: string, sha256: string | null} | null} */
+  #fetched = null;
+  /** Sources whose worker has ended once. @type {WeakSet<Source>} */
+  #died = new WeakSet();
+  /** That of the model whose worker has ended. @type {Source | null} */
+  #dead = null;
+  #reopening = 0;
+
+  /**
+   * @param {object} page
+   * @param {Store} page.store
+   * @param {Address} page.address
+   * @param {Pictures} page.pictures
+   * @param {Choosing} page.choosing
+   * @param {Parts} page.parts
+   * @param {(text: string) => void} page.say
+   */
+  constructor({ store, address, pictures, choosing, parts, say }) {
+    this.#store = store;
+    this.#address = address;
+    this.#pictures = pictures;
+    this.#parts = parts;
+    this.#arriving = new Arriving(this, { store, address, choosing, parts, say });
+    this.#reader = new Reader(this.#arriving, nextWorker);
+  }
+
+  /** The page's side of the workers that read and measure. */
+  get reader() {
+    return this.#reader;
+  }
+
+  /** What is shown on the model in the link instead of what comes with it. */
+  get kept() {
+    return this.#kept;
+  }
+
+  /** Where the model on screen was fetched; null for one that was given. */
+  get fetched() {
+    return this.#fetched;
+  }
+
+  get busy() {
+    const isSecondDue = this.#second !== null && this.#store.state.problem === null;
+    return this.#fetching !== null || this.#reopening !== 0 || isSecondDue || this.#reader.busy || this.#reader.probing || this.#arriving.hasNews;
+  }
+
+  /**
+   * @param {File} file
+   * @param {Pick<Job, "handed">} [more]
+   */
+  open(file, more = {}) {
+    this.#begin({ file, ...this.#pictures.toCome }, { ...more, name: file.name, bytes: 0, total: file.size, stage: "" });
+  }
+
+  /**
+   * A file that the person gave, or the parent of the frame: the address speaks of no other any more.
+   * @param {File} file
+   * @param {Pick<Job, "handed">} [more]
+   */
+  openGiven(file, more) {
+    this.#parts.batch?.leave();
+    this.#address.demo(null);
+    this.open(file, more);
+  }
+
+  /**
+   * A file that was dropped or chosen: it may be another version of the model on screen.
+   * @param {File} file
+   */
+  openVersion(file) {
+    this.openGiven(file);
+    this.#parts.versions?.expect(true);
+  }
+
+  /**
+   * One after the other, as two versions.
+   * @param {File} previous
+   * @param {File} newer
+   */
+  openTwo(previous, newer) {
+    this.openGiven(previous);
+    this.#second = newer;
+  }
+
+  /** The new version, where one waits for the previous one, which is measured. */
+  openSecond() {
+    if (this.#second) this.openVersion(this.#second);
+  }
+
+  /**
+   * @param {string} link that carries a model
+   * @param {Review | null} review what to show on it instead of what comes with it
+   */
+  openLink(link, review) {
+    this.#kept = review;
+    this.#begin({ link }, { name: "The model in the link", bytes: 0, total: 0, stage: "unpacking", link });
+  }
+
+  /**
+   * What a review page has in it.
+   * @param {Inside} inside
+   * @param {Review | null} written what its address says instead of the review in it
+   */
+  async openInside(inside, written) {
+    const [source, review] = [await sourceInside(inside), written ?? parseReview(inside.review)];
+    if ("link" in source) this.openLink(source.link, review);
+    else {
+      this.#store.set({ awaited: review });
+      this.open(source.file);
+    }
+  }
+
+  /**
+   * @param {string} src address of the model
+   * @param {string | null} [sha256] what it should be
+   */
+  async openPlaced(src, sha256 = null) {
+    this.#fetching?.abort();
+    const mine = new AbortController();
+    this.#fetching = mine;
+    try {
+      const place = placeOf(src);
+      const { name } = place;
+      this.#store.set({ job: { name, bytes: 0, total: 0, stage: "fetching" }, problem: null, notice: "" });
+      const file = await fetchPlaced(place, (read, total) => {
+        if (this.#fetching === mine) this.#store.set({ job: { name, bytes: read, total, stage: `fetching, ${bytes(read)} of ${bytes(total)}` } });
+      }, mine.signal);
+      if (this.#fetching !== mine) return;
+      this.open(file);
+      this.#fetched = { src, sha256 };
+    } catch (error) {
+      if (this.#fetching !== mine) return;
+      const known = error && typeof error === "object" && "code" in error && typeof error.code === "string";
+      this.fail(known ? /** @type {Failure} */ (error) : { code: "network", message: error instanceof Error ? error.message : String(error), line: null });
+    } finally {
+      if (this.#fetching === mine) this.#fetching = null;
+    }
+  }
+
+  /** @param {File} file a saved review */
+  async openReview(file) {
+    await this.#parts.started;
+    if (this.#parts.reviewing) await this.#parts.reviewing.open(file);
+    else this.#store.set({ notice: "Gridproof could not start, so the review could not be opened." });
+  }
+
+  /** The module is there: reads what could not be read before. */
+  begin() {
+    if (this.#early) this.#read(this.#early);
+  }
+
+  cancel() {
+    const { job, model } = this.#store.state;
+    this.#fetching?.abort();
+    this.#fetching = null;
+    this.#reader.cancel();
+    this.#early = null;
+    this.#store.set({ job: null, notice: job ? `Stopped ${job.stage && model?.name === job.name ? "measuring" : "reading"} ${isolated(job.name)}.` : "" });
+  }
+
+  /**
+   * @param {Failure} failure
+   * @param {string} [name] of what failed, if not of the job
+   */
+  fail(failure, name = this.#store.state.job?.name ?? "") {
+    console.warn(`Gridproof: ${failure.code}: ${failure.message}`);
+    this.#store.set({ problem: problemOf(failure, name), job: null, judging: "" });
+  }
+
+  /**
+   * The worker of the model on screen has ended: once the model is opened again, the second time the person is asked.
+   * @param {Failure} failure
+   * @param {Source} source
+   */
+  died(failure, source) {
+    const isFirst = !this.#died.has(source);
+    this.#died.add(source);
+    this.#dead = source;
+    if (isFirst) {
+      this.reopen();
+      return;
+    }
+    this.fail(failure, this.#store.state.model?.name ?? "");
+    const { problem } = this.#store.state;
+    if (problem) this.#store.set({ problem: { ...problem, next: "It has ended a second time. Open the model again, or choose another file; if it happens again, please report it with the file.", again: true }, notice: "" });
+  }
+
+  /** Opens the model on screen once more, whose worker has ended: what was chosen, written and turned stays. */
+  reopen() {
+    const { model, finding, lens, note, camera } = this.#store.state;
+    const source = this.#dead;
+    if (!model || !source) return;
+    this.#parts.notes?.finish(true);
+    const { name, bytes: total, link, handed } = model;
+    this.#kept = link === null || !model.report ? null : reviewOf(this.#store.state);
+    this.#store.set({
+      job: { name, bytes: 0, total, stage: "", again: true, ...(link !== null && { link }), ...(handed && { handed }) },
+      problem: null,
+      notice: `The part that measures ${isolated(name)} ended by itself, as when the system needs its memory. The model is being opened again; nothing is lost.`,
+    });
+    this.asked = { finding, lens, note, camera };
+    const { job } = this.#store.state;
+    // What ended this worker may have ended the one that waits, which is heard a moment later.
+    this.#reopening = window.setTimeout(() => {
+      this.#reopening = 0;
+      if (this.#store.state.job === job) this.#reader.open(compileEngine(), source, this.#store.state.brief);
+    }, DEATHS_MS);
+  }
+
+  /**
+   * @param {Source} source
+   * @param {Job} job
+   */
+  #begin(source, job) {
+    this.#parts.versions?.expect(false);
+    this.#second = null;
+    this.#fetching?.abort();
+    this.#fetching = null;
+    this.#fetched = null;
+    this.#store.set({ job, problem: null, notice: "" });
+    if (this.#parts.module) this.#read(source);
+    else if (this.#store.state.engine === "failed") this.fail({ code: "engine", message: "", line: null });
+    else this.#early = source;
+  }
+
+  /** @param {Source} source */
+  #read(source) {
+    if ("file" in source) this.#parts.reviewing?.expect(source.file.size);
+    this.#reader.open(compileEngine(), source, this.#store.state.brief);
+  }
+}

@@ -1,0 +1,207 @@
+/**
+ * Measuring a class: which rows are asked for, by which brief, and what the workers say of them. A change of the brief asks
+ * anew; what only adds up points does not.
+ *
+ * @import {Brief, FromClass, WrittenReview} from "../core/messages.js"
+ * @import {Page} from "./batch.js"
+ * @import {Roster} from "./roster.js"
+ * @import {Row} from "./rows.js"
+ * @import {Store} from "../core/state.js"
+ */
+
+import { Pool } from "./pool.js";
+import { judging, Rounds } from "./rounds.js";
+import { outcomeOf, pictureOf } from "./rows.js";
+import { withSeams } from "../findings/table.js";
+import { mapOf } from "../core/state.js";
+
+/**
+ * @typedef {object} Heard
+ * @property {() => void} changed how far it is has changed
+ * @property {() => void} complete the last row, or the last picture, is there
+ * @property {(row: Row) => void} since what became of the findings before is known of a row
+ * @property {(error: unknown) => void} failed
+ */
+
+export class Measuring {
+  #store;
+  #roster;
+  #page;
+  #heard;
+  #pool;
+  #rounds;
+  #map;
+  /** The brief that rows were last asked for by. */
+  #judged;
+
+  /**
+   * @param {Store} store
+   * @param {Roster} roster
+   * @param {Page} page
+   * @param {Heard} heard
+   */
+  constructor(store, roster, page, heard) {
+    this.#store = store;
+    this.#roster = roster;
+    this.#page = page;
+    this.#heard = heard;
+    this.#map = mapOf(store.state.brief);
+    this.#judged = judging(store.state.brief);
+    this.#rounds = new Rounds((row, since) => {
+      if (!roster.has(row)) return;
+      roster.touch(row, { since });
+      heard.since(row);
+    });
+    this.#pool = new Pool({
+      started: ({ id }) => {
+        const row = roster.get(id);
+        if (row?.state === "waiting") roster.touch(row, { state: "measuring" });
+      },
+      told: (message) => this.#hear(message),
+      idle: heard.changed,
+      failed: (error) => {
+        this.#stopRows();
+        heard.failed(error);
+      },
+    });
+  }
+
+  /** Whether files are being measured. */
+  get isRunning() {
+    return this.#pool.busy;
+  }
+
+  get busy() {
+    return this.#pool.busy || this.#rounds.busy;
+  }
+
+  /** Many files are about to come. */
+  expect() {
+    void this.#pool.expect();
+  }
+
+  /** None came. */
+  rest() {
+    this.#pool.rest();
+  }
+
+  /** Another class comes: nothing more is asked about the one before. */
+  begin() {
+    // Workers that were started for this class stay.
+    if (this.#pool.busy) this.#pool.clear();
+    this.#map = mapOf(this.#store.state.brief);
+    this.#judged = judging(this.#store.state.brief);
+  }
+
+  /** Asks for whatever is not known yet by the active brief: the verdicts first. */
+  measure() {
+    const { rows } = this.#roster;
+    for (const row of rows) if (row.state === "stopped") this.#roster.touch(row, { state: "waiting" });
+    this.#order("row", rows.filter(({ state, picture }) => state === "waiting" || (state === "measured" && !picture)));
+    this.#order("seams", rows.filter(({ state, isWhole, picture }) => state === "measured" && !isWhole && picture));
+  }
+
+  /** The same of what waits, unless something is under way, which goes on with it. */
+  goOn() {
+    if (!this.#pool.busy && this.#roster.rows.some(({ state }) => state === "waiting")) this.measure();
+  }
+
+  /** What was written about a row while it was open counts in the row too. @param {Row} row */
+  reread(row) {
+    if (!row.sha256) return;
+    this.#roster.touch(row, { written: this.#page.written(row.sha256) });
+    if (row.state !== "measured" || row.about === aboutOf(this.#page.decided().get(row.source.bytes))) return;
+    this.#roster.touch(row, { state: "waiting", isWhole: false });
+    if (this.#pool.busy) this.#order("row", [row]);
+  }
+
+  /**
+   * By another brief.
+   * @param {Brief} brief
+   * @param {boolean} isSeen whether the table is; who looks at one file needs the others later
+   */
+  judge(brief, isSeen) {
+    const judged = judging(brief);
+    if (judged === this.#judged) {
+      // Points alone are told anew.
+      for (const row of this.#roster.rows) this.#roster.touch(row, {});
+      return;
+    }
+    this.#judged = judged;
+    this.#pool.clear();
+    const { width, height } = mapOf(brief);
+    const remapped = width !== this.#map.width || height !== this.#map.height;
+    this.#map = { width, height };
+    for (const row of this.#roster.rows) {
+      if (row.state === "unreadable") continue;
+      if (remapped) row.picture = null;
+      this.#roster.touch(row, { state: "waiting", isWhole: false });
+    }
+    if (isSeen) this.measure();
+  }
+
+  /** Says what became of the upload before. @param {Row} row */
+  tellSince(row) {
+    void this.#rounds.tell(row, this.#roster.memory, this.#store.state.brief);
+  }
+
+  stop() {
+    this.#pool.clear();
+    this.#stopRows();
+  }
+
+  #stopRows() {
+    for (const row of this.#roster.rows) if (row.state === "waiting" || row.state === "measuring") this.#roster.touch(row, { state: "stopped" });
+  }
+
+  /**
+   * @param {"row" | "seams"} what
+   * @param {Row[]} due
+   */
+  #order(what, due) {
+    if (due.length === 0) return;
+    const { brief } = this.#store.state;
+    const decided = this.#page.decided();
+    for (const row of due) row.about = aboutOf(decided.get(row.source.bytes));
+    // The seams come last, take twice as long as all before, and only a limit in the brief makes a finding of them.
+    const whole = what === "seams" || (brief.seams?.max_front_over_diagonal ?? null) !== null;
+    this.#pool.add(due.map(({ id, source, picture }) => ({ what, id, source, brief, whole, pictured: what === "row" && !picture, written: decided.get(source.bytes) ?? [] })));
+    this.#heard.changed();
+  }
+
+  /** @param {Exclude<FromClass, {type: "done"}>} message */
+  #hear(message) {
+    const row = this.#roster.get(message.id);
+    if (!row) return;
+    const wasKnown = outcomeOf(row) !== null;
+    if ((message.type === "row" || message.type === "seams") && message.sha256) {
+      this.#roster.touch(row, { sha256: message.sha256, written: this.#page.written(message.sha256) });
+    }
+    if (message.type === "row") {
+      // What can be read is an OBJ, whatever it is called.
+      this.#roster.touch(row, { upload: "", state: "measured", result: message.result, isWhole: message.isWhole });
+    } else if (message.type === "picture") {
+      this.#roster.touch(row, { picture: pictureOf(message.image) });
+    } else if (message.type === "seams" && row.result) {
+      this.#roster.touch(row, { result: withSeams(row.result, message.result), isWhole: message.isWhole });
+    } else if (message.type === "failed" && row.state !== "measured") {
+      // Where only the picture or the seams failed, the rest stands.
+      const { code } = message.failure;
+      this.#roster.touch(row, { state: "unreadable", failure: message.failure, result: null, upload: row.upload || (code === "empty" ? "Empty file" : "") });
+    }
+    if (row.sha256 && (message.type === "row" || message.type === "seams")) this.tellSince(row);
+    // The picture comes after its row.
+    if (message.type !== "failed" && row.picture && !row.isWhole) this.#order("seams", [row]);
+    const { rows } = this.#roster;
+    const isLast = message.type === "picture" ? rows.every(({ picture, state }) => picture || state !== "measured") : !wasKnown;
+    if (isLast && rows.every((other) => outcomeOf(other) !== null)) this.#heard.complete();
+  }
+}
+
+/**
+ * What a row was judged with besides the brief, to be told from what is decided later.
+ * @param {WrittenReview[] | undefined} decided
+ */
+function aboutOf(decided) {
+  return JSON.stringify((decided ?? []).map(({ sha256, decisions }) => [sha256, decisions]));
+}
