@@ -167,11 +167,12 @@ test('both refuse these', { timeout: 120_000 }, async (t) => {
 });
 
 test('both bring up the first version alike', { timeout: 120_000 }, async (t) => {
-  const first = JSON.parse(readFileSync(new URL('../reviews/version-1.json', import.meta.url), 'utf8'));
+  const [text, second] = ['version-1', 'version-1-as-2'].map((name) => readFileSync(new URL(`../reviews/${name}.json`, import.meta.url), 'utf8'));
+  const first = JSON.parse(text);
   const own = { ...first, file: FILE, brief: { ...first.brief, emphasis: {} } };
   const decided = (finding, kind = 'meant') => JSON.stringify({ ...own, decisions: [{ finding, kind, ...(kind === 'meant' && { reason: 'x' }) }] });
   const ids = ['turned-over-1', 'turned-over-0', 'flipped-2', 'lettering-2', 'letterings-2', 'emphasis', 'size', 'constructor', 'constructor-1', '-1', 'a-shell-1', 'turned-over-9'];
-  const reviews = [JSON.stringify(first), JSON.stringify(own), ...ids.map((id) => decided(id)), decided('turned-over-1', 'todo')];
+  const reviews = [text, second, JSON.stringify(own), ...ids.map((id) => decided(id)), decided('turned-over-1', 'todo')];
   assert.equal(await both(t, reviews), reviews.length);
   assert.equal(await both(t, [decided('turned-over-1', 'constructor'), decided('turned-over-1', 'later'), JSON.stringify({ ...own, sender: 'Zoë' }), JSON.stringify({ ...own, lens: 'toString' })]), 0);
 });
