@@ -50,6 +50,7 @@ const SUM_TOLERANCE: f64 = 1e-9;
 
 /// What of a version is compared.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Version {
     /// Lowest and highest corner of the model's box, in the file's coordinates; none without positions.
     pub bounds: Option<[[f64; 3]; 2]>,
@@ -59,6 +60,7 @@ pub struct Version {
 
 /// What of a finding is compared.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Spot {
     /// As in the report; once in a version.
     pub id: String,
@@ -78,6 +80,7 @@ pub struct Spot {
 
 /// A number of a finding.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Measured {
     /// None where it is no finite one.
     pub value: Option<f64>,
@@ -89,6 +92,7 @@ pub struct Measured {
 
 /// In the file's coordinates.
 #[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Sphere {
     /// Its middle.
     pub centre: [f64; 3],
@@ -122,6 +126,7 @@ struct Spherical {
 
 /// What became of the findings, by their places in the reports.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Comparison {
     /// Of the previous version alone, rising.
     pub fixed: Vec<usize>,
@@ -135,6 +140,7 @@ pub struct Comparison {
 
 /// A finding in both versions.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Pair {
     /// Place in the previous report.
     pub old: usize,
@@ -146,6 +152,7 @@ pub struct Pair {
 
 /// What became of a finding that is still there: its severity counts first, then its number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "lowercase")]
 pub enum Change {
     /// Less bad.

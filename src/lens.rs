@@ -129,6 +129,7 @@ pub fn ink_on(colour: [f32; 3]) -> [u8; 3] {
 
 /// What the model is looked at through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify), tsify(rename = "LensName"), serde(rename_all = "lowercase"))]
 pub enum Lens {
     /// The calibrated grid, with flags over it.
     Grid,
@@ -295,8 +296,8 @@ pub mod state {
 
 /// Greatest finite binary16; stands for a collapsed triangle's infinite anisotropy.
 const HALF_MAX: f32 = 65504.0;
-/// Written where a triangle belongs to no shell.
-const NO_SHELL: u32 = 0xFF_FFFF;
+/// Written where a triangle belongs to no shell; all the bits that a shell has.
+pub const NO_SHELL: u32 = 0xFF_FFFF;
 
 /// What the renderer knows of one triangle.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

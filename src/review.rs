@@ -25,6 +25,7 @@ pub struct Review {
 
 /// What a person decided about a finding.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum Decision {
     /// It is no fault of this model: it does not count in the verdict.
@@ -38,6 +39,7 @@ pub enum Decision {
 
 /// What somebody wrote about a spot.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Note {
     /// In any script; may have several lines.
     pub text: String,

@@ -142,3 +142,11 @@ test('the paths that the documents name are there', () => {
   }
   assert.deepEqual(missing, []);
 });
+
+test('no type of the page is any', () => {
+  const typed = /[{<(|,:&>] ?any(?=\[\]|[})>|,&]| [|&]| \})/;
+  for (const sample of ['{any}', 'Map<any, {value: T}>', '(answer: any) => void', 'Promise<any>', '{{a: any}}', '{any[]}', 'string | any}']) assert.match(sample, typed);
+  for (const sample of ['of any kind', 'as any, too', '{@link any}']) assert.doesNotMatch(sample, typed);
+  const found = PAGE_FILES.flatMap((path) => (read(`www/${path}`).match(/\/\*\*[\s\S]*?\*\//g) ?? []).filter((comment) => comment.match(typed)).map((comment) => `${path}: ${comment}`));
+  assert.deepEqual(found, []);
+});

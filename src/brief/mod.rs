@@ -27,6 +27,7 @@ use std::collections::BTreeMap;
 
 /// The map, and how the model's materials are put on sheets.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify), tsify(rename = "BriefMap"))]
 #[serde(default, deny_unknown_fields)]
 pub struct Map {
     /// Width, px.
@@ -52,13 +53,19 @@ pub struct SheetMap {
     pub tiles: Tiles,
 }
 
+/// The UDIM number of the tile 0..1.
+pub const FIRST_TILE: u32 = 1001;
+/// Columns of UDIM tiles.
+pub const UDIM_COLUMNS: u32 = 10;
+
 /// What a sheet consists of, and how it is used.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum Tiles {
     /// Only u and v in 0..1.
     Single,
-    /// UDIM: 1001 + floor(u) + 10 floor(v).
+    /// UDIM: [`FIRST_TILE`] + floor(u) + [`UDIM_COLUMNS`] floor(v).
     Udim,
     /// One tile that repeats: overlaps and what lies outside are no fault.
     Repeat,
@@ -75,6 +82,7 @@ impl Tiles {
 
 /// Unit of the model's coordinates; OBJ itself has none.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "lowercase")]
 pub enum Unit {
     /// Millimetre.
@@ -104,6 +112,7 @@ impl Unit {
 
 /// What to do about sharing of one kind.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum Policy {
     /// Fine.
@@ -116,6 +125,7 @@ pub enum Policy {
 
 /// Texel density.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct Density {
     /// Asked density; absent: the model's own, by a median over its surface.
@@ -126,6 +136,7 @@ pub struct Density {
 
 /// Stretch.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct Stretch {
     /// Largest singular value over the smallest; 1 is a square. Common practice, no source.
@@ -138,6 +149,7 @@ pub struct Stretch {
 
 /// Who may share texture space.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct Sharing {
     /// Oppositely handed.
@@ -150,6 +162,7 @@ pub struct Sharing {
 
 /// Coverage of the tile.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct Coverage {
     /// Least share of the tile that should be used.
@@ -158,6 +171,7 @@ pub struct Coverage {
 
 /// Padding: empty px between shells, and between a shell and its tile's border.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct Padding {
     /// Least distance between two shells, px; absent: [`SheetMap::usual_padding_px`].
@@ -168,6 +182,7 @@ pub struct Padding {
 
 /// One of the model's axes, with its sign.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub enum Axis {
     #[serde(rename = "+x")]
@@ -200,6 +215,7 @@ impl Axis {
 
 /// Where seams may be seen.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct Seams {
     /// The side the model is looked at from: the axis that points at the viewer.
@@ -210,6 +226,7 @@ pub struct Seams {
 
 /// Which way is up.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct Tilt {
     /// The axis that points up in the model's world.
@@ -218,6 +235,7 @@ pub struct Tilt {
 
 /// Surfaces that must carry text.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct TextSafety {
     /// Objects, groups or materials that must be safe for text.
@@ -226,9 +244,11 @@ pub struct TextSafety {
 
 /// The whole brief.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct Brief {
     /// The map.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "BriefMap"))]
     pub map: Map,
     /// Texel density.
     pub density: Density,

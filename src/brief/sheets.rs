@@ -9,6 +9,11 @@ pub const MAX_SHEETS: usize = 256;
 
 /// How the materials of a model are put on sheets.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[cfg_attr(
+    target_arch = "wasm32",
+    derive(tsify::Tsify),
+    tsify(type = "\"auto\" | \"one\" | \"by-material\" | SheetGroup[]")
+)]
 pub enum SheetsAsked {
     /// As the file suggests.
     #[default]
@@ -23,6 +28,7 @@ pub enum SheetsAsked {
 
 /// Materials that have a sheet in common.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct SheetGroup {
     /// What people call the sheet.

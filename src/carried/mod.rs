@@ -91,6 +91,7 @@ pub struct Carried {
 
 /// Stable codes of failures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum LinkFailureCode {

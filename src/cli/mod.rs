@@ -5,6 +5,8 @@
 
 mod commands;
 mod files;
+#[cfg(test)]
+mod known;
 mod materials;
 mod output;
 mod pool;

@@ -1,13 +1,17 @@
 //! Reviews that the page saved: read strictly, and laid over the report of the file they are about.
 //!
 //! A key that nobody knows is refused with its path, never passed over: whoever decided something must not be told that all
-//! is well because it was misspelt. Ranges are those of the page's reader, `www/core/review.js`.
+//! is well because it was misspelt.
+//!
+//! The page's reader, `www/core/review.js`, says why it is another one; `tests/page/review-both.test.mjs` has both read the
+//! same, and the limits here are the page's too (`known.rs`).
 
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use gridproof::brief::Brief;
+use gridproof::grid::{MAX_WORDS_CHARS, MAX_WORDS_PX, MIN_CELL_PX, MIN_WORDS_PX};
 use gridproof::lens::Lens;
 use gridproof::report::Report;
 use gridproof::review::{Decision, Note, REVIEW_SCHEMA, Review, SENT_SCHEMA};
@@ -18,15 +22,23 @@ use super::review_upgrade::{by_key, upgrade};
 use super::trouble::Trouble;
 
 /// Most bytes of a review; the page's own hold less.
-const MOST_BYTES: u64 = 4_000_000;
-const MOST_NOTES: usize = 200;
-const MOST_DECISIONS: usize = 2000;
+pub const MOST_BYTES: u64 = 4_000_000;
+pub const MOST_NOTES: usize = 200;
+pub const MOST_DECISIONS: usize = 2000;
 /// Most characters of a note.
-const MOST_TEXT: usize = 2000;
+pub const MOST_TEXT: usize = 2000;
 /// Most characters of a reason.
-const MOST_REASON: usize = 500;
+pub const MOST_REASON: usize = 500;
 /// Most characters of a sender's name.
-const MOST_SENDER: usize = 80;
+pub const MOST_SENDER: usize = 80;
+/// Most characters of the name of a file, a finding or a shell.
+pub const MOST_NAME: usize = 1000;
+/// Sides of a cell that the page offers, px; the command draws larger ones.
+pub const CELL_PX: [u64; 2] = [MIN_CELL_PX as u64, 256];
+/// Greatest whole number of which a double keeps every digit.
+const MOST_WHOLE: f64 = 9_007_199_254_740_991.0;
+/// Weights that were rounded when they were written still sum up to 1 within this.
+pub const WEIGHTS_OFF: f64 = 1e-3;
 
 /// A review, and what it says of its file.
 pub struct Saved {
@@ -97,12 +109,10 @@ struct Shape {
     since: Option<Since>,
     camera: Option<Eye>,
     lens: Option<String>,
-    #[serde(rename = "finding")]
-    _finding: Option<String>,
-    note: Option<usize>,
+    finding: Option<String>,
+    note: Option<Whole>,
     brief: Option<Value>,
-    #[serde(rename = "grid")]
-    _grid: Option<Grid>,
+    grid: Option<Grid>,
     #[serde(default)]
     notes: Vec<Pinned>,
     #[serde(default)]
@@ -114,7 +124,7 @@ struct Shape {
 struct AboutFile {
     name: String,
     #[serde(rename = "bytes")]
-    _bytes: u64,
+    _bytes: Whole,
     sha256: String,
 }
 
@@ -123,9 +133,9 @@ struct AboutFile {
 #[serde(deny_unknown_fields)]
 #[expect(dead_code, reason = "read to be checked against its shape; only the page shows it")]
 struct Since {
-    fixed: u32,
-    still: u32,
-    new: u32,
+    fixed: Whole,
+    still: Whole,
+    new: Whole,
 }
 
 #[derive(Deserialize)]
@@ -142,9 +152,8 @@ struct Eye {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-#[expect(dead_code, reason = "read to be checked against its shape; only the page draws with it")]
 struct Grid {
-    cell: Option<u32>,
+    cell: Option<Whole>,
     words: Option<String>,
     words_px: Option<f64>,
 }
@@ -154,9 +163,8 @@ struct Grid {
 struct Pinned {
     text: String,
     shell: Option<String>,
-    face: u32,
-    #[serde(rename = "triangle")]
-    _triangle: u32,
+    face: Whole,
+    triangle: Whole,
     barycentric: [f64; 3],
     point: [f64; 3],
     uv: Option<[f64; 2]>,
@@ -168,20 +176,69 @@ struct Pinned {
 #[serde(deny_unknown_fields)]
 struct Decided {
     finding: String,
-    kind: DecisionKind,
+    kind: String,
     reason: Option<String>,
 }
 
-#[derive(Deserialize)]
-#[serde(rename_all = "kebab-case")]
-enum DecisionKind {
-    Intended,
-    ToFix,
+/// A number without a fraction, from 0, however JSON writes it: `2.0` is one.
+#[derive(Clone, Copy, Deserialize)]
+#[serde(try_from = "f64")]
+struct Whole(u64);
+
+impl TryFrom<f64> for Whole {
+    type Error = &'static str;
+
+    fn try_from(number: f64) -> Result<Self, Self::Error> {
+        let is_whole = number.fract() == 0.0 && (0.0..=MOST_WHOLE).contains(&number);
+        if is_whole { Ok(Self(number as u64)) } else { Err("has to be a whole number") }
+    }
+}
+
+/// Where there is what the generic reader would take, and what it should be: null for a key that is left out, but in the brief;
+/// and a list in the place of an object, of which it would take the entries for the keys in their order.
+fn misread(review: &Value) -> Option<(&str, &'static str)> {
+    fn has_null(value: &Value) -> bool {
+        match value {
+            Value::Null => true,
+            Value::Array(entries) => entries.iter().any(has_null),
+            Value::Object(entries) => entries.values().any(has_null),
+            _ => false,
+        }
+    }
+    let is_list = |value: Option<&Value>| value.is_some_and(Value::is_array);
+    for (key, value) in review.as_object().into_iter().flatten() {
+        let is_there = if key == "brief" { !value.is_null() } else { !has_null(value) };
+        if !is_there {
+            return Some((key.as_str(), "without null"));
+        }
+        let mut entries = value.as_array().into_iter().flatten();
+        let holds_list = match key.as_str() {
+            "file" | "since" | "camera" | "grid" => value.is_array(),
+            "notes" => entries.any(|note| note.is_array() || is_list(note.get("camera"))),
+            "decisions" => entries.any(Value::is_array),
+            _ => false,
+        };
+        if holds_list {
+            return Some((key.as_str(), "an object, or objects"));
+        }
+    }
+    None
+}
+
+/// Text of 1 to `most` characters; a note and a reason may have lines.
+fn is_text(text: &str, most: usize, lines: bool) -> bool {
+    let is_blank = |letter: char| letter.is_whitespace() || letter == '\u{feff}';
+    let steers = |letter: char| letter.is_control() && !(lines && matches!(letter, '\n' | '\t'));
+    !text.chars().all(is_blank) && text.chars().count() <= most && !text.chars().any(steers)
 }
 
 fn shape(text: &str) -> Result<Shape, String> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let mut value: Value = serde_json::from_str(text).map_err(|error| error.to_string())?;
     upgrade(&mut value);
+    if let Some((path, wanted)) = misread(&value) {
+        return Err(format!("{path}: has to be {wanted}"));
+    }
     let shape: Shape = serde_path_to_error::deserialize(value).map_err(|error| {
         let path = error.path().to_string();
         format!("{}{}", if path == "." { String::new() } else { format!("{path}: ") }, error.inner())
@@ -217,44 +274,62 @@ impl Shape {
         let sha = &self.file.sha256;
         let hexadecimal = sha.len() == 64 && sha.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'));
         hold(hexadecimal, "file.sha256", "64 lower-case hexadecimal digits")?;
-        let is_name = |name: &str| {
-            !name.trim().is_empty() && name.chars().count() <= MOST_SENDER && !name.chars().any(char::is_control)
+        let name = |name: Option<&String>, path: &str| {
+            hold(name.is_none_or(|name| is_text(name, MOST_NAME, false)), path, "1 to 1000 characters on one line")
         };
-        hold(self.sender.as_deref().is_none_or(is_name), "sender", "1 to 80 characters on one line")?;
+        name(Some(&self.file.name), "file.name")?;
+        let is_sender = |name: &str| is_text(name, MOST_SENDER, false);
+        hold(self.sender.as_deref().is_none_or(is_sender), "sender", "1 to 80 characters on one line")?;
+        name(self.finding.as_ref(), "finding")?;
+        if let Some(Grid { cell, words, words_px }) = &self.grid {
+            let [least, most] = CELL_PX;
+            hold(cell.is_none_or(|cell| (least..=most).contains(&cell.0)), "grid.cell", "from 16 to 256")?;
+            let fits = |words: &String| is_text(words, MAX_WORDS_CHARS, false);
+            hold(words.as_ref().is_none_or(fits), "grid.words", "1 to 120 characters on one line")?;
+            let sizes = f64::from(MIN_WORDS_PX)..=f64::from(MAX_WORDS_PX);
+            hold(words_px.is_none_or(|px| sizes.contains(&px)), "grid.words_px", "from 8 to 512")?;
+        }
         eye(&self.camera, "camera")?;
         lens(&self.lens, "lens")?;
-        hold(self.note.is_none_or(|note| (1..=self.notes.len()).contains(&note)), "note", "the number of a note")?;
+        let is_note = |note: Whole| (1..=self.notes.len() as u64).contains(&note.0);
+        hold(self.note.is_none_or(is_note), "note", "the number of a note")?;
+        hold(self.note.is_none() || self.finding.is_none(), "note", "left out where a finding is chosen")?;
         hold(self.notes.len() <= MOST_NOTES, "notes", "at most 200")?;
         hold(self.decisions.len() <= MOST_DECISIONS, "decisions", "at most 2000")?;
-        let written = |text: &str, most: usize| !text.trim().is_empty() && text.chars().count() <= most;
         for (index, note) in self.notes.iter().enumerate() {
             let at = |key: &str| format!("notes[{index}].{key}");
-            hold(written(&note.text, MOST_TEXT), &at("text"), "1 to 2000 characters")?;
+            hold(is_text(&note.text, MOST_TEXT, true), &at("text"), "1 to 2000 characters")?;
+            for (number, key) in [(note.face, "face"), (note.triangle, "triangle")] {
+                hold(number.0 <= u32::MAX.into(), &at(key), "at most 4294967295")?;
+            }
             let inside = note.barycentric.iter().all(|weight| (0.0..=1.0).contains(weight));
-            hold(inside, &at("barycentric"), "three weights from 0 to 1")?;
+            let sum: f64 = note.barycentric.iter().sum();
+            let is_spot = inside && (sum - 1.0).abs() <= WEIGHTS_OFF;
+            hold(is_spot, &at("barycentric"), "three weights from 0 to 1 that sum up to 1")?;
+            name(note.shell.as_ref(), &at("shell"))?;
             eye(&note.camera, &at("camera"))?;
             lens(&note.lens, &at("lens"))?;
         }
         let mut decisions: Vec<(String, Decision)> = Vec::with_capacity(self.decisions.len());
         for (index, Decided { finding, kind, reason }) in self.decisions.into_iter().enumerate() {
             let at = |key: &str| format!("decisions[{index}].{key}");
+            name(Some(&finding), &at("finding"))?;
             hold(decisions.iter().all(|(other, _)| *other != finding), &at("finding"), "decided once")?;
-            let decision = match (kind, reason) {
-                (DecisionKind::Intended, Some(reason)) if written(&reason, MOST_REASON) => {
-                    Decision::Intended { reason }
-                }
-                (DecisionKind::Intended, _) => return Err(format!("{}: has to be 1 to 500 characters", at("reason"))),
-                (DecisionKind::ToFix, None) => Decision::ToFix,
-                (DecisionKind::ToFix, Some(_)) => {
+            let decision = match (kind.as_str(), reason) {
+                ("intended", Some(reason)) if is_text(&reason, MOST_REASON, true) => Decision::Intended { reason },
+                ("intended", _) => return Err(format!("{}: has to be 1 to 500 characters", at("reason"))),
+                ("to-fix", None) => Decision::ToFix,
+                ("to-fix", Some(_)) => {
                     return Err(format!("{}: only what is intended has one", at("reason")));
                 }
+                _ => return Err(format!("{}: has to be intended or to-fix", at("kind"))),
             };
             decisions.push((finding, decision));
         }
         let notes = self.notes.into_iter().map(|Pinned { text, shell, face, point, uv, .. }| Note {
             text,
             shell,
-            face,
+            face: face.0 as u32,
             point,
             uv,
         });
@@ -339,7 +414,7 @@ mod tests {
             ("/notes/0", "txt", Value::from("x"), "notes[0].txt: unknown field"),
             ("/notes/0", "text", Value::from(""), "notes[0].text: has to be 1 to 2000"),
             ("/notes/0", "text", Value::from("é".repeat(2001)), "notes[0].text: has to be 1 to 2000"),
-            ("/notes/0", "face", Value::from(-1), "notes[0].face: invalid value"),
+            ("/notes/0", "face", Value::from(-1), "notes[0].face: has to be a whole number"),
             ("/notes/0", "barycentric", Value::from(vec![2, 0, -1]), "notes[0].barycentric: has to be three"),
             ("/notes/0/camera", "radius", Value::from(0), "notes[0].camera.radius: has to be above 0"),
             (
@@ -351,7 +426,7 @@ mod tests {
             ("/decisions/0", "reason", Value::from(" "), "decisions[0].reason: has to be 1 to 500"),
             ("/decisions/1", "reason", Value::from("x"), "decisions[1].reason: only what is intended"),
             ("/decisions/1", "finding", Value::from("stretch-3"), "decisions[1].finding: has to be decided once"),
-            ("/decisions/1", "kind", Value::from("later"), "decisions[1].kind: unknown variant"),
+            ("/decisions/1", "kind", Value::from("later"), "decisions[1].kind: has to be intended or to-fix"),
             ("", "lens", Value::from("rainbow"), "lens: has to be the name of a lens"),
             ("", "note", Value::from(2), "note: has to be the number of a note"),
             ("/camera", "up", Value::from("w"), "camera.up: has to be an axis"),

@@ -1,5 +1,5 @@
-//! Reviews of the first version in the words of the second; the page's reader (`www/core/review.js`) does the same, and both are
-//! tested on `tests/reviews/`.
+//! Reviews of the first version in the words of the second; the page's reader (`www/core/review.js`) does the same with the same words
+//! (`known.rs`), and both are tested on `tests/reviews/`.
 
 use gridproof::findings::Shell;
 use serde_json::{Map, Value};
@@ -9,23 +9,25 @@ const SECOND: &str = "gridproof-review/2";
 /// Between a finding's kind and the number of its lowest shell, until [`by_key`] knows that shell's lowest face.
 const BY_NUMBER: &str = "-shell-";
 
-/// What the second version says instead of a word of the first.
+/// Words of the first version, and what the second says instead.
+pub const SECOND_WORDS: [(&str, &str); 13] = [
+    ("size", "density"),
+    ("handedness", "flipped"),
+    ("sharing", "overlaps"),
+    ("lettering", "text"),
+    ("turned-over", "flipped"),
+    ("crossing", "partial-overlap"),
+    ("self-crossing", "self-overlap"),
+    ("coarse", "low"),
+    ("fine", "high"),
+    ("emphasis", "density_factor"),
+    ("meant", "intended"),
+    ("todo", "to-fix"),
+    ("stop", "must-fix"),
+];
+
 fn second(word: &str) -> &str {
-    match word {
-        "size" => "density",
-        "handedness" | "turned-over" => "flipped",
-        "sharing" => "overlaps",
-        "lettering" => "text",
-        "crossing" => "partial-overlap",
-        "self-crossing" => "self-overlap",
-        "coarse" => "low",
-        "fine" => "high",
-        "emphasis" => "density_factor",
-        "meant" => "intended",
-        "todo" => "to-fix",
-        "stop" => "must-fix",
-        word => word,
-    }
+    SECOND_WORDS.iter().find(|(first, _)| *first == word).map_or(word, |(_, second)| second)
 }
 
 /// Turns a review of the first version into one of the second; leaves every other value as it is.

@@ -3,6 +3,7 @@
 use glam::DVec2;
 
 use super::sheet_camera::SheetCamera;
+use crate::brief::{FIRST_TILE, UDIM_COLUMNS};
 use crate::grid::BLOCK_CELLS;
 
 /// Length of a tick at a block, CSS px; halves and ends are longer.
@@ -11,10 +12,6 @@ const TICK_PX: f64 = 5.0;
 const MOST_TICKS: u32 = 128;
 /// Least distance between ticks, CSS px.
 const TICK_GAP_PX: f64 = 4.0;
-/// UDIM numbers a tile 1001 + column + 10 row.
-const FIRST_TILE: u32 = 1001;
-/// See [`FIRST_TILE`].
-const UDIM_COLUMNS: u32 = 10;
 /// Tiles that uvs reach, drawn a side, at most.
 const MOST_TILES: i32 = 10;
 

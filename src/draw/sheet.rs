@@ -156,7 +156,7 @@ impl Frame {
 
 /// Column and row of a UDIM tile.
 pub fn tile_origin(tile: u32) -> DVec2 {
-    let index = tile.saturating_sub(1001);
+    let index = tile.saturating_sub(crate::brief::FIRST_TILE);
     DVec2::new(f64::from(index % 10), f64::from(index / 10))
 }
 
@@ -173,7 +173,7 @@ pub(super) fn frame(
         None => return Err(SheetError::Sheet { count }),
     };
     let (sheet, _) = measures.of_sheet(options.sheet);
-    let in_use = if sheet.tiles.is_empty() { vec![1001] } else { sheet.tiles.clone() };
+    let in_use = if sheet.tiles.is_empty() { vec![crate::brief::FIRST_TILE] } else { sheet.tiles.clone() };
     let tiles = match options.tile {
         Some(tile) if in_use.contains(&tile) => vec![tile],
         Some(tile) => return Err(SheetError::Tile { tile, in_use }),

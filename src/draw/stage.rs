@@ -44,6 +44,7 @@ const SECTION: [DVec3; 2] = [DVec3::new(0.79, -0.21, 0.58), DVec3::new(0.25, 0.9
 
 /// A place to look from, in the model's coordinates.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Viewpoint {
     /// Where the eye is.
     pub eye: [f64; 3],

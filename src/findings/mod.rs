@@ -19,6 +19,7 @@ use serde::{Deserialize, Serialize};
 
 /// How bad, worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum Severity {
     /// Breaks the brief.
@@ -42,6 +43,7 @@ impl Severity {
 
 /// What a finding is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum FindingKind {
     /// Faces without uv.
@@ -164,10 +166,15 @@ impl FindingKind {
 
 /// A number with its unit, and as a person reads it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify), tsify(rename = "Figure"))]
 pub struct Number {
     /// The plain value.
     pub value: f64,
     /// `ratio`, `share`, `px`, `px_per_unit`, `deg` or `count`.
+    #[cfg_attr(
+        target_arch = "wasm32",
+        tsify(type = "\"ratio\" | \"share\" | \"px\" | \"px_per_unit\" | \"deg\" | \"count\"")
+    )]
     pub unit: &'static str,
     /// Rounded for reading, with unit.
     pub text: String,
@@ -175,6 +182,7 @@ pub struct Number {
 
 /// A finding is data with an address.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Finding {
     /// Stable for the same file and brief: kind, and lowest face of the lowest shell.
     pub id: String,
@@ -188,8 +196,10 @@ pub struct Finding {
     #[serde(rename = "where")]
     pub place: String,
     /// The measured number.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "Figure"))]
     pub number: Number,
     /// What it was held to.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "Figure | null"))]
     pub limit: Option<Number>,
     /// What to do about it, in any program.
     pub advice: String,
@@ -200,6 +210,7 @@ pub struct Finding {
     /// Line of the first face concerned.
     pub line: Option<u32>,
     /// The lens that shows it.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "LensName"))]
     pub lens: &'static str,
     /// The one sheet it is about, by its place in the report's list.
     pub sheet: Option<u32>,
@@ -230,10 +241,12 @@ impl Finding {
 
 /// One of many findings that are alike.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct FindingPlace {
     /// The object, group, material, part or shell it is about.
     pub name: String,
     /// The measured number.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "Figure"))]
     pub number: Number,
     /// Its [`Finding::harm`].
     pub share: f64,
@@ -247,6 +260,7 @@ pub struct FindingPlace {
 
 /// What is the matter with the whole model, so that one step mends what many findings are about.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Cause {
     /// What it is.
     pub kind: CauseKind,
@@ -260,6 +274,7 @@ pub struct Cause {
 
 /// What a [`Cause`] can be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum CauseKind {
     /// Most of the surface has no UVs.

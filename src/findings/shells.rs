@@ -11,6 +11,7 @@ use serde::Serialize;
 
 /// One shell.
 #[derive(Clone, Debug, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Shell {
     /// From 0, in order of its first face.
     pub id: u32,
@@ -54,6 +55,7 @@ pub struct Shell {
 
 /// Density of what belongs to one name (or, without any, one part), has one density factor and is judged alike.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct DensityPart {
     /// Its object, or else group, or else material, or else `part` and its number.
     pub name: String,

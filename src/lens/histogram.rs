@@ -16,6 +16,7 @@ pub const OCTAVES_SHOWN: f64 = 3.0;
 
 /// Area shares by value.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Histogram {
     /// Value at the left end: anisotropy, or octaves.
     pub lo: f64,

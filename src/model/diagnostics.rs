@@ -8,6 +8,7 @@ pub const MAX_KEPT_DIAGNOSTICS: usize = 200;
 
 /// One thing to tell the person about the file.
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Diagnostic {
     /// Line, from 1; 0 where it is about the whole file.
     pub line: u32,
@@ -28,6 +29,7 @@ impl fmt::Display for Diagnostic {
 
 /// Stable codes of diagnostics.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum DiagnosticKind {

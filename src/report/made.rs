@@ -1,8 +1,8 @@
 //! The report of what was measured.
 
 use super::{
-    Area, Counts, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, OneSheetReport, Report, SCHEMA, Seams,
-    SharedShells, SheetReport, SheetsReport, TextSafety, ToReady, Verdict,
+    Area, Counts, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, OneSheetReport, Report, SCHEMA,
+    SeamsReport, SharedShells, SheetReport, SheetsReport, TextReport, ToReady, Verdict,
 };
 use crate::brief::Brief;
 use crate::findings::{Judged, Names, density_parts, judged, not_judged, shells};
@@ -82,7 +82,7 @@ impl Report {
                 tiles: measures.sheet.tiles.clone(),
             },
             sheets: sheets(measures),
-            seams: Seams {
+            seams: SeamsReport {
                 length: seam_length,
                 length_over_diagonal: diagonal.filter(|d| *d > 0.0).map(|d| seam_length / d),
                 front: brief.seams.front,
@@ -92,7 +92,7 @@ impl Report {
                 sampling_error: measures.seams.sampling_error,
                 rays: measures.seams.rays,
             },
-            text: TextSafety { text_share: measures.text.text_share },
+            text: TextReport { text_share: measures.text.text_share },
             sharing: measures
                 .sharing
                 .pairs

@@ -27,16 +27,19 @@ pub const SCHEMA: &str = "gridproof-report/2";
 
 /// Everything that was found out about one file, held against one brief. Numbers are finite or `None`.
 #[derive(Clone, Debug, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Report {
     /// [`SCHEMA`].
     pub schema: &'static str,
     /// Which file.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "AboutFile"))]
     pub file: File,
     /// How much of everything.
     pub counts: Counts,
     /// Areas.
     pub area: Area,
     /// Stretch.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "StretchReport"))]
     pub stretch: Stretch,
     /// Texel density.
     pub density: DensityReport,
@@ -47,9 +50,9 @@ pub struct Report {
     /// Each sheet.
     pub sheets: SheetsReport,
     /// Seams.
-    pub seams: Seams,
+    pub seams: SeamsReport,
     /// Where text comes out right.
-    pub text: TextSafety,
+    pub text: TextReport,
     /// Each shell.
     pub shells: Vec<Shell>,
     /// Who shares.
@@ -79,6 +82,7 @@ pub struct Report {
     /// What was wrong with the file, the first of them.
     pub warnings: Vec<Diagnostic>,
     /// All warnings by kind.
+    #[cfg_attr(target_arch = "wasm32", tsify(type = "Partial<Record<DiagnosticKind, number>>"))]
     pub warning_counts: BTreeMap<crate::model::DiagnosticKind, u32>,
 }
 
@@ -143,6 +147,7 @@ impl Report {
 
 /// Which file was read.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify), tsify(rename = "AboutFile"))]
 pub struct File {
     /// Its name, without a folder.
     pub name: String,
@@ -154,6 +159,7 @@ pub struct File {
 
 /// How much of everything.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct Counts {
     pub positions: usize,
@@ -176,6 +182,7 @@ pub struct Counts {
 
 /// Areas: square units and square uv.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct Area {
     pub surface: f64,
@@ -184,6 +191,7 @@ pub struct Area {
 
 /// Texel density: see [`crate::measure::flat::density::Density`] for its figures.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct DensityReport {
     pub mean_px_per_unit: Option<f64>,
@@ -197,6 +205,7 @@ pub struct DensityReport {
 
 /// Handedness of the whole model.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct HandednessReport {
     pub reversed_triangles: u32,
@@ -209,6 +218,7 @@ pub struct HandednessReport {
 
 /// All sheets of the model, and why they are what they are.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct SheetsReport {
     /// What the split goes by.
     pub by: SplitBy,
@@ -218,6 +228,7 @@ pub struct SheetsReport {
 
 /// One sheet; figures as in [`SheetReport`].
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct OneSheetReport {
     pub name: String,
@@ -240,6 +251,7 @@ pub struct OneSheetReport {
 
 /// Use of all sheets: areas over all their tiles, overlaps over what is covered on all, the least padding.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct SheetReport {
     pub coverage: f64,
@@ -268,6 +280,7 @@ pub const GAPS_REPORTED: usize = 200;
 
 /// A place where two shells, or a shell and its tile's border, are too near.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct GapRow {
     /// The lower shell.
     pub a: u32,
@@ -289,7 +302,8 @@ pub struct GapRow {
 
 /// Seams and who sees them; see [`crate::measure::rays::seams`].
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Seams {
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
+pub struct SeamsReport {
     /// Of all seam edges, units.
     pub length: f64,
     /// The same over the diagonal of the model's box.
@@ -310,13 +324,15 @@ pub struct Seams {
 
 /// Share of all surface that is safe for text.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
-pub struct TextSafety {
+pub struct TextReport {
     pub text_share: Option<f64>,
 }
 
 /// Two shells that share, or one with itself.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
 pub struct SharedShells {
     pub a: u32,
@@ -328,6 +344,7 @@ pub struct SharedShells {
 
 /// The answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub enum Verdict {
     /// Nothing to stop it, nothing to decide.
     #[serde(rename = "ready")]

@@ -7,6 +7,7 @@ use serde::Serialize;
 
 /// How far from ready, by surface.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct ToReady {
     /// Share of the surface with something to fix, 0..1.
     pub must_fix_share: f64,

@@ -21,6 +21,30 @@ const HOVER_NEAR_PX: f64 = 40.0;
 /// What the camera takes for the radius where there is no model.
 const NO_RADIUS: f64 = 1.0;
 
+#[wasm_bindgen(typescript_custom_section)]
+const CAMERAS: &str = r"
+/** The stage's camera, from the centre of the model. */
+export interface ViewCamera {
+    eye: [number, number, number];
+    target: [number, number, number];
+    /** World-up, a unit vector along an axis. */
+    up: [number, number, number];
+    /** Vertical, degrees. */
+    fov: number;
+}
+/** Where to look from; what is left out stays as it is. */
+export interface CameraAsked {
+    eye: ArrayLike<number>;
+    target: ArrayLike<number>;
+    up?: ArrayLike<number>;
+    fov?: number;
+    /** Of what is to be seen around the target; without it, the eye's own distance counts. */
+    radius?: number;
+    /** Width and height of what was seen at the target's depth. */
+    across?: ArrayLike<number>;
+}
+";
+
 /// The cameras of stage and sheet.
 #[wasm_bindgen]
 pub struct View {
@@ -57,7 +81,10 @@ impl View {
     ///
     /// # Errors
     /// What it lacks.
-    pub fn set_extent(&mut self, mesh: JsValue) -> Result<(), JsError> {
+    pub fn set_extent(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "MeshBuffers | null")] mesh: JsValue,
+    ) -> Result<(), JsError> {
         let extent = mesh.is_truthy().then(|| Extent::read(&mesh)).transpose()?;
         self.sight.bounds_uv = extent.as_ref().map_or([DVec2::ZERO, DVec2::ONE], |extent| extent.bounds_uv);
         (self.extent, self.under) = (extent, None);
@@ -150,13 +177,19 @@ impl View {
 
     /// Flies to a camera, {eye, target} with an optional radius of what is to be seen, and how much
     /// was seen `across` at the target's depth where it was stored; at once for 0 ms.
-    pub fn fly_to(&mut self, camera: JsValue, milliseconds: f64, now: f64) -> Result<(), JsError> {
+    pub fn fly_to(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "CameraAsked")] camera: JsValue,
+        milliseconds: f64,
+        now: f64,
+    ) -> Result<(), JsError> {
         let to = self.camera_of(camera)?;
         self.motion.fly_to(&self.sight, to, milliseconds, now);
         Ok(())
     }
 
     /// The camera: {eye, target, up, fov}, fov in degrees.
+    #[wasm_bindgen(unchecked_return_type = "ViewCamera")]
     pub fn camera(&self) -> Object {
         let camera = &self.sight.camera;
         let plain = Object::new();
@@ -172,7 +205,10 @@ impl View {
     }
 
     /// Sets what [`View::camera`] gave.
-    pub fn set_camera(&mut self, camera: JsValue) -> Result<(), JsError> {
+    pub fn set_camera(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "CameraAsked")] camera: JsValue,
+    ) -> Result<(), JsError> {
         let to = self.camera_of(camera)?;
         self.motion.take_stage(&self.sight);
         self.sight.camera = to;

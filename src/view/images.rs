@@ -14,7 +14,7 @@
 use std::rc::Rc;
 
 use js_sys::{Array, Uint8Array};
-use wasm_bindgen::JsValue;
+use wasm_bindgen::prelude::*;
 use web_sys::WebGl2RenderingContext as Gl;
 
 use super::arrays::{array, number, numbers};
@@ -24,6 +24,24 @@ use crate::lens;
 
 /// Bytes brought a slice, about.
 const SLICE_BYTES: u32 = 1 << 20;
+
+#[wasm_bindgen(typescript_custom_section)]
+const LOOK: &str = r"
+/** What some triangles show. */
+export interface Look {
+    /** The number of a picture, or -1. */
+    picture: number;
+    /** Instead of it, and until it is there: sRGB, 0..1; paper where there is none. */
+    colour: [number, number, number] | null;
+    /** Of u and v. */
+    scale: [number, number];
+    offset: [number, number];
+    /** 1 where the picture does not repeat. */
+    clamp: number;
+    /** First triangle and count of each run. */
+    runs: Uint32Array;
+}
+";
 
 /// What some triangles show.
 pub struct Look {

@@ -22,8 +22,9 @@ use super::gl::{Context, GlError};
 use super::images::Look;
 use super::motion::Change;
 use super::renderer::Renderer;
-use super::scene::{FIRST_TILE, Hover, Scene, Theme};
+use super::scene::{Hover, Scene, Theme};
 use super::sight::Sight;
+use crate::brief::FIRST_TILE;
 use crate::grid::GridOptions;
 use crate::lens::{Lens, TriangleTexel};
 
@@ -98,7 +99,10 @@ impl Painter {
     }
 
     /// Colours of the page: `stage`, `card`, `second`, `accent`, each [r, g, b] in 0..1; others are ignored.
-    pub fn set_theme(&mut self, theme: JsValue) -> Result<(), JsError> {
+    pub fn set_theme(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "Record<string, number[]>")] theme: JsValue,
+    ) -> Result<(), JsError> {
         let colour = |name: &str, default: [f32; 3]| {
             Ok::<_, GlError>(numbers(&theme, name)?.map_or(default, |colour: [f64; 3]| colour.map(|part| part as f32)))
         };
@@ -159,7 +163,10 @@ impl Painter {
     }
 
     /// Another model; its data and outlines follow.
-    pub fn set_model(&mut self, mesh: JsValue) -> Result<(), JsError> {
+    pub fn set_model(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "MeshBuffers")] mesh: JsValue,
+    ) -> Result<(), JsError> {
         let mesh = MeshArrays::read(&mesh)?;
         self.forget_model();
         if let Some(renderer) = present(&mut self.renderer, &self.gl) {
@@ -222,7 +229,10 @@ impl Painter {
     }
 
     /// Outlines of the shells.
-    pub fn set_lines(&mut self, lines: JsValue) -> Result<(), JsError> {
+    pub fn set_lines(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "LineBuffers")] lines: JsValue,
+    ) -> Result<(), JsError> {
         let lines = LineArrays::read(&lines)?;
         if let Some(renderer) = present(&mut self.renderer, &self.gl) {
             renderer.set_lines(&lines)?;
@@ -238,7 +248,11 @@ impl Painter {
     /// which lead to the place in the picture; `clamp`, 1 where it does not repeat; `runs`, first triangle and count, of
     /// each run. `ground`: which of the looks lies below the shells on the sheet; -1 for none. Pictures that none of them
     /// shows are released.
-    pub fn set_looks(&mut self, looks: JsValue, ground: i32) -> Result<(), JsError> {
+    pub fn set_looks(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "Look[]")] looks: JsValue,
+        ground: i32,
+    ) -> Result<(), JsError> {
         let triangles = self.mesh.as_ref().map_or(0, |mesh| mesh.triangles);
         (self.looks, self.ground) = (Look::read_all(&looks, triangles)?.into(), usize::try_from(ground).ok());
         if let Some(renderer) = present(&mut self.renderer, &self.gl) {

@@ -3,6 +3,7 @@
 use glam::{DVec2, DVec3};
 
 use super::sight::Sight;
+use crate::brief::FIRST_TILE;
 use crate::grid::GridOptions;
 use crate::lens::Lens;
 
@@ -63,9 +64,6 @@ pub struct Scene {
     /// UDIM numbers of the map's tiles, ascending; never empty.
     pub tiles: Vec<u32>,
 }
-
-/// The UDIM number of the tile 0..1.
-pub const FIRST_TILE: u32 = 1001;
 
 /// Least luminance of an accent that is too light to draw on paper with.
 const LIGHT_ACCENT: f32 = 0.4;

@@ -20,7 +20,7 @@ pub fn brief(value: JsValue) -> Result<Brief, String> {
 
 /// Why a brief, handed over as a plain object, would be refused; nothing where it would be taken.
 #[wasm_bindgen]
-pub fn brief_trouble(value: JsValue) -> Option<String> {
+pub fn brief_trouble(#[wasm_bindgen(unchecked_param_type = "Brief")] value: JsValue) -> Option<String> {
     brief(value).err()
 }
 

@@ -1,14 +1,16 @@
 //! Typed arrays for the graphics card: written a slice at a time, so that no whole copy stands in the module's memory.
 
 use crate::brief::Brief;
-use crate::lens::Texels;
+use crate::lens::{NO_SHELL, Texels, flag, state};
 use crate::measure::Measures;
 use crate::measure::rays::seams::SeamEdge;
 use crate::model::{EdgeKind, Model};
 use crate::util::three;
 use glam::{DVec2, DVec3};
 use js_sys::{Array, Float32Array, Int8Array, Object, Reflect, Uint32Array};
-use wasm_bindgen::JsValue;
+use serde::Serialize;
+use tsify::Tsify;
+use wasm_bindgen::prelude::*;
 
 /// Triangles written at once: some 300 KB of positions.
 const SLICE: usize = 8192;
@@ -25,6 +27,31 @@ fn object(entries: &[(&str, JsValue)]) -> Object {
 fn numbers(values: &[f64]) -> JsValue {
     values.iter().map(|&value| JsValue::from_f64(value)).collect::<Array>().into()
 }
+
+#[wasm_bindgen(typescript_custom_section)]
+const MESH: &str = r"
+/** The model's triangles as the view draws them, corners unshared. */
+export interface MeshBuffers {
+    triangle_count: number;
+    /** 9 a triangle; file coordinates minus `centre`. */
+    position: Float32Array;
+    /** 6 a triangle; 0 where unmapped. */
+    uv: Float32Array;
+    /** 12 a triangle: x, y, z, 0 per corner, times 127. */
+    normal: Int8Array;
+    /**
+     * Two a run of triangles: the first of them, and its material by `Summary.materials`, or 2³² − 1; before the first run
+     * there is none.
+     */
+    materials: Uint32Array;
+    centre: [number, number, number];
+    /** Of the bounding sphere, model units. */
+    radius: number;
+    /** u0, v0, u1, v1. */
+    bounds_uv: [number, number, number, number];
+    up: string;
+}
+";
 
 pub(super) fn mesh(model: &Model, centre: DVec3, radius: f64) -> Object {
     let count = model.triangle_count();
@@ -101,10 +128,29 @@ fn materials(model: &Model) -> Vec<u32> {
     .collect()
 }
 
+#[wasm_bindgen(typescript_custom_section)]
+const LINES: &str = r"
+/**
+ * Outlines of shells, as segments. A shell is the lower 24 bits. The byte above is 0 where the segment is no seam, or
+ * nobody has looked at it yet; else its share in front in thirds (2 bits), and one more than its exposure in 62nds.
+ */
+export interface LineBuffers {
+    /** Length over the area that they lie on: on the sheet, uv, and on the stage, units of the model. */
+    density: [sheet: number, stage: number];
+    /** x y z, x y z a segment, minus the mesh's centre. */
+    stage: Float32Array;
+    /** u v, u v a segment. */
+    sheet: Float32Array;
+    /** Shell of each sheet segment, and the byte. */
+    sheet_shell: Uint32Array;
+    /** Two a segment: the shells on either side, and the byte with the first. */
+    stage_shell: Uint32Array;
+}
+";
+
 /// Borders of shells, on the sheet those of one sheet. Above the 24 bits of a segment's shell stands what is known of its seam: see [`seen`].
 /// `areas`: what [`areas`] says of the model.
 pub(super) fn lines(model: &Model, measures: &Measures, areas: [f64; 2], centre: DVec3, shown: usize) -> Object {
-    const NO_SHELL: u32 = 0x00FF_FFFF;
     let document = &model.document;
     let mut seen_at = vec![0_u8; document.corners.len()];
     for seam in &measures.seams.edges {
@@ -197,21 +243,54 @@ fn seen(seam: &SeamEdge) -> u8 {
     (seam.front * 3.0).round() as u8 * 64 + 1 + (seam.exposure * 62.0).round() as u8
 }
 
-/// Share of all surface that has any of the bits of each mask: flags of a [`TriangleTexel`], its state from bit 8 up,
-/// but whether its density is off.
-///
-/// [`TriangleTexel`]: crate::lens::TriangleTexel
-pub(super) fn area_shares(model: &Model, measures: &Measures, brief: &Brief, masks: &[u32]) -> Vec<f64> {
+/// Share of all surface, 0..1, of each kind.
+#[derive(Serialize, Tsify)]
+pub(super) struct Areas {
+    mapped: f64,
+    reversed: f64,
+    flipped: f64,
+    folded: f64,
+    /// Or collapsed on the sheet.
+    stretched: f64,
+    mirrored: f64,
+    stacked: f64,
+    partial_overlap: f64,
+    /// Any of the three before.
+    shared: f64,
+    tilted: f64,
+    /// For text.
+    r#unsafe: f64,
+}
+
+/// What is measured so far, but whether densities are off.
+pub(super) fn areas_by_kind(model: &Model, measures: &Measures, brief: &Brief) -> Areas {
+    const SHARED: u8 = flag::MIRRORED | flag::STACKED | flag::PARTIAL_OVERLAP;
     let texels = Texels::new(model, measures, brief);
-    let mut sums = vec![0.0; masks.len()];
+    let mut sums = [0.0; 11];
     let mut all = 0.0;
     for (triangle, surface) in measures.triangles.surface.iter().enumerate() {
-        let (flags, state) = texels.bits_of(triangle);
-        let bits = u32::from(flags) | u32::from(state) << 8;
+        let (flags, states) = texels.bits_of(triangle);
+        let is = |bits: u8| flags & bits != 0;
+        let is_in = |bits: u16| states & bits != 0;
+        let kinds = [
+            is(flag::MAPPED),
+            is(flag::REVERSED),
+            is(flag::FLIPPED),
+            is(flag::FOLDED),
+            is(flag::STRETCHED) || is_in(state::COLLAPSED),
+            is(flag::MIRRORED),
+            is(flag::STACKED),
+            is(flag::PARTIAL_OVERLAP),
+            is(SHARED),
+            is_in(state::TILTED),
+            is_in(state::UNSAFE),
+        ];
         all += surface;
-        sums.iter_mut().zip(masks).filter(|(_, mask)| bits & **mask != 0).for_each(|(sum, _)| *sum += surface);
+        sums.iter_mut().zip(kinds).filter(|(_, is_one)| *is_one).for_each(|(sum, _)| *sum += surface);
     }
-    sums.into_iter().map(|sum| if all > 0.0 { sum / all } else { 0.0 }).collect()
+    let [mapped, reversed, flipped, folded, stretched, mirrored, stacked, partial_overlap, shared, tilted, r#unsafe] =
+        sums.map(|sum| if all > 0.0 { sum / all } else { 0.0 });
+    Areas { mapped, reversed, flipped, folded, stretched, mirrored, stacked, partial_overlap, shared, tilted, r#unsafe }
 }
 
 pub(super) fn texels(model: &Model, measures: &Measures, brief: &Brief, sheet: usize) -> Uint32Array {

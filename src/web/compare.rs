@@ -7,8 +7,11 @@ use wasm_bindgen::prelude::*;
 /// What became of the findings of `old`. Each version is {bounds: low and high corner, spots: [{id, kind, severity, number,
 /// limit, place: {centre, radius, eye}, names}]}; the answer {fixed, still_there: [{old, new, change}], new, by_box}: places in
 /// `spots`. Fails where a version is none.
-#[wasm_bindgen]
-pub fn compare(old: JsValue, new: JsValue) -> Result<JsValue, JsError> {
+#[wasm_bindgen(unchecked_return_type = "Comparison")]
+pub fn compare(
+    #[wasm_bindgen(unchecked_param_type = "Version")] old: JsValue,
+    #[wasm_bindgen(unchecked_param_type = "Version")] new: JsValue,
+) -> Result<JsValue, JsError> {
     let version = |plain: JsValue| {
         serde_wasm_bindgen::from_value::<Version>(plain).map_err(|error| JsError::new(&error.to_string()))
     };

@@ -15,6 +15,29 @@ use wasm_bindgen::prelude::*;
 /// Layouts that a review may still be about, when it comes: that of the report which the page has, and of one on its way.
 const RECENT: usize = 4;
 
+#[wasm_bindgen(typescript_custom_section)]
+const UVS: &str = r"
+/** What another layout changes of `MeshBuffers`. */
+export interface UvBuffers {
+    uv: Float32Array;
+    bounds_uv: [number, number, number, number];
+    /** A former shell and one that has faces of it, of each such pair; null where shells are the same. */
+    pieces: Uint32Array | null;
+    /** How many steps can be taken back. */
+    undo: number;
+    /** And how many again. */
+    redo: number;
+}
+/** A review under another layout, as `Session.set_review` takes it. */
+export interface Followed {
+    notes: (string | null)[];
+    places: Float64Array;
+    decisions: (string | null)[];
+    /** Findings on which decisions did not agree, and how many were decided on, of each. */
+    lapsed: (string | number)[];
+}
+";
+
 #[wasm_bindgen]
 impl Session {
     /// Gives corners other uvs, u and v of each. Whether that changes anything; then the revision is the next one, and
@@ -51,6 +74,7 @@ impl Session {
     /// What the last step changed of [`Session::mesh`] and [`Session::summary`]: `uv`, `bounds_uv`, `shells` and
     /// `faces_without_uv`; which shells have faces of which former ones (`pieces`, former and present one of each pair;
     /// nothing where shells are the same); and how many steps lead back (`undo`) and there again (`redo`).
+    #[wasm_bindgen(unchecked_return_type = "UvBuffers & { shells: number, faces_without_uv: number }")]
     pub fn uvs(&self) -> Result<Object, JsError> {
         let Loaded { model, .. } = self.loaded()?;
         let (uv, bounds_uv) = buffers::uvs(model);
@@ -80,6 +104,7 @@ impl Session {
     /// What the last report took over where the layout is not the one that the review was about: as
     /// [`Session::set_review`] takes it, and `lapsed`, for each shell on which decisions did not agree, its finding and
     /// how many were decided on. Nothing where it is.
+    #[wasm_bindgen(unchecked_return_type = "Followed | undefined")]
     pub fn followed(&self) -> JsValue {
         self.followed.as_ref().map_or(JsValue::UNDEFINED, review::followed)
     }

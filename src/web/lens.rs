@@ -5,6 +5,7 @@ use crate::grid::RING_RADIUS;
 use crate::lens::drawn::{self, Inks, Kept, Style};
 use crate::lens::{self, Lens, SCALE_STEPS, Shape, Through};
 use serde::Serialize;
+use tsify::Tsify;
 use wasm_bindgen::prelude::*;
 
 fn named(name: &str) -> Result<Lens, JsError> {
@@ -31,15 +32,16 @@ pub fn lens_circles() -> Box<[f32]> {
 }
 
 /// A pattern's name and, unless it lies on a scale, the colours of its kind.
-#[derive(Serialize)]
+#[derive(Serialize, Tsify)]
+#[tsify(rename = "PatternInks")]
 struct Pattern {
     name: &'static str,
-    /// Ground, marks, and marks where they are light.
+    /// Ground, marks, and marks where they are light; 0..255.
     inks: Option<[[u8; 3]; 3]>,
 }
 
 /// Patterns by number, from 1, and `unmapped` after them: the dots of what has no uv.
-#[wasm_bindgen]
+#[wasm_bindgen(unchecked_return_type = "PatternInks[]")]
 pub fn lens_patterns() -> Result<JsValue, JsError> {
     let patterns = Shape::ALL.into_iter().map(|shape| (shape.name(), shape.colour()));
     let all = patterns.chain([("unmapped", Some(lens::PLAIN))]).map(|(name, colour)| {

@@ -7,10 +7,12 @@
 use super::{Loaded, Session, State, to_js};
 use crate::carried::{self, LinkFailure, LinkFailureCode};
 use serde::Serialize;
+use tsify::Tsify;
 use wasm_bindgen::prelude::*;
 
 /// A link that gives no model, as a plain object; `line` and `warnings` are there for whoever shows a reader's failure.
-#[derive(Serialize)]
+#[derive(Serialize, Tsify)]
+#[tsify(rename = "LinkFailure")]
 struct Failure {
     code: LinkFailureCode,
     line: u32,

@@ -39,7 +39,20 @@ use probe::Prober;
 use serde::Serialize;
 use sha2::{Digest as _, Sha256};
 use std::sync::Arc;
+use tsify::Tsify;
 use wasm_bindgen::prelude::*;
+
+/// What [`Session::report_in_short`] adds to a report.
+#[wasm_bindgen(typescript_custom_section)]
+const REPORT_IN_SHORT: &str = r"
+/** A report without its rows of shells, shares and warnings. */
+export interface ReportInShort extends Report {
+    /** Of the shells of each finding. */
+    names: string[][];
+    /** Low and high corner of the model's box. */
+    bounds: [[number, number, number], [number, number, number]] | null;
+}
+";
 
 /// One model, from its first byte to its report.
 #[wasm_bindgen]
@@ -96,7 +109,10 @@ impl Loaded {
 impl Session {
     /// `brief` is a plain object with the brief's keys; `{}` takes every default. Fails on keys and values a brief cannot have.
     #[wasm_bindgen(constructor)]
-    pub fn new(total_bytes: f64, brief: JsValue) -> Result<Session, JsError> {
+    pub fn new(
+        total_bytes: f64,
+        #[wasm_bindgen(unchecked_param_type = "Brief")] brief: JsValue,
+    ) -> Result<Session, JsError> {
         Ok(Session {
             brief: brief::brief(brief).map_err(|refused| JsError::new(&refused))?,
             state: State::Reading(Box::new(Reader::new(Some(total_bytes as u64)))),
@@ -137,6 +153,7 @@ impl Session {
     }
 
     /// Name, bytes and sha256 of the file, as [`Session::set_file`] or a link gave them.
+    #[wasm_bindgen(unchecked_return_type = "AboutFile")]
     pub fn file(&self) -> Result<JsValue, JsError> {
         to_js(&self.file)
     }
@@ -151,6 +168,7 @@ impl Session {
 
     /// Counts, names and warnings, before anything is measured; among the names those of materials in the order that
     /// [`Session::mesh`] counts them, and of the libraries that hold them.
+    #[wasm_bindgen(unchecked_return_type = "Summary")]
     pub fn summary(&self) -> Result<JsValue, JsError> {
         let document = &self.loaded()?.model.document;
         let diagnostics = self.loaded()?.model.diagnostics();
@@ -178,12 +196,14 @@ impl Session {
     }
 
     /// Positions, uvs and normals of all triangles, ready for the graphics card, and where materials begin among them.
+    #[wasm_bindgen(unchecked_return_type = "MeshBuffers")]
     pub fn mesh(&self) -> Result<js_sys::Object, JsError> {
         let loaded = self.loaded()?;
         Ok(buffers::mesh(&loaded.model, loaded.centre, loaded.radius))
     }
 
     /// Shell borders on the sheet and edges on the stage, and who sees the seams among them once that is measured.
+    #[wasm_bindgen(unchecked_return_type = "LineBuffers")]
     pub fn lines(&self) -> Result<js_sys::Object, JsError> {
         let loaded = self.loaded()?;
         Ok(buffers::lines(&loaded.model, &self.measures, loaded.areas, loaded.centre, self.sheet))
@@ -194,9 +214,10 @@ impl Session {
         Ok(buffers::texels(&self.loaded()?.model, &self.measures, &self.brief, self.sheet))
     }
 
-    /// Share of all surface, 0..1, that has any of the bits of each mask: a triangle's flags, and its state from bit 8 up.
-    pub fn area_shares(&self, masks: &[u32]) -> Result<Vec<f64>, JsError> {
-        Ok(buffers::area_shares(&self.loaded()?.model, &self.measures, &self.brief, masks))
+    /// How much of the surface is of which kind, as far as it is measured.
+    #[wasm_bindgen(unchecked_return_type = "Areas")]
+    pub fn areas(&self) -> Result<JsValue, JsError> {
+        to_js(&buffers::areas_by_kind(&self.loaded()?.model, &self.measures, &self.brief))
     }
 
     /// Name of stage `stage`, from 0; nothing after the last.
@@ -226,7 +247,10 @@ impl Session {
 
     /// Holds the model to another brief, handed over as to the constructor. Gives the numbers of the stages to take again,
     /// in order, before the next report; none where the brief only judges differently. A brief that is refused changes nothing.
-    pub fn set_brief(&mut self, brief: JsValue) -> Result<Vec<u32>, JsError> {
+    pub fn set_brief(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "Brief")] brief: JsValue,
+    ) -> Result<Vec<u32>, JsError> {
         let brief = brief::brief(brief).map_err(|refused| JsError::new(&refused))?;
         if let State::Read(loaded) = &self.state {
             let stale = self.measures.rebrief(&loaded.model, &self.brief, &brief);
@@ -237,6 +261,7 @@ impl Session {
     }
 
     /// The report, `gridproof-report/2`, as the command prints it.
+    #[wasm_bindgen(unchecked_return_type = "Report")]
     pub fn report(&mut self) -> Result<JsValue, JsError> {
         let loaded = self.loaded()?;
         let mut report = Report::new(&loaded.model, &self.measures, &self.brief, self.file.clone());
@@ -248,6 +273,7 @@ impl Session {
 
     /// The report without its rows of shells, shares and warnings, for tables of many models; with what two versions are
     /// matched by besides: `names` of the shells of each finding, and `bounds`, the corners of the model's box.
+    #[wasm_bindgen(unchecked_return_type = "ReportInShort")]
     pub fn report_in_short(&mut self) -> Result<JsValue, JsError> {
         let mut report = Report::new(&self.loaded()?.model, &self.measures, &self.brief, self.file.clone());
         report.decide(self.review.read());
@@ -269,12 +295,14 @@ impl Session {
     }
 
     /// Label of each shell.
+    #[wasm_bindgen(unchecked_return_type = "string[]")]
     pub fn shells(&self) -> Result<js_sys::Array, JsError> {
         let report = self.report.as_ref().ok_or_else(|| JsError::new("There is no report yet."))?;
         Ok(report.shells.iter().map(|shell| JsValue::from_str(&shell_label(shell))).collect())
     }
 
     /// Area-weighted histogram of a lens's value; nothing for lenses without one and before it is measured.
+    #[wasm_bindgen(unchecked_return_type = "Histogram | undefined")]
     pub fn histogram(&self, lens: &str) -> Result<JsValue, JsError> {
         let model = &self.loaded()?.model;
         match Lens::named(lens).and_then(|lens| Histogram::new(model, &self.measures, &self.brief, lens)) {
@@ -285,12 +313,14 @@ impl Session {
 
     /// What the ray (relative to the mesh's centre) meets first.
     #[allow(clippy::too_many_arguments)]
+    #[wasm_bindgen(unchecked_return_type = "Probe | undefined")]
     pub fn probe_ray(&mut self, ox: f64, oy: f64, oz: f64, dx: f64, dy: f64, dz: f64) -> Result<JsValue, JsError> {
         let (origin, direction) = (DVec3::new(ox, oy, oz), DVec3::new(dx, dy, dz));
         self.probe(|loaded, prober, _| Some(prober.ray(&loaded.model, origin + loaded.centre, direction)?.1))
     }
 
     /// What lies at a place on the sheet that is shown; the first shell where several do.
+    #[wasm_bindgen(unchecked_return_type = "Probe | undefined")]
     pub fn probe_uv(&mut self, u: f64, v: f64) -> Result<JsValue, JsError> {
         let shown = self.sheet;
         self.probe(|loaded, prober, measures| {
@@ -353,10 +383,11 @@ impl Digest {
     }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, Tsify)]
 struct Summary<'a> {
     counts: SummaryCounts,
     warnings: &'a [crate::model::Diagnostic],
+    #[tsify(type = "Partial<Record<DiagnosticKind, number>>")]
     warning_counts: &'a std::collections::BTreeMap<crate::model::DiagnosticKind, u32>,
     bounds: [[f64; 3]; 2],
     names: Vec<&'a str>,
@@ -364,7 +395,7 @@ struct Summary<'a> {
     libraries: &'a [String],
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, Tsify)]
 struct SummaryCounts {
     positions: usize,
     texcoords: usize,
@@ -385,7 +416,8 @@ fn to_js(value: &impl Serialize) -> Result<JsValue, JsError> {
 }
 
 /// A reader's failure as a plain object.
-#[derive(Serialize)]
+#[derive(Serialize, Tsify)]
+#[tsify(rename = "ReadFailure")]
 struct Failure {
     code: FailureCode,
     line: u32,

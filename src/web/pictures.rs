@@ -5,10 +5,12 @@ use crate::draw::{Ground, Paper, SheetOptions, View, Viewpoint, sheet_svg};
 use crate::lens::Lens;
 use crate::report::{self, Pictures, Report, shots};
 use serde::Serialize;
+use tsify::Tsify;
 use wasm_bindgen::prelude::*;
 
 /// A picture the report's page wants.
-#[derive(Serialize)]
+#[derive(Serialize, Tsify)]
+#[tsify(rename = "PictureWanted")]
 struct Wanted {
     width: u32,
     height: u32,
@@ -73,6 +75,7 @@ impl Session {
     }
 
     /// The pictures the report's page wants, in order: {width, height} each.
+    #[wasm_bindgen(unchecked_return_type = "PictureWanted[]")]
     pub fn pictures_wanted(&self) -> Result<JsValue, JsError> {
         let wanted: Vec<Wanted> = shots(self.made_report()?)
             .iter()

@@ -14,6 +14,7 @@ use crate::model::Model;
 use crate::report::Report;
 use glam::{DVec2, DVec3};
 use serde::Serialize;
+use tsify::Tsify;
 
 /// Triangles in one box.
 const RUN: usize = 16;
@@ -48,20 +49,28 @@ pub(super) struct Context<'a> {
     pub(super) centre: DVec3,
 }
 
-#[derive(Serialize)]
+/// What lies under a spot.
+#[derive(Serialize, Tsify)]
 pub(super) struct Probe {
     triangle: usize,
+    /// From 0, in the order of the file.
     face: usize,
+    /// From 0.
     triangle_of_face: usize,
+    /// Weights of that triangle's corners.
     barycentric: [f64; 3],
+    /// None where the surface has no uv.
     shell: Option<u32>,
     shell_label: Option<String>,
     part_label: String,
     u: Option<f64>,
     v: Option<f64>,
+    /// From the mesh's centre.
     point: [f64; 3],
     anisotropy: Option<f64>,
+    /// Of most stretch on the sheet, from texture-right, 0..180.
     direction_deg: Option<f64>,
+    /// px per unit.
     density: Option<f64>,
     reversed: bool,
     flipped: bool,
@@ -70,7 +79,8 @@ pub(super) struct Probe {
     shares: Vec<Partner>,
 }
 
-#[derive(Serialize)]
+/// A shell that shares the spot's place on the sheet with its shell.
+#[derive(Serialize, Tsify)]
 struct Partner {
     shell: u32,
     label: String,

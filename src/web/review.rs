@@ -79,12 +79,19 @@ impl Session {
     /// What the next report takes over. `notes`: text and shell (a string, or null) of each; `places`: face, x, y, z, u and v
     /// of each, NaN for no u and v; `decisions`: id of the finding, and why it is intended (a string; null: to fix). `revision`:
     /// of the layout that all this is about; without it, of the present one.
-    pub fn set_review(&mut self, notes: Array, places: Vec<f64>, decisions: Array, revision: Option<u32>) {
+    pub fn set_review(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "(string | null)[]")] notes: Array,
+        places: Vec<f64>,
+        #[wasm_bindgen(unchecked_param_type = "(string | null)[]")] decisions: Array,
+        revision: Option<u32>,
+    ) {
         self.review = Given { notes, places, decisions, revision: revision.unwrap_or(self.revision) };
     }
 
     /// What lies at a spot of a face: one of its triangles, and the weights of that one's corners; nothing where this model
     /// has no such triangle.
+    #[wasm_bindgen(unchecked_return_type = "Probe | undefined")]
     pub fn place(&mut self, face: usize, triangle: usize, a: f64, b: f64, c: f64) -> Result<JsValue, JsError> {
         self.probe(|loaded, _, _| Hit::at(&loaded.model, face, triangle, [a, b, c]))
     }

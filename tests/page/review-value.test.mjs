@@ -6,7 +6,7 @@ import { test } from 'node:test';
 import { deflateRawSync } from 'node:zlib';
 import { decode, encode } from '../../www/base/base64url.js';
 import { asSender, byKey, MOST, packReview, parseReview, readReview, Refused, unpackReview, writeReview } from '../../www/core/review.js';
-import { LENS_NAMES } from '../../www/core/state.js';
+import { LENS_NAMES } from '../../www/core/known.js';
 
 /** Numbers that are the same in every run (mulberry32, public domain; from memory). */
 function random(seed) {

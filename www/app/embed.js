@@ -21,7 +21,8 @@
  */
 
 import { metaWords } from "../base/dom.js";
-import { asLens, LENS_NAMES } from "../core/state.js";
+import { LENS_NAMES } from "../core/known.js";
+import { asLens } from "../core/state.js";
 
 export const PROTOCOL = "gridproof-embed/1";
 

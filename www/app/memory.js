@@ -113,7 +113,7 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
   async function reopen(entry) {
     try {
       // The browser asks the person again, once a visit.
-      const permission = await /** @type {any} */ (entry.handle).requestPermission({ mode: "read" });
+      const permission = await entry.handle.requestPermission({ mode: "read" });
       if (permission !== "granted") return;
       const file = await entry.handle.getFile();
       remember(entry.handle);
@@ -181,9 +181,9 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
     const items = Array.from(dataTransfer?.items ?? []).filter(({ kind }) => kind === "file");
     if (items.length !== 1) return;
     // Must be asked for before the event is over.
-    const handle = /** @type {any} */ (items[0]).getAsFileSystemHandle?.();
-    void handle?.then((/** @type {FileSystemHandle} */ found) => {
-      if (found.kind === "file" && /\.obj$/i.test(found.name)) void remember(/** @type {FileSystemFileHandle} */ (found));
+    const handle = items[0]?.getAsFileSystemHandle?.();
+    void handle?.then((found) => {
+      if (found?.kind === "file" && /\.obj$/i.test(found.name)) void remember(/** @type {FileSystemFileHandle} */ (found));
     });
   });
   reviews.heard = show;

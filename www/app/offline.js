@@ -56,7 +56,7 @@ export function startOffline(store, open, idle) {
     });
   }
   // Refused in private windows and where the host sends it under a wrong type: then the page only works connected.
-  void idle().then(() => serviceWorker.register(/** @type {any} */ (scriptAddress(new URL(script, document.baseURI))), { updateViaCache: "none" })).then(follow, () => {});
+  void idle().then(() => serviceWorker.register(scriptAddress(new URL(script, document.baseURI)), { updateViaCache: "none" })).then(follow, () => {});
   void serviceWorker.ready.then(() => {
     byId("offline-ready", HTMLElement).hidden = false;
   });
@@ -64,9 +64,7 @@ export function startOffline(store, open, idle) {
 
 /** @param {(file: File) => void} open */
 function takeLaunches(open) {
-  /** @type {{setConsumer: (take: (launch: {files: FileSystemFileHandle[]}) => void) => void} | undefined} */
-  const queue = /** @type {any} */ (window).launchQueue;
-  queue?.setConsumer(({ files: [file] }) => {
+  window.launchQueue?.setConsumer(({ files: [file] }) => {
     void file?.getFile().then(open);
   });
 }

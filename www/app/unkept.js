@@ -11,7 +11,7 @@ import { counted, isolated } from "../base/format.js";
 import { reviewOf } from "../core/review.js";
 import { offer } from "../save/save.js";
 import { fileOf } from "../share/kinds.js";
-import { GRID_DEFAULTS } from "../core/state.js";
+import { GRID_DEFAULTS } from "../core/known.js";
 
 /**
  * @param {Store} store

@@ -25,7 +25,8 @@ function inTime(begin, late = () => {}) {
       failed(new DOMException("The database did not answer.", "TimeoutError"));
       late();
     }, ANSWER_MS);
-    const ended = (/** @type {(value: any) => void} */ end) => (/** @type {any} */ value) => {
+    /** @template V @param {(value: V) => void} end @returns {(value: V) => void} */
+    const ended = (end) => (value) => {
       clearTimeout(clock);
       end(value);
     };

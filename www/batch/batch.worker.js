@@ -43,6 +43,7 @@ function post(message) {
  * @param {boolean} reports
  */
 async function start(module, reports) {
+  /** @type {Engine} */
   const engine = await import(reports ? REPORT_GLUE : GLUE);
   const { memory } = await engine.default({ module_or_path: module });
   return { engine, memory };
@@ -114,20 +115,22 @@ function stagesOf({ what, whole }, engine) {
   return whole ? all : all.slice(0, -1);
 }
 
+/** @typedef {Digest | {finish: () => Promise<string>}} Digested */
+
 /**
  * The SHA-256 of a file so far. One that comes in one piece is left to the browser, which takes it beside the measuring.
  * @param {Uint8Array} chunk
  * @param {number} bytes of the whole file
- * @param {any} digest of the pieces before
+ * @param {Digested | null} before of the pieces before
  * @param {Engine} engine
- * @returns {{finish: () => string | Promise<string>}}
+ * @returns {Digested}
  */
-function digested(chunk, bytes, digest, engine) {
+function digested(chunk, bytes, before, engine) {
   if (chunk.length === bytes && crypto.subtle) {
     const whole = crypto.subtle.digest("SHA-256", /** @type {Uint8Array<ArrayBuffer>} */ (chunk));
     return { finish: async () => hexadecimal(new Uint8Array(await whole)) };
   }
-  const known = digest ?? new engine.Digest();
+  const known = before && "update" in before ? before : new engine.Digest();
   known.update(chunk);
   return known;
 }
@@ -140,7 +143,7 @@ function digested(chunk, bytes, digest, engine) {
  */
 async function measure(order, first, engine, session) {
   const { source, whole, written } = order;
-  /** @type {{finish: () => string | Promise<string>} | null} */
+  /** @type {Digested | null} */
   let digest = null;
   await read(source, first, (chunk) => {
     session.feed(chunk);

@@ -264,7 +264,7 @@ async function* walk(folder) {
  * @returns {AsyncGenerator<{path: string, entry: FileSystemFileHandle}>}
  */
 async function* walkHandle(folder, path) {
-  for await (const entry of /** @type {AsyncIterable<FileSystemHandle>} */ (/** @type {any} */ (folder).values())) {
+  for await (const entry of folder.values()) {
     if (entry.name.startsWith(".")) continue;
     const inside = `${path}/${entry.name}`;
     if (entry.kind === "directory") yield* walkHandle(/** @type {FileSystemDirectoryHandle} */ (entry), inside);

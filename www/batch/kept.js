@@ -46,10 +46,10 @@ function tabs() {
   }
 }
 
-/** @param {any} view as it was read @returns {view is View} */
-function isView(view) {
-  const texts = [view?.sort?.key, view?.words, view?.kind, view?.place];
-  return texts.every((text) => typeof text === "string") && Array.isArray(view.verdicts) && typeof view.brief === "object" && view.brief !== null;
+/** @param {unknown} read @returns {read is View} */
+function isView(read) {
+  const { sort, words, kind, place, verdicts, brief } = /** @type {Partial<View>} */ (read ?? {});
+  return [sort?.key, words, kind, place].every((text) => typeof text === "string") && Array.isArray(verdicts) && typeof brief === "object" && brief !== null;
 }
 
 /** @param {Tab} tab */
@@ -243,17 +243,17 @@ export class KeptClass {
 }
 
 /**
- * @param {any} handle
+ * @param {FileSystemHandle} handle
  * @param {boolean} pressed
  * @returns {Promise<Picked | null>}
  */
 async function opened(handle, pressed) {
-  const mode = { mode: "read" };
+  const mode = { mode: /** @type {const} */ ("read") };
   let permission = (await handle.queryPermission?.(mode)) ?? "granted";
   if (permission === "prompt" && pressed) permission = await handle.requestPermission(mode);
   if (permission !== "granted") return null;
-  if (handle.kind === "directory") return { files: [], folders: [], handle };
-  return { files: [await handle.getFile()], folders: [] };
+  if (handle.kind === "directory") return { files: [], folders: [], handle: /** @type {FileSystemDirectoryHandle} */ (handle) };
+  return { files: [await /** @type {FileSystemFileHandle} */ (handle).getFile()], folders: [] };
 }
 
 /** @param {Record} record @returns {Promise<Picked>} */
@@ -270,7 +270,7 @@ async function copies({ id, files, alone }) {
 async function sweep(but) {
   try {
     const root = await folder();
-    for await (const name of /** @type {any} */ (root).keys()) if (name !== but) await root.removeEntry(name, { recursive: true });
+    for await (const name of root.keys()) if (name !== but) await root.removeEntry(name, { recursive: true });
   } catch {
     // There is no such file system: then there are no copies either.
   }

@@ -126,7 +126,7 @@ export class Rounds {
  */
 function roundOf(result, sha256, brief) {
   const counting = result.findings.filter(({ severity }) => severity !== "info");
-  const rounded = (/** @type {number[]} */ place) => place.map((value) => Number(value.toPrecision(DIGITS)));
+  const rounded = (/** @type {number[]} */ place) => /** @type {[number, number, number]} */ (place.map((value) => Number(value.toPrecision(DIGITS))));
   const findings = counting.map((/** @type {KeptFinding} */ finding) => {
     const { place } = finding;
     return { ...finding, place: place && { ...place, centre: rounded(place.centre), ...(place.eye && { eye: rounded(place.eye) }) } };

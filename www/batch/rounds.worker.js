@@ -1,18 +1,20 @@
 /**
  * Matches the findings of two uploads of a student, with the module that compares two versions.
  *
- * @import {Engine, Version} from "../core/messages.js"
+ * @import {Version} from "../core/messages.js"
+ * @import {ReportEngine} from "../model/report.worker.js"
  */
 
 import "../base/life.worker.js";
 
 const GLUE = new URL("../../wasm/gridproof_report.js", import.meta.url).href;
 
-/** @type {Promise<Engine & {compare: (previous: Version, newer: Version) => unknown}> | null} */
+/** @type {Promise<ReportEngine> | null} */
 let started = null;
 
 /** @param {WebAssembly.Module} module */
 async function start(module) {
+  /** @type {ReportEngine} */
   const engine = await import(GLUE);
   await engine.default({ module_or_path: module });
   return engine;

@@ -186,7 +186,7 @@ export class BriefField {
    * @param {Brief} brief
    */
   #own(brief) {
-    return /** @type {Record<string, Record<string, any>>} */ (brief)[this.#section] ?? {};
+    return /** @type {Record<string, Record<string, unknown>>} */ (brief)[this.#section] ?? {};
   }
 
   /**
@@ -206,7 +206,7 @@ export class BriefField {
     const { kind, key } = this.#entry;
     if (this.#hasNames) {
       const own = this.#own(state.brief);
-      const names = /** @type {[string, number][]} */ (kind === "names" ? (own[key] ?? []).map((/** @type {string} */ name) => [name, 1]) : Object.entries(own));
+      const names = /** @type {[string, number][]} */ (kind === "names" ? /** @type {string[]} */ (own[key] ?? []).map((name) => [name, 1]) : Object.entries(own));
       this.#known = state.model && new Set(state.model.summary.names.flatMap((name) => [name, ...name.split(" ")]));
       const now = JSON.stringify([names, state.model?.summary.names.length ?? -1, state.model?.name]);
       const focused = this.#rows.contains(document.activeElement);

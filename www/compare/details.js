@@ -9,7 +9,8 @@
 
 import { numberLabel, numberText } from "./numbers.js";
 import { SEVERITIES } from "../findings/checks.js";
-import { NUMBERS, resultOf } from "../findings/table.js";
+import { NUMBERS } from "../core/known.js";
+import { resultOf } from "../findings/table.js";
 import { VERDICTS } from "../findings/verdict.js";
 import { byId, icon, make } from "../base/dom.js";
 import { whole } from "../base/format.js";

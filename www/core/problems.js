@@ -1,7 +1,7 @@
 /**
  * What went wrong, in words: what happened, where, and what to do next. Failures are told apart by their code alone.
  *
- * @import {Failure} from "./messages.js"
+ * @import {Failure, ModuleFailure} from "./messages.js"
  * @import {Problem, State, Store} from "./state.js"
  */
 
@@ -11,10 +11,12 @@ import { isolated } from "../base/format.js";
 /** Of what led to a failure, the first are enough to see its cause. */
 const WARNINGS_SHOWN = 4;
 
+/** @typedef {{title: string, says?: string, next?: string}} Words */
+
 /**
  * `says` stands in where the failure's own words come from the machine. The reader's failures say themselves what to do
- * next, so those have none here.
- * @type {Record<string, {title: string, says?: string, next?: string}>}
+ * next, so those have none here. All codes of the module are here.
+ * @type {Record<string, Words> & Record<ModuleFailure, Words>}
  */
 const CAUSES = {
   empty: { title: "The file is empty" },

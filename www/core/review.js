@@ -18,14 +18,20 @@
  *     notes      [{text, face, triangle, barycentric, point, uv, shell, camera, lens}]
  *     decisions  [{finding, kind: "intended", reason} | {finding, kind: "to-fix"}]
  *
- * An older version has an entry in `UPGRADES`; the command's reader (src/cli/review.rs) is as strict.
+ * An older version has an entry in `UPGRADES`.
+ *
+ * The command has a reader of its own (src/cli/review.rs), because the page reads reviews where no module is, and must not
+ * wait for one: what a link says, with sender and notes, is on screen while the module is on its way and where it cannot be had.
+ * In the module it would be a second reader of JSON, or as much glue (objects alone cost 3 kB, see src/web/review.rs). Limits
+ * and words are the same constants (known.js), and tests/page/review-both.test.mjs has both take, refuse and understand the
+ * same.
  *
  * @import {AboutFile, Brief, LensName, Report} from "./messages.js"
  * @import {State} from "./state.js"
  */
 
 import { decode, encode } from "../base/base64url.js";
-import { GRID_DEFAULTS, LENS_NAMES } from "./state.js";
+import { GRID_DEFAULTS, LENS_NAMES, REVIEW_MOST, REVIEW_RANGES, SECOND_WORDS } from "./known.js";
 
 /** @typedef {[number, number, number]} Vec3 */
 
@@ -85,20 +91,10 @@ const PLAIN_VERSION = 2;
 
 /** Most of everything. A review at all these limits is read in well under a second. */
 export const MOST = Object.freeze({
-  notes: 200,
-  /** Characters (code points) of a note. */
-  text: 2000,
-  decisions: 2000,
-  reason: 500,
-  /** Of a file, a finding, a shell. */
-  name: 1000,
+  ...REVIEW_MOST,
   sections: 20,
   /** Keys of a section, and entries of a list. */
   keys: 1000,
-  words: 120,
-  sender: 80,
-  /** Bytes of a review as JSON. */
-  json: 4_000_000,
   /** Characters of a review in an address: beyond what browsers take (Chromium: 2 MB, from memory). */
   fragment: 2_000_000,
 });
@@ -163,22 +159,24 @@ function text(most, { lines = false, empty = false } = {}) {
 }
 
 /**
- * @param {readonly string[]} values
- * @returns {Reads<any>}
+ * @template {string} const T
+ * @param {readonly T[]} values
+ * @returns {Reads<T>}
  */
 function oneOf(values) {
-  return (value, path) => (values.includes(/** @type {string} */ (value)) ? value : refuse(path, `has to be one of ${values.join(", ")}.`));
+  return (value, path) => values.find((known) => known === value) ?? refuse(path, `has to be one of ${values.join(", ")}.`);
 }
 
 /**
- * @param {number} length
+ * @template {2 | 3} L
+ * @param {L} length
  * @param {Reads<number>} read
- * @returns {Reads<any>}
+ * @returns {Reads<L extends 2 ? [number, number] : Vec3>}
  */
 function tuple(length, read) {
   return (value, path) => {
     if (!Array.isArray(value) || value.length !== length) return refuse(path, `has to be a list of ${length} numbers.`);
-    return value.map((entry, index) => read(entry, `${path}[${index}]`));
+    return /** @type {L extends 2 ? [number, number] : Vec3} */ (value.map((entry, index) => read(entry, `${path}[${index}]`)));
   };
 }
 
@@ -213,19 +211,23 @@ function below(path, key) {
   return path ? `${path}.${shown}` : shown;
 }
 
+/** How a key is read, and what it is where it may be absent. @typedef {{read: Reads<unknown>, otherwise?: unknown}} Key */
+/** What a key is read as. @template {Key} K @typedef {ReturnType<K["read"]> | (K extends {otherwise: infer O} ? O : never)} Held */
+
 /**
- * An object with these keys and no others. A key that may be absent has what it then is as `otherwise`.
- * @param {Record<string, {read: Reads<any>, otherwise?: unknown}>} keys
- * @returns {Reads<any>}
+ * An object with these keys and no others.
+ * @template {Record<string, Key>} const K
+ * @param {K} keys
+ * @returns {Reads<{[key in keyof K]: Held<K[key]>}>}
  */
 function object(keys) {
   return (value, path) => {
     if (!isObject(value)) return refuse(path, "has to be an object.");
     for (const key of Object.keys(value)) if (!Object.hasOwn(keys, key)) refuse(below(path, key), `is no key of a review. Known here are ${Object.keys(keys).join(", ")}.`);
-    return Object.fromEntries(Object.entries(keys).map(([key, { read, ...rest }]) => {
+    return /** @type {{[key in keyof K]: Held<K[key]>}} */ (Object.fromEntries(Object.entries(keys).map(([key, { read, ...rest }]) => {
       if (Object.hasOwn(value, key)) return [key, read(value[key], below(path, key))];
       return [key, "otherwise" in rest ? rest.otherwise : refuse(below(path, key), "is missing.")];
-    }));
+    })));
   };
 }
 
@@ -263,14 +265,11 @@ const eye = (value, path) => {
   return across ? { ...rest, across } : rest;
 };
 
-/** Weights that were rounded when they were written still sum up to 1 within this. */
-const WEIGHTS_OFF = 1e-3;
-
 /** @type {Reads<Vec3>} */
 const barycentric = (value, path) => {
   const weights = tuple(3, number(0, 1))(value, path);
   const sum = weights[0] + weights[1] + weights[2];
-  return Math.abs(sum - 1) <= WEIGHTS_OFF ? weights : refuse(path, "has to sum up to 1.");
+  return Math.abs(sum - 1) <= REVIEW_RANGES.weightsOff ? weights : refuse(path, "has to sum up to 1.");
 };
 
 const note = object({
@@ -317,7 +316,7 @@ const sheetGroup = object({
 /** A value of a brief: its meaning is the engine's to judge. @type {Reads<unknown>} */
 const briefValue = (value, path) => {
   if (value === null) return null;
-  if (Array.isArray(value)) return list(MOST.keys, isObject(value[0]) ? sheetGroup : text(MOST.name))(value, path);
+  if (Array.isArray(value)) return list(MOST.keys, /** @type {Reads<unknown>} */ (isObject(value[0]) ? sheetGroup : text(MOST.name)))(value, path);
   return typeof value === "number" ? number()(value, path) : text(MOST.name, { empty: true })(value, path);
 };
 
@@ -327,6 +326,8 @@ const file = object({
   bytes: { read: wholeNumber(0) },
   sha256: { read: (value, path) => (typeof value === "string" && /^[0-9a-f]{64}$/.test(value) ? value : refuse(path, "has to be 64 lower-case hexadecimal digits.")) },
 });
+
+const NONE = /** @type {never[]} */ (/** @type {unknown} */ (Object.freeze([])));
 
 const whole = object({
   schema: { read: (value) => value },
@@ -340,25 +341,21 @@ const whole = object({
   brief: { read: named(MOST.sections, named(MOST.keys, briefValue)), otherwise: Object.freeze({}) },
   grid: {
     read: object({
-      cell: { read: wholeNumber(16, 256), otherwise: GRID_DEFAULTS.cell },
+      cell: { read: wholeNumber(...REVIEW_RANGES.cell), otherwise: GRID_DEFAULTS.cell },
       words: { read: text(MOST.words), otherwise: GRID_DEFAULTS.words },
-      words_px: { read: number(8, 512), otherwise: GRID_DEFAULTS.wordsPx },
+      words_px: { read: number(...REVIEW_RANGES.wordsPx), otherwise: GRID_DEFAULTS.wordsPx },
     }),
     otherwise: Object.freeze({ cell: GRID_DEFAULTS.cell, words: GRID_DEFAULTS.words, words_px: GRID_DEFAULTS.wordsPx }),
   },
-  notes: { read: list(MOST.notes, note), otherwise: Object.freeze([]) },
-  decisions: { read: decisions, otherwise: Object.freeze([]) },
+  notes: { read: list(MOST.notes, note), otherwise: NONE },
+  decisions: { read: decisions, otherwise: NONE },
 });
 
-/** Words of the first version and what the second says instead. @type {Record<string, string>} */
-const SECOND_WORDS = {
-  size: "density", handedness: "flipped", sharing: "overlaps", lettering: "text",
-  "turned-over": "flipped", crossing: "partial-overlap", "self-crossing": "self-overlap", coarse: "low", fine: "high", emphasis: "density_factor",
-  meant: "intended", todo: "to-fix", stop: "must-fix",
-};
+/** @type {ReadonlyMap<unknown, string>} */
+const SECOND = new Map(Object.entries(SECOND_WORDS));
 
 /** @param {unknown} word */
-const second = (word) => (typeof word === "string" ? (SECOND_WORDS[word] ?? word) : word);
+const second = (word) => SECOND.get(word) ?? word;
 
 /**
  * The first version named findings by the number of their lowest shell, the second by that shell's lowest face. Which face that is
@@ -366,9 +363,10 @@ const second = (word) => (typeof word === "string" ? (SECOND_WORDS[word] ?? word
  * @param {unknown} id
  */
 function secondFinding(id) {
-  const [, kind, shell] = (typeof id === "string" && id.match(/^(.+)-(\d+)$/)) || [];
-  if (kind !== undefined && !kind.startsWith("lettering")) return `${second(kind)}-shell-${shell}`;
-  return typeof id === "string" ? id.replace(/^lettering(?=-)/, "text").replace(/^emphasis$/, "density_factor") : id;
+  if (typeof id !== "string") return id;
+  if (id.startsWith("lettering-")) return id.replace("lettering", "text");
+  const [, kind, shell] = id.match(/^(.*)-(\d+)$/s) ?? [];
+  return kind === undefined ? second(id) : `${second(kind)}-shell-${shell}`;
 }
 
 /** @param {unknown} brief */
@@ -430,8 +428,9 @@ export function byKey(finding, shells) {
  */
 export function readReview(value, upgrades = UPGRADES) {
   if (!isObject(value)) return refuse("", "A review is an object with a key for each subject, such as \"notes\".");
-  const version = typeof value.schema === "string" && value.schema.startsWith(SCHEMA) ? Number(value.schema.slice(SCHEMA.length)) : NaN;
-  if (!Number.isInteger(version) || version < 0) return refuse("schema", `has to be "${SCHEMA}${VERSION}"; this is no review.`);
+  const [, digits] = (typeof value.schema === "string" && value.schema.match(/^gridproof-review\/(0|[1-9]\d{0,8})$/)) || [];
+  const version = Number(digits);
+  if (digits === undefined) return refuse("schema", `has to be "${SCHEMA}${VERSION}"; this is no review.`);
   if (version > VERSION) return refuse("schema", `is version ${version}, and this page reads up to version ${VERSION}. Reload the page to get a newer one.`);
   let current = value;
   for (let from = version; from < VERSION; from += 1) {

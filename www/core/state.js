@@ -8,6 +8,8 @@
  * @import {Areas, Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, UvsMessage, Warning} from "./messages.js"
  */
 
+import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
+
 /**
  * @typedef {object} Model
  * @property {number} id
@@ -121,15 +123,12 @@ export function withUvs(model, { revision, uvs: { uv, bounds_uv, undo, redo }, c
   return { ...model, revision, undo, redo, mesh: { ...mesh, uv, bounds_uv }, summary: { ...summary, counts: { ...summary.counts, ...counts } }, triangles, lines };
 }
 
-/** Side of a cell and size of the words where nobody chose, map px; the same as the command's. */
-export const GRID_DEFAULTS = Object.freeze({ cell: 64, words: "", wordsPx: 96 });
-
 /**
  * The map's size, px.
  * @param {Brief} brief
  */
 export function mapOf(brief) {
-  return { width: brief.map?.width_px ?? 2048, height: brief.map?.height_px ?? 2048 };
+  return { width: brief.map?.width_px ?? MAP.width, height: brief.map?.height_px ?? MAP.height };
 }
 
 /**
@@ -148,9 +147,6 @@ export function mergeBrief(brief, patch, defaults) {
   });
   return Object.fromEntries(merged.filter(([, values]) => Object.keys(values).length > 0));
 }
-
-/** @type {readonly LensName[]} */
-export const LENS_NAMES = ["grid", "stretch", "density", "flipped", "overlaps", "seams", "text", "picture"];
 
 /**
  * @param {string | null | undefined} name
@@ -283,9 +279,6 @@ export class Store {
     return this.#later.size === 0;
   }
 }
-
-/** The first tile's UDIM number, and columns of tiles. */
-export const UDIM = Object.freeze({ first: 1001, columns: 10 });
 
 /**
  * The tiles in use of a map of many; none of a single one.

@@ -4,32 +4,35 @@
  * @import {Brief, Cause, Finding, FindingKind, Report, Severity} from "../core/messages.js"
  */
 
-/** Kind of finding → what a chip says after the number. In the order in which chips stand. */
-export const CHECKS = /** @type {const} */ ([
-  ["unmapped", "without UVs"],
-  ["inside-out", "inside out"],
-  ["flipped", "flipped"],
-  ["folded", "folded"],
-  ["stretch", "stretched"],
-  ["collapsed", "collapsed"],
-  ["density", "off density"],
-  ["mirrored", "mirrored"],
-  ["stacked", "stacked"],
-  ["partial-overlap", "partly overlapping"],
-  ["self-overlap", "self-overlapping"],
-  ["outside", "outside the tile"],
-  ["across-tiles", "across tiles"],
-  ["padding", "too close together"],
-  ["border", "too near the border"],
-  ["coverage", "low coverage"],
-  ["text", "unsafe for text"],
-  ["seams", "seams in front"],
-  ["tilt", "not upright"],
-  ["sheets", "assumed sheets"],
-  ["no-area", "without area"],
-  ["cut-short", "file cut short"],
-  ["left-out", "left out in reading"],
-]);
+/** Kind of finding → what a chip says after the number. In the order in which chips stand. @type {Readonly<Record<FindingKind, string>>} */
+const LABELS = {
+  unmapped: "without UVs",
+  "inside-out": "inside out",
+  flipped: "flipped",
+  folded: "folded",
+  stretch: "stretched",
+  collapsed: "collapsed",
+  density: "off density",
+  mirrored: "mirrored",
+  stacked: "stacked",
+  "partial-overlap": "partly overlapping",
+  "self-overlap": "self-overlapping",
+  outside: "outside the tile",
+  "across-tiles": "across tiles",
+  padding: "too close together",
+  border: "too near the border",
+  coverage: "low coverage",
+  text: "unsafe for text",
+  seams: "seams in front",
+  tilt: "not upright",
+  sheets: "assumed sheets",
+  "no-area": "without area",
+  "cut-short": "file cut short",
+  "left-out": "left out in reading",
+};
+
+/** The same as pairs. */
+export const CHECKS = /** @type {readonly [FindingKind, string][]} */ (Object.entries(LABELS));
 
 /**
  * @param {string} kind
@@ -83,7 +86,7 @@ export function tally(findings, cause) {
     if (!known) byKind.set(kind, { count: 1, severity });
     else byKind.set(kind, { count: known.count + 1, severity: rank(severity) < rank(known.severity) ? severity : known.severity });
   }
-  const order = CHECKS.map(([kind]) => /** @type {string} */ (kind));
+  const order = Object.keys(LABELS);
   const place = (/** @type {string} */ kind) => (order.includes(kind) ? order.indexOf(kind) : order.length);
   return [...byKind]
     .map(([kind, entry]) => ({ kind, ...entry }))

@@ -1,7 +1,7 @@
 /**
  * The brief in few words: its name for the bar, and the limit that each check was held to.
  *
- * @import {Brief, BriefForm} from "../core/messages.js"
+ * @import {Brief, BriefForm, WholeBrief} from "../core/messages.js"
  */
 
 import { counted, percent, three } from "../base/format.js";
@@ -49,7 +49,7 @@ export function usualLength(section, key, brief, form) {
   return share === undefined ? null : share * Math.max(width, height);
 }
 
-const POLICIES = /** @type {Record<string, string>} */ ({ allow: "allowed", look: "a person decides", "must-fix": "not allowed" });
+const POLICIES = /** @type {const} */ ({ allow: "allowed", look: "a person decides", "must-fix": "not allowed" });
 
 /**
  * What a check is held to, in the units of its findings; empty where the brief has no say.
@@ -59,10 +59,10 @@ const POLICIES = /** @type {Record<string, string>} */ ({ allow: "allowed", look
  */
 export function limitOf(kind, brief, form) {
   if (!form) return "";
-  const force = /** @type {Record<string, Record<string, any>>} */ (
-    Object.fromEntries(Object.entries(form.defaults).map(([section, values]) => [section, { ...values, .../** @type {Record<string, any>} */ (brief)[section] }])));
-  const { density = {}, stretch = {}, sharing = {}, padding = {}, coverage = {}, seams = {}, tilt = {}, text = {}, map = {} } = force;
-  const px = (/** @type {string} */ key) => `at least ${three(padding[key] ?? usualLength("padding", key, brief, form) ?? 0)}\u00a0px`;
+  const active = /** @type {WholeBrief} */ (
+    Object.fromEntries(Object.entries(form.defaults).map(([section, values]) => [section, { ...values, .../** @type {Record<string, object>} */ (brief)[section] }])));
+  const { density, stretch, sharing, padding, coverage, seams, tilt, text, map } = active;
+  const px = (/** @type {keyof typeof padding} */ key) => `at least ${three(padding[key] ?? usualLength("padding", key, brief, form) ?? 0)}\u00a0px`;
   switch (kind) {
     case "stretch":
       return `anisotropy up to ${three(stretch.max_anisotropy)}, must fix beyond ${three(Math.max(stretch.max_anisotropy, stretch.must_fix_anisotropy))}, each on all but ${percent(stretch.max_share_over)}`;
@@ -70,12 +70,13 @@ export function limitOf(kind, brief, form) {
       return `within ${three(density.tolerance_percent)}\u00a0% of ${density.target_px_per_unit === null ? "the median" : `${three(density.target_px_per_unit)}\u00a0px/${map.unit}`}`;
     case "mirrored":
     case "stacked":
+      return POLICIES[sharing[kind]];
     case "partial-overlap":
     case "self-overlap":
-      return POLICIES[sharing[kind.endsWith("-overlap") ? "partial_overlap" : kind]] ?? "";
+      return POLICIES[sharing.partial_overlap];
     case "outside":
     case "across-tiles":
-      return { single: "one tile", udim: "UDIM tiles" }[/** @type {string} */ (map.tiles)] ?? "";
+      return map.tiles === "single" ? "one tile" : map.tiles === "udim" ? "UDIM tiles" : "";
     case "coverage":
       return `at least ${percent(coverage.min_share)}`;
     case "padding":

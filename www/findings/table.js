@@ -5,6 +5,7 @@
  * @import {ClassResult, Failure, Report} from "../core/messages.js"
  */
 
+import { NUMBERS } from "../core/known.js";
 import { counts } from "./checks.js";
 
 /** The columns of the page alone, before and after those of the command. */
@@ -14,42 +15,6 @@ const ADDED = ["upload", "counts", "must_fix_findings", "look_findings", "notes"
 /** The command's columns before the numbers. */
 const WORDS = ["path", "verdict", "worst_finding", "error"];
 
-/** The numbers, by their places in the report. */
-export const NUMBERS = /** @type {const} */ ([
-  "to_ready.must_fix_share",
-  "to_ready.look_share",
-  "counts.faces",
-  "counts.triangles",
-  "counts.parts",
-  "counts.shells",
-  "counts.faces_without_uv",
-  "area.surface",
-  "stretch.anisotropy_median",
-  "stretch.anisotropy_p95",
-  "stretch.share_over",
-  "density.mean_px_per_unit",
-  "density.max_over_min",
-  "handedness.reversed_share",
-  "handedness.flipped_shells",
-  "handedness.folded_triangles",
-  "handedness.mirrored_share",
-  "sharing_at_least",
-  "sheet.coverage",
-  "sheet.coverage_sampling_error",
-  "sheet.overlap_share",
-  "sheet.overlap_share_sampling_error",
-  "sheet.outside_share",
-  "sheet.padding_between_px",
-  "sheet.padding_border_px",
-  "seams.length",
-  "seams.length_over_diagonal",
-  "seams.share_in_front",
-  "seams.front_over_diagonal",
-  "seams.exposure",
-  "text.text_share",
-  "intended",
-]);
-
 /** Those that count something; all others are written with a point. */
 const WHOLE = /^counts\.|_shells$|_triangles$|^intended$/;
 /** Decimal exponents between which a number is written without one, as the command's JSON writer does. */
@@ -57,6 +22,14 @@ const [EXPONENT_LEAST, EXPONENT_MOST] = [-5, 15];
 
 /** @typedef {typeof NUMBERS[number]} NumberName */
 /** By the rubric of the brief; `of`: the most that a model can get. @typedef {{points: number, of: number}} Points */
+
+/**
+ * @param {unknown} value
+ * @param {string} key
+ */
+function within(value, key) {
+  return typeof value === "object" ? /** @type {Record<string, unknown> | null} */ (value)?.[key] : undefined;
+}
 
 /**
  * @param {Report & {names?: string[][], bounds?: [number[], number[]] | null}} report in short, where rows are made of it
@@ -84,7 +57,7 @@ export function resultOf(report) {
     toReady: report.to_ready,
     sheets: report.sheets?.by === "pictures" ? report.sheets : null,
     worst: worst ? { title: worst.title, number: worst.number, limit: worst.limit } : null,
-    numbers: NUMBERS.map((name) => name.split(".").reduce((inner, key) => inner?.[key], /** @type {any} */ (report)) ?? null),
+    numbers: NUMBERS.map((name) => /** @type {number | boolean | null} */ (name.split(".").reduce(within, /** @type {unknown} */ (report)) ?? null)),
   };
 }
 

@@ -3,6 +3,7 @@
  *
  * Chips are fitted by one layout instead of one each, and later than the rest (`Store.watchLater`).
  *
+ * @import {Report} from "../core/messages.js"
  * @import {State, Store} from "../core/state.js"
  */
 
@@ -11,7 +12,7 @@ import { briefName, limitOf } from "./limits.js";
 import { byId, icon, make } from "../base/dom.js";
 import { bytes, counted, whole } from "../base/format.js";
 
-/** How each verdict is said and signed. */
+/** How each verdict is said and signed. @satisfies {Record<Report["verdict"], object>} */
 export const VERDICTS = /** @type {const} */ ({
   ready: { word: "Ready", shape: "shape-ready", tone: "ready" },
   look: { word: "Have a look", shape: "shape-look", tone: "look" },

@@ -9,7 +9,8 @@
 import { byId } from "../base/dom.js";
 import { counted } from "../base/format.js";
 import { LivingWorker } from "../base/living-worker.js";
-import { GRID_DEFAULTS, mapOf } from "../core/state.js";
+import { GRID_DEFAULTS } from "../core/known.js";
+import { mapOf } from "../core/state.js";
 
 const PAINTER = new URL("./grid.worker.js", import.meta.url);
 

@@ -12,7 +12,7 @@ import { counted, three, whole } from "../base/format.js";
 import { gridLegend, flippedLegend, textLegend, partsLegend, seamsLegend, overlapsLegend, sizeText } from "./legends.js";
 import { definePatterns } from "../stage/patterns.js";
 import { isLacking, pictureLegend } from "./picture-legend.js";
-import { LENS_NAMES } from "../core/state.js";
+import { LENS_NAMES } from "../core/known.js";
 
 /** @type {Record<LensName, string>} */
 const TITLES = { grid: "Grid", stretch: "Stretch", density: "Texel density", flipped: "Flipped", overlaps: "Overlaps", seams: "Seams", text: "Text", picture: "Picture" };

@@ -10,7 +10,6 @@
  */
 
 import "../base/life.worker.js";
-import { areasOf } from "./areas.js";
 import { loadGlue, startEngine } from "../core/engine.js";
 import { hexadecimal } from "../base/format.js";
 import { pause } from "../base/pause.js";
@@ -199,7 +198,7 @@ async function judge(engine, session) {
   const report = session.report();
   const followed = session.followed() ?? null;
   review = { given: followed ?? review.given, revision: here.revision };
-  post({ type: "report", report, shells: session.shells(), areas: areasOf(session), briefs, followed });
+  post({ type: "report", report, shells: session.shells(), areas: session.areas(), briefs, followed });
   busy = false;
 }
 

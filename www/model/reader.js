@@ -62,7 +62,7 @@ export class Reader {
   /** What is being made to be saved. @type {Saving | null} */
   #saving = null;
   #saves = 0;
-  /** Questions to the worker of the model on screen. @type {Map<number, {worker: Worker, ask: Ask, answer: (answer: any) => void}>} */
+  /** Questions to the worker of the model on screen. @type {Map<number, {worker: Worker, ask: Ask, answer: (answer: Answer) => void}>} */
   #asks = new Map();
   #askId = 0;
   #next;
@@ -217,7 +217,8 @@ export class Reader {
     if (!worker) return Promise.resolve(null);
     return new Promise((answer) => {
       const id = (this.#askId += 1);
-      this.#asks.set(id, { worker, ask, answer });
+      // Each question has its kind of answer, which the worker gives.
+      this.#asks.set(id, { worker, ask, answer: /** @type {(answer: Answer) => void} */ (/** @type {unknown} */ (answer)) });
       this.#tell(worker, { type: "ask", id, ask });
     });
   }

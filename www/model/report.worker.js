@@ -2,26 +2,15 @@
  * The worker's second module, `gridproof_report`: the same sources as the first with pictures and the report's page, loaded
  * at the first save or comparison. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
  *
- * @import {AboutFile, Brief, GivenReview, Session, Subject, Which} from "../core/messages.js"
+ * @import {AboutFile, Brief, GivenReview, Subject, Which} from "../core/messages.js"
  */
 
 import { givePictures } from "./libraries.worker.js";
 
 const GLUE = new URL("../../wasm/gridproof_report.js", import.meta.url).href;
 
-/**
- * A session that can also make what is saved. Images are data URLs, pixels RGBA from the top.
- * @typedef {object} Saving
- * @property {(ground: string, inner_edges: boolean, flags: boolean, names: boolean, tile?: number, sheet?: number) => string} sheet_svg by the place of the sheet in the report's list
- * @property {(width: number, height: number, camera: Float64Array, lens: string, flags: boolean, lit: Uint32Array) => Uint8Array} stage_picture
- * @property {() => {width: number, height: number}[]} pictures_wanted
- * @property {(index: number) => Uint8Array} wanted_picture
- * @property {(images: string[]) => string} report_html
- * @property {(brief: Brief) => ArrayLike<number>} set_brief
- * @property {() => string} obj_text
- * @property {() => {model: Uint8Array, position_step: number, uv_step: number, proofs: number}} carried_model takes a dozen times as long as measuring
- */
-/** @typedef {Session & Saving} ReportSession */
+/** The second module's JavaScript side. @typedef {typeof import("../../wasm/gridproof_report.js")} ReportEngine */
+/** A session that can also make what is saved. @typedef {import("../../wasm/gridproof_report.js").Session} ReportSession */
 
 /**
  * What a session is asked for; `which` tells whether the one that is kept will do. A brief or a review is another one when it is
@@ -45,8 +34,9 @@ export function reportSession(order) {
   return served;
 }
 
-/** The second module, started. */
+/** The second module, started. @returns {Promise<ReportEngine>} */
 export async function reportEngine() {
+  /** @type {ReportEngine} */
   const engine = await import(GLUE);
   await engine.default();
   return engine;
@@ -68,7 +58,6 @@ async function serve(order) {
   kept?.session.free();
   kept = null;
   const engine = await reportEngine();
-  /** @type {ReportSession} */
   const session = new engine.Session(about.bytes, brief);
   try {
     if ("file" in source) {

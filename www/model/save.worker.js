@@ -231,7 +231,7 @@ async function hang(painter, { looks, ground, files }, task) {
   for (const { number, file, most } of files) {
     const { width, height, pixels } = await decodePicture(file, most, false);
     await rest(task);
-    painter.set_picture(number, width, height, pixels);
+    painter.set_picture(number, width, height, /** @type {Uint8Array} no bitmap was asked for */ (pixels));
   }
 }
 

@@ -18,7 +18,7 @@
 import { ask, change } from "../base/database.js";
 import { bookOf, derivedId, isEmpty, isSame, merge, NOTHING } from "./merge.js";
 import { parseReview, Refused, writeReview } from "../core/review.js";
-import { GRID_DEFAULTS } from "../core/state.js";
+import { GRID_DEFAULTS } from "../core/known.js";
 
 /** @typedef {{notes: readonly Note[], decisions: readonly Decided[]}} Kept */
 /** `at`: when it was written, ms since 1970. The others go with the notes and decisions in it; absent in what was kept before there were such. @typedef {{text: string, at: number, ids?: number[], noted?: number[], decided?: number[]}} Stored */
@@ -305,7 +305,7 @@ function reasonOf(error) {
 
 /**
  * @template T
- * @param {Map<any, {value: T}>} entries
+ * @param {ReadonlyMap<unknown, {value: T}>} entries
  */
 function valuesOf(entries) {
   return [...entries.values()].map(({ value }) => value);
@@ -336,7 +336,7 @@ function keptOf({ notes, decisions }, before) {
  */
 function storedOf(file, { notes, decisions }) {
   const plain = writeReview({ file, camera: null, lens: "grid", finding: null, note: null, brief: {}, grid: GRID_DEFAULTS, notes: valuesOf(notes), decisions: valuesOf(decisions) });
-  const times = (/** @type {Map<any, {at: number}>} */ entries) => [...entries.values()].map(({ at }) => at);
+  const times = (/** @type {ReadonlyMap<unknown, {at: number}>} */ entries) => [...entries.values()].map(({ at }) => at);
   return { text: JSON.stringify(plain), at: Date.now(), ids: [...notes.keys()], noted: times(notes), decided: times(decisions) };
 }
 

@@ -138,7 +138,7 @@ export function startPins(store, stage, reader, choose) {
    * @param {Float64Array} points
    */
   async function look(points) {
-    const { eye = [] } = /** @type {{eye?: number[]}} */ (stage.view.camera());
+    const { eye = [] } = stage.view.camera();
     const now = eye.join();
     if (asking || now === seen || !store.state.model?.report) return;
     seen = now;

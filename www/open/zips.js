@@ -8,7 +8,7 @@ import { LivingWorker } from "../base/living-worker.js";
 
 const SCRIPT = new URL("./zips.worker.js", import.meta.url);
 
-/** @typedef {{done: (answer: any) => void, failed: (failure: unknown) => void}} Waiting */
+/** @typedef {{done: (answer: ZipListing | Blob | null) => void, failed: (failure: unknown) => void}} Waiting */
 
 export class Zips {
   /** @type {Worker | null} */
@@ -65,12 +65,14 @@ export class Zips {
   }
 
   /**
-   * @param {ToZip} order
-   * @returns {Promise<any>}
+   * @template {ToZip} T
+   * @param {T} order
+   * @returns {Promise<T["type"] extends "list" ? ZipListing : T["type"] extends "add" ? null : Blob>}
    */
   #ask(order) {
     return new Promise((done, failed) => {
-      this.#waiting.set(order.id, { done, failed });
+      // Each order has its kind of answer, which the worker gives.
+      this.#waiting.set(order.id, { done: /** @type {Waiting["done"]} */ (/** @type {unknown} */ (done)), failed });
       this.#worker ??= this.#start();
       this.#worker.postMessage(order);
     });

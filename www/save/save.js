@@ -11,6 +11,7 @@
 import { byId } from "../base/dom.js";
 import { bytes, whole } from "../base/format.js";
 import { tilesOf } from "../core/state.js";
+import { UDIM } from "../core/known.js";
 import { mapOf } from "../core/state.js";
 
 /** How long a saved thing's address is kept, ms: until every browser has begun to write it. */
@@ -21,8 +22,6 @@ const SHEET_MOST_PX = 8192 * 8192;
 const STAGE_MOST_PX = 3840 * 2160;
 /** Most characters of a name: every file system takes it, even in a script of four bytes a character. */
 const NAME_MOST = 60;
-/** First UDIM tile, and tiles in a row of them. */
-const [TILE_FIRST, TILE_COLUMNS] = [1001, 10];
 
 /** @typedef {"report" | "data" | "obj" | "sheet" | "stage"} What */
 
@@ -169,9 +168,9 @@ export function startSave(store, reader, stage, openGrid) {
   function sheetSize() {
     const map = mapOf(store.state.brief);
     const all = tilesOf(store.state);
-    const shown = (tile.value ? [Number(tile.value)] : all.length > 0 ? all : [TILE_FIRST]).map((number) => number - TILE_FIRST);
-    const columns = shown.map((at) => at % TILE_COLUMNS);
-    const rows = shown.map((at) => Math.floor(at / TILE_COLUMNS));
+    const shown = (tile.value ? [Number(tile.value)] : all.length > 0 ? all : [UDIM.first]).map((number) => number - UDIM.first);
+    const columns = shown.map((at) => at % UDIM.columns);
+    const rows = shown.map((at) => Math.floor(at / UDIM.columns));
     const [left, top] = [Math.min(...columns), Math.max(...rows)];
     return {
       width: (Math.max(...columns) - left + 1) * map.width,

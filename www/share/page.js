@@ -38,7 +38,7 @@ const ARGUMENTS = 1 << 13;
 
 /** What this page has in it; null where it is none of a file. @returns {Inside | null} */
 export function insideThis() {
-  return /** @type {any} */ (window).gridproofInside ?? null;
+  return window.gridproofInside ?? null;
 }
 
 /**

@@ -62,7 +62,7 @@ export class DrawnCamera {
    * @param {number} y
    */
   uvAt(x, y) {
-    return [(x - this.#origin[0]) / this.#scale, (this.#origin[1] - y) / (this.#scale * this.#aspect)];
+    return Float64Array.of((x - this.#origin[0]) / this.#scale, (this.#origin[1] - y) / (this.#scale * this.#aspect));
   }
 
   /** @param {number} aspect of the map */

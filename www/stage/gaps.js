@@ -11,6 +11,7 @@
 import { byId, draw } from "../base/dom.js";
 import { three } from "../base/format.js";
 import { layOver, sheetPlace } from "./sheet-place.js";
+import { NO_SHELL, UDIM } from "../core/known.js";
 import { chosenFinding, mapOf } from "../core/state.js";
 
 /** Nearest that two marks stand, and two labels, CSS px; worse gaps go first. */
@@ -24,11 +25,6 @@ const END_PX = 11;
 const BAR_PX = 4;
 /** Segments of outlines that get a zone: more would hold up every frame. */
 const ZONE_SEGMENTS = 20_000;
-/** The first tile's number, and columns of tiles. */
-const FIRST = 1001;
-const COLUMNS = 10;
-/** The part of a segment's word that is its shell. */
-const SHELL = 0xffffff;
 
 /** @typedef {{gaps: Gap[], zone: SVGElement | null, tone: string}} Shown */
 
@@ -94,10 +90,10 @@ function zoneOf({ kind, shells, limit }, gaps, { model, brief }) {
     return draw("path", { class: "gap-zone", d: outlines(model.lines.sheet, model.lines.sheet_shell, new Set(shells), width, height), "stroke-width": px });
   }
   const rectangle = (/** @type {number} */ tile, /** @type {number} */ inset) => {
-    const [x, y] = [((tile - FIRST) % COLUMNS) * width + inset, -Math.floor((tile - FIRST) / COLUMNS) * height - inset];
+    const [x, y] = [((tile - UDIM.first) % UDIM.columns) * width + inset, -Math.floor((tile - UDIM.first) / UDIM.columns) * height - inset];
     return `M${x} ${y}h${width - 2 * inset}v${2 * inset - height}h${2 * inset - width}z`;
   };
-  const tiles = [...new Set(gaps.map(({ tile }) => tile ?? FIRST))];
+  const tiles = [...new Set(gaps.map(({ tile }) => tile ?? UDIM.first))];
   return draw("path", { class: "gap-zone gap-frame", d: tiles.map((tile) => rectangle(tile, 0) + rectangle(tile, px)).join("") });
 }
 
@@ -120,7 +116,7 @@ function isOf({ a, b }, { kind, shells }) {
 function outlines(sheet, words, shells, width, height) {
   const parts = [];
   for (let segment = 0; segment < words.length && parts.length < ZONE_SEGMENTS; segment += 1) {
-    if (!shells.has((words[segment] ?? SHELL) & SHELL)) continue;
+    if (!shells.has((words[segment] ?? NO_SHELL) & NO_SHELL)) continue;
     const [u0 = 0, v0 = 0, u1 = 0, v1 = 0] = sheet.subarray(segment * 4, segment * 4 + 4);
     parts.push(`M${u0 * width} ${-v0 * height}L${u1 * width} ${-v1 * height}`);
   }

@@ -5,8 +5,8 @@
  * @import {LineBuffers} from "../core/messages.js"
  */
 
-/** The part of a segment's word that is its shell; all of it set for none. */
-const NO_SHELL = 0xffffff;
+import { NO_SHELL } from "../core/known.js";
+
 /** How much of the ink outlines take, as on the module's own sheet. */
 const OUTLINE = 0.72;
 /** Ink and paper of the grid, the same by day and night. */

@@ -6,7 +6,8 @@
  * @import {State} from "../core/state.js"
  */
 
-import { tilesOf, UDIM } from "../core/state.js";
+import { NO_SHELL, UDIM } from "../core/known.js";
+import { tilesOf } from "../core/state.js";
 
 /** How far from its tiles the sheet is shown, tiles: neighbours, where unused or stacked shells are parked. Own choice. */
 const REACH = 1;
@@ -93,7 +94,7 @@ function boxesOf(mesh, { sheet, sheet_shell }) {
   /** @type {Map<number, Box>} */
   const boxes = new Map();
   for (const [segment, word] of sheet_shell.entries()) {
-    const shell = word & 0xffffff;
+    const shell = word & NO_SHELL;
     const box = boxes.get(shell) ?? [Infinity, Infinity, -Infinity, -Infinity];
     boxes.set(shell, box);
     for (let at = segment * 4; at < segment * 4 + 4; at += 2) {

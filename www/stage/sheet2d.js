@@ -13,7 +13,7 @@ import { DrawnGrid } from "./grid2d.js";
 import { drawOutlines } from "./outlines2d.js";
 import { CanvasPatterns } from "./patterns.js";
 import { DrawnPictures, PAPER } from "./pictures2d.js";
-import { UDIM } from "../core/state.js";
+import { UDIM } from "../core/known.js";
 import { addTriangle, NOWHERE, Triangles } from "./triangles2d.js";
 
 /** Triangles or outline segments a frame: about 10 ms of drawing on a slow machine. */
@@ -113,7 +113,7 @@ export class DrawnSheet {
     return {};
   }
   ray_at() {
-    return [0, 0, 0, 0, 0, 0];
+    return new Float64Array(6);
   }
   units_per_pixel() {
     return NaN;
@@ -260,12 +260,12 @@ export class DrawnSheet {
    * @param {number} height
    * @param {number} ratio
    * @param {ArrayLike<number>} _stage
-   * @param {ArrayLike<number> | null} sheet
+   * @param {ArrayLike<number> | null} [sheet]
    */
   set_layout(width, height, ratio, _stage, sheet) {
     for (const { canvas } of [this.#screen, this.#pen]) [canvas.width, canvas.height] = [width, height];
     this.#ratio = ratio;
-    this.#camera.setRect(sheet && /** @type {[number, number, number, number]} */ (Array.from(sheet)));
+    this.#camera.setRect(sheet ? /** @type {[number, number, number, number]} */ (Array.from(sheet)) : null);
     this.#redraw();
   }
   /** @param {Float64Array} sides left, top, right, bottom of what lies over the canvas */

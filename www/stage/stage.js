@@ -287,7 +287,7 @@ export class Stage {
    * @param {boolean} byBox whether the versions are laid over one another by their boxes, not by the file's coordinates
    */
   holding(change, byBox) {
-    const { eye, target, ...rest } = /** @type {{eye?: number[], target?: number[]}} */ (this.#view.camera());
+    const { eye, target, ...rest } = this.#view.camera();
     const before = this.#store.state.model?.mesh;
     this.#views.hold(change);
     const { model, isolate } = this.#store.state;

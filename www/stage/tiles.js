@@ -8,7 +8,8 @@
 
 import { byId, make } from "../base/dom.js";
 import { layOver, sheetPlace } from "./sheet-place.js";
-import { tilesOf, UDIM } from "../core/state.js";
+import { UDIM } from "../core/known.js";
+import { tilesOf } from "../core/state.js";
 
 /** Least width of a tile that is numbered, CSS px: about the number's own. */
 const LEAST_PX = 34;

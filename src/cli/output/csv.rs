@@ -59,6 +59,12 @@ const NUMBERS: [Number; 32] = numbers![
 /// What stands as the verdict of a file that could not be read.
 const UNREADABLE: &str = "unreadable";
 
+/// The names of the numbers, in order.
+#[cfg(test)]
+pub fn names() -> impl Iterator<Item = &'static str> {
+    NUMBERS.into_iter().map(|(name, _)| name)
+}
+
 /// The first row.
 pub fn header() -> String {
     row(WORDS.into_iter().chain(NUMBERS.map(|(name, _)| name)).map(str::to_owned))

@@ -23,6 +23,7 @@ pub const MUST_FIX_FACTOR: f64 = 2.0;
 
 /// A shell's density as the brief judges it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum DensityGrade {
     /// Below the reference by more than the tolerance.

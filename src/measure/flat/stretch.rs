@@ -18,6 +18,7 @@ use glam::DVec2;
 
 /// Stretch of the whole model.
 #[derive(Clone, Copy, Debug, Default, PartialEq, serde::Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify), tsify(rename = "StretchReport"))]
 pub struct Stretch {
     /// Surface-weighted median of s1/s2.
     pub anisotropy_median: Option<f64>,

@@ -184,7 +184,7 @@ pub(in crate::measure) fn sheet_of_all(each: &[Alone]) -> Sheet {
     all.tiles.sort_unstable();
     all.tiles.dedup();
     if all.tiles.is_empty() {
-        (all.tiles, tile_count) = (vec![1001], 1);
+        (all.tiles, tile_count) = (vec![crate::brief::FIRST_TILE], 1);
     }
     let of_union = |area: f64| (all.union_area > 0.0).then(|| area / all.union_area);
     all.coverage = inside / tile_count as f64;

@@ -367,7 +367,7 @@ struct Side {
 }
 
 fn udim_number(column: u32, row: u32) -> u32 {
-    1001 + column + UDIM_COLUMNS * row
+    crate::brief::FIRST_TILE + column + UDIM_COLUMNS * row
 }
 
 /// Asks for the two nearest edges.

@@ -26,6 +26,7 @@ const PARTNERS_FEW: usize = 32;
 
 /// How two shells (or one and itself) share.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum ShareKind {
     /// Oppositely handed; also a shell with itself.

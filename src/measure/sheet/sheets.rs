@@ -45,6 +45,7 @@ const NO_MATERIAL: &str = "no material";
 
 /// What the split into sheets goes by.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "lowercase")]
 pub enum SplitBy {
     /// Nothing speaks for more than one.

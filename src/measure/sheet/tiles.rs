@@ -6,10 +6,9 @@
 //! Cost: linear in triangles; one that spans rows costs as many cuts, at most [`CUTS_MAX`] in all.
 
 use super::convex;
+pub(super) use crate::brief::UDIM_COLUMNS;
 use glam::DVec2;
 
-/// UDIM has ten columns.
-pub(super) const UDIM_COLUMNS: u32 = 10;
 /// Rows whose numbers have four digits: 1001 to 9999.
 pub(super) const UDIM_ROWS: u32 = 900;
 /// Cuts of triangles into rows before a triangle's box stands for it: a tenth of a second. A layout that asks for more

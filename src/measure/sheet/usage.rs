@@ -11,6 +11,7 @@ use super::input::{SheetInput, area_out_of_reach, counter_clockwise};
 use super::outline::{OutlineEdge, outlines_and_boundary};
 use super::region::Region;
 use super::tiles::{TilesInUse, UDIM_COLUMNS, UDIM_ROWS};
+use crate::brief::FIRST_TILE;
 use crate::util::three;
 use glam::DVec2;
 
@@ -106,7 +107,7 @@ pub fn measure_sheet(input: &SheetInput) -> Sheet {
         // Rounding may leave a union a hair larger than the sum: without any overlap that is noise, never negative use.
         overlap_excess: some.then(|| ((near - union_area) / union_area).max(0.0)),
         outside_share: (uv_area > 0.0 && uv_area.is_finite()).then(|| ((uv_area - inside) / uv_area).max(0.0)),
-        tiles: tiles.iter().map(|&(row, column)| 1001 + column + UDIM_COLUMNS * row).collect(),
+        tiles: tiles.iter().map(|&(row, column)| FIRST_TILE + column + UDIM_COLUMNS * row).collect(),
         uv_area,
         union_area,
         twice,

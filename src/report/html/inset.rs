@@ -1,7 +1,7 @@
 //! The sheet as a small drawing beside each finding: outlines are written once and used again by reference.
 
 use super::Page;
-use crate::brief::Brief;
+use crate::brief::{Brief, FIRST_TILE};
 use crate::draw::outline::{Chain, Rings};
 use crate::draw::sheet::{Frame, push_places, tile_origin};
 use crate::findings::{Finding, FindingKind};
@@ -52,7 +52,7 @@ impl Inset {
     /// `findings`: those that will be drawn.
     pub fn new(model: &Model, measures: &Measures, brief: &Brief, findings: &[Finding]) -> Self {
         let map = DVec2::new(f64::from(brief.map.width_px.max(1)), f64::from(brief.map.height_px.max(1)));
-        let tiles = if measures.sheet.tiles.is_empty() { vec![1001] } else { measures.sheet.tiles.clone() };
+        let tiles = if measures.sheet.tiles.is_empty() { vec![FIRST_TILE] } else { measures.sheet.tiles.clone() };
         let (low, high) = tiles
             .iter()
             .map(|&tile| tile_origin(tile))

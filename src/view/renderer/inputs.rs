@@ -3,18 +3,19 @@
 use glam::{DVec2, Vec3};
 use web_sys::WebGl2RenderingContext as Gl;
 
+use crate::brief::{FIRST_TILE, UDIM_COLUMNS};
 use crate::grid::{self, GridOptions};
 use crate::lens::{self, Lens};
 use crate::view::gl::{Context, GlError, Program, Sampling, Texture};
 use crate::view::paper::Paper;
 use crate::view::programs::{Lines, Place, SurfaceStyle};
-use crate::view::scene::{FIRST_TILE, Scene};
+use crate::view::scene::Scene;
 use crate::view::upload::TriangleData;
 
 /// Shells a row of the texture of shell states.
 const STATES_WIDTH: usize = 2048;
-/// Columns of UDIM tiles, and texels in a row of the texture of tiles: whole words, as uploads want them.
-const UDIM_COLUMNS: usize = 10;
+/// Columns of tiles, and texels in a row of the texture of tiles: whole words, as uploads want them.
+const TILE_COLUMNS: usize = UDIM_COLUMNS as usize;
 const TILES_WIDTH: usize = 16;
 /// Outline widths, CSS px: all, chosen, hovered.
 const WIDTHS: [f32; 3] = [1.15, 2.6, 2.2];
@@ -172,10 +173,10 @@ fn unit_rgb(colour: [u8; 3]) -> Vec3 {
 fn tile_texture(gl: &Context, tiles: &[u32]) -> Result<Texture, GlError> {
     let most = gl.get_parameter(Gl::MAX_TEXTURE_SIZE)?.as_f64().unwrap_or(2048.0) as usize;
     let places: Vec<usize> = tiles.iter().filter_map(|tile| Some(tile.checked_sub(FIRST_TILE)? as usize)).collect();
-    let rows = places.iter().map(|place| place / UDIM_COLUMNS + 1).max().unwrap_or(1).min(most);
+    let rows = places.iter().map(|place| place / TILE_COLUMNS + 1).max().unwrap_or(1).min(most);
     let mut bytes = vec![0_u8; rows * TILES_WIDTH];
     for place in places {
-        if let Some(texel) = bytes.get_mut(place / UDIM_COLUMNS * TILES_WIDTH + place % UDIM_COLUMNS) {
+        if let Some(texel) = bytes.get_mut(place / TILE_COLUMNS * TILES_WIDTH + place % TILE_COLUMNS) {
             *texel = 1;
         }
     }
