@@ -61,7 +61,7 @@ pub const PAGE: Module = Module {
 pub const REPORT: Module = Module {
     name: "gridproof_report",
     purpose: "the module that makes pictures and reports to save",
-    consequence: "Without it the page neither saves nor compares.",
+    consequence: "Without it the page cannot save, compare or open a link with the model inside.",
     profile: "wasm-report",
     features: &["--no-default-features", "--features", "pictures"],
 };
