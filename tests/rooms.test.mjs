@@ -126,7 +126,7 @@ test('the modules of src/measure/ point down its rooms too, and make no circle',
 });
 
 test('the paths that the documents name are there', () => {
-  for (const document of ['DEVELOPERS.md', 'README.md', 'tests/README.md', 'demo/README.md']) {
+  for (const document of ['DEVELOPERS.md', 'README.md', 'tests/README.md', 'tests/bench/README.md', 'tests/outside/README.md', 'demo/README.md']) {
     const named = [...read(document).matchAll(/`((?:www|src|tests|demo|benches)\/[\w./-]*\w\/?)`/g)].map(([, path]) => path);
     const made = /^tests\/shots/;
     assert.deepEqual(named.filter((path) => !made.test(path) && !existsSync(posix.join(ROOT, path))), [], document);

@@ -8,7 +8,7 @@ use std::{env, fs};
 
 use gridproof::brief::{FIRST_TILE, Map, UDIM_COLUMNS};
 use gridproof::grid::{DEFAULT_CELL_PX, MAX_WORDS_CHARS, MAX_WORDS_PX, MIN_WORDS_PX};
-use gridproof::lens::{Lens, NO_SHELL, SCALE_STEPS, flag, state};
+use gridproof::lens::{Lens, NO_SHELL};
 use serde_json::{Value, json};
 
 use super::DEFAULT_WORDS_PX;
@@ -25,13 +25,6 @@ const HEAD: &str = "/**
  * `GRIDPROOF_BLESS=1 cargo test known`.
  */
 ";
-
-/// Constants of a module, each by its name in lower case.
-macro_rules! bits {
-    ($module:ident: $($name:ident),*) => {
-        [$((stringify!($name).to_ascii_lowercase(), json!($module::$name))),*]
-    };
-}
 
 fn known() -> String {
     let mut js = HEAD.to_owned();
@@ -62,16 +55,6 @@ fn known() -> String {
     let named = |entries: &[(&str, Value)]| -> Vec<(String, Value)> {
         entries.iter().map(|(key, value)| ((*key).to_owned(), value.clone())).collect()
     };
-    object(
-        "Bits of a triangle's third word, above its shell's.",
-        "FLAG",
-        &bits!(flag: MAPPED, REVERSED, FLIPPED, FOLDED, STRETCHED, MIRRORED, STACKED, PARTIAL_OVERLAP),
-    );
-    object(
-        "Bits of the upper half of its fourth word.",
-        "STATE",
-        &bits!(state: COLLAPSED, DEGENERATE, INSIDE_OUT, MEASURED, SHARING_MEASURED, OFF_DENSITY, TILTED, UNSAFE, ELSEWHERE),
-    );
     let Map { width_px, height_px, .. } = Map::default();
     object(
         "The map of a brief that says nothing of it, px.",
@@ -116,16 +99,8 @@ fn known() -> String {
         "SECOND_WORDS",
         &named(&SECOND_WORDS.map(|(first, second)| (first, json!(second)))),
     );
-    for (about, name, number) in [
-        (
-            "A shell's part of a triangle's third word, and of a segment's; all of it for none.",
-            "NO_SHELL",
-            NO_SHELL as usize,
-        ),
-        ("Steps of a colour scale.", "SCALE_STEPS", SCALE_STEPS),
-    ] {
-        let _ = write!(js, "\n/** {about} */\nexport const {name} = {number};\n");
-    }
+    let about = "A shell's part of a triangle's third word, and of a segment's; all of it for none.";
+    let _ = write!(js, "\n/** {about} */\nexport const NO_SHELL = {NO_SHELL};\n");
     js
 }
 

@@ -81,6 +81,10 @@ The report names what is stretched, flipped, folded, mirrored or overlapping, wo
 the limit it was checked against. Files are read as they stream in, several at once; nothing is written but the table asked for,
 and nothing leaves this computer. In folders, names that begin with a dot are passed over, and links to folders.
 
+Files are reported in the order in which they were named; one that cannot be read is a row with its reason, and the others go
+on. Names are printed and written to tables without what would steer a terminal or begin a formula; JSON has them as they
+are. A misspelt key in a brief is refused with its line and, where one is close, the key that was probably meant.
+
 Exit status:
   0  every model is ready
   1  at least one needs a look or is not ready

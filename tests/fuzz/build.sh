@@ -10,8 +10,9 @@ set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")"
 readonly TARGET=x86_64-unknown-linux-gnu
 readonly TARGETS=(reader brief review carried compare)
-readonly SUITE=${2:-../../../shared/parser-suite}
 readonly MOST_BYTES=16384
+suite=${2:-${GRIDPROOF_OUTSIDE:-../../../shared}/parser-suite}
+[ -d "$suite" ] || suite=../outside/data/parser-suite
 bundle=$(mkdir -p "$1" && cd "$1" && pwd)
 
 coverage="-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4 -Cllvm-args=-sanitizer-coverage-inline-8bit-counters"
@@ -26,8 +27,8 @@ for target in "${TARGETS[@]}"; do
   strip -o "$bundle/bin/$target" "../../target/fuzz/$TARGET/release/$target"
   GRIDPROOF_SEEDS="$bundle/seeds" "$bundle/bin/$target" >/dev/null 2>&1
 done
-if [ -d "$SUITE" ]; then
-  find "$SUITE" ../../demo -name '*.obj' -size -$((MOST_BYTES / 1024))k -exec cp -t "$bundle/seeds/reader" {} +
+if [ -d "$suite" ]; then
+  find "$suite" ../../demo -name '*.obj' -size -$((MOST_BYTES / 1024))k -exec cp -t "$bundle/seeds/reader" {} +
 fi
 cp dictionaries/*.dict "$bundle/dictionaries"
 cp fuzz.sh "$bundle"

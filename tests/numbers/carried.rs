@@ -150,22 +150,7 @@ fn lanterns_with_random_faults_arrive_as_they_were_sent() {
 
 #[test]
 fn real_meshes_arrive_as_they_were_sent() {
-    for name in [
-        "boat",
-        "bob_tri",
-        "box_stacked",
-        "canonical_face_model",
-        "fish_control_mesh",
-        "negative_indices",
-        "pizza",
-        "primitives",
-        "soccerball",
-        "spider",
-        "spot_quadrangulated",
-        "wallhole",
-    ] {
-        let name = format!("{name}.obj");
-        let Some(path) = support::outside(&format!("meshes/{name}")) else { continue };
+    for (name, path, _) in support::outside_meshes() {
         let each = sent(&name, &mut std::fs::File::open(path).unwrap());
         if name == "spot_quadrangulated.obj" {
             assert!(each < 5.0, "a mesh of quads takes {each} bytes a triangle");

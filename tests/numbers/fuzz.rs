@@ -3,19 +3,17 @@
 
 use crate::fuzzed;
 use crate::mutate::fuzz;
-use crate::support::outside;
+use crate::support::outside_files;
 use gridproof::brief::Brief;
 use gridproof::compare::Version;
 
 /// The smaller files of the suite that readers are tested on, where it is there.
 fn suite() -> Vec<Vec<u8>> {
     const MOST_BYTES: u64 = 1 << 12;
-    let files = outside("parser-suite/tinyobjloader").into_iter().flat_map(|folder| std::fs::read_dir(folder).unwrap());
-    let mut paths: Vec<_> = files.map(|file| file.unwrap().path()).collect();
+    let mut paths = outside_files("parser-suite/tinyobjloader");
     paths.retain(|path| {
         path.extension().is_some_and(|ending| ending == "obj") && path.metadata().unwrap().len() < MOST_BYTES
     });
-    paths.sort();
     paths.iter().map(|path| std::fs::read(path).unwrap()).collect()
 }
 

@@ -1,20 +1,17 @@
-//! Real models nobody here made, against values by a separate program (numpy, scipy, shapely; see SOURCES.md beside
-//! them). Skips with a line where `../shared/meshes` is absent.
+//! Real models nobody here made, against values by a separate program (numpy, scipy, shapely; `tests/outside/README.md` has
+//! its conventions). What is not at hand is skipped, and said.
 
 use crate::columns::Held;
-use crate::support;
-use serde_json::Value;
+use crate::support::outside_meshes;
 
 #[test]
 fn all_reference_columns() {
-    let Some(path) = support::outside("meshes/reference.json") else { return };
-    let all: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    let meshes = outside_meshes();
     let mut held = Held::default();
-    for (name, reference) in all.as_object().unwrap() {
-        let Some(path) = support::outside(&format!("meshes/{name}")) else { continue };
-        held.hold_columns(&path, name, reference);
+    for (name, path, reference) in &meshes {
+        held.hold_columns(path, name, reference);
     }
     println!("{} figures compared", held.compared);
-    assert!(held.compared >= 12 * 40, "only {} figures were there to compare", held.compared);
+    assert!(held.compared >= meshes.len() * 40, "only {} figures were there to compare", held.compared);
     assert!(held.wrong.is_empty(), "{} differ:\n{}", held.wrong.len(), held.wrong.join("\n"));
 }

@@ -11,6 +11,8 @@ mod failures;
 mod hostile;
 mod one_defect;
 mod outside;
+#[path = "../support/outside.rs"]
+mod support;
 mod well_formed;
 mod write;
 #[path = "../support/written.rs"]

@@ -2,6 +2,7 @@
 
 use super::written::{assert_written_again, ranges, write_in_chunks};
 use super::*;
+use crate::support::{outside_files, outside_meshes};
 use gridproof::model::TexcoordId;
 use gridproof::obj::write::{Edits, WriteFailureCode, Writer, write};
 use proptest::prelude::*;
@@ -203,19 +204,12 @@ fn what_fuzzing_found_is_written_as_edited() {
     }
 }
 
-/// Every model that is at hand: the demo's, those of the meshes and the parser suite where they are there.
+/// Every model that is at hand: the demo's, the meshes and the parser suite's.
 fn models() -> Vec<PathBuf> {
-    let project = PathBuf::from(env!("CARGO_MANIFEST_DIR"));
-    let folders =
-        ["demo", "../shared/meshes", "../shared/parser-suite/tinyobjloader"].map(|folder| project.join(folder));
-    let files = folders.iter().filter_map(|folder| match std::fs::read_dir(folder) {
-        Ok(files) => Some(files),
-        Err(_) => {
-            println!("skipped: {} is not there", folder.display());
-            None
-        }
-    });
-    let mut paths: Vec<_> = files.flatten().map(|file| file.unwrap().path()).collect();
+    let demo = std::fs::read_dir(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("demo")).unwrap();
+    let mut paths: Vec<_> = demo.map(|file| file.unwrap().path()).collect();
+    paths.extend(outside_meshes().into_iter().map(|(_, path, _)| path));
+    paths.extend(outside_files("parser-suite/tinyobjloader"));
     paths.retain(|path| path.extension().is_some_and(|ending| ending == "obj"));
     paths.sort();
     paths

@@ -2,17 +2,16 @@
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
-import { existsSync, mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { countNumbers, differences, reportOfCommand } from './agree.mjs';
+import { outside } from '../support/outside.mjs';
 import { gridproof, ROOT } from './harness.mjs';
 
 const site = gridproof();
 
-/** Real models beside the project, where they are. */
-const MESHES = join(ROOT, '..', 'shared', 'meshes');
 /** Seeds of lanterns with random faults: all kinds of fault are among them. */
 const SEEDS = [1, 2, 3, 4, 5, 6];
 /** A brief that leaves no section at its default. */
@@ -71,10 +70,12 @@ test('lanterns with random faults', async (t) => {
   for (const seed of SEEDS) await t.test(`seed ${seed}`, (own) => agree(own, join(folder, `lantern-${seed}.obj`)));
 });
 
-const there = existsSync(MESHES);
-test('the real models', { skip: there ? false : `${MESHES} is not here` }, async (t) => {
-  const models = readdirSync(MESHES).filter((name) => name.endsWith('.obj'));
-  assert.ok(models.length > 0, `${MESHES} holds no OBJ`);
-  const bySize = models.map((name) => join(MESHES, name)).sort((a, b) => statSync(a).size - statSync(b).size);
-  for (const model of bySize) await t.test(basename(model), (own) => agree(own, model));
+test('the real models', async (t) => {
+  const names = Object.keys(JSON.parse(readFileSync(join(ROOT, 'tests', 'reference', 'meshes.json'), 'utf8')));
+  for (const name of names) {
+    await t.test(name, (own) => {
+      const model = outside(own, `meshes/${name}`);
+      return model && agree(own, model);
+    });
+  }
 });

@@ -1,4 +1,4 @@
-//! What several tests share: models written as text, reports of them, and the folder of outside data.
+//! What several tests share: models written as text, reports of them, and data from elsewhere.
 #![allow(clippy::unwrap_used)]
 #![allow(dead_code)]
 
@@ -7,7 +7,9 @@ use gridproof::measure::Measures;
 use gridproof::model::Model;
 use gridproof::report::Report;
 use std::fmt::Write as _;
-use std::path::PathBuf;
+
+mod outside;
+pub use outside::{outside, outside_files, outside_meshes};
 
 /// Report on OBJ text.
 pub fn report(text: &str) -> Report {
@@ -69,16 +71,6 @@ impl Sketch {
         }
         text
     }
-}
-
-/// A file of the folder of outside data beside the project, or `None` after a line that says what is skipped.
-pub fn outside(path: &str) -> Option<PathBuf> {
-    let file = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../shared").join(path);
-    if file.exists() {
-        return Some(file);
-    }
-    println!("skipped: ../shared/{path} is not there");
-    None
 }
 
 /// |a - b| <= tolerance * |b|, or both nearly 0.

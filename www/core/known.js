@@ -51,31 +51,6 @@ export const NUMBERS = /** @type {const} */ ([
   "intended",
 ]);
 
-/** Bits of a triangle's third word, above its shell's. */
-export const FLAG = /** @type {const} */ ({
-  mapped: 1,
-  reversed: 2,
-  flipped: 4,
-  folded: 8,
-  stretched: 16,
-  mirrored: 32,
-  stacked: 64,
-  partial_overlap: 128,
-});
-
-/** Bits of the upper half of its fourth word. */
-export const STATE = /** @type {const} */ ({
-  collapsed: 1,
-  degenerate: 2,
-  inside_out: 4,
-  measured: 8,
-  sharing_measured: 16,
-  off_density: 32,
-  tilted: 64,
-  unsafe: 128,
-  elsewhere: 256,
-});
-
 /** The map of a brief that says nothing of it, px. */
 export const MAP = /** @type {const} */ ({
   width: 2048,
@@ -133,6 +108,3 @@ export const SECOND_WORDS = /** @type {const} */ ({
 
 /** A shell's part of a triangle's third word, and of a segment's; all of it for none. */
 export const NO_SHELL = 16777215;
-
-/** Steps of a colour scale. */
-export const SCALE_STEPS = 256;

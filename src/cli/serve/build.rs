@@ -1,13 +1,14 @@
 //! Builds the browser's side: the wasm modules by Cargo, their JavaScript bindings by the bindings generator's library.
 //!
 //! Two modules of the same sources: what every visitor loads, and the same with the feature `pictures`, which is loaded
-//! when somebody saves. Each has a profile and thereby a folder of its own.
+//! when somebody saves. Each has a profile and thereby a folder of its own. `serve` builds the first alone, serves, and then
+//! builds the second: on two cores, from nothing, both at once would keep people waiting twice as long for the first.
 //!
 //! Cargo decides what has to be compiled again; the bindings take a fraction of a second and are always made anew.
 //! Needs nothing but Cargo, and rustup where the target is missing.
 //!
-//! The generator's library, `wasm-bindgen-cli-support`, is a dependency at the locked version; it costs the first build a
-//! minute. The second module is separate because the report's page and its pictures are a tenth of the code, and few
+//! The generator's library, `wasm-bindgen-cli-support`, is a dependency at the locked version; Cargo.toml has it compiled
+//! quickly instead of well, since its work is short. The second module is separate because the report's page and its pictures are a tenth of the code, and few
 //! visitors save.
 //!
 //! `opt-level = "z"` alone inlines next to nothing and took nearly twice as long as `s` for the whole report. With LLVM's
@@ -36,33 +37,42 @@ const LIBRARY: &str = "gridproof";
 const INLINED: &str = "llvm-args=-inline-threshold=50";
 
 /// A module of the page.
-struct Module {
+pub struct Module {
     /// Name of its bindings, as the page imports them.
     name: &'static str,
     /// What it is for.
     purpose: &'static str,
+    /// What follows where it cannot be built.
+    consequence: &'static str,
     profile: &'static str,
     features: &'static [&'static str],
 }
 
-const MODULES: [Module; 2] = [
-    Module { name: LIBRARY, purpose: "the page's module", profile: "wasm", features: &["--no-default-features"] },
-    Module {
-        name: "gridproof_report",
-        purpose: "the module that makes pictures and reports to save",
-        profile: "wasm-report",
-        features: &["--no-default-features", "--features", "pictures"],
-    },
-];
+/// What every visitor loads.
+pub const PAGE: Module = Module {
+    name: LIBRARY,
+    purpose: "the page's module",
+    consequence: "Nothing is served, because it would be an older page than the sources.",
+    profile: "wasm",
+    features: &["--no-default-features"],
+};
 
-/// Builds what the page needs and gives the folder with `gridproof.js` and `gridproof_bg.wasm`, the same of
-/// `gridproof_report`, and their types for the type check of the page (tests/tsconfig.json names that folder). Says on
-/// standard error what it does.
-pub fn bindings(root: &Path) -> Result<PathBuf, Trouble> {
+/// What is loaded to save and to compare.
+pub const REPORT: Module = Module {
+    name: "gridproof_report",
+    purpose: "the module that makes pictures and reports to save",
+    consequence: "Without it the page cannot save, compare or open a link with the model inside.",
+    profile: "wasm-report",
+    features: &["--no-default-features", "--features", "pictures"],
+};
+
+/// Builds modules and gives the folder with `gridproof.js` and `gridproof_bg.wasm` of each, and their types for the type check
+/// of the page (tests/tsconfig.json names that folder). Says on standard error what it does.
+pub fn bindings(root: &Path, modules: &[Module]) -> Result<PathBuf, Trouble> {
     ensure_target(root)?;
     // Most of a build is one thread's optimising of the whole module; folders of their own let Cargo do both at once.
     let files = thread::scope(|scope| {
-        let builds = MODULES.each_ref().map(|module| scope.spawn(|| compile(root, module)));
+        let builds: Vec<_> = modules.iter().map(|module| scope.spawn(|| compile(root, module))).collect();
         builds
             .into_iter()
             .map(|build| build.join().unwrap_or_else(|panic| resume_unwind(panic)))
@@ -73,10 +83,16 @@ pub fn bindings(root: &Path) -> Result<PathBuf, Trouble> {
         fs::remove_dir_all(&folder).map_err(|error| Trouble::file("cannot empty", &folder, &error))?;
     }
     fs::create_dir_all(&folder).map_err(|error| Trouble::file("cannot make the folder", &folder, &error))?;
-    for (module, file) in MODULES.iter().zip(&files) {
+    for (module, file) in modules.iter().zip(&files) {
         generate(module.name, file, &folder)?;
     }
     Ok(folder)
+}
+
+/// Builds one more module beside those in `folder`, and names the files it consists of.
+pub fn add(root: &Path, module: &Module, folder: &Path) -> Result<[String; 2], Trouble> {
+    generate(module.name, &compile(root, module)?, folder)?;
+    Ok([format!("{}.js", module.name), format!("{}_bg.wasm", module.name)])
 }
 
 /// Adds the wasm target where the compiler has no standard library for it.
@@ -132,13 +148,13 @@ fn compile(root: &Path, module: &Module) -> Result<PathBuf, Trouble> {
     }
     let status = child.wait().map_err(|error| Trouble::new("lost sight of Cargo").because(error))?;
     if !status.success() {
-        return Err(Trouble::new(format!("{} could not be built", module.purpose)).because(format!("Cargo ended with {status}")).way_out(
-            "Cargo's messages above say why. Nothing is served, because it would be an older page than the sources.",
-        ));
+        return Err(Trouble::new(format!("{} could not be built", module.purpose))
+            .because(format!("Cargo ended with {status}"))
+            .way_out(format!("Cargo's messages above say why. {}", module.consequence)));
     }
     file.ok_or_else(|| {
         Trouble::new("Cargo built the library but names no wasm file for it")
-            .way_out("The library's crate-type in Cargo.toml must contain \"cdylib\".")
+            .way_out("Fetch the project again, whole; then run `cargo clean` and build again.")
     })
 }
 

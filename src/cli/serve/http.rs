@@ -11,7 +11,7 @@ use std::fs::File;
 use std::io::{self, BufRead as _, BufReader, Read as _, Seek as _, Write as _};
 use std::net::{Shutdown, TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::thread;
 use std::time::Duration;
 
@@ -37,8 +37,35 @@ const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self' 'wa
 const POLICY_TAG: &str = r#"<meta http-equiv="Content-Security-Policy" content=""#;
 const POLICY_WITHIN: u64 = 4096;
 
+/// Files that are still being made: whoever asks for one waits.
+pub struct Late {
+    /// What their paths begin with.
+    begin: &'static str,
+    made: Mutex<bool>,
+    changed: Condvar,
+}
+
+impl Late {
+    pub fn new(begin: &'static str) -> Self {
+        Self { begin, made: Mutex::new(false), changed: Condvar::new() }
+    }
+
+    /// They are there, or never will be.
+    pub fn settle(&self) {
+        *self.made.lock().unwrap_or_else(PoisonError::into_inner) = true;
+        self.changed.notify_all();
+    }
+
+    fn wait_for(&self, path: &Path) {
+        if path.to_str().is_some_and(|path| path.starts_with(self.begin)) {
+            let made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
+            let _made = self.changed.wait_while(made, |made| !*made).unwrap_or_else(PoisonError::into_inner);
+        }
+    }
+}
+
 /// Answers requests on `listener` with the files below `folder`, until the process is ended.
-pub fn serve(folder: &Path, listener: TcpListener) -> Result<(), Trouble> {
+pub fn serve(folder: &Path, listener: TcpListener, late: Option<Arc<Late>>) -> Result<(), Trouble> {
     let folder = folder.canonicalize().map_err(|error| Trouble::file("cannot open", folder, &error))?;
     let folder: Arc<Path> = folder.into();
     let port =
@@ -48,20 +75,20 @@ pub fn serve(folder: &Path, listener: TcpListener) -> Result<(), Trouble> {
             thread::sleep(ACCEPT_PAUSE);
             continue;
         };
-        let folder = Arc::clone(&folder);
+        let (folder, late) = (Arc::clone(&folder), late.clone());
         // Where the system gives no thread, the connection is dropped, and the browser asks again. One that breaks off
         // before its answer came is no trouble of ours either.
-        let _ = thread::Builder::new().spawn(move || converse(&stream, &folder, port));
+        let _ = thread::Builder::new().spawn(move || converse(&stream, &folder, late.as_deref(), port));
     }
     Ok(())
 }
 
 /// Reads one request and answers it.
-fn converse(stream: &TcpStream, folder: &Path, port: u16) -> io::Result<()> {
+fn converse(stream: &TcpStream, folder: &Path, late: Option<&Late>, port: u16) -> io::Result<()> {
     stream.set_read_timeout(Some(PATIENCE))?;
     stream.set_write_timeout(Some(PATIENCE))?;
     let Some(request) = read_request(stream)? else { return Ok(()) };
-    answer(&request, folder, port).send(stream, request.method == "HEAD")?;
+    answer(&request, folder, late, port).send(stream, request.method == "HEAD")?;
     // Closed with bytes unread, a connection is reset, and the answer may be lost on its way (RFC 9112, 9.6).
     stream.shutdown(Shutdown::Write)?;
     io::copy(&mut stream.take(BODY_DRAINED), &mut io::sink()).map(drop)
@@ -158,7 +185,7 @@ impl Answer {
     }
 }
 
-fn answer(request: &Request, folder: &Path, port: u16) -> Answer {
+fn answer(request: &Request, folder: &Path, late: Option<&Late>, port: u16) -> Answer {
     if !matches!(request.method.as_str(), "GET" | "HEAD") {
         let text = "Only GET and HEAD are answered here: this server reads files and takes none.";
         return Answer::sentence("405 Method Not Allowed", text);
@@ -171,6 +198,7 @@ fn answer(request: &Request, folder: &Path, port: u16) -> Answer {
         let text = "This address names no file of the site. The page itself is at /.";
         return Answer::sentence("404 Not Found", text);
     };
+    late.inspect(|late| late.wait_for(&path));
     match open(folder, &path) {
         Ok((mut file, bytes)) => {
             let media_type = media_type(&path);
@@ -275,5 +303,45 @@ fn media_type(path: &Path) -> &'static str {
         "mtl" => "model/mtl",
         "txt" | "md" => "text/plain; charset=utf-8",
         _ => "application/octet-stream",
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use std::fs;
+    use std::sync::mpsc::{TryRecvError, channel};
+
+    fn status(path: &str, folder: &Path, late: Option<&Late>) -> &'static str {
+        let request = Request { method: "GET".into(), target: path.into(), hosts: vec!["localhost:80".into()] };
+        answer(&request, folder, late, 80).status
+    }
+
+    #[test]
+    fn whoever_asks_for_a_late_file_waits_and_nobody_else() {
+        let folder = std::env::temp_dir().join(format!("gridproof-late-{}", std::process::id()));
+        fs::create_dir_all(folder.join("wasm")).unwrap();
+        let folder = folder.canonicalize().unwrap();
+        fs::write(folder.join("wasm/page.js"), "1").unwrap();
+        let late = Late::new("wasm/report");
+        thread::scope(|scope| {
+            let (send, receive) = channel();
+            for path in ["/wasm/report.js", "/wasm/%72eport_bg.wasm"] {
+                let (send, folder, late) = (send.clone(), &folder, &late);
+                scope.spawn(move || send.send(status(path, folder, Some(late))).unwrap());
+            }
+            assert_eq!(status("/wasm/page.js", &folder, Some(&late)), "200 OK");
+            assert_eq!(status("/wasm/none.js", &folder, Some(&late)), "404 Not Found");
+            assert_eq!(receive.try_recv(), Err(TryRecvError::Empty));
+            fs::write(folder.join("wasm/report.js"), "2").unwrap();
+            late.settle();
+            // One was made; the other never will be.
+            let mut answers = [receive.recv().unwrap(), receive.recv().unwrap()];
+            answers.sort_unstable();
+            assert_eq!(answers, ["200 OK", "404 Not Found"]);
+        });
+        assert_eq!(status("/wasm/report.js", &folder, Some(&late)), "200 OK");
+        fs::remove_dir_all(&folder).unwrap();
     }
 }

@@ -1,4 +1,5 @@
-//! Builds the page and serves it on this computer, or writes it to a folder (`site`).
+//! Builds the page and serves it on this computer, or writes it to a folder (`site`). What only saving and comparing need is
+//! built while the page is looked at; whoever saves earlier waits for it.
 
 mod build;
 mod http;
@@ -9,10 +10,12 @@ pub mod site;
 
 use std::io::{self, Write as _};
 use std::net::{Ipv4Addr, TcpListener};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::thread;
 
 use super::DEFAULT_PORT;
-use super::trouble::Trouble;
+use super::trouble::{Trouble, say};
 
 /// How many ports after the usual one are tried when nobody asked for a particular one.
 const PORTS_TRIED: u16 = 20;
@@ -20,6 +23,7 @@ const PORTS_TRIED: u16 = 20;
 /// Serves until the process is ended: `folder` as it is, or else the page built from the sources.
 pub fn run(port: Option<u16>, folder: Option<&Path>) -> Result<(), Trouble> {
     let (listener, built);
+    let mut root = None;
     let folder = match folder {
         Some(folder) => {
             if !folder.join("index.html").is_file() {
@@ -32,16 +36,31 @@ pub fn run(port: Option<u16>, folder: Option<&Path>) -> Result<(), Trouble> {
         None => {
             // First the port: nobody should wait for a build only to learn that it is taken.
             listener = listen(port)?;
-            let root = project::root()?;
-            built = project::built(&root).join("site");
-            site::write(&root, &built, &site::Neighbours::default())?;
+            let root = root.insert(project::root()?);
+            built = project::built(root).join("site");
+            site::write(root, &built, &site::Neighbours::default(), &[build::PAGE])?;
             &built
         }
     };
     let address = listener.local_addr().map_err(|error| Trouble::new("cannot learn our own address").because(error))?;
     // Where nobody reads our output, the page is still served.
     let _ = announce(address.port());
-    http::serve(folder, listener)
+    let late = root.map(|root| finish(root, folder.to_path_buf()));
+    http::serve(folder, listener, late)
+}
+
+/// Begins to build what the page does not need at first, and gives what requests for it wait for.
+fn finish(root: PathBuf, folder: PathBuf) -> Arc<http::Late> {
+    let late = Arc::new(http::Late::new("wasm/gridproof_report"));
+    let made = Arc::clone(&late);
+    thread::spawn(move || {
+        match site::add(&root, &folder, &build::REPORT) {
+            Ok(()) => say("All of the page is built."),
+            Err(trouble) => trouble.tell(),
+        }
+        made.settle();
+    });
+    late
 }
 
 /// A listener on this computer only, never on the network.

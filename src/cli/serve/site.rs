@@ -52,7 +52,7 @@ pub struct Neighbours {
 pub fn run(out: &Path, neighbours: &Neighbours) -> Result<(), Trouble> {
     ensure_ours(out)?;
     let root = project::root()?;
-    let mut bytes = write(&root, out, neighbours)?;
+    let mut bytes = write(&root, out, neighbours, &[build::PAGE, build::REPORT])?;
     // Last, and only here: a page served while its sources change should never come from a store.
     replace(&out.join(PAGE), &[(OFFLINE, &filled(OFFLINE, offline::WORKER))])?;
     bytes += offline::write(&root, out, &OWN)?;
@@ -60,12 +60,12 @@ pub fn run(out: &Path, neighbours: &Neighbours) -> Result<(), Trouble> {
     Ok(())
 }
 
-/// Builds what is missing and writes the site into `out`, which must be new, empty or a former site. Gives the number
-/// of bytes written.
-pub fn write(root: &Path, out: &Path, neighbours: &Neighbours) -> Result<u64, Trouble> {
+/// Builds what is missing and writes the site with these modules into `out`, which must be new, empty or a former site. Gives
+/// the number of bytes written.
+pub fn write(root: &Path, out: &Path, neighbours: &Neighbours, modules: &[build::Module]) -> Result<u64, Trouble> {
     ensure_ours(out)?;
     ensure_complete(root)?;
-    let bindings = build::bindings(root)?;
+    let bindings = build::bindings(root, modules)?;
     let bytes = assemble(root, &bindings, out)?;
     let listed = |origins: &[Origin]| origins.iter().map(Origin::to_string).collect::<Vec<_>>().join(" ");
     let [models_from, parents] = [&neighbours.models_from, &neighbours.parents].map(|origins| listed(origins));
@@ -79,6 +79,15 @@ pub fn write(root: &Path, out: &Path, neighbours: &Neighbours) -> Result<u64, Tr
         ],
     )?;
     Ok(bytes)
+}
+
+/// Builds one more module of a site that `write` wrote to `out`, and puts it there.
+pub fn add(root: &Path, out: &Path, module: &build::Module) -> Result<(), Trouble> {
+    let bindings = project::built(root).join("bindings/wasm");
+    for name in build::add(root, module, &bindings)? {
+        copy_file(&bindings.join(&name), &out.join("wasm").join(&name))?;
+    }
+    Ok(())
 }
 
 /// A tag whose content is empty, filled.

@@ -1,1 +1,0 @@
-//! Cargo asks for a target; only the folders of the packages are of use.
