@@ -32,17 +32,17 @@ impl Review {
     pub fn follow(&self, old: &Layout, new: &Model, label: &dyn Fn(u32) -> String) -> Followed {
         let (mut decisions, mut lapsed) = (Vec::new(), Vec::new());
         // Decisions of one kind are about different shells, and those on one sheet apart from those on others.
-        let mut by_kind: Vec<(&str, &str, Vec<(u32, &Decision)>)> = Vec::new();
+        let mut by_kind: Vec<((&str, &str), Vec<_>)> = Vec::new();
         for (id, decision) in &self.decisions {
             match shell_key(id) {
-                Some((kind, key, rest)) => match by_kind.iter_mut().find(|of| (of.0, of.1) == (kind, rest)) {
-                    Some((.., said)) => said.push((key, decision)),
-                    None => by_kind.push((kind, rest, vec![(key, decision)])),
+                Some((kind, key, rest)) => match by_kind.iter_mut().find(|(of, _)| *of == (kind, rest)) {
+                    Some((_, said)) => said.push((key, decision)),
+                    None => by_kind.push(((kind, rest), vec![(key, decision)])),
                 },
                 None => decisions.push((id.clone(), decision.clone())),
             }
         }
-        for (kind, rest, said) in by_kind {
+        for ((kind, rest), said) in by_kind {
             let id = |key: u32| [kind, "-", &key.to_string(), rest].concat();
             let carried = carried_over(old, &new.layout, &said);
             decisions.extend(carried.kept.into_iter().map(|(key, decision)| (id(key), decision.clone())));
