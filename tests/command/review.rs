@@ -92,7 +92,7 @@ fn a_review_that_cannot_be_used_or_is_about_another_file_is_told() {
     let good = review(&strip);
     for (pointer, key, wrong, reason) in [
         ("/notes/0", "texts", json!("x"), "notes[0].texts: unknown field `texts`"),
-        ("/decisions/0", "kind", json!("later"), "decisions[0].kind: unknown variant `later`"),
+        ("/decisions/0", "kind", json!("later"), "decisions[0].kind: has to be intended or to-fix"),
         ("", "brief", json!({"map": {"width": 5}}), "brief: A brief has no key map.width. Did you mean width_px?"),
         ("", "schema", json!("gridproof-review/0"), "schema: \"gridproof-review/0\" is not"),
     ] {
