@@ -32,6 +32,9 @@ use std::fmt;
 
 use glam::DVec2;
 
+use image::ImageEncoder as _;
+use image::codecs::png::{CompressionType, FilterType, PngEncoder};
+
 pub use layout::{BLOCK_CELLS, INK, PAPER_TINTS, RING, RING_RADIUS, cell_at};
 pub use lettering::missing_glyphs;
 pub use mips::mip_levels;
@@ -293,13 +296,8 @@ pub fn png(options: &GridOptions) -> Result<Vec<u8>, GridError> {
     }
     let mut bytes = Vec::new();
     // The rows repeat, so that plain rows with a fast match search come out smaller and sooner than filtered ones.
-    let mut encoder = png::Encoder::new(&mut bytes, width_px, height_px);
-    encoder.set_color(png::ColorType::Rgb);
-    encoder.set_compression(png::Compression::Balanced);
-    encoder.set_filter(png::Filter::NoFilter);
-    encoder
-        .write_header()
-        .and_then(|mut writer| writer.write_image_data(&rgb))
+    PngEncoder::new_with_quality(&mut bytes, CompressionType::Default, FilterType::NoFilter)
+        .write_image(&rgb, width_px, height_px, image::ExtendedColorType::Rgb8)
         .map_err(|error| GridError::Encoding { reason: error.to_string() })?;
     Ok(bytes)
 }

@@ -9,6 +9,9 @@ use std::fs::{self, OpenOptions};
 use std::io::{self, Write as _};
 use std::path::Path;
 
+use image::ImageEncoder as _;
+use image::codecs::png::{CompressionType, FilterType, PngEncoder};
+
 use super::trouble::Trouble;
 
 /// Writes a file, replacing one that is there.
@@ -27,13 +30,8 @@ pub fn ends_in(file: &Path, extension: &str) -> bool {
 /// RGBA pixels, rows from the top, as a PNG.
 pub fn png(width: u32, height: u32, rgba: &[u8]) -> Result<Vec<u8>, Trouble> {
     let mut bytes = Vec::new();
-    let mut encoder = png::Encoder::new(&mut bytes, width, height);
-    encoder.set_color(png::ColorType::Rgba);
-    encoder.set_compression(png::Compression::Balanced);
-    encoder.set_filter(png::Filter::Adaptive);
-    encoder
-        .write_header()
-        .and_then(|mut writer| writer.write_image_data(rgba))
+    PngEncoder::new_with_quality(&mut bytes, CompressionType::Default, FilterType::Adaptive)
+        .write_image(rgba, width, height, image::ExtendedColorType::Rgba8)
         .map_err(|error| Trouble::new("cannot encode the picture").because(error))?;
     Ok(bytes)
 }
