@@ -418,7 +418,7 @@ mod tests {
     }
 
     #[test]
-    fn likeness_follows_its_definition() {
+    fn likeness_matches_its_definition() {
         let names = |names: &[&str]| names.iter().map(|name| (*name).to_owned()).collect::<BTreeSet<String>>();
         let at = |x: f64| Some(Spherical { centre: DVec3::new(x, 0.0, 0.0), radius: 1.0, facing: None });
         let none = names(&[]);
@@ -435,7 +435,7 @@ mod tests {
     }
 
     #[test]
-    fn a_fault_that_moved_from_front_to_back_is_another_one() {
+    fn a_fault_moved_from_front_to_back_is_a_new_finding() {
         let drum = |id: &str, z: f64| Spot {
             place: Some(Sphere { centre: [0.0, 0.0, z], radius: 1.0, eye: Some([0.0, 0.0, 4.0 * z]) }),
             ..stretch(id, 0.0, &["drum"])
@@ -480,7 +480,7 @@ mod tests {
     }
 
     #[test]
-    fn another_unit_or_place_of_the_box_is_seen_through() {
+    fn a_changed_unit_or_origin_does_not_affect_matching() {
         let old = version(vec![stretch("stretch-0", 2.0, &["drum"]), stretch("stretch-1", 8.0, &["lid"])]);
         let moved = |scale: f64, by: f64| {
             let mut new = old.clone();
@@ -507,7 +507,7 @@ mod tests {
     }
 
     #[test]
-    fn a_change_goes_by_severity_and_then_by_the_number() {
+    fn changes_are_judged_by_severity_then_by_number() {
         let of = |kind, severity, value: f64, unit: &str, limit: f64| Spot {
             severity,
             number: Measured { value: Some(value), unit: unit.to_owned(), text: format!("{value:.2}") },
@@ -567,14 +567,14 @@ mod tests {
 
         proptest! {
             #[test]
-            fn with_itself_everything_is_still_there_and_the_same(version in spots()) {
+            fn compared_with_itself_every_finding_is_unchanged(version in spots()) {
                 let found = compare(&version, &version);
                 prop_assert!(found.fixed.is_empty() && found.new.is_empty() && !found.by_box);
                 prop_assert!(found.still_there.iter().all(|pair| pair.old == pair.new && pair.change == Change::Same));
             }
 
             #[test]
-            fn swapping_the_versions_swaps_mended_and_new(old in spots(), new in spots()) {
+            fn swapping_the_versions_swaps_fixed_and_new(old in spots(), new in spots()) {
                 let (there, back) = (compare(&old, &new), compare(&new, &old));
                 prop_assert_eq!((&there.fixed, &there.new), (&back.new, &back.fixed));
                 let mut swapped: Vec<_> = pairs(&back).into_iter().map(|(new, old)| (old, new)).collect();
@@ -584,12 +584,12 @@ mod tests {
             }
 
             #[test]
-            fn chains_give_what_sorting_all_pairs_gives(old in spots(), new in spots()) {
+            fn nearest_neighbour_chains_match_sorting_all_pairs(old in spots(), new in spots()) {
                 prop_assert_eq!(Matching::new(&old, &new, None).pairs, by_sorting(&old, &new));
             }
 
             #[test]
-            fn each_finding_is_told_once(old in spots(), new in spots()) {
+            fn each_finding_is_listed_once(old in spots(), new in spots()) {
                 let found = compare(&old, &new);
                 let mut olds: Vec<_> = found.still_there.iter().map(|pair| pair.old).chain(found.fixed).collect();
                 let mut news: Vec<_> = found.still_there.iter().map(|pair| pair.new).chain(found.new).collect();

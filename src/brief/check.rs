@@ -278,7 +278,7 @@ mod tests {
     }
 
     #[test]
-    fn slips_are_met_with_the_key_that_was_meant() {
+    fn misspelt_keys_are_refused_with_the_nearest_key() {
         for (section, slip, meant) in [
             ("stretch", "max_anisotropi", "max_anisotropy"),
             ("stretch", "max_anistropy", "max_anisotropy"),
@@ -308,7 +308,7 @@ mod tests {
     }
 
     #[test]
-    fn values_out_of_their_range_are_named() {
+    fn values_out_of_range_are_refused_by_name() {
         assert_eq!(Brief::default().validate(), Ok(()));
         let refused = |change: &dyn Fn(&mut Brief)| {
             let mut brief = Brief::default();

@@ -81,7 +81,7 @@ mod tests {
     }
 
     #[test]
-    fn what_the_form_offers_is_what_a_brief_takes() {
+    fn the_form_has_every_key_of_the_brief() {
         let form = form();
         let defaults = &form["defaults"];
         let mut kinds = std::collections::BTreeSet::new();

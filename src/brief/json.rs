@@ -68,7 +68,7 @@ mod tests {
     use crate::brief::{PRESETS, Padding};
 
     #[test]
-    fn what_is_written_is_read_again() {
+    fn written_json_reads_back() {
         let padding = Padding { between_px: Some(3.5), border_px: None };
         let density_factor = [("Schild \"vorn\" \\ 箱".to_owned(), 2.0)].into();
         let mut own = Brief { padding, density_factor, ..Brief::default() };
@@ -82,7 +82,7 @@ mod tests {
     }
 
     #[test]
-    fn json_that_is_wrong_is_refused_with_its_reason() {
+    fn invalid_json_is_refused_with_a_reason() {
         for (text, reason) in [
             (r#"{"stretch":{"max_anisotropi":2}}"#, "Did you mean max_anisotropy?"),
             (r#"{"sharings":{}}"#, "Did you mean sharing?"),

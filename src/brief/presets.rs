@@ -82,7 +82,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn presets_are_valid_and_told_apart() {
+    fn presets_are_valid_and_distinct() {
         for (index, preset) in PRESETS.iter().enumerate() {
             assert_eq!((preset.brief)().validate(), Ok(()), "{}", preset.name);
             assert!(preset.name.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-'));

@@ -223,7 +223,7 @@ mod tests {
     use crate::brief::{Axis, PRESETS, Policy, SheetGroup, SheetsAsked, Tiles};
 
     #[test]
-    fn what_is_printed_reads_back_as_it_was() {
+    fn printed_toml_reads_back_equal() {
         let mut odd = Brief::default();
         odd.map.height_px = 1;
         let metal = SheetGroup {
@@ -250,7 +250,7 @@ mod tests {
     }
 
     #[test]
-    fn every_key_is_explained_and_every_absent_one_can_be_switched_on() {
+    fn every_key_is_explained_and_every_commented_key_is_valid() {
         let text = Brief::default().to_toml();
         for (section, keys) in KEYS {
             assert!(explanation(section, "").len() > 20, "{section}");
@@ -273,7 +273,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_left_out_keeps_its_default() {
+    fn omitted_keys_keep_their_default() {
         let brief = Brief::from_toml("[map]\ntiles = 'udim'\nwidth_px = 4096\n[sharing]\nmirrored = 'must-fix'\n");
         let brief = brief.expect("a partial brief");
         assert_eq!((brief.map.width_px, brief.map.height_px, brief.map.tiles), (4096, 2048, Tiles::Udim));
@@ -288,7 +288,7 @@ mod tests {
     }
 
     #[test]
-    fn toml_that_is_wrong_is_refused_with_its_line_and_reason() {
+    fn invalid_toml_is_refused_with_line_and_reason() {
         for (text, line, reason) in [
             ("[stretch]\nmax_anisotropi = 2\n", 2, "Did you mean max_anisotropy?"),
             ("\n\n[streching]\n", 3, "Did you mean stretch?"),

@@ -250,7 +250,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_was_written_is_read() {
+    fn written_symbols_are_read_back() {
         // Numbers of all lengths, runs of bits nearly all alike, and plain bits: xorshift64, Marsaglia 2003.
         let mut state = 88_172_645_463_325_252u64;
         let mut draw = || {
@@ -282,7 +282,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hundred_thousand_alike_take_few_bytes_and_a_coin_takes_its_bit() {
+    fn equal_symbols_compress_and_random_bits_take_a_bit_each() {
         let mut writer = Writer::new();
         let mut bit = Bit::NEW;
         for _ in 0..100_000 {
@@ -305,7 +305,7 @@ mod tests {
     }
 
     #[test]
-    fn a_reader_beyond_its_end_says_so() {
+    fn reading_past_the_end_is_reported() {
         let mut reader = Reader::new(&[0x12, 0x34]);
         let mut read = 0;
         while !reader.is_spent() {
@@ -316,7 +316,7 @@ mod tests {
     }
 
     #[test]
-    fn signs_come_back() {
+    fn signed_numbers_round_trip() {
         for value in [0, -1, 1, 77, -78, i64::MAX, i64::MIN] {
             assert_eq!(unzigzag(zigzag(value)), value);
         }

@@ -62,7 +62,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn decimals_come_back_as_the_doubles_they_mean() {
+    fn decimals_decode_to_the_exact_doubles() {
         for (text, digits) in [("0.555649", 6), ("-2.25386", 5), ("0.1", 1), ("1999.999", 3), ("0.3", 15), ("7", 0)] {
             let value: f64 = text.parse().unwrap();
             let step = Step { times: 1, digits };
@@ -75,7 +75,7 @@ mod tests {
     }
 
     #[test]
-    fn steps_grow_finer_by_the_ladder_and_what_is_out_of_range_is_told() {
+    fn steps_become_finer_in_order_and_out_of_range_is_reported() {
         let mut step = Step { times: 1, digits: 0 };
         let mut sizes = vec![step.size()];
         for _ in 0..4 {

@@ -105,7 +105,7 @@ fn known() -> String {
 }
 
 #[test]
-fn known_js_says_what_the_core_does() {
+fn known_js_matches_the_core() {
     let wanted = known();
     if env::var_os("GRIDPROOF_BLESS").is_some() {
         fs::write(FILE, &wanted).expect("the page's folder is there");

@@ -186,7 +186,7 @@ mod tests {
     use serde_json::Value;
 
     #[test]
-    fn libraries_are_read_as_the_page_reads_them() {
+    fn libraries_are_read_the_same_as_in_the_page() {
         let cases: Value = serde_json::from_str(include_str!("../../tests/materials.json")).unwrap();
         let lines = cases["maps"].as_array().unwrap();
         assert!(lines.len() > 10);

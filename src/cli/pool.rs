@@ -85,7 +85,7 @@ mod tests {
     use std::time::Duration;
 
     #[test]
-    fn results_come_in_order_whoever_is_done_first() {
+    fn results_come_in_order_whatever_finishes_first() {
         let mut taken = Vec::new();
         let outcome: Result<(), ()> = in_order(
             1000,
@@ -106,7 +106,7 @@ mod tests {
     }
 
     #[test]
-    fn nobody_runs_far_ahead_and_no_more_threads_than_cores_are_at_work() {
+    fn threads_are_limited_to_cores_and_do_not_run_far_ahead() {
         let (begun, at_work, most) = (AtomicUsize::new(0), AtomicUsize::new(0), AtomicUsize::new(0));
         let mut taken = 0;
         let outcome: Result<(), ()> = in_order(
@@ -133,7 +133,7 @@ mod tests {
     }
 
     #[test]
-    fn the_first_failure_ends_it() {
+    fn the_first_failure_ends_the_work() {
         let begun = AtomicUsize::new(0);
         let mut taken = 0;
         let outcome = in_order(

@@ -383,7 +383,7 @@ mod tests {
     }
 
     #[test]
-    fn everything_that_a_review_may_hold_is_read() {
+    fn every_field_of_a_review_is_read() {
         let review = read(&json()).expect("it is a review");
         assert_eq!(review.notes[0].text, "too narrow");
         assert_eq!(review.notes[0].uv, Some([0.5, 0.25]));
@@ -392,7 +392,7 @@ mod tests {
     }
 
     #[test]
-    fn only_the_third_version_says_who_sent_it() {
+    fn only_version_3_has_a_sender() {
         let mut sent = json();
         sent["sender"] = "Zoë".into();
         sent["since"] = serde_json::json!({"fixed": 2, "still": 0, "new": 1});
@@ -406,7 +406,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_not_known_or_out_of_range_is_refused_with_its_path() {
+    fn unknown_keys_and_values_out_of_range_are_refused_with_their_path() {
         for (pointer, key, value, reason) in [
             ("", "texts", Value::from(1), "texts: unknown field `texts`"),
             ("/file", "sha256", Value::from("ABC"), "file.sha256: has to be 64"),

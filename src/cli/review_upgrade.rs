@@ -96,7 +96,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_first_version_says_the_same_in_the_words_of_the_second() {
+    fn version_1_upgrades_to_an_equal_version_2() {
         let read = |text: &str| serde_json::from_str::<Value>(text).expect("the test's own file");
         let mut review = read(include_str!("../../tests/reviews/version-1.json"));
         let wanted = read(include_str!("../../tests/reviews/version-1-as-2.json"));

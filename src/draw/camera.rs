@@ -439,7 +439,7 @@ mod tests {
     }
 
     #[test]
-    fn the_target_is_seen_at_the_centre_and_rays_meet_what_they_were_shot_at() {
+    fn the_target_is_at_the_centre_and_rays_hit_their_point() {
         let camera = camera();
         assert!((on_stage(&camera, camera.target) - camera.centre * STAGE).length() < 1e-9);
         let point = DVec3::new(0.6, 0.5, -0.4);
@@ -459,7 +459,7 @@ mod tests {
     }
 
     #[test]
-    fn panning_carries_the_target_with_the_pointer() {
+    fn panning_moves_the_target_with_the_pointer() {
         let mut camera = camera();
         let point = camera.target;
         camera.pan(30.0, -12.0, STAGE);
@@ -483,7 +483,7 @@ mod tests {
     }
 
     #[test]
-    fn the_place_at_the_targets_depth_is_seen_where_it_was_asked_for() {
+    fn the_point_at_the_targets_depth_projects_to_the_given_pixel() {
         let camera = camera();
         let point = camera.at_target_depth(-210.0, 33.0, STAGE);
         assert!((on_stage(&camera, point) - DVec2::new(-210.0, 33.0)).length() < 1e-9);
@@ -502,7 +502,7 @@ mod tests {
     }
 
     #[test]
-    fn a_fitted_model_fills_one_direction_and_leaves_neither() {
+    fn a_fitted_model_fills_one_direction_and_exceeds_neither() {
         for stage in [STAGE, DVec2::new(300.0, 900.0)] {
             let mut camera = camera();
             camera.fit(&corners(), stage, &[Clear::whole(stage)]);
@@ -518,7 +518,7 @@ mod tests {
     }
 
     #[test]
-    fn a_model_is_fitted_into_what_no_card_covers() {
+    fn a_model_is_fitted_into_the_uncovered_area() {
         let bar = [0.0, 0.0, 700.0, 60.0];
         let (legend, sheet) = ([0.0, 560.0, 300.0, 800.0], [900.0, 500.0, 1200.0, 800.0]);
         let upright: Vec<DVec3> = corners().into_iter().map(|point| DVec3::new(point.y, point.x, point.z)).collect();
@@ -539,7 +539,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_seen_across_a_wide_stage_is_seen_on_a_narrow_one() {
+    fn a_view_of_a_wide_stage_fits_a_narrow_one() {
         let (wide, narrow) = (DVec2::new(1200.0, 600.0), DVec2::new(400.0, 700.0));
         let points = [DVec3::new(-2.0, -0.2, 0.3), DVec3::new(2.0, 0.2, -0.3), DVec3::new(1.5, -0.1, 0.4)];
         let mut sender = Camera::new(y(), 2.0);
@@ -608,7 +608,7 @@ mod tests {
     }
 
     #[test]
-    fn a_flight_starts_and_ends_where_it_should_and_turns_the_short_way() {
+    fn a_camera_move_hits_both_ends_and_turns_the_short_way() {
         let from = Camera { yaw: 3.0, ..camera() };
         let to = Camera { yaw: -3.0, distance: 20.0, ..camera() };
         let flight = Flight::new(from, to, 600.0, 1000.0);

@@ -111,18 +111,18 @@ mod tests {
     }
 
     #[test]
-    fn nothing_over_it_leaves_the_whole_place() {
+    fn without_covers_the_whole_area_is_clear() {
         assert_eq!(clear_areas(PLACE, &[]), [Clear::whole(PLACE)]);
         assert_eq!(clear_areas(PLACE, &[[-90.0, 0.0, -10.0, 600.0], [f64::NAN; 4]]), [Clear::whole(PLACE)]);
     }
 
     #[test]
-    fn all_of_it_covered_leaves_the_whole_place_too() {
+    fn fully_covered_the_whole_area_is_used() {
         assert_eq!(clear_areas(PLACE, &[[0.0, 0.0, 900.0, 600.0]]), [Clear::whole(PLACE)]);
     }
 
     #[test]
-    fn areas_meet_no_cover_and_cannot_grow() {
+    fn clear_areas_touch_no_cover_and_are_maximal() {
         let covers = [BAR, LEGEND, SHEET];
         let areas = clear_areas(PLACE, &covers);
         assert!(areas.len() >= 3);
@@ -138,7 +138,7 @@ mod tests {
     }
 
     #[test]
-    fn a_tall_thing_goes_between_the_cards_and_a_flat_one_above_them() {
+    fn a_tall_shape_goes_between_the_cards_and_a_flat_one_above() {
         let areas = clear_areas(PLACE, &[BAR, LEGEND, SHEET]);
         assert_eq!(sides(roomiest(&areas, DVec2::new(1.0, 2.0))), [310.0, 50.0, 640.0, 600.0]);
         assert_eq!(sides(roomiest(&areas, DVec2::new(4.0, 1.0))), [0.0, 50.0, 900.0, 310.0]);

@@ -225,7 +225,7 @@ mod tests {
     }
 
     #[test]
-    fn a_corner_of_many_edges_is_not_walked_again_and_again() {
+    fn a_corner_of_many_edges_is_walked_in_linear_time() {
         // 100,000 triangles around one corner.
         let edges: Vec<UvEdge> =
             (0..100_000).flat_map(|i| [(0, 2 * i + 1), (2 * i + 1, 2 * i + 2), (2 * i + 2, 0)]).collect();

@@ -148,7 +148,7 @@ mod tests {
     }
 
     #[test]
-    fn panning_carries_the_sheet_with_the_pointer() {
+    fn panning_moves_the_sheet_with_the_pointer() {
         let mut sheet = SheetCamera::new(DVec2::splat(1024.0));
         let uv = sheet.uv_at(10.0, 20.0);
         sheet.pan(5.0, -7.0);

@@ -151,7 +151,7 @@ mod tests {
     }
 
     #[test]
-    fn the_quill_stays_inside_the_circle_and_leans_up_and_right() {
+    fn the_pennant_stays_inside_the_circle_and_points_up_and_right() {
         let (mut mass, mut right, mut up) = (0.0, 0.0, 0.0);
         let steps = 4096;
         for step in 0..steps {

@@ -179,7 +179,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_limit_holds_and_the_first_of_each_kind_survives() {
+    fn the_limit_keeps_the_first_of_each_kind() {
         let mut diagnostics = Diagnostics::default();
         for line in 1..=1000 {
             diagnostics.raise(line, DiagnosticKind::BadNumber, String::new);

@@ -98,7 +98,7 @@ mod tests {
     }
 
     #[test]
-    fn steps_back_put_the_very_layouts_there_again_and_an_edit_ends_what_was_undone() {
+    fn undo_restores_the_same_layouts_and_an_edit_clears_redo() {
         let mut model = quad();
         let mut history = History::default();
         let of_file = model.layout.clone();
@@ -126,7 +126,7 @@ mod tests {
     }
 
     #[test]
-    fn memory_bounds_how_many_layouts_are_kept_and_one_step_back_always_is() {
+    fn history_is_bounded_by_memory_and_keeps_at_least_one_undo() {
         let mut model = quad();
         let each = model.layout.bytes();
         for (most, kept) in [(0, 1), (3 * each, 3)] {

@@ -447,7 +447,7 @@ mod tests {
     }
 
     #[test]
-    fn a_face_that_crosses_itself_again_and_again_is_cut_all_the_same_with_counted_effort() {
+    fn a_self_intersecting_face_is_triangulated_with_bounded_effort() {
         let mut cutter = Cutter::default();
         let mut state = 1u64;
         let mut random = || {
@@ -472,7 +472,7 @@ mod tests {
     }
 
     #[test]
-    fn an_outline_that_does_not_cross_itself_turns_around_once() {
+    fn a_simple_outline_turns_once() {
         let mut cutter = Cutter::default();
         let spiral = (0..400).map(|i| DVec2::from_angle(f64::from(i) / 10.0) * f64::from(i + 1));
         let back = (0..400).rev().map(|i| DVec2::from_angle(f64::from(i) / 10.0) * (f64::from(i) + 4.0));
@@ -520,7 +520,7 @@ mod tests {
     }
 
     #[test]
-    fn corners_in_line_give_no_flat_triangle_where_another_cut_avoids_it() {
+    fn collinear_corners_give_no_flat_triangle_where_avoidable() {
         let square: &[[f64; 2]] = &[[0.13, 0.07], [1.21, 0.11], [1.17, 1.31], [0.05, 1.24]];
         let triangle = &square[..3];
         for (corners, in_line) in [
@@ -562,7 +562,7 @@ mod tests {
     }
 
     #[test]
-    fn a_polygon_of_corners_in_line_by_the_thousand_is_cut_in_time() {
+    fn a_polygon_with_thousands_of_collinear_corners_is_triangulated_in_time() {
         let square = [[0.0, 0.0], [1000.0, 0.0], [1000.0, 1000.0], [0.0, 1000.0]];
         let corners = |side: usize, in_line: usize| -> Vec<[f64; 3]> {
             let [x, y]: [f64; 2] = square[side];
@@ -646,7 +646,7 @@ mod tests {
     }
 
     #[test]
-    fn a_comb_of_a_hundred_thousand_corners_is_cut_in_time() {
+    fn a_comb_of_a_hundred_thousand_corners_is_triangulated_in_time() {
         let teeth = 50_000;
         let mut points = vec![[0., -1., 0.], [f64::from(teeth), -1., 0.]];
         points.extend((0..2 * teeth - 1).rev().map(|i| [0.5 + 0.5 * f64::from(i), f64::from(i % 2) * 9.0, 0.0]));
@@ -654,7 +654,7 @@ mod tests {
     }
 
     #[test]
-    fn a_star_of_a_hundred_thousand_corners_is_cut_in_time() {
+    fn a_star_of_a_hundred_thousand_corners_is_triangulated_in_time() {
         cuts_in_time(&star(100_000));
     }
 

@@ -56,14 +56,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn repeats_and_signed_zero_are_one_value() {
+    fn duplicates_and_signed_zeros_are_one_value() {
         let welded = values(&[[0.0, 1.0], [2.0, 3.0], [-0.0, 1.0], [2.0, 3.0], [2.0, 3.000_000_1]]);
         assert_eq!(welded.value_of, [0, 1, 0, 1, 2]);
         assert_eq!(welded.first_of, [0, 1, 4]);
     }
 
     #[test]
-    fn not_finite_points_stay_apart_however_many_there_are() {
+    fn non_finite_points_are_never_welded() {
         // A link of 142 bytes made these; looked for one behind the other, they would take an hour.
         const MANY: usize = 1 << 20;
         let mut points = vec![[f64::NAN, 0.0]; MANY];

@@ -295,7 +295,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_quoted_piece_is_short_on_one_line_and_turns_nothing() {
+    fn a_quoted_piece_is_short_on_one_line_and_without_control_characters() {
         assert_eq!(quoted("brass\tplate"), "“brass\u{FFFD}plate”");
         assert_eq!(quoted(&"x".repeat(33)), format!("“{}…”", "x".repeat(32)));
         assert_eq!(quoted("مصباح"), "“\u{2068}مصباح\u{2069}”");

@@ -179,7 +179,7 @@ mod tests {
     }
 
     #[test]
-    fn spellings_of_exporters_read_as_the_standard_library_reads_them() {
+    fn exporters_number_formats_match_the_standard_library() {
         for token in [
             "0",
             "-0",
@@ -216,7 +216,7 @@ mod tests {
     }
 
     #[test]
-    fn decimals_are_those_written_and_an_exponent_moves_them() {
+    fn decimals_are_counted_and_shifted_by_the_exponent() {
         for (token, expected) in [
             ("7", 0),
             ("0.5", 1),
@@ -240,13 +240,13 @@ mod tests {
     }
 
     #[test]
-    fn fortran_exponents_are_exponents() {
+    fn fortran_exponents_are_read() {
         assert_eq!(parse(b"1.5d-3"), Spelling::Plain(1.5e-3));
         assert_eq!(parse(b"-2D+01"), Spelling::Plain(-20.0));
     }
 
     #[test]
-    fn decimal_commas_are_told_apart() {
+    fn decimal_commas_are_recognised() {
         assert_eq!(parse(b"-0,25"), Spelling::Comma(-0.25));
         assert_eq!(parse(b",5"), Spelling::Comma(0.5));
         assert_eq!(parse(b"1,234,5"), Spelling::Unreadable);
@@ -254,7 +254,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_not_a_finite_number_is_unreadable() {
+    fn non_finite_numbers_are_unreadable() {
         for token in [
             "",
             "-",
@@ -312,7 +312,7 @@ mod tests {
             }
 
             #[test]
-            fn every_double_comes_back(bits in any::<u64>()) {
+            fn every_double_round_trips(bits in any::<u64>()) {
                 let value = f64::from_bits(bits);
                 prop_assume!(value.is_finite());
                 for token in [format!("{value}"), format!("{value:e}"), format!("{value:.6}"), format!("{value:.16e}")] {

@@ -129,7 +129,7 @@ mod tests {
     const ELEMENTS: &str = "v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\nvt 1 1\nvn 0 0 1\nf 1/1/1 2/2/1 3/1/1\n";
 
     #[test]
-    fn both_ways_give_the_same() {
+    fn both_parsers_agree() {
         for line in [
             "v 1 2 3",
             "v\t1 2  3 ",
@@ -187,7 +187,7 @@ mod tests {
     }
 
     #[test]
-    fn more_than_can_be_counted_is_refused() {
+    fn too_many_elements_are_refused() {
         for (line, what) in
             [("v 1 2 3", "positions"), ("vt 1 2", "texture"), ("vn 0 0 1", "normals"), ("f 1 2 3", "faces")]
         {
@@ -203,7 +203,7 @@ mod tests {
     }
 
     #[test]
-    fn lists_grow_without_reaching_beyond_the_file() {
+    fn list_capacity_is_bounded_by_the_file_size() {
         let mut text = String::new();
         for i in 0..60_000 {
             text.push_str(&format!("v {}.5 0.25 0.125\n", i % 10));
@@ -230,7 +230,7 @@ mod tests {
         })]
 
         #[test]
-        fn both_ways_give_the_same_for_any_lines(lines in "((f|v|vt|vn) ?[-123/. e#]{0,14}\n|f( [-12]?[12](/[12]?){0,2}){2,4}\n){1,8}") {
+        fn both_parsers_agree_on_any_lines(lines in "((f|v|vt|vn) ?[-123/. e#]{0,14}\n|f( [-12]?[12](/[12]?){0,2}){2,4}\n){1,8}") {
             same_both_ways(&format!("{ELEMENTS}{lines}"));
         }
     }

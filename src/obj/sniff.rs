@@ -178,7 +178,7 @@ mod tests {
     }
 
     #[test]
-    fn pictures_and_archives_are_named() {
+    fn images_and_archives_are_named() {
         for (head, name) in [
             (&b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR"[..], "PNG"),
             (b"\xFF\xD8\xFF\xE0\0\x10JFIF", "JPEG"),
@@ -199,7 +199,7 @@ mod tests {
     }
 
     #[test]
-    fn a_binary_stl_is_told_by_its_size() {
+    fn a_binary_stl_is_recognised_by_its_size() {
         let mut file = vec![0u8; 80];
         file.extend(2u32.to_le_bytes());
         file.resize(184, 0);
@@ -208,7 +208,7 @@ mod tests {
     }
 
     #[test]
-    fn utf16_is_told_with_and_without_its_mark() {
+    fn utf16_is_recognised_with_and_without_a_byte_order_mark() {
         let wide = |text: &str, big: bool| -> Vec<u8> {
             text.encode_utf16().flat_map(|c| if big { c.to_be_bytes() } else { c.to_le_bytes() }).collect()
         };
@@ -240,7 +240,7 @@ mod tests {
     }
 
     #[test]
-    fn an_obj_is_let_through_whatever_surrounds_it() {
+    fn an_obj_is_accepted_whatever_surrounds_it() {
         for head in [
             &b"v 0 0 0\nv 1 0 0\n"[..],
             b"# {json}\nv 0 0 0",

@@ -184,7 +184,7 @@ mod tests {
     }
 
     #[test]
-    fn a_ready_model_is_one_line_and_its_numbers() {
+    fn a_ready_model_is_reported_in_one_line_and_its_numbers() {
         let told =
             told("v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf 1/1 2/2 3/3 4/4\n");
         assert!(told.starts_with("class/x.obj: ready\n  triangles                          2\n"), "{told}");
@@ -193,7 +193,7 @@ mod tests {
     }
 
     #[test]
-    fn what_people_decided_and_wrote_is_told() {
+    fn decisions_and_comments_are_reported() {
         let obj = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt .1 .1\nvt .2 .1\nvt .2 .9\nvt .1 .9\nf 1/1 2/2 3/3 4/4\n";
         let report = crate::check(&mut obj.as_bytes(), "x.obj", None, &Brief::default(), &mut |_| ());
         let mut report = report.expect("the test's own model");
@@ -234,7 +234,7 @@ mod tests {
     }
 
     #[test]
-    fn three_findings_have_their_advice_and_the_others_a_line() {
+    fn the_first_three_findings_have_advice_and_the_others_one_line() {
         let told = told(&strips(&[-3.0, -4.0, 5.0, 1.0, 1.0]));
         let lines: Vec<&str> = told.lines().collect();
         assert!(lines[0].starts_with("class/x.obj: not ready (5 must fix, "), "{told}");
@@ -247,7 +247,7 @@ mod tests {
     }
 
     #[test]
-    fn the_cause_comes_first_and_what_follows_from_it_last() {
+    fn causes_come_first_and_their_effects_last() {
         let told = told(&strips(&[-1.0, -1.0, -1.0, -1.0]));
         let lines: Vec<&str> = told.lines().collect();
         assert!(lines[1].starts_with("  Everything is flipped: 100 % of the surface."), "{told}");

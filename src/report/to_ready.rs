@@ -111,7 +111,7 @@ mod tests {
     }
 
     #[test]
-    fn a_triangle_counts_once_and_what_is_intended_not_at_all() {
+    fn triangles_count_once_and_intended_findings_not_at_all() {
         // Flipped and stretched; stretched; and six that are neither, with room around them.
         let mut quads = vec![(1.0, [0.2, 0.05, 0.1, 0.35]), (1.0, [0.3, 0.05, 0.4, 0.35])];
         quads.extend((0..6).map(|at| (1.0, [0.05 + 0.15 * f64::from(at), 0.6, 0.15 + 0.15 * f64::from(at), 0.7])));
@@ -131,7 +131,7 @@ mod tests {
     }
 
     #[test]
-    fn what_must_be_fixed_is_no_look_besides() {
+    fn a_must_fix_triangle_is_not_also_a_look() {
         // The first two are stacked, a look; the third is stretched beyond both limits.
         let report = report(&[(1.0, [0.1, 0.1, 0.4, 0.4]), (1.0, [0.1, 0.1, 0.4, 0.4]), (1.0, [0.5, 0.1, 0.8, 0.2])]);
         let (must_fix, look, _) = shares(&report);
@@ -139,7 +139,7 @@ mod tests {
     }
 
     #[test]
-    fn what_has_no_surface_is_in_the_layout_only() {
+    fn triangles_without_surface_count_in_the_layout_only() {
         let report = report(&[(1.0, [0.1, 0.1, 0.2, 0.2])]);
         assert_eq!(shares(&report), (0.0, 0.0, "look: layout only".to_owned()));
         assert_eq!((&*report.to_ready.must_fix_text, &*report.to_ready.look_text), ("0 %", "layout only"));

@@ -182,7 +182,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_said_of_a_shell_goes_to_its_pieces_and_lapses_where_others_join_that_did_not_agree() {
+    fn a_shells_decision_follows_its_pieces_and_lapses_on_disagreeing_merges() {
         let model = row();
         assert_eq!(model.layout.shell_keys(), [0, 2, 3]);
         let parted = with_face_at(&model, 1, 12.0);
@@ -202,7 +202,7 @@ mod tests {
     }
 
     #[test]
-    fn a_review_follows_its_shells_and_says_what_lapsed() {
+    fn a_review_follows_its_shells_and_lists_lapsed_decisions() {
         let model = row();
         let note = Note {
             text: "here".into(),
@@ -243,7 +243,7 @@ mod tests {
     }
 
     #[test]
-    fn under_a_layout_that_is_there_again_a_review_is_as_it_was() {
+    fn a_restored_layout_restores_its_review() {
         let apart = with_face_at(&row(), 1, 12.0);
         let whole = with_face_at(&apart, 1, 1.0);
         // As a page writes it, rounded.

@@ -76,7 +76,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn nothing_steers_a_terminal_and_isolates_stay_in_pairs() {
+    fn control_characters_are_replaced_and_isolates_stay_paired() {
         for (text, expected) in [
             ("drum_wall – 灯籠", "drum_wall – 灯籠"),
             ("\u{2068}مصباح\u{2069}: ready", "\u{2068}مصباح\u{2069}: ready"),
@@ -94,7 +94,7 @@ mod tests {
     }
 
     #[test]
-    fn a_name_is_closed_in_whatever_it_opens_or_closes() {
+    fn a_name_is_isolated_whatever_it_opens_or_closes() {
         for (name, expected) in [
             ("drum_wall", "drum_wall"),
             ("灯籠 фонарь", "灯籠 фонарь"),

@@ -16,7 +16,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn both_results_come_back_each_in_its_place() {
+    fn both_results_are_returned_in_order() {
         let words = ["this", "that"];
         let mut told = 0;
         let lengths = both(|| told += words.len(), || words.iter().map(|word| word.len()).sum::<usize>());
@@ -25,7 +25,7 @@ mod tests {
 
     #[test]
     #[should_panic(expected = "heard by whoever waits")]
-    fn a_panic_of_the_second_is_heard_by_whoever_waits() {
+    fn a_panic_of_the_second_reaches_the_caller() {
         both(|| (), || panic!("heard by whoever waits"));
     }
 }

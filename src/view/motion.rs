@@ -243,7 +243,7 @@ mod tests {
     }
 
     #[test]
-    fn all_of_a_model_is_shown_as_soon_as_it_has_a_place() {
+    fn the_whole_model_is_shown_once_the_area_is_known() {
         let mut sight = Sight::new(DVec2::splat(1024.0));
         let mut motion = Motion::default();
         let before = sight.camera;
@@ -256,7 +256,7 @@ mod tests {
     }
 
     #[test]
-    fn a_fitted_camera_makes_room_for_a_card_and_a_taken_one_stays() {
+    fn a_fitted_camera_makes_room_for_a_card_and_a_moved_one_stays() {
         let (mut motion, mut sight) = seen();
         let cards = [[400.0, 0.0, 800.0, 600.0]];
         let before = sight.camera;
@@ -271,7 +271,7 @@ mod tests {
     }
 
     #[test]
-    fn a_fitted_sheet_follows_its_region_and_a_taken_one_stays() {
+    fn a_fitted_sheet_follows_its_region_and_a_moved_one_stays() {
         let (mut motion, mut sight) = seen();
         sight.set_places(Some(PLACE), Some(PLACE));
         motion.advance(&mut sight, Some(&POINTS), 0.0);
@@ -288,7 +288,7 @@ mod tests {
     }
 
     #[test]
-    fn a_flight_of_no_time_sets_the_camera_and_one_of_some_time_moves_it() {
+    fn a_move_of_zero_duration_jumps_and_a_longer_one_animates() {
         let (mut motion, mut sight) = seen();
         motion.take_changes();
         let mut to = sight.camera;

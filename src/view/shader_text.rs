@@ -56,7 +56,7 @@ pub(super) use shader;
 #[cfg(test)]
 mod tests {
     #[test]
-    fn comments_and_indentation_go_and_all_else_stays() {
+    fn only_comments_and_indentation_are_removed() {
         let text = "// What it is.\n#ifdef STAGE\n  float half_ = 1.0 / 2.0; // and so on\n\n#endif\n";
         let mut out = [0; 64];
         let length = super::strip(text.as_bytes(), &mut out);

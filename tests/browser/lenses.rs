@@ -70,7 +70,7 @@ fn numbers(values: &[f64]) -> JsValue {
 }
 
 #[wasm_bindgen_test]
-async fn shaders_and_processor_show_the_same_of_every_triangle_through_every_lens() {
+async fn shaders_and_processor_agree_for_every_triangle_and_lens() {
     let (width, height) = (COLUMNS * CELL, ROWS * CELL);
     let cells = || 0..COLUMNS * ROWS;
     let places: Vec<DVec3> = cells().flat_map(corners).collect();

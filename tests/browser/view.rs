@@ -131,7 +131,7 @@ fn colours(pixels: &[u8], from: u32, to: u32) -> usize {
 }
 
 #[wasm_bindgen_test]
-async fn before_its_first_picture_a_canvas_has_the_ground_of_the_stage() {
+async fn before_its_first_frame_a_canvas_has_the_background_colour() {
     let (canvas, mut painter) = canvas_and_painter(WIDTH, HEIGHT);
     let red = js_sys::Array::of3(&1.0.into(), &0.0.into(), &0.0.into());
     painter.set_theme(object(&[("stage", red.into())])).ok().unwrap();
@@ -148,7 +148,7 @@ async fn before_its_first_picture_a_canvas_has_the_ground_of_the_stage() {
 }
 
 #[wasm_bindgen_test]
-async fn while_a_heavy_model_is_measured_only_its_first_picture_is_drawn_from_wherever_it_is_seen() {
+async fn a_heavy_model_is_drawn_once_per_camera_while_it_is_measured() {
     let mut shown = Shown::lantern().await;
     let triangles = shown.triangles.clone();
     shown.painter.set_measuring(true);
@@ -186,7 +186,7 @@ async fn while_a_heavy_model_is_measured_only_its_first_picture_is_drawn_from_wh
 }
 
 #[wasm_bindgen_test]
-async fn every_lens_draws_model_and_sheet_and_none_looks_like_another() {
+async fn every_lens_draws_model_and_sheet_differently() {
     let mut shown = Shown::lantern().await;
     let mut pictures = BTreeSet::new();
     let lenses = ["grid", "stretch", "density", "flipped", "overlaps", "seams", "text", "picture"];
@@ -268,7 +268,7 @@ async fn pictures_are_on_their_triangles_and_released_with_their_looks() {
 }
 
 #[wasm_bindgen_test]
-async fn other_uvs_are_all_that_is_brought_and_give_the_picture_of_a_model_that_has_them() {
+async fn an_edit_uploads_only_uvs_and_draws_the_edited_model() {
     let mut shown = Shown::lantern().await;
     let before = shown.pixels().await;
     let uv: js_sys::Float32Array = js_sys::Reflect::get(&shown.mesh, &"uv".into()).unwrap().dyn_into().unwrap();
@@ -315,7 +315,7 @@ async fn other_uvs_are_all_that_is_brought_and_give_the_picture_of_a_model_that_
 }
 
 #[wasm_bindgen_test]
-async fn a_lost_context_comes_back_with_the_same_picture() {
+async fn a_restored_context_draws_the_same_picture() {
     let mut shown = Shown::lantern().await;
     let before = shown.pixels().await;
     let frames = shown.painter.frames_drawn();
@@ -344,7 +344,7 @@ async fn a_lost_context_comes_back_with_the_same_picture() {
 }
 
 #[wasm_bindgen_test]
-async fn what_does_not_fit_is_refused_in_a_sentence() {
+async fn oversized_data_is_refused_with_a_sentence() {
     let mut shown = Shown::lantern().await;
     for (what, error) in [
         ("lens", shown.painter.set_lens("x-ray").err()),

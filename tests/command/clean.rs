@@ -25,7 +25,7 @@ fn assert_clean(what: &str, told: &str) {
 }
 
 #[test]
-fn nothing_steers_a_terminal() {
+fn no_control_characters_reach_the_terminal() {
     let folder = Folder::new("clean");
     let obj = folder.file(&format!("a{STEERING}.obj"), hostile_obj());
     let better = folder.file(&format!("b{STEERING}.obj"), SQUARE);

@@ -62,7 +62,7 @@ fn json_lines(text: &str) -> Vec<serde_json::Value> {
 }
 
 #[test]
-fn a_command_line_nobody_understands_exits_with_2_and_shows_the_usage() {
+fn an_invalid_command_line_exits_with_2_and_shows_the_usage() {
     for arguments in [&["check"][..], &["chek", "a.obj"], &["grid"], &["serve", "--port", "99999"]] {
         let (status, _, err) = run(gridproof().args(arguments));
         assert_eq!(status, 2, "{arguments:?}: {err}");

@@ -23,7 +23,7 @@ fn paths(folder: &Folder) -> Vec<String> {
 }
 
 #[test]
-fn a_folder_stands_for_its_models_in_a_stable_order() {
+fn a_folder_expands_to_its_models_in_a_stable_order() {
     let folder = class("class");
     for _ in 0..5 {
         let (status, out, err) = run(gridproof().args(["check", "--json"]).arg(&folder.0));
@@ -57,7 +57,7 @@ fn links_to_files_are_followed_and_links_to_folders_are_not() {
 }
 
 #[test]
-fn many_files_are_told_in_the_order_of_the_arguments_however_large_they_are() {
+fn files_are_reported_in_argument_order_whatever_their_size() {
     let folder = Folder::new("order");
     let large: String = (0..40_000).map(|i| format!("v {i} 0 0\nv {i} 1 0\nv {i} 0 1\nf -3 -2 -1\n")).collect();
     let files: Vec<_> = (0..60)
@@ -132,7 +132,7 @@ fn a_table_has_a_row_for_every_file_with_the_numbers_of_the_report() {
 }
 
 #[test]
-fn a_table_can_be_standard_output_alone_and_never_meets_json_lines() {
+fn a_table_on_standard_output_excludes_json_lines() {
     let folder = class("table-out");
     let (status, out, err) = run(gridproof().args(["check", "--csv", "-"]).arg(&folder.0));
     assert_eq!(status, 2);

@@ -3,7 +3,7 @@
 use super::*;
 
 #[test]
-fn sheet_picture_and_page_are_written_and_wrong_wishes_are_told() {
+fn sheet_picture_and_page_are_written_and_invalid_options_reported() {
     let folder = Folder::new("pictures");
     let square = folder.file("square.obj", SQUARE);
     let (svg, png, stage, page) =

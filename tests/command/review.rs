@@ -26,7 +26,7 @@ fn review(model: &Path) -> Value {
 }
 
 #[test]
-fn every_form_says_what_is_meant_so() {
+fn every_format_lists_intended_findings() {
     let folder = Folder::new("review");
     let strip = folder.file("strip.obj", STRIP);
     let square = folder.file("square.obj", SQUARE);
@@ -71,7 +71,7 @@ fn every_form_says_what_is_meant_so() {
 }
 
 #[test]
-fn the_reviews_brief_counts_where_none_is_named() {
+fn without_a_named_brief_the_reviews_brief_applies() {
     let folder = Folder::new("review-brief");
     let strip = folder.file("strip.obj", STRIP);
     let mut value = review(&strip);
@@ -85,7 +85,7 @@ fn the_reviews_brief_counts_where_none_is_named() {
 }
 
 #[test]
-fn a_review_that_cannot_be_used_or_is_about_another_file_is_told() {
+fn an_invalid_review_or_one_of_another_file_is_reported() {
     let folder = Folder::new("bad-review");
     let strip = folder.file("strip.obj", STRIP);
     let square = folder.file("square.obj", SQUARE);

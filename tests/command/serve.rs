@@ -97,7 +97,7 @@ fn head_gives_the_headers_alone_and_other_methods_are_refused() {
 }
 
 #[test]
-fn only_this_computers_own_names_are_answered() {
+fn only_requests_for_localhost_are_answered() {
     let folder = site("serve-host");
     let server = Server::of(&folder);
     let port = server.port;
@@ -199,7 +199,7 @@ fn many_connections_kept_open_at_once_are_all_answered() {
 }
 
 #[test]
-fn a_request_that_is_none_is_refused_and_an_endless_one_is_cut_off() {
+fn invalid_requests_are_refused_and_endless_ones_cut_off() {
     let folder = site("serve-nonsense");
     let server = Server::of(&folder);
     for nonsense in ["\r\n\r\n", "hello\r\n\r\n", "\u{16}\u{3}\u{1}\n\n"] {
@@ -219,7 +219,7 @@ fn a_request_that_is_none_is_refused_and_an_endless_one_is_cut_off() {
 }
 
 #[test]
-fn a_taken_port_is_told_with_a_way_out() {
+fn a_port_in_use_is_reported_with_advice() {
     let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
     let port = taken.local_addr().unwrap().port().to_string();
     let folder = site("serve-taken");

@@ -133,7 +133,7 @@ fn sent(name: &str, source: &mut dyn Read) -> f64 {
 }
 
 #[test]
-fn the_demo_arrives_as_it_was_sent_in_less_than_three_bytes_a_triangle() {
+fn the_demo_round_trips_in_less_than_three_bytes_a_triangle() {
     for (name, model) in [("draft.obj", lantern::draft()), ("revised.obj", lantern::revised())] {
         let each = sent(name, &mut model.unwrap().obj.as_bytes());
         assert!(each < 3.0, "{each}");
@@ -141,7 +141,7 @@ fn the_demo_arrives_as_it_was_sent_in_less_than_three_bytes_a_triangle() {
 }
 
 #[test]
-fn lanterns_with_random_faults_arrive_as_they_were_sent() {
+fn lanterns_with_random_faults_round_trip() {
     for seed in [1, 2, 3, 5, 8] {
         let lantern = lantern::random(seed).unwrap();
         sent(&format!("random-{seed}.obj"), &mut lantern.obj.as_bytes());
@@ -149,7 +149,7 @@ fn lanterns_with_random_faults_arrive_as_they_were_sent() {
 }
 
 #[test]
-fn real_meshes_arrive_as_they_were_sent() {
+fn real_meshes_round_trip() {
     for (name, path, _) in support::outside_meshes() {
         let each = sent(&name, &mut std::fs::File::open(path).unwrap());
         if name == "spot_quadrangulated.obj" {

@@ -81,7 +81,7 @@ fn told(what: &str, obj: &str, brief: &Brief) -> Option<Examined> {
 }
 
 #[test]
-fn models_and_sheets_of_any_size_are_told_in_numbers() {
+fn models_and_sheets_of_any_size_give_finite_numbers() {
     let brief = Brief::default();
     for p in ENDS {
         for q in ENDS {
@@ -96,7 +96,7 @@ fn models_and_sheets_of_any_size_are_told_in_numbers() {
 }
 
 #[test]
-fn single_corners_objects_and_axes_of_any_size_are_told_in_numbers() {
+fn single_corners_objects_and_axes_of_any_size_give_finite_numbers() {
     let brief = Brief::default();
     for p in ENDS {
         for q in ENDS {
@@ -115,7 +115,7 @@ fn single_corners_objects_and_axes_of_any_size_are_told_in_numbers() {
 }
 
 #[test]
-fn limits_of_any_size_are_told_in_numbers() {
+fn limits_of_any_size_give_finite_numbers() {
     for end in ENDS {
         for small in [end, 1.0 / end] {
             let mut brief = Brief {

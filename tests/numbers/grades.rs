@@ -84,7 +84,7 @@ fn each_limit_may_be_passed_on_a_twentieth_of_a_part() {
 }
 
 #[test]
-fn the_number_is_the_95th_percentile_of_all_that_the_card_is_about_and_the_harm_its_share() {
+fn the_number_is_the_95th_percentile_of_the_finding_and_the_harm_its_share() {
     // A tenth of both together has the greater stretch, then a hundredth.
     for (small, expected) in [(1.0, 1.8), (0.09, 1.3)] {
         let report = report(&strips(&[("drum", 9.0, 1.0, 1.3), ("drum", small, 1.0, 1.8)]));
@@ -111,7 +111,7 @@ fn a_part_with_shells_of_both_grades_has_a_card_for_each() {
 }
 
 #[test]
-fn least_distortion_flattenings_of_a_hemisphere_stop_no_model() {
+fn least_distortion_flattenings_of_a_hemisphere_are_no_must_fix() {
     for method in ["arap", "slim"] {
         let Some(path) = outside(&format!("reference/parameterisation/hemisphere_{method}.obj")) else { continue };
         let report = report(&std::fs::read_to_string(path).unwrap());
@@ -175,7 +175,7 @@ fn chamfered_box(cut: f64) -> Sketch {
 }
 
 #[test]
-fn bevels_of_45_degrees_projected_with_their_side_stop_no_model() {
+fn bevels_of_45_degrees_projected_with_their_side_are_no_must_fix() {
     for cut in [0.05, 0.3] {
         let sketch = chamfered_box(cut);
         assert_eq!(sketch.faces.len(), 6 + 12 + 8);

@@ -108,7 +108,7 @@ proptest! {
     }
 
     #[test]
-    fn mirroring_u_turns_every_handedness_over(wobble in wobbles()) {
+    fn mirroring_u_flips_every_shell(wobble in wobbles()) {
         let still = sheet(6, 4, &wobble);
         let mut mirrored = still.clone();
         mirrored.uvs.iter_mut().for_each(|uv| uv[0] = 1.0 - uv[0]);
@@ -316,7 +316,7 @@ proptest! {
     }
 
     #[test]
-    fn a_mirrored_sheet_keeps_all_but_the_lettering(still in wall()) {
+    fn a_mirrored_sheet_keeps_all_but_text_safety(still in wall()) {
         let mut mirrored = still.clone();
         mirrored.sketch.uvs.iter_mut().for_each(|uv| uv[0] = 1.0 - uv[0]);
         let brief = wall_brief(Axis::PlusY, Axis::PlusZ);

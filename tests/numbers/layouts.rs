@@ -121,7 +121,7 @@ const ODD: &str = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 2 0 0\nv 2 1 0\nv 1 1 1
     f 5/9 2/2 8/2\nf 8/2 5/9 6/7\n";
 
 #[test]
-fn an_edited_layout_and_its_report_are_those_of_the_file_that_is_written() {
+fn an_edited_layout_and_its_report_equal_the_written_files() {
     let brief = Brief::default();
     let mut changes = [0; 3];
     let mut add = |more: [usize; 3]| (0..3).for_each(|at| changes[at] += more[at]);
@@ -217,7 +217,7 @@ fn only_rays_of_new_seams_are_cast() {
 }
 
 #[test]
-fn cuts_stay_open_until_their_sides_part() {
+fn cuts_are_kept_until_their_sides_move_apart() {
     let model = Model::new(read(cells(3).text().as_bytes()).unwrap());
     // Face 4 is the middle one; its corners start its edges. The border of the sheet is no place to cut.
     let cut = |model: &Model, cuts: Vec<u32>| model.with(&Edit { cuts, ..Edit::default() }).unwrap();

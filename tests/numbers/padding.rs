@@ -91,7 +91,7 @@ fn off_edges(shape: &Shape, at: [f64; 2], [width, height]: [f64; 2]) -> f64 {
 }
 
 #[test]
-fn random_layouts_have_the_gaps_and_borders_that_shapely_measures() {
+fn gaps_and_borders_of_random_layouts_match_shapely() {
     let (mut gaps, mut borders, mut places) = (0, 0, 0);
     for layout in reference()["layouts"].as_array().unwrap() {
         let shapes: Vec<Shape> = layout["shells"].as_array().unwrap().iter().map(Shape::of).collect();
@@ -169,7 +169,7 @@ fn random_layouts_have_the_gaps_and_borders_that_shapely_measures() {
 }
 
 #[test]
-fn random_triangles_cover_and_overlap_as_shapely_says() {
+fn coverage_and_overlap_of_random_triangles_match_shapely() {
     for soup in reference()["soups"].as_array().unwrap() {
         let mut sketch = Sketch::default();
         for (triangle, height) in soup["triangles"].as_array().unwrap().iter().zip(0u32..) {
@@ -274,7 +274,7 @@ fn of_kind(report: &Report, kind: FindingKind) -> Vec<&Finding> {
 }
 
 #[test]
-fn pairs_that_hang_together_are_one_finding_and_others_another() {
+fn connected_pairs_are_one_finding_and_others_another() {
     // lid - pot - pot in a chain 4 and 8 px apart; far from them lamp and foot 2 px apart.
     let px = |px: f64| px / 2048.0;
     let text = squares(&[
@@ -307,7 +307,7 @@ fn pairs_that_hang_together_are_one_finding_and_others_another() {
 }
 
 #[test]
-fn a_number_that_the_brief_names_stops_and_one_that_is_held_says_nothing() {
+fn a_padding_limit_passed_is_a_must_fix_and_one_kept_gives_no_finding() {
     let px = |px: f64| px / 2048.0;
     let text = squares(&[("lid", px(4.0), 0.1), ("pot", px(4.0) + 0.125 + px(10.0), 0.1)]);
     let severities = |between: Option<f64>, border: Option<f64>| {
@@ -343,7 +343,7 @@ fn shells_across_tiles_are_named_once() {
 }
 
 #[test]
-fn without_area_or_company_there_is_no_padding() {
+fn without_area_or_a_second_shell_there_is_no_padding() {
     let report = report_with(&squares(&[("lid", 0.4, 0.4)]), &Brief::default());
     assert_eq!(report.sheet.padding_between_px, None);
     assert!(close(report.sheet.padding_border_px.unwrap(), 0.4 * 2048.0, 1e-12));

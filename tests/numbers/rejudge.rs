@@ -49,7 +49,7 @@ fn keys() -> Vec<String> {
 }
 
 #[test]
-fn a_rubric_has_the_kinds_of_findings_for_keys() {
+fn a_rubrics_keys_are_the_kinds_of_findings() {
     let (_, keys) = gridproof::brief::KEYS.into_iter().find(|(section, _)| *section == "rubric").unwrap();
     for key in keys.iter().filter(|key| **key != gridproof::brief::RUBRIC_MAXIMUM) {
         let kind: gridproof::findings::FindingKind = serde_json::from_value(json!(key)).unwrap();
@@ -78,7 +78,7 @@ fn rejudged(model: &Model, old: &Brief, new: &Brief) -> (String, Vec<Stage>) {
 }
 
 #[test]
-fn whatever_key_changes_the_stale_stages_alone_give_the_report_of_measuring_anew() {
+fn after_any_changed_key_measuring_the_stale_stages_equals_measuring_all() {
     let model = Model::new(gridproof::obj::read(lantern::draft().unwrap().obj.as_bytes()).unwrap());
     let usual = Brief::default();
     let usual_report = report(&model, &Measures::new(&model, &usual), &usual);
@@ -105,7 +105,7 @@ fn difference(a: &str, b: &str) -> String {
 }
 
 #[test]
-fn keys_that_only_judge_make_nothing_stale() {
+fn keys_of_limits_make_no_stage_stale() {
     let usual = Brief::default();
     for key in ["map.unit", "stretch.max_anisotropy", "sharing.mirrored", "coverage.min_share", "text.groups"] {
         let changed = with(key, &another(key).0);
@@ -117,7 +117,7 @@ fn keys_that_only_judge_make_nothing_stale() {
 }
 
 #[test]
-fn before_anything_is_measured_there_is_nothing_to_hold() {
+fn before_measuring_no_stage_is_stale() {
     let model = Model::new(gridproof::obj::read(lantern::draft().unwrap().obj.as_bytes()).unwrap());
     let (old, new) = (Brief::default(), with("stretch.max_anisotropy", &json!(2.0)));
     let mut measures = Measures::default();

@@ -73,7 +73,7 @@ fn names(report: &Report) -> Vec<&str> {
 const FULL: [f64; 4] = [0.05, 0.05, 0.95, 0.95];
 
 #[test]
-fn materials_on_one_another_are_a_sheet_each_and_a_person_is_asked() {
+fn overlapping_materials_get_a_sheet_each_and_a_question() {
     let rows = [("brass", FULL), ("glass", FULL)];
     let (report, fixed) = report_of(&rows, &[], &Brief::default());
     assert_eq!((report.sheets.by, names(&report)), (SplitBy::Materials, vec!["brass", "glass"]));
@@ -97,7 +97,7 @@ fn materials_on_one_another_are_a_sheet_each_and_a_person_is_asked() {
 }
 
 #[test]
-fn pictures_decide_before_overlaps_do() {
+fn textures_decide_sheets_before_overlaps() {
     let rows = [("brass", FULL), ("glass", FULL)];
     let (report, fixed) = report_of(&rows, &["maps/brass.png", "maps/glass.png"], &Brief::default());
     assert_eq!((report.sheets.by, names(&report)), (SplitBy::Pictures, vec!["brass.png", "glass.png"]));
@@ -116,7 +116,7 @@ fn pictures_decide_before_overlaps_do() {
 }
 
 #[test]
-fn materials_without_a_picture_have_one_sheet_together_unless_they_lie_on_one_another() {
+fn materials_without_textures_share_one_sheet_unless_they_overlap() {
     let left = [0.05, 0.05, 0.45, 0.95];
     let right = [0.55, 0.05, 0.95, 0.95];
     let pictures = ["body.png", "", "", ""];
@@ -147,7 +147,7 @@ fn materials_without_a_picture_have_one_sheet_together_unless_they_lie_on_one_an
 }
 
 #[test]
-fn a_smaller_overlap_is_a_fault_and_no_reason_for_two_sheets() {
+fn a_small_overlap_is_a_finding_and_no_second_sheet() {
     let (report, fixed) = report_of(
         &[("brass", [0.05, 0.05, 0.48, 0.95]), ("glass", [0.52, 0.05, 0.95, 0.95])],
         &[],
@@ -184,7 +184,7 @@ fn with_squares_of_any_shape() -> Brief {
 }
 
 #[test]
-fn each_sheet_has_its_own_map_and_density_goes_by_it() {
+fn each_sheet_has_its_own_map_size_and_density() {
     // 512 x 512, 1024 x 256 and 2048 x 2048.
     let rows = [
         ("a", [0.0, 0.0, 0.5, 0.5]),
@@ -225,7 +225,7 @@ fn each_sheet_has_its_own_map_and_density_goes_by_it() {
 }
 
 #[test]
-fn coverage_and_what_is_outside_are_of_each_sheet() {
+fn coverage_and_outside_area_are_per_sheet() {
     let rows = [("brass", [0.1, 0.1, 0.4, 0.4]), ("glass", FULL), ("wax", [0.1, 0.1, 1.1, 1.1])];
     let (report, _) = report_of(&rows, &[], &asking(SheetsAsked::ByMaterial));
     let of = |kind: FindingKind| report.findings.iter().filter(move |finding| finding.kind == kind);
@@ -251,7 +251,7 @@ fn coverage_and_what_is_outside_are_of_each_sheet() {
 }
 
 #[test]
-fn a_shell_of_two_materials_lies_on_both_sheets_and_meets_itself_on_neither() {
+fn a_shell_of_two_materials_is_on_both_sheets_without_overlapping_itself() {
     let strip = "v 0 0 0\nv 1 0 0\nv 2 0 0\nv 2 1 0\nv 1 1 0\nv 0 1 0\nvt 0.1 0.1\nvt 0.5 0.1\nvt 0.9 0.1\nvt 0.9 0.5\nvt 0.5 0.5\nvt \
                  0.1 0.5\nusemtl a\nf 1/1 2/2 5/5 6/6\nusemtl b\nf 2/2 3/3 4/4 5/5\n";
     let (report, _) = report_of_text(strip, &["a.png", "b.png"], &Brief::default());
@@ -264,7 +264,7 @@ fn a_shell_of_two_materials_lies_on_both_sheets_and_meets_itself_on_neither() {
 }
 
 #[test]
-fn materials_that_the_brief_groups_and_the_file_does_not_have_are_told() {
+fn unknown_materials_in_the_briefs_groups_are_reported() {
     let groups = vec![group("metal", &["brass", "bras"], None), group("none", &["wood"], None)];
     let (report, _) = report_of(&[("brass", FULL), ("glass", FULL)], &[], &asking(SheetsAsked::Groups(groups)));
     assert_eq!(names(&report), ["metal", "the rest"]);
@@ -275,7 +275,7 @@ fn materials_that_the_brief_groups_and_the_file_does_not_have_are_told() {
 }
 
 #[test]
-fn beyond_the_most_sheets_the_last_one_takes_the_rest() {
+fn beyond_the_limit_the_last_sheet_takes_the_rest() {
     let materials: Vec<String> = (0..300).map(|number| format!("m{number}")).collect();
     let rows: Vec<Square> = materials.iter().map(|name| (name.as_str(), FULL)).collect();
     let (report, _) = report_of(&rows, &[], &asking(SheetsAsked::ByMaterial));
@@ -287,7 +287,7 @@ fn beyond_the_most_sheets_the_last_one_takes_the_rest() {
 }
 
 #[test]
-fn a_repeating_texture_may_overlap_and_leave_the_tile_but_not_be_stretched_or_flipped() {
+fn a_repeating_texture_may_overlap_and_tile_but_not_be_stretched_or_flipped() {
     let wall = [("stone", [0.0, 0.0, 4.0, 4.0]), ("stone", [-1.0, 0.5, 3.0, 4.5]), ("trim", [0.0, 0.0, 4.0, 4.0])];
     let (report, _) = report_of(&wall, &[], &with_tiles(Tiles::Repeat));
     assert_eq!((kinds(&report), report.verdict), (vec![], Verdict::Ready));
@@ -327,7 +327,7 @@ fn a_repeating_texture_may_overlap_and_leave_the_tile_but_not_be_stretched_or_fl
 }
 
 #[test]
-fn faces_on_single_spots_of_a_palette_are_no_fault() {
+fn faces_on_single_palette_colours_are_no_finding() {
     let spot = |u: f64, v: f64| [u, v, u, v];
     let mut rows = vec![("paint", spot(0.1, 0.1)), ("paint", spot(0.6, 0.1)), ("paint", spot(0.1, 0.1))];
     let (report, _) = report_of(&rows, &[], &with_tiles(Tiles::Palette));
@@ -350,7 +350,7 @@ fn faces_on_single_spots_of_a_palette_are_no_fault() {
 }
 
 #[test]
-fn what_cannot_be_judged_without_uvs_is_said() {
+fn measures_skipped_for_lack_of_uvs_are_reported() {
     let (report, _) = report_of_text("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n", &[], &Brief::default());
     assert_eq!(kinds(&report), [(FindingKind::Unmapped, Severity::MustFix)]);
     assert_eq!(
@@ -421,7 +421,7 @@ fn layout() -> impl Strategy<Value = Vec<(usize, [f64; 4])>> {
 
 proptest! {
     #[test]
-    fn names_of_materials_mean_nothing(rows in layout(), shift in 1..4usize) {
+    fn material_names_do_not_change_the_sheets(rows in layout(), shift in 1..4usize) {
         const NAMES: [&str; 4] = ["ash", "birch", "cedar", "dogwood"];
         for sheets in [SheetsAsked::Auto, SheetsAsked::ByMaterial, SheetsAsked::One] {
             let brief = asking(sheets);
@@ -452,7 +452,7 @@ proptest! {
     }
 
     #[test]
-    fn a_fixed_split_gives_the_same_figures(rows in layout(), pictured in 0..16u8) {
+    fn a_fixed_split_gives_the_same_numbers(rows in layout(), pictured in 0..16u8) {
         let names = ["a", "b", "c", "d"];
         let rows: Vec<Square> = rows.iter().map(|&(material, uv)| (names[material], uv)).collect();
         let model = gridproof::obj::read(squares(&rows).as_bytes()).unwrap();

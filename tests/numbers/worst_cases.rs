@@ -100,7 +100,7 @@ fn the_same_triangle_as_many_shells_is_one_group() {
 }
 
 #[test]
-fn a_triangle_that_many_different_shells_have_in_common_is_cut_off_where_the_pairs_are_too_many() {
+fn pairs_of_many_different_overlapping_shells_are_limited() {
     // Each has a triangle of its own besides.
     let shells = |size: u32| -> Vec<[DVec2; 3]> {
         (0..size)
@@ -132,7 +132,7 @@ fn two_stacks_of_many_shells_are_four_groups() {
 }
 
 #[test]
-fn nearly_the_same_triangle_many_times() {
+fn many_nearly_equal_triangles() {
     let near = |size: u32| (0..size).map(|i| spot(f64::from(i) * 1e-7)).collect::<Vec<_>>();
     for (sheet, sharing) in grown(2_000, |size| measured(&near(size), |_| 0)) {
         assert!(sheet.sampling_errors.is_none());
@@ -158,7 +158,7 @@ fn nearly_the_same_triangle_many_times() {
 }
 
 #[test]
-fn triangles_strewn_over_one_spot() {
+fn many_random_triangles_on_one_spot() {
     let mut random = random();
     let mut any = || DVec2::new(random(), random());
     let all: Vec<[DVec2; 3]> = (0..8_000).map(|_| [any(), any(), any()]).collect();
@@ -182,7 +182,7 @@ fn slivers_through_one_point_are_exact_while_few_and_sampled_when_many() {
 }
 
 #[test]
-fn textures_that_repeat_over_the_sheet_many_times() {
+fn textures_that_repeat_many_times() {
     // Walls of 2 x 4 quads that span many tiles, shifted a little, every other one flipped.
     let walls = |size: u32| -> Vec<[DVec2; 3]> {
         let wall = |wall: u32| {

@@ -55,7 +55,7 @@ fn expected_in_suite(name: &str) -> Result<(usize, KindsAndLines), (FailureCode,
 }
 
 #[test]
-fn the_parser_suite_behaves_as_its_readme_asks() {
+fn the_parser_suite_behaves_as_its_readme_says() {
     for path in outside_files(SUITE) {
         let name = file_name(&path);
         if name.ends_with(".mtl") || name == "LICENSE" {
@@ -117,7 +117,7 @@ fn the_parser_suite_gives_the_elements_it_lists() {
 }
 
 #[test]
-fn real_meshes_have_the_counts_another_program_found() {
+fn real_meshes_have_the_counts_of_another_parser() {
     for (name, path, expected) in outside_meshes() {
         let bytes = std::fs::read(path).unwrap();
         let document = ok(&bytes);

@@ -119,7 +119,7 @@ mod tests {
     use gridproof::brief::Brief;
 
     #[test]
-    fn every_number_is_one_of_the_report() {
+    fn every_number_in_the_table_is_in_the_report() {
         let square = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nf 1/1 2/2 3/3 4/4\n";
         let report = gridproof::check(&mut square.as_bytes(), "", None, &Brief::default(), &mut |_| ());
         let report = report.expect("a square is a model");
@@ -132,7 +132,7 @@ mod tests {
     }
 
     #[test]
-    fn cells_are_quoted_where_the_format_asks_for_it_and_begin_no_formula() {
+    fn cells_are_quoted_as_needed_and_never_start_a_formula() {
         let cells: Vec<[String; 2]> = serde_json::from_str(include_str!("../../../tests/cells.json")).expect("pairs");
         assert!(cells.len() > 20);
         for [cell, written] in cells {

@@ -97,7 +97,7 @@ mod tests {
     use super::{Progress, sentence};
 
     #[test]
-    fn reading_is_told_in_percent_where_the_size_is_known() {
+    fn progress_is_in_percent_where_the_size_is_known() {
         let half = Progress::Read { bytes: 1_000_000 };
         assert_eq!(sentence(half, Some(2_000_000)), "Reading, 50 % of 2.0 MB");
         assert_eq!(sentence(half, Some(999_999)), "Reading, 100 % of 1.0 MB", "a file that grew meanwhile");

@@ -319,7 +319,7 @@ mod tests {
     }
 
     #[test]
-    fn whoever_asks_for_a_late_file_waits_and_nobody_else() {
+    fn a_request_for_an_unfinished_file_waits_and_others_do_not() {
         let folder = std::env::temp_dir().join(format!("gridproof-late-{}", std::process::id()));
         fs::create_dir_all(folder.join("wasm")).unwrap();
         let folder = folder.canonicalize().unwrap();

@@ -77,7 +77,7 @@ mod tests {
     }
 
     #[test]
-    fn more_or_less_than_an_origin_is_refused() {
+    fn anything_but_an_origin_is_refused() {
         for text in [
             "models.example",
             "ftp://models.example",

@@ -171,7 +171,7 @@ mod tests {
     }
 
     #[test]
-    fn a_few_are_told_one_by_one_and_many_are_one() {
+    fn a_few_findings_stay_single_and_many_are_grouped() {
         let few = strips(&[3.0, 4.0, 5.0, 1.0, 1.0]);
         assert_eq!(stretched(&few).len(), 3);
         assert!(few.findings.iter().all(|finding| finding.places.is_empty()));
@@ -189,7 +189,7 @@ mod tests {
     }
 
     #[test]
-    fn ids_are_each_ones_own() {
+    fn ids_are_unique() {
         let report = strips(&[1.0, 3.0, 4.0, 5.0, 3.5, 9.0, 20.0, 1.0, 1.0]);
         let mut ids: Vec<&str> = report.findings.iter().map(|finding| finding.id.as_str()).collect();
         ids.sort_unstable();

@@ -111,7 +111,7 @@ mod tests {
     }
 
     #[test]
-    fn factors_have_three_digits_as_in_the_page() {
+    fn factors_have_three_digits_like_the_page() {
         let texts = [0.25, 0.254, 0.012345, 0.9996, 1.0, 3.9134, 9.996, 12.34, 99.95, 1234.5].map(times_words);
         let expected = [
             "0.25 of",

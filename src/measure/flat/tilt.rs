@@ -188,7 +188,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn stances_meet_at_the_stated_angles() {
+    fn upright_tilted_sideways_and_upside_down_change_at_the_stated_angles() {
         for (degrees, stance) in [
             (0.0, Stance::Upright),
             (-15.0, Stance::Upright),
@@ -205,7 +205,7 @@ mod tests {
     }
 
     #[test]
-    fn the_usual_tilt_is_that_of_more_than_half_on_both_sides_of_half_a_turn_too() {
+    fn the_usual_tilt_is_the_majoritys_also_across_180_degrees() {
         let of = |tilts: &[f64]| usual(&tilts.iter().map(|&tilt| (0, tilt)).collect::<Vec<_>>());
         assert_eq!(of(&[0.0, 90.0, 2.0]), Some((2.0, 2)));
         assert_eq!(of(&[179.0, -179.0, 90.0, 180.0]), Some((179.0, 3)));

@@ -292,12 +292,12 @@ mod tests {
     }
 
     #[test]
-    fn neighbours_in_file_order_are_taken_as_they_come() {
+    fn triangles_in_spatial_order_are_not_sorted() {
         agrees_with_every_triangle_tested_alone(1.0, |turn, _| turn, false);
     }
 
     #[test]
-    fn triangles_in_no_order_are_sorted_first() {
+    fn unordered_triangles_are_sorted_first() {
         agrees_with_every_triangle_tested_alone(0.2, |_, anywhere| anywhere, true);
     }
 

@@ -270,7 +270,7 @@ mod tests {
     }
 
     #[test]
-    fn stations_stand_for_all_length_however_many_edges_there_are() {
+    fn stations_represent_the_whole_length_for_any_number_of_edges() {
         for (edges, surface) in
             [(1u32, 1.0), (1, 0.0), (7, 9.0), (500, 9.0), (8000, 1e7), (50_000, 1e9), (500_000, 1.0)]
         {

@@ -303,7 +303,7 @@ mod tests {
     }
 
     #[test]
-    fn no_more_pairs_meet_than_share_a_cell() {
+    fn the_bound_on_overlapping_pairs_is_close() {
         let mut random = random();
         for (size, close) in [(0.0, 2), (0.01, 20), (0.05, 200)] {
             let boxes: Vec<Entry> = (0..400)
@@ -324,7 +324,7 @@ mod tests {
     }
 
     #[test]
-    fn every_pair_of_boxes_that_meet_is_called_once() {
+    fn every_overlapping_pair_of_boxes_is_reported_once() {
         let mut random = random();
         let entries: Vec<Entry> = (0..500)
             .map(|id| {
@@ -352,7 +352,7 @@ mod tests {
     }
 
     #[test]
-    fn a_crowd_in_a_corner_costs_no_more_than_an_even_spread() {
+    fn clustered_boxes_cost_no_more_than_evenly_spread_ones() {
         let mut random = random();
         let mut spread = |scale: f64, far: f64| {
             let mut entries: Vec<Entry> = (0..20_000)
@@ -370,7 +370,7 @@ mod tests {
     }
 
     #[test]
-    fn the_search_stops_when_told_to() {
+    fn the_search_stops_on_request() {
         let entries: Vec<Entry> = (0..1000).map(|id| Entry { low: DVec2::ZERO, high: DVec2::ONE, id }).collect();
         let mut met = 0;
         let finished = BoxTree::new(entries).for_each_pair(|step| {

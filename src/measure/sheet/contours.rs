@@ -70,7 +70,7 @@ mod tests {
     }
 
     #[test]
-    fn winding_one_two_and_three_are_told_apart() {
+    fn winding_numbers_1_2_and_3_are_distinguished() {
         let chain = vec![square(0.0, 0.0, 2.0), square(1.0, 1.0, 2.0), square(1.5, 1.5, 1.0)];
         assert!((area(&covered(&chain)) - 7.0).abs() < 1e-9);
         assert!((area(&covered_twice(&chain)) - 1.75).abs() < 1e-9);

@@ -212,7 +212,7 @@ mod tests {
     use glam::DVec2;
 
     #[test]
-    fn same_corners_in_any_order_are_one_with_a_class_for_each_shell_and_hand() {
+    fn equal_triangles_merge_with_a_class_per_shell_and_orientation() {
         let uv = [DVec2::ZERO, DVec2::X, DVec2::Y, DVec2::ONE, DVec2::X / 2.0];
         let input = SheetInput {
             uv: &uv,

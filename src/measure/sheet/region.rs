@@ -159,7 +159,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_mask_reaches_inside_and_border_and_leaves_out_what_is_far() {
+    fn the_mask_covers_inside_and_border_and_excludes_far_triangles() {
         let corners = vec![[0.0, 0.0], [1.0, 0.0], [1.0, 0.1], [0.1, 0.1], [0.1, 1.0], [0.0, 1.0]];
         let mask = RegionMask::new(&Region::Outline(vec![corners])).unwrap();
         let touches = |x: f64, y: f64| mask.touches(DVec2::new(x, y), DVec2::new(x + 0.001, y + 0.001));

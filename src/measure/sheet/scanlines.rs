@@ -231,7 +231,7 @@ mod tests {
     }
 
     #[test]
-    fn side_by_side_is_not_over_one_another() {
+    fn adjacent_triangles_do_not_overlap() {
         let corner = |x: u32, y: u32| DVec2::new(f64::from(x * x), f64::from(y + x)) / 9.7 - 0.3;
         let cells = (0..100).map(|i| (i % 10, i / 10));
         let triangles: Vec<[DVec2; 3]> = cells
@@ -247,7 +247,7 @@ mod tests {
     }
 
     #[test]
-    fn numbers_keep_their_order_as_bits() {
+    fn floats_keep_their_order_as_bits() {
         let ascending = [-1e300, -2.0, -1.0, -1e-300, 0.0, 1e-300, 1.0, 2.0, 1e300];
         assert!(ascending.windows(2).all(|pair| sortable(pair[0]) < sortable(pair[1])));
         assert!(ascending.iter().all(|value| number(sortable(*value)) == *value));

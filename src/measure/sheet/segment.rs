@@ -86,7 +86,7 @@ mod tests {
     }
 
     #[test]
-    fn without_length_a_segment_is_a_point() {
+    fn a_segment_of_zero_length_is_a_point() {
         expect([1., 1., 1., 1.], [0., 0., 4., 0.], 1.0);
         expect([1., 1., 1., 1.], [4., 5., 4., 5.], 5.0);
     }

@@ -125,7 +125,7 @@ mod tests {
     }
 
     #[test]
-    fn pieces_that_coincide_touch_or_hold_one_another() {
+    fn union_of_equal_touching_and_nested_pieces() {
         let whole = Piece::from(OWN);
         let middle = |i: usize| (OWN[i] + OWN[(i + 1) % 3]) / 2.0;
         let corner = |i: usize| Piece::from([OWN[i], middle(i), middle((i + 2) % 3)]);
@@ -144,7 +144,7 @@ mod tests {
     }
 
     #[test]
-    fn random_pieces_cover_what_the_overlay_says() {
+    fn union_of_random_pieces_matches_the_overlay() {
         let mut state = 3u64;
         let mut random = || {
             state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);

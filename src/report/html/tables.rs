@@ -372,7 +372,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn numbers_are_short_and_counts_in_groups() {
+    fn numbers_are_short_and_counts_have_digit_groups() {
         assert_eq!(
             [0, 999, 1000, 728_319, 1_048_576].map(grouped),
             ["0", "999", "1\u{A0}000", "728\u{A0}319", "1\u{A0}048\u{A0}576"]

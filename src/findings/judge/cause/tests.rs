@@ -206,7 +206,7 @@ fn everything_flipped() {
 }
 
 #[test]
-fn a_model_in_another_unit_than_the_brief() {
+fn a_model_in_a_unit_other_than_the_briefs() {
     let wall = |unit: Unit, target: f64| {
         let mut brief = Brief::default();
         brief.map.unit = unit;
@@ -265,7 +265,7 @@ fn a_texture_that_repeats() {
 }
 
 #[test]
-fn a_cause_counts_until_all_that_follows_is_intended() {
+fn a_cause_counts_until_all_its_effects_are_intended() {
     let mut obj = Obj::default();
     let place = columns(20);
     obj.wall(20, 0.0, |square, [a, b]| place(square, [1.0 - a, b]));

@@ -115,7 +115,7 @@ fn all_pairs_by_brute_force() {
 }
 
 #[test]
-fn the_border_is_that_of_the_tile_a_shell_lies_in() {
+fn the_border_is_the_shells_tiles_border() {
     let udim = SheetMap { tiles: Tiles::Udim, ..SheetMap::default() };
     let left = rectangle([0.5, 0.25], [0.5, 0.5]);
     let (padding, _) = measure(std::slice::from_ref(&left), udim, LIMITS);
@@ -156,7 +156,7 @@ fn a_shell_over_several_tiles_has_no_border() {
 }
 
 #[test]
-fn shells_that_touch_are_0_px_apart_and_those_that_overlap_have_no_gap() {
+fn touching_shells_are_0_px_apart_and_overlapping_ones_have_no_gap() {
     let at = |x: f64| rectangle([x, 0.1], [0.25, 0.25]);
     let (padding, _) = measure(&[at(0.1), at(0.35)], SheetMap::default(), LIMITS);
     assert_eq!(padding.between.unwrap().px, 0.0);
@@ -182,7 +182,7 @@ fn a_gap_of_two_to_the_k_lasts_to_mip_level_k() {
 }
 
 #[test]
-fn a_crowd_keeps_its_worst_gaps_and_says_at_least() {
+fn with_too_many_gaps_the_worst_are_kept_and_the_count_is_a_lower_bound() {
     // Each with each nearer than the limit: five million pairs.
     let mut random = random();
     let polygons: Vec<_> = (0..3200)
