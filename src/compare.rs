@@ -7,7 +7,8 @@
 //! or else group, or else material; each once). Of two findings a and b of one kind:
 //!
 //! * place = max(0, 1 - |c_a - c_b| / (r_a + r_b)): 1 where the spheres have one centre, 0 where they only touch; times
-//!   (1 + cos) / 2 of the angle between the sides they face, where both face one: a fault at the front is none at the back;
+//!   (1 + cos) / 2 of the angle between the sides they face, where both face one: a finding at the front is not one at
+//!   the back;
 //! * names = |A ∩ B| / min(|A|, |B|), the overlap coefficient (Szymkiewicz 1934, Simpson 1943; from memory): 1 where a finding
 //!   shrank to some of its shells;
 //! * likeness = (2 place + names) / 3 where both have names, else place;
@@ -23,11 +24,12 @@
 //! the file's coordinates, and relative to each one's own box: (c - middle) / diagonal, r / diagonal. The way by which more
 //! findings are still there counts, or that of the larger sum of likenesses; the file's coordinates where both are alike.
 //!
-//! Cost: each finding is held against all of the other version a few times (greedy matching by chains of nearest
-//! neighbours, as in clustering: Benzécri 1982), with no memory for pairs: 10,000 findings on both sides are some 10⁸ likenesses.
+//! Cost: each finding is compared with all of the other version a few times (greedy matching by chains of nearest
+//! neighbours, as in clustering: Benzécri 1982), with no memory for pairs: 10,000 findings on both sides are some 10⁸
+//! likenesses.
 //!
 //! Findings are not matched by id, since ids count shells, and fixing one shell moves all numbers behind it. Pairs are
-//! greedy rather than the best sum, so that whoever looks at a pair sees why it is one.
+//! greedy rather than the best sum, so that it is clear why a pair is one.
 
 use crate::draw::Viewpoint;
 use crate::findings::{Finding, FindingKind, NO_SIDE, Severity, Shell, badness, part_label};
@@ -41,14 +43,15 @@ use std::collections::BTreeSet;
 /// Likeness from which two findings are one, 0..1: a moved finding of the same names may be a quarter of a sphere's overlap
 /// away, one of other names three quarters (common practice, no source).
 pub const LEAST_LIKENESS: f64 = 0.5;
-/// Share of the larger diagonal by which boxes may differ and still be one: exporters round, people nudge.
+/// Share of the larger diagonal by which boxes may differ and still be one: exporters round, and users move models
+/// slightly.
 pub const BOX_TOLERANCE: f64 = 0.01;
-/// Eyes this near to [`NO_SIDE`] were put there, 1 - cos: rounding of doubles on their way through JSON.
+/// View directions this near to [`NO_SIDE`] are it, 1 - cos: rounding of doubles on their way through JSON.
 const SIDE_TOLERANCE: f64 = 1e-9;
 /// Sums of likenesses that differ by less are alike.
 const SUM_TOLERANCE: f64 = 1e-9;
 
-/// What of a version is compared.
+/// The data of a version that are compared.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Version {
@@ -58,7 +61,7 @@ pub struct Version {
     pub spots: Vec<Spot>,
 }
 
-/// What of a finding is compared.
+/// The data of a finding that are compared.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Spot {
@@ -66,7 +69,7 @@ pub struct Spot {
     pub id: String,
     /// What it is about.
     pub kind: FindingKind,
-    /// How bad.
+    /// Its severity.
     pub severity: Severity,
     /// The measured number.
     pub number: Measured,
@@ -82,11 +85,11 @@ pub struct Spot {
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Measured {
-    /// None where it is no finite one.
+    /// `None` if not finite.
     pub value: Option<f64>,
     /// As in the report.
     pub unit: String,
-    /// As a person reads it.
+    /// For people.
     pub text: String,
 }
 
@@ -124,7 +127,7 @@ struct Spherical {
     facing: Option<DVec3>,
 }
 
-/// What became of the findings, by their places in the reports.
+/// Fixed, remaining and new findings, by their indices in the reports.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Comparison {
@@ -155,11 +158,11 @@ pub struct Pair {
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "lowercase")]
 pub enum Change {
-    /// Less bad.
+    /// Better.
     Better,
     /// Worse.
     Worse,
-    /// As bad: numbers that read the same, or that cannot be compared.
+    /// Unchanged: numbers that read the same, or that cannot be compared.
     Same,
 }
 
@@ -210,7 +213,7 @@ impl Spot {
             severity: *severity,
             number: Measured { value: Some(number.value), unit: number.unit.to_owned(), text: number.text.clone() },
             limit: limit.as_ref().map(|limit| limit.value),
-            // One that is about many parts has no place of its own.
+            // A finding about many parts has no single place.
             place: camera.as_ref().filter(|_| finding.places.is_empty()).map(Sphere::of),
             names: named.map(str::to_owned).collect(),
         }
@@ -338,7 +341,7 @@ fn greedy<Rank: Ord>(old: usize, new: usize, rank: impl Fn(usize, usize) -> Opti
     let mut partner: Vec<Option<usize>> = vec![None; old];
     let mut taken = vec![false; new];
     for start in 0..old {
-        // Places of the previous version and of the newer one by turns.
+        // Places of the previous and the new version alternate.
         let mut chain = if partner[start].is_none() { vec![start] } else { Vec::new() };
         while let Some(&last) = chain.last() {
             let best = if chain.len() % 2 == 1 {
@@ -444,7 +447,7 @@ mod tests {
         let found = compare(&front, &back);
         assert_eq!((pairs(&found), found.fixed, found.new), (vec![], vec![0], vec![0]));
         assert_eq!(pairs(&compare(&front, &front)), [(0, 0)]);
-        // What faces no side is looked at from the same direction whatever it is.
+        // Findings that face no side have the same view direction.
         let no_side = |z: f64| Spot {
             place: Some(Sphere { centre: [0.0, 0.0, z], radius: 1.0, eye: Some((DVec3::Z * z + NO_SIDE).to_array()) }),
             ..stretch("stretch-0", 0.0, &["drum"])

@@ -1,6 +1,6 @@
 //! The brief as a person writes it: TOML, every key explained.
 //!
-//! Keys are looked at first (`check`), then types, then ranges; whatever is wrong is told with its key and its line.
+//! Keys are looked at first (`check`), then types, then ranges; errors name the key and its line.
 
 use super::Brief;
 use super::check::{BriefError, KEYS, SHEETS, unknown_key};
@@ -10,7 +10,7 @@ use std::fmt::Write as _;
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
-/// What stands before the first section.
+/// The text before the first section.
 const HEAD: &str = "\
 # What a model is checked against: gridproof check --brief THIS-FILE model.obj
 # Every key may be left out; it then takes its default, which `gridproof brief` prints.
@@ -114,7 +114,7 @@ fn example(section: &str, key: &str) -> &'static str {
 }
 
 impl Brief {
-    /// The whole brief as TOML, every key with its explanation; absent values stand as comments. Reads back as it was.
+    /// The whole brief as TOML, every key with its explanation; absent values are comments. Reads back equal.
     pub fn to_toml(&self) -> String {
         // A brief is plain data of finite depth with string keys, which JSON always holds.
         let values = serde_json::to_value(self).unwrap_or_default();

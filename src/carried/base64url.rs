@@ -13,8 +13,8 @@ pub fn to_base64url(bytes: &[u8]) -> String {
     text
 }
 
-/// The bytes; `Err` with the place of the first character that cannot be there, from 0. As section 3.5 asks, bits that say
-/// nothing must be zero, so that no two texts mean the same bytes.
+/// The bytes; `Err` with the place of the first character that cannot be there, from 0. As section 3.5 asks, unused
+/// bits must be zero, so that no two texts mean the same bytes.
 pub fn from_base64url(text: &str) -> Result<Vec<u8>, usize> {
     let mut bytes = Vec::with_capacity(text.len() / 4 * 3 + 2);
     let (mut bits, mut held) = (0u32, 0);

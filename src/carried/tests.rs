@@ -1,4 +1,4 @@
-//! Models of any shape come back, and no bytes do harm.
+//! Models of any shape round-trip, and no bytes cause a panic.
 
 use super::coder::Writer;
 use super::connect::CORNERS_MAX;
@@ -185,7 +185,7 @@ fn inside_out_parts_stay_inside_out_without_normals() {
     assert_eq!(measures.handedness.inside_out, [true]);
 }
 
-/// Two squares that share an edge at a right angle, each a shell of its own, and a third in the plane of the second.
+/// Two squares that share an edge at a right angle, each its own shell, and a third in the plane of the second.
 fn corner_with(first_square: &str, others: &str) -> String {
     format!(
         "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 1 0 -1\nv 1 1 -1\nv 1 0 -2\nv 1 1 -2\n\
@@ -231,7 +231,7 @@ fn same_but_numbers(a: &Document, b: &Document) {
     assert_eq!((&a.material_runs, &a.material_libraries), (&b.material_runs, &b.material_libraries));
     let counts = |d: &Document| [d.positions.len(), d.texcoords.len(), d.normals.len(), d.corners.len()];
     assert_eq!(counts(a), counts(b));
-    // Points are told apart as before, not only values.
+    // Points are distinguished as before, not only values.
     let mut points = std::collections::BTreeMap::new();
     for (x, y) in a.corners.iter().zip(&b.corners) {
         assert_eq!(a.positions[x.position.0 as usize], b.positions[y.position.0 as usize]);
@@ -299,7 +299,7 @@ proptest! {
     }
 }
 
-/// What the reader of OBJ promises of a document.
+/// What the OBJ reader guarantees of a document.
 fn check(document: &Document) {
     assert!(document.face_starts.windows(2).all(|pair| pair[0] + 3 <= pair[1]));
     assert_eq!(document.face_starts.len(), document.face_count() + 1);

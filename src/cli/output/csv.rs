@@ -1,7 +1,7 @@
 //! A table of many files, a row each: RFC 4180, with a header, for any spreadsheet.
 //!
-//! Numbers stand under their names in the report. Paths, and names in a model's file, are somebody else's: no cell steers
-//! what shows it, and none that is no number begins with a character that spreadsheets take for a formula.
+//! Columns are named by paths in the report. File paths and names in a model are untrusted: cells have no control
+//! characters, and none but numbers begin with a character that spreadsheets take for a formula.
 
 use gridproof::printable;
 use gridproof::report::Report;
@@ -56,7 +56,7 @@ const NUMBERS: [Number; 32] = numbers![
     intended,
 ];
 
-/// What stands as the verdict of a file that could not be read.
+/// The verdict column of a file that could not be read.
 const UNREADABLE: &str = "unreadable";
 
 /// The names of the numbers, in order.
@@ -87,7 +87,7 @@ pub fn unreadable(path: &str, reason: &str) -> String {
     row(words.into_iter().chain(NUMBERS.map(|_| String::new())))
 }
 
-/// Nothing for what is not known.
+/// Empty if not known.
 fn cell(value: &Value) -> String {
     if value.is_null() { String::new() } else { value.to_string() }
 }

@@ -17,7 +17,7 @@ impl fmt::Display for Origin {
 impl FromStr for Origin {
     type Err = String;
 
-    /// Refuses whatever is more than an origin, so that nobody believes that a path or a pattern were heeded.
+    /// Refuses anything more than an origin, since a path or a pattern would have no effect.
     fn from_str(text: &str) -> Result<Self, String> {
         let lower = text.to_ascii_lowercase();
         let (scheme, own_port, rest) = [("https", 443), ("http", 80)]
