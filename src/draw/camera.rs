@@ -1,11 +1,11 @@
 //! The stage's camera: a turntable around a target. Pure arithmetic, no browser.
 //!
-//! The eye stands at `target + distance * direction(yaw, pitch)`; yaw turns about the world's up axis, pitch rises above
-//! the horizon and stops just short of the poles, so up on the screen is always well defined and the horizon stays level.
-//! The target need not be seen in the middle of the stage: cards lie over parts of it, and `centre` moves the whole picture
-//! to where none does, as a shifted lens would, without turning it.
-//! Lengths are model units, positions are relative to the centre of the model's bounding sphere, angles are radians.
-//! All functions are total: sizes of zero and models of no extent give a usable camera.
+//! The eye is at `target + distance * direction(yaw, pitch)`; yaw turns about the world's up axis, pitch rises above
+//! the horizon and stops just short of the poles, so up on the screen is always well defined and the horizon stays
+//! level. The target need not be seen in the middle of the stage: cards lie over parts of it, and `centre` moves the
+//! whole picture to where none does, as a shifted lens would, without turning it. Lengths are model units, positions
+//! are relative to the centre of the model's bounding sphere, angles are radians. All functions are total: sizes of
+//! zero and models of no extent give a usable camera.
 
 use glam::{DMat4, DVec2, DVec3, DVec4};
 
@@ -15,7 +15,7 @@ use super::clear::Clear;
 pub const FIELD_OF_VIEW: f64 = 30.0 * std::f64::consts::PI / 180.0;
 /// Greatest pitch, radians: at 90 degrees up and the line of sight would fall together.
 const PITCH_LIMIT: f64 = 89.9 * std::f64::consts::PI / 180.0;
-/// Where the camera stands after a fit: a little to the right of the front and above, so that three sides show.
+/// Direction of the camera after a fit: a little to the right of the front and above, so that three sides show.
 const FIRST_YAW: f64 = 30.0 * std::f64::consts::PI / 180.0;
 /// See [`FIRST_YAW`].
 const FIRST_PITCH: f64 = 18.0 * std::f64::consts::PI / 180.0;
@@ -203,7 +203,7 @@ impl Camera {
     pub fn fit(&mut self, points: &[DVec3], stage: DVec2, clear: &[Clear]) {
         let [right, up, back] = self.axes();
         let per_px = 2.0 * (self.field_of_view / 2.0).tan() / stage.y.max(1.0);
-        // A single point has no size; stand off from it all the same.
+        // A single point has no size; keep a distance all the same.
         let farthest = points.iter().map(|point| point.length()).fold(0.0, f64::max);
         let mut best: Option<Self> = None;
         for area in clear {
@@ -325,7 +325,7 @@ impl Camera {
     }
 }
 
-/// A flight from one view to another, eased at both ends.
+/// An animated move from one view to another, eased at both ends.
 #[derive(Clone, Copy, Debug)]
 pub struct Flight<T> {
     from: T,
@@ -334,19 +334,19 @@ pub struct Flight<T> {
     duration_ms: f64,
 }
 
-/// What can be flown between.
+/// Views that can be interpolated.
 pub trait Between: Copy {
     /// The view at `part`, 0..=1, of the way.
     fn between(from: Self, to: Self, part: f64) -> Self;
 }
 
 impl<T: Between> Flight<T> {
-    /// Starts at `now_ms`; a duration of 0 (or less) is there at once.
+    /// Starts at `now_ms`; a duration of 0 (or less) arrives at once.
     pub fn new(from: T, to: T, duration_ms: f64, now_ms: f64) -> Self {
         Self { from, to, start_ms: now_ms, duration_ms }
     }
 
-    /// The view at `now_ms`, and whether the flight is still on.
+    /// The view at `now_ms`, and whether the move is still running.
     pub fn at(&self, now_ms: f64) -> (T, bool) {
         let part = (now_ms - self.start_ms) / self.duration_ms;
         if self.duration_ms > 0.0 && part < 1.0 {
@@ -379,7 +379,7 @@ fn wrapped(angle: f64) -> f64 {
     angle - turn * (angle / turn).round()
 }
 
-/// A radius that lengths can be measured by: 1 for a model of no or no finite extent.
+/// A usable radius: 1 for a model of no or no finite extent.
 fn sound_radius(radius: f64) -> f64 {
     if radius > 0.0 && radius.is_finite() { radius } else { 1.0 }
 }

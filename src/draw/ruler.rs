@@ -86,7 +86,7 @@ mod tests {
         assert!(others.is_empty());
         assert_eq!(border.len(), 4 * 4);
         assert_eq!(ticks.len(), 2 * 5 * 4);
-        // The first tick hangs below the origin by its length on the screen.
+        // The first tick extends below the origin by its length on the screen.
         let reach = f64::from(-ticks[3]) * camera.px_per_uv().y;
         assert!((reach - 1.8 * TICK_PX).abs() < 1e-4);
     }

@@ -14,7 +14,7 @@ const FIT_FILL: f64 = 0.88;
 const SCALE_LIMITS: (f64, f64) = (1e-6, 512.0);
 /// Room around a region that is shown, in its own sizes.
 const SHOW_MARGIN: f64 = 0.35;
-/// A region is shown no closer than this share of the tile, so that one sees where it is.
+/// A region is shown no closer than this share of the tile, so that its surroundings are visible.
 const SHOW_LEAST: f64 = 0.04;
 
 /// What the sheet shows.
@@ -85,7 +85,7 @@ impl SheetCamera {
 }
 
 impl Between for SheetCamera {
-    /// The scale by its logarithm; the centre so that the region flown to moves evenly on the screen.
+    /// The scale by its logarithm; the centre so that the target region moves evenly on the screen.
     fn between(from: Self, to: Self, part: f64) -> Self {
         let ratio = to.scale / from.scale;
         let scale = from.scale * ratio.powf(part);

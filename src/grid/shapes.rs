@@ -1,12 +1,12 @@
 //! The shapes in a cell, as spans on a horizontal line, and how much of a pixel they cover.
 //!
-//! A shape answers one question: where is it between left and right at this height? Painting asks it at [`SUBLINES`]
-//! heights within a row of pixels and adds the spans up exactly along x, so coverage is exact along x and to 1/16 along y,
-//! whatever the scale. Rules and ticks are rectangles and exact in both.
+//! A shape gives the spans it covers at a height. Painting evaluates it at [`SUBLINES`] heights within a row of pixels
+//! and adds the spans up exactly along x, so coverage is exact along x and to 1/16 along y, whatever the scale. Rules
+//! and ticks are rectangles and exact in both.
 
 use super::layout::RING_RADII;
 
-/// Heights at which shapes are asked within one row of pixels.
+/// Heights at which shapes are evaluated within one row of pixels.
 pub(super) const SUBLINES: u32 = 16;
 /// Units a whole pixel counts on one such height.
 pub(super) const UNITS: i32 = 256;
@@ -48,9 +48,9 @@ const FLAG_ROOT: f64 = 38.0 / 64.0;
 /// How far the flag's outer edge bulges from a straight one, 0 (straight) to 1.
 const FLAG_BULGE: f64 = 0.4;
 
-/// The pennant at height `y` (cells) of its cell: a stem whose left edge runs straight to the tip, and one solid flag that
-/// falls away from the tip to the right and is cut back below. Nearly all its weight is up and to the right of the stem,
-/// so that even as a smudge of four pixels it tells up from down and left from right.
+/// The pennant at height `y` (cells) of its cell: a stem whose left edge runs straight to the tip, and one solid flag
+/// that falls away from the tip to the right and is cut back below. Nearly all its weight is up and to the right of the
+/// stem, so that even at four pixels it shows up, down, left and right.
 pub(super) fn pennant(y: f64) -> Spans {
     if !(PENNANT_FOOT..PENNANT_TIP).contains(&y) {
         return [None, None];

@@ -1,4 +1,4 @@
-//! What the whole sheet must be, whatever draws it.
+//! Properties of the whole grid, however it is painted.
 
 use super::light::LIGHT;
 use super::*;
@@ -273,7 +273,7 @@ fn impossible_sizes_are_refused_with_a_sentence() {
 fn words_are_upright_on_the_lattice_and_leave_every_other_row_alone() {
     let (plain, worded) =
         (paint(&GridOptions::new(1024, 512), 1024, 512), paint(&with_words(1024, 512, "HEM", 64.0), 1024, 512));
-    // Capitals of 64 px are 45 px high and stand on every odd rule; even rows of cells are as they were.
+    // Capitals of 64 px are 45 px high and are on every odd rule; even rows of cells are unchanged.
     for row in [0, 2, 4, 6] {
         for column in 0..16 {
             assert!(cell_of(&plain, column, row, 64) == cell_of(&worded, column, row, 64), "{column} {row}");

@@ -169,7 +169,7 @@ fn throughs() -> impl Iterator<Item = Through> {
     })
 }
 
-/// By hand: one triangle with everything the matter, and less and less of it.
+/// By hand: one triangle with all problems, then fewer and fewer.
 #[test]
 fn the_most_severe_finding_is_shown() {
     use Shape::{Bars, Bricks, Chevrons, Dots, Hatch, Minus, Stems, Strokes};
@@ -259,8 +259,8 @@ fn shader_and_processor_have_the_same_rules() {
     }
 }
 
-/// The drawn sheet shows the same pattern, or where there would be a contour instead: the one beyond it; in ink or paper by
-/// the one threshold; and of a scale the colour of the same place, to a step of its own.
+/// The drawn sheet shows the same pattern, or where there would be a contour instead: the one beyond it; in ink or
+/// paper by the one threshold; and on a scale the colour of the same place, to one of its steps.
 #[test]
 fn the_drawn_sheet_shows_the_same() {
     for through in throughs() {

@@ -1,4 +1,4 @@
-//! Numbers and small words as a person reads them.
+//! Numbers and short texts for people.
 
 use super::{Number, Place, Subject};
 
@@ -56,7 +56,7 @@ pub(crate) fn least_percent(share: f64, is_cut_off: bool) -> Number {
     if is_cut_off { Number { text: format!("at least {}", number.text), ..number } } else { number }
 }
 
-/// Beyond this a ratio says no more than that it is large.
+/// Beyond this a ratio is only reported as large.
 const RATIO_SHOWN_MAX: f64 = 100.0;
 
 pub(super) fn ratio(value: f64) -> Number {

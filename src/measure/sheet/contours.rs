@@ -1,4 +1,5 @@
-//! Regions of the sheet as closed polygons: united, cut and weighed by the overlay crate `i_overlay` on its 64-bit integer grid.
+//! Regions of the sheet as closed polygons: union, intersection and area by the overlay crate `i_overlay` on its 64-bit
+//! integer grid.
 
 use glam::DVec2;
 use i_overlay::core::fill_rule::FillRule;

@@ -11,8 +11,8 @@ use glam::DVec2;
 
 /// Rows whose numbers have four digits: 1001 to 9999.
 pub(super) const UDIM_ROWS: u32 = 900;
-/// Cuts of triangles into rows before a triangle's box stands for it: a tenth of a second. A layout that asks for more
-/// has its triangles strewn over hundreds of rows, and is not one of tiles.
+/// Cuts of triangles into rows before a triangle's box is used instead: a tenth of a second. A layout that asks for
+/// more has its triangles strewn over hundreds of rows, and is not one of tiles.
 const CUTS_MAX: u32 = 1_000_000;
 
 /// Tiles in use, row by row.
@@ -24,7 +24,7 @@ pub(super) struct TilesInUse {
 }
 
 impl TilesInUse {
-    /// Notes a counter-clockwise triangle; `low` and `high` bound its part inside the tiles.
+    /// Adds a counter-clockwise triangle; `low` and `high` bound its part inside the tiles.
     pub(super) fn note(&mut self, q: [DVec2; 3], low: DVec2, high: DVec2) {
         if !(low.x < high.x && low.y < high.y) {
             return;

@@ -183,7 +183,7 @@ fn a_gap_of_two_to_the_k_lasts_to_mip_level_k() {
 
 #[test]
 fn with_too_many_gaps_the_worst_are_kept_and_the_count_is_a_lower_bound() {
-    // Each with each nearer than the limit: five million pairs.
+    // All pairs nearer than the limit: five million pairs.
     let mut random = random();
     let polygons: Vec<_> = (0..3200)
         .map(|i| {
