@@ -21,7 +21,7 @@ pub struct Reader {
     elements: Elements,
     total_bytes: Option<u64>,
     bytes_read: u64,
-    /// The file's first bytes, until there are enough to tell what it is.
+    /// The file's first bytes, until there are enough to detect the format.
     head: Option<Vec<u8>>,
 }
 
@@ -42,7 +42,7 @@ impl Reader {
         self.bytes_read
     }
 
-    /// Takes the next bytes. After an error nothing more is taken in, and every later call gives the same error.
+    /// Takes the next bytes. After an error no more is read, and every later call gives the same error.
     pub fn feed(&mut self, chunk: &[u8]) -> Result<(), ReadFailure> {
         if let Some(failure) = &self.elements.failure {
             return Err(failure.clone());
@@ -84,14 +84,14 @@ impl Reader {
         self.elements.settle(self.scanner.lines())
     }
 
-    /// Judges the first bytes and reads them.
+    /// Checks the first bytes and reads them.
     fn open(&mut self) {
         let Some(head) = self.head.take() else { return };
         self.elements.failure = sniff::refuse(head.strip_prefix(UTF8_MARK).unwrap_or(&head), self.total_bytes);
         self.scanner.feed(&head, &mut self.elements);
     }
 
-    /// Tells if the end looks cut off.
+    /// Reports if the end looks cut off.
     fn tell_cut_short(&mut self, end: End) {
         if end.continued || (end.open && (end.overlong || self.elements.incomplete)) {
             self.elements.document.diagnostics.raise(self.scanner.lines(), Kind::CutShort, || {

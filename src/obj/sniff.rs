@@ -13,7 +13,7 @@ const BINARY_SHARE: f64 = 0.1;
 /// Share of NULs among every second byte from which text is two bytes a character.
 const UTF16_SHARE: f64 = 0.4;
 
-/// First bytes and the format they tell.
+/// First bytes and their format.
 const SIGNATURES: &[(&[u8], &str)] = &[
     (b"\x89PNG\r\n\x1a\n", "a PNG picture"),
     (b"\xFF\xD8\xFF", "a JPEG picture"),
@@ -162,7 +162,7 @@ fn other_text(head: &[u8]) -> Option<(&'static str, &'static str)> {
     let name = |text: &[u8]| {
         OTHER_TEXTS.iter().find(|(what, ..)| starts_with(text, what)).map(|&(_, name, way_out)| (name, way_out))
     };
-    // XML and material libraries say what they are after a declaration or comments.
+    // XML and material libraries name their format after a declaration or comments.
     let later = start.split(|&b| b == b'\n' || b == b'\r' || b == b'>').map(<[u8]>::trim_ascii_start);
     let passed = |line: &&[u8]| line.is_empty() || line.starts_with(b"<?") || line.starts_with(b"#");
     let specific = later.clone().find(|line| !passed(line)).and_then(name);

@@ -1,9 +1,9 @@
 //! The report as plain text, for a terminal or a message.
 //!
-//! First what a person asks: which file, ready or not, the cause where there is one, how far from ready, and the worst
-//! findings with what to do about them; then the other findings, a line each; those that follow from the cause; those that are
-//! intended, and why; then notes; then the key numbers, those of each sheet where
-//! there are several, and what was not judged; then what was wrong with the file's text.
+//! First the main results: which file, ready or not, the cause where there is one, how far from ready, and the worst
+//! findings with what to do about them; then the other findings, a line each; those that follow from the cause; those
+//! that are intended, and why; then notes; then the key numbers, those of each sheet where there are several, and what
+//! was not judged; then what was wrong with the file's text.
 
 use super::Report;
 use crate::findings::words::percent;
@@ -11,12 +11,12 @@ use crate::findings::{Finding, Severity};
 use crate::review::Decision;
 use crate::util::isolate::{isolated, printable};
 
-/// Findings told at length: as many as a person takes in at once.
+/// Findings in full: as many as are read at once.
 const AT_LENGTH: usize = 3;
 /// Warnings about the file's text that are shown.
 const WARNINGS_SHOWN: usize = 3;
 
-/// Verdict, findings worst first, key numbers. `path` is what the file is called. Lines end in `\n`.
+/// Verdict, findings worst first, key numbers. `path` is the file's name. Lines end in `\n`.
 pub fn text(path: &str, report: &Report) -> String {
     let mut out = String::new();
     line(&mut out, &format!("{}: {}{}", isolated(path), report.verdict_text(), tally(&report.findings)));
@@ -82,7 +82,7 @@ pub fn text(path: &str, report: &Report) -> String {
     out
 }
 
-/// Adds a line; no name, path or note in it steers the terminal that shows it.
+/// Adds a line; names, paths and notes in it have no control characters.
 fn line(out: &mut String, text: &str) {
     out.push_str(&printable(text));
     out.push('\n');
@@ -120,14 +120,14 @@ fn measured(finding: &Finding) -> String {
     format!("{}: {}{limit}", finding.title, finding.number.text)
 }
 
-/// What a person wrote, line by line behind a bar.
+/// A note, line by line behind a bar.
 fn write_quoted(out: &mut String, text: &str) {
     for line in text.lines() {
         self::line(out, &format!("        | {line}"));
     }
 }
 
-/// Where, with the line to look up unless the words already name it.
+/// Where, with the line to look up unless the text already names it.
 fn place(finding: &Finding) -> String {
     match finding.line {
         Some(line) if !finding.place.contains("line ") => format!("{}, line {line}", finding.place),
@@ -135,7 +135,7 @@ fn place(finding: &Finding) -> String {
     }
 }
 
-/// The numbers a person looks for first, named and rounded for reading; what a model does not have is "none".
+/// The main numbers, named and rounded for reading; what a model does not have is "none".
 pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
     let number = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |value| format!("{value:.3}"));
     let share = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{:.1} %", v * 100.0));

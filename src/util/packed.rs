@@ -1,7 +1,7 @@
 //! Tuples of 32-bit numbers as one integer that sorts as they do.
 //!
 //! Every type that is sorted brings its own copy of the sort, 3 to 10 KB of the page's module each. What is sorted in
-//! large numbers is packed, so that three copies serve all; what is little or seldom goes through [`ordered`].
+//! large numbers is packed, so that three copies serve all; small or rare sorts use [`ordered`].
 
 use std::cmp::Ordering;
 
@@ -10,7 +10,7 @@ pub(crate) fn two(first: u32, second: u32) -> u64 {
     u64::from(first) << 32 | u64::from(second)
 }
 
-/// What [`two`] packed.
+/// Unpacks [`two`].
 pub(crate) fn split_two(packed: u64) -> (u32, u32) {
     ((packed >> 32) as u32, packed as u32)
 }
@@ -25,7 +25,7 @@ pub(crate) fn four([a, b, c, d]: [u32; 4]) -> u128 {
     two_long(two(a, b), two(c, d))
 }
 
-/// What [`four`] packed.
+/// Unpacks [`four`].
 pub(crate) fn split_four(packed: u128) -> [u32; 4] {
     let ((a, b), (c, d)) = (split_two((packed >> 64) as u64), split_two(packed as u64));
     [a, b, c, d]
@@ -37,7 +37,7 @@ pub(crate) fn sortable(value: f64) -> u64 {
     if bits >> 63 == 1 { !bits } else { bits | 1 << 63 }
 }
 
-/// What [`sortable`] made of it; the lowest bits may have been changed.
+/// Unpacks [`sortable`]; the lowest bits may have been changed.
 pub(crate) fn number(sortable: u64) -> f64 {
     f64::from_bits(if sortable >> 63 == 1 { sortable & !(1 << 63) } else { !sortable })
 }

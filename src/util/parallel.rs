@@ -1,6 +1,6 @@
 //! Two things at once, where there are threads.
 
-/// Both results; the second comes from a thread of its own, but in the browser, where one follows the other.
+/// Both results; the second runs on another thread, except in the browser, where it follows the first.
 pub(crate) fn both<A, B: Send>(first: impl FnOnce() -> A, second: impl FnOnce() -> B + Send) -> (A, B) {
     #[cfg(target_arch = "wasm32")]
     return (first(), second());
