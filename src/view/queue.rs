@@ -1,8 +1,8 @@
-//! Whether the graphics system has done what it was asked for.
+//! Whether the graphics system has finished its work.
 //!
 //! Some calls wait for an answer (the result of a link, whether a framebuffer is complete, another size of the canvas),
-//! and the answer comes after everything that was asked before. A fence behind the last work tells when that is done, so
-//! that nothing waits for long and no more is brought than is taken.
+//! and the answer comes after all earlier work. A fence behind the last work shows when that is done, so that nothing
+//! waits long and no more is uploaded than is processed.
 //!
 //! In a worker too: while the painter waited, it would not receive what the page sends.
 

@@ -1,5 +1,4 @@
-//! Shaders as they go into the module: without comments and indentation, which only people read. The compiler takes them away,
-//! so that what a browser loads is smaller.
+//! Shaders without comments and indentation: removed at compile time, so that the module is smaller.
 
 /// Writes what is left of a shader's text to `out`, as far as it has room, and gives how many bytes that is. Comments are those
 /// that end with their line.

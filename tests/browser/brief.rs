@@ -1,4 +1,4 @@
-//! The brief as the page hands it over: a plain object.
+//! The brief as the page passes it: a plain object.
 
 use gridproof::brief::{Brief, Policy};
 use gridproof::web::{Session, brief_trouble};

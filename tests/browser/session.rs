@@ -8,7 +8,7 @@ use wasm_bindgen_test::wasm_bindgen_test;
 
 const DRAFT: &str = include_str!("../../demo/lantern-draft.obj");
 
-/// How far a number may be from the library's own, as a share of it: what every report promises.
+/// How far a number may be from the library's own, as a share of it: as in every report.
 const TOLERANCE: f64 = 1e-6;
 
 /// Two unit squares that face +z, the second 3 units behind the first; side by side on the sheet.
@@ -150,7 +150,7 @@ fn probes_hit_the_nearest_shell() {
     let mut session = open(TWO_SQUARES);
     measure_all(&mut session);
     session.report().ok().unwrap();
-    // From the front the first square hides the second; from behind it is the other way round.
+    // From the front the first square hides the second; from behind it is hidden by it.
     for (eye, direction, shell) in [(9.0, -1.0, 0.0), (-9.0, 1.0, 1.0)] {
         let hit = session.probe_ray(0.2, 0.1, eye, 0.0, 0.0, direction).ok().unwrap();
         assert_eq!(number(&hit, "shell"), shell);

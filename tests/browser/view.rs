@@ -1,4 +1,4 @@
-//! The view on a real canvas: every lens draws its own picture, and a lost context comes back with everything.
+//! The view on a real canvas: every lens draws its own picture, and a lost context is restored completely.
 
 use gridproof::view::{Painter, View};
 use gridproof::web::Session;
@@ -14,7 +14,7 @@ const WIDTH: u32 = 320;
 const HEIGHT: u32 = 160;
 /// Colours a drawn model has at least: shading alone gives dozens.
 const DRAWN_COLOURS: usize = 40;
-/// Turns of the browser's loop before a picture that does not come is given up: far more than one takes.
+/// Turns of the browser's event loop before a missing picture fails the test: far more than one takes.
 const PATIENCE: usize = 2000;
 
 struct Shown {
@@ -301,7 +301,7 @@ async fn an_edit_uploads_only_uvs_and_draws_the_edited_model() {
     let changed = shown.pixels().await;
     assert!(colours(&changed, WIDTH / 2, WIDTH) > DRAWN_COLOURS && changed != before);
 
-    // As a model that came with them; a lost context brings the same.
+    // Equal to a model loaded with them; a restored context draws the same.
     let mesh = js_sys::Object::assign(&js_sys::Object::new(), shown.mesh.unchecked_ref());
     js_sys::Reflect::set(&mesh, &"uv".into(), &moved).unwrap();
     let (triangles, lines) = (shown.triangles.clone(), shown.lines.clone());
@@ -319,7 +319,7 @@ async fn a_restored_context_draws_the_same_picture() {
     let mut shown = Shown::lantern().await;
     let before = shown.pixels().await;
     let frames = shown.painter.frames_drawn();
-    // A loss that nobody answers is for good; so the page answers it too.
+    // Without a handler a loss is final; the page has one too.
     let answer = Closure::<dyn Fn(web_sys::Event)>::new(|event: web_sys::Event| event.prevent_default());
     shown.canvas.add_event_listener_with_callback("webglcontextlost", answer.as_ref().unchecked_ref()).unwrap();
     shown.painter.lose_context();

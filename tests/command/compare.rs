@@ -37,7 +37,7 @@ fn the_revised_lantern_has_every_planted_fault_fixed_and_nothing_new() {
     for planted in ["stretch", "density", "flipped", "partial-overlap", "folded", "mirrored"] {
         assert!(kinds.contains(&planted), "{planted}: {text}");
     }
-    // What is told as changed is what differs between the two reports.
+    // Changes are the differences between the two reports.
     let number = |name: &str, side: &str| {
         let row = told["numbers"].as_array().unwrap().iter().find(|row| row["name"] == name);
         row.unwrap_or_else(|| panic!("no {name}"))[side].clone()

@@ -12,7 +12,7 @@ fn report(model: &Path) -> Value {
     json_lines(&out).remove(0)
 }
 
-/// A review that holds everything about `model` for meant, with a note on it.
+/// A review in which every finding of `model` is intended, with a note.
 fn review(model: &Path) -> Value {
     let report = report(model);
     let ids = report["findings"].as_array().unwrap().iter().map(|finding| finding["id"].clone());

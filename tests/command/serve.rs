@@ -23,7 +23,7 @@ impl Server {
         Self { child, port }
     }
 
-    /// Sends a request as it is, so that no client tidies up its path, and gives the whole answer.
+    /// Sends a request as it is, so that no client normalises its path, and gives the whole answer.
     fn ask(&self, method: &str, path: &str) -> String {
         self.ask_with(method, path, &format!("Host: localhost:{}\r\n", self.port))
     }
@@ -173,8 +173,7 @@ fn a_slow_reader_does_not_hold_up_the_others() {
     assert!(server.ask("GET", "/").starts_with("HTTP/1.1 200 "));
 }
 
-/// Guards against a server whose connections wait for one another's threads: one round in three hundred was enough to
-/// leave a page hanging.
+/// Checks that connections do not wait for one another's threads: one round in three hundred made a page hang.
 #[test]
 fn many_connections_kept_open_at_once_are_all_answered() {
     let folder = site("serve-many");

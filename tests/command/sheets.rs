@@ -38,7 +38,7 @@ fn textures_in_material_libraries_decide_the_sheets() {
     let (status, out, _) = run(gridproof().arg("check").arg(&file));
     assert!(status == 0 && out.contains("\n  sheet brass.png: coverage 64.0 %, overlap 0.0 %\n"), "{out}");
 
-    // Where the brief says it, nothing is missed.
+    // If the brief decides, no library is needed.
     let brief = folder.file("one.toml", "[map]\nsheets = \"one\"\n");
     fs::remove_file(folder.0.join("maps/two.mtl")).unwrap();
     let (_, out, err) = run(gridproof().args(["check", "--json"]).arg(&file).arg("--brief").arg(brief));

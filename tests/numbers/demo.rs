@@ -1,4 +1,4 @@
-//! The demo's models against their generator and against the planted sizes, by small arithmetic of this file's own.
+//! The demo's models against their generator and against the planted sizes, by separate arithmetic of this file.
 //!
 //! Sources: cylinders, cones and discs unroll exactly, and a planar projection shrinks a facet by the sine of its angle
 //! from the silhouette (elementary geometry); singular values by the closed form of a 2 x 2 matrix. Gap, border and

@@ -1,4 +1,4 @@
-//! Density factor: what a shell's density is held against, by object, group or material; closed forms.
+//! Density factor: what a shell's density is checked against, by object, group or material; closed forms.
 
 use crate::support::{close, report_with};
 use gridproof::brief::Brief;
@@ -39,7 +39,7 @@ fn a_part_with_its_intended_density_factor_changes_nothing() {
     assert!(close(report.density.mean_px_per_unit.unwrap(), 256.0 * 2f64.sqrt(), 1e-12));
     assert!(report.shells.iter().all(|shell| close(shell.density_ratio.unwrap(), 1.0, 1e-12)));
     assert!(density(&report).is_empty());
-    // Without a brief that says so, it is the odd one.
+    // Without such a brief, it is the odd one.
     let report = report_with(&text, &Brief::default());
     let found = density(&report);
     assert_eq!((found.len(), found[0].id.as_str(), found[0].severity), (1, "high-0", Severity::MustFix));
@@ -126,7 +126,7 @@ fn surface_not_judged_for_stretch_is_reported() {
     assert_eq!((found[0].severity, found[0].id.as_str()), (Severity::Info, "density-not-judged"));
     assert_eq!(found[0].title, "dial: texel density not checked, because of the stretch");
     assert_eq!((found[0].number.text.as_str(), &found[0].shells[..]), ("1.41 of the reference", &[3][..]));
-    // A target that was asked for is checked in any case.
+    // A given target is checked in any case.
     let found_with_target = report_with(&text, &with(&[], Some(256.0)));
     assert_eq!(density(&found_with_target)[0].severity, Severity::MustFix);
 }

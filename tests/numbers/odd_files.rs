@@ -88,7 +88,7 @@ fn invalid_uv_indices_are_not_reported_as_no_uvs() {
     assert_eq!(of_kind(&plain, FindingKind::Unmapped).title, "The model has no UVs");
 }
 
-/// With no face left there is no model at all; the failure says on which line the first reason stands.
+/// With no face left there is no model at all; the failure names the line of the first reason.
 #[test]
 fn a_file_with_no_valid_face_is_refused_with_reason_and_line() {
     let failure = gridproof::obj::read(b"v 0 0 0\nv 1 0 0\nf 1 2 7\nf 1 2 8\n").unwrap_err();

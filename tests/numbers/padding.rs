@@ -1,4 +1,5 @@
-//! Padding and borders, and the areas of coverage and overlap, against shapely; what must not change them; what is said.
+//! Padding and borders, and the areas of coverage and overlap, against shapely; what must not change them; what is
+//! reported.
 //!
 //! Reference values: `reference/padding.json`, made by `reference/padding.py` beside it (versions are named inside).
 
@@ -52,7 +53,7 @@ impl Shape {
         Self::new(row[0].as_str().unwrap(), std::array::from_fn(|i| row[i + 1].as_f64().unwrap()))
     }
 
-    /// Shapes as one model, each in a plane of its own, with the same area on the surface.
+    /// Shapes as one model, each in its own plane, with the same area on the surface.
     fn sketch(shapes: &[Self]) -> Sketch {
         let mut sketch = Sketch::default();
         for (shape, height) in shapes.iter().zip(0u32..) {
@@ -135,7 +136,7 @@ fn gaps_and_borders_of_random_layouts_match_shapely() {
         gaps += found.len();
 
         let theirs = layout["borders"].as_array().unwrap();
-        // What reaches out of the tiles has no distance there, and none left here.
+        // What extends beyond the tiles has no distance there, and none left here.
         let is_outside = |shell: usize| {
             let end = if brief.map.tiles == Tiles::Udim { [10.0, 900.0] } else { [1.0, 1.0] };
             let corners = &shapes[shell].corners;
@@ -297,7 +298,7 @@ fn connected_pairs_are_one_finding_and_others_another() {
     }
     assert!(found[0].advice.contains("mip level 2"), "{}", found[0].advice);
     assert!(found[1].advice.contains("mip level 3"), "{}", found[1].advice);
-    // The region holds the worst place, not the whole cause.
+    // The region contains the worst place, not the whole finding.
     let [u0, v0, u1, v1] = found[1].region_uv.unwrap();
     assert!(u0 < 0.225 && u1 > 0.225 + px(4.0) && u1 < 0.3 && v0 < v1);
     assert_eq!(report.sheet.gap_count, 3);
@@ -332,11 +333,11 @@ fn shells_across_tiles_are_named_once() {
     assert_eq!(found[0].shells, [0, 1]);
     assert_eq!(found[0].place, "shells 0, 1");
     assert_eq!(report.sheet.across_tiles, [0, 1]);
-    // The lamp ends exactly on u = 1: no tile but the left one is its own.
+    // The lamp ends exactly on u = 1: it belongs to the left tile only.
     let border = of_kind(&report, FindingKind::Border);
     assert_eq!((border[0].number.value, &border[0].shells[..]), (0.0, &[2][..]));
     assert_eq!(report.sheet.gaps.iter().find(|gap| gap.b.is_none()).unwrap().tile, Some(1001));
-    // On a single tile what sticks out is outside, and nothing else.
+    // On a single tile what extends beyond it is outside, and nothing else.
     let report = report_with(&text, &Brief::default());
     assert!(of_kind(&report, FindingKind::AcrossTiles).is_empty());
     assert_eq!(of_kind(&report, FindingKind::Outside).len(), 1);

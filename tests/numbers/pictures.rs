@@ -170,7 +170,7 @@ fn patterns_cover_the_measured_triangles() {
             document.descendants().find(|node| node.attribute("id") == Some(id)).unwrap().attribute("d").unwrap();
         subpaths(data).iter().map(|path| signed_area(path)).sum::<f64>().abs() / (2048.0 * 2048.0)
     };
-    // What is flipped wears no other flag in this model but the folds.
+    // In this model flipped triangles have no other pattern, except the folds.
     let flipped: f64 = report.shells.iter().filter(|shell| shell.flipped).map(|shell| shell.uv).sum();
     assert!(flipped > 0.0);
     assert!((area("flipped") / flipped - 1.0).abs() < 1e-3, "{} {flipped}", area("flipped"));
@@ -364,7 +364,7 @@ fn a_surface_half_as_large_shows_the_grid_painted_half_as_large() {
     square(&mut sketch, [0.0, 0.0], UPRIGHT);
     let picture = seen(&sketch.text(), facing(0.5, 5.0), Lens::Grid, 512);
     let grid = paint(&GridOptions::new(512, 512), 256, 256);
-    // The square stands in the middle, from 128 to 384.
+    // The square is in the middle, from 128 to 384.
     let mut cut = Picture { width: 256, height: 256, rgba: Vec::new() };
     for y in 128..384usize {
         cut.rgba.extend_from_slice(&picture.rgba[(y * 512 + 128) * 4..(y * 512 + 384) * 4]);
@@ -549,7 +549,7 @@ fn text_json_and_html_agree() {
         let (text, page) = (text("square.obj", &examined.report), plain(&page(&examined, &brief)));
         let json = serde_json::to_value(&examined.report).unwrap();
         assert!(page.contains(json["verdict"].as_str().unwrap()) && text.contains(json["verdict"].as_str().unwrap()));
-        // Both tell the findings in the report's order; the text has no advice beyond the worst three.
+        // Both list the findings in the report's order; the text has no advice beyond the worst three.
         let (mut told, mut shown) = (text.as_str(), page.as_str());
         for (index, finding) in json["findings"].as_array().unwrap().iter().enumerate() {
             let said = |value: &serde_json::Value| value.as_str().unwrap().to_owned();
@@ -611,7 +611,7 @@ fn the_page_is_self_contained_and_accessible() {
     for outside in ["http://", "https://", "url(", "@import", "<script", "<link", "<iframe", "javascript:"] {
         assert!(!page.contains(outside), "{outside}");
     }
-    // Pictures have words, tables have headers and captions, ids are there once, references lead somewhere.
+    // Images have alternative text, tables have headers and captions, ids are unique, references resolve.
     assert!(page.matches("<img ").count() > 1);
     assert_eq!(page.matches("<img ").count(), page.matches(" alt=\"").count());
     assert!(!page.contains("alt=\"\""));
@@ -653,7 +653,7 @@ fn many_objects() -> String {
 #[test]
 fn with_thousands_of_findings_the_page_shows_the_worst_and_counts_the_rest() {
     let mut brief = Brief::default();
-    // Names that the file does not have: findings that are never put together.
+    // Names that the file does not have: findings that are never grouped.
     brief.text.groups = (0..1100).map(|number| format!("sign_{number}")).collect();
     let examined = examined(&many_objects(), &brief);
     let findings = examined.report.findings.len();
@@ -677,7 +677,7 @@ fn with_thousands_of_findings_the_page_shows_the_worst_and_counts_the_rest() {
             format!("The worst 200 of {}; the JSON report has the other {} too.", grouped(all), grouped(all - 200));
         assert!(text.contains(&told), "{told} {}", &text[..300]);
     }
-    // The worst shell, and what puts it right: the smallest has twice and more of the mean.
+    // The worst shell, and its correction: the smallest has twice and more of the mean.
     let off = |shell: &gridproof::findings::Shell| shell.density_ratio.map_or(0.0, |ratio| ratio.log2().abs());
     let shells = &examined.report.shells;
     let worst = shells.iter().max_by(|a, b| off(a).total_cmp(&off(b))).unwrap();
@@ -701,7 +701,7 @@ fn bidirectional_names_are_isolated() {
     let page = page(&examined, &brief);
     let named = examined.report.findings.iter().filter(|finding| finding.title.contains(name)).count();
     assert!(named >= 2, "{:?}", examined.report.findings);
-    // Wherever it stands in a sentence it stands isolated; alone in its element it has nobody to turn.
+    // In a sentence it is always isolated; alone in its element it affects nothing.
     for at in page.match_indices(name).map(|(at, _)| at) {
         let (before, after) = (&page[..at], &page[at + name.len()..]);
         let alone = before.ends_with('>') && after.trim_start_matches(".obj").starts_with('<');

@@ -1,5 +1,5 @@
-//! Against other programs: connected components by scipy and networkx, singular values by numpy. The scripts and what they
-//! gave are in `tests/reference/`; the shapes are made here once more by the same formulas.
+//! Against other programs: connected components by scipy and networkx, singular values by numpy. The scripts and their
+//! results are in `tests/reference/`; the shapes are built here by the same formulas.
 
 use crate::support::{Sketch, close, report};
 use glam::{DVec2, DVec3};

@@ -1,4 +1,4 @@
-//! A changed brief: taking again only what it makes stale gives the very report that measuring anew gives.
+//! A changed brief: measuring only stale stages gives the same report as measuring all.
 
 use crate::lantern;
 use gridproof::brief::Brief;
@@ -95,7 +95,7 @@ fn after_any_changed_key_measuring_the_stale_stages_equals_measuring_all() {
     }
 }
 
-/// Where two texts part, with some of what stands there.
+/// Where two texts differ, with some context.
 fn difference(a: &str, b: &str) -> String {
     let at = a.bytes().zip(b.bytes()).take_while(|(a, b)| a == b).count();
     let around = |text: &str| {
@@ -126,7 +126,7 @@ fn before_measuring_no_stage_is_stale() {
     assert_eq!(report(&model, &measures, &new), report(&model, &Measures::new(&model, &new), &new));
 }
 
-/// A class measures the seams by themselves, once the rest is known.
+/// The page's table measures the seams separately, after the rest.
 #[test]
 fn the_seams_need_the_triangles_alone_also_where_a_shell_lies_outside() {
     let obj = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 1.2 0.1\nvt 1.9 0.1\nvt 1.9 0.3\nvt 1.2 0.3\nf 1/1 2/2 3/3 4/4\n";

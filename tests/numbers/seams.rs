@@ -1,4 +1,4 @@
-//! Who sees the seams: closed forms, and what must not change them.
+//! Visibility of seams: closed forms, and what must not change it.
 //!
 //! Convention: exposure is a share of the hemisphere above a seam, so a seam across an open plane has exposure 1; of the
 //! whole sphere around it that is one half.
@@ -19,7 +19,7 @@ fn in_front(text: &str, front: Axis) -> f64 {
     report_with(text, &from(front)).seams.share_in_front.unwrap()
 }
 
-/// A quad mapped to a place of its own, so that its edges to others are seams.
+/// A quad mapped to its own place, so that its edges to others are seams.
 fn quad(sketch: &mut Sketch, corners: [[f64; 3]; 4]) {
     let at = sketch.faces.len() as f64;
     let uv = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]].map(|[u, v]| [2.0 * at + u, v]);
@@ -41,7 +41,7 @@ fn with_screens(sketch: &Sketch, screens: &[Vec<[f64; 3]>]) -> String {
 
 fn exposure_is(report: &Report, expected: f64, what: &str) {
     let (exposure, error) = (report.seams.exposure.unwrap(), report.seams.sampling_error.unwrap());
-    // Four standard errors, and one more direction in a thousand for what the nudge looks past.
+    // Four standard errors, and one more direction in a thousand for gaps below the rays' offset.
     assert!((exposure - expected).abs() <= 4.0 * error + 1e-3, "{what}: {exposure} ± {error}, not {expected}");
     assert!(error < 0.01, "{what}: {error}");
 }
@@ -278,7 +278,7 @@ fn rigid_motion_with_the_front_axis_and_scale_change_nothing() {
             let mut moved = scene();
             moved.positions.iter_mut().for_each(|p| *p = turn(*p).map(|x| scale * x + shift));
             let seams = report_with(&moved.text(), &from(front)).seams;
-            // Only rays that graze may change their mind.
+            // Only grazing rays may differ.
             assert!(
                 (seams.exposure.unwrap() - still.exposure.unwrap()).abs() < 2e-4,
                 "{front:?} {scale} {shift}: {seams:?}"
@@ -351,7 +351,7 @@ fn when_rays_are_slow_fewer_are_cast_and_the_report_says_so() {
         needles.push(vec![[s * 9.0, y, c * 9.0], [-s * 9.0, y + 1.0, -c * 9.0], [-s * 9.0 + 1e-3, y + 1.0, -c * 9.0]]);
     }
     let mut floor = Sketch::default();
-    // A plane that lies down, so that its hemisphere looks up into the needles.
+    // A horizontal plane, whose hemisphere is filled by the needles.
     for cell in 0..1600 {
         let [x, z] = [cell % 40, cell / 40].map(|at| f64::from(at) / 20.0 - 1.0);
         let [right, near] = [x, z].map(|at| at + 0.05);
@@ -394,7 +394,7 @@ fn only_soft_seams_count_by_normals_and_groups() {
     // One normal all over: soft. Another from the cut on: hard, and only one of three edges is.
     assert!(close(over_diagonal(&strip(4, &[2], none, |_| 1)), 1.0 / diagonal, 1e-6));
     assert_eq!(over_diagonal(&strip(4, &[2], none, |cell| if cell < 2 { 1 } else { 2 })), 0.0);
-    // Split elsewhere is not split here.
+    // A split elsewhere does not count here.
     assert!(close(over_diagonal(&strip(4, &[2], none, |cell| if cell < 1 { 1 } else { 2 })), 1.0 / diagonal, 1e-6));
     // Groups: another one, none at all, and the same.
     let group = |from: usize| move |cell: usize| if cell == from { "s 2\n" } else { "s 1\n" }.to_owned();
@@ -408,7 +408,7 @@ fn only_soft_seams_count_by_normals_and_groups() {
 
 #[test]
 fn without_normals_and_groups_or_in_flat_shading_the_angle_decides() {
-    // Every face has a normal of its own: flat, which says nothing.
+    // Every face has its own normal: flat shading, which defines no edges.
     let diagonal = 17f64.sqrt();
     let flat = strip(4, &[2], |_| String::new(), |cell| 1 + cell % 2);
     assert!(close(over_diagonal(&flat), 1.0 / diagonal, 1e-6));
@@ -421,7 +421,7 @@ fn without_normals_and_groups_or_in_flat_shading_the_angle_decides() {
         quad(&mut sketch, [[0., 0., 0.], [c, 0., -s], [c, 1., -s], [0., 1., 0.]]);
         let soft = |sketch: &Sketch| measured(&sketch.text(), &Brief::default()).1.seams.edges[0].soft;
         assert_eq!(soft(&sketch), is_soft, "{degrees}");
-        // Where a face runs the wrong way round, the surface has the same angle.
+        // If a face's winding is reversed, the surface has the same angle.
         sketch.faces[1].reverse();
         assert_eq!(soft(&sketch), is_soft, "{degrees}, reversed");
     }
@@ -451,7 +451,7 @@ fn the_length_in_front_does_not_rise_when_hidden_seams_are_removed() {
 
 #[test]
 fn a_passed_limit_is_a_look_at_the_longest_soft_seam_and_no_limit_no_finding() {
-    // Cuts of one piece on the left and two of one on the right, which hang together at (3, 1, 0).
+    // Cuts of one piece on the left and two of one on the right, which are connected at (3, 1, 0).
     let mut sketch = Sketch::default();
     for y in [0., 1.] {
         for x in [0., 1.] {

@@ -1,5 +1,4 @@
-//! Use of the sheet and sharing: by formula, against an exact reference of another kind, and unchanged by what must not
-//! change them.
+//! Use of the sheet and overlaps: by formula, against an independent exact reference, and invariants.
 
 use crate::support;
 use glam::DVec2;
@@ -10,7 +9,7 @@ use gridproof::measure::sheet::usage::{Sheet, measure_sheet};
 use proptest::prelude::*;
 use std::collections::HashMap;
 
-/// Triangles with their shell, on their way to the measures.
+/// Triangles with their shell, as input of the measures.
 #[derive(Clone, Debug, Default)]
 struct Layout {
     triangles: Vec<([DVec2; 3], u32)>,
@@ -33,7 +32,7 @@ impl Layout {
         Self { triangles: self.triangles.iter().map(|&(q, shell)| (q.map(&map), shell)).collect(), ..self.clone() }
     }
 
-    /// Every triangle stands for one unit of surface.
+    /// Every triangle has one unit of surface.
     fn measure(&self) -> (Sheet, Sharing) {
         let (mut uv, mut numbers) = (Vec::new(), HashMap::new());
         let mut number = |p: DVec2| {
@@ -385,7 +384,7 @@ fn real_layouts_agree_with_the_reference() {
         };
         check("union_area", sheet.union_area, 1e-5, 0.0);
         check("coverage01", sheet.coverage, 1e-5, 0.0);
-        // The reference cuts corners in line off as flat ears, which lie over their neighbours by a hair.
+        // The reference cuts corners in line off as flat ears, which overlap their neighbours slightly.
         check("overlap_frac", sheet.overlap_excess.unwrap(), 1e-5, 1e-8);
         check("uv_outside_frac", sheet.outside_share.unwrap(), 1e-5, 1e-9);
         // A raster: 0.2 %, and three standard deviations of its count of samples.
@@ -438,12 +437,12 @@ proptest! {
         let (once, twice) = by_slabs(&all);
         assert_near(sheet.union_area, once);
         assert_near(sheet.overlap_share.unwrap_or(0.0) * sheet.union_area, twice);
-        // Twice by one hand and the other: covered by both hands = union of one + union of the other - union.
+        // Covered by both orientations = union of one + union of the other - union.
         let hand = |reversed: bool| all.iter().copied().filter(|q| (cross(*q) < 0.0) == reversed).collect::<Vec<_>>();
         let (forward, backward) = (hand(false), hand(true));
         let both = by_slabs(&forward).0 + by_slabs(&backward).0 - once;
         prop_assert_eq!(both > 1e-8, sharing.mirrored_share.unwrap_or(0.0) > 0.0);
-        // Each triangle's own part under the other hand, the same way.
+        // Each triangle's part under the other orientation, likewise.
         let mut share = 0.0;
         for &q in &all {
             let mut others = if cross(q) < 0.0 { forward.clone() } else { backward.clone() };

@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 /// A square of side 1 on the surface as u0, v0, u1, v1 on the sheet; mirrored where u1 < u0.
 type Square<'a> = (&'a str, [f64; 4]);
 
-/// Squares beside one another on the surface, each of its own material.
+/// Squares side by side on the surface, each with its own material.
 fn squares(rows: &[Square]) -> String {
     let mut text = String::new();
     for (index, (material, [u0, v0, u1, v1])) in rows.iter().enumerate() {
@@ -86,7 +86,7 @@ fn overlapping_materials_get_a_sheet_each_and_a_question() {
     assert!(close(report.sheet.coverage, 0.81, 1e-9), "{}", report.sheet.coverage);
     assert_eq!(report.shells.iter().map(|shell| shell.sheet).collect::<Vec<_>>(), [0, 1]);
 
-    // What was assumed can be fixed, and is then no question.
+    // What was assumed can be set in the brief, and is then no finding.
     assert_eq!(fixed, SheetsAsked::ByMaterial);
     let (report, _) = report_of(&rows, &[], &asking(fixed));
     assert_eq!((report.sheets.by, report.verdict), (SplitBy::Brief, Verdict::Ready));
@@ -105,7 +105,7 @@ fn textures_decide_sheets_before_overlaps() {
     let (again, _) = report_of(&rows, &[], &asking(fixed));
     assert_eq!((again.sheets.by, again.sheets.list), (SplitBy::Brief, report.sheets.list));
 
-    // One picture, however it is written: one sheet, and the overlap is a fault.
+    // One picture, in any spelling: one sheet, and the overlap is a finding.
     let (report, _) = report_of(&rows, &["maps\\Atlas.PNG", "./maps/atlas.png"], &Brief::default());
     assert_eq!((report.sheets.by, names(&report)), (SplitBy::Pictures, vec!["atlas.png"]));
     assert_eq!(kinds(&report), [(FindingKind::Stacked, Severity::Look)]);
@@ -135,7 +135,7 @@ fn materials_without_textures_share_one_sheet_unless_they_overlap() {
     assert!(found.contains(&(FindingKind::Sheets, Severity::Look)), "{found:?}");
     assert!(found.iter().all(|(kind, _)| [FindingKind::Sheets, FindingKind::Coverage].contains(kind)), "{found:?}");
 
-    // Faces without a material are a material of their own, also where the split is fixed.
+    // Faces without a material count as one material, also where the split is set in the brief.
     let rows = [("", FULL), ("body", FULL)];
     let (report, none_fixed) = report_of(&rows, &["body.png"], &Brief::default());
     assert_eq!(report.sheets.list.iter().map(|sheet| sheet.materials.clone()).collect::<Vec<_>>(), [["body"], [""]]);
@@ -176,7 +176,7 @@ fn a_small_overlap_is_a_finding_and_no_second_sheet() {
     }
 }
 
-/// Neither stretch nor density is a fault.
+/// Neither stretch nor density is a finding.
 fn with_squares_of_any_shape() -> Brief {
     let mut brief = Brief::default();
     (brief.stretch.max_anisotropy, brief.density.tolerance_percent) = (100.0, 10_000.0);
@@ -206,7 +206,7 @@ fn each_sheet_has_its_own_map_size_and_density() {
     // 102.4 x 102.4 px is a square on its own map; 1024 x 512 px is none.
     let stretch: Vec<f64> = report.shells.iter().map(|shell| shell.anisotropy_median.unwrap()).collect();
     assert!(close(stretch[1], 1.0, 1e-9) && close(stretch[2], 2.0, 1e-9), "{stretch:?}");
-    // Padding in px of the sheet's own map, and held to what is usual for it.
+    // Padding in px of the sheet's own map, checked against its default.
     let border = report.sheets.list.iter().map(|sheet| sheet.padding_border_px.unwrap()).collect::<Vec<_>>();
     assert!(border[0] == 0.0 && close(border[1], 51.2, 1e-9) && close(border[2], 384.0, 1e-9), "{border:?}");
     assert_eq!((report.sheet.padding_border_px, report.sheets.list[2].padding_between_px), (Some(0.0), Some(128.0)));
@@ -340,7 +340,7 @@ fn faces_on_single_palette_colours_are_no_finding() {
     rows.push(("paint", [0.3, 0.3, 0.3 + 0.4 / 2048.0, 0.3 + 0.2 / 2048.0]));
     assert_eq!(report_of(&rows, &[], &with_tiles(Tiles::Palette)).0.verdict, Verdict::Ready);
 
-    // Without UVs it still is a fault, and so is a face that is drawn out to a line.
+    // Without UVs it is still a finding, and so is a face collapsed to a line.
     let unmapped = squares(&rows) + "f 1 2 3\n";
     let found = kinds(&report_of_text(&unmapped, &[], &with_tiles(Tiles::Palette)).0);
     assert_eq!(found, [(FindingKind::Unmapped, Severity::MustFix)]);
@@ -403,7 +403,8 @@ fn figures(report: &Report) -> Value {
             finding[words] = Value::Null;
         }
     }
-    // Of several pairs of materials that lie on one another, one of the same size may be named; equal ones stand by their ids.
+    // Of several pairs of materials that lie on one another, one of the same size may be named; equal ones are sorted
+    // by their ids.
     let findings = value["findings"].as_array_mut().unwrap();
     findings.retain(|finding| finding["kind"] != "sheets");
     findings.sort_by_key(Value::to_string);
@@ -437,7 +438,7 @@ proptest! {
 
     #[test]
     fn merging_materials_that_lie_apart_changes_nothing(rows in layout()) {
-        // Each material in a quarter of the sheet of its own.
+        // Each material in its own quarter of the sheet.
         let quarter = |material: usize, [u0, v0, u1, v1]: [f64; 4]| {
             let at = [(material % 2) as f64 / 2.0, (material / 2) as f64 / 2.0];
             [at[0] + u0 / 2.0, at[1] + v0 / 2.0, at[0] + u1 / 2.0, at[1] + v1 / 2.0]

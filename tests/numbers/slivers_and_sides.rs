@@ -1,5 +1,5 @@
-//! Sound work that looks faulty only by the file's rounding, by symmetry or by its triangles, and the real faults beside it:
-//! corners in line, mirrored halves welded where they meet, overlaps of any tessellation. All numbers by formula.
+//! Valid layouts that look wrong only by rounding, symmetry or triangulation, and similar real faults: corners in line,
+//! mirrored halves welded where they meet, overlaps of any tessellation. All numbers by formula.
 
 use crate::support::{close, measured, report, report_with};
 use gridproof::brief::{Brief, Policy};
@@ -12,7 +12,7 @@ use std::fmt::Write as _;
 type Uv = [f64; 2];
 type Position = [f64; 3];
 
-/// OBJ text of faces with so many decimals; equal corners are written again, as some exporters do.
+/// OBJ text of faces with so many decimals; equal corners are repeated, as some exporters do.
 fn written(faces: &[Vec<(Position, Uv)>], decimals: usize) -> String {
     let mut text = String::new();
     let mut corners = 0;
@@ -44,7 +44,7 @@ fn number(report: &Report, kind: FindingKind) -> f64 {
     of_kind[0].number.value
 }
 
-/// Says nothing of which way round it lies, of overlap or of collapsed triangles.
+/// Checks that there is no finding on orientation, overlap or collapsed triangles.
 fn assert_sound(report: &Report, what: &str) {
     for kind in [
         FindingKind::Folded,
@@ -222,7 +222,7 @@ fn mirrored_halves_welded_where_they_meet_are_mirrored_and_nothing_else() {
 fn a_smaller_mirrored_side_is_measured_and_the_larger_side_decides() {
     for flip in [false, true] {
         let report = report(&welded(4, 10, flip));
-        // The right side reads the right way round unless all is mirrored.
+        // The right side is not flipped unless all is mirrored.
         assert_eq!(report.handedness.flipped_shells, usize::from(flip));
         assert_eq!(has(&report, FindingKind::Flipped), flip);
         assert_eq!(report.handedness.folded_triangles, 0);

@@ -1,4 +1,4 @@
-//! Which way up, and where letters come out right: closed forms by formula, and what must not change them.
+//! Tilt and text safety: closed forms, and what must not change them.
 
 use crate::support::{Sketch, close, measured, report, report_with};
 use gridproof::brief::{Axis, Brief};
@@ -40,7 +40,7 @@ fn apart(a: f64, b: f64) -> f64 {
 
 #[test]
 fn uvs_turned_one_way_tilt_the_texture_the_other_way() {
-    // Turning uv by +a on the sheet turns what is painted by -a on the wall; computed by hand.
+    // Turning uv by +a on the sheet rotates the texture by -a on the wall; computed by hand.
     for degrees in [0.0, 1.0, 14.9, 30.0, 90.0, 135.0, 180.0, 250.0, 345.1] {
         let report = report(&one(front, turned(degrees)).text());
         assert!(apart(tilt(&report), -degrees) < 1e-9, "{degrees}: {}", tilt(&report));
@@ -53,7 +53,7 @@ fn positive_is_counter_clockwise_seen_from_the_front_and_the_back_wall_agrees() 
     // The wall's front is +z; seen from there v grows to the left: a quarter turn counter-clockwise.
     let left = report(&one(front, |[x, y]| [y, 1.0 - x]).text());
     assert!(close(tilt(&left), 90.0, 1e-9), "{}", tilt(&left));
-    // The same wall turned to face -z: nothing changes for whoever stands before it.
+    // The same wall turned to face -z: nothing changes as seen from its front.
     let behind = report(&one(|[x, y]| [-x, y, 0.0], |[x, y]| [y, 1.0 - x]).text());
     assert!(close(tilt(&behind), 90.0, 1e-9), "{}", tilt(&behind));
     assert_eq!(behind.handedness.reversed_triangles, 0);
@@ -61,7 +61,7 @@ fn positive_is_counter_clockwise_seen_from_the_front_and_the_back_wall_agrees() 
 
 #[test]
 fn a_flipped_wall_is_tilted_like_its_texture() {
-    // Mirrored in u, upright: letters read backwards and stand upright.
+    // Mirrored in u, upright: flipped, with a tilt of 0.
     let upright = report(&one(front, |[x, y]| [1.0 - x, y]).text());
     assert_eq!(upright.handedness.reversed_triangles, 2);
     assert!(tilt(&upright).abs() < 1e-9);
@@ -151,9 +151,9 @@ fn the_one_shell_turned_against_its_equals_is_a_look() {
     assert_eq!(look.title, "Shell 2: turned against 3 equal shells");
     assert_eq!(look.place, "shell 2, sideways; the equal ones are upright");
     assert!(close(look.number.value, 90.0, 1e-9));
-    // It is said once.
+    // It is reported once.
     assert!(tilts(&turned, Severity::Info).is_empty());
-    // The upright one among sideways ones is the odd one too; the others are only told.
+    // The upright one among sideways ones is the odd one too; the others are only reported.
     let upright = walls(&[(post, 90.0), (post, 88.0), (post, 0.0), (post, -90.0), (post, 90.0)]);
     assert_eq!(tilts(&upright, Severity::Look)[0].shells, [2]);
     let [info] = tilts(&upright, Severity::Info)[..] else { panic!("{:?}", upright.findings) };
@@ -169,7 +169,7 @@ fn without_an_odd_shell_or_with_different_shapes_there_is_no_look() {
         &[(post, 0.0), (post, 90.0)],
         // All ways.
         &[(post, 90.0), (post, -90.0), (post, 180.0)],
-        // A rail has the shape of a post, but lies.
+        // A rail has the shape of a post, but is horizontal.
         &[(post, 0.0), (post, 0.0), (post, 0.0), (rail, 90.0)],
         // Two per cent longer.
         &[(post, 0.0), (post, 0.0), (post, 0.0), (other, 90.0)],
@@ -183,7 +183,7 @@ fn without_an_odd_shell_or_with_different_shapes_there_is_no_look() {
 
 #[test]
 fn a_cylinder_along_the_view_axis_has_no_mean_tilt() {
-    // Stems run along the axis: to one side of world-up on one half, to the other on the other half.
+    // Texture-up runs along the axis: to one side of world-up on one half, to the other on the other half.
     let mut lying = cylinder(24, |q| q);
     lying.positions.iter_mut().for_each(|p| *p = [p[0], -p[2], p[1]]);
     let (model, measures) = measured(&lying.text(), &Brief::default());
@@ -194,7 +194,8 @@ fn a_cylinder_along_the_view_axis_has_no_mean_tilt() {
 
 #[test]
 fn the_mean_is_weighted_by_surface() {
-    // Two walls of one shell, 1 and 3 wide; uv of the second is sheared so that its stems lean by atan(1) = 45 degrees.
+    // Two walls of one shell, 1 and 3 wide; uv of the second is sheared so that texture-up is tilted by atan(1) = 45
+    // degrees.
     let mut sketch = Sketch::default();
     sketch.face(&[
         ([0., 0., 0.], [0.0, 0.0]),
@@ -257,7 +258,7 @@ fn tilts_do_not_depend_on_rotation_with_the_up_axis_order_or_scale() {
 }
 
 /// Five walls of surface 1, each with its own fault but the first: reversed, stretched, tilted, unmapped; then two that
-/// share. `g` lines name them.
+/// overlap. `g` lines name them.
 fn faults() -> String {
     let mut text = String::new();
     let cell = |column: f64, row: f64, [x, y]: [f64; 2]| [0.02 + 0.25 * column + 0.2 * x, 0.02 + 0.25 * row + 0.2 * y];
@@ -304,7 +305,7 @@ fn one_wall_in_seven_is_safe_for_text() {
     assert!(close(report.text.text_share.unwrap(), 1.0 / 7.0, 1e-12));
     let shares: Vec<f64> = report.shells.iter().map(|shell| shell.text_share.unwrap()).collect();
     assert_eq!(shares, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0]);
-    // Nobody asked for letters: numbers, no finding.
+    // No text required: numbers, no finding.
     assert!(report.findings.iter().all(|finding| finding.kind != FindingKind::Text));
 }
 

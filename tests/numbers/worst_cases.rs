@@ -1,5 +1,5 @@
-//! Layouts made to hurt: each is measured at a size and at four times that, and may not cost ten times as much. What is cut
-//! off or sampled says so, what is not does not.
+//! Worst-case layouts: each is measured at a size and at four times that, and may not cost ten times as much. Only
+//! limited or sampled results are reported as such.
 //!
 //! Only ratios of one run count.
 
@@ -101,7 +101,7 @@ fn the_same_triangle_as_many_shells_is_one_group() {
 
 #[test]
 fn pairs_of_many_different_overlapping_shells_are_limited() {
-    // Each has a triangle of its own besides.
+    // Each also has its own triangle.
     let shells = |size: u32| -> Vec<[DVec2; 3]> {
         (0..size)
             .map(|i| if i % 2 == 0 { spot(0.0) } else { spot(0.0).map(|p| p / 2.0 + 1.0 + f64::from(i)) })
@@ -116,7 +116,7 @@ fn pairs_of_many_different_overlapping_shells_are_limited() {
 
 #[test]
 fn two_stacks_of_many_shells_are_four_groups() {
-    // Every shell of one stack meets every one of the other, and both hands are in each.
+    // Every shell of one stack meets every one of the other, and both orientations are in each.
     let stacks = |size: u32| -> Vec<[DVec2; 3]> {
         let [a, b, c] = spot(0.0);
         let [d, e, f] = spot(0.01);
@@ -126,7 +126,7 @@ fn two_stacks_of_many_shells_are_four_groups() {
     assert!(!few.at_least && few.mirrored_share == Some(1.0));
     for (_, sharing) in grown(10_000, |size| measured(&stacks(size), |shell| shell)) {
         assert!(!sharing.at_least && sharing.mirrored_share == Some(1.0));
-        // Four stacks, and each with each.
+        // Four stacks, and all pairs of them.
         assert_eq!((sharing.equal.len(), sharing.pairs.len()), (4, 4 + 6));
     }
 }
@@ -138,7 +138,7 @@ fn many_nearly_equal_triangles() {
         assert!(sheet.sampling_errors.is_none());
         assert!(sheet.overlap_share.unwrap() > 0.99 && !sharing.pairs.is_empty());
     }
-    // Too many to take exactly: the figures say how good they are, and hold.
+    // Too many to take exactly: the numbers have standard errors, and are within them.
     let (sheet, sharing) = measured(&near(40_000), |_| 0);
     let errors = sheet.sampling_errors.unwrap();
     assert!(sharing.at_least);

@@ -1,4 +1,4 @@
-//! The same bytes read the same however they are cut, and any bytes are survived.
+//! The same bytes read the same in any chunks, and any bytes are read or refused.
 
 use super::*;
 use proptest::prelude::*;

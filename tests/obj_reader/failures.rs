@@ -1,4 +1,4 @@
-//! Files that give no document at all.
+//! Files that give no document.
 
 use super::*;
 

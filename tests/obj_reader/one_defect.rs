@@ -1,8 +1,8 @@
-//! One defect a file: the rest of it survives, and the defect is told with its line.
+//! One defect per file: the rest is read, and the defect is reported with its line.
 
 use super::*;
 
-/// A file with one good face before and after the defect, which must both survive.
+/// A file with one good face before and after the defect, which must both be read.
 fn around(defect: &str) -> Document {
     let document =
         ok(format!("{TRIANGLE}vt 0 0\nvt 1 0\nvt 0 1\nvn 0 0 1\nf 1/1/1 2/2/1 3/3/1\n{defect}\nf 3/3/1 2/2/1 1/1/1\n"));

@@ -1,5 +1,5 @@
 //! The reader against a peer's parser suite, against counts another program made of real meshes, and against `tobj`.
-//! What is not at hand is skipped, and said.
+//! Missing data are skipped and reported.
 
 use super::*;
 use crate::support::{outside_files, outside_meshes};
@@ -169,7 +169,7 @@ fn tobj_reads_the_same_from_every_well_formed_file() {
             continue;
         }
         let document = ok(&bytes);
-        // It knows neither lines that are carried on nor a material without a name; Latin-1 keeps every byte.
+        // It supports neither continued lines nor a material without a name; Latin-1 keeps every byte.
         let text: String = bytes.iter().map(|&b| char::from(b)).collect();
         let joined = text.replace("\\\r\n", " ").replace("\\\n", " ").replace("usemtl \r\n", "usemtl nameless\r\n");
         let mut buffer = joined.as_bytes();

@@ -1,4 +1,4 @@
-//! What exporters write, and what the format allows besides.
+//! What exporters write, and what else the format allows.
 
 use super::*;
 

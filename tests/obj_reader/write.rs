@@ -1,4 +1,4 @@
-//! The writer: files given back byte for byte, edits written as the head of `src/obj/write/mod.rs` says.
+//! The writer: files reproduced byte for byte, edits written as described in `src/obj/write/mod.rs`.
 
 use super::written::{assert_written_again, ranges, write_in_chunks};
 use super::*;
@@ -18,7 +18,7 @@ enum New {
     Same(u32),
 }
 
-/// The text with new texture coordinates for corners: each has those of its own.
+/// The text with new texture coordinates for corners: each has its own.
 fn edited(text: &str, changes: &[(&[usize], New)]) -> Result<String, WriteFailureCode> {
     let document = ok(text);
     let mut edits = Edits::new(&document);
@@ -73,7 +73,7 @@ fn corners_that_move_apart_get_new_lines_after_the_last_texcoord() {
     let text = SQUARE.replace("vt 1 1\n", "vt 1 1 0.7\n").replace("vt 0 0\n", "vt .0\n");
     let written = edited(&text, &[(&[3], New::Same(1)), (&[4], New::Uv(0.5, 0.5))]).unwrap();
     assert!(written.ends_with("1.00\nvt .0 0\nvt 0.500000 0.500000 0.7\nf 1/1 2/2 3/3\nf 1/5 3/6 4/4\n"), "{written}");
-    // All part: what was there stays.
+    // All are split: the old line stays.
     let written = edited(SQUARE, &[(&[0], New::Uv(0.25, 0.5)), (&[3], New::Uv(0.75, 0.5))]).unwrap();
     let (gone, new) = differing(SQUARE, &written);
     assert_eq!(gone, ["f 1/1 2/2 3/3", "f 1/1 3/3 4/4"]);
@@ -181,7 +181,7 @@ fn unwritable_edits_are_refused_with_a_reason() {
         });
         assert_eq!(result.map_err(|failure| failure.code), Err(WriteFailureCode::Changed), "{changed} {other}");
     }
-    // A change that moves no line is told by the digest.
+    // A change that moves no line is detected by the digest.
     let (mut writer, mut out) = (Writer::new(&document, &none, Some([7; 32])), Vec::new());
     writer.feed(SQUARE.as_bytes(), &mut out);
     assert_eq!(writer.end(&mut out).unwrap_err().code, WriteFailureCode::Changed);
@@ -204,7 +204,7 @@ fn cases_found_by_fuzzing_are_written_as_edited() {
     }
 }
 
-/// Every model that is at hand: the demo's, the meshes and the parser suite's.
+/// Every available model: the demo's, the meshes and the parser suite's.
 fn models() -> Vec<PathBuf> {
     let demo = std::fs::read_dir(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("demo")).unwrap();
     let mut paths: Vec<_> = demo.map(|file| file.unwrap().path()).collect();
