@@ -19,7 +19,7 @@ pub const SENT_SCHEMA: &str = "gridproof-review/3";
 pub struct Review {
     /// In the order of their numbers, which count from 1.
     pub notes: Vec<Note>,
-    /// By the id of a finding. One that is not in the report is kept: another brief may have it again.
+    /// By the id of a finding. Ids that the report does not have are ignored: another brief may have them.
     pub decisions: Vec<(String, Decision)>,
 }
 

@@ -16,7 +16,9 @@
 //! | 4 | the first bytes of the SHA-256 (FIPS 180-4) of all that follows |
 //! | 1 to 5 | length of the model, likewise |
 //! | that many | the model, through the range coder of `coder`: file (name, bytes, SHA-256), both steps, decimals of the file's numbers, faces and corners (`connect`), points that no face uses, positions and uvs (`geometry`), inside-out faces, names, lines, warnings (`words`), hard seams |
-//! | the rest | the review, bytes whose meaning is the page's (JSON), through their own range coder |Units: positions in model units, uvs in uv; each is a whole number below 2^53 times its [`Step`]. The range coder takes the
+//! | the rest | the review, bytes whose meaning is the page's (JSON), through their own range coder |
+//!
+//! Units: positions in model units, uvs in uv; each is a whole number below 2^53 times its [`Step`]. The range coder takes the
 //! place of a general compressor: it knows which number it codes, and the reader is the same in page and command and needs
 //! no inflater. DEFLATE (RFC 1951, zlib's level 9) over the same numbers, in byte planes, came to 6 and 8 % more on two
 //! organic meshes and 6 % less on the demo, whose parts repeat.

@@ -1,4 +1,4 @@
-//! Draws the view, on an own canvas or the page's: in a worker, so that the page never waits for the graphics system.
+//! Draws the view, on its own canvas or the page's: in a worker, so that the page never waits for the graphics system.
 //! All lengths are device px of the canvas from its top left; points are in the model's units from the centre of its
 //! bounding sphere; times are ms.
 //!

@@ -217,7 +217,7 @@ fn wall_brief(up: Axis, front: Axis) -> Brief {
     brief
 }
 
-/// Padding, seams, tilt, lettering and density factor of two reports of one wall, `b` being `scale` times as large.
+/// Padding, seams, tilt, text safety and density factor of two reports of one wall, `b` being `scale` times as large.
 fn same_layout(a: &Report, b: &Report, scale: f64) -> Result<(), TestCaseError> {
     let near = |a: Option<f64>, b: Option<f64>, tolerance: f64| match (a, b) {
         (Some(a), Some(b)) => (a - b).abs() <= tolerance * a.abs().max(1.0),

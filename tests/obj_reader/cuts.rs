@@ -62,7 +62,7 @@ proptest! {
     }
 
     #[test]
-    fn any_damaged_file_is_read_or_refused(damage in prop::collection::vec((0usize..2200, any::<u8>(), 0u8..3), 1..12)) {
+    fn any_damage_is_read_or_refused(damage in prop::collection::vec((0usize..2200, any::<u8>(), 0u8..3), 1..12)) {
         let mut file = nasty();
         for (at, byte, how) in damage {
             let at = at % file.len();

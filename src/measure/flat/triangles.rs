@@ -175,7 +175,7 @@ impl TriangleMeasures {
         self.state[triangle] & (state::MAPPED | state::DEGENERATE_3D | state::COLLAPSED_UV) == state::MAPPED
     }
 
-    /// Text on it reads backwards, judged by the part's normals where the part is inside out.
+    /// Flipped, judged by the part's normals where the part is inside out.
     pub fn is_reversed(&self, triangle: usize) -> bool {
         self.is(triangle, state::NEGATIVE_UV) != self.is(triangle, state::INSIDE_OUT)
             && !self.is(triangle, state::COLLAPSED_UV)

@@ -47,7 +47,7 @@ pub struct SeamEdge {
     pub edge: u32,
     /// Units.
     pub length: f64,
-    /// Share of it that is seen from the front, 0..1; that of the nearest station before it where it has none of its own.
+    /// Share of it that is seen from the front, 0..1; that of the nearest station before it where it has none.
     pub front: f32,
     /// Mean share of the hemisphere above it from which it is seen, 0..1; likewise.
     pub exposure: f32,

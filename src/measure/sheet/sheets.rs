@@ -5,7 +5,8 @@
 //!
 //! 1. Materials whose library names a picture: one sheet for each distinct picture.
 //! 2. All others (without libraries that is all): where any two of them lie on one another ([`LYING_SHARE`] of the smaller
-//!    one's area on the sheet, unions of triangles), one sheet each, or else one together. A smaller overlap is a finding, not a reason. Overlaps are ignored where the texture repeats or is a palette.
+//!    one's area on the sheet, unions of triangles), one sheet each, or else one together. A smaller overlap is a
+//!    finding, not a reason. Overlaps are ignored where the texture repeats or is a palette.
 //!
 //! Faces without a material count as one more. Only materials of faces make sheets, in the order of their first face; beyond
 //! [`MAX_SHEETS`] the last one takes the rest. Pictures are the same when their paths are, without regard to the case of Latin
