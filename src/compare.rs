@@ -434,7 +434,7 @@ mod tests {
         assert_eq!(likeness(at(0.0), at(1.0), &names(&["a", "b", "c"]), &names(&["b"])), 2.0 / 3.0);
         assert_eq!(likeness(at(0.0), at(0.0), &names(&["a"]), &names(&["b"])), 2.0 / 3.0);
         assert_eq!(likeness(at(0.0), at(1.0), &names(&["a"]), &none), 0.5);
-        assert_eq!(likeness(at(0.0), at(1.8), &names(&["a"]), &names(&["a"])), 0.0, "nothing could make up for it");
+        assert_eq!(likeness(at(0.0), at(1.8), &names(&["a"]), &names(&["a"])), 0.0, "names cannot compensate for it");
     }
 
     #[test]

@@ -299,7 +299,7 @@ mod tests {
             let error = unknown_key(section, slip).expect("it is no key");
             assert!(error.message.ends_with(&format!("Did you mean {meant}?")), "{}", error.message);
         }
-        let error = unknown_key("density", "max_anisotropy").expect("it stands in the wrong section");
+        let error = unknown_key("density", "max_anisotropy").expect("it is in the wrong section");
         assert!(error.message.ends_with("It belongs to the section stretch."), "{}", error.message);
         let error = unknown_key("tilt", "colour").expect("it is no key");
         assert!(error.message.ends_with("The keys of tilt are up."), "{}", error.message);

@@ -1,4 +1,4 @@
-//! The brief as a person writes it: TOML, every key explained.
+//! The brief as people write it: TOML, every key explained.
 //!
 //! Keys are looked at first (`check`), then types, then ranges; errors name the key and its line.
 

@@ -34,7 +34,7 @@ use trouble::Trouble;
 
 /// Everything was ready, or was written.
 const STATUS_FINE: u8 = 0;
-/// A model was read that a person should look at, or that is not ready.
+/// A model was read that needs a look, or that is not ready.
 const STATUS_NOT_READY: u8 = 1;
 /// Something could not be read, written or started; also the status of an invalid command line.
 const STATUS_TROUBLE: u8 = 2;
@@ -42,11 +42,10 @@ const STATUS_TROUBLE: u8 = 2;
 /// SIGPIPE, POSIX).
 const STATUS_PIPE_CLOSED: u8 = 141;
 
-/// Port of `serve` when none is asked for. Not registered with IANA for anything (from memory, not checked against the
-/// source).
+/// Default port of `serve`. Not registered with IANA for anything (from memory, not checked against the source).
 const DEFAULT_PORT: u16 = 8137;
 
-/// Side of the grid when no size is asked for, px: the same as the brief's map.
+/// Default side of the grid, px: the same as the brief's map.
 const DEFAULT_SIDE_PX: u32 = 2048;
 
 /// Default height of the words, px per em: one and a half of the default cells, to be readable from far away.
@@ -305,7 +304,7 @@ Examples:
     },
 }
 
-/// What every picture of a model asks for.
+/// Options of every picture of a model.
 #[derive(clap::Args, Debug)]
 struct Drawing {
     /// OBJ file; - reads standard input

@@ -103,6 +103,6 @@ mod tests {
         upgrade(&mut review);
         assert_eq!(review, wanted);
         upgrade(&mut review);
-        assert_eq!(review, wanted, "the second version stays as it is");
+        assert_eq!(review, wanted, "version 2 is unchanged");
     }
 }

@@ -44,7 +44,7 @@ impl Trouble {
         self
     }
 
-    /// Adds what the person can do.
+    /// Adds advice.
     #[must_use]
     pub fn way_out(mut self, way_out: impl Into<String>) -> Self {
         self.way_out = Some(way_out.into());

@@ -17,7 +17,7 @@ pub struct Paper {
 }
 
 impl Paper {
-    /// Longer side of the texture, px: a pixel of a picture this size seldom asks for more.
+    /// Longer side of the texture, px: a pixel of a picture this size seldom needs more.
     pub const LONGEST_PX: u32 = 2048;
 
     /// Of a map, for pictures of any size.

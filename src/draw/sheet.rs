@@ -90,7 +90,7 @@ pub enum SheetError {
     },
     /// No such tile is in use.
     Tile {
-        /// The number asked for.
+        /// The requested number.
         tile: u32,
         /// Those in use.
         in_use: Vec<u32>,
@@ -160,7 +160,7 @@ pub fn tile_origin(tile: u32) -> DVec2 {
     DVec2::new(f64::from(index % 10), f64::from(index / 10))
 }
 
-/// The frame of the tiles asked for; numbers of the tiles in it.
+/// The frame of the requested tiles; numbers of the tiles in it.
 pub(super) fn frame(
     measures: &Measures,
     brief: &Brief,

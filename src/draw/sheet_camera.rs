@@ -10,7 +10,7 @@ use super::clear::{Clear, roomiest};
 
 /// Share of the place that the fitted tile fills; the rest is for the ruler.
 const FIT_FILL: f64 = 0.88;
-/// Screen px per map px, least and most: a whole sheet of tiles in a corner; single texels as large as a hand.
+/// Screen px per map px, least and most: a whole sheet of tiles in a corner; single texels several cm wide.
 const SCALE_LIMITS: (f64, f64) = (1e-6, 512.0);
 /// Room around a region that is shown, in its own sizes.
 const SHOW_MARGIN: f64 = 0.35;

@@ -74,9 +74,9 @@ pub struct View<'a> {
 /// More pixels than [`MOST_PX`], or none.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct SizeError {
-    /// Width asked, px.
+    /// Requested width, px.
     pub width_px: u32,
-    /// Height asked, px.
+    /// Requested height, px.
     pub height_px: u32,
 }
 
@@ -129,7 +129,8 @@ impl<'a> Stage<'a> {
         self.drawn(view, if pixels <= FINE_PX { 3 } else { 2 })
     }
 
-    /// The whole model with the grid and its flags, to be shown at half this size: 2 x 2 samples a pixel are enough then.
+    /// The whole model with the grid and its patterns, to be shown at half this size: 2 x 2 samples a pixel are enough
+    /// then.
     ///
     /// # Errors
     /// A size of no or too many pixels.

@@ -1,7 +1,8 @@
 //! Positions on the sheet: the cell lattice, its colours and the proportions of what a cell carries.
 //!
 //! All proportions are in cells (1 = the side of a cell), x to the right and y UP the sheet from the cell's own bottom
-//! left. They are chosen so that at the default 64 px a cell the edges of rules, figures and stem fall on whole pixels.
+//! left. They are chosen so that at the default 64 px a cell the edges of rules, figures and shaft fall on whole
+//! pixels.
 
 use super::{GridOptions, MAX_CELL_PX, MIN_CELL_PX};
 

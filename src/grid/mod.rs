@@ -103,7 +103,7 @@ impl GridOptions {
         Ok(options)
     }
 
-    /// Whether the sheet can be drawn exactly as asked; the drawing functions that cannot fail clamp each value
+    /// Whether the sheet can be drawn exactly as requested; the drawing functions that cannot fail clamp each value
     /// instead.
     ///
     /// # Errors
@@ -148,31 +148,31 @@ pub struct Picture {
     pub rgba: Vec<u8>,
 }
 
-/// Why a sheet cannot be made as asked.
+/// Why a sheet cannot be made.
 #[derive(Clone, Debug, PartialEq)]
 pub enum GridError {
     /// The map has no pixels.
     EmptyMap {
-        /// Width asked, px.
+        /// Requested width, px.
         width_px: u32,
-        /// Height asked, px.
+        /// Requested height, px.
         height_px: u32,
     },
     /// More pixels than [`MAX_PNG_PX`].
     TooLarge {
-        /// Width asked, px.
+        /// Requested width, px.
         width_px: u32,
-        /// Height asked, px.
+        /// Requested height, px.
         height_px: u32,
     },
     /// The cell is outside [`MIN_CELL_PX`]..=[`MAX_CELL_PX`].
     CellSize {
-        /// Side asked, map px.
+        /// Requested side, map px.
         cell_px: u32,
     },
     /// The words' size is outside [`MIN_WORDS_PX`]..=[`MAX_WORDS_PX`].
     WordsSize {
-        /// Size asked, map px to the em.
+        /// Requested size, map px per em.
         size_px: f32,
     },
     /// The words have more than [`MAX_WORDS_CHARS`] characters.

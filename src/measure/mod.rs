@@ -240,7 +240,7 @@ impl Measures {
         self.rows = None;
     }
 
-    /// What is kept for the next stage, or made anew.
+    /// What is kept for the next stage, or made again.
     fn rows(&mut self, model: &Model) -> Vec<SheetRows> {
         let mut rows = self.rows.take().unwrap_or_else(|| {
             if self.sheets.are_several() {

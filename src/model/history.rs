@@ -111,7 +111,7 @@ mod tests {
         }
         let last = model.layout.clone();
         assert_eq!(history.take(&corner_at(f64::NAN), &mut model), None);
-        assert!(Arc::ptr_eq(&model.layout, &last), "what cannot be changes nothing");
+        assert!(Arc::ptr_eq(&model.layout, &last), "an impossible step changes nothing");
         assert_eq!(history.take(&Step::Undo, &mut model), Some(Change::Uvs));
         assert_eq!(history.take(&Step::Undo, &mut model), Some(Change::Uvs));
         assert!(Arc::ptr_eq(&model.layout, &of_file));

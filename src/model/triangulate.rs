@@ -435,7 +435,7 @@ mod tests {
         let mut cutter = Cutter { flat_height, ..Cutter::default() };
         cutter.load(points.iter().map(|&p| DVec3::from_array(p)));
         let mut triangles = Vec::new();
-        assert!(cutter.cut(|t| triangles.push(t)), "cut with care");
+        assert!(cutter.cut(|t| triangles.push(t)), "within the effort");
         let area = triangles
             .iter()
             .map(|t| {

@@ -115,7 +115,7 @@ impl<'a> Statement<'a> {
 
 /// Takes what a [`Scanner`] finds.
 pub trait Sink {
-    /// Whether it asks for the places of words; for statements of very many lines they take room.
+    /// Whether it needs the places of words; for statements of very many lines they take room.
     const ASKS_PLACES: bool = true;
 
     /// The line that starts at `at` in `text`, and at `position` in the file, may be taken here: then the place after

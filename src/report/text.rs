@@ -216,7 +216,7 @@ mod tests {
         assert!(told.contains(&format!("\n  intended  {title}: ")), "{told}");
         assert!(told.contains("\n        | a narrow strip\n"), "{told}");
         assert!(told.contains("\n  note 1 on shell 0\n        | first line\n        | second  [31m\n"), "{told}");
-        assert_eq!(told.matches(title.as_str()).count(), 1, "it is not told as a fault too: {told}");
+        assert_eq!(told.matches(title.as_str()).count(), 1, "it is not also a finding: {told}");
     }
 
     /// Strips of their own places on the sheet, each as many times too long there as said, and flipped where that is below 0.

@@ -262,7 +262,7 @@ mod tests {
         assert_eq!(joined.lapsed.len(), 1);
         assert_eq!(joined.review.decisions, [("padding-3".to_owned(), Decision::ToFix)]);
         let again = said.follow(&joined.review, &whole.layout, &apart, &label).review;
-        assert_eq!(again.notes, before.notes, "to the bit");
+        assert_eq!(again.notes, before.notes, "exactly");
         assert!(before.decisions.iter().all(|decided| again.decisions.contains(decided)) && again.decisions.len() == 2);
 
         // Decisions made meanwhile count, and what was dropped is forgotten.

@@ -90,7 +90,7 @@ mod tests {
             assert_eq!(printable(text), expected);
         }
         let name = isolated("x\u{202E}\u{2067}fdp");
-        assert_eq!(printable(&name), "\u{2068}x  fdp\u{2069} ", "what it closed too often is gone");
+        assert_eq!(printable(&name), "\u{2068}x  fdp\u{2069} ", "surplus closing characters are removed");
     }
 
     #[test]

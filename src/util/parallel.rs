@@ -24,8 +24,8 @@ mod tests {
     }
 
     #[test]
-    #[should_panic(expected = "heard by whoever waits")]
+    #[should_panic(expected = "panic of the second")]
     fn a_panic_of_the_second_reaches_the_caller() {
-        both(|| (), || panic!("heard by whoever waits"));
+        both(|| (), || panic!("panic of the second"));
     }
 }

@@ -84,7 +84,7 @@ impl<T: Between + PartialEq> Way<T> {
 }
 
 impl Motion {
-    /// Another model, or none, takes the place of the former; all of it will be shown.
+    /// Another model, or none, takes the place of the previous one; all of it will be shown.
     pub fn begin_model(&mut self) {
         (self.stage, self.sheet) = (Way::default(), Way::default());
     }

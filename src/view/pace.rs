@@ -12,7 +12,7 @@ use super::gl::Quality;
 
 /// A full picture that takes longer, ms, is too slow to move with: below 20 a second, dragging feels delayed.
 const SLOW_MS: f64 = 50.0;
-/// Rest before the full picture follows, ms: shorter, and it would come between two moves of a hand.
+/// Rest before the full picture follows, ms: shorter, and it would come between two moves of a drag.
 const REST_MS: f64 = 160.0;
 
 /// Pictures given to the graphics system before the first of them is drawn: with one, a fast system would idle between

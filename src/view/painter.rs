@@ -53,7 +53,7 @@ pub struct Painter {
 
 #[wasm_bindgen]
 impl Painter {
-    /// In a context that was asked for as `www/base/context.js` does: without samples, since pictures are copied to it, and without
+    /// In a context made as by `www/base/context.js`: without samples, since pictures are copied to it, and without
     /// alpha, which carries classes in them.
     ///
     /// # Errors
@@ -118,7 +118,7 @@ impl Painter {
     }
 
     /// The grid of this map, px, with cells of this side, px, and words of this size, px, across it (or none). It is
-    /// painted and brought in slices by [`Painter::frame`]; until it is there, the former one stays.
+    /// painted and brought in slices by [`Painter::frame`]; until it is there, the previous one stays.
     ///
     /// # Errors
     /// What is out of its range.

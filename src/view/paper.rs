@@ -65,12 +65,12 @@ impl Paper {
         };
     }
 
-    /// Whether a grid is drawn with, in whatever size.
+    /// Whether a grid is drawn, in any size.
     pub fn has_grid(&self) -> bool {
         self.has_grid
     }
 
-    /// Whether the grid that was asked for is drawn with, in full size.
+    /// Whether the requested grid is drawn, in full size.
     pub fn is_whole(&self) -> bool {
         matches!(self.work, Work::Done)
     }

@@ -194,7 +194,7 @@ impl Needs {
 /// Programs started at once: a few, so that their sources do not fill the way to the graphics system.
 const STARTED_AT_ONCE: usize = 4;
 
-/// Programs, made when first asked for.
+/// Programs, made on first use.
 pub struct Programs {
     gl: Context,
     /// Whether the compiler works in parallel, once queried.

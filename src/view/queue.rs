@@ -15,7 +15,7 @@ pub struct Queue {
 }
 
 impl Queue {
-    /// Something was asked for.
+    /// Work was sent.
     pub fn asked(&mut self, gl: &Gl) {
         let next = gl.fence_sync(Gl::SYNC_GPU_COMMANDS_COMPLETE, 0);
         if let Some(before) = std::mem::replace(&mut self.fence, next) {

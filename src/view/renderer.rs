@@ -82,7 +82,7 @@ impl Renderer {
         self.inputs.paper.begin(&self.gl, grid);
     }
 
-    /// Another model, or none; the former's data and outlines go with it.
+    /// Another model, or none; the previous one's data and outlines are dropped.
     pub fn set_mesh(&mut self, mesh: Option<&MeshArrays>) -> Result<(), GlError> {
         self.inputs.triangles = TriangleData::default();
         self.images.forget_looks();

@@ -72,8 +72,8 @@ impl Session {
     }
 
     /// What the last step changed of [`Session::mesh`] and [`Session::summary`]: `uv`, `bounds_uv`, `shells` and
-    /// `faces_without_uv`; which shells have faces of which former ones (`pieces`, former and present one of each pair;
-    /// nothing where shells are the same); and how many steps can be undone (`undo`) and redone (`redo`).
+    /// `faces_without_uv`; which shells have faces of which previous ones (`pieces`, previous and present one of each
+    /// pair; nothing where shells are the same); and how many steps can be undone (`undo`) and redone (`redo`).
     #[wasm_bindgen(unchecked_return_type = "UvBuffers & { shells: number, faces_without_uv: number }")]
     pub fn uvs(&self) -> Result<Object, JsError> {
         let Loaded { model, .. } = self.loaded()?;

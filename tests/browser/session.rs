@@ -258,7 +258,7 @@ fn edited_uvs_give_the_report_of_the_edited_file_and_undo_restores_the_old() {
     assert_eq!(lines(&session), lines(&of_file));
     assert_eq!(number(&session.probe_uv(0.45, 0.1).ok().unwrap(), "shell"), 1.0);
 
-    assert!(!session.edit(&[4], &[0.1, 0.0]).ok().unwrap(), "that is where it is");
+    assert!(!session.edit(&[4], &[0.1, 0.0]).ok().unwrap(), "the same place");
     assert_eq!(session.revision(), 1);
     for (corners, uvs, says) in [
         (&[4_u32][..], &[0.1][..], "one u and one v"),

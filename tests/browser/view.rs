@@ -45,7 +45,7 @@ pub(crate) fn canvas_and_painter(width: u32, height: u32) -> (HtmlCanvasElement,
     canvas.set_width(width);
     canvas.set_height(height);
     document.body().unwrap().append_child(&canvas).unwrap();
-    // As www/base/context.js asks for it.
+    // As in www/base/context.js.
     let attributes = js_sys::Object::new();
     for name in ["alpha", "antialias", "depth", "stencil"] {
         js_sys::Reflect::set(&attributes, &name.into(), &JsValue::FALSE).unwrap();
@@ -108,7 +108,7 @@ impl Shown {
         settle(&mut self.painter).await;
     }
 
-    /// RGBA of the canvas after a frame that draws it anew; a canvas keeps no picture from one turn to the next.
+    /// RGBA of the canvas after a frame that redraws it; a canvas keeps no picture from one turn to the next.
     async fn pixels(&mut self) -> Vec<u8> {
         self.settle().await;
         self.painter.set_flags(false);
@@ -172,13 +172,13 @@ async fn a_heavy_model_is_drawn_once_per_camera_while_it_is_measured() {
     shown.view.orbit(9.0, 0.0);
     shown.painter.set_sight(&shown.view.sight(now())).ok().unwrap();
     let turned = rest(&mut shown).await;
-    assert!(turned > first, "a hand turns it");
+    assert!(turned > first, "the user rotates it");
     shown.painter.set_lens("stretch").ok().unwrap();
     let chosen = rest(&mut shown).await;
     assert!(chosen > turned, "another lens is drawn at once");
     shown.painter.set_measuring(true);
     shown.painter.set_lens("stretch").ok().unwrap();
-    assert_eq!(rest(&mut shown).await, chosen, "the same is no other");
+    assert_eq!(rest(&mut shown).await, chosen, "the same lens is no change");
     shown.painter.set_lines(shown.lines.clone()).ok().unwrap();
     assert_eq!(rest(&mut shown).await, chosen);
     shown.painter.set_measuring(false);
@@ -293,7 +293,7 @@ async fn an_edit_uploads_only_uvs_and_draws_the_edited_model() {
     let sum = |list: JsValue| js_sys::Array::from(&list).iter().filter_map(|bytes| bytes.as_f64()).sum::<f64>();
     shown.painter.set_uvs(moved.clone()).ok().unwrap();
     shown.settle().await;
-    // The rulers' ticks are written anew with each picture.
+    // The rulers' ticks are written again for each picture.
     let brought: f64 = sum(call("take"));
     let model = f64::from(uv.length()) * 4.0;
     assert!(brought >= model && brought < model + 20_000.0, "{brought} bytes for {model} of uvs");
@@ -310,7 +310,7 @@ async fn an_edit_uploads_only_uvs_and_draws_the_edited_model() {
     shown.painter.set_lines(lines).ok().unwrap();
     assert!(shown.pixels().await == changed);
     shown.painter.set_uvs(uv).ok().unwrap();
-    assert!(shown.pixels().await == before, "undone, to the bit");
+    assert!(shown.pixels().await == before, "undone exactly");
     assert!(shown.painter.set_uvs(js_sys::Float32Array::new_with_length(6)).is_err(), "of another model");
 }
 
@@ -325,7 +325,7 @@ async fn a_restored_context_draws_the_same_picture() {
     shown.painter.lose_context();
     for _ in 0..10 {
         breathe().await;
-        assert!(!shown.painter.frame(now()).ok().unwrap(), "a lost context wants no frames");
+        assert!(!shown.painter.frame(now()).ok().unwrap(), "a lost context draws no frames");
     }
     assert_eq!(shown.painter.frames_drawn(), frames);
     shown.painter.restore_context();

@@ -75,7 +75,7 @@ fn remaining_findings_have_both_numbers_in_any_unit() {
     assert!(text.contains("relative to each one's own"), "{text}");
     let row = text.lines().find(|line| line.contains("stretch.anisotropy_p95")).unwrap_or_else(|| panic!("{text}"));
     assert_eq!(row.split_whitespace().collect::<Vec<_>>(), ["stretch.anisotropy_p95", "4.000", "->", "2.000"]);
-    assert!(!text.contains("counts.faces"), "what is alike is not told: {text}");
+    assert!(!text.contains("counts.faces"), "equal numbers are not printed: {text}");
 
     let told = json_of(&old, &new);
     assert_eq!(told["by_box"], json!(true));

@@ -51,7 +51,7 @@ fn links_to_files_are_followed_and_links_to_folders_are_not() {
     std::os::unix::fs::symlink(folder.0.join("real/a.obj"), folder.0.join("real/b.obj")).unwrap();
     std::os::unix::fs::symlink(folder.0.join("nowhere"), folder.0.join("real/c.obj")).unwrap();
     let (status, out, err) = run(gridproof().args(["check", "--json"]).arg(folder.0.join("real")));
-    assert_eq!(status, 2, "the third leads nowhere");
+    assert_eq!(status, 2, "the third link is broken");
     assert_eq!(json_lines(&out).len(), 3, "{out}");
     assert!(err.contains("c.obj") && err.contains("no such file"), "{err}");
 }
@@ -86,7 +86,7 @@ fn cells(text: &str) -> Vec<Vec<String>> {
             _ => cell.push(c),
         }
     }
-    assert!(row.is_empty() && cell.is_empty() && !quoted, "the table ends with a row's end");
+    assert!(row.is_empty() && cell.is_empty() && !quoted, "the table ends with a line end");
     rows
 }
 
@@ -143,6 +143,6 @@ fn a_table_on_standard_output_excludes_json_lines() {
     assert!(err.contains("--csv"), "{err}");
     let nowhere = folder.0.join("missing/table.csv");
     let (status, out, err) = run(gridproof().arg("check").arg(&folder.0).arg("--csv").arg(&nowhere));
-    assert_eq!((status, out.as_str()), (2, ""), "a table that cannot be written is told before the work");
+    assert_eq!((status, out.as_str()), (2, ""), "an unwritable table is reported before the work");
     assert!(err.contains(nowhere.to_str().unwrap()), "{err}");
 }

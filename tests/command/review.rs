@@ -61,7 +61,7 @@ fn every_format_lists_intended_findings() {
 
     let rows: Vec<String> = fs::read_to_string(&table).unwrap().lines().map(str::to_owned).collect();
     assert!(rows[0].ends_with(",intended") && rows[1].ends_with(&format!(",{meant}")), "{rows:?}");
-    assert!(rows[1].contains(",ready,,,"), "nothing is the worst any more: {rows:?}");
+    assert!(rows[1].contains(",ready,,,"), "no worst finding is left: {rows:?}");
 
     let html = fs::read_dir(&page).unwrap().map(|entry| fs::read_to_string(entry.unwrap().path()).unwrap());
     let html = html.into_iter().find(|html| html.contains("<h1>strip.obj</h1>")).unwrap();

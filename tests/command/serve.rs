@@ -213,7 +213,7 @@ fn invalid_requests_are_refused_and_endless_ones_cut_off() {
     let _ = write!(stream, "GET {endless} HTTP/1.1\r\n\r\n");
     let mut first = [0; 12];
     stream.read_exact(&mut first).unwrap();
-    assert_eq!(&first, b"HTTP/1.1 421", "nobody can tell whom it was meant for");
+    assert_eq!(&first, b"HTTP/1.1 421", "its host is not known");
     assert!(server.ask("GET", "/").starts_with("HTTP/1.1 200 "), "and the next one is served");
 }
 

@@ -64,7 +64,7 @@ fn a_file_cut_within_a_statement_needs_a_look() {
         assert!(finding.advice.contains("Export or copy it again"), "{}", finding.advice);
         assert!(!kinds(&report).contains(&FindingKind::LeftOut), "{tail}: the cut is the one cause");
     }
-    assert_eq!(report(SQUARE).verdict, Verdict::Ready, "whole, it is ready");
+    assert_eq!(report(SQUARE).verdict, Verdict::Ready, "complete, it is ready");
 }
 
 #[test]

@@ -293,7 +293,7 @@ fn connected_pairs_are_one_finding_and_others_another() {
     for (finding, px) in found.iter().zip([2.0, 4.0]) {
         assert!(close(finding.number.value, px, 1e-9) && finding.number.unit == "px");
         assert_eq!(finding.limit.as_ref().unwrap().value, 16.0);
-        assert_eq!(finding.severity, Severity::Look, "nobody named a number");
+        assert_eq!(finding.severity, Severity::Look, "the brief has no limit");
         assert!(finding.camera.is_some());
     }
     assert!(found[0].advice.contains("mip level 2"), "{}", found[0].advice);
@@ -318,7 +318,7 @@ fn a_padding_limit_passed_is_a_must_fix_and_one_kept_gives_no_finding() {
     };
     assert_eq!(severities(None, None), [Some(Severity::Look); 2]);
     assert_eq!(severities(Some(16.0), Some(8.0)), [Some(Severity::MustFix); 2]);
-    assert_eq!(severities(Some(10.0), Some(4.0)), [None; 2], "a gap as wide as the limit holds it");
+    assert_eq!(severities(Some(10.0), Some(4.0)), [None; 2], "a gap as wide as the limit is enough");
     assert_eq!(severities(Some(0.0), Some(0.0)), [None; 2]);
 }
 

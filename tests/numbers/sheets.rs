@@ -403,8 +403,7 @@ fn figures(report: &Report) -> Value {
             finding[words] = Value::Null;
         }
     }
-    // Of several pairs of materials that lie on one another, one of the same size may be named; equal ones are sorted
-    // by their ids.
+    // Of several pairs of overlapping materials, one of the same size may be named; equal ones are sorted by their ids.
     let findings = value["findings"].as_array_mut().unwrap();
     findings.retain(|finding| finding["kind"] != "sheets");
     findings.sort_by_key(Value::to_string);

@@ -360,7 +360,7 @@ fn a_mirrored_half_is_one_finding_and_partial_overlaps_are_still_flipped() {
         [count(FindingKind::Flipped), count(FindingKind::Mirrored)]
     };
     assert_eq!(kinds(&[turned, whole(0.1, 0.5)]), [0, 1]);
-    // Two that lie on one another cover half of it, twice.
+    // Two overlapping shells cover half of it, twice.
     assert_eq!(kinds(&[turned, whole(0.1, 0.3), whole(0.1, 0.3)]), [1, 1]);
     assert_eq!(kinds(&[turned]), [1, 0]);
 }

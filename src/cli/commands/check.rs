@@ -159,7 +159,7 @@ struct Told {
     printed: Vec<u8>,
     /// For the table.
     row: String,
-    /// Whether its page could be written, where one was asked for.
+    /// Whether its page could be written, if requested.
     page: Result<(), Trouble>,
     /// What is missing beside it.
     missing: Option<Trouble>,

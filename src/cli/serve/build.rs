@@ -4,7 +4,7 @@
 //! when the user saves. Each has its own profile and thus its own folder. `serve` builds the first alone, serves, and
 //! then builds the second: on two cores, from nothing, both at once would take twice as long for the first.
 //!
-//! Cargo decides what has to be compiled again; the bindings take a fraction of a second and are always made anew.
+//! Cargo decides what has to be compiled again; the bindings take a fraction of a second and are always made again.
 //! Needs nothing but Cargo, and rustup where the target is missing.
 //!
 //! The generator's library, `wasm-bindgen-cli-support`, is a dependency at the locked version; Cargo.toml has it compiled

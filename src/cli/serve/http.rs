@@ -1,8 +1,8 @@
 //! Serves a folder over HTTP to browsers on this computer: files only, read only, and with the headers that the page's
 //! security needs.
 //!
-//! A request names a file below the folder or gets 404; what a name means is settled in [`file_of`] before the file
-//! system is asked, and the answer of the file system (links followed) must still lie below the folder.
+//! A request names a file below the folder or gets 404; a name is resolved in [`file_of`] before the file system is
+//! accessed, and the resulting path (links followed) must still be below the folder.
 //!
 //! HTTP/1.1 (RFC 9112) as far as GET and HEAD of files need it, one request a connection, one thread a connection: no
 //! request can wait for another one's, which a pool of threads under kept-alive connections does not grant.

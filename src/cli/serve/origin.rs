@@ -1,4 +1,4 @@
-//! A web origin as a person names it on the command line: scheme, host and port (RFC 6454), nothing else.
+//! A web origin as given on the command line: scheme, host and port (RFC 6454), nothing else.
 
 use std::fmt;
 use std::net::Ipv6Addr;

@@ -60,8 +60,8 @@ pub fn run(out: &Path, neighbours: &Neighbours) -> Result<(), Trouble> {
     Ok(())
 }
 
-/// Builds what is missing and writes the site with these modules into `out`, which must be new, empty or a former site. Gives
-/// the number of bytes written.
+/// Builds what is missing and writes the site with these modules into `out`, which must be new, empty or an earlier
+/// site. Gives the number of bytes written.
 pub fn write(root: &Path, out: &Path, neighbours: &Neighbours, modules: &[build::Module]) -> Result<u64, Trouble> {
     ensure_ours(out)?;
     ensure_complete(root)?;
@@ -182,7 +182,7 @@ fn copy_folder(from: &Path, to: &Path, wanted: &dyn Fn(&str) -> bool) -> Result<
             continue;
         }
         if path.is_dir() {
-            // A former site below one of its own sources is not a source.
+            // An earlier site below one of its sources is not a source.
             if path.join(MARKER).is_file() {
                 continue;
             }

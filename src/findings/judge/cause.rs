@@ -36,7 +36,8 @@ const TINY_UV: f64 = 1e-3;
 const FLIPPED_LEAST: f64 = 0.95;
 /// Surface outside the tile from which textures repeat, 0..1. Own choice.
 const REPEATING_LEAST: f64 = 0.25;
-/// Longest side of a shell that still fits one tile, uv. More repeats whatever is painted; some room for a shell that sticks out.
+/// Longest side of a shell that still fits one tile, uv. A longer one repeats the texture; some room for a shell that
+/// extends beyond the tile.
 const ONE_TILE: f64 = 1.05;
 /// Uv area of textures that repeat, tiles: more than any layout of one tile.
 const REPEATING_UV: f64 = 2.0;

@@ -62,9 +62,9 @@ pub fn measure_handedness(model: &Model, triangles: &mut TriangleMeasures) -> Ha
 }
 
 impl Handedness {
-    /// Judges the shells of both signs anew, by what of each side is [covered](Sides::covered). A shell is flipped when more
-    /// than half of its uv area is reversed, reversed sides that are mirrored aside; sides of the other sign are folded, unless
-    /// they are mirrored. Gives of each shell whether it holds such a mirrored side.
+    /// Judges the shells of both signs again, by what of each side is [covered](Sides::covered). A shell is flipped
+    /// when more than half of its uv area is reversed, reversed sides that are mirrored aside; sides of the other sign
+    /// are folded, unless they are mirrored. Gives of each shell whether it holds such a mirrored side.
     pub(in crate::measure) fn judge_sides(&mut self, covered: &[f64], triangles: &mut TriangleMeasures) -> Vec<bool> {
         let shells = self.flipped.len();
         let mut whole = vec![0.0; shells];

@@ -1,8 +1,8 @@
 //! Tilt: the angle from world-up to texture-up, of each triangle and of each shell.
 //!
-//! Texture-up is dX/dv, the way a stem drawn straight up the sheet runs on the surface. With e1, e2 a triangle's sides
-//! on the surface and d1, d2 the same on the sheet: dX/dv = (d1.u e2 - d2.u e1) / (d1 x d2). World-up is the brief's
-//! axis, projected on the surface. `tilt_deg` is the angle from world-up to texture-up, in (-180, 180],
+//! Texture-up is dX/dv, the direction on the surface of a line drawn straight up the sheet. With e1, e2 a triangle's
+//! sides on the surface and d1, d2 the same on the sheet: dX/dv = (d1.u e2 - d2.u e1) / (d1 x d2). World-up is the
+//! brief's axis, projected on the surface. `tilt_deg` is the angle from world-up to texture-up, in (-180, 180],
 //! counter-clockwise (positive) as seen from the surface's front; front is the winding, or the normals where a part is
 //! inside out. A reversed triangle is judged by the same rule, from the same side: the sign is the direction of tilt as
 //! seen on the surface, whether or not it is flipped.

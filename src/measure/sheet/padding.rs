@@ -99,7 +99,7 @@ pub struct Padding {
     pub across: Vec<u32>,
 }
 
-/// Least distances that are asked for, px.
+/// Required least distances, px.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Limits {
     /// Between shells.

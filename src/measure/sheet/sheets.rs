@@ -4,14 +4,14 @@
 //! one more together. With "auto", it depends on the file as loaded:
 //!
 //! 1. Materials whose library names a picture: one sheet for each distinct picture.
-//! 2. All others (without libraries that is all): where any two of them lie on one another ([`LYING_SHARE`] of the smaller
+//! 2. All others (without libraries that is all): where any two of them overlap ([`LYING_SHARE`] of the smaller
 //!    one's area on the sheet, unions of triangles), one sheet each, or else one together. A smaller overlap is a
 //!    finding, not a reason. Overlaps are ignored where the texture repeats or is a palette.
 //!
-//! Faces without a material count as one more. Only materials of faces make sheets, in the order of their first face; beyond
-//! [`MAX_SHEETS`] the last one takes the rest. Pictures are the same when their paths are, without regard to the case of Latin
-//! letters and to the slash that separates folders.
-//! Cost: linear in faces; for the question whether materials lie on one another see `Lying`.
+//! Faces without a material count as one more. Only materials of faces make sheets, in the order of their first face;
+//! beyond [`MAX_SHEETS`] the last one takes the rest. Pictures are the same when their paths are, without regard to the
+//! case of Latin letters and to the slash that separates folders. Cost: linear in faces; for the question whether
+//! materials overlap see `Lying`.
 //!
 //! Whether materials overlap is checked last: where the model as one sheet overlaps by less than half of the smallest
 //! material, none can.
@@ -27,7 +27,7 @@ use crate::model::{Document, Model};
 use crate::util::packed;
 use glam::DVec2;
 
-/// Share of the smaller one's area from which two materials lie on one another. By definition.
+/// Share of the smaller one's area from which two materials overlap. By definition.
 pub const LYING_SHARE: f64 = 0.5;
 /// What rounding of doubles takes from a share.
 const ROUNDING: f64 = 1e-9;
@@ -53,7 +53,7 @@ pub enum SplitBy {
     One,
     /// Pictures that material libraries name.
     Pictures,
-    /// Materials that lie on one another.
+    /// Overlapping materials.
     Materials,
     /// The brief.
     Brief,
@@ -70,7 +70,7 @@ pub struct OneSheet {
     pub map: SheetMap,
 }
 
-/// Two materials that lie on one another.
+/// Two overlapping materials.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Evidence {
     /// Indices into [`Document::materials`]; its length for faces without a material.
@@ -169,7 +169,7 @@ impl<'a> Draft<'a> {
         draft
     }
 
-    /// Materials that have a sheet each if two of them lie on one another; none where overlaps are ignored.
+    /// Materials that have a sheet each if two of them overlap; none where overlaps are ignored.
     pub(in crate::measure) fn open(&self) -> &[u32] {
         let asks = self.by != SplitBy::Brief && self.rest.len() > 1 && self.brief.map.tiles.is_layout();
         if asks { &self.rest } else { &[] }
@@ -180,7 +180,7 @@ impl<'a> Draft<'a> {
         self.sheets.is_empty()
     }
 
-    /// The split; `evidence` that those which are [open](Self::open) lie on one another.
+    /// The split; `evidence` that those which are [open](Self::open) overlap.
     pub(in crate::measure) fn settled(mut self, evidence: Option<Evidence>) -> Sheets {
         if evidence.is_some() {
             self.by = if self.by == SplitBy::One { SplitBy::Materials } else { self.by };
@@ -365,7 +365,7 @@ impl Default for Lapped {
 /// Where a material lies on the sheet.
 struct Cast {
     material: u32,
-    /// Its place among the materials that are asked about.
+    /// Its place among the materials that are compared.
     place: usize,
     low: DVec2,
     high: DVec2,
@@ -376,7 +376,7 @@ struct Cast {
     union: Option<Option<(Contours, f64)>>,
 }
 
-/// Whether materials lie on one another: their boxes first, then exactly, the largest ones first, up to the first two that do.
+/// Whether materials overlap: their boxes first, then exactly, the largest ones first, up to the first two that do.
 /// Cost: linear in triangles and pairs of boxes; for pairs that may, n log n in the edges of what they cover; bounded
 /// by [`EFFORT_MAX`].
 pub(in crate::measure) struct Lying<'a> {
@@ -412,7 +412,7 @@ impl<'a> Lying<'a> {
         Self { model, triangles, places, casts, rows: Vec::new(), left: EFFORT_MAX }
     }
 
-    /// Whether there is more area than there is room, so that some must lie on one another.
+    /// Whether there is more area than there is room, so that some must overlap.
     pub(in crate::measure) fn is_crowded(&self) -> bool {
         let (mut low, mut high, mut area) = (DVec2::INFINITY, DVec2::NEG_INFINITY, 0.0);
         for cast in &self.casts {
@@ -422,7 +422,7 @@ impl<'a> Lying<'a> {
         area > room.x * room.y
     }
 
-    /// Two that lie on one another, if any do.
+    /// Two that overlap, if any do.
     pub(in crate::measure) fn find(mut self, most: Lapped) -> Option<Evidence> {
         for second in 1..self.casts.len() {
             for first in 0..second {

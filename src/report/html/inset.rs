@@ -195,7 +195,7 @@ fn push_outline(out: &mut String, model: &Model, chains: &[Chain], frame: &Frame
     }
 }
 
-/// A line with fewer corners that is nowhere further than `off` from its former ones (Douglas & Peucker 1973).
+/// A line with fewer corners that is nowhere further than `off` from the original (Douglas & Peucker 1973).
 fn simplified(places: &[DVec2], off: f64) -> Vec<DVec2> {
     let Some(last) = places.len().checked_sub(1) else { return Vec::new() };
     let mut is_kept = vec![false; places.len()];

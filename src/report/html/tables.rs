@@ -236,7 +236,7 @@ fn worst_first(report: &Report) -> Vec<&Shell> {
     packed::ordered(shells, compare).into_iter().map(|(_, shell)| shell).collect()
 }
 
-/// What corrects a density, with one of `factor` times the asked one.
+/// What corrects a density, with one of `factor` times the target.
 fn scale_by(factor: f64) -> String {
     significant(1.0 / factor)
 }

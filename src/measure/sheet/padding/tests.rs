@@ -174,7 +174,7 @@ fn a_gap_of_two_to_the_k_lasts_to_mip_level_k() {
     );
     let mut gap = padding.between.unwrap();
     assert_eq!((gap.px, gap.mip_level()), (16.0, Some(4)));
-    assert!(padding.gaps.is_empty(), "as much as the limit is enough");
+    assert!(padding.gaps.is_empty(), "a gap as wide as the limit is enough");
     for (px, level) in [(31.9, Some(4)), (15.995, Some(4)), (15.9, Some(3)), (1.0, Some(0)), (0.5, None)] {
         gap.px = px;
         assert_eq!(gap.mip_level(), level, "{px}");
