@@ -5,7 +5,7 @@
 //! cards that a page has. Lengths are px of the canvas, y down. Covers that miss the place, or are not finite, cover
 //! nothing.
 //!
-//! Cards cover corners of the stage, not along its sides. The view takes the clear area in which the model is seen
+//! Cards cover corners of the stage, not whole sides. The view takes the clear area in which the model is seen
 //! largest and moves the picture there. A view of the whole model stays one when cards change; one that the user has
 //! moved stays.
 

@@ -12,7 +12,7 @@ const PLAIN: &str = "\x1b[0m";
 const WORDS: [(&str, &str); 5] =
     [("not ready", STOP), ("ready", READY), ("must fix", STOP), ("look", LOOK), ("info", INFO)];
 
-/// Whether output to `stream` should be coloured: a terminal, and NO_COLOR is not set (https://no-color.org).
+/// Whether output to `stream` should be coloured: a terminal, and `NO_COLOR` is not set (https://no-color.org).
 pub fn wanted(stream: &impl IsTerminal) -> bool {
     let refused = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     stream.is_terminal() && !refused
