@@ -61,17 +61,17 @@ function circlesOf(graph) {
 
 const roomOf = (path) => path.split('/')[0].replace(/\.rs$/, '');
 
-test('circles are found', () => {
+test('cycles are found', () => {
   assert.deepEqual(circlesOf(new Map([['a', ['b']], ['b', ['c']], ['c', ['b', 'd']], ['d', []]])), [['b', 'c']]);
 });
 
-test('what a module names is found, in code and in comments', () => {
+test('imports are found, in code and in comments', () => {
   const text = 'import { a } from "./a.js";\nimport {\n  b,\n} from "../b.js";\nimport "./c.js";\n/** @import {D} from "../d.js" */\n// from "./no.js"\n'
     + '/** @type {import("./e.js").E} */\nconst W = new URL("./w.js", import.meta.url);\nawait import("./f.js");\nexport { g } from "./g.js";\n';
   assert.deepEqual(namesIn(text), { types: ['../d.js', './e.js'], values: ['./a.js', '../b.js', './c.js', './f.js', './g.js', './w.js'] });
 });
 
-test('every module of the page is in a room, and what it names is there', () => {
+test('every module of the page is in a folder with a rank, and its imports exist', () => {
   assert.ok(PAGE_FILES.length > 90);
   const folders = readdirSync(posix.join(ROOT, 'www'), { withFileTypes: true }).filter((entry) => entry.isDirectory()).map(({ name }) => name);
   assert.deepEqual(folders.sort(), [...PAGE, ...NOT_ROOMS].sort());
@@ -84,7 +84,7 @@ test('every module of the page is in a room, and what it names is there', () => 
   assert.deepEqual(named.filter((path) => !existsSync(posix.join(ROOT, path))), []);
 });
 
-test('the page’s imports point down, those of types too, and its code makes no circle', () => {
+test('the page’s imports point down, those of types too, and its code has no cycles', () => {
   const rank = (path) => PAGE.indexOf(roomOf(path.replace(/^www\//, '')));
   const up = [...PAGE_NAMES].flatMap(([path, { types, values }]) => [...types, ...values]
     .filter((name) => rank(name) >= 0 && rank(name) < rank(path)).map((name) => `${path} -> ${name}`));
@@ -110,7 +110,7 @@ test('the core’s imports point down', () => {
   assert.deepEqual([...up].sort(), []);
 });
 
-test('the modules of src/measure/ point down its rooms too, and make no circle', () => {
+test('the modules of src/measure/ point down its folders too, without cycles', () => {
   const rooms = ['rays', 'sheet', 'flat'];
   const files = filesIn('src/measure', '.rs').filter((path) => path.includes('/') && !/(^|\/)(mod|tests)\.rs$/.test(path));
   assert.deepEqual([...new Set(files.map(roomOf))].sort(), [...rooms].sort());
@@ -125,7 +125,7 @@ test('the modules of src/measure/ point down its rooms too, and make no circle',
   assert.deepEqual(circlesOf(graph), []);
 });
 
-test('the paths that the documents name are there', () => {
+test('paths named in the documents exist', () => {
   for (const document of ['DEVELOPERS.md', 'README.md', 'tests/README.md', 'tests/bench/README.md', 'tests/outside/README.md', 'demo/README.md']) {
     const named = [...read(document).matchAll(/`((?:www|src|tests|demo|benches)\/[\w./-]*\w\/?)`/g)].map(([, path]) => path);
     const made = /^tests\/shots/;

@@ -57,7 +57,7 @@ async function agree(t, model, brief = null) {
 for (const name of ['draft', 'revised']) {
   const model = join(ROOT, 'demo', `lantern-${name}.obj`);
   test(`the ${name} demo`, (t) => agree(t, model));
-  test(`the ${name} demo, checked against another brief in everything`, (t) => {
+  test(`the ${name} demo, under a brief without defaults`, (t) => {
     const brief = join(folder, 'brief.json');
     writeFileSync(brief, JSON.stringify(BRIEF));
     return agree(t, model, brief);

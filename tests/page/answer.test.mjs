@@ -38,7 +38,7 @@ function waves(side) {
   return `${lines.join('\n')}\n`;
 }
 
-test('no task holds the page for long: start, demo, 200 000 triangles, lenses, turning', async (t) => {
+test('no long task on the main thread: start, demo, 200 000 triangles, lenses, turning', async (t) => {
   // On disk, since what the test itself hands to the page would be the page's longest task.
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-test-'));
   t.after(() => rmSync(folder, { recursive: true }));

@@ -108,7 +108,7 @@ const CHANGES = [
   }, { density_factor: { handle_tube: 0.25 } }],
 ];
 
-test('each kind of control is judged as the command judges it', async (t) => {
+test('each kind of control gives the same report as the command', async (t) => {
   const { page } = await openForm(t);
   const before = JSON.stringify(await reportOf(page));
   for (const [what, change, brief] of CHANGES) {
@@ -123,7 +123,7 @@ test('each kind of control is judged as the command judges it', async (t) => {
   }
 });
 
-test('the defaults come back, and with them the first report', async (t) => {
+test('resetting to the defaults restores the first report', async (t) => {
   const { page } = await openForm(t);
   const before = await reportOf(page);
   for (const [, change] of CHANGES) await change(page);
@@ -142,7 +142,7 @@ test('the defaults come back, and with them the first report', async (t) => {
   assert.equal(await page.inputValue('#brief-map-width_px'), '2048');
 });
 
-test('what cannot stand says why beside its field and changes nothing', async (t) => {
+test('an invalid value shows its reason beside the field and changes nothing', async (t) => {
   const { page, shot } = await openForm(t);
   const before = await reportOf(page);
   for (const [field, value, why] of [
@@ -173,7 +173,7 @@ test('what cannot stand says why beside its field and changes nothing', async (t
   assert.ok(await page.locator('#brief-stretch-max_anisotropy-trouble').isHidden());
 });
 
-test('a preset puts its values active, and the bar names it', async (t) => {
+test('a preset applies its values, and the bar shows its name', async (t) => {
   const { page } = await openForm(t);
   const { presets } = await (await fetch(`${site.address}brief.json`)).json();
   assert.ok(presets.length > 3);
@@ -191,7 +191,7 @@ test('a preset puts its values active, and the bar names it', async (t) => {
   assert.match(await page.locator('#brief-in-force').innerText(), /^4096 px, \d+\s+values changed$/);
 });
 
-test('measured again is only what the change makes stale', async (t) => {
+test('a change measures again only what depends on it', async (t) => {
   const { page } = await openForm(t);
   const stages = async (act) => (await toldBy(page, act)).filter((told) => told.startsWith('stage '));
   const all = (await stages(() => page.fill('#brief-map-width_px', '1024'))).length;
@@ -210,7 +210,7 @@ test('measured again is only what the change makes stale', async (t) => {
   assert.equal((await briefOf(page)).density.target_px_per_unit, 11.025);
 });
 
-test('a change while a file is being read counts for that file', async (t) => {
+test('a change while a file is being read applies to that file', async (t) => {
   const { page } = await openForm(t);
   await page.evaluate(() => {
     const { report } = window.gridproof;
@@ -230,7 +230,7 @@ test('a change while a file is being read counts for that file', async (t) => {
   assert.deepEqual(differences(report, reportOfCommand(join(ROOT, 'demo', 'lantern-revised.obj'), ['--brief', file])), []);
 });
 
-test('the chosen finding stays chosen while it is there, and goes when it goes', async (t) => {
+test('the selected finding stays selected while it exists', async (t) => {
   const { page } = await openForm(t);
   const id = (await reportOf(page)).findings.find(({ kind }) => kind === 'stretch').id;
   await page.locator(`[data-finding="${id}"]`).click();
@@ -248,7 +248,7 @@ test('the chosen finding stays chosen while it is there, and goes when it goes',
   assert.equal(await page.locator('#chips [data-kind="stretch"]').count(), 0);
 });
 
-test('chips and checks tell the limit active', async (t) => {
+test('chips and checks show the active limit', async (t) => {
   const { page } = await openForm(t);
   const chip = page.locator('#chips [data-kind="stretch"]');
   assert.match(await chip.getAttribute('title'), /anisotropy up to 1\.25, must fix beyond 2, each on all but 5\s%/);
@@ -260,7 +260,7 @@ test('chips and checks tell the limit active', async (t) => {
   assert.match(await page.locator('#brief-checks [data-kind="border"]').innerText(), /at least 8\spx/);
 });
 
-test('a saved brief is read by the command, and opened again', async (t) => {
+test('a saved brief is read by the command and opens again', async (t) => {
   const { page } = await openForm(t);
   const odd = 'Schild "vorn" \\ 箱';
   await page.fill('#brief-density_factor', odd);
@@ -287,7 +287,7 @@ test('a saved brief is read by the command, and opened again', async (t) => {
   assert.deepEqual(await reportOf(page), report);
 });
 
-test('a file that is no brief is refused with its reason', async (t) => {
+test('a file that is not a brief is refused with its reason', async (t) => {
   const { page } = await openForm(t);
   for (const [name, text, why] of [
     ['a.json', '{"stretch":{"max_anisotropi":2}}', /a\.json: A brief has no key stretch\.max_anisotropi\. Did you mean max_anisotropy\?/],
@@ -304,7 +304,7 @@ test('a file that is no brief is refused with its reason', async (t) => {
   assert.deepEqual(await briefOf(page), {});
 });
 
-test('names: offered from the file, marked where it has them not, long ones kept whole', async (t) => {
+test('names: suggested from the file, marked if missing there, long ones shown in full', async (t) => {
   const { page, shot } = await openForm(t);
   const offered = await page.locator('#brief-names option').evaluateAll((all) => all.map(({ value }) => value));
   assert.ok(offered.includes('nameplate_face'), offered.join());
@@ -332,7 +332,7 @@ test('names: offered from the file, marked where it has them not, long ones kept
   await agrees(t, page);
 });
 
-test('by keyboard alone, narrow and dark', async (t) => {
+test('by keyboard only, narrow and dark', async (t) => {
   const { page, shot } = await site.openPage(t, { path: '?demo=draft', width: 390, height: 844, dark: true });
   await page.waitForFunction(() => window.gridproof?.report());
   await idle(page);
@@ -365,7 +365,7 @@ test('by keyboard alone, narrow and dark', async (t) => {
   assert.equal(await page.evaluate(() => document.activeElement.id), 'brief-open', 'the chip it came from is not there any more');
 });
 
-test('without its file the form says so, and the model is judged all the same', async (t) => {
+test('without brief.json the form says so, and the model is still judged', async (t) => {
   const { page } = await site.openPage(t, { path: null, allow: [/brief\.json/, /404/] });
   await page.route('**/brief.json', (route) => route.fulfill({ status: 404, body: '' }));
   await page.goto(`${site.address}?demo=revised`);

@@ -61,7 +61,7 @@ async function note(page, text) {
 /** Of each finding what is no rounded number in words. */
 const found = ({ findings }) => findings.map(({ id, kind, severity, shells, triangles, line, decision }) => ({ id, kind, severity, shells, triangles, line, decision }));
 
-test('the draft, its notes and decisions in a link: made, opened elsewhere, gone through, saved', { timeout: 600_000 }, async (t) => {
+test('the draft, its notes and decisions in a link: created, opened in a new profile, browsed, saved', { timeout: 600_000 }, async (t) => {
   const { page, shot } = await site.openPage(t, { path: '?demo=draft' });
   await measured(page);
   await note(page, 'Zu schmal\nשלום');
@@ -149,7 +149,7 @@ test('the draft, its notes and decisions in a link: made, opened elsewhere, gone
   assert.equal(other.page.url(), link);
 });
 
-test('making a link can be stopped, and the model stays', async (t) => {
+test('creating a link can be cancelled, and the model stays', async (t) => {
   const { page } = await site.openPage(t, { path: '?demo=draft' });
   await measured(page);
   await shareDialog(page);
@@ -172,7 +172,7 @@ function numbers(seed) {
   };
 }
 
-test('200 changed links: each says what is the matter or opens, and the next file opens', { timeout: 600_000 }, async (t) => {
+test('200 mutated links: each opens or reports its error, and the next file opens', { timeout: 600_000 }, async (t) => {
   const { page } = await site.openPage(t);
   await page.setInputFiles('#file-input', { name: 'small.obj', mimeType: 'model/obj', buffer: Buffer.from(SMALL) });
   await measured(page);
@@ -219,7 +219,7 @@ test('200 changed links: each says what is the matter or opens, and the next fil
   await page.waitForFunction(() => window.gridproof.state().model?.name === 'small.obj' && window.gridproof.report());
 });
 
-test('a finding chosen as soon as a link is open: Back is at the link as it came, and nothing is read again', async (t) => {
+test('a finding selected right after a link opens: Back returns to the original link without reading again', async (t) => {
   const { page } = await site.openPage(t, { path: null });
   await page.addInitScript(() => {
     const look = () => {
@@ -241,7 +241,7 @@ test('a finding chosen as soon as a link is open: Back is at the link as it came
   assert.ok(page.workers().includes(reader), 'its worker is still the same');
 });
 
-test('the command’s link opens, and a review in it that is none is refused with its reason', async (t) => {
+test('the command’s link opens, and an invalid review in it is refused with its reason', async (t) => {
   const { page, shot } = await site.openPage(t, { path: null, width: 390, height: 844, dark: true });
   await page.goto(commandLink());
   await measured(page);
@@ -256,7 +256,7 @@ test('the command’s link opens, and a review in it that is none is refused wit
   await shot('share-carried-narrow-dark');
 });
 
-test('placed links: the demo has one that opens on the same view, a dropped file says how', async (t) => {
+test('links to a hosted model: the demo’s opens on the same view, a dropped file gets instructions', async (t) => {
   const { page } = await site.openPage(t, { path: '?demo=draft' });
   await measured(page);
   await page.locator('#cards .card').first().click();

@@ -10,7 +10,7 @@ import { ROOT } from './harness.mjs';
 
 const { work, folderOf, open } = classroom();
 
-test('several files chosen: a row each, the one that cannot be read with its reason and line', async (t) => {
+test('several files: one row each, an unreadable one with its reason and line', async (t) => {
   const { page } = await open(t);
   await choose(page, { 'b.obj': QUAD, 'bad.obj': BAD, 'a.obj': MIRRORED, 'brass.mtl': 'newmtl brass\n' }, { sorted: false });
   assert.match(await page.locator('#announcement').innerText(), /All 3 files are measured: 1 not ready, 1 ready, 1 unreadable/);
@@ -34,7 +34,7 @@ test('several files chosen: a row each, the one that cannot be read with its rea
   assert.ok(drawn.colours > 20, `the grid is drawn: ${drawn.colours} colours`);
 });
 
-test('two OBJs given together: the table, and the question whether they are versions', async (t) => {
+test('two OBJs together: the table, with an offer to compare them as versions', async (t) => {
   const { page, shot } = await open(t);
   await choose(page, { 'lamp v1.obj': STRETCHED, 'lamp v2.obj': QUAD });
   assert.equal((await rowsOf(page)).length, 2);
@@ -53,7 +53,7 @@ test('two OBJs given together: the table, and the question whether they are vers
   assert.ok(await page.locator('#class-two').isHidden(), 'three are a table');
 });
 
-test('one OBJ with its companions opens as ever', async (t) => {
+test('one OBJ with its companion files opens as a single model', async (t) => {
   const { page } = await open(t);
   await choose(page, { 'quad.obj': QUAD, 'brass.mtl': 'newmtl brass\n' });
   assert.ok(await page.locator('#class').isHidden());
@@ -63,7 +63,7 @@ test('one OBJ with its companions opens as ever', async (t) => {
   assert.equal(await page.locator('#file-name').innerText(), 'only.obj', 'out of a zip too');
 });
 
-test('a folder dropped is walked to its depths, hidden files passed over', async (t) => {
+test('a dropped folder is read recursively without hidden files', async (t) => {
   const { page, context } = await open(t);
   const folder = folderOf('dropped', { 'zoe/lamp.obj': QUAD, 'adam/deep/lamp.obj': MIRRORED, 'adam/._lamp.obj': 'x', '.git/lamp.obj': QUAD, 'read.txt': 'x' });
   const devtools = await context.newCDPSession(page);
@@ -75,7 +75,7 @@ test('a folder dropped is walked to its depths, hidden files passed over', async
   assert.match(await page.locator('#class-title').innerText(), /dropped: 2\sfiles/);
 });
 
-test('a folder chosen by its button', async (t) => {
+test('a folder chosen with its button', async (t) => {
   const { page } = await open(t);
   const folder = folderOf('chosen', { 'b/lamp.obj': QUAD, 'a/lamp.obj': QUAD, 'a/brass.mtl': 'newmtl brass\n' });
   await page.setInputFiles('#folder-input', folder);
@@ -94,7 +94,7 @@ async function chooseFolder(page) {
   return { chooser, workers };
 }
 
-test('workers that began for a folder end where none is chosen', async (t) => {
+test('workers started for a folder end if none is chosen', async (t) => {
   const { page } = await open(t);
   const { workers } = await chooseFolder(page);
   await page.locator('#folder-input').dispatchEvent('cancel');
@@ -102,7 +102,7 @@ test('workers that began for a folder end where none is chosen', async (t) => {
   assert.equal(workers().length, 0);
 });
 
-test('a worker that crashes takes one file with it; what it had before it is done by others', async (t) => {
+test('a worker crash loses one file; other workers do the rest of its queue', async (t) => {
   const { page } = await open(t, { allow: [/planted/] });
   const { chooser, workers } = await chooseFolder(page);
   await workers()[0].evaluate(() => {
@@ -116,7 +116,7 @@ test('a worker that crashes takes one file with it; what it had before it is don
   assert.equal(await page.locator('#class-rows canvas').count(), 4);
 });
 
-test('a file is read once for its verdict and its picture, and once more for its seams', async (t) => {
+test('a file is read once for its verdict and picture, and once more for its seams', async (t) => {
   const { page } = await open(t);
   const { chooser, workers } = await chooseFolder(page);
   for (const worker of workers()) {
@@ -134,13 +134,13 @@ test('a file is read once for its verdict and its picture, and once more for its
   assert.equal(await page.evaluate(() => window.reads), 16);
 });
 
-test('on a sharp screen the pictures are sharp', async (t) => {
+test('pictures have the device’s pixel density', async (t) => {
   const { page } = await open(t, { scale: 2 });
   await choose(page, { 'a.obj': QUAD, 'b.obj': QUAD });
   assert.deepEqual(await page.locator('#class-rows canvas').evaluateAll((all) => all.map(({ width, height }) => [width, height])), [[192, 144], [192, 144]]);
 });
 
-test('while a folder is chosen its workers practise on the demo; what is chosen meanwhile comes first', async (t) => {
+test('workers warm up on the demo while a folder is chosen; real files come first', async (t) => {
   const { page } = await open(t);
   const asked = [];
   await page.context().route('**/demo/lantern-draft.obj', async (route) => {
@@ -155,7 +155,7 @@ test('while a folder is chosen its workers practise on the demo; what is chosen 
   assert.deepEqual((await rowsOf(page)).map(({ file, verdict }) => [file, verdict]), [['meanwhile/b.obj', 'Not ready'], ['meanwhile/a.obj', 'Ready']]);
 });
 
-test('a zip with nested folders: its files are read out of it, and open on the stage', async (t) => {
+test('a zip with nested folders: its files are read and open in the 3D view', async (t) => {
   const { page } = await open(t);
   await choose(page, { 'uploads.zip': await zipOf({ 'zoë/lamp.obj': QUAD, 'adam/v2/lamp.obj': MIRRORED, '__MACOSX/adam/._lamp.obj': 'x', 'adam/brass.mtl': 'newmtl brass\n' }) });
   assert.deepEqual(await filesOf(page), ['adam/v2/lamp.obj', 'zoë/lamp.obj']);
@@ -193,7 +193,7 @@ function emptyEntries(count) {
   return Buffer.concat([local, ...Array(count).fill(entry), end]);
 }
 
-test('zips made to do harm: a row with its reason where others can be read, a sentence where not', async (t) => {
+test('malicious zips: bad entries get a row with a reason, unreadable zips a message', async (t) => {
   const { page } = await open(t);
   const inner = await zipOf({ 'a.obj': QUAD });
   await choose(page, { 'harm.zip': await zipOf({ 'good.obj': QUAD, 'bomb.obj': Buffer.alloc(3e6, 'v 0 0 0\n'), 'inner.zip': inner, 'other.obj': QUAD }) });
@@ -236,7 +236,7 @@ test('zips made to do harm: a row with its reason where others can be read, a se
   assert.equal((await rowsOf(page)).length, 2, 'the table that was there is there');
 });
 
-test('damaged zips, and such without a model: said so, and the next file is read', async (t) => {
+test('damaged zips and zips without a model are reported, and the next file is read', async (t) => {
   const { page, shot } = await open(t);
   const whole = await zipOf({ 'a.obj': QUAD.repeat(40), 'b.obj': QUAD });
   await choose(page, { 'short.zip': whole.subarray(0, whole.length - 30) });
@@ -265,7 +265,7 @@ test('damaged zips, and such without a model: said so, and the next file is read
   assert.ok(await page.locator('#class').isHidden());
 });
 
-test('the reader of zips is the package\'s own', () => {
+test('the vendored zip reader is identical to the package\'s', () => {
   const own = readFileSync(join(ROOT, 'www/vendor/zip.min.js'));
   const theirs = readFileSync(join(ROOT, 'tests/node_modules/@zip.js/zip.js/dist/zip-core-external.min.js'));
   assert.ok(own.equals(theirs));

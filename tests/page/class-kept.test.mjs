@@ -41,7 +41,7 @@ const keptIn = (page) => page.evaluate(async () => {
   return names.length;
 });
 
-test('a class is back after a reload: its table as it was sorted and filtered, the row that was open with its finding, its libraries; until it is forgotten', async (t) => {
+test('a class is restored after a reload (sorting, filter, open row and finding, libraries) until it is forgotten', async (t) => {
   const { page, shot } = await open(t);
   await choose(page, 'term', { 'adam/lamp.obj': QUAD, 'bea/lamp.obj': `mtllib m.mtl\nusemtl brass\n${STRETCHED}`, 'bea/m.mtl': 'newmtl brass\nmap_Kd brass.png\n', 'cem/lamp.obj': MIRRORED, 'dora/lamp.fbx': 'Kaydara FBX Binary  \0' });
   await page.locator('#class-heads button[data-key=file]').click();
@@ -104,7 +104,7 @@ test('a class is back after a reload: its table as it was sorted and filtered, t
   await shot('class-forgotten');
 });
 
-test('a folder is opened again by its handle: at once where that is allowed, at one press where the browser asks', async (t) => {
+test('a folder is reopened by its handle: at once if permitted, otherwise after one press', async (t) => {
   const { page, context, shot } = await site.openPage(t, { path: null, width: 390, height: 844, dark: true });
   // The browser asks nobody here; a folder of the private file system stands in for the person's.
   await context.addInitScript(() => {
@@ -150,7 +150,7 @@ test('a folder is opened again by its handle: at once where that is allowed, at 
   assert.ok(await page.locator('#class-earlier-open').isHidden());
 });
 
-test('a class that the browser cannot keep says why, and is asked for by its name after a reload', async (t) => {
+test('a class that cannot be stored says why, and is asked for by name after a reload', async (t) => {
   const { page, context, shot } = await site.openPage(t, { path: null });
   await context.addInitScript(() => {
     navigator.storage.estimate = async () => ({ quota: 1000, usage: 990 });
@@ -168,7 +168,7 @@ test('a class that the browser cannot keep says why, and is asked for by its nam
   assert.ok(await page.locator('#class-earlier').isHidden());
 });
 
-test('points: all without a finding, half with a look, none with a must fix; the form has each check', async () => {
+test('points: all without findings, half for look, none for must fix; the form has each check', async () => {
   const result = (...findings) => ({ findings: findings.map(([kind, severity]) => ({ kind, severity })) });
   const rubric = { stretch: 4, flipped: 3, padding: 0.1, maximum: 10 };
   assert.deepEqual(pointsOf({ rubric }, result()), { points: 7.1, of: 10 });
@@ -182,7 +182,7 @@ test('points: all without a finding, half with a look, none with a must fix; the
   assert.deepEqual(keys, ['maximum', ...CHECKS.map(([kind]) => kind)], 'the rubric has the checks of the page, in their order');
 });
 
-test('what counts: one of two files, decisions, points by the rubric; a second round finding by finding', async (t) => {
+test('which of two files counts, decisions, rubric points; a second round compared finding by finding', async (t) => {
   const { page, shot } = await open(t);
   await page.locator('#brief-open').click();
   await page.locator('[data-section=rubric] summary').click();

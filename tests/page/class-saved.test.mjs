@@ -11,7 +11,7 @@ import { traceThread } from './thread.mjs';
 
 const { site, work, folderOf, open } = classroom();
 
-test('reports of all files in a zip, each the command\'s', async (t) => {
+test('reports of all files in a zip, each identical to the command\'s', async (t) => {
   const { page } = await open(t);
   const folder = folderOf('reported', { 'a/lamp.obj': QUAD, 'b/lamp.obj': MIRRORED, 'c.obj': BAD });
   await page.setInputFiles('#folder-input', folder);
@@ -34,7 +34,7 @@ test('reports of all files in a zip, each the command\'s', async (t) => {
   assert.match(await reader.locator('body').innerText(), /Everything is flipped/);
 });
 
-test('a review page for each file: its size is said first, each opens from disk with its own notes, the page answers meanwhile', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+test('a review page per file: size shown first, each opens from disk with its own notes, the page stays responsive', { timeout: 2 * CLASS_LIMIT }, async (t) => {
   const folder = folderOf('paged', { 'a/lamp.obj': QUAD, 'b/lamp.obj': MIRRORED, 'b/bad.obj': BAD, 'c.obj': STRETCHED });
   const { page, shot } = await site.openPage(t, { path: null });
   const stop = await traceThread(page);
@@ -81,7 +81,7 @@ test('a review page for each file: its size is said first, each opens from disk 
   }
 });
 
-test('making review pages is stopped, and nothing is saved', { timeout: CLASS_LIMIT }, async (t) => {
+test('creating review pages is cancelled, and nothing is saved', { timeout: CLASS_LIMIT }, async (t) => {
   const { page } = await open(t);
   await choose(page, Object.fromEntries(Array.from({ length: 40 }, (_, at) => [`lamp-${at}.obj`, QUAD])));
   await page.locator('#class-save-pages').click();
@@ -97,7 +97,7 @@ test('making review pages is stopped, and nothing is saved', { timeout: CLASS_LI
   assert.ok(await page.locator('#class-save-pages').isEnabled());
 });
 
-test('reports and review pages of a class have the notes and decisions of each file, of this visit and of an earlier one', { timeout: CLASS_LIMIT }, async (t) => {
+test('reports and review pages of a class contain each file’s notes and decisions, also from earlier visits', { timeout: CLASS_LIMIT }, async (t) => {
   const folder = folderOf('written', { 'a/same size.obj': MIRRORED, 'b/lamp.obj': STRETCHED, 'c/lamp.obj': STRETCHED.replace('10 0 0', '11 0 0') });
   const { page, context } = await open(t);
   await page.setInputFiles('#folder-input', folder);

@@ -7,7 +7,7 @@ import { violations } from './everybody.mjs';
 
 const { open, chooseFolderOf } = classroom();
 
-test('every row says whose it is: by folder, by the first part of the name, by the whole of it, by a pattern; the rule stays', async (t) => {
+test('each row’s student: by folder, first part of the name, whole name, or pattern; the rule is remembered', async (t) => {
   const { page } = await open(t);
   await chooseFolderOf(page, 'term', { 'lamp/group 10/a.obj': QUAD, 'lamp/group 9/b.obj': QUAD, 'lamp/Group 1/deep/c.obj': QUAD });
   assert.deepEqual(await studentsOf(page), ['Group 1', 'group 9', 'group 10'], 'the first folder that differs, sorted as people sort');
@@ -35,7 +35,7 @@ test('every row says whose it is: by folder, by the first part of the name, by t
   assert.deepEqual(await studentsOf(page), ['adam', 'zoë'], 'kept with the class');
 });
 
-test('what is saved of an open file bears its student\'s name', async (t) => {
+test('files saved from an open model have its student\'s name', async (t) => {
   const { page } = await open(t);
   await chooseFolderOf(page, 'named', { 'zoë/lamp.obj': QUAD, 'adam/lamp.obj': MIRRORED });
   await page.locator('button.class-file').first().click();
@@ -48,7 +48,7 @@ test('what is saved of an open file bears its student\'s name', async (t) => {
   assert.equal(await page.locator('#save-name').innerText(), 'alone report.html', 'a file of no class is nobody\'s');
 });
 
-test('a wrong upload is a row of its own, and a name on the list without a file is missing', async (t) => {
+test('a wrong upload gets its own row, and a listed name without a file is missing', async (t) => {
   const { page, shot } = await open(t);
   const fbx = Buffer.concat([Buffer.from('Kaydara FBX Binary  \0\x1a\0', 'latin1'), Buffer.alloc(2000, 7)]);
   const png = Buffer.from('89504e470d0a1a0a0000000d49484452', 'hex');
@@ -89,7 +89,7 @@ test('a wrong upload is a row of its own, and a name on the list without a file 
   assert.deepEqual(await violations(page), []);
 });
 
-test('libraries beside a model decide its sheets in the table as on the stage, and another student\'s do not', async (t) => {
+test('libraries beside a model determine its sheets in the table and 3D view; another student\'s do not', async (t) => {
   const { page } = await open(t);
   const square = (material, z) => `usemtl ${material}\nv 0 0 ${z}\nv 1 0 ${z}\nv 1 1 ${z}\nv 0 1 ${z}\nvt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf -4/-4 -3/-3 -2/-2 -1/-1\n`;
   const model = `mtllib two.mtl\n${square('brass', 0)}${square('glass', 5)}`;
@@ -120,7 +120,7 @@ test('libraries beside a model decide its sheets in the table as on the stage, a
   }
 });
 
-test('a second round says what is fixed, still there and new of each student\'s upload before', async (t) => {
+test('a second round shows what is fixed, remaining and new against each student\'s previous upload', async (t) => {
   const { page } = await open(t);
   const since = async () => Object.fromEntries((await rowsOf(page)).map(({ student, since: text }) => [student, text]));
   await choose(page, { 'term.zip': await zipOf({ 'adam/lamp.obj': STRETCHED, 'bea/lamp.obj': QUAD, 'cem/lamp.obj': MIRRORED }) });
@@ -138,7 +138,7 @@ test('a second round says what is fixed, still there and new of each student\'s 
   assert.deepEqual(table.map((row) => [row.student, row.fixed, row.still_there, row.new]), [['adam', '2', '0', '0'], ['bea', '0', '0', '2'], ['cem', '0', '1', '0'], ['dora', '', '', '']]);
 });
 
-test('grade and comment are typed in the row or at the open model, kept in the browser, and saved; seen, notes and decisions are counted', async (t) => {
+test('grade and comment are entered in the row or at the open model, stored and saved; seen, notes and decisions are counted', async (t) => {
   const { page, shot } = await open(t);
   const files = { 'adam/lamp.obj': QUAD, 'bea/lamp.obj': STRETCHED, 'cem/lamp.obj': MIRRORED };
   await chooseFolderOf(page, 'graded', files);

@@ -9,7 +9,7 @@ import { ROOT } from './harness.mjs';
 
 const { work, folderOf, open } = classroom();
 
-test('at first the farthest from ready comes first, and the shares have columns', async (t) => {
+test('sorted by distance from ready by default, with columns for the shares', async (t) => {
   const { page, shot } = await open(t);
   const strips = (...lengths) => lengths.map((length, number) => {
     const [x, v, at] = [2 * number, 0.1 + 0.2 * number, 4 * number];
@@ -27,7 +27,7 @@ test('at first the farthest from ready comes first, and the shares have columns'
   await shot('class-shares');
 });
 
-test('sorted by every column, filtered by name, verdict and finding', async (t) => {
+test('sorts by every column, filters by name, verdict and finding', async (t) => {
   const { page } = await open(t);
   const large = `${QUAD}v 20 0 0\nv 30 0 0\nv 30 10 0\nf 5 6 7\n`;
   await choose(page, { 'a.obj': QUAD, 'b two.obj': MIRRORED, 'c.obj': STRETCHED, 'd.obj': BAD, 'e.obj': large });
@@ -128,7 +128,7 @@ test('keys: open, next, previous, back; the browser\'s Back; focus and filter st
   assert.equal(await page.evaluate(() => window.gridproof.state().lens), 'grid');
 });
 
-test('the table saved is the command\'s, byte by byte', async (t) => {
+test('the saved table is the command\'s, byte by byte', async (t) => {
   const { page } = await open(t);
   const scaled = (factor) => QUAD.replace(/^v (\S+) (\S+) (\S+)$/gm, (_, ...xyz) => `v ${xyz.slice(0, 3).map((part) => Number(part) * factor).join(' ')}`);
   const files = { 'b/quad, "one".obj': QUAD, 'b/bad.obj': BAD, 'empty.obj': '', 'a/mirrored.obj': MIRRORED, 'large.obj': scaled(1e9), 'small.obj': scaled(1e-4), 'tiny.obj': scaled(1e-7), 'Z.OBJ': STRETCHED, 'é.obj': QUAD, '😀.obj': QUAD, 'ﬀ.obj': QUAD, 'b.obj': QUAD, 'notes.txt': 'x' };

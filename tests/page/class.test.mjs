@@ -11,7 +11,7 @@ import { traceThread } from './thread.mjs';
 
 const { site, work, open } = classroom();
 
-test('thirty lanterns with planted faults: each is told by its faults, and the page answers meanwhile', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+test('thirty lanterns with planted faults: all are found, and the page stays responsive', { timeout: 2 * CLASS_LIMIT }, async (t) => {
   const { folder, faults } = lanternsIn(work);
   const { page, shot } = await site.openPage(t, { path: null });
   const stop = await traceThread(page);
@@ -33,7 +33,7 @@ test('thirty lanterns with planted faults: each is told by its faults, and the p
   assert.ok([...faults.values()].some(({ kinds: planted }) => planted.length > 2), 'there was something to tell');
 });
 
-test('measuring is stopped, and taken up again; another brief measures all anew', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+test('measuring is stopped and resumed; another brief measures everything again', { timeout: 2 * CLASS_LIMIT }, async (t) => {
   const { folder } = lanternsIn(work);
   const { page } = await open(t);
   await page.setInputFiles('#folder-input', folder);
@@ -62,7 +62,7 @@ test('measuring is stopped, and taken up again; another brief measures all anew'
   for (const [at, value] of halved.entries()) assert.ok(Math.abs(value / density[at] - 0.5) < 0.01, `${density[at]} became ${value}`);
 });
 
-test('six hundred files: no task holds the page for long, and all can be reached', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+test('six hundred files: no long task on the main thread, and all rows are reachable', { timeout: 2 * CLASS_LIMIT }, async (t) => {
   const { page } = await site.openPage(t, { path: null });
   const files = Object.fromEntries(Array.from({ length: 600 }, (_, at) => [`${String(at).padStart(3, '0')}/quad.obj`, at % 3 ? QUAD : MIRRORED]));
   const zip = join(work, 'six-hundred.zip');
@@ -84,7 +84,7 @@ test('six hundred files: no task holds the page for long, and all can be reached
   assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms: ${did}`);
 });
 
-test('for everybody: axe-core finds nothing; wide, narrow, light, dark and at 200 %', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+test('accessibility: axe-core finds nothing; wide, narrow, light, dark and at 200 %', { timeout: 2 * CLASS_LIMIT }, async (t) => {
   const { folder } = lanternsIn(work);
   const given = [1, 2, 3, 4, 5, 6, 7].map((seed) => join(folder, `lantern-${seed}.obj`));
   writeFileSync(join(work, 'broken.obj'), BAD);

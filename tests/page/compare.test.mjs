@@ -78,7 +78,7 @@ async function pressShell(page) {
   assert.fail('there is no shell on the stage');
 }
 
-test('draft, then revised: all is fixed, as the command says; one key flips with the same views', async (t) => {
+test('draft, then revised: everything is fixed, as in the command; one key switches versions in the same views', async (t) => {
   const { page, shot } = await open(t, [DRAFT, REVISED]);
   const { GRIDPROOF_COMMAND: built } = process.env;
   const [program, first] = built ? [built, []] : ['cargo', ['run', '--quiet', '--']];
@@ -136,7 +136,7 @@ test('draft, then revised: all is fixed, as the command says; one key flips with
   assert.equal((await under()).shell_label, newer.shell_label, 'probes go to the worker of what is shown');
 });
 
-test('details: three lists and the numbers, by keys; a fixed finding is shown in the previous version', async (t) => {
+test('details by keyboard: three lists and the numbers; a fixed finding is shown in the previous version', async (t) => {
   const { page } = await open(t, [DRAFT, REVISED]);
   await page.locator('#versions-details').press('Enter');
   const details = page.locator('#compare');
@@ -167,7 +167,7 @@ test('details: three lists and the numbers, by keys; a fixed finding is shown in
   assert.ok(await details.isVisible());
 });
 
-test('notes and decisions come over; what has no place any more says so', async (t) => {
+test('notes and decisions are carried over; those whose place is gone are marked', async (t) => {
   const { page, shot } = await open(t, [{ name: 'first.obj', text: two() }]);
   const meant = (await report(page)).findings.find(({ kind }) => kind === 'stretch').id;
   const note = (text, face, barycentric, point, uv) => ({ text, face, triangle: 0, barycentric, point, uv, camera: { eye: [point[0], point[1], 9], target: point, radius: 3, up: 'y' }, lens: 'grid' });
@@ -212,7 +212,7 @@ test('notes and decisions come over; what has no place any more says so', async 
   assert.deepEqual((await state(page)).notes.map(({ text }) => text), ['on low', 'on high']);
 });
 
-test('the choice goes along by place, whatever the unit', async (t) => {
+test('the selection is matched by place, in any unit', async (t) => {
   const { page } = await open(t, [{ name: 'metres.obj', text: two() }, { name: 'centimetres.obj', text: two({ width: 0.4, unit: 100 }) }]);
   assert.match(await said(page), /^Compared with metres\.obj: 0 fixed, 2 still there, 1 new\./);
   const chosen = (await report(page)).findings.find(({ kind }) => kind === 'stretch');
@@ -238,7 +238,7 @@ test('the choice goes along by place, whatever the unit', async (t) => {
   assert.match((await page.locator('ul[aria-labelledby="compare-still"]').innerText()).replaceAll('\n', ' '), /4\.00 .* 2\.00.*better/);
 });
 
-test('a wholly different file is only offered; closing lets the previous one go', async (t) => {
+test('a wholly different file is only offered for comparison; closing releases the previous one', async (t) => {
   const { page, shot } = await open(t, [{ name: 'first.obj', text: two() }, { name: 'other.obj', text: two({ names: ['cup', 'saucer'] }) }]);
   assert.equal(await said(page), 'Compare with first.obj? The two have little in common.');
   assert.ok(await page.locator('#versions-flip').isHidden());
@@ -256,7 +256,7 @@ test('a wholly different file is only offered; closing lets the previous one go'
   assert.equal(await models(page), 1);
 });
 
-test('a third file drops the oldest, also while the previous version is shown; one that cannot be read changes nothing', async (t) => {
+test('a third file drops the oldest, also while the previous version is shown; an unreadable file changes nothing', async (t) => {
   const { page } = await open(t, [{ name: 'a.obj', text: two() }, { name: 'b.obj', text: two({ width: 0.3 }) }]);
   assert.equal(await models(page), 2);
   await page.keyboard.press('v');
@@ -274,7 +274,7 @@ test('a third file drops the oldest, also while the previous version is shown; o
   assert.equal((await state(page)).model.name, 'b.obj');
 });
 
-test('a file whose measuring was stopped is not compared; the one before it is', async (t) => {
+test('a file whose measuring was cancelled is not compared; the one before it is', async (t) => {
   const { page } = await open(t, [{ name: 'a.obj', text: two() }]);
   // Stopped as soon as there is something to see.
   await page.evaluate(() => {
@@ -339,7 +339,7 @@ test('files of a class and the demo are not compared, nor are two that are too l
   assert.equal(await models(large.page), 1);
 });
 
-test('a closed connection: the page says that it could not compare, and goes on', async (t) => {
+test('a closed connection: the page reports that it could not compare, and still works', async (t) => {
   const { page } = await open(t, [], { allow: [/gridproof_report/] });
   await page.route('**/gridproof_report*', (route) => route.abort());
   for (const name of ['a.obj', 'b.obj']) await give(page, { name, text: two() });
@@ -355,7 +355,7 @@ for (const [name, options] of Object.entries({
   'narrow-dark': { width: 390, height: 844, dark: true, touch: true },
   'least-light': { width: 320, height: 640, touch: true },
 })) {
-  test(`it can be used and fits, ${name}`, async (t) => {
+  test(`usable and without overflow, ${name}`, async (t) => {
     const { page, shot } = await open(t, [DRAFT, REVISED], options);
     await shot(`compare-card-${name}`);
     const inside = async (selector) => {

@@ -121,7 +121,7 @@ for (const [scheme, tokens] of Object.entries(TOKENS)) {
     return (BELOW[name] ?? assert.fail(`what lies under ${name}?`)).map((below) => over(colour, colourOf(below, tokens)));
   };
 
-  test(`text has 4.5:1 on all it stands on: ${scheme}`, (t) => {
+  test(`text has 4.5:1 on every background: ${scheme}`, (t) => {
     const ratios = [];
     for (const [value, grounds] of TEXTS) {
       const colour = colourOf(value, tokens);
@@ -141,7 +141,7 @@ for (const [scheme, tokens] of Object.entries(TOKENS)) {
     assert.deepEqual(ratios.filter(([ratio]) => ratio < TEXT).map(([ratio, pair]) => `${pair}: ${ratio.toFixed(2)}:1`), []);
   });
 
-  test(`controls and graphics have 3:1 against what is beside them: ${scheme}`, (t) => {
+  test(`controls and graphics have 3:1 against adjacent colours: ${scheme}`, (t) => {
     const ratios = [];
     for (const { of, is, on, halo } of GRAPHICS) {
       const colour = colourOf(is, tokens);
@@ -155,7 +155,7 @@ for (const [scheme, tokens] of Object.entries(TOKENS)) {
   });
 }
 
-test('every colour of the stylesheets stands in a table of this file', () => {
+test('every colour of the stylesheets is listed in this file', () => {
   const texts = new Set(TEXTS.map(([value]) => value));
   const grounds = new Set(TEXTS.flatMap(([, names]) => names).map((name) => GROUNDS[name] ?? name));
   const graphics = new Set(GRAPHICS.map(({ is }) => is));
@@ -233,7 +233,7 @@ test('ink and paper on the lenses’ scales have 3:1: strokes, plus and minus, c
   t.diagnostic(`least ${least.toFixed(2)}:1`);
 });
 
-test('circles under Stretch are told from its colours', (t) => {
+test('circles under Stretch are distinct from its colours', (t) => {
   // Colours, strokes and contours say the same with 3:1; circles lie behind them.
   const { kinds: { PAPER }, stretch, circle, inkFrom, between } = LENSES;
   const ratios = stretch.map((colour) => contrast(colour, between(colour, mean(colour) >= inkFrom ? INK : PAPER, circle)));
@@ -241,7 +241,7 @@ test('circles under Stretch are told from its colours', (t) => {
   assert.ok(Math.min(...ratios) >= 1.5, `${Math.min(...ratios)}`);
 });
 
-test('the patterns of kinds have 3:1 on the paper they tint, on the model and in the legend', (t) => {
+test('problem patterns have 3:1 on the paper they tint, on the model and in the legend', (t) => {
   const { kinds: { PAPER, PLAIN, ...kinds }, tints, strong, light, mark, between } = LENSES;
   assert.match(read('src/view/shaders/surface.frag'), /paper = tinted\(paper, hue, TINT\);\n\s*paper = tinted\(paper, hue \* MARK, cover \* STRENGTH\);/, 'the rule that is measured is the shader’s');
   const wash = Number(/\.wash \{[^}]*opacity: var\(--wash, ([\d.]+)\)/.exec(read('www/app/page.css'))[1]);
@@ -271,7 +271,7 @@ test('the patterns of kinds have 3:1 on the paper they tint, on the model and in
   assert.deepEqual(ratios.filter(([, ratio]) => ratio < GRAPHIC), []);
 });
 
-test('lines of the chosen and of its partner have 3:1 on paper, whatever the scheme', () => {
+test('outlines of the selection and its partner have 3:1 on paper in both schemes', () => {
   const { kinds } = LENSES;
   const limit = Number(/const LIGHT_ACCENT: f32 = ([\d.]+);/.exec(read('src/view/scene.rs'))[1]);
   const share = Number(/f32::from\(channel\) \/ ([\d.]+)\)/.exec(read('src/view/renderer/inputs.rs'))[1]);

@@ -15,7 +15,7 @@ async function openDemo(t, name, options = {}) {
   return opened;
 }
 
-test('the draft is not ready, and its cards come worst first', async (t) => {
+test('the draft is not ready, and its cards are sorted worst first', async (t) => {
   const { page, shot } = await openDemo(t, 'draft');
   assert.equal((await page.locator('#verdict').innerText()).trim().toLowerCase(), 'not ready');
   const cards = await page.locator('#cards .card').evaluateAll((all) =>
@@ -30,7 +30,7 @@ test('the draft is not ready, and its cards come worst first', async (t) => {
   await shot('draft-wide-light');
 });
 
-test('choosing a card names it in the address, and Back takes the name away', async (t) => {
+test('selecting a card puts it in the address, and Back removes it', async (t) => {
   const { page, shot } = await openDemo(t, 'draft');
   const card = page.locator('#cards .card').first();
   const id = await card.getAttribute('data-finding');

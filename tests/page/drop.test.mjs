@@ -9,7 +9,7 @@ const site = gridproof();
 
 const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
 
-test('an OBJ dragged over the page is welcome, and dropped it is read', async (t) => {
+test('an OBJ dragged over the page is accepted and read when dropped', async (t) => {
   const { page, context, shot } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
   const held = await hand(t, page, context, { 'quad.obj': QUAD });
@@ -27,7 +27,7 @@ test('an OBJ dragged over the page is welcome, and dropped it is read', async (t
   assert.equal(await page.locator('#file-name').innerText(), 'quad.obj');
 });
 
-test('a recording dragged over the page is named as what it is', async (t) => {
+test('an audio file dragged over the page is identified as such', async (t) => {
   const { page, context, shot } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
   const held = await hand(t, page, context, { 'talk.mp3': 'ID3' });
@@ -40,7 +40,7 @@ test('a recording dragged over the page is named as what it is', async (t) => {
   assert.equal(await page.evaluate(() => window.gridproof.state().problem), null, 'it was only held over the page');
 });
 
-test('of several files the OBJ is read, and said so', async (t) => {
+test('of several files the OBJ is read, and the page says so', async (t) => {
   const { page, context } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
   const held = await hand(t, page, context, { 'a.txt': 'notes\n', 'b.obj': QUAD });
@@ -67,7 +67,7 @@ async function dropped(t, { page, context }, files) {
   return said;
 }
 
-test('a brief dropped alone is active: the form shows it, and the model stays', async (t) => {
+test('a brief dropped alone becomes active: the form shows it, and the model stays', async (t) => {
   const opened = await site.openPage(t);
   const { page, shot } = opened;
   await page.evaluate(() => window.gridproof.idle());
@@ -86,7 +86,7 @@ test('a brief dropped alone is active: the form shows it, and the model stays', 
   await shot('drop-brief');
 });
 
-test('a brief dropped on the empty page waits for a model, and says so', async (t) => {
+test('a brief dropped on the empty page applies to the next model, and the page says so', async (t) => {
   const opened = await site.openPage(t);
   const { page } = opened;
   // Before the page is ready, too.
@@ -112,7 +112,7 @@ test('a model and its brief dropped together are both used', async (t) => {
   assert.ok(await page.locator('#brief').isHidden());
 });
 
-test('a brief that cannot be used says why with a way out, and takes nothing away', async (t) => {
+test('an unusable brief is reported with a remedy, and changes nothing', async (t) => {
   const opened = await site.openPage(t);
   const { page, shot } = opened;
   await page.evaluate(() => window.gridproof.idle());
@@ -140,7 +140,7 @@ test('a brief that cannot be used says why with a way out, and takes nothing awa
   assert.match(await page.locator('#notice').innerText(), /[Cc]hecked against the brief that was active, because typo\.json could not be used: .*max_anisotropy/);
 });
 
-test('dragged text is no file', async (t) => {
+test('dragged text is not taken for a file', async (t) => {
   const { page } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
   await page.evaluate(() => {

@@ -28,7 +28,7 @@ const digest = createHash('sha256').update(draft).digest('hex');
 const idle = (page) => page.evaluate(() => window.gridproof.idle());
 const src = (address, more = '') => `?src=${encodeURIComponent(address)}${more}`;
 
-test('a model beside the page opens from its link, and Back returns', async (t) => {
+test('a model hosted with the page opens from its link, and Back returns', async (t) => {
   const { page } = await site.openPage(t, { path: src('demo/lantern-draft.obj', `&sha256=${digest}`) });
   await idle(page);
   assert.equal(await page.locator('#file-name').innerText(), 'lantern-draft.obj');
@@ -41,14 +41,14 @@ test('a model beside the page opens from its link, and Back returns', async (t) 
   assert.equal(await page.locator('#file-name').innerText(), 'lantern-draft.obj');
 });
 
-test('a model that has changed since is shown, and said to have', async (t) => {
+test('a model that changed since is shown and reported as changed', async (t) => {
   const { page, shot } = await site.openPage(t, { path: src('demo/lantern-revised.obj', `&sha256=${digest}`) });
   await idle(page);
   assert.match(await page.locator('#notice').innerText(), /not the file that the link was made for/);
   await shot('link-changed');
 });
 
-test('a listed origin is asked, without cookies and referrer', async (t) => {
+test('a listed origin is fetched without cookies or referrer', async (t) => {
   listed.asked.length = 0;
   const { page } = await site.openPage(t, { path: src(`${listed.origin}/lantern-draft.obj`), allow: [/asked another host/] });
   await idle(page);
@@ -66,7 +66,7 @@ for (const [what, address, says] of [
   ['nothing that is there', () => 'demo/missing.obj', /could not be fetched/],
   ['a model larger than links may open', () => `${listed.origin}/huge.obj`, /too large for a link/],
 ]) {
-  test(`a link to ${what} is refused in words, and the page works on`, async (t) => {
+  test(`a link to ${what} is refused with a message, and the page still works`, async (t) => {
     foreign.asked.length = 0;
     const { page, shot } = await site.openPage(t, { path: src(address()), allow: [/asked another host/, /404/, /ERR_/] });
     await idle(page);
@@ -89,7 +89,7 @@ async function course(t, origin) {
   return { page, answer, said: async (pattern) => page.waitForFunction(([source]) => new RegExp(source).test(document.getElementById('answer').textContent), [pattern.source], { timeout: 60_000 }).catch(async (error) => assert.fail(`waited for ${pattern}, read “${await answer.innerText()}”: ${error}`)) };
 }
 
-test('a course page of an allowed origin hands over a model and gets its report', async (t) => {
+test('a course page of an allowed origin sends a model and gets its report', async (t) => {
   const { page, answer, said } = await course(t, listed.origin);
   await said(/Ready/);
   await page.locator('#draft').click();
@@ -124,7 +124,7 @@ test('a course page of an allowed origin hands over a model and gets its report'
   await said(/broken\.obj: There is nothing to draw/);
 });
 
-test('each model that is handed over is answered once, whatever else is opened meanwhile', async (t) => {
+test('each model sent gets one answer, even if others are opened meanwhile', async (t) => {
   const { page, said } = await course(t, listed.origin);
   await said(/Ready/);
   const frame = page.frames().find((one) => one.url().startsWith(site.address));
@@ -157,7 +157,7 @@ test('each model that is handed over is answered once, whatever else is opened m
   assert.deepEqual(await page.evaluate(() => globalThis.answers.splice(0)), []);
 });
 
-test('a page of any other origin hears nothing and moves nothing', async (t) => {
+test('a page of another origin gets no messages and has no effect', async (t) => {
   const { page, answer } = await course(t, foreign.origin);
   const frame = page.frames().find((one) => one.url().startsWith(site.address));
   await frame.waitForFunction(() => window.gridproof?.state().engine === 'ok');

@@ -102,7 +102,7 @@ async function writeNote(page, text) {
   await idle(page);
 }
 
-test('a file is dropped, another chosen: the verdict, and a finding that is flown to', async (t) => {
+test('a file is dropped, another chosen: the verdict, and going to a finding', async (t) => {
   const { page, shot } = await browser.openPage(t, { site: site.address });
   await idle(page);
   await drop(page, DRAFT);
@@ -186,7 +186,7 @@ test('every kind of link and both files open in a new profile', async (t) => {
   assert.match(readFileSync(await disk.saved(() => disk.page.click('#save-go')), 'utf8'), /answered/);
 });
 
-test('a class as a zip: thirty lanterns in the table, sorted, and walked through', async (t) => {
+test('a class as a zip: thirty lanterns in the table, sorted and stepped through', async (t) => {
   const { folder, faults } = lanternsIn(work);
   const zip = join(work, 'hand-ins.zip');
   const names = readdirSync(folder).filter((name) => name.endsWith('.obj'));
@@ -232,7 +232,7 @@ test('a class as a zip: thirty lanterns in the table, sorted, and walked through
   assert.equal(await page.evaluate(() => document.activeElement.textContent), sorted[1].file, 'back where one was');
 });
 
-test('two versions: a second file is compared with the first, and V flips', async (t) => {
+test('two versions: a second file is compared with the first, and V switches', async (t) => {
   const { page, shot } = await browser.openPage(t, { site: site.address });
   await idle(page);
   await drop(page, DRAFT);
@@ -250,7 +250,7 @@ test('two versions: a second file is compared with the first, and V flips', asyn
   }
 });
 
-test('after one visit the page opens and measures with the server gone', async (t) => {
+test('after one visit the page opens and measures without the server', async (t) => {
   // What asks the network first, such as whether there is a newer version, may say that nobody answers.
   const { page, shot } = await browser.openPage(t, { site: keeping.address, allow: [/NetworkError|NS_ERROR_|service ?worker|connect/i] });
   await idle(page);
@@ -265,7 +265,7 @@ test('after one visit the page opens and measures with the server gone', async (
   await shot('offline');
 });
 
-test('a course page of another origin hands over a model and gets its report', async (t) => {
+test('a course page of another origin sends a model and gets its report', async (t) => {
   const { page, shot } = await browser.openPage(t, {
     site: course.origin,
     path: `embed.html?page=${encodeURIComponent(framed.address)}`,

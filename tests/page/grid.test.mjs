@@ -54,7 +54,7 @@ function compare(page, one, other) {
   }, [one.toString('base64'), other.toString('base64')]);
 }
 
-test('the saved picture has the pixels of the command\'s, and the page is not held up by it', async (t) => {
+test('the saved picture has the command\'s pixels, and saving does not block the page', async (t) => {
   const { page, shot } = await openDialog(t);
   await page.fill('#grid-cell', '32');
   await page.fill('#grid-width', '3000');
@@ -78,7 +78,7 @@ test('the saved picture has the pixels of the command\'s, and the page is not he
   assert.equal(different, 0, 'pixels that differ');
 });
 
-test('grid settings are seen at once on model and sheet, and the legend follows', async (t) => {
+test('grid settings apply at once to model, sheet and legend', async (t) => {
   const { page } = await openDialog(t);
   const pictures = async () => [await page.locator('#surface-small').screenshot(), await page.screenshot({ clip: { x: 700, y: 200, width: 200, height: 400 } })];
   const before = await pictures();
@@ -96,7 +96,7 @@ test('grid settings are seen at once on model and sheet, and the legend follows'
   assert.match(await page.locator('#legend-body').innerText(), /1 cell = 64 px/);
 });
 
-test('what cannot be made or set is said, and what was drawn stays', async (t) => {
+test('invalid settings are reported, and the current grid stays', async (t) => {
   const { page } = await openDialog(t);
   await page.fill('#grid-words', 'Feuer 灯籠');
   await settled(page);
@@ -115,7 +115,7 @@ test('what cannot be made or set is said, and what was drawn stays', async (t) =
   assert.ok(await page.locator('#grid').isHidden());
 });
 
-test('the key of the table opens and closes the dialog, and gives the focus back', async (t) => {
+test('the documented key opens and closes the dialog and restores the focus', async (t) => {
   const { page } = await openDialog(t);
   await page.keyboard.press('Escape');
   await page.locator('#help-open').focus();

@@ -71,7 +71,7 @@ function faulty() {
 }
 
 for (const fault of ['refuses', 'errs', 'says nothing', 'aborts']) {
-  test(`a database that ${fault}: the person is told at once, takes the review as a file, and hears when it is kept after all`, async (t) => {
+  test(`a database that ${fault}: reported at once, the review can be saved as a file, later success is reported`, async (t) => {
     const { page, context, shot } = await site.openPage(t, { path: null, reducedMotion: true });
     await context.addInitScript(faulty);
     await page.goto(site.address);
@@ -110,7 +110,7 @@ for (const fault of ['refuses', 'errs', 'says nothing', 'aborts']) {
   });
 }
 
-test('two tabs on one file: each has the notes and decisions of both, and nothing deleted comes back', async (t) => {
+test('two tabs on one file: both get all notes and decisions, and deleted ones stay deleted', async (t) => {
   const { page: one, context } = await site.openPage(t, { reducedMotion: true });
   await idle(one);
   await give(one);
@@ -163,7 +163,7 @@ test('two tabs on one file: each has the notes and decisions of both, and nothin
   assert.deepEqual((await textsOf(other)).sort(), ['first, changed', 'of other']);
 });
 
-test('two tabs that never heard of one another keep each other\'s notes, and the newer of two changes', async (t) => {
+test('two tabs without a broadcast channel keep each other\'s notes and the newer of two changes', async (t) => {
   const { page: one, context } = await site.openPage(t, { path: null, reducedMotion: true });
   await context.addInitScript(() => delete window.BroadcastChannel);
   await one.goto(site.address);
@@ -193,7 +193,7 @@ test('two tabs that never heard of one another keep each other\'s notes, and the
   assert.deepEqual((await textsOf(next)).sort(), ['changed after', 'third']);
 });
 
-test('a note that is being typed is there after a reload and after a crash, with its pin', async (t) => {
+test('an unfinished note and its pin survive a reload and a crash', async (t) => {
   const { page, context, shot } = await site.openPage(t, { reducedMotion: true, allow: [/crashed/] });
   await idle(page);
   await give(page);
@@ -272,7 +272,7 @@ async function kill(page, script) {
   for (const worker of workers) void worker.evaluate(() => self.close()).catch(() => {});
 }
 
-test('a reason that is being typed is there after a reload, and not in another file', async (t) => {
+test('an unfinished reason survives a reload, for its own file only', async (t) => {
   const { page, shot } = await site.openPage(t, { reducedMotion: true });
   await idle(page);
   await give(page);
@@ -299,7 +299,7 @@ test('a reason that is being typed is there after a reload, and not in another f
   assert.deepEqual(await page.evaluate(() => Object.keys(localStorage).filter((key) => key.startsWith('gridproof.reason.'))), []);
 });
 
-test('more notes than a review holds: what finds no room is said, where two meet and where a link comes', async (t) => {
+test('more notes than a review can hold: the excess is reported, on merging and on opening a link', async (t) => {
   const { page } = await site.openPage(t, { reducedMotion: true });
   await idle(page);
   await give(page);
@@ -318,7 +318,7 @@ test('more notes than a review holds: what finds no room is said, where two meet
   assert.match(await page.locator('#notice-text').innerText(), /10\snotes of yours found no room and are left out: a review holds 200 notes/);
 });
 
-test('a worker that dies without a word is noticed, while something is awaited and while nothing is', async (t) => {
+test('a worker that dies silently is detected, both busy and idle', async (t) => {
   const { page, shot } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(() => {
     const { postMessage } = Worker.prototype;
@@ -395,7 +395,7 @@ test('a worker that dies without a word is noticed, while something is awaited a
   assert.ok(verdicts.includes('Unreadable') && verdicts.includes('Not ready'), verdicts.join());
 });
 
-test('a worker that computes for long is not taken for dead', async (t) => {
+test('a worker busy for long is not taken for dead', async (t) => {
   const { page } = await site.openPage(t, { reducedMotion: true });
   await idle(page);
   await give(page);
@@ -410,7 +410,7 @@ test('a worker that computes for long is not taken for dead', async (t) => {
   assert.deepEqual((await page.evaluate(() => window.gridproof.report())).notes.map(({ text }) => text), ['answered']);
 });
 
-test('memory that the browser refuses is told from a fault of ours', () => {
+test('out of memory is distinguished from a program error', () => {
   const trap = new WebAssembly.RuntimeError('unreachable');
   assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10, maximum: 20 })).code, 'memory', 'no more is given');
   assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10 })).code, 'crashed', 'there is more');

@@ -15,7 +15,7 @@ async function openDraft(t, options = {}) {
   return opened;
 }
 
-test('a key that comes before the browser has drawn a closed dialog away is not lost', async (t) => {
+test('a key pressed before a closed dialog is repainted is not lost', async (t) => {
   const { page } = await openDraft(t);
   await page.keyboard.press('s');
   await page.locator('#save input[value="stage"]').check();
@@ -54,7 +54,7 @@ async function typeInto(page, selector, what) {
   assert.ok((await field.inputValue()).length >= words.length - 2, `${what} took “${await field.inputValue()}”`);
 }
 
-test('a comment on a finding by keys alone, at its place; what is typed into any field is no shortcut', async (t) => {
+test('a comment on a finding by keyboard only; typing in a field triggers no shortcut', async (t) => {
   const { page } = await openDraft(t, { reducedMotion: true });
   // Chosen from the list, as somebody would who never touches a mouse.
   await page.keyboard.press('.');

@@ -90,7 +90,7 @@ function shows(text, value) {
 }
 
 for (const flat of [false, true]) {
-  test(`Seams: ink by who sees it, numbers as in the report, isolated by exposure${flat ? ', without WebGL2' : ''}`, async (t) => {
+  test(`Seams: ink by exposure, numbers as in the report, isolated by exposure${flat ? ', without WebGL2' : ''}`, async (t) => {
     const { page, shot } = await open(t, { flat });
     if (!flat) await page.keyboard.press('m');
     await lens(page, '6');
@@ -124,14 +124,14 @@ for (const flat of [false, true]) {
   });
 }
 
-test('Seams: the limit of the brief is beside the length of soft seams, and says when it is exceeded', async (t) => {
+test('Seams: the brief’s limit is shown beside the length of soft seams, and when it is exceeded', async (t) => {
   const { page } = await open(t, { brief: { seams: { max_front_over_diagonal: 0.1 } } });
   assert.ok((await report(page)).findings.some(({ kind }) => kind === 'seams'));
   await lens(page, '6');
   assert.match(await page.locator('.figures .is-over').innerText(), /Soft, in front[\s\S]*over the limit of 0.1/);
 });
 
-test('Lettering: shares as in the report, own words, and what the brief wants lettered is outlined', async (t) => {
+test('Text: shares as in the report, own labels, and the parts named by the brief are outlined', async (t) => {
   const plain = await open(t);
   await lens(plain.page, '7');
   const without = await pixelsLike(plain.page, '#surface-large', MENDED, 12);
@@ -168,7 +168,7 @@ function square(quarters) {
 }
 
 for (const [name, quarters, leaning] of [['upright', 0, false], ['sideways', 1, true], ['upside down', 2, true]]) {
-  test(`tilt: ${name}, the grid ${leaning ? 'wears' : 'wears no'} stems, and the switch takes them off`, async (t) => {
+  test(`tilt: ${name}, the grid has ${leaning ? '' : 'no '}tilt patterns, and the switch hides them`, async (t) => {
     const { page, shot } = await open(t, { obj: square(quarters) });
     const { shells } = await report(page);
     assert.equal(Math.abs(shells[0].tilt_deg) > 15, leaning, `${shells[0].tilt_deg}`);
@@ -197,7 +197,7 @@ const NARROW = [[0.1, 0.1], [0.402, 0.1], [0.002, 0.6]].map(([u, v], at) => [
 ].join('\n')).join('\n');
 
 for (const flat of [false, true]) {
-  test(`gaps: marked on the sheet with their width; a finding brings its own into view, with its zone${flat ? ', without WebGL2' : ''}`, async (t) => {
+  test(`gaps: marked on the sheet with their width; a finding shows its own gap and zone${flat ? ', without WebGL2' : ''}`, async (t) => {
     const { page, shot } = await open(t, { obj: NARROW, flat });
     const surface = flat ? '#surface-large' : '#surface-small';
     const { sheet, findings } = await report(page);
@@ -222,7 +222,7 @@ for (const flat of [false, true]) {
   });
 }
 
-test('chips: padding and border have their own, and show their findings only', async (t) => {
+test('chips: padding and border each have one that filters their findings', async (t) => {
   const { page } = await open(t, { obj: NARROW, width: 1600 });
   for (const [kind, label] of [['padding', 'too close together'], ['border', 'too near the border']]) {
     const chip = page.locator(`#chips [data-kind=${kind}]`);
@@ -245,7 +245,7 @@ test('chips: padding and border have their own, and show their findings only', a
 });
 
 for (const [key, name] of [['2', 'stretch'], ['3', 'density'], ['6', 'seams']]) {
-  test(`plot of ${name}: isolates by mouse, finger and keyboard, with the brief's limits drawn`, async (t) => {
+  test(`plot of ${name}: isolates by mouse, touch and keyboard, with the brief's limits drawn`, async (t) => {
     const { page, context } = await open(t, { touch: true });
     await lens(page, key);
     const limits = await page.locator('.chart-limit').count();
@@ -288,7 +288,7 @@ for (const [key, name] of [['2', 'stretch'], ['3', 'density'], ['6', 'seams']]) 
   });
 }
 
-test('Texel density: parts worst first; choosing one chooses its shells', async (t) => {
+test('Texel density: parts worst first; selecting one selects its shells', async (t) => {
   const { page } = await open(t);
   await lens(page, '3');
   const { density } = await report(page);
@@ -309,7 +309,7 @@ test('Texel density: parts worst first; choosing one chooses its shells', async 
   assert.deepEqual((await state(page)).chosen, []);
 });
 
-test('Handedness and Sharing say how much of the surface is of which kind', async (t) => {
+test('Flipped and Overlaps show how much of the surface is of each kind', async (t) => {
   const { page } = await open(t);
   const { handedness } = await report(page);
   await lens(page, '4');
@@ -324,7 +324,7 @@ test('Handedness and Sharing say how much of the surface is of which kind', asyn
   assert.ok(said > exact - 0.01 && said < exact * 1.2, `${said} % by triangles, ${exact} % exactly`);
 });
 
-test('a lens chosen while the first model is measured stays', async (t) => {
+test('a lens selected while the first model is measured stays', async (t) => {
   const { page } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(() => {
     const look = () => {

@@ -40,7 +40,7 @@ test('after one visit the page and its demo open without a connection, below a p
   assert.match(readFileSync(await saved.path(), 'utf8'), /<!doctype html>/i);
 });
 
-test('every file of the site is kept, and a host\'s other pages are left to the network', async (t) => {
+test('every file of the site is cached, and other pages of the host are not intercepted', async (t) => {
   const { page, context } = await site.openPage(t, { ...allow, allow: [/ERR_INTERNET_DISCONNECTED|404|not loaded/] });
   await ready(page);
   const kept = await page.evaluate(async () => {
@@ -59,7 +59,7 @@ test('every file of the site is kept, and a host\'s other pages are left to the 
   assert.deepEqual(await answers(), [false, true]);
 });
 
-test('a newer version is offered, and loaded when the person wants it', async (t) => {
+test('a newer version is offered and loads on request', async (t) => {
   const { page, shot } = await site.openPage(t, allow);
   await ready(page);
   assert.ok(await page.locator('#newer').isHidden());
@@ -85,7 +85,7 @@ test('a newer version is offered, and loaded when the person wants it', async (t
   assert.equal((await page.evaluate(() => caches.keys())).length, 1, 'the previous one is cleared away');
 });
 
-test('the manifest can be installed: its name, its start and its icons are there', async (t) => {
+test('the manifest is installable: name, start URL and icons', async (t) => {
   const { page } = await site.openPage(t, allow);
   const found = await page.evaluate(async () => {
     const link = document.querySelector('link[rel=manifest]');

@@ -143,7 +143,7 @@ async function isUpright(page, how, least = 200) {
 /** What a picture is on the sheet: itself, and not a shade of it. */
 const AS_IT_IS = { least: 0.985, reach: 3 };
 
-test('a picture dropped on a model is on stage and sheet, and the lens turns to it', async (t) => {
+test('a picture dropped on a model is shown on model and sheet, and its lens is selected', async (t) => {
   const opened = await open(t);
   const { page, shot } = opened;
   await give(page, { 'square.obj': SQUARE });
@@ -171,7 +171,7 @@ test('a picture dropped on a model is on stage and sheet, and the lens turns to 
   assert.equal((await seen(page, GREEN)).count, 0);
 });
 
-test('on the lantern: beside every other lens, wide, narrow, dark, for everybody', async (t) => {
+test('on the lantern: every lens, wide, narrow, dark, accessible', async (t) => {
   for (const [name, options] of Object.entries({ wide: { width: 1440, height: 900 }, narrow: { width: 390, height: 844, touch: true }, dark: { dark: true } })) {
     const { page, shot } = await open(t, { path: '?demo=draft', ...options });
     await page.waitForFunction(() => window.gridproof.report());
@@ -187,7 +187,7 @@ test('on the lantern: beside every other lens, wide, narrow, dark, for everybody
   }
 });
 
-test('OBJ, MTL and two maps are one model, and each material shows its own', async (t) => {
+test('OBJ, MTL and two maps are one model, and each material shows its map', async (t) => {
   const opened = await open(t);
   const { page, shot } = opened;
   await drop(t, opened, { 'pair.obj': PAIR, 'pair.mtl': PAIR_MTL, 'left map.png': one(RED), 'Right.png': one(BLUE), 'roughness.png': one(PINK) });
@@ -244,7 +244,7 @@ test('a folder, or a zip of it, with one OBJ is one model too', async (t) => {
   assert.ok((await seen(page, RED)).count > 1000 && (await seen(page, BLUE)).count > 1000);
 });
 
-test('companions that are missing are named, and complete the picture when they come', async (t) => {
+test('missing companion files are named, and complete the picture when added', async (t) => {
   const { page, shot } = await open(t);
   await give(page, { 'pair.obj': PAIR });
   await page.keyboard.press('8');
@@ -289,7 +289,7 @@ test('options of a map: scale, offset, clamp; outside 0..1 it repeats', async (t
   even(await shares('-s 0.25 0.25 -o 0.5 0'), [0, 0, 0, 1], 'moved to the lower right quarter');
 });
 
-test('a picture without a model waits for it, in a sentence', async (t) => {
+test('a picture without a model is announced and used with the next model', async (t) => {
   const opened = await open(t);
   const { page, shot } = opened;
   assert.match(await drop(t, opened, { 'photo.png': FOUR }), /no model yet/);
@@ -303,7 +303,7 @@ test('a picture without a model waits for it, in a sentence', async (t) => {
   await isUpright(page);
 });
 
-test('a picture that cannot be read says so, and nothing is lost', async (t) => {
+test('an unreadable picture is reported, and nothing is lost', async (t) => {
   const { page, shot } = await open(t);
   await give(page, { 'square.obj': SQUARE, 'photo.png': FOUR });
   await page.waitForFunction(() => window.gridproof.report());
@@ -325,7 +325,7 @@ test('a picture that cannot be read says so, and nothing is lost', async (t) => 
   assert.ok((await seen(page, BLUE)).count > 1000);
 });
 
-test('where it is clear, paper is seen; what is too large is reduced, and said so', async (t) => {
+test('transparent parts show paper; a picture that is too large is reduced, with a message', async (t) => {
   const { page } = await open(t);
   await give(page, { 'square.obj': SQUARE, 'wide.png': png(6000, 30, [RED, CLEAR, BLUE, CLEAR]) });
   await page.waitForFunction(() => window.gridproof.report());
@@ -336,7 +336,7 @@ test('where it is clear, paper is seen; what is too large is reduced, and said s
   assert.ok(red.count > 20_000 && paper.count > 40_000 && paper.x > red.x, JSON.stringify([red, paper]));
 });
 
-test('a link to the lens, with no picture at hand, asks for one', async (t) => {
+test('a link to the lens asks for a picture if there is none', async (t) => {
   for (const [name, options] of Object.entries({ wide: {}, narrow: { width: 390, height: 844, touch: true } })) {
     const { page, shot } = await open(t, { path: '?demo=revised#lens=picture', ...options });
     await page.waitForFunction(() => window.gridproof.report());
@@ -353,7 +353,7 @@ test('a link to the lens, with no picture at hand, asks for one', async (t) => {
   }
 });
 
-test('without WebGL2 the drawn sheet shows it', async (t) => {
+test('without WebGL2 the drawn sheet shows the picture', async (t) => {
   const { page, shot } = await open(t, { flat: true });
   await give(page, { 'square.obj': SQUARE, 'photo.png': FOUR });
   await page.waitForFunction(() => window.gridproof.report());
@@ -368,7 +368,7 @@ test('without WebGL2 the drawn sheet shows it', async (t) => {
   assert.ok(red.count > 5000 && blue.count > 5000 && red.x < blue.x, JSON.stringify([red, blue]));
 });
 
-test('pictures come back with a lost context, and are saved with the stage', async (t) => {
+test('pictures are restored after a lost context, and saved with the 3D view', async (t) => {
   const { page } = await open(t, { allow: [/WebGL.*CONTEXT_LOST/] });
   await give(page, { 'pair.obj': PAIR, 'pair.mtl': PAIR_MTL, 'left map.png': one(RED), 'right.png': one(BLUE) });
   await page.waitForFunction(() => window.gridproof.report());

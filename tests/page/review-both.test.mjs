@@ -157,7 +157,7 @@ const REFUSED = [
   written('"face":3', '"face":1e999'), written('"face":3', '"face":NaN'), written('"sender":"Zoë"', '"sender":"\\ud800"'), written('"text":"x"', '"__proto__":{},"text":"x"'),
 ];
 
-test('both take these', { timeout: 120_000 }, async (t) => {
+test('both accept these', { timeout: 120_000 }, async (t) => {
   assert.equal(await both(t, TAKEN), TAKEN.length);
   assert.equal(await both(t, [written('"finding":"flipped-2",', '"note":2,')]), 1);
 });
@@ -166,7 +166,7 @@ test('both refuse these', { timeout: 120_000 }, async (t) => {
   assert.equal(await both(t, REFUSED), 0);
 });
 
-test('both bring up the first version alike', { timeout: 120_000 }, async (t) => {
+test('both upgrade version 1 to the same review', { timeout: 120_000 }, async (t) => {
   const [text, second] = ['version-1', 'version-1-as-2'].map((name) => readFileSync(new URL(`../reviews/${name}.json`, import.meta.url), 'utf8'));
   const first = JSON.parse(text);
   const own = { ...first, file: FILE, brief: { ...first.brief, emphasis: {} } };
@@ -191,7 +191,7 @@ function random(seed) {
 /** What is put in the place of something else. */
 const ODD = ['', ' ', 'x', 'grid', '-x', 'intended', 'to-fix', FLIPPED.key, 0, -0, 1, 2, 0.5, 1e300, -1, null, true, [], {}, [0, 0, 1], [1, 1], FULL.notes, FULL.decisions, EYE];
 
-test('faults by chance', { timeout: 120_000 }, async (t) => {
+test('random mutations', { timeout: 120_000 }, async (t) => {
   const next = random(4);
   const pick = (values) => values[Math.floor(next() * values.length)];
   const reviews = Array.from({ length: 160 }, () => {

@@ -65,7 +65,7 @@ async function openFile(t, file, options = {}) {
   return { page, problems };
 }
 
-test('a review page: saved, opened from disk, looked around in, written on, saved again', { timeout: 600_000 }, async (t) => {
+test('a review page: saved, opened from disk, browsed, edited, saved again', { timeout: 600_000 }, async (t) => {
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-page-'));
   t.after(() => rmSync(folder, { recursive: true }));
   const { page, shot } = await site.openPage(t, { path: '?demo=draft' });
@@ -113,7 +113,7 @@ test('a review page: saved, opened from disk, looked around in, written on, save
   assert.deepEqual(third.problems, []);
 });
 
-test('a review page that was damaged on its way says so, and asks for nothing', { timeout: 600_000 }, async (t) => {
+test('a damaged review page is reported and fetches nothing', { timeout: 600_000 }, async (t) => {
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-page-'));
   t.after(() => rmSync(folder, { recursive: true }));
   const { page } = await site.openPage(t, { path: '?demo=revised' });

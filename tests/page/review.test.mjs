@@ -63,7 +63,7 @@ async function write(page, text) {
   await idle(page);
 }
 
-test('a note by double click: pinned where it was pressed, listed, told in the report, in the address', async (t) => {
+test('a note by double click: pinned there, in the list, the report and the address', async (t) => {
   const { page, shot } = await openDraft(t);
   const spot = await onModel(page);
   await page.mouse.dblclick(spot.x, spot.y);
@@ -84,7 +84,7 @@ test('a note by double click: pinned where it was pressed, listed, told in the r
   await shot('review-note-wide-light');
 });
 
-test('a note by keys: at the cross, edited, deleted, brought back', async (t) => {
+test('a note by keyboard: at the crosshair, edited, deleted, restored', async (t) => {
   const { page } = await openDraft(t);
   await page.locator('#surface-large').focus();
   await page.keyboard.press('ArrowLeft');
@@ -119,7 +119,7 @@ test('a note by keys: at the cross, edited, deleted, brought back', async (t) =>
   assert.equal(await page.locator('#notes-list [aria-current=true] .note-text').innerText(), 'second');
 });
 
-test('the button asks for a spot, and the sheet takes notes too; a discarded one is gone', async (t) => {
+test('the button asks for a place, also on the sheet; a discarded note is gone', async (t) => {
   const { page } = await openDraft(t);
   await page.locator('#note-new').click();
   await page.locator('#placing').waitFor({ state: 'visible' });
@@ -146,7 +146,7 @@ test('the button asks for a spot, and the sheet takes notes too; a discarded one
   assert.equal(await page.locator('#pins-sheet .pin').count(), 0);
 });
 
-test('a pin behind the model is fainter, before it is not', async (t) => {
+test('a pin is fainter only behind the model', async (t) => {
   const { page } = await openDraft(t, { reducedMotion: true });
   const spot = await onModel(page);
   await page.mouse.dblclick(spot.x, spot.y);
@@ -161,7 +161,7 @@ test('a pin behind the model is fainter, before it is not', async (t) => {
   assert.equal(await behind(), true);
 });
 
-test('what is intended is out of the verdict, with its reason, until it is taken back', async (t) => {
+test('an intended finding is left out of the verdict, with its reason, until undone', async (t) => {
   const { page, shot } = await site.openPage(t);
   await idle(page);
   await give(page, 'two.obj', TWO);
@@ -196,7 +196,7 @@ test('what is intended is out of the verdict, with its reason, until it is taken
   assert.equal((await page.evaluate(() => window.gridproof.report())).verdict === 'ready', false, 'what is to do counts');
 });
 
-test('the report that is saved says what is intended and noted', async (t) => {
+test('the saved report has intended findings and notes', async (t) => {
   const { page } = await openDraft(t);
   const { file, findings } = await page.evaluate(() => window.gridproof.report());
   const review = {
@@ -215,7 +215,7 @@ test('the report that is saved says what is intended and noted', async (t) => {
   assert.match(html, /<p class="written" dir="auto">first<br>second &lt;i&gt;line&lt;\/i&gt;<\/p>/);
 });
 
-test('the same file opened again has its notes and decisions; another has none', async (t) => {
+test('reopening a file restores its notes and decisions; another file has none', async (t) => {
   const { page } = await site.openPage(t);
   await idle(page);
   await give(page, 'two.obj', TWO);
@@ -233,7 +233,7 @@ test('the same file opened again has its notes and decisions; another has none',
   assert.equal((await page.evaluate(() => window.gridproof.report())).intended, 1);
 });
 
-test('Back and Forward go through findings, lenses and views; notes stay', async (t) => {
+test('Back and Forward step through findings, lenses and views; notes stay', async (t) => {
   const { page } = await openDraft(t, { reducedMotion: true });
   const view = async () => {
     const { finding, lens, camera } = await state(page);
@@ -324,7 +324,7 @@ async function shareTwo(t, { withNotes = true } = {}) {
   return { page, link, facts, eye };
 }
 
-test('a view link asks for its file, and shows everything on the right one', async (t) => {
+test('a view link asks for its file, and shows everything on the right file', async (t) => {
   const { link, facts, eye } = await shareTwo(t);
   assert.match(facts, new RegExp(`${link.length.toLocaleString('en')}\\scharacters`));
   assert.match(facts, /your name.*1\snote with its place, 1\sdecision and why things are intended\. Not the model/);
@@ -354,7 +354,7 @@ test('a view link asks for its file, and shows everything on the right one', asy
   assert.deepEqual({ ...reviewIn(page.url()), file: null }, { ...sent, schema: 'gridproof-review/2', file: null }, 'the address says the same, and is nobody else’s letter');
 });
 
-test('a view link on another file says so, and is shown there only when asked to', async (t) => {
+test('a view link on another file is reported, and applied there only on request', async (t) => {
   const { link } = await shareTwo(t);
   const { page, shot } = await site.openPage(t, { path: link.slice(site.address.length) });
   await idle(page);
@@ -375,14 +375,14 @@ test('a view link on another file says so, and is shown there only when asked to
   assert.ok(await page.locator('#other').isHidden());
 });
 
-test('a link without notes has none', async (t) => {
+test('a link without notes shows none', async (t) => {
   const { link, facts } = await shareTwo(t, { withNotes: false });
   const review = reviewIn(link);
   assert.deepEqual([review.notes, review.decisions, review.note], [undefined, undefined, undefined]);
   assert.doesNotMatch(facts, /note|decision/);
 });
 
-test('for each of four a way to share, the others behind “More ways”; the name is kept until all is forgotten', async (t) => {
+test('a way to share for each of four recipients, the rest under “More ways”; the name is stored until forgotten', async (t) => {
   const { page, shot } = await site.openPage(t, { width: 390, height: 844, dark: true });
   await idle(page);
   await give(page, 'two.obj', TWO);
@@ -419,7 +419,7 @@ test('for each of four a way to share, the others behind “More ways”; the na
   assert.equal(await page.locator('#share-sender').inputValue(), '', 'forgotten');
 });
 
-test('copying gives the link, or a text with it; where the clipboard is refused it is selected', async (t) => {
+test('copying gives the link, or a text with it; if the clipboard is refused it is selected', async (t) => {
   const { page, link } = await shareTwo(t);
   await page.context().grantPermissions(['clipboard-read', 'clipboard-write']);
   await page.locator('[data-kind=view] .button-strong').click();
@@ -445,7 +445,7 @@ test('copying gives the link, or a text with it; where the clipboard is refused 
   assert.equal(await page.evaluate(() => String(document.getSelection()) || document.activeElement.value.slice(document.activeElement.selectionStart, document.activeElement.selectionEnd)), link);
 });
 
-test('a saved review is opened again, dropped with its model, and read by the command', async (t) => {
+test('a saved review opens again when dropped with its model, and the command reads it', async (t) => {
   const { page } = await shareTwo(t);
   const [download] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: 'Save review' }).click()]);
   assert.equal(download.suggestedFilename(), 'two review.json');
@@ -473,7 +473,7 @@ test('a saved review is opened again, dropped with its model, and read by the co
   assert.deepEqual(told.findings.map(({ decision }) => decision), report.findings.map(({ decision }) => decision));
 });
 
-test('links that are damaged, hostile or of another kind are refused in words, and the page works', async (t) => {
+test('damaged, malicious and unknown links are refused with a message, and the page works', async (t) => {
   const sha256 = 'ab'.repeat(32);
   const file = { name: 'x.obj', bytes: 1, sha256 };
   const review = { schema: 'gridproof-review/2', file };
@@ -516,7 +516,7 @@ test('links that are damaged, hostile or of another kind are refused in words, a
   assert.deepEqual((await state(page)).brief, {});
 });
 
-test('a review with a brief of its own is judged by it, and one of the demo opens by itself', async (t) => {
+test('a review with its own brief is judged by it, and one of the demo opens the demo', async (t) => {
   const first = await openDraft(t);
   const { file } = await first.page.evaluate(() => window.gridproof.report());
   const review = { schema: 'gridproof-review/2', file, lens: 'density', brief: { map: { width_px: 4096, height_px: 4096 } }, decisions: [{ finding: 'flipped-0', kind: 'to-fix' }] };

@@ -103,7 +103,7 @@ function paths(value, path = '') {
   return Object.entries(value).flatMap(([key, inner]) => paths(inner, `${path}/${key}`));
 }
 
-test('the saved report is the command\'s, picture by picture', async (t) => {
+test('the saved report equals the command\'s, including pictures', async (t) => {
   const { page } = await open(t);
   await dialog(page, 'report');
   assert.equal(await page.locator('#save-name').innerText(), 'lantern-draft report.html');
@@ -125,7 +125,7 @@ test('the saved report is the command\'s, picture by picture', async (t) => {
   }
 });
 
-test('the saved data are the command\'s, key by key in the same order', async (t) => {
+test('the saved JSON equals the command\'s, with the same order of keys', async (t) => {
   const { page } = await open(t);
   await dialog(page, 'data');
   const { name, text } = await saved(page);
@@ -140,7 +140,7 @@ test('the saved data are the command\'s, key by key in the same order', async (t
   assert.deepEqual(differences(ours, theirs), []);
 });
 
-test('the sheet as SVG is the command\'s, whatever is drawn on it', async (t) => {
+test('the sheet as SVG equals the command\'s, for every option', async (t) => {
   const { page } = await open(t);
   const folder = folderFor(t);
   await dialog(page, 'sheet');
@@ -156,7 +156,7 @@ test('the sheet as SVG is the command\'s, whatever is drawn on it', async (t) =>
   assert.notEqual(full.text(), plain.text());
 });
 
-test('the sheet as PNG has the map\'s size and the drawing of the command, on paper and on the grid, and the page is not held up', async (t) => {
+test('the sheet as PNG has the map\'s size and the command\'s drawing, on paper and grid, without blocking the page', async (t) => {
   const { page } = await open(t);
   const folder = folderFor(t);
   await dialog(page, 'sheet');
@@ -181,7 +181,7 @@ test('the sheet as PNG has the map\'s size and the drawing of the command, on pa
   }
 });
 
-test('the model\'s picture is what the stage shows, pixel by pixel at its size, and more at another', async (t) => {
+test('the model\'s picture is what the 3D view shows, pixel by pixel at its size, and sharper at a larger one', async (t) => {
   const { page } = await open(t, { width: 1400, height: 900, reducedMotion: true });
   // With nothing over the canvas, the stage has its middle where a picture has it.
   await page.evaluate(() => {
@@ -226,7 +226,7 @@ test('the model\'s picture is what the stage shows, pixel by pixel at its size, 
   assert.ok(await page.locator('#save-go').isDisabled());
 });
 
-test('tiles of a map of many are saved together or one by one', async (t) => {
+test('tiles of a UDIM map are saved together or one by one', async (t) => {
   const folder = folderFor(t);
   const file = join(folder, 'two tiles.obj');
   const brief = join(folder, 'brief.json');
@@ -269,7 +269,7 @@ test('tiles of a map of many are saved together or one by one', async (t) => {
   }
 });
 
-test('without WebGL2 everything can be saved, the model drawn on the processor', async (t) => {
+test('without WebGL2 everything can be saved, with the model drawn on the CPU', async (t) => {
   const { page } = await site.openPage(t, { path: null });
   await page.addInitScript(withoutWebGL2);
   await page.goto(`${site.address}?demo=revised`);
@@ -291,7 +291,7 @@ test('without WebGL2 everything can be saved, the model drawn on the processor',
   }
 });
 
-test('while a model is measured the button says why nothing is saved yet', async (t) => {
+test('while a model is measured the button says why it is disabled', async (t) => {
   const { page } = await site.openPage(t);
   await page.waitForFunction(() => window.gridproof);
   await page.evaluate(() => window.gridproof.idle());
@@ -324,7 +324,7 @@ test('while a model is measured the button says why nothing is saved yet', async
   assert.equal((await saved(page)).name, 'field report.json');
 });
 
-test('names from anywhere become names of files', async (t) => {
+test('any model name becomes a valid file name', async (t) => {
   const { page } = await open(t);
   const stems = await page.evaluate(async () => {
     const { stem } = await import(new URL('www/save/save.js', document.baseURI).href);
@@ -334,7 +334,7 @@ test('names from anywhere become names of files', async (t) => {
 });
 
 for (const [screen, options] of Object.entries({ wide: {}, phone: { width: 390, height: 844, touch: true }, dark: { dark: true } })) {
-  test(`dialog and report break none of axe-core's rules (${screen})`, async (t) => {
+  test(`dialog and report pass axe-core's rules (${screen})`, async (t) => {
     const { page, shot } = await open(t, options);
     for (const what of ['report', 'sheet', 'stage']) {
       if (what === 'report') await page.locator('#save-open').click();

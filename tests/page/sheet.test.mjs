@@ -75,7 +75,7 @@ for (const flat of [false, true]) {
   const surface = flat ? '#surface-large' : '#surface-small';
   const label = flat ? ', without WebGL2' : '';
 
-  test(`2,000 squares over one another leave the sheet readable, under every lens${label}`, async (t) => {
+  test(`2,000 stacked squares leave the sheet readable, under every lens${label}`, async (t) => {
     // Each a little off the one before, so that outlines do not coincide.
     const layers = Array.from({ length: 2000 }, (_, at) => square([0.1 + 0.0001 * at, 0.1 + 0.00007 * at, 0.6, 0.6], [0, 0.01 * at]));
     const { page, shot } = await open(t, layers.join('\n'), { flat });
@@ -92,7 +92,7 @@ for (const flat of [false, true]) {
     await shot(`sheet-layers${flat ? '-flat' : ''}`);
   });
 
-  test(`the grid is read under a problem pattern: its ink is still there${label}`, async (t) => {
+  test(`the grid stays readable under a problem pattern${label}`, async (t) => {
     // One cell of 64 px is some 60 px of the screen: 0.25 of the map has 8 of them.
     const { page, shot } = await open(t, square([0.5, 0.25, -0.25, 0.25]), { flat, width: 1400, height: 1000 });
     assert.equal((await state(page)).leaning, false, 'tilt is off until it is asked for');
@@ -122,7 +122,7 @@ for (const flat of [false, true]) {
     assert.ok(marks > 0.01 && marks < 0.15, `the pattern's marks take ${(marks * 100).toFixed(1)} % of the rest`);
   });
 
-  test(`a far shell leaves the tile its size, and a mark at the border leads there and back${label}`, async (t) => {
+  test(`a far shell does not shrink the tile, and a mark at the border leads there and back${label}`, async (t) => {
     const near = square([0.1, 0.1, 0.8, 0.8], [0, 0], 'plate');
     const far = square([40.25, 0.25, 0.5, 0.5], [2, 0], 'lost');
     // CSS px of the screen a unit of u, from what the page finds under two places.
@@ -161,7 +161,7 @@ for (const flat of [false, true]) {
     assert.ok(Math.abs((await scale(page)) / before - 1) < 0.02, 'the tile is shown again');
   });
 
-  test(`Stretch shows the grid's circles${label}`, async (t) => {
+  test(`Stretch shows circles on the grid${label}`, async (t) => {
     // Nothing is stretched, so that no stroke is drawn; a cell is some 25 px wide on the sheet, and more on the model.
     const { page, shot } = await open(t, square([0.3, 0.3, 0.4, 0.4]), { flat, width: 1400, height: 1000 });
     await press(page, '2');
@@ -177,7 +177,7 @@ for (const flat of [false, true]) {
 }
 
 for (const [width, height] of [[1280, 800], [390, 844]]) {
-  test(`the sheet's card can be enlarged at ${width} px, by press and by key`, async (t) => {
+  test(`the sheet can be enlarged at ${width} px, by mouse and keyboard`, async (t) => {
     const { page, shot } = await open(t, square([0.1, 0.1, 0.8, 0.8]), { width, height });
     const size = async () => page.locator('#surface-small').boundingBox();
     const before = await size();

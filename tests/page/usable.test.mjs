@@ -45,7 +45,7 @@ async function assertUncovered(page, when) {
 }
 
 for (const [label, width, height, touch] of [['phone', 390, 844, true], ['small', 360, 640, true], ['zoom', 640, 360, false]]) {
-  test(`${label}: what is chosen is seen beside its number and advice, and the legend leaves it in sight`, async (t) => {
+  test(`${label}: the selection is visible beside its number and advice, and not hidden by the legend`, async (t) => {
     const { page, shot } = await openDraft(t, { width, height, touch });
     assert.equal(await boxOf(page, '#reading'), null, 'an empty strip takes no room');
     for (const step of [0, 1]) {
@@ -80,14 +80,14 @@ for (const [label, width, height, touch] of [['phone', 390, 844, true], ['small'
   });
 }
 
-test('least: where findings leave the stage high, its tools end above the sheet', async (t) => {
+test('smallest screen: the tools of the 3D view end above the sheet', async (t) => {
   const { page, shot } = await openDraft(t, { path: '?demo=revised', width: 320, height: 640, touch: true });
   await shot('usable-least');
   const [tools, sheet] = [await boxOf(page, '.tools'), await boxOf(page, '#sheet')];
   assert.ok(tools && sheet && !overlap(tools, sheet), `${tools} lies over ${sheet}`);
 });
 
-test('wide: open panels and legends leave the whole model in sight; pins go from under text', async (t) => {
+test('wide: open panels and legends do not hide the model; pins avoid text', async (t) => {
   const { page, shot } = await openDraft(t);
   for (const [lens, panel] of [['1', 'r'], ['3', 'r'], ['3', 'c'], ['7', 'r']]) {
     await page.locator('#surface-large').focus();
@@ -142,7 +142,7 @@ test('wide: open panels and legends leave the whole model in sight; pins go from
   assert.ok(await pin.isHidden(), 'no pin on the scale');
 });
 
-test('a view that was stored at 1280 x 800 shows the same part of the model on a phone', async (t) => {
+test('a view stored at 1280 x 800 shows the same part of the model on a phone', async (t) => {
   const { page } = await openDraft(t);
   // Lying on its side, so that it is wide.
   for (const key of ['u', 'u', '0']) await page.keyboard.press(key);

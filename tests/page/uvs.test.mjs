@@ -83,7 +83,7 @@ async function picture(page) {
 /** Ends the page's workers of this script without a word. */
 const kill = (page) => Promise.all(page.workers().filter((worker) => worker.url().endsWith('/model.worker.js')).map((worker) => void worker.evaluate(() => self.close()).catch(() => {})));
 
-test('a shell moved over another: overlaps are found, the view is kept, no positions are sent, and undo is the same to the bit', async (t) => {
+test('a shell moved over another: overlaps are found, the view is kept, no positions are sent, undo is bit-identical', async (t) => {
   const { page, shot } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(listening);
   await page.goto(site.address);
@@ -181,7 +181,7 @@ test('a shell moved over another: overlaps are found, the view is kept, no posit
 const PAIR = 'v 0 0 0\nv 1 0 0\nv 2 0 0\nv 0 1 0\nv 1 1 0\nv 2 1 0\nvt 0 0\nvt 0.3 0\nvt 0.6 0\nvt 0 0.3\nvt 0.3 0.3\nvt 0.6 0.3\nf 1/1 2/2 5/5 4/4\nf 2/2 3/3 6/6 5/5\n';
 const APART = { corners: [4, 5, 6, 7], uvs: [0.6, 0.5, 0.9, 0.5, 0.9, 0.8, 0.6, 0.8] };
 
-test('decisions and the choice go where their shells go, also those made before the report is there; older answers are dropped', async (t) => {
+test('decisions and selection follow their shells, even if made before the report arrives; stale answers are dropped', async (t) => {
   const { page } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(listening);
   await page.goto(site.address);
@@ -237,7 +237,7 @@ test('decisions and the choice go where their shells go, also those made before 
   assert.ok(shell === 0 && u < 0.6, JSON.stringify({ shell, u }));
 });
 
-test('two models one after the other, and a worker that dies while an edit is measured: what is on screen is what was given and done', async (t) => {
+test('two models in turn, and a worker that dies during an edit: the screen shows the last file and edit', async (t) => {
   const { page, shot } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(listening);
   await page.goto(site.address);
@@ -279,7 +279,7 @@ test('two models one after the other, and a worker that dies while an edit is me
   assert.notEqual(await report(page), once);
 });
 
-test('without WebGL2 the drawn sheet follows, and is the same after undo', async (t) => {
+test('without WebGL2 the drawn sheet follows edits, and is the same after undo', async (t) => {
   const { page, shot } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(withoutWebGL2);
   await page.goto(site.address);
