@@ -1,5 +1,5 @@
-// What may know what: imports point down the lists of rooms below, or stay in their room, and no two modules know each
-// other. And the documents name files that are there.
+// Allowed imports: they point down the lists of folders below, or stay in their folder, without cycles. And files named in the
+// documents exist.
 
 import assert from 'node:assert/strict';
 import { existsSync, readdirSync, readFileSync } from 'node:fs';
@@ -12,18 +12,18 @@ const read = (path) => readFileSync(posix.join(ROOT, path), 'utf8');
 const filesIn = (folder, ending) => readdirSync(posix.join(ROOT, folder), { recursive: true })
   .map((path) => path.replaceAll('\\', '/')).filter((path) => path.endsWith(ending));
 
-/** The page's rooms, folders of www/; each may know itself and those behind it. */
+/** Folders of www/ in order; each may import from itself and from those after it. */
 const PAGE = ['app', 'batch', 'compare', 'share', 'save', 'notes', 'brief', 'findings', 'lenses', 'stage', 'model', 'open', 'core', 'base'];
-/** Folders of www/ that are no rooms. */
+/** Folders of www/ that are not checked. */
 const NOT_ROOMS = ['fonts', 'vendor'];
 
-/** The core's rooms, folders and files of src/, in the same order: each may know those behind it. */
+/** Folders and files of src/ in the same order: each may use those after it. */
 const CORE = [
   'main', 'cli', 'web', 'lib', 'check', 'compare', 'carried', 'report', 'findings', 'view', 'draw', 'lens', 'measure', 'review', 'obj', 'model', 'brief',
   'grid', 'util',
 ];
 
-/** What a module of the page names of others: by code, and in comments, which give types. */
+/** Imports of a module of the page: in code, and in comments for types. */
 function namesIn(text) {
   const comments = text.match(/\/\*[\s\S]*?\*\//g) ?? [];
   const code = text.replace(/\/\*[\s\S]*?\*\//g, '').replace(/^\s*\/\/.*$/gm, '');
@@ -33,14 +33,14 @@ function namesIn(text) {
 }
 
 const PAGE_FILES = filesIn('www', '.js').filter((path) => !NOT_ROOMS.includes(path.split('/')[0]));
-/** Of each module of the page the modules it names. */
+/** Imported modules of each module of the page. */
 const PAGE_NAMES = new Map(PAGE_FILES.map((path) => {
   const { types, values } = namesIn(read(`www/${path}`));
   const resolved = (names) => names.map((name) => posix.join('www', posix.dirname(path), name));
   return [path, { types: resolved(types), values: resolved(values) }];
 }));
 
-/** The circles of a graph: its strongly connected parts of more than one (Tarjan 1972). */
+/** Cycles of a graph: its strongly connected components of more than one node (Tarjan 1972). */
 function circlesOf(graph) {
   const [at, low, stack, circles] = [new Map(), new Map(), [], []];
   const visit = (node) => {
@@ -89,7 +89,7 @@ test('the page’s imports point down, those of types too, and its code has no c
   const up = [...PAGE_NAMES].flatMap(([path, { types, values }]) => [...types, ...values]
     .filter((name) => rank(name) >= 0 && rank(name) < rank(path)).map((name) => `${path} -> ${name}`));
   assert.deepEqual(up, []);
-  // Types may go round in a room: they load nothing.
+  // Types may be cyclic within a folder: they load nothing.
   assert.deepEqual(circlesOf(new Map([...PAGE_NAMES].map(([path, { values }]) => [path, values.map((name) => name.replace(/^www\//, ''))]))), []);
 });
 
@@ -131,7 +131,7 @@ test('paths named in the documents exist', () => {
     const made = /^tests\/shots/;
     assert.deepEqual(named.filter((path) => !made.test(path) && !existsSync(posix.join(ROOT, path))), [], document);
   }
-  // A row that begins with folders says the names of files in them.
+  // A row that begins with folders names files in them.
   const missing = [];
   for (const row of read('DEVELOPERS.md').match(/^\| `(?:www|src)\/.*$/gm) ?? []) {
     const [first, ...rest] = row.split(' | ');

@@ -16,7 +16,7 @@ async function idle(page) {
   await page.evaluate(() => window.gridproof.idle());
 }
 
-/** The draft with the form open; `told` on the page collects what the workers of models say. */
+/** The draft with the form open; `told` on the page collects the messages of the models' workers. */
 async function openForm(t, options = {}) {
   const opened = await site.openPage(t, { path: null, ...options });
   const { page } = opened;
@@ -39,7 +39,7 @@ async function openForm(t, options = {}) {
   return opened;
 }
 
-/** Forgets what the workers said so far, does something, and gives what they said since. */
+/** Clears the collected messages, runs `act`, and returns the messages since. */
 async function toldBy(page, act) {
   await page.evaluate(() => (window.told.length = 0));
   await act();
@@ -51,14 +51,14 @@ async function toldBy(page, act) {
 const briefOf = async (page) => JSON.parse(await page.evaluate(() => JSON.stringify(window.gridproof.state().brief)));
 const reportOf = (page) => page.evaluate(() => window.gridproof.report());
 
-/** A folder that goes with the test. */
+/** A folder that is removed with the test. */
 function folder(t) {
   const path = mkdtempSync(join(tmpdir(), 'gridproof-brief-'));
   t.after(() => rmSync(path, { recursive: true }));
   return path;
 }
 
-/** Holds the page's report against the command's under the page's own brief, as it stands. */
+/** Compares the page's report with the command's under the page's current brief. */
 async function agrees(t, page, brief = null) {
   const file = join(folder(t), 'brief.json');
   writeFileSync(file, JSON.stringify(brief ?? (await briefOf(page))));
@@ -87,7 +87,7 @@ test('every key of a brief is in the form, with its explanation', async (t) => {
   assert.deepEqual(await briefOf(page), {});
 });
 
-// One change for each kind of control, and what it has to become in the brief.
+// One change for each kind of control, and its value in the brief.
 const CHANGES = [
   ['a whole number', (page) => page.fill('#brief-map-width_px', '1024'), { map: { width_px: 1024 } }],
   ['a number', (page) => page.fill('#brief-stretch-max_anisotropy', '1.1'), { stretch: { max_anisotropy: 1.1 } }],
@@ -119,7 +119,7 @@ test('each kind of control gives the same report as the command', async (t) => {
     await agrees(t, page, brief);
     await page.locator('#brief-reset').click();
     await idle(page);
-    assert.equal(JSON.stringify(await reportOf(page)), before, `${what}: taken back`);
+    assert.equal(JSON.stringify(await reportOf(page)), before, `${what}: undone`);
   }
 });
 
@@ -160,7 +160,7 @@ test('an invalid value shows its reason beside the field and changes nothing', a
   }
   assert.deepEqual(await briefOf(page), {});
   assert.deepEqual(await reportOf(page), before);
-  // The others go on to be taken, and what was refused still stands there.
+  // The others are still applied, and the refused text stays.
   await page.fill('#brief-density-tolerance_percent', '30');
   await idle(page);
   assert.deepEqual(await briefOf(page), { density: { tolerance_percent: 30 } });
@@ -169,7 +169,7 @@ test('an invalid value shows its reason beside the field and changes nothing', a
   await page.fill('#brief-stretch-max_anisotropy', '');
   await page.press('#brief-stretch-max_anisotropy', 'Tab');
   await idle(page);
-  assert.equal(await page.inputValue('#brief-stretch-max_anisotropy'), '1.25', 'emptied, it takes its default');
+  assert.equal(await page.inputValue('#brief-stretch-max_anisotropy'), '1.25', 'an empty field takes its default');
   assert.ok(await page.locator('#brief-stretch-max_anisotropy-trouble').isHidden());
 });
 
@@ -187,7 +187,7 @@ test('a preset applies its values, and the bar shows its name', async (t) => {
   }
   await page.selectOption('#brief-map-unit', 'mm');
   await idle(page);
-  assert.equal(await page.inputValue('#brief-preset'), '', 'it is none of the presets any more');
+  assert.equal(await page.inputValue('#brief-preset'), '', 'it no longer matches a preset');
   assert.match(await page.locator('#brief-in-force').innerText(), /^4096 px, \d+\s+values changed$/);
 });
 
@@ -200,9 +200,9 @@ test('a change measures again only what depends on it', async (t) => {
     const told = await toldBy(page, () => page.fill(`#brief-${field}`, value));
     assert.deepEqual(told, ['measured', 'report'], field);
   }
-  assert.equal((await stages(() => page.fill('#brief-padding-between_px', '3'))).length, 1, 'padding alone');
-  assert.equal((await stages(() => page.selectOption('#brief-seams-front', '+x'))).length, 1, 'seams alone');
-  // Typing rests before anything is judged: six letters, one report.
+  assert.equal((await stages(() => page.fill('#brief-padding-between_px', '3'))).length, 1, 'padding only');
+  assert.equal((await stages(() => page.selectOption('#brief-seams-front', '+x'))).length, 1, 'seams only');
+  // Typing is debounced: six letters, one report.
   await page.locator('#brief-density-target_px_per_unit').fill('');
   await idle(page);
   const told = await toldBy(page, () => page.locator('#brief-density-target_px_per_unit').pressSequentially('11.025', { delay: 20 }));
@@ -216,7 +216,7 @@ test('a change while a file is being read applies to that file', async (t) => {
     const { report } = window.gridproof;
     window.first = report();
     document.querySelector('[data-demo="revised"]').click();
-    // Before the file is there: the worker reads with the brief that was, and must judge by the one that is.
+    // Before the file arrives: the worker starts reading with the old brief, and must judge by the new one.
     document.querySelector('#brief-coverage-min_share').value = '0.99';
     document.querySelector('#brief-coverage-min_share').dispatchEvent(new Event('change', { bubbles: true }));
   });
@@ -239,7 +239,7 @@ test('the selected finding stays selected while it exists', async (t) => {
   await page.fill('#brief-density-tolerance_percent', '16');
   await idle(page);
   assert.equal(await page.evaluate(() => window.gridproof.state().finding), id);
-  assert.deepEqual(await page.evaluate(() => window.gridproof.state().camera), camera, 'the camera is left alone');
+  assert.deepEqual(await page.evaluate(() => window.gridproof.state().camera), camera, 'the camera does not move');
   await page.fill('#brief-stretch-max_anisotropy', '1000');
   await idle(page);
   assert.equal(await page.evaluate(() => window.gridproof.state().finding), null);
@@ -317,7 +317,7 @@ test('names: suggested from the file, marked if missing there, long ones shown i
   const rows = page.locator('[data-section="density_factor"] .brief-names li');
   assert.deepEqual(await rows.evaluateAll((all) => all.map((row) => /not in this file/.test(row.innerText))), [true, false, true]);
   const widths = await page.evaluate(() => [document.querySelector('.brief-body').scrollWidth, document.querySelector('.brief-body').clientWidth, document.querySelector('#findings-body').scrollWidth, document.querySelector('#findings-body').clientWidth]);
-  assert.ok(widths[0] <= widths[1] && widths[2] <= widths[3], `nothing is pushed out: ${widths}`);
+  assert.ok(widths[0] <= widths[1] && widths[2] <= widths[3], `nothing overflows: ${widths}`);
   await rows.first().scrollIntoViewIfNeeded();
   await shot('brief-names');
   await page.fill('#brief-density_factor', 'handle_tube');
@@ -353,7 +353,7 @@ test('by keyboard only, narrow and dark', async (t) => {
   await idle(page);
   assert.deepEqual(await briefOf(page), { density: { tolerance_percent: 80 } });
   const overflow = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth, document.querySelector('.brief-body').scrollWidth, document.querySelector('.brief-body').clientWidth]);
-  assert.ok(overflow[0] <= overflow[1] && overflow[2] <= overflow[3], `nothing sideways: ${overflow}`);
+  assert.ok(overflow[0] <= overflow[1] && overflow[2] <= overflow[3], `no horizontal overflow: ${overflow}`);
   await page.keyboard.press('Escape');
   assert.ok(await page.locator('#brief').isHidden());
   assert.equal(await page.evaluate(() => document.activeElement.id), 'help-open');
@@ -362,7 +362,7 @@ test('by keyboard only, narrow and dark', async (t) => {
   await page.locator('#brief-density-tolerance_percent').fill('70');
   await idle(page);
   await page.keyboard.press('Escape');
-  assert.equal(await page.evaluate(() => document.activeElement.id), 'brief-open', 'the chip it came from is not there any more');
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'brief-open', 'the chip that opened it is gone');
 });
 
 test('without brief.json the form says so, and the model is still judged', async (t) => {

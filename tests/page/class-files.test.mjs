@@ -1,5 +1,4 @@
-// What becomes a class: many files, folders and zips, damaged ones and such as are made to do harm; and the workers that
-// measure it.
+// Input of a class: many files, folders and zips, also damaged and malicious ones; and the workers that measure it.
 
 import assert from 'node:assert/strict';
 import { readFileSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
@@ -20,7 +19,7 @@ test('several files: one row each, an unreadable one with its reason and line', 
   assert.deepEqual(rows.map(({ verdict }) => verdict), ['Not ready', 'Ready', 'Unreadable']);
   assert.match(rows[0].worst, /Everything is flipped/);
   assert.match(rows[2].worst, /nothing to draw[\s\S]*Line 4[\s\S]*9/);
-  assert.deepEqual(await page.locator('button.class-file').allInnerTexts(), ['a.obj', 'b.obj'], 'what cannot be read offers nothing to open');
+  assert.deepEqual(await page.locator('button.class-file').allInnerTexts(), ['a.obj', 'b.obj'], 'an unreadable file cannot be opened');
   assert.deepEqual([rows[1].triangles, rows[1].shells, rows[1].anisotropy, rows[1].coverage, rows[1].bytes], ['2', '1', '1', '64 %', '98 B']);
   assert.match(rows[1].density, /^16\d px\/unit$/);
   assert.match(await page.locator('#class-lead').innerText(), /1\sother file passed over/);
@@ -50,7 +49,7 @@ test('two OBJs together: the table, with an offer to compare them as versions', 
   await page.locator('#class-two-leave').click();
   assert.ok(await page.locator('#class-two').isHidden());
   await choose(page, { 'a.obj': QUAD, 'b.obj': QUAD, 'c.obj': QUAD });
-  assert.ok(await page.locator('#class-two').isHidden(), 'three are a table');
+  assert.ok(await page.locator('#class-two').isHidden(), 'three make a table');
 });
 
 test('one OBJ with its companion files opens as a single model', async (t) => {
@@ -60,7 +59,7 @@ test('one OBJ with its companion files opens as a single model', async (t) => {
   assert.equal(await page.locator('#file-name').innerText(), 'quad.obj');
   await choose(page, { 'one.zip': await zipOf({ 'deep/inside/only.obj': QUAD, 'deep/brass.mtl': 'newmtl brass\n' }) });
   assert.ok(await page.locator('#class').isHidden());
-  assert.equal(await page.locator('#file-name').innerText(), 'only.obj', 'out of a zip too');
+  assert.equal(await page.locator('#file-name').innerText(), 'only.obj', 'from a zip too');
 });
 
 test('a dropped folder is read recursively without hidden files', async (t) => {
@@ -83,14 +82,14 @@ test('a folder chosen with its button', async (t) => {
   assert.deepEqual(await filesOf(page), ['chosen/a/lamp.obj', 'chosen/b/lamp.obj']);
 });
 
-/** Presses the folder's button and waits until the workers have begun; gives them and the browser's dialog. */
+/** Presses the folder button and waits until the workers have started; returns them and the browser's dialog. */
 async function chooseFolder(page) {
   const [chooser] = await Promise.all([page.waitForEvent('filechooser'), page.locator('#folder-open').click()]);
   const workers = () => page.workers().filter((worker) => worker.url().endsWith('/batch.worker.js'));
   await page.waitForFunction(() => window.begun > 0);
   const begun = await page.evaluate(() => window.begun);
   for (let waited = 0; workers().length < begun && waited < 200; waited += 1) await page.waitForTimeout(50);
-  assert.equal(workers().length, begun, 'workers begin while the folder is being chosen');
+  assert.equal(workers().length, begun, 'workers start while the folder is being chosen');
   return { chooser, workers };
 }
 
@@ -202,7 +201,7 @@ test('malicious zips: bad entries get a row with a reason, unreadable zips a mes
   assert.match(rows[0].worst, /\d+ times its size[\s\S]*limit is 200 times/);
   assert.match(rows[2].worst, /zip inside a zip/);
 
-  // The directory says 98 bytes are 40: what comes out is counted, and left at the 41st.
+  // The directory says 40 instead of 98 bytes: output is counted, and reading stops at the 41st.
   const lying = patchDirectory(await zipOf({ 'a.obj': QUAD, 'b.obj': QUAD }), SIZE, 40);
   await choose(page, { 'lying.zip': lying });
   assert.deepEqual((await rowsOf(page)).map(({ verdict }) => verdict), ['Unreadable', 'Ready']);
@@ -215,7 +214,7 @@ test('malicious zips: bad entries get a row with a reason, unreadable zips a mes
   await choose(page, { 'many.zip': emptyEntries(20_001) });
   assert.match(await page.locator('#class-outcome').innerText(), /holds too much: many\.zip[\s\S]*more than 20,000 entries/);
 
-  // Nine files of a GiB each by their own word, packed at a ratio that is allowed.
+  // Nine files that declare a GiB each, packed at an allowed ratio.
   let total = await zipOf(Object.fromEntries(Array.from({ length: 9 }, (_, at) => [`${at}.obj`, QUAD])));
   for (let from = 0; ; ) {
     const entry = total.indexOf(Buffer.from([0x50, 0x4b, 0x01, 0x02]), from);
@@ -233,7 +232,7 @@ test('malicious zips: bad entries get a row with a reason, unreadable zips a mes
   await choose(page, [huge]);
   assert.match(await page.locator('#class-outcome').innerText(), /holds too much: huge\.zip[\s\S]*limit is 4 GiB/);
   rmSync(huge);
-  assert.equal((await rowsOf(page)).length, 2, 'the table that was there is there');
+  assert.equal((await rowsOf(page)).length, 2, 'the previous table is kept');
 });
 
 test('damaged zips and zips without a model are reported, and the next file is read', async (t) => {

@@ -1,4 +1,4 @@
-// Reports and review pages of a class, with what was noted and decided about each file.
+// Reports and review pages of a class, with the notes and decisions of each file.
 
 import assert from 'node:assert/strict';
 import { readFileSync, writeFileSync } from 'node:fs';
@@ -42,7 +42,7 @@ test('a review page per file: size shown first, each opens from disk with its ow
   await page.evaluate(() => window.gridproof.idle());
   await page.setInputFiles('#folder-input', folder);
   await page.evaluate(() => window.gridproof.idle());
-  // What is decided about one of them goes into its page alone.
+  // A decision about one file is in that file's page only.
   await page.locator('button.class-file', { hasText: 'c.obj' }).click();
   await page.waitForFunction(() => window.gridproof.report());
   await page.evaluate(() => window.gridproof.idle());
@@ -64,7 +64,7 @@ test('a review page per file: size shown first, each opens from disk with its ow
   assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms: ${did}`);
   assert.match(await page.locator('#class-outcome').innerText(), /Saved paged review pages\.zip, 3\sreview pages/);
   const about = Number(/about ([\d.]+) MB/.exec(said)[1]) * 1e6;
-  assert.ok(Math.abs(about / bytes.length - 1) < 0.1, `${about} was said of ${bytes.length} bytes`);
+  assert.ok(Math.abs(about / bytes.length - 1) < 0.1, `${about} was announced for ${bytes.length} bytes`);
   const entries = await new ZipReader(new BlobReader(new Blob([bytes]))).getEntries();
   assert.deepEqual(entries.map(({ filename }) => filename), ['paged/a/a lamp review.html', 'paged/b/b lamp review.html', 'paged/c review.html']);
   for (const [at, decisions] of [[1, 0], [2, 1]]) {

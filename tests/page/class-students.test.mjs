@@ -1,4 +1,4 @@
-// Whose each file of a class is, what each student gave, and what the teacher adds: names, wrong uploads, rounds, grades.
+// Each file's student, each student's uploads, and the teacher's entries: names, wrong uploads, rounds, grades.
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
@@ -10,11 +10,11 @@ const { open, chooseFolderOf } = classroom();
 test('each row’s student: by folder, first part of the name, whole name, or pattern; the rule is remembered', async (t) => {
   const { page } = await open(t);
   await chooseFolderOf(page, 'term', { 'lamp/group 10/a.obj': QUAD, 'lamp/group 9/b.obj': QUAD, 'lamp/Group 1/deep/c.obj': QUAD });
-  assert.deepEqual(await studentsOf(page), ['Group 1', 'group 9', 'group 10'], 'the first folder that differs, sorted as people sort');
+  assert.deepEqual(await studentsOf(page), ['Group 1', 'group 9', 'group 10'], 'the first folder that differs, in natural order');
   await chooseFolderOf(page, 'flat', { 'zoë meyer_lamp_2.obj': QUAD, 'Adam_lamp.obj': QUAD, 'bea_x.obj': QUAD });
   assert.deepEqual(await studentsOf(page), ['Adam', 'bea', 'zoë meyer']);
   await chooseFolderOf(page, 'whole', { 'lantern-1.obj': QUAD, 'lantern-2.obj': QUAD, 'lantern-10.obj': QUAD });
-  assert.deepEqual(await studentsOf(page), ['lantern-1', 'lantern-2', 'lantern-10'], 'a part that all have names nobody');
+  assert.deepEqual(await studentsOf(page), ['lantern-1', 'lantern-2', 'lantern-10'], 'a part that all names share is no student');
   await choose(page, { 'w.zip': await zipOf({ 'w21_zoë-lamp.obj': QUAD, 'w21_adam-lamp.obj': MIRRORED }) });
   assert.deepEqual(await studentsOf(page), ['w21_adam', 'w21_zoë']);
   await page.locator('#class-students-open').click();
@@ -96,7 +96,7 @@ test('libraries beside a model determine its sheets in the table and 3D view; an
   const library = 'newmtl brass\nmap_Kd brass.png\nnewmtl glass\nmap_Kd glass.png\n';
   const flat = { 'gus_lamp.obj': model.replace('two', 'gus'), 'hal_lamp.obj': model.replace('two', 'gone'), 'ida_lamp.obj': model.replace('two', 'gone'), 'gus.mtl': library, 'ida_lamp.mtl': library };
   const verdicts = async () => (await rowsOf(page)).map(({ student, verdict }) => [student, verdict]);
-  /** Opens every row, and what it says there. */
+  /** Opens every row and returns its text. */
   const opened = async () => {
     const list = [];
     for (let at = 0; at < await page.locator('button.class-file').count(); at += 1) {
@@ -113,10 +113,10 @@ test('libraries beside a model determine its sheets in the table and 3D view; an
   ]) {
     await choose(page, { 'sheets.zip': await zipOf(files) });
     assert.deepEqual(await verdicts(), expected, 'in a zip');
-    assert.deepEqual(await opened(), expected.map(([, verdict]) => verdict), 'opened out of a zip');
+    assert.deepEqual(await opened(), expected.map(([, verdict]) => verdict), 'opened from a zip');
     await chooseFolderOf(page, `sheets-${expected.length}`, files);
     assert.deepEqual(await verdicts(), expected, 'in a folder');
-    assert.deepEqual(await opened(), expected.map(([, verdict]) => verdict), 'opened out of a folder');
+    assert.deepEqual(await opened(), expected.map(([, verdict]) => verdict), 'opened from a folder');
   }
 });
 
@@ -127,13 +127,13 @@ test('a second round shows what is fixed, remaining and new against each student
   assert.deepEqual(await since(), { adam: '', bea: '', cem: '' });
   await page.reload();
   await page.evaluate(() => window.gridproof.idle());
-  // Shells and files are called otherwise; the zip is the browser's second of the name.
+  // Shells and files have other names; the zip is the browser's second of that name.
   const second = { 'adam/lamp2.obj': QUAD, 'bea/lamp.obj': STRETCHED, 'cem/lamp.obj': MIRRORED.replace('vt 0.1', 'vt 0.12'), 'dora/lamp.obj': QUAD };
   await choose(page, { 'term (1).zip': await zipOf(second) });
   const expected = { adam: '2 fixed, 0 still there, 0 new', bea: '0 fixed, 0 still there, 2 new', cem: '0 fixed, 1 still there, 0 new', dora: '' };
   assert.deepEqual(await since(), expected);
   await choose(page, { 'term (1).zip': await zipOf(second) });
-  assert.deepEqual(await since(), expected, 'the same uploads once more are no new round');
+  assert.deepEqual(await since(), expected, 'the same uploads again are not a new round');
   const table = parseCsv((await saved(page, '#class-save-table')).bytes);
   assert.deepEqual(table.map((row) => [row.student, row.fixed, row.still_there, row.new]), [['adam', '2', '0', '0'], ['bea', '0', '0', '2'], ['cem', '0', '1', '0'], ['dora', '', '', '']]);
 });

@@ -1,4 +1,4 @@
-// The table of a class: sorting, filtering, walking through its files, and saving it.
+// The table of a class: sorting, filtering, stepping through its files, and saving it.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -49,11 +49,11 @@ test('sorts by every column, filters by name, verdict and finding', async (t) =>
         const known = cells.filter((cell) => cell !== '–').map(numeric);
         const sorted = known.toSorted((x, y) => (seen[press] === 'ascending' ? x - y : y - x));
         assert.deepEqual(known, sorted, `${key}, ${seen[press]}`);
-        assert.ok(cells.slice(known.length).every((cell) => cell === '–'), `${key}: what is not known comes last`);
+        assert.ok(cells.slice(known.length).every((cell) => cell === '–'), `${key}: unknown values come last`);
       }
       if (key === 'verdict' && seen[press] === 'ascending') assert.deepEqual(cells.map((cell) => ['Not ready', 'Have a look', 'Ready', 'Unreadable'].indexOf(cell)), cells.map((cell) => ['Not ready', 'Have a look', 'Ready', 'Unreadable'].indexOf(cell)).toSorted((x, y) => x - y));
     }
-    assert.deepEqual(seen.toSorted(), ['ascending', 'descending'], `${key} both ways`);
+    assert.deepEqual(seen.toSorted(), ['ascending', 'descending'], `${key} in both directions`);
   }
   await page.locator('#class-heads button[data-key=file]').click();
   await page.locator('#class-words').fill('TWO');
@@ -90,7 +90,7 @@ test('keys: open, next, previous, back; the browser\'s Back; focus and filter st
   assert.equal(await page.locator('#class-position').innerText(), '2 of 3');
   await page.keyboard.press('j');
   await page.evaluate(() => window.gridproof.idle());
-  assert.equal(await page.locator('#file-name').innerText(), 'd.obj', 'past the one that cannot be read');
+  assert.equal(await page.locator('#file-name').innerText(), 'd.obj', 'past the unreadable one');
   assert.ok(await page.locator('#class-next').isDisabled());
   await page.keyboard.press('j');
   await page.keyboard.press('k');
@@ -111,7 +111,7 @@ test('keys: open, next, previous, back; the browser\'s Back; focus and filter st
   await page.goForward();
   assert.ok(await page.locator('#class').isHidden());
   await page.goBack();
-  // Sorted and filtered rows are walked in their order.
+  // Stepping follows the sorted and filtered order.
   await page.locator('#class-heads button[data-key=file]').click();
   await page.evaluate(() => window.gridproof.idle());
   await page.locator('button.class-file').first().click();

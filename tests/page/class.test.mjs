@@ -1,5 +1,5 @@
-// A large class: thirty lanterns with faults planted by the demo's generator are told by their faults; six hundred files; what
-// the page looks like with a class, for everybody.
+// A large class: the planted faults of thirty lanterns from the demo's generator are found; six hundred files; accessibility
+// of the page with a class.
 
 import assert from 'node:assert/strict';
 import { writeFileSync } from 'node:fs';
@@ -29,8 +29,8 @@ test('thirty lanterns with planted faults: all are found, and the page stays res
   const rows = await rowsOf(page);
   assert.equal(rows.length, LANTERNS);
   const missed = await missedFaults(page, faults, (kind) => page.locator('#class-kind').selectOption(kind));
-  assert.deepEqual(missed, [], 'every planted fault is told');
-  assert.ok([...faults.values()].some(({ kinds: planted }) => planted.length > 2), 'there was something to tell');
+  assert.deepEqual(missed, [], 'every planted fault is found');
+  assert.ok([...faults.values()].some(({ kinds: planted }) => planted.length > 2), 'faults were planted');
 });
 
 test('measuring is stopped and resumed; another brief measures everything again', { timeout: 2 * CLASS_LIMIT }, async (t) => {
@@ -49,7 +49,7 @@ test('measuring is stopped and resumed; another brief measures everything again'
   await page.evaluate(() => window.gridproof.idle());
   const rows = await rowsOf(page);
   assert.ok(rows.every(({ verdict }) => ['Ready', 'Have a look', 'Not ready'].includes(verdict)), JSON.stringify(rows.map(({ verdict }) => verdict)));
-  // A map of half the size has half the density; only what is judged anew says so.
+  // A map of half the size has half the density; only files judged again show it.
   const density = rows.map(({ density: text }) => Number.parseFloat(text));
   await page.keyboard.press('Escape');
   await page.locator('#brief-open').click();
@@ -97,16 +97,16 @@ test('accessibility: axe-core finds nothing; wide, narrow, light, dark and at 20
     await shot(name);
     assert.deepEqual(await violations(page), [], name);
     const wide = await page.evaluate(() => [document.documentElement, document.getElementById('class-scroll')].map(({ scrollWidth, clientWidth }) => scrollWidth - clientWidth));
-    assert.deepEqual(wide, [0, 0], `${name}: nothing sticks out to the side`);
+    assert.deepEqual(wide, [0, 0], `${name}: no horizontal overflow`);
     await page.locator('button.class-file').nth(2).click();
     await page.evaluate(() => window.gridproof.idle());
     await shot(`${name}-file`);
     assert.ok(await page.locator('#class-where').isVisible());
     await page.locator('#class-marking summary').click();
-    assert.match(await page.locator('#class-marking-note').innerText(), /Gone when the page is left/, 'files by themselves have no name');
+    assert.match(await page.locator('#class-marking-note').innerText(), /Gone when the page is left/, 'single files have no class name');
     await shot(`${name}-grade`);
     assert.deepEqual(await violations(page), [], `${name}, with its grade`);
     const within = await page.locator('.class-marking-card').evaluate((card) => card.getBoundingClientRect().left >= 0 && card.getBoundingClientRect().right <= innerWidth && document.documentElement.scrollWidth <= innerWidth);
-    assert.ok(within, `${name}: the grade does not stick out`);
+    assert.ok(within, `${name}: the grade does not overflow`);
   }
 });

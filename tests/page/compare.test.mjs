@@ -1,4 +1,4 @@
-// Two versions of a model: what was fixed, flipping between them, notes and decisions that come over, and what is not compared.
+// Two versions of a model: what was fixed, switching between them, carried-over notes and decisions, and what is not compared.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -14,7 +14,7 @@ const DRAFT = join(ROOT, 'demo', 'lantern-draft.obj');
 const REVISED = join(ROOT, 'demo', 'lantern-revised.obj');
 
 /**
- * Two squares of names of their own. `low` is stretched, `width` its width on the sheet; `high` may be missing, and `unit` is
+ * Two named squares. `low` is stretched, `width` its width on the sheet; `high` may be missing, and `unit` is
  * the length of a unit.
  */
 function two({ width = 0.2, high = true, unit = 1, names = ['low', 'high'] } = {}) {
@@ -31,7 +31,7 @@ const card = (page) => page.locator('#versions');
 const said = async (page) => (await page.locator('#versions-text').innerText()).replaceAll('\u00a0', ' ');
 const near = (a, b, most) => a.every((value, axis) => Math.abs(value - b[axis]) <= most);
 
-/** How many models are held: each has a worker, and one more waits for the next, or soon will. */
+/** How many models are kept: each has a worker, and one more waits for the next model. */
 async function models(page) {
   const workers = () => page.workers().filter((worker) => worker.url().endsWith('/model.worker.js')).length;
   let [count, since] = [workers(), Date.now()];
@@ -66,7 +66,7 @@ function middleOf(file) {
   return [0, 1, 2].map((axis) => places.reduce(([low, high], place) => [Math.min(low, place[axis]), Math.max(high, place[axis])], [Infinity, -Infinity])).map(([low, high]) => (low + high) / 2);
 }
 
-/** Presses on the stage until a shell is chosen. */
+/** Clicks on the 3D view until a shell is selected. */
 async function pressShell(page) {
   const box = await page.locator('#surface-large').boundingBox();
   for (const [x, y] of [[0.5, 0.5], [0.45, 0.4], [0.4, 0.35], [0.5, 0.3], [0.55, 0.6], [0.35, 0.45]]) {
@@ -93,7 +93,7 @@ test('draft, then revised: everything is fixed, as in the command; one key switc
   assert.equal(await said(page), `Compared with lantern-draft.obj: ${fixed.length} fixed, 0 still there, 0 new.`);
   await shot('compare-card-wide-light');
 
-  // Turned, and the sheet moved, so that nothing is where it would be by itself.
+  // Turned, and the sheet moved, so that nothing is at its default place.
   await page.locator('#surface-large').focus();
   for (const key of ['ArrowLeft', 'ArrowUp', '+']) await page.keyboard.press(key);
   await page.locator('#surface-small').focus();
@@ -149,7 +149,7 @@ test('details by keyboard: three lists and the numbers; a fixed finding is shown
   await page.locator('ul[aria-labelledby="compare-fixed"] button').first().press('Enter');
   await idle(page);
   const flipped = await state(page);
-  assert.ok(flipped.previous && flipped.finding, 'it is chosen in the version that has it');
+  assert.ok(flipped.previous && flipped.finding, 'it is selected in the version that has it');
   const finding = (await report(page)).findings.find(({ id }) => id === flipped.finding);
   const centre = middleOf(DRAFT);
   assert.ok(near(flipped.camera.target, finding.camera.target.map((value, axis) => value - centre[axis]), 1e-3), 'the camera has flown there');
@@ -160,7 +160,7 @@ test('details by keyboard: three lists and the numbers; a fixed finding is shown
   await page.keyboard.press('Escape');
   await details.waitFor({ state: 'hidden' });
   assert.equal(await page.evaluate(() => document.activeElement?.id), 'versions-details');
-  // The card can go; what was fixed stands over the findings.
+  // The card can be closed; what was fixed is above the findings.
   await page.locator('#versions-close').click();
   assert.ok(await card(page).isHidden());
   await page.locator('#compare-open').click();
@@ -200,14 +200,14 @@ test('notes and decisions are carried over; those whose place is gone are marked
   await page.keyboard.press('v');
   await idle(page);
   assert.deepEqual((await state(page)).notes.map(({ place }) => place !== null), [true, false]);
-  // A note that is too long to be kept is finished first.
+  // A note that is too long keeps the versions from switching.
   await page.locator('#notes-list button.note-card').first().click();
   await page.locator('#notes-list').getByText('Edit …').click();
   await page.locator('#note-text').fill('x'.repeat(2001));
   await page.locator('#versions-flip').click();
   assert.deepEqual([(await state(page)).previous, await page.locator('#note').isVisible()], [false, true]);
   await page.locator('#note-discard').click();
-  // Back to the first file by hand: nothing is doubled.
+  // Opening the first file again duplicates nothing.
   await give(page, { name: 'first.obj', text: two() });
   assert.deepEqual((await state(page)).notes.map(({ text }) => text), ['on low', 'on high']);
 });
@@ -276,7 +276,7 @@ test('a third file drops the oldest, also while the previous version is shown; a
 
 test('a file whose measuring was cancelled is not compared; the one before it is', async (t) => {
   const { page } = await open(t, [{ name: 'a.obj', text: two() }]);
-  // Stopped as soon as there is something to see.
+  // Cancelled as soon as something is shown.
   await page.evaluate(() => {
     new MutationObserver((_, observer) => {
       if (document.getElementById('file-name').textContent !== 'lantern-draft.obj') return;
@@ -324,7 +324,7 @@ test('files of a class and the demo are not compared, nor are two that are too l
   assert.equal(await models(page), 1);
 
   const large = await site.openPage(t, { path: null });
-  // A gigabyte of files would be no less true, and take minutes.
+  // A real gigabyte of files would prove the same and take minutes.
   await large.page.route('**/www/compare/compare.js', async (route) => {
     const response = await route.fetch();
     const body = await response.text();
@@ -373,7 +373,7 @@ for (const [name, options] of Object.entries({
     await page.locator('#compare').waitFor({ state: 'visible' });
     await idle(page);
     await inside('#compare');
-    assert.ok(await page.locator('#compare .brief-body').evaluate((body) => body.scrollWidth <= body.clientWidth), 'nothing stands out');
+    assert.ok(await page.locator('#compare .brief-body').evaluate((body) => body.scrollWidth <= body.clientWidth), 'nothing overflows');
     await shot(`compare-details-${name}`);
     await page.locator('#compare-numbers-title').scrollIntoViewIfNeeded();
     await shot(`compare-numbers-${name}`);

@@ -24,9 +24,9 @@ test('the draft is not ready, and its cards are sorted worst first', async (t) =
   assert.ok(cards.length >= 4, `${cards.length} cards`);
   assert.deepEqual(cards.map(({ id }) => id), findings.map(({ id }) => id));
   const ranks = cards.map(({ severity }) => SEVERITIES.indexOf(severity));
-  assert.deepEqual(ranks, [...ranks].sort((a, b) => a - b), 'severities fall');
-  assert.equal(ranks[0], 0, 'the first is one that stops');
-  for (const { text } of cards) assert.match(text, /\d/, 'a card has its number');
+  assert.deepEqual(ranks, [...ranks].sort((a, b) => a - b), 'severities descend');
+  assert.equal(ranks[0], 0, 'the first must be fixed');
+  for (const { text } of cards) assert.match(text, /\d/, 'a card shows its number');
   await shot('draft-wide-light');
 });
 

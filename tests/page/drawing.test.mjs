@@ -19,7 +19,7 @@ async function openDraft(t, options = {}) {
 
 /** How far a channel of a redrawn picture may be off: one step of 8 bits, the rounding of a blend. */
 const ROUNDING = 1;
-/** So many pixels may be off by more: 12 of 653,248 were, once, since Mesa draws; the cause is not known. */
+/** Pixels that may differ by more: 12 of 653,248 did once with Mesa; cause unknown. */
 const FEW = 50;
 
 /** Pixels that differ between two PNGs, and by how much at most in a channel. */
@@ -111,7 +111,7 @@ test('without WebGL2 findings and the drawn sheet work', async (t) => {
     await page.evaluate(() => window.gridproof.idle());
     pictures.add((await page.locator('#surface-large').screenshot()).toString('base64'));
   }
-  assert.equal(pictures.size, 8, 'every lens, and the grid without flags, is another picture');
+  assert.equal(pictures.size, 8, 'every lens, and the grid without flags, is a different picture');
   await page.locator('#graphics-close').click();
   assert.ok(await page.locator('#graphics').isHidden());
   const card = page.locator('#cards .card').first();
@@ -153,7 +153,7 @@ test('without WebGL2 strokes use the same ink/paper threshold', async (t) => {
     const colour = [...engine.lens_colours('stretch', Float32Array.of(2.45))];
     const { width, height } = document.querySelector('#canvas');
     const { data } = document.querySelector('#canvas').getContext('2d').getImageData(0, 0, width, height);
-    // Colours come in steps: a code or two off.
+    // Colours are quantised: a code or two off.
     const near = (at, rgb, by) => rgb.every((code, channel) => Math.abs(data[at + channel] - code) <= by);
     const box = [Infinity, Infinity, -Infinity, -Infinity];
     for (let at = 0; at < data.length; at += 4) {
@@ -198,7 +198,7 @@ test('without canvas transfer the page draws on the main thread', async (t) => {
   await isDrawn(page, '#surface-small');
 });
 
-/** Where the model's pixels are, CSS px of the area, with everything that lies over the canvas taken away. */
+/** Where the model's pixels are, CSS px of the area, with everything over the canvas hidden. */
 async function modelBox(page) {
   const over = '.over, #sheet, #findings, .tiles';
   const show = (value) => page.evaluate(([selector, visibility]) => {
@@ -253,7 +253,7 @@ for (const [label, width, height] of [['wide', 1280, 800], ['large', 1600, 1000]
       assert.ok(box.left > 0 && box.top > 0 && box.right < size[0] && box.bottom < size[1], `nothing is cut off: ${JSON.stringify(box)}`);
       for (const { id, left, top, right, bottom } of covers) {
         const beside = box.right <= left || box.left >= right || box.bottom <= top || box.top >= bottom;
-        assert.ok(beside, `${id} lies over the model: ${JSON.stringify({ box, left, top, right, bottom, pulled })}`);
+        assert.ok(beside, `${id} covers the model: ${JSON.stringify({ box, left, top, right, bottom, pulled })}`);
       }
     }
   });
@@ -297,7 +297,7 @@ test('a map of tiles: paper and numbers only on its tiles', async (t) => {
   await page.evaluate(() => window.gridproof.idle());
 });
 
-/** Two million triangles, from which on a model's corners are the browser's to store. */
+/** From two million triangles on the browser stores a model's corners. */
 const STORED_FROM = 'STORED_FROM = 2 ** 21';
 for (const size of ['', 'large ']) test(`a lost context is restored with the ${size}model, and drawing continues`, async (t) => {
   const { page, shot } = await site.openPage(t, { path: null });
@@ -326,7 +326,7 @@ for (const size of ['', 'large ']) test(`a lost context is restored with the ${s
   await surface.focus();
   await page.keyboard.press('ArrowLeft');
   await page.evaluate(() => window.gridproof.idle());
-  assert.ok((await page.evaluate(() => window.gridproof.state().frames)) > frames, 'frames go on');
+  assert.ok((await page.evaluate(() => window.gridproof.state().frames)) > frames, 'frames continue');
   assert.ok(!before.equals(await surface.screenshot()), 'the model has turned');
   await shot('context-restored');
 });

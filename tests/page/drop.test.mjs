@@ -37,7 +37,7 @@ test('an audio file dragged over the page is identified as such', async (t) => {
   await shot('drag-recording');
   await held.away();
   await page.locator('#veil').waitFor({ state: 'hidden' });
-  assert.equal(await page.evaluate(() => window.gridproof.state().problem), null, 'it was only held over the page');
+  assert.equal(await page.evaluate(() => window.gridproof.state().problem), null, 'it was only dragged over the page');
 });
 
 test('of several files the OBJ is read, and the page says so', async (t) => {
@@ -56,7 +56,7 @@ test('of several files the OBJ is read, and the page says so', async (t) => {
 const BRIEF = '{"map":{"width_px":512,"height_px":512},"coverage":{"min_share":0.9}}';
 const briefOf = (page) => page.evaluate(() => window.gridproof.state().brief);
 
-/** Holds files over a page, says what it thinks of them, and drops them. */
+/** Drags files over a page, returns its message, and drops them. */
 async function dropped(t, { page, context }, files) {
   const held = await hand(t, page, context, files);
   await held.over();
@@ -81,7 +81,7 @@ test('a brief dropped alone becomes active: the form shows it, and the model sta
   assert.equal(await page.inputValue('#brief-map-width_px'), '512');
   assert.equal(await page.locator('#file-name').innerText(), 'quad.obj');
   const { verdict, findings } = await page.evaluate(() => window.gridproof.report());
-  assert.ok(before !== verdict || findings.some(({ kind }) => kind === 'coverage'), 'it is judged anew');
+  assert.ok(before !== verdict || findings.some(({ kind }) => kind === 'coverage'), 'it is judged again');
   assert.equal(await page.evaluate(() => window.gridproof.state().problem), null);
   await shot('drop-brief');
 });
@@ -134,7 +134,7 @@ test('an unusable brief is reported with a remedy, and changes nothing', async (
     await page.locator('#problem-close').click();
   }
   assert.deepEqual(await briefOf(page), {});
-  // With a model, the model is read all the same.
+  // With a model, the model is still read.
   await dropped(t, opened, { 'typo.json': '{"stretch":{"max_anisotropi":2}}', 'next.obj': QUAD });
   await page.waitForFunction(() => window.gridproof.state().model?.name === 'next.obj' && window.gridproof.report());
   assert.match(await page.locator('#notice').innerText(), /[Cc]hecked against the brief that was active, because typo\.json could not be used: .*max_anisotropy/);

@@ -1,4 +1,4 @@
-// Placed links and embedding: what other origins may and may not do.
+// Links to hosted models and embedding: what other origins may and may not do.
 
 import assert from 'node:assert/strict';
 import { createHash } from 'node:crypto';
@@ -102,7 +102,7 @@ test('a course page of an allowed origin sends a model and gets its report', asy
   const before = await frame.evaluate(() => window.gridproof.report().sheet.padding_between_px);
   await page.locator('#small').check();
   await frame.waitForFunction((was) => window.gridproof.report().sheet.padding_between_px < was, before);
-  // What a course's page may get wrong.
+  // Mistakes a course page may make.
   for (const [message, why] of [
     [{ type: 'close' }, /no message “close”/],
     [{ type: 'constructor' }, /no message “constructor”/],
@@ -146,11 +146,11 @@ test('each model sent gets one answer, even if others are opened meanwhile', asy
   // One that cannot be read, and the next one.
   await page.evaluate(() => globalThis.hand('c', 'broken.obj', 'v 0 0 0\n'));
   assert.deepEqual((await answered(1)).map(([id, type, code]) => [id, type, code]), [['c', 'failed', 'no-faces']]);
-  // One that the visitor stops.
+  // One that the visitor cancels.
   await frame.evaluate(() => addEventListener('message', () => queueMicrotask(() => document.getElementById('job-cancel').click()), { once: true }));
   await page.evaluate(() => globalThis.hand('d', 'stopped.obj'));
   assert.deepEqual((await answered(1)).map(([id, type, code]) => [id, type, code]), [['d', 'failed', 'stopped']]);
-  // What the visitor opens is told to nobody.
+  // What the visitor opens is not reported to the parent.
   await frame.setInputFiles('#file-input', { name: 'own.obj', mimeType: 'model/obj', buffer: draft });
   await frame.waitForFunction(() => window.gridproof.state().model?.name === 'own.obj' && window.gridproof.report());
   await page.waitForTimeout(300);

@@ -1,4 +1,4 @@
-// Files that are not what they should be: the page says what happened and where, keeps the model it had, and reads the
+// Faulty files: the page reports what happened and where, keeps its model, and reads the
 // next file.
 
 import assert from 'node:assert/strict';
@@ -23,7 +23,7 @@ async function withModel(t) {
   return opened;
 }
 
-/** Nothing could be read: `title` and `text` are what the card must say. */
+/** Nothing could be read: `title` and `text` are expected on the card. */
 const REFUSED = [
   { what: 'a picture that is called an OBJ', name: 'texture.obj', content: PNG, title: /not an OBJ/, text: /PNG/ },
   { what: 'UTF-16 text', name: 'wide.obj', content: Buffer.from(`\ufeff${QUAD}`, 'utf16le'), title: /UTF-16/, text: /UTF-8/ },
@@ -48,7 +48,7 @@ for (const { what, name, content, title, text } of REFUSED) {
     if (name === 'nan.obj') await shot('refused');
     await give(page, 'next.obj', QUAD);
     assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
-    assert.ok(await card.isHidden(), 'the message has gone');
+    assert.ok(await card.isHidden(), 'the message is gone');
   });
 }
 
@@ -136,7 +136,7 @@ test('cancelling while reading keeps the previous model intact', async (t) => {
   const box = await page.locator('#surface-small').boundingBox();
   await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
   await page.evaluate(() => window.gridproof.idle());
-  assert.notEqual(await page.evaluate(() => window.gridproof.state().under), null, 'it still answers what lies under the pointer');
+  assert.notEqual(await page.evaluate(() => window.gridproof.state().under), null, 'probing under the pointer still works');
   await give(page, 'next.obj', QUAD);
   assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
 });
@@ -192,7 +192,7 @@ test('ten thousand shells: findings are shown a page at a time', { timeout: 120_
   assert.ok(cards > 0 && cards <= 60, `${cards} cards at once`);
 });
 
-/** Does this in the worker that waits for the next file, once one waits beside that of the model. */
+/** Runs this in the worker that waits for the next file, once there is one beside the model's. */
 async function alterNext(page, act) {
   const workers = () => page.workers().filter((worker) => worker.url().endsWith('/www/model/model.worker.js'));
   for (let waited = 0; workers().length < 2 && waited < 200; waited += 1) await page.waitForTimeout(50);

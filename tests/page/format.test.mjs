@@ -1,4 +1,4 @@
-// Numbers as the page writes them, against those of the standard's own formats (ECMA-402, `Intl.NumberFormat`), and cells of its
+// Numbers as the page writes them, against the standard's formats (ECMA-402, `Intl.NumberFormat`), and cells of its
 // table, against those of the command. No browser.
 
 import assert from 'node:assert/strict';
@@ -12,7 +12,7 @@ const THREE = new Intl.NumberFormat('en', { maximumSignificantDigits: 3 });
 
 test('numbers are grouped and rounded as in ECMA-402', () => {
   const values = [1, 10, 100, 999.4999, 999.5, 1000, 12.25, 0.5, 2.5, 1e-9, 123456789, 1e15];
-  // Steps that meet every digit at every place.
+  // Steps that cover every digit at every place.
   for (let value = 1e-9; value < 1e15; value *= 1.0173) values.push(value);
   for (const value of values.flatMap((positive) => [positive, -positive])) {
     assert.equal(whole(value), WHOLE.format(value));

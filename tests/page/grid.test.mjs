@@ -1,4 +1,4 @@
-// The calibrated grid on the page: its dialog, what it refuses, the words it cannot set, and the picture it saves.
+// The grid settings: the dialog, refused values, text it cannot draw, and the saved picture.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -23,7 +23,7 @@ async function settled(page) {
   await page.evaluate(() => window.gridproof.idle());
 }
 
-/** What `gridproof grid` writes. */
+/** Output of `gridproof grid`. */
 function pictureOfCommand(t, args) {
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-grid-'));
   t.after(() => rmSync(folder, { recursive: true }));
@@ -70,7 +70,7 @@ test('the saved picture has the command\'s pixels, and saving does not block the
   const [download] = await Promise.all([page.waitForEvent('download'), page.locator('#grid-save').click()]);
   assert.equal(download.suggestedFilename(), 'grid-3000x2000-32.png');
   const saved = readFileSync(await download.path());
-  assert.deepEqual(await page.evaluate(() => window.longTasks), [], 'no task of 50 ms or more while the picture was made');
+  assert.deepEqual(await page.evaluate(() => window.longTasks), [], 'no task of 50 ms or more while the picture was created');
   const written = pictureOfCommand(t, ['--width', '3000', '--height', '2000', '--cell', '32', '--words', 'HARBOUR MUSEUM 1887', '--words-size', '120']);
   const { sizes, colours, different } = await compare(page, saved, written);
   assert.deepEqual(sizes, [[3000, 2000], [3000, 2000]]);
@@ -88,7 +88,7 @@ test('grid settings apply at once to model, sheet and legend', async (t) => {
   await page.fill('#grid-words', 'KIOSK');
   await settled(page);
   const after = await pictures();
-  for (const [at, picture] of before.entries()) assert.ok(!picture.equals(after[at]), 'another picture');
+  for (const [at, picture] of before.entries()) assert.ok(!picture.equals(after[at]), 'a different picture');
   const [, large] = (await page.locator('#legend-body').innerText()).match(/1 cell = 128 px = ([\d.]+)/);
   assert.ok(Math.abs(large / small - 2) < 0.01, `${small} and ${large}`);
   await page.locator('#grid-reset').click();

@@ -1,5 +1,4 @@
-// Nothing that a person wrote is lost: storage that refuses, two tabs on one file, a note that is being typed, and workers
-// that die.
+// Notes are not lost: failing storage, two tabs on one file, unfinished notes, and workers that die.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -48,7 +47,7 @@ async function decide(page) {
   await page.locator('[data-act=to-fix]').click();
 }
 
-/** Has the database fail as `window.fault` says; runs in the page before anything else. */
+/** Makes the database fail as `window.fault` says; runs in the page before anything else. */
 function faulty() {
   window.fault = '';
   const { open } = IDBFactory.prototype;
@@ -61,7 +60,7 @@ function faulty() {
     setTimeout(() => request.dispatchEvent(new Event('error')));
     return request;
   };
-  // The request succeeds, and the disk does not take it.
+  // The request succeeds, but the transaction fails.
   const { put } = IDBObjectStore.prototype;
   IDBObjectStore.prototype.put = function (...args) {
     const request = put.apply(this, args);
@@ -84,7 +83,7 @@ for (const fault of ['refuses', 'errs', 'says nothing', 'aborts']) {
     assert.match(await notice.innerText(), /could not keep your notes and decisions on quad\.obj: its storage (refused them|does not answer)\. They last only until this tab is closed/);
     assert.equal(await notice.getAttribute('role'), 'status');
     await page.locator('#help-open').click();
-    assert.doesNotMatch(await page.locator('#help').innerText(), /notes and decisions on/, 'nothing counts as remembered');
+    assert.doesNotMatch(await page.locator('#help').innerText(), /notes and decisions on/, 'nothing counts as stored');
     await page.keyboard.press('Escape');
     if (fault === 'aborts') {
       await shot('unkept-wide-light');
@@ -98,7 +97,7 @@ for (const fault of ['refuses', 'errs', 'says nothing', 'aborts']) {
     assert.deepEqual([saved.schema, saved.notes.map(({ text }) => text)], ['gridproof-review/2', ['too narrow']]);
     assert.ok(await notice.isHidden());
 
-    // What comes after is not in that file.
+    // Later notes are not in that file.
     await decide(page);
     await notice.waitFor({ state: 'visible' });
     await page.evaluate(() => (window.fault = ''));
@@ -136,7 +135,7 @@ test('two tabs on one file: both get all notes and decisions, and deleted ones s
   assert.equal(await one.locator('#pins-model .pin').count(), 3, 'each has its pin');
   assert.match(await one.locator('#notes-list').innerText(), /of other/);
 
-  // Changed here, deleted there, both of another note.
+  // Each tab changes one note and deletes another.
   await one.bringToFront();
   await one.locator('#notes-list .note-card', { hasText: 'first' }).click();
   await one.getByRole('button', { name: 'Edit …' }).click();
@@ -153,7 +152,7 @@ test('two tabs on one file: both get all notes and decisions, and deleted ones s
   assert.deepEqual(await decidedOf(next), ['to-fix']);
   await next.close();
 
-  // Forgotten in one tab: what is on screen stays, and nothing is kept.
+  // Forgotten in one tab: what is on screen stays, and nothing is stored.
   await one.locator('#help-open').click();
   await one.locator('#memory [data-forget]').click();
   await one.locator('#memory').waitFor({ state: 'hidden' });
@@ -203,7 +202,7 @@ test('an unfinished note and its pin survive a reload and a crash', async (t) =>
   const other = await visit(context);
   assert.ok(await other.locator('#draft-left').isHidden(), 'it is being typed elsewhere');
   await other.close();
-  // Nothing is waited for: the page is left in the middle of a word.
+  // No waiting: the page is left in the middle of a word.
   await page.bringToFront();
   await page.locator('#note-text').press('x');
   await page.reload();
@@ -230,14 +229,14 @@ test('an unfinished note and its pin survive a reload and a crash', async (t) =>
   await idle(page);
   assert.deepEqual(await textsOf(page), ['Zu schmal,\nundx']);
 
-  // Another time it crashes, in the middle of a change.
+  // Then it crashes in the middle of a change.
   await page.getByRole('button', { name: 'Edit …' }).click();
   await page.locator('#note-text').fill('wider');
   await page.waitForFunction(() => Object.keys(localStorage).some((key) => key.startsWith('gridproof.draft.')));
   await page.waitForTimeout(200);
   const session = await context.newCDPSession(page);
   const crashed = page.waitForEvent('crash');
-  // Nobody is left to answer it.
+  // The call never returns: its page is gone.
   void session.send('Page.crash').catch(() => {});
   await crashed;
   const next = await visit(context);
@@ -249,7 +248,7 @@ test('an unfinished note and its pin survive a reload and a crash', async (t) =>
   assert.deepEqual(await textsOf(next), ['wider']);
   await next.close();
 
-  // What was kept is not offered again; nor is what is discarded.
+  // Stored notes are not offered again, nor are discarded ones.
   const last = await visit(context);
   assert.ok(await last.locator('#draft-left').isHidden());
   await begin(last);
@@ -264,11 +263,11 @@ test('an unfinished note and its pin survive a reload and a crash', async (t) =>
   assert.deepEqual(await textsOf(last), ['wider']);
 });
 
-/** Ends the page's workers of this script without a word, as the system does when it needs their memory. */
+/** Ends the page's workers of this script silently, as the system does when it needs their memory. */
 async function kill(page, script) {
   const workers = page.workers().filter((worker) => worker.url().endsWith(`/${script}`));
   assert.ok(workers.length > 0, script);
-  // Nobody is left to answer it.
+  // The call never returns: its page is gone.
   for (const worker of workers) void worker.evaluate(() => self.close()).catch(() => {});
 }
 
@@ -338,12 +337,12 @@ test('a worker that dies silently is detected, both busy and idle', async (t) =>
   assert.equal(await page.evaluate(() => window.gridproof.state().job), null);
   await shot('worker-died-wide-light');
 
-  // The next one is another worker, and so is the one that waits.
+  // The model has a new worker, and so has the next one.
   await page.evaluate(() => (window.deaf = ''));
   await give(page);
   await write(page, 'still here');
   await idle(page);
-  // It is opened again by itself, once; what was chosen, turned and written stays.
+  // It is reopened automatically, once; selection, view and notes stay.
   await page.locator('#cards [data-finding]').first().click();
   await idle(page);
   await page.locator('#surface-large').focus();
@@ -367,7 +366,7 @@ test('a worker that dies silently is detected, both busy and idle', async (t) =>
   assert.deepEqual(await textsOf(page), ['still here']);
   await shot('worker-opened-again');
 
-  // A second death is said, and a press opens it.
+  // A second death is reported, and a press reopens the model.
   await page.waitForTimeout(700);
   await kill(page, 'model.worker.js');
   await problem.waitFor({ state: 'visible' });
@@ -383,7 +382,7 @@ test('a worker that dies silently is detected, both busy and idle', async (t) =>
   assert.ok(await problem.isHidden());
   assert.deepEqual(await textsOf(page), ['still here']);
 
-  // A class goes on with the others.
+  // A class continues with the other workers.
   await page.evaluate(() => (window.deaf = 'order'));
   await page.setInputFiles('#file-input', ['a', 'b', 'c'].map((name) => ({ name: `${name}.obj`, mimeType: '', buffer: Buffer.from(QUAD) })));
   await page.waitForFunction(() => /now a\.obj/.test(document.getElementById('class-job-text').textContent));
@@ -412,9 +411,9 @@ test('a worker busy for long is not taken for dead', async (t) => {
 
 test('out of memory is distinguished from a program error', () => {
   const trap = new WebAssembly.RuntimeError('unreachable');
-  assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10, maximum: 20 })).code, 'memory', 'no more is given');
-  assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10 })).code, 'crashed', 'there is more');
+  assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10, maximum: 20 })).code, 'memory', 'the allocation is refused');
+  assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10 })).code, 'crashed', 'more can be allocated');
   assert.equal(failureFrom(new RangeError('Array buffer allocation failed'), null).code, 'memory');
   assert.equal(failureFrom(new Error('out of memory'), null).code, 'memory');
-  assert.equal(failureFrom(new TypeError('x is undefined'), new WebAssembly.Memory({ initial: 1, maximum: 1 })).code, 'crashed', 'only a trap may be for want of memory');
+  assert.equal(failureFrom(new TypeError('x is undefined'), new WebAssembly.Memory({ initial: 1, maximum: 1 })).code, 'crashed', 'only a trap may mean out of memory');
 });

@@ -1,4 +1,4 @@
-// What the lenses show and what their legends do: seams, lettering, tilt, gaps, plots, parts.
+// What the lenses show and what their legends do: seams, text, tilt, gaps, plots, parts.
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
@@ -44,7 +44,7 @@ async function open(t, { obj, brief, flat, ...options } = {}) {
   return opened;
 }
 
-/** Pixels of an element, as it is seen, whose colour is within `reach` of `rgb` in every channel. */
+/** Pixels of an element's screenshot whose colour is within `reach` of `rgb` in every channel. */
 async function pixelsLike(page, selector, rgb, reach = 24) {
   const png = await page.locator(selector).screenshot();
   return page.evaluate(async ([base64, [r, g, b], reach]) => {
@@ -66,7 +66,7 @@ async function lens(page, key) {
   await idle(page);
 }
 
-/** Model and sheet with everything that lies over them taken away. */
+/** Model and sheet with everything over them hidden. */
 async function bare(page) {
   const show = (value) => page.evaluate((visibility) => {
     for (const element of document.querySelectorAll('.over, #sheet')) element.style.setProperty('visibility', visibility);
@@ -107,7 +107,7 @@ for (const flat of [false, true]) {
     const all = await pixelsLike(page, '#surface-large', INK);
     assert.ok(all > 500, `${all} px of ink`);
     await shot(`lens-seams${flat ? '-flat' : ''}`);
-    // The left half of the plot: seams in recesses. What is out in the open pales.
+    // The left half of the plot: seams in recesses. Exposed ones fade.
     const box = await page.locator('.chart').boundingBox();
     await page.mouse.move(box.x + 2, box.y + box.height / 2);
     await page.mouse.down();
@@ -172,7 +172,7 @@ for (const [name, quarters, leaning] of [['upright', 0, false], ['sideways', 1, 
     const { page, shot } = await open(t, { obj: square(quarters) });
     const { shells } = await report(page);
     assert.equal(Math.abs(shells[0].tilt_deg) > 15, leaning, `${shells[0].tilt_deg}`);
-    assert.equal((await state(page)).leaning, false, 'off until it is asked for');
+    assert.equal((await state(page)).leaning, false, 'off by default');
     await page.keyboard.press('t');
     await idle(page);
     const on = await bare(page);
@@ -212,13 +212,13 @@ for (const flat of [false, true]) {
       const [mark, place] = await Promise.all(['#gaps .gap-mark', surface].map((selector) => page.locator(selector).boundingBox()));
       const [x, y] = [mark.x + mark.width / 2 - place.x, mark.y + mark.height / 2 - place.y];
       assert.ok(x > 0 && y > 0 && x < place.width && y < place.height, `${kind}: the mark is at ${x}, ${y}`);
-      // Now a px of the map is more than a px of the screen: the mark is as wide as it says, and its ends.
+      // A px of the map is now more than a px of the screen: the mark is as wide as its number, plus its ends.
       assert.ok(mark.width > 20, `${mark.width} px wide`);
       await shot(`gaps-${kind}${flat ? '-flat' : ''}`);
     }
     await page.keyboard.press('Escape');
     await lens(page, '2');
-    assert.ok(await page.locator('#gaps').isHidden(), 'other lenses have the sheet to themselves');
+    assert.ok(await page.locator('#gaps').isHidden(), 'not shown with other lenses');
   });
 }
 
@@ -240,7 +240,7 @@ test('chips: padding and border each have one that filters their findings', asyn
     await page.keyboard.press('Enter');
     await idle(page);
     assert.equal(await chip.getAttribute('aria-pressed'), pressed);
-    assert.ok(await chip.evaluate((own) => own === document.activeElement), 'by key it can be pressed again');
+    assert.ok(await chip.evaluate((own) => own === document.activeElement), 'it keeps the focus');
   }
 });
 
@@ -319,7 +319,7 @@ test('Flipped and Overlaps show how much of the surface is of each kind', async 
   await lens(page, '5');
   const mirrored = await page.locator('#legend .swatches li').first().innerText();
   assert.match(mirrored, /pairs? · /);
-  // Whole triangles: no less than what lies on the sheet over another, and not much more.
+  // Whole triangles: at least the overlapping area, and not much more.
   const [said, exact] = [numberIn(mirrored.split('·')[1]), handedness.mirrored_share * 100];
   assert.ok(said > exact - 0.01 && said < exact * 1.2, `${said} % by triangles, ${exact} % exactly`);
 });
@@ -337,6 +337,6 @@ test('a lens selected while the first model is measured stays', async (t) => {
   });
   await page.goto(`${site.address}?demo=draft`);
   await ready(page);
-  assert.equal(await page.evaluate(() => window.wasMeasured), false, 'the key came before the report');
+  assert.equal(await page.evaluate(() => window.wasMeasured), false, 'the key was pressed before the report');
   assert.equal((await state(page)).lens, 'stretch');
 });

@@ -1,11 +1,11 @@
-// Material libraries as values: what is read of them, and which of them are a model's. No browser.
+// Material libraries as values: what is read from them, and which belong to a model. No browser.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
 import { keyOf, libraryText, linkMaterials, readLibrary } from '../../www/model/materials.js';
 
-/** What the command's reader is held to as well. */
+/** The command's reader is checked against these too. */
 const shared = JSON.parse(readFileSync(new URL('../materials.json', import.meta.url), 'utf8'));
 const mapIn = (line) => readLibrary(`newmtl a\n${line}\n`).get('a').map;
 const plain = { scale: [1, 1], offset: [0, 0], clamp: false };
@@ -39,7 +39,7 @@ test('text as UTF-8, with or without a BOM, or single-byte', () => {
 
 test('files are matched by name without folders, ignoring case', () => {
   for (const path of ['Wood.PNG', 'maps/wood.png', 'C:\\Maps\\WOOD.png', 'a\\b/wood.Png']) assert.equal(keyOf(path), 'wood.png');
-  assert.equal(keyOf('Tu\u0308r.png'), keyOf('T\u00fcr.png'), 'however their letters are put together');
+  assert.equal(keyOf('Tu\u0308r.png'), keyOf('T\u00fcr.png'), 'in any Unicode normal form');
 });
 
 test('materials come from the libraries a model names first, then from others', () => {
@@ -49,6 +49,6 @@ test('materials come from the libraries a model names first, then from others', 
   const linked = linkMaterials(['a', 'b  b', 'c', 'd'], ['lib/first.mtl', 'second.mtl', 'gone.mtl', 'x\\GONE.mtl'], given);
   assert.deepEqual(colours(linked), [[1, 0, 0], [0, 1, 0], [0, 0, 1], null]);
   assert.deepEqual(linked.missing, ['GONE.mtl'], 'once');
-  assert.deepEqual(linkMaterials(['a'], ['gone.mtl'], given).missing, [], 'nothing is lacking');
+  assert.deepEqual(linkMaterials(['a'], ['gone.mtl'], given).missing, [], 'nothing is missing');
   assert.deepEqual(linkMaterials([], ['gone.mtl'], new Map()), { found: [], missing: [] }, 'without materials no library is needed');
 });

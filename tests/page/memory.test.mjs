@@ -1,4 +1,4 @@
-// What the browser remembers between visits, and how it forgets.
+// What the browser stores between visits, and how it is cleared.
 
 import assert from 'node:assert/strict';
 import { join } from 'node:path';
@@ -90,7 +90,7 @@ async function give(page, name = 'quad.obj', text = QUAD) {
   await idle(page);
 }
 
-/** What the database holds of reviews, by SHA-256; null where there is no database. */
+/** The database's reviews by SHA-256; null without a database. */
 const stored = (page) => page.evaluate(async () => {
   if (!(await indexedDB.databases()).some(({ name }) => name === 'gridproof')) return null;
   const database = await new Promise((done) => (indexedDB.open('gridproof').onsuccess = ({ target }) => done(target.result)));
@@ -137,7 +137,7 @@ test('notes and decisions on a file are restored on the next visit until forgott
   assert.deepEqual(await notesAndDecisions(next), { notes: [], decisions: [] }, 'another file has none');
   await give(next, 'again.obj');
   assert.deepEqual(await notesAndDecisions(next), written);
-  assert.equal(await next.evaluate(() => window.gridproof.report().intended), 1, 'the verdict goes by them');
+  assert.equal(await next.evaluate(() => window.gridproof.report().intended), 1, 'the verdict uses them');
   assert.match(await next.locator('#notice').innerText(), /earlier visit.*1\snote, 1\sdecision/);
   await next.locator('#help-open').click();
   assert.match(await next.locator('#memory').innerText(), /notes and decisions on 1\sfile/);

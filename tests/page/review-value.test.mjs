@@ -1,4 +1,4 @@
-// A review as a value: what its reader takes and refuses, and that everything written is read again as it was. No browser.
+// A review as a value: what its reader accepts and refuses, and that everything written is read back unchanged. No browser.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -8,7 +8,7 @@ import { decode, encode } from '../../www/base/base64url.js';
 import { asSender, byKey, MOST, packReview, parseReview, readReview, Refused, unpackReview, writeReview } from '../../www/core/review.js';
 import { LENS_NAMES } from '../../www/core/known.js';
 
-/** Numbers that are the same in every run (mulberry32, public domain; from memory). */
+/** Numbers that are the same in every run (mulberry32, public domain; not checked against the source). */
 function random(seed) {
   let state = seed;
   return () => {
@@ -29,7 +29,7 @@ test('base64url follows RFC 4648', () => {
     assert.equal(encode(utf8(plain)), letters);
     assert.deepEqual(decode(letters), utf8(plain));
   }
-  assert.equal(encode(Uint8Array.of(0xfb, 0xff, 0xbf)), '-_-_', 'the two letters of its own');
+  assert.equal(encode(Uint8Array.of(0xfb, 0xff, 0xbf)), '-_-_', 'the two characters of base64url');
   for (const bad of ['Z', 'Zg==', 'Zm9v\n', 'Zm+v', 'Zm/v', 'Zm9vY', 'Zh', 'é', 'Zm8A'.slice(0, 1)]) assert.equal(decode(bad), null, bad);
 });
 
@@ -80,7 +80,7 @@ test('sender and fixes need version 3, and only they do', () => {
   assert.equal(readReview({ ...sent, sender: asSender('🏮'.repeat(200)) }).sender, '🏮'.repeat(80));
 });
 
-/** Characters of many scripts and widths, and those that carry text somewhere else; no control characters. */
+/** Characters of many scripts and widths, and joining and directional ones; no control characters. */
 const LETTERS = [...'aZ09 -_"\\/<>&{}[]\u00e9ß中文שלוםعربى🏮👩‍👧\u202e\u2066\u200d\ufeff\n\t'];
 
 /** A review in memory, of any shape that one may have. */
@@ -221,7 +221,7 @@ test('an older version is upgraded step by step; one without an upgrade is refus
   };
   assert.deepEqual(writeReview(readReview(older, upgrades)), { schema: 'gridproof-review/2', file: FILE, notes: [NOTE] });
   assert.equal(refusal(older), 'schema: is version 0, which is no longer read.');
-  assert.match(refusal({ ...older, remarks: [{}] }, upgrades) ?? '', /^notes\[0\]\.text: is missing/, 'what comes of it is read as strictly');
+  assert.match(refusal({ ...older, remarks: [{}] }, upgrades) ?? '', /^notes\[0\]\.text: is missing/, 'the upgraded review is validated too');
 });
 
 const refusedPack = async (letters) => {

@@ -1,5 +1,5 @@
-// A review in the page: notes at spots of the surface, decisions and the verdict, Back and Forward, links that ask for their
-// file, and links that are none.
+// A review in the page: notes on the surface, decisions and the verdict, Back and Forward, links that ask for their file, and
+// invalid links.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -41,7 +41,7 @@ function reviewIn(url) {
 
 const packed = (value) => deflateRawSync(typeof value === 'string' ? value : JSON.stringify(value)).toString('base64url');
 
-/** The middle of what takes the pointer on the model, clear of what lies over it. */
+/** A point near the middle of the model where no panel covers it. */
 async function onModel(page) {
   return page.evaluate(() => {
     const box = document.querySelector('#surface-large').getBoundingClientRect();
@@ -91,7 +91,7 @@ test('a note by keyboard: at the crosshair, edited, deleted, restored', async (t
   await idle(page);
   await page.keyboard.press('n');
   await write(page, 'first');
-  // What was typed is kept when the dialog is left.
+  // Typed text is kept when the dialog is closed.
   await page.locator('#surface-large').focus();
   await page.keyboard.press('ArrowLeft');
   await idle(page);
@@ -112,7 +112,7 @@ test('a note by keyboard: at the crosshair, edited, deleted, restored', async (t
   await idle(page);
   assert.deepEqual(await texts(), ['first, changed', 'second']);
   assert.deepEqual((await page.evaluate(() => window.gridproof.report())).notes.map(({ text }) => text), ['first, changed', 'second']);
-  // A pin is reached by key and chooses its note.
+  // A pin can be focused and selects its note.
   await page.locator('#pins-model .pin').last().focus();
   await page.keyboard.press('Enter');
   await idle(page);
@@ -130,7 +130,7 @@ test('the button asks for a place, also on the sheet; a discarded note is gone',
   await idle(page);
     await page.locator('#placing').waitFor({ state: 'visible' });
   const box = await page.locator('#surface-small').boundingBox();
-  // The sheet is fitted: some press in a coarse raster meets a shell.
+  // The sheet is fitted: some click in a coarse grid hits a shell.
   let begun = false;
   for (let row = 3; row < 9 && !begun; row += 1) {
     for (let column = 3; column < 9 && !begun; column += 1) {
@@ -139,7 +139,7 @@ test('the button asks for a place, also on the sheet; a discarded note is gone',
       begun = await page.locator('#note').isVisible();
     }
   }
-  assert.ok(begun, 'a shell was met');
+  assert.ok(begun, 'a shell was hit');
   await page.locator('#note-text').fill('not meant');
   await page.locator('#note-discard').click();
   assert.equal((await state(page)).notes.length, 0);
@@ -193,7 +193,7 @@ test('an intended finding is left out of the verdict, with its reason, until und
   await page.locator('[data-act=to-fix]').click();
   await idle(page);
   assert.match(await page.locator('#cards [aria-current=true]').innerText(), /To fix\./);
-  assert.equal((await page.evaluate(() => window.gridproof.report())).verdict === 'ready', false, 'what is to do counts');
+  assert.equal((await page.evaluate(() => window.gridproof.report())).verdict === 'ready', false, 'findings to fix count');
 });
 
 test('the saved report has intended findings and notes', async (t) => {
@@ -248,7 +248,7 @@ test('Back and Forward step through findings, lenses and views; notes stay', asy
   await idle(page);
   steps.push(await view());
   assert.notDeepEqual(steps[2].eye, steps[1].eye);
-  assert.ok(page.url().includes('#r='), 'a view that was turned to stands in the address');
+  assert.ok(page.url().includes('#r='), 'a turned view is in the address');
   // Another lens than the finding's own.
   await page.keyboard.press('4');
   await idle(page);
@@ -261,7 +261,7 @@ test('Back and Forward step through findings, lenses and views; notes stay', asy
   if (await page.locator('#note').isVisible().catch(() => false)) await write(page, 'stays');
   await idle(page);
   const { notes } = await state(page);
-  // Where the double click met nothing it chose nothing, which is an entry too.
+  // A double click on nothing clears the selection, which is an entry too.
   const extra = notes.length > 0 || (await state(page)).finding === null ? 1 : 0;
   const length = await page.evaluate(() => history.length);
   assert.ok(length >= steps.length + extra, `${length} entries`);
@@ -273,10 +273,10 @@ test('Back and Forward step through findings, lenses and views; notes stay', asy
     const now = await view();
     assert.deepEqual([now.finding, now.lens], [step.finding, step.lens], `step ${index}`);
     const cosine = now.eye.reduce((sum, at, axis) => sum + at * step.eye[axis], 0) / Math.hypot(...now.eye) / Math.hypot(...step.eye);
-    // As much is seen as before, in the room that the lens's legend leaves: the distance goes by that.
+    // The same is visible as before, beside the lens's legend, which the distance depends on.
     const nearer = Math.hypot(...now.eye) / Math.hypot(...step.eye);
     assert.ok(cosine > 0.999 && nearer > 0.7 && nearer < 1.4, `step ${index}: ${now.eye} for ${step.eye}`);
-    assert.deepEqual((await state(page)).notes.length, notes.length, 'notes are no part of a view');
+    assert.deepEqual((await state(page)).notes.length, notes.length, 'notes are not part of a view');
     if (index > 0) {
       await page.goBack();
       await idle(page);
@@ -308,7 +308,7 @@ async function shareTwo(t, { withNotes = true } = {}) {
   const eye = (await state(page)).notes[0].camera;
   await page.keyboard.press('l');
   await idle(page);
-  assert.equal(await page.locator('#share-kinds > li').count(), 0, 'first of all: for whom?');
+  assert.equal(await page.locator('#share-kinds > li').count(), 0, 'first question: for whom?');
   await shot('review-share-whom');
   await page.locator('[name=share-whom][value=owner]').check();
   await page.locator('[data-kind=view] .share-link').waitFor();
@@ -341,7 +341,7 @@ test('a view link asks for its file, and shows everything on the right file', as
   assert.deepEqual([notes.map(({ text }) => text), decisions], [['look here'], [{ finding: decisions[0].finding, kind: 'intended', reason: 'wanted' }]]);
   assert.ok(notes[0].place, 'the note has its place');
   assert.equal((await page.evaluate(() => window.gridproof.report())).intended, 1);
-  assert.equal(await page.locator('#notes-list [aria-current=true]').count(), 1, 'the chosen note is chosen');
+  assert.equal(await page.locator('#notes-list [aria-current=true]').count(), 1, 'the selected note is selected');
   const centre = [2, 2, 0];
   const off = camera.eye.map((at, axis) => at + centre[axis] - eye.target[axis]);
   const own = eye.eye.map((at, axis) => at - eye.target[axis]);
@@ -351,19 +351,19 @@ test('a view link asks for its file, and shows everything on the right file', as
   assert.match(await page.locator('#notice-text').innerText(), /From Zoë  ?Meyer\./);
   const { sender, schema, ...sent } = reviewIn(url);
   assert.deepEqual([sender, schema], ['Zoë  Meyer', 'gridproof-review/3']);
-  assert.deepEqual({ ...reviewIn(page.url()), file: null }, { ...sent, schema: 'gridproof-review/2', file: null }, 'the address says the same, and is nobody else’s letter');
+  assert.deepEqual({ ...reviewIn(page.url()), file: null }, { ...sent, schema: 'gridproof-review/2', file: null }, 'the address has the same state, without the sender');
 });
 
 test('a view link on another file is reported, and applied there only on request', async (t) => {
   const { link } = await shareTwo(t);
   const { page, shot } = await site.openPage(t, { path: link.slice(site.address.length) });
   await idle(page);
-  // A corner more, before all others: every face has another number and the same place.
+  // One more corner before all others: every face has another number and the same place.
   const moved = `o first\nv 9 0 0\nv 9.5 0 0\nv 9.5 0.5 0\nvt 0.8 0.8\nvt 0.85 0.8\nvt 0.85 0.85\nf 1/1 2/2 3/3\n${TWO.replace(/^f .*$/gm, (face) => face.replace(/\d+/g, (number) => String(Number(number) + 3)))}`;
   await give(page, 'two.obj', moved);
   assert.match(await page.locator('#other').innerText(), /another file[\s\S]*The review is about two\.obj[\s\S]*On screen is two\.obj[\s\S]*The name is the same, the content is not/);
   assert.deepEqual((await state(page)).notes, []);
-  assert.ok(page.url().includes(link.split('#')[1]), 'the link stays until it is decided');
+  assert.ok(page.url().includes(link.split('#')[1]), 'the link stays until the user decides');
   await shot('review-other');
   await page.locator('#other-show').click();
   await idle(page);
@@ -494,7 +494,7 @@ test('damaged, malicious and unknown links are refused with a message, and the p
   const { page } = await site.openPage(t);
   await idle(page);
   for (const [letters, reason] of cases) {
-    // Another address with the same page is what pasting a link into the bar does.
+    // Like pasting a link into the address bar: same page, another fragment.
     await page.evaluate((letters) => (location.hash = `r=${letters}`), letters);
     await page.waitForFunction(() => window.gridproof.state().notice !== '');
     const { notice } = await state(page);

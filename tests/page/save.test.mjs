@@ -1,5 +1,5 @@
-// What the page saves: every thing's file, that it says the same as the command's, that the page goes on meanwhile, and
-// that the dialog and the report can be used by everybody (axe-core's rules).
+// What the page saves: each kind of file, equal to the command's, without blocking the page; and that the dialog and the
+// report are accessible (axe-core's rules).
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -38,14 +38,14 @@ async function dialog(page, what) {
   await page.locator(`#save input[value="${what}"]`).first().check();
 }
 
-/** Presses Save and gives the file's name and bytes; the dialog has said both. */
+/** Presses Save and returns the file's name and bytes; the dialog has shown both. */
 async function saved(page) {
   const [download] = await Promise.all([page.waitForEvent('download', { timeout: 120_000 }), page.locator('#save-go').click()]);
   const bytes = readFileSync(await download.path());
   const name = download.suggestedFilename();
   await page.waitForFunction(() => /^Saved /.test(document.getElementById('save-outcome').textContent));
   const said = await page.locator('#save-outcome').innerText();
-  assert.ok(said.startsWith(`Saved ${name}, `), `${said} is said of ${name}`);
+  assert.ok(said.startsWith(`Saved ${name}, `), `${said} was announced for ${name}`);
   assert.ok(/[\d.]+\s(B|kB|MB)\.$/.test(said), said);
   return { name, bytes, text: () => bytes.toString('utf8') };
 }
@@ -56,7 +56,7 @@ function folderFor(t) {
   return folder;
 }
 
-/** What the command prints; `status` as it should be. */
+/** Output of the command; `status` is the expected exit status. */
 function command(args, { status = [0, 1], cwd = ROOT } = {}) {
   const { GRIDPROOF_COMMAND: built } = process.env;
   const [program, first] = built ? [built, []] : ['cargo', ['run', '--quiet', '--']];
@@ -97,7 +97,7 @@ function compare(page, one, other) {
   }, [one, other].map((picture) => (typeof picture === 'string' ? picture : picture.toString('base64'))));
 }
 
-/** Where each value of a report stands, in order. */
+/** Path of each value of a report, in order. */
 function paths(value, path = '') {
   if (value === null || typeof value !== 'object') return [path];
   return Object.entries(value).flatMap(([key, inner]) => paths(inner, `${path}/${key}`));
@@ -183,7 +183,7 @@ test('the sheet as PNG has the map\'s size and the command\'s drawing, on paper 
 
 test('the model\'s picture is what the 3D view shows, pixel by pixel at its size, and sharper at a larger one', async (t) => {
   const { page } = await open(t, { width: 1400, height: 900, reducedMotion: true });
-  // With nothing over the canvas, the stage has its middle where a picture has it.
+  // With nothing over the canvas, the 3D view is centred like a saved picture.
   await page.evaluate(() => {
     const sheet = new CSSStyleSheet();
     sheet.replaceSync('.over, #sheet, #gaps { display: none !important; }');
@@ -235,7 +235,7 @@ test('tiles of a UDIM map are saved together or one by one', async (t) => {
   const square = (at, u, v) => [[0, 0], [1, 0], [1, 1], [0, 1]].map(([x, y]) => `v ${at + x} ${y} 0\nvt ${u + 0.1 + 0.8 * x} ${v + 0.1 + 0.8 * y}\n`).join('') + 'f -4/-4 -3/-3 -2/-2 -1/-1\n';
   writeFileSync(file, square(0, 0, 0) + square(2, 2, 1));
   const { page } = await site.openPage(t, { path: null });
-  // The page is given another brief to begin with.
+  // The page starts with another brief.
   await page.route('**/www/core/state.js', async (route) => {
     const response = await route.fetch();
     const source = await response.text();
@@ -315,7 +315,7 @@ test('while a model is measured the button says why it is disabled', async (t) =
   await page.waitForFunction(() => window.gridproof.report(), null, { timeout: 60_000 });
   await page.evaluate(() => window.gridproof.idle());
   assert.equal(await button.getAttribute('aria-disabled'), 'false');
-  // A long save can be left, and the next one is whole.
+  // A long save can be cancelled, and the next one is complete.
   await dialog(page, 'report');
   await page.locator('#save-go').click();
   await page.locator('#save-cancel').click();

@@ -1,4 +1,4 @@
-// The page as the command serves it: it loads without a single complaint, under the policy that keeps it to itself.
+// The page as the command serves it: it loads without errors under its Content-Security-Policy.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';

@@ -1,4 +1,4 @@
-// Sheets: libraries that come along with a model say which materials have one in common, and a brief fixes what they said.
+// Sheets: libraries that come with a model decide which materials share a sheet, and a brief fixes that split.
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';

@@ -1,5 +1,5 @@
-// What the page does of itself: the model that its address names comes first; what is kept for use without a connection, and
-// practice for the first file, wait until nobody wants anything.
+// Background work: the model in the address comes first; caching for offline use and the warm-up for the first file wait
+// until the page is idle.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';

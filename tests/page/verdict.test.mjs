@@ -1,4 +1,4 @@
-// The answer at a glance: the cause above the findings, many findings as one card, how far from ready, and what is clear.
+// The verdict panel: the cause above the findings, many findings as one card, how far from ready, and what passes.
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
@@ -6,7 +6,7 @@ import { gridproof } from './harness.mjs';
 
 const site = gridproof();
 
-/** Strips with names of their own; `length` is how many times too long each is on the sheet, below 0 flipped. */
+/** Named strips; `length` is how many times too long each is on the sheet, below 0 flipped. */
 function strips(lengths, { uv = true } = {}) {
   return lengths.map((length, number) => {
     const [x, v, at] = [2 * number, 0.05 + 0.06 * number, 4 * number];
