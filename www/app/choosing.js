@@ -1,5 +1,5 @@
 /**
- * What is chosen on the page: a finding, one of its places, or a shell; and what an address or a review asks to be shown.
+ * The selection: a finding, one of its places, or a shell; and what an address or a review asks to show.
  *
  * @import {Parts} from "./parts.js"
  * @import {Finding, FindingPlace, Probe} from "../core/messages.js"

@@ -1,9 +1,9 @@
 /**
- * What was dropped or chosen, as the files of a class: folders walked, zips opened, in the order in which the command
- * would tell them. Names that begin with a dot are passed over, as the command does.
+ * Dropped or chosen items as the files of a class: folders are walked, zips opened, in the command's order.
+ * Names that begin with a dot are skipped, as in the command.
  *
- * Where several models share a folder, a material library counts for the models that name it or have its name: a library of
- * another student's, with materials of the same names, would decide the sheets of both.
+ * Where several models share a folder, a material library is used for the models that name it or have its name: otherwise
+ * another student's library with the same material names would decide the sheets of both.
  *
  * @import {ClassSource, Failure, ZippedFile} from "../core/messages.js"
  * @import {Zips} from "../open/zips.js"
@@ -19,7 +19,7 @@ const MOST_WALKED = 50_000;
 const MOST_FILES = 2000;
 /** Most files that go with one model: far above any. */
 const MOST_COMPANIONS = 1000;
-/** Most libraries that are looked at for one model of a class, and most bytes of each: far above any. */
+/** Most libraries that are read for one model of a class, and most bytes of each: far above any. */
 const MOST_LIBRARIES = 32;
 const MOST_LIBRARY_BYTES = 2 ** 22;
 
@@ -44,7 +44,7 @@ const MOST_LIBRARY_BYTES = 2 ** 22;
  */
 
 /**
- * What a drop holds; to be asked while its event lasts.
+ * Content of a drop; to be called during its event.
  * @param {DataTransfer | null} transfer
  * @returns {Picked}
  */
@@ -101,7 +101,7 @@ export async function gather({ files, folders, handle, entries = [], alone: wasA
   if (handle) for await (const { path, entry } of walkHandle(handle, handle.name)) put(path, await entry.getFile());
   for (const folder of folders) {
     for await (const { path, entry } of walk(folder)) {
-      // What cannot be opened and is no model is passed over all the more.
+      // Unreadable files that are not models are skipped.
       const file = await (isObj(path) || isZip(path) ? fileOf(entry) : fileOf(entry).catch(() => null));
       if (file) put(path, file);
     }
@@ -128,7 +128,7 @@ export async function gather({ files, folders, handle, entries = [], alone: wasA
       if (alone) throw none;
       sources.push({ path, name: file.name, bytes: file.size, failure: none, upload: uploadOf(passed), file });
     } catch (error) {
-      // Among others it is a row with its reason.
+      // Among other files it is a row with its reason.
       if (alone) throw error;
       sources.push({ path, name: file.name, bytes: file.size, failure: /** @type {Failure} */ (error), file });
     }
@@ -146,8 +146,8 @@ function tooMany() {
 }
 
 /**
- * Tells each model which libraries lie beside it. Where several models do, a library is whose name or file it bears: another
- * student's of the same materials must not decide.
+ * Gives each model the libraries beside it. Among several models a library belongs to those that name it or have its name:
+ * another student's with the same material names must not decide.
  * @param {ClassSource[]} sources
  * @param {ClassSource[]} rest
  */
@@ -244,7 +244,7 @@ function compareCodePoints(a, b) {
 async function* walk(folder) {
   const reader = /** @type {FileSystemDirectoryEntry} */ (folder).createReader();
   for (;;) {
-    // A hundred at a time; an empty answer is the end.
+    // `readEntries` gives a hundred at a time; an empty answer is the end.
     const entries = await /** @type {Promise<FileSystemEntry[]>} */ (new Promise((done, failed) => reader.readEntries(done, failed))).catch(() => {
       throw failure("unreadable", `The folder ${folder.name} could not be listed.`);
     });
@@ -258,7 +258,7 @@ async function* walk(folder) {
 }
 
 /**
- * The same of a folder by its handle.
+ * The same for a folder by its handle.
  * @param {FileSystemDirectoryHandle} folder
  * @param {string} path of it
  * @returns {AsyncGenerator<{path: string, entry: FileSystemFileHandle}>}

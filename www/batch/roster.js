@@ -1,6 +1,6 @@
 /**
- * Who is in a class: a row for each model, one for each student who gave none, and whose each is. What the teacher adds to a row
- * goes through here to where it is kept (memory.js).
+ * The rows of a class: one for each model, one for each student without a model, and each row's student. The teacher's
+ * entries go through here to storage (memory.js).
  *
  * @import {ClassSource} from "../core/messages.js"
  * @import {Class} from "./files.js"
@@ -21,7 +21,7 @@ export class Roster {
   /** The same by their numbers. @type {Map<number, Row>} */
   #byNumber = new Map();
   #numbers = 0;
-  /** What was dropped that is no OBJ. @type {ClassSource[]} */
+  /** Dropped files that are not OBJ. @type {ClassSource[]} */
   #rest = [];
   #memory = new ClassMemory("", false);
 
@@ -50,7 +50,7 @@ export class Roster {
     return this.#memory;
   }
 
-  /** How many files are nobody's upload. */
+  /** Number of files that are no student's upload. */
   get passedOver() {
     return this.#rest.length - this.#rows.filter(({ isWrong, failure }) => isWrong && failure?.code !== "missing").length;
   }
@@ -77,21 +77,21 @@ export class Roster {
   }
 
   /**
-   * Another class; `assign` says whose the rows are.
+   * Another class; `assign` sets the students of the rows.
    * @param {Class} found
    */
   begin({ name, sources, rest }) {
     this.#memory.flush();
     this.#name = name;
     this.#rest = rest;
-    // Files picked one by one have no name to be known by.
+    // Files picked one by one have no class name to store them by.
     this.#memory = new ClassMemory(name, name !== "" && this.#lasting);
     this.#byNumber = new Map();
     this.#rows = sources.map((source) => this.#newRow(source, false, source.upload ?? ""));
   }
 
   /**
-   * Says of each row whose it is, and makes rows for those who gave no model: by the rule and the list as they are now.
+   * Sets the student of each row, and makes rows for students without a model, by the current rule and list.
    * @returns {{rule: Rule, students: number, missing: number, listed: number}}
    */
   assign() {
@@ -144,7 +144,7 @@ export class Roster {
   }
 
   /**
-   * The teacher says which of a student's files counts, or takes it back; `assign` shows it.
+   * The teacher selects which of a student's files counts, or undoes that; `assign` shows it.
    * @param {Row} row
    */
   count(row) {
@@ -162,7 +162,7 @@ export class Roster {
   }
 
   /**
-   * The rows of those who gave no model, known ones again; the others of before go.
+   * The rows of students without a model; existing ones are reused, obsolete ones removed.
    * @param {{source: ClassSource, student: string, upload: string}[]} wanted
    */
   #others(wanted) {
@@ -199,7 +199,7 @@ export class Roster {
 }
 
 /**
- * What a file is remembered by: its path below the folder, which is called otherwise when it is fetched again.
+ * Key of a stored file: its path below the folder, whose name changes when it is downloaded again.
  * @param {ClassSource} source
  * @param {string} name of the class
  */
@@ -209,7 +209,7 @@ function keyOfFile({ path, failure }, name) {
 }
 
 /**
- * A row's file where a student gave none.
+ * A row's file where a student has none.
  * @param {string} student
  * @returns {ClassSource}
  */
