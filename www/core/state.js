@@ -1,8 +1,8 @@
 /**
- * The page's one store. What of it stands in the address bar: app/address.js.
+ * The page's one store. Which parts are in the address bar: app/address.js.
  *
- * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
- * first stays, whole, until the second has something to show.
+ * `model` is on screen; `job` is in progress. They differ while a second file is being read: the first stays complete
+ * until the second has something to show.
  *
  * @import {Decided, Eye, Review, SavedNote, Since} from "./review.js"
  * @import {Areas, Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, UvsMessage, Warning} from "./messages.js"
@@ -44,7 +44,7 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
 /** A model that the parent of the frame handed over, by its name there; another object each time. @typedef {{readonly id: string}} Handed */
 
 /**
- * The calibrated grid as it is drawn.
+ * The grid settings.
  * @typedef {object} Grid
  * @property {number} width of the map, px
  * @property {number} height
@@ -54,13 +54,13 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  */
 
 /**
- * A note with an id that stays while its number changes, and where it is on the model on screen: null where it has no place
+ * A note with an id that stays while its number changes, and its place on the model on screen: null if it has none
  * there, or it is not known yet. `point` is minus the mesh's centre.
  * @typedef {SavedNote & {id: number, place: {point: [number, number, number], uv: [number, number] | null} | null}} Note
  */
 
 /**
- * What the Picture lens shows of the model on screen.
+ * State of the Picture lens for the model on screen.
  * @typedef {object} Pictures
  * @property {{name: string, shows: string, trouble: boolean}[]} rows one a material in use; `name` is empty for surface without one
  * @property {string[]} choices pictures that no material names, any of which can be the person's own
@@ -113,7 +113,7 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  */
 
 /**
- * The model with another layout; what is measured of it comes later.
+ * The model with another layout; its measures come later.
  * @param {Model} model
  * @param {UvsMessage} message
  * @returns {Model}
@@ -132,7 +132,7 @@ export function mapOf(brief) {
 }
 
 /**
- * A brief with other values, section by section; null takes a value away. Only what differs from the defaults is kept.
+ * A brief with other values, section by section; null removes a value. Only values that differ from the defaults are kept.
  * @param {Brief} brief
  * @param {object} patch
  * @param {Brief} defaults
@@ -205,7 +205,7 @@ export class Store {
   #state = initial();
   /** @type {{keys: (keyof State)[], heard: (state: State) => void}[]} */
   #watchers = [];
-  /** Those told of a change in turns of their own, and not told yet. @type {Set<(state: State) => void>} */
+  /** Deferred watchers with a pending call. @type {Set<(state: State) => void>} */
   #later = new Set();
 
   /** @returns {Readonly<State>} */
@@ -224,7 +224,7 @@ export class Store {
   }
 
   /**
-   * Changes values of the brief, section by section; null takes a value away.
+   * Changes values of the brief, section by section; null removes a value.
    * @param {object} patch
    * @param {Brief} [from] what it is put upon, if not the active brief
    */
@@ -232,12 +232,12 @@ export class Store {
     const brief = mergeBrief(from, patch, this.#state.form?.defaults ?? {});
     if (JSON.stringify(brief) === JSON.stringify(this.#state.brief)) return;
     const up = (brief.tilt?.up ?? "+y").replace("+", "");
-    // Another axis up shows all of the model anew.
+    // Another up axis fits the whole model in the view again.
     this.set({ brief, up, camera: up === this.#state.up ? this.#state.camera : null });
   }
 
   /**
-   * Turns another axis up, for the stage and for the brief.
+   * Sets the up axis, for the 3D view and the brief.
    * @param {string} up
    */
   setUp(up) {
@@ -255,7 +255,7 @@ export class Store {
   }
 
   /**
-   * The same for what takes its time and can wait: each in a turn of its own, once for changes that come together.
+   * The same for slow watchers that can wait: each in a separate task, once for several changes.
    * @param {(keyof State)[]} keys
    * @param {(state: State) => void} heard
    */
@@ -274,14 +274,14 @@ export class Store {
     heard(this.#state);
   }
 
-  /** Whether all have been told. */
+  /** Whether no call is pending. */
   get told() {
     return this.#later.size === 0;
   }
 }
 
 /**
- * The tiles in use of a map of many; none of a single one.
+ * The used tiles of a UDIM map; none of a single one.
  * @param {State} state
  * @returns {number[]}
  */

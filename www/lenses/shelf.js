@@ -1,6 +1,6 @@
 /**
- * What there is of a model's pictures: the libraries and pictures that were given, one of the person's own, and which of them is
- * shown where. Each model has its own shelf, so that two versions can be compared.
+ * A model's pictures: its libraries and pictures, one of the user's own, and which of them is shown where. Each model has
+ * its own shelf, so that two versions can be compared.
  *
  * @import {Decoded} from "../core/messages.js"
  * @import {Library} from "../model/materials.js"
@@ -8,7 +8,7 @@
 
 import { keyOf, libraryText, readLibrary } from "../model/materials.js";
 
-/** What the pictures of a surface's colour are called, among others of the same material. Common practice, no source. */
+/** Names of base colour maps, as opposed to other maps of a material. Common practice, no source. */
 const COLOURS = /base.?colou?r|albedo|diffuse|colou?r/i;
 
 /**
@@ -27,7 +27,7 @@ export function isLibrary({ name }) {
 }
 
 /**
- * Whether it belongs to a model: a library, or a picture of whatever kind, so that one that cannot be shown is told of.
+ * Whether it belongs to a model: a library, or a picture of any kind, so that an unsupported one is reported.
  * @param {{name: string, type?: string}} file
  */
 export function isCompanion({ name, type = "" }) {
@@ -39,17 +39,17 @@ export class Shelf {
   libraries = new Map();
   /** By key. @type {Map<string, Picture>} */
   pictures = new Map();
-  /** The person's own. @type {Picture | null} */
+  /** The user's own. @type {Picture | null} */
   own = null;
-  /** Which materials wear it: see `Pictures` in core/state.js. */
+  /** Which materials show it: see `Pictures` in core/state.js. */
   on = "all";
-  /** What takes its place once it is read. @type {{picture: Picture, on: string} | null} */
+  /** Its replacement once decoded. @type {{picture: Picture, on: string} | null} */
   next = null;
-  /** Whether the lens is to be chosen with the first picture that is there. */
+  /** Whether the lens is selected when the first picture is ready. */
   turns = false;
-  /** Given since the last settling. @type {Picture[]} */
+  /** Added since the last settling. @type {Picture[]} */
   #fresh = [];
-  /** Whether that was pictures and nothing else. */
+  /** Whether only pictures were added. */
   #isAlone = false;
   #reading = 0;
 
@@ -73,7 +73,7 @@ export class Shelf {
   }
 
   /**
-   * What goes along with any model: the person's own picture.
+   * The part that applies to any model: the user's own picture.
    * @param {readonly File[]} [came]
    * @param {string | null} [only]
    */
@@ -85,7 +85,7 @@ export class Shelf {
   }
 
   /**
-   * What of it is for another model that came alone: all of it where that names the same libraries.
+   * The part for another model that came without companions: everything if it names the same libraries.
    * @param {readonly string[]} libraries that it names
    */
   carried(libraries) {
@@ -131,7 +131,7 @@ export class Shelf {
   }
 
   /**
-   * Chooses among what was just given what is the person's own.
+   * Selects the user's own picture among those just added.
    * @param {Set<string>} named keys of the pictures that materials name
    */
   takeFresh(named) {
@@ -140,7 +140,7 @@ export class Shelf {
     const next = loose.find(({ file }) => COLOURS.test(file.name)) ?? loose[0];
     if (next) {
       const isNewer = this.own && keyOf(this.own.file.name) === keyOf(next.file.name);
-      // One that came with the materials' own is for what has none.
+      // A picture that came with the materials' pictures is for materials without one.
       const on = named.size > 0 && (!this.#isAlone || loose.length < this.#fresh.length) ? "rest" : "all";
       this.next = { picture: next, on: isNewer ? this.on : on };
     }

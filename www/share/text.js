@@ -1,6 +1,6 @@
 /**
- * What is pasted into a mail or a chat with a link: the verdict, what must be fixed first, the notes, and the link last. Plain
- * text, for whoever does not open the link.
+ * The text of a mail or chat message with a link: the verdict, what must be fixed first, the notes, and the link last. Plain
+ * text, for recipients who do not open the link.
  *
  * @import {Report} from "../core/messages.js"
  * @import {Review} from "../core/review.js"
@@ -10,7 +10,7 @@ import { counts } from "../findings/checks.js";
 import { isolated, whole } from "../base/format.js";
 import { VERDICTS } from "../findings/verdict.js";
 
-/** Findings that are told: what one sitting fixes. */
+/** Most listed findings: enough for one session of fixing. */
 const MOST_FINDINGS = 5;
 
 /**

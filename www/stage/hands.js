@@ -1,6 +1,6 @@
 /**
- * What hands do on the two places where model and sheet are seen: pointers, keys, and the cross that stands for the pointer
- * while keys are used.
+ * Input on the two surfaces of model and sheet: pointers, keys, and the crosshair that replaces the pointer while keys are
+ * used.
  *
  * @import {Asker, Stage} from "./stage.js"
  * @import {ProbeMessage} from "../core/messages.js"

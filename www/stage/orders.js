@@ -1,5 +1,5 @@
 /**
- * What the painter is to do next, what it has, and how far it is: all that changes in one turn goes to it at once.
+ * Orders to the painter, the models it has, and its progress: all changes of one task are sent at once.
  *
  * @import {Canvas} from "./canvas.js"
  * @import {FromPainting, Order, Shown} from "../core/messages.js"
@@ -8,12 +8,12 @@
 
 export class Orders {
   #canvas;
-  /** Since the last turn. @type {Order[]} */
+  /** Since the last message. @type {Order[]} */
   #orders = [];
-  /** What goes along with them. @type {Transferable[]} */
+  /** Their transferables. @type {Transferable[]} */
   #transfer = [];
   #turn = 0;
-  /** How far the painter is. */
+  /** The painter's progress. */
   #done = { turn: 0, frames: 0, isBusy: false };
   /** Models that it has, by their ids. @type {Map<number, {revision: number, triangles: unknown, lines: unknown}>} */
   #brought = new Map();

@@ -1,11 +1,11 @@
 /**
- * What the drawn sheet shows of a triangle, from the words the module packs. The module says which look each has, and what a
- * look is drawn with (src/lens/drawn.rs).
+ * How the drawn sheet shows a triangle, from the module's packed words. The module gives each triangle's look, and the style of
+ * each look (src/lens/drawn.rs).
  *
  * @import {Engine} from "../core/messages.js"
  */
 
-/** Looks that the module gives: no place on the sheet that is shown; faded. */
+/** The module's looks: not on the shown sheet; faded. */
 export const NOWHERE = 0;
 export const FADED = 2;
 
@@ -77,7 +77,7 @@ export class Triangles {
 }
 
 /**
- * Adds a triangle to a path, always the same way round: one that is turned would take those below it away.
+ * Adds a triangle to a path, always with the same winding: a flipped one would cancel those below it.
  * @param {Path2D} path
  * @param {Float32Array} uv
  * @param {number} triangle
