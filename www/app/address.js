@@ -45,7 +45,7 @@ export function linkHere() {
 
 /**
  * What the address asks for. `shown.note` is a note's number.
- * @param {unknown} entry what its entry carries
+ * @param {unknown} entry state of the entry
  * @returns {Promise<{demo: string | null, src: string | null, sha256: string | null, link: string | null, shown: Shown, review: Review | null, refused: string}>}
  *   of a carried link `review` is what its entry has, not what travels in the link
  */
@@ -266,7 +266,7 @@ function keep(review, isNew) {
 /**
  * @param {object} state
  * @param {boolean} isNew
- * @param {string} [address] the present one, if no other
+ * @param {string} [address] the current one by default
  */
 function make(state, isNew, address) {
   try {
@@ -279,7 +279,7 @@ function make(state, isNew, address) {
 
 /**
  * @param {Review} review
- * @returns {string | null} null where there is more to say
+ * @returns {string | null} null if more than finding and lens is set
  */
 function plainHash(review) {
   if (!Object.keys(writeReview(review)).every((key) => PLAIN.includes(key))) return null;

@@ -26,7 +26,7 @@ export class Choosing {
     this.#say = say;
   }
 
-  /** @param {Finding | null} finding null: nothing is chosen any more */
+  /** @param {Finding | null} finding null: clears the selection */
   finding(finding) {
     const { camera, lens, sheet } = this.#store.state;
     this.#store.set({
@@ -55,7 +55,7 @@ export class Choosing {
     this.#say(`${place.name}. ${place.number.text}.`);
   }
 
-  /** @param {Probe | null} probe of the shell; null: nothing is chosen any more */
+  /** @param {Probe | null} probe of the shell; null: clears the selection */
   shell(probe) {
     const shell = probe?.shell ?? null;
     this.#store.set({ finding: null, note: null, chosen: shell === null ? [] : [shell], under: probe });
@@ -92,7 +92,7 @@ export class Choosing {
   }
 
   /**
-   * The sheet that a finding is about, or on which its first shell lies.
+   * The sheet that a finding is about, or its first shell's sheet.
    * @param {Finding | null} finding
    */
   #sheetOf(finding) {

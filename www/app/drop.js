@@ -18,9 +18,9 @@ import { problemOf } from "../core/problems.js";
  * @param {(file: File) => Promise<void>} openReview
  * @param {(demo: string) => void} demo
  * @param {{hold: (file: File) => Promise<string>, show: () => void}} brief
- * @param {{wants: (picked: Picked) => boolean, take: (picked: Picked) => void, expect: () => void, rest: () => void}} many where more than one model may be
+ * @param {{wants: (picked: Picked) => boolean, take: (picked: Picked) => void, expect: () => void, rest: () => void}} many for input that may have several models
  * @param {(companions: File[], withModel: boolean) => void} give libraries and pictures
- * @param {(handle: FileSystemFileHandle) => Promise<void>} remember hears of a model that was chosen and can be opened again
+ * @param {(handle: FileSystemFileHandle) => Promise<void>} remember called with the handle of a chosen model
  * @returns {{choose: () => Promise<void>}}
  */
 export function startDrop(store, open, openReview, demo, brief, many, give, remember) {
@@ -158,7 +158,7 @@ async function isReview(file) {
 /**
  * The message before the drop, when types are known but not names.
  * @param {DataTransfer | null} transfer
- * @param {boolean} hasModel whether one is here, or on its way
+ * @param {boolean} hasModel whether one is open or being opened
  */
 function judgeDrag(transfer, hasModel) {
   const files = [...(transfer?.items ?? [])].filter(({ kind }) => kind === "file");

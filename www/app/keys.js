@@ -12,7 +12,7 @@ const OFF = "gridproof.keys-off";
  * @property {string[]} keys as `KeyboardEvent.key` gives them
  * @property {string} group
  * @property {string} text
- * @property {((key: string) => void) | null} act null for what a focused surface does by itself
+ * @property {((key: string) => void) | null} act null for keys handled by a focused surface
  */
 
 /**

@@ -202,7 +202,7 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
   return { remember };
 }
 
-/** @param {string} up as the stage calls it */
+/** @param {string} up in the 3D view's notation */
 function signed(up) {
   return up.startsWith("-") ? up : `+${up}`;
 }
@@ -226,7 +226,7 @@ async function keep(files) {
   }
 }
 
-/** Also what other parts of the page keep: whatever begins with the project's name. @returns {Promise<boolean>} whether all is gone */
+/** Also data of other parts of the page: all keys that begin with the project's name. @returns {Promise<boolean>} whether everything is deleted */
 async function forgetAll() {
   try {
     for (const key of Object.keys(localStorage)) if (key.startsWith("gridproof.")) localStorage.removeItem(key);

@@ -14,7 +14,7 @@ import { scriptAddress } from "../base/trusted.js";
 /**
  * @param {Store} store
  * @param {(file: File) => void} open
- * @param {() => Promise<void>} idle resolves when the page has nothing else to do
+ * @param {() => Promise<void>} idle resolves when the page is idle
  */
 export function startOffline(store, open, idle) {
   takeLaunches(open);
@@ -44,7 +44,7 @@ export function startOffline(store, open, idle) {
     waiting = newer;
     card.hidden = false;
   }
-  /** @param {ServiceWorkerRegistration | undefined} registration none where something between page and browser swallows it */
+  /** @param {ServiceWorkerRegistration | undefined} registration undefined if something between page and browser blocks it */
   function follow(registration) {
     if (!registration) return;
     tell(registration.waiting);

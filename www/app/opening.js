@@ -133,8 +133,8 @@ export class Opening {
   }
 
   /**
-   * @param {string} link that carries a model
-   * @param {Review | null} review what to show on it instead of what comes with it
+   * @param {string} link with the model inside
+   * @param {Review | null} review to apply instead of the review in the link
    */
   openLink(link, review) {
     this.#kept = review;
@@ -144,7 +144,7 @@ export class Opening {
   /**
    * The model of a review page.
    * @param {Inside} inside
-   * @param {Review | null} written what its address says instead of the review in it
+   * @param {Review | null} written to apply instead of the review in the page
    */
   async openInside(inside, written) {
     const [source, review] = [await sourceInside(inside), written ?? parseReview(inside.review)];
@@ -157,7 +157,7 @@ export class Opening {
 
   /**
    * @param {string} src address of the model
-   * @param {string | null} [sha256] what it should be
+   * @param {string | null} [sha256] expected digest
    */
   async openPlaced(src, sha256 = null) {
     this.#fetching?.abort();

@@ -36,16 +36,16 @@ const BRIEF_MS = 500;
 
 /**
  * @typedef {object} Page what the class needs of it
- * @property {(file: File, libraries: File[], own: string | null) => void} open shows a file of the class on the stage; `own`: see `linkMaterials`
- * @property {(file: File, companions: File[]) => void} openAlone the same for a file that is no class, with its libraries and pictures
+ * @property {(file: File, libraries: File[], own: string | null) => void} open shows a file of the class; `own`: see `linkMaterials`
+ * @property {(file: File, companions: File[]) => void} openAlone the same for a single model, with its libraries and pictures
  * @property {(companions: File[]) => void} give those of the model that is here
  * @property {(previous: File, newer: File) => void} compare opens one after the other, as two versions
  * @property {(failure: Failure, name: string) => void} fail
  * @property {(text: string) => void} say for screen readers
- * @property {() => Promise<ClassPages>} pages makes review pages, and knows what was written about a file
- * @property {(sha256: string) => {notes: number, decisions: number}} written how much was written about a file
- * @property {(brief: Brief) => Promise<void>} rebrief takes the brief that was active before, if it still can be
- * @property {() => Map<number, WrittenReview[]>} decided what was decided about files, by their size
+ * @property {() => Promise<ClassPages>} pages creates review pages, and knows the notes on a file
+ * @property {(sha256: string) => {notes: number, decisions: number}} written number of notes and decisions on a file
+ * @property {(brief: Brief) => Promise<void>} rebrief restores the previous brief, if it is valid
+ * @property {() => Map<number, WrittenReview[]>} decided decisions on files, by size
  */
 
 export class Batch {
@@ -137,7 +137,7 @@ export class Batch {
     return this.#gathering !== "" || this.#earlier.busy || this.#kept.busy || this.#head.busy || this.#measuring.busy || this.#saving.busy || this.#table.busy || this.#store.state.job?.stage === "unpacking";
   }
 
-  /** Whether these go to the class rather than to the stage. @param {Picked} picked */
+  /** Whether these are for the class rather than a single model. @param {Picked} picked */
   wants(picked) {
     return mayBeClass(picked);
   }
@@ -230,8 +230,8 @@ export class Batch {
   /**
    * Replaces the previous class.
    * @param {Class} found
-   * @param {View | null} view how it was looked at, where it is brought back
-   * @param {boolean} isReload whether the entry of the address is the one it was looked at in
+   * @param {View | null} view its state, if it is restored
+   * @param {boolean} isReload whether the history entry is the same
    */
   #begin(found, view, isReload) {
     this.#saving.stop();

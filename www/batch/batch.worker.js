@@ -50,7 +50,7 @@ async function start(module, reports) {
   return { engine, memory };
 }
 
-/** While the files are still being chosen. @param {Promise<{engine: Engine}>} starting */
+/** Warm-up while the files are being chosen. @param {Promise<{engine: Engine}>} starting */
 async function practise(starting) {
   const { practise: run } = await import("../model/practice.worker.js");
   const { engine } = await starting;
@@ -122,7 +122,7 @@ function stagesOf({ what, whole }, engine) {
  * The SHA-256 of a file so far. A single chunk is left to the browser, which digests it in parallel to the measuring.
  * @param {Uint8Array} chunk
  * @param {number} bytes of the whole file
- * @param {Digested | null} before of the pieces before
+ * @param {Digested | null} before of the previous chunks
  * @param {Engine} engine
  * @returns {Digested}
  */

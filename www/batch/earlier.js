@@ -50,7 +50,7 @@ export function startEarlier(kept, { isTaken, gather, begin }) {
   /**
    * @param {Found} found
    * @param {boolean} isPressed
-   * @returns {Promise<boolean>} false where the person has to be asked first, or said no
+   * @returns {Promise<boolean>} false if permission has to be requested first, or was denied
    */
   async function bring(found, isPressed) {
     let gathered;
@@ -76,7 +76,7 @@ export function startEarlier(kept, { isTaken, gather, begin }) {
   /**
    * Names the previous class, and how to open it again.
    * @param {string} name empty for files picked one by one
-   * @param {Found | null} found by which it can be opened
+   * @param {Found | null} found to open it
    */
   function ask(name, found) {
     if (name === "" && !found) return;

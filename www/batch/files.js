@@ -27,20 +27,20 @@ const MOST_LIBRARY_BYTES = 2 ** 22;
  * @typedef {object} Picked
  * @property {File[]} files
  * @property {FileSystemEntry[]} folders
- * @property {Promise<FileSystemHandle | null>} [dropped] by which the one folder or zip that was dropped can be opened again
- * @property {FileSystemDirectoryHandle} [handle] of a folder that is opened again
- * @property {{path: string, file: File, size: number}[]} [entries] copies of an earlier time; of some only the size is left
- * @property {boolean} [alone] whether these were one zip by itself
+ * @property {Promise<FileSystemHandle | null>} [dropped] handle to reopen the one dropped folder or zip
+ * @property {FileSystemDirectoryHandle} [handle] of a folder that is reopened
+ * @property {{path: string, file: File, size: number}[]} [entries] copies of an earlier visit; of some only the size is stored
+ * @property {boolean} [alone] whether it was a single zip
  */
 
 /**
  * @typedef {object} Class
  * @property {string} name of the folder or zip; empty for files picked one by one
  * @property {ClassSource[]} sources
- * @property {ClassSource[]} rest files passed over: textures, materials and the like
- * @property {{path: string, file: File}[]} given all of it as it was given
- * @property {boolean} alone whether it is one zip by itself
- * @property {(() => Promise<File>)[]} companions of a single model, or of one that is here already: libraries and pictures
+ * @property {ClassSource[]} rest skipped files: textures, materials etc.
+ * @property {{path: string, file: File}[]} given all files as dropped or chosen
+ * @property {boolean} alone whether it is a single zip
+ * @property {(() => Promise<File>)[]} companions of a single model, or of the one on screen: libraries and pictures
  */
 
 /**
@@ -71,8 +71,8 @@ export function mayBeClass({ files, folders }) {
 /**
  * @param {Picked} picked
  * @param {Zips} zips
- * @param {boolean} hasModel whether companions without a model have one to go with
- * @returns {Promise<Class>} fails with a {@link Failure} where nothing can be made of it
+ * @param {boolean} hasModel whether there is a model for companions that came without one
+ * @returns {Promise<Class>} rejects with a {@link Failure} if nothing can be opened
  */
 export async function gather({ files, folders, handle, entries = [], alone: wasAlone }, zips, hasModel) {
   /** @type {{path: string, file: File}[]} */
@@ -201,7 +201,7 @@ function isHidden(path) {
 
 /**
  * @param {{path: string}[]} found
- * @param {boolean} alone whether it is a zip and nothing else
+ * @param {boolean} alone whether it is a single zip
  */
 function nameOf(found, alone) {
   const [first, ...rest] = new Set(found.map(({ path }) => path.split("/")[0] ?? ""));

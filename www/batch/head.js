@@ -84,7 +84,7 @@ export function startHead({ rule: ruled, names: listed, mark }) {
      * @param {Rule} rule
      * @param {string} names
      * @param {{students: number, missing: number, listed: number}} found
-     * @param {boolean} lasting whether what is set outlasts the tab
+     * @param {boolean} lasting whether settings are stored beyond the tab
      */
     show(rule, names, found, lasting) {
       note.textContent = lasting ? "Kept in this browser alone, and in the table that is saved." : "Gone when the page is left, since only a folder or a zip has a name to be known by: save the table.";

@@ -35,7 +35,7 @@ const FOLDER = "gridproof-class";
 /** Counts attempts to store: older ones end. */
 let turn = 0;
 
-/** What this tab had; nothing once another one has forgotten all. @returns {Tab | null} */
+/** The tab's state; empty once another tab has deleted everything. @returns {Tab | null} */
 function tabs() {
   try {
     if (localStorage.getItem(KEY) === null) sessionStorage.removeItem(KEY);
@@ -61,7 +61,7 @@ function write(tab) {
   }
 }
 
-/** Says in all tabs that there is a class. @param {string} id */
+/** Announces the class to other tabs. @param {string} id */
 function mark(id) {
   try {
     localStorage.setItem(KEY, id);
@@ -111,7 +111,7 @@ export class KeptClass {
   /** Called when the files are stored. */
   done = () => {};
 
-  /** @param {boolean} lasting whether anything outlasts the tab */
+  /** @param {boolean} lasting whether anything is stored beyond the tab */
   constructor(lasting) {
     this.#lasting = lasting;
   }
@@ -124,7 +124,7 @@ export class KeptClass {
    * Stores the open class from now on.
    * @param {string} name
    * @param {{path: string, file: File}[]} given
-   * @param {boolean} alone whether it is one zip by itself
+   * @param {boolean} alone whether it is a single zip
    * @param {FileSystemHandle | null} handle of the folder or zip
    */
   async keep(name, given, alone, handle) {
@@ -156,7 +156,7 @@ export class KeptClass {
   /**
    * @param {Record} record
    * @param {number} mine
-   * @returns {Promise<boolean>} false for a handle that cannot be kept
+   * @returns {Promise<boolean>} false if the handle cannot be stored
    */
   async #put(record, mine) {
     try {
@@ -208,7 +208,7 @@ export class KeptClass {
     } else await (await folder()).removeEntry(record.id, { recursive: true }).catch(() => {});
   }
 
-  /** Says how the table is looked at now. @param {View} view */
+  /** Stores the state of the table. @param {View} view */
   look(view) {
     const tab = tabs();
     if (this.#lasting && tab) write({ ...tab, view });
@@ -222,7 +222,7 @@ export class KeptClass {
   /**
    * The stored data of a class.
    * @returns {Promise<{id: string, name: string, hasFiles: boolean, open: (pressed: boolean) => Promise<Picked | null>} | null>} `open` gives null where the
-   *   person has to be asked first, which takes a press, or says no; it fails where the files are not there any more
+   *   permission has to be requested first, which takes a press, or was denied; it fails if the files are gone
    */
   async find() {
     if (!this.#lasting) return null;
@@ -266,7 +266,7 @@ async function copies({ id, files, alone }) {
   return { files: [], folders: [], entries, alone };
 }
 
-/** Takes away the copies of other classes. @param {string | null} but */
+/** Deletes the copies of other classes. @param {string | null} but */
 async function sweep(but) {
   try {
     const root = await folder();

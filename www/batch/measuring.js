@@ -17,9 +17,9 @@ import { mapOf } from "../core/state.js";
 
 /**
  * @typedef {object} Heard
- * @property {() => void} changed how far it is has changed
+ * @property {() => void} changed progress has changed
  * @property {() => void} complete the last row, or the last picture, is there
- * @property {(row: Row) => void} since what became of the findings before is known of a row
+ * @property {(row: Row) => void} since a row's comparison with the previous upload is ready
  * @property {(error: unknown) => void} failed
  */
 
@@ -106,7 +106,7 @@ export class Measuring {
     if (!this.#pool.busy && this.#roster.rows.some(({ state }) => state === "waiting")) this.measure();
   }
 
-  /** What was written about a row while it was open counts in the row too. @param {Row} row */
+  /** Notes written while a row was open count in the row too. @param {Row} row */
   reread(row) {
     if (!row.sha256) return;
     this.#roster.touch(row, { written: this.#page.written(row.sha256) });
@@ -118,7 +118,7 @@ export class Measuring {
   /**
    * Measures by another brief.
    * @param {Brief} brief
-   * @param {boolean} isSeen whether the table is; who looks at one file needs the others later
+   * @param {boolean} isSeen whether the table is shown; otherwise the other files can wait
    */
   judge(brief, isSeen) {
     const judged = judging(brief);
@@ -140,7 +140,7 @@ export class Measuring {
     if (isSeen) this.measure();
   }
 
-  /** Says what became of the upload before. @param {Row} row */
+  /** Compares with the previous upload. @param {Row} row */
   tellSince(row) {
     void this.#rounds.tell(row, this.#roster.memory, this.#store.state.brief);
   }

@@ -88,7 +88,7 @@ export class ClassMemory {
 
   /**
    * @param {string} name of the class
-   * @param {boolean} lasting whether it outlasts the tab
+   * @param {boolean} lasting whether it is stored beyond the tab
    */
   constructor(name, lasting) {
     this.#key = PREFIX + name.normalize("NFC").replace(/( \(\d+\))?(\.zip)?$/i, "");
@@ -114,7 +114,7 @@ export class ClassMemory {
     return Object.hasOwn(this.#kept.marks, path) ? (this.#kept.marks[path] ?? EMPTY) : EMPTY;
   }
 
-  /** The path of the one file of a student that counts; none where nobody has said. @param {string} student key of the name */
+  /** The path of a student's file that counts; none if not selected. @param {string} student key of the name */
   counting(student) {
     return Object.hasOwn(this.#kept.counting, student) ? (this.#kept.counting[student] ?? null) : null;
   }
@@ -152,7 +152,7 @@ export class ClassMemory {
    * Stores a student's upload; the same upload again is not a new round.
    * @param {string} student key of the name
    * @param {Round} round
-   * @returns {Round | null} the upload before, if it was checked against the same brief
+   * @returns {Round | null} the previous upload, if it was checked against the same brief
    */
   round(student, round) {
     const known = Object.hasOwn(this.#kept.rounds, student) ? this.#kept.rounds[student] : undefined;

@@ -49,8 +49,8 @@ export function classPages(engine, store, memory) {
 
     /**
      * @param {File} file
-     * @param {Report["sheets"] | null} sheets where pictures decided them, which the page does not have
-     * @param {Since | null} since what became of the findings of the upload before
+     * @param {Report["sheets"] | null} sheets if pictures decided them, which the page does not have
+     * @param {Since | null} since comparison with the previous upload
      */
     async make(file, sheets, since) {
       const sha256 = await digestOf(file, engine);

@@ -34,7 +34,7 @@ function mostWorkers() {
  * @property {(order: ClassOrder) => void} started
  * @property {(message: Exclude<FromClass, {type: "done"}>) => void} told
  * @property {() => void} idle nothing is left to do
- * @property {(error: unknown) => void} failed a module cannot be loaded; nothing is done any more
+ * @property {(error: unknown) => void} failed a module cannot be loaded; the pool stops
  */
 
 /** Orders that a worker has, including the running one: it fetches the next file meanwhile. */
@@ -135,7 +135,7 @@ export class Pool {
     this.#listener.idle();
   }
 
-  /** Whether it is not too large beside what is under way. @param {ClassOrder} order */
+  /** Whether it fits beside the running orders. @param {ClassOrder} order */
   #hasRoom({ source }) {
     const underWay = this.#underWay();
     return underWay.length === 0 || underWay.reduce((sum, order) => sum + order.source.bytes, source.bytes) <= MOST_BYTES;
@@ -192,7 +192,7 @@ export class Pool {
     return worker;
   }
 
-  /** What it has not done is done by others. @param {Worker} worker */
+  /** Its remaining orders are given to other workers. @param {Worker} worker */
   #end(worker) {
     worker.terminate();
     this.#waiting.unshift(...(this.#workers.get(worker)?.orders ?? []));

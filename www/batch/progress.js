@@ -41,7 +41,7 @@ export class Progress {
     this.#again.addEventListener("click", () => measuring.measure());
   }
 
-  /** How something ended. @param {string} text */
+  /** The result of a job. @param {string} text */
   tell(text) {
     this.#outcome.textContent = text;
     this.#outcome.hidden = text === "";

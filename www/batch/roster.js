@@ -26,10 +26,10 @@ export class Roster {
   #memory = new ClassMemory("", false);
 
   /**
-   * @param {boolean} lasting whether what the teacher adds may outlast the tab
+   * @param {boolean} lasting whether the teacher's entries are stored beyond the tab
    * @param {object} heard
    * @param {(row: Row) => void} heard.touched something of it has changed
-   * @param {(trouble: string) => void} heard.troubled why what the teacher added could not be kept
+   * @param {(trouble: string) => void} heard.troubled why the teacher's entries could not be stored
    */
   constructor(lasting, heard) {
     this.#lasting = lasting;
@@ -55,7 +55,7 @@ export class Roster {
     return this.#rest.length - this.#rows.filter(({ isWrong, failure }) => isWrong && failure?.code !== "missing").length;
   }
 
-  /** Two files that were given by themselves, the older first; none where it is anything else. @returns {File[]} */
+  /** Two single files, the older first; otherwise empty. @returns {File[]} */
   get two() {
     const files = this.#rows.flatMap(({ source }) => ("file" in source && !source.failure ? [source.file] : []));
     return this.#name === "" && this.#rows.length === 2 && files.length === 2 ? files.sort((a, b) => a.lastModified - b.lastModified) : [];
@@ -66,12 +66,12 @@ export class Roster {
     return this.#byNumber.get(id) ?? null;
   }
 
-  /** Whether it is of this class, and still there. @param {Row} row */
+  /** Whether it is still a row of this class. @param {Row} row */
   has(row) {
     return this.#byNumber.get(row.id) === row;
   }
 
-  /** What a row's file is remembered by. @param {Row} row */
+  /** Storage key of a row's file. @param {Row} row */
   keyOf(row) {
     return keyOfFile(row.source, this.#name);
   }

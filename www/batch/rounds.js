@@ -48,7 +48,7 @@ export class Rounds {
 
   /**
    * Stores a row's upload, and compares it with the previous one, if it is clear which file counts.
-   * @param {Row} row that was measured to the end
+   * @param {Row} row that is completely measured
    * @param {ClassMemory} memory
    * @param {Brief} brief
    */
@@ -76,7 +76,7 @@ export class Rounds {
   /**
    * @param {Round} former
    * @param {Round} round
-   * @returns {Promise<Comparison | null>} null where it cannot be had
+   * @returns {Promise<Comparison | null>} null if it is not available
    */
   async #compare(former, round) {
     const id = (this.#count += 1);

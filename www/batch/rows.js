@@ -27,18 +27,18 @@ import { VERDICTS } from "../findings/verdict.js";
  * @property {number} id as workers call it
  * @property {number} at its place in the order of paths
  * @property {number} rank its place in the order of students
- * @property {string} student whose it is
- * @property {boolean} isWrong whether it is no OBJ by its name, or no file at all
+ * @property {string} student its student
+ * @property {boolean} isWrong whether it is not an OBJ by its name, or a missing file
  * @property {string} upload what is wrong with it as an upload; empty for nothing
- * @property {string} sha256 of the file; empty while it is not known
+ * @property {string} sha256 of the file; empty while unknown
  * @property {{notes: number, decisions: number}} written about it
  * @property {Mark} mark of the teacher's
  * @property {number | null} gradeRank its place in the order of grades; null for none
  * @property {Points | null} points by the brief's rubric
- * @property {Since | null} since what became of the findings of the student's upload before
- * @property {string} about what it was judged with besides the brief
- * @property {number} several how many OBJs of the same student there are
- * @property {boolean | null} counts whether it is the one of several that counts; null where nobody has said
+ * @property {Since | null} since comparison with the student's previous upload
+ * @property {string} about decisions and notes it was judged with
+ * @property {number} several number of the student's OBJs
+ * @property {boolean | null} counts whether it is the one of several that counts; null if not selected
  * @property {ClassSource} source
  * @property {"waiting" | "measuring" | "measured" | "unreadable" | "stopped"} state
  * @property {ClassResult | null} result of the active brief, or of a previous one while `state` is not "measured"
@@ -156,7 +156,7 @@ export function sinceOf(former, now) {
   return since;
 }
 
-/** Whether the teacher has opened this very file. @param {Pick<Row, "mark" | "sha256">} row */
+/** Whether the teacher has opened this exact file. @param {Pick<Row, "mark" | "sha256">} row */
 export function isSeen({ mark, sha256 }) {
   return mark.seen !== "" && (sha256 === "" || sha256 === mark.seen);
 }
@@ -341,8 +341,8 @@ export function fillRow(row, brief) {
  * @param {HTMLElement} body
  * @param {Row[]} rows
  * @param {Brief} brief
- * @param {() => boolean} goesOn whether this order is still wanted
- * @returns {Promise<boolean>} whether it was done to the end
+ * @param {() => boolean} goesOn whether this layout is still current
+ * @returns {Promise<boolean>} whether it was completed
  */
 export async function layRows(body, rows, brief, goesOn) {
   const focused = document.activeElement;

@@ -30,8 +30,8 @@ export function saveTable(rows, name) {
  * @typedef {object} Outcome
  * @property {string} file
  * @property {number} bytes
- * @property {number} made how many are in it
- * @property {string[]} failed a sentence for each that could not be made
+ * @property {number} made number of files in it
+ * @property {string[]} failed a sentence for each that failed
  */
 
 /** @typedef {(done: number, of: number, doing: string) => void} Heard */
@@ -121,7 +121,7 @@ export class ZipMaker {
    * @param {string} file
    * @param {string[]} failed
    * @param {() => AsyncIterable<{row: Row, blob: Blob, as: string}>} made
-   * @param {() => void} clear ends what makes them
+   * @param {() => void} clear ends the source
    * @returns {Promise<Outcome | null>}
    */
   async #save(file, failed, made, clear) {
@@ -178,7 +178,7 @@ function fileName(name, what) {
  * Unique name of a row's file in the zip, from its path.
  * @param {Row} row
  * @param {string} as
- * @param {Set<string>} used names, folded as file systems do that know no case
+ * @param {Set<string>} used names, case-folded, as in case-insensitive file systems
  */
 function entryName({ source, student }, as, used) {
   const parts = source.path.split("/");

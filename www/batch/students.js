@@ -81,7 +81,7 @@ export function studentsIn(paths) {
   };
 }
 
-/** A file's name without its ending. @param {string} path */
+/** A file's name without its extension. @param {string} path */
 function stemOf(path) {
   const name = path.slice(path.lastIndexOf("/") + 1);
   return name.replace(/(?<=.)\.[^.]*$/, "");
@@ -97,8 +97,8 @@ function firstPart(stem, separator) {
 }
 
 /**
- * @param {string} path below what all have in common
- * @param {string} pattern of the file's name without its ending, or of folders too where it has a slash
+ * @param {string} path below the common folder
+ * @param {string} pattern of the file's name without its extension, including folders if it has a slash
  */
 function byPattern(path, pattern) {
   if (patternTrouble(pattern)) return "";
@@ -116,7 +116,7 @@ export function namesIn(text) {
   return [...new Map(names.map((name) => [keyOfName(name), name])).values()].slice(0, MOST_NAMES);
 }
 
-/** What a name is compared by: "Meyer, Zoë" is "zoë meyer" too. @param {string} name */
+/** Key to compare names: "Meyer, Zoë" equals "zoë meyer". @param {string} name */
 export function keyOfName(name) {
   const [family, given, ...more] = name.split(",").map((part) => part.trim());
   const plain = given && more.length === 0 ? `${given} ${family}` : name;
@@ -125,10 +125,10 @@ export function keyOfName(name) {
 
 /**
  * Files that represent a student without an OBJ: one for each such student, with a sentence about what there is.
- * @param {ClassSource[]} rest all that is no OBJ
+ * @param {ClassSource[]} rest all files that are not OBJ
  * @param {ReturnType<typeof studentsIn>} students
  * @param {Rule} rule
- * @param {ReadonlySet<string>} known keys of the names of those who gave one
+ * @param {ReadonlySet<string>} known keys of the names of students with a model
  * @param {ReadonlySet<string>} listed keys of the names on the teacher's list
  * @returns {{source: ClassSource, student: string, upload: string}[]}
  */
@@ -170,12 +170,12 @@ export function uploadOf(sources) {
   return format ? `${format}, no OBJ` : "No OBJ";
 }
 
-/** Whether it is called as a model or an archive is. @param {ClassSource} source */
+/** Whether it has the extension of a model or an archive. @param {ClassSource} source */
 export function isFormat({ path }) {
   return endingOf(path) in FORMATS;
 }
 
-/** What is said of a student who gave several; empty for one. @param {number} count */
+/** Message about a student with several files; empty for one. @param {number} count */
 export function severalOf(count) {
   return count > 1 ? `${count} OBJs: which?` : "";
 }

@@ -18,8 +18,8 @@ const REFRESH_MS = 250;
  * @typedef {object} Heard
  * @property {(row: Row) => void} open
  * @property {(row: Row) => void} count whether it counts is changed
- * @property {() => void} arranged the rows that are seen may be others
- * @property {() => void} refreshed what has changed is shown
+ * @property {() => void} arranged the visible rows may have changed
+ * @property {() => void} refreshed an update was shown
  * @property {(text: string) => void} say for screen readers
  */
 
@@ -85,7 +85,7 @@ export class Table {
 
   /**
    * Another class is opened.
-   * @param {View | null} view how it is to be looked at
+   * @param {View | null} view its state to restore
    */
   begin(view) {
     this.#changed.clear();
@@ -103,7 +103,7 @@ export class Table {
     this.#shown = this.#shown.filter((row) => this.#roster.has(row));
   }
 
-  /** Something of a row has changed. @param {Row} row */
+  /** A row has changed. @param {Row} row */
   touched(row) {
     this.#changed.add(row);
     this.later();
@@ -179,7 +179,7 @@ export class Table {
     else if (!target.closest("input") && getSelection()?.isCollapsed !== false) this.#heard.open(row);
   }
 
-  /** Along the files by keys. @param {KeyboardEvent} event */
+  /** Moves between files by keys. @param {KeyboardEvent} event */
   #walk(event) {
     const buttons = [...this.#body.querySelectorAll("button.class-file")];
     const at = event.target instanceof Element ? buttons.indexOf(event.target) : -1;

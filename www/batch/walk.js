@@ -96,8 +96,8 @@ export class Walk {
 
   /**
    * Shows the table, or the row that was open before a reload.
-   * @param {View | null} view how it was looked at, where it is brought back
-   * @param {boolean} isReload whether the entry of the address is the one it was looked at in
+   * @param {View | null} view its state, if it is restored
+   * @param {boolean} isReload whether the history entry is the same
    */
   enter(view, isReload) {
     if (!isReload) history.pushState({ class: "table" }, "", location.pathname);

@@ -53,7 +53,7 @@ export class BriefField {
    * @param {string} section
    * @param {BriefKey} entry
    * @param {BriefForm} form
-   * @param {(field: BriefField, now: boolean) => void} changed `now` where nothing more will be typed
+   * @param {(field: BriefField, now: boolean) => void} changed `now` if typing is finished
    */
   constructor(section, entry, form, changed) {
     this.#section = section;
@@ -145,7 +145,7 @@ export class BriefField {
 
   /**
    * @param {Brief} brief the active one
-   * @returns {object | null} what it asks of the brief; null, and said why, where it cannot be asked
+   * @returns {object | null} its part of the brief; null, with a message, if it is invalid
    */
   take(brief) {
     const { kind, key } = this.#entry;

@@ -35,7 +35,7 @@ const MOST_BYTES = 1e9;
 /**
  * @typedef {object} Page
  * @property {(finding: Finding) => void} choose
- * @property {() => boolean} finish ends the note that is being written; false where it cannot be kept yet
+ * @property {() => boolean} finish saves the open note; false if it is too long
  * @property {(change: () => void) => void} follow changes the store without a new entry in the address bar
  * @property {(notes: readonly SavedNote[], decisions: readonly Decided[]) => Promise<Carried>} carry
  * @property {(text: string) => void} say
@@ -115,12 +115,12 @@ export class Versions {
     return this.#working > 0;
   }
 
-  /** @param {boolean} given whether the file that is about to be read was given by hand */
+  /** @param {boolean} given whether the file that is about to be read was opened by the user */
   expect(given) {
     this.#isGiven = given;
   }
 
-  /** Another model takes the place of that on screen. @returns {boolean} whether the previous one is kept to be compared */
+  /** Another model replaces the one on screen. @returns {boolean} whether the previous one is kept for comparison */
   replaced() {
     const { model, notes, decisions, job, previous } = this.#store.state;
     // The next one is compared with the newer one of two, or with the previous one where the newer was never measured.
@@ -217,7 +217,7 @@ export class Versions {
     this.#page.say(`${previous ? "The new" : "The previous"} version is shown: ${isolated(next.model.name)}.${verdict}`);
   }
 
-  /** The previous and the newer one; null where there are no two. @returns {Pair | null} */
+  /** The previous and the new version; null without two versions. @returns {Pair | null} */
   #pair() {
     const { model, previous } = this.#store.state;
     if (!this.#aside || !model) return null;

@@ -92,9 +92,9 @@ export class Details {
 
   /**
    * A finding that can be selected in its version.
-   * @param {Finding | undefined} finding as the new version has it, if it has
+   * @param {Finding | undefined} finding in the new version, if it is there
    * @param {string} entry
-   * @param {boolean | null} ofPrevious whose it is; null for both
+   * @param {boolean | null} ofPrevious which version it belongs to; null for both
    * @param {{before: Finding | undefined, change: keyof typeof CHANGES} | null} still
    */
   #entry(finding, entry, ofPrevious, still = null) {

@@ -16,7 +16,7 @@ const PAGE_BYTES = 2 ** 16;
 
 /**
  * @param {unknown} error
- * @param {WebAssembly.Memory | null} memory of the module, which is not used any more after a trap
+ * @param {WebAssembly.Memory | null} memory of the module, which is not used after a trap
  * @returns {Failure}
  */
 export function failureFrom(error, memory) {

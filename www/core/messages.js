@@ -82,7 +82,7 @@
  * @property {boolean} [over] whether `min` itself is too little
  * @property {number} [max]
  * @property {boolean} [absent] whether it may be left out
- * @property {number} [of_larger_side] what applies where it is left out, as a share of the map's larger side
+ * @property {number} [of_larger_side] default if it is left out, as a share of the map's larger side
  * @property {[string, string][]} [choices] value and words
  */
 
@@ -147,7 +147,7 @@
  * Subject of reports, links, review pages and versions: a model's source and its edits.
  * @typedef {{source: Source, plan: Plan}} Subject
  */
-/** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File, libraries?: readonly File[], own?: string | null} | {link: string}} Source `libraries`: those that came along; `own`: see `linkMaterials` */
+/** Source of a model: a file, or a link with the model inside (the text after `m=`). @typedef {{file: File, libraries?: readonly File[], own?: string | null} | {link: string}} Source `libraries`: those that came along; `own`: see `linkMaterials` */
 /** `undone`: edits that can be taken again, the next first. @typedef {{type: "open", module: WebAssembly.Module, subject: Subject, undone: readonly Edit[], brief: Brief}} OpenMessage */
 /** While there is nothing to open. @typedef {{type: "practise", module: WebAssembly.Module}} PractiseMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
@@ -218,7 +218,7 @@
  */
 
 /** @typedef {{what: "report"} | {what: "data"} | {what: "obj"} | SheetOrder | StageOrder} SaveOrder */
-/** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: nobody waits for it any more */
+/** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: cancels it */
 /** About the model that is open. @typedef {BriefMessage | SheetMessage | ReviewMessage | StepMessage | ProbeMessage | AskMessage | SaveMessage} AboutMessage */
 /** @typedef {OpenMessage | PractiseMessage | (AboutMessage & Which)} ToWorker */
 
@@ -269,7 +269,7 @@
  * @typedef {{path: string, bytes: number, index: number, failure: Failure | null}} ZippedFile
  */
 /** @typedef {{files: ZippedFile[], others: ZippedFile[]}} ZipListing `files`: models, and zips inside */
-/** @typedef {{zip: File, key: number, index: number}} ZipPlace `key` tells zips apart, since a file that was sent is another one */
+/** @typedef {{zip: File, key: number, index: number}} ZipPlace `key` identifies a zip, since a file sent to a worker is another object */
 
 /**
  * Another worker: zips. Answers have the order's number.
@@ -294,7 +294,7 @@
  * @typedef {object} ClassResult
  * @property {Report["verdict"]} verdict
  * @property {ClassFinding[]} findings worst first, without those that are intended
- * @property {number} intended how many are
+ * @property {number} intended number of intended ones
  * @property {[number[], number[]] | null} bounds of the model
  * @property {{title: string, number: Figure, limit: Figure | null} | null} worst
  * @property {Cause | null} cause

@@ -39,8 +39,8 @@ import { GRID_DEFAULTS, LENS_NAMES, REVIEW_MOST, REVIEW_RANGES, SECOND_WORDS } f
  * @typedef {object} Eye
  * @property {Vec3} eye
  * @property {Vec3} target
- * @property {number} radius of the sphere around the target that is seen whole
- * @property {[number, number]} [across] width and height of what is seen at the target's depth, so that a screen of another shape shows the same
+ * @property {number} radius of the sphere around the target that is fully visible
+ * @property {[number, number]} [across] width and height of the view at the target's depth, so that another aspect ratio shows the same
  * @property {string} up x, y or z, or one of them after a minus
  */
 
@@ -66,7 +66,7 @@ import { GRID_DEFAULTS, LENS_NAMES, REVIEW_MOST, REVIEW_RANGES, SECOND_WORDS } f
 /**
  * @typedef {object} Review
  * @property {AboutFile} file
- * @property {string} sender empty for nobody named
+ * @property {string} sender empty if not given
  * @property {Since | null} since
  * @property {Eye | null} camera
  * @property {LensName} lens

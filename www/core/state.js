@@ -14,8 +14,8 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @typedef {object} Model
  * @property {number} id
  * @property {number} revision which layout `mesh`, `triangles` and `lines` are of; report and areas follow
- * @property {number} undo how many steps can be taken back
- * @property {number} redo how many can be taken again
+ * @property {number} undo how many steps can be undone
+ * @property {number} redo how many can be redone
  * @property {string} name
  * @property {number} bytes
  * @property {MeshBuffers} mesh
@@ -27,7 +27,7 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @property {Report | null} report null until measured
  * @property {string[]} shells labels by id, once measured
  * @property {string | null} link that carried it, as in {@link Job}; null for a file's
- * @property {Handed | null} handed as in {@link Job}; null where a person opened it
+ * @property {Handed | null} handed as in {@link Job}; null if the user opened it
  */
 
 /**
@@ -37,11 +37,11 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @property {number} total
  * @property {string} stage empty while reading
  * @property {string} [link] that carries the model, without its `#m=`
- * @property {Handed} [handed] where the parent of the frame handed the model over
+ * @property {Handed} [handed] set if the frame's parent sent the model
  * @property {boolean} [again] whether it is the model on screen, whose worker has ended
  */
 
-/** A model that the parent of the frame handed over, by its name there; another object each time. @typedef {{readonly id: string}} Handed */
+/** A model that the frame's parent sent, by its name there; a new object each time. @typedef {{readonly id: string}} Handed */
 
 /**
  * The grid settings.
@@ -63,9 +63,9 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * State of the Picture lens for the model on screen.
  * @typedef {object} Pictures
  * @property {{name: string, shows: string, trouble: boolean}[]} rows one a material in use; `name` is empty for surface without one
- * @property {string[]} choices pictures that no material names, any of which can be the person's own
+ * @property {string[]} choices pictures that no material names, any of which can be the user's own
  * @property {string} own the one that is; empty for none
- * @property {string} on which materials wear it: `all`, `rest` (those without a picture) or `=` and a name
+ * @property {string} on which materials show it: `all`, `rest` (those without a picture) or `=` and a name
  * @property {string[]} missing files that the model needs and that are not here
  * @property {boolean} shown whether any picture is
  * @property {boolean} busy whether one is being read
@@ -81,20 +81,20 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @property {BriefForm | null} form keys, explanations, defaults and presets of briefs; null until fetched
  * @property {Model | null} model
  * @property {string} student whose model of a class is on screen; empty for none
- * @property {Since | null} since what became of the findings of that student's upload before
+ * @property {Since | null} since comparison with the student's previous upload
  * @property {Job | null} job
  * @property {string} judging what is measured again under another brief; empty for nothing
  * @property {Problem | null} problem
- * @property {string} notice something to know that is no failure; empty for none
+ * @property {string} notice information that is not a failure; empty for none
  * @property {LensName} lens
  * @property {Pictures} pictures what the Picture lens shows
  * @property {boolean} flags
- * @property {boolean} leaning whether Grid shows where texture-up leans
+ * @property {boolean} leaning whether Grid shows tilt
  * @property {[number, number] | null} isolate values of the lens to keep
  * @property {string | null} finding id
  * @property {string | null} kind findings of this kind only
  * @property {number[]} chosen shells
- * @property {Eye | null} camera where somebody turned the model to; null where nobody did since something was chosen or fitted
+ * @property {Eye | null} camera set by the user; null after a selection or a fit
  * @property {readonly Note[]} notes on the model on screen, in the order of their numbers
  * @property {readonly Decided[]} decisions on its findings
  * @property {number | null} note id of the chosen one
@@ -108,8 +108,8 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @property {string} up the brief's `tilt.up` as the stage calls it: without plus
  * @property {number} sheet the one that is shown, by its place in the report's list
  * @property {boolean} swapped the sheet has the large place
- * @property {boolean} beside the sheet stands beside the model
- * @property {boolean} large the small one of both has most of the room
+ * @property {boolean} beside sheet and model are side by side
+ * @property {boolean} large the smaller of both has most of the area
  */
 
 /**

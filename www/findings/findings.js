@@ -188,7 +188,7 @@ function causeCard({ kind, severity, sentence }, store, following, unfolded) {
  * @param {string} key
  * @param {string} summary
  * @param {Set<string>} unfolded
- * @param {HTMLElement | (() => HTMLElement)} inside made when it is first opened, where it is much
+ * @param {HTMLElement | (() => HTMLElement)} inside created when first opened, if it is large
  */
 function folded(key, summary, unfolded, inside) {
   const details = make("details", { class: "folded" }, make("summary", { "data-act": "unfold" }, summary));

@@ -87,11 +87,11 @@ export function numberOf(result, name) {
  * @property {ClassResult | null} result a file with neither this nor a failure was not measured
  * @property {Failure | null} failure
  * @property {string} student
- * @property {string} upload what is wrong with it as an upload; empty for nothing
+ * @property {string} upload why it is a wrong upload; empty if it is not
  * @property {{notes: number, decisions: number}} written
- * @property {{fixed: number, still: number, fresh: number} | null} since the student's upload before
+ * @property {{fixed: number, still: number, fresh: number} | null} since comparison with the student's previous upload
  * @property {Points | null} points by the brief's rubric; null where it has none, or the file was not measured
- * @property {boolean | null} counts whether it is the one of its student's that counts; null where nobody has said
+ * @property {boolean | null} counts whether it is the student's file that counts; null if not selected
  * @property {boolean} seen
  * @property {string} grade
  * @property {string} comment

@@ -56,7 +56,7 @@ export function startGrid(store, engine, module) {
     judge();
   }
 
-  /** @returns {Grid | null} what is asked for; null, and said why, where it cannot be made */
+  /** @returns {Grid | null} the grid in the form; null, with a message, if it is invalid */
   function judge() {
     const grid = {
       cell: fields.cell.valueAsNumber,

@@ -26,7 +26,7 @@ const TITLES = { grid: "Grid", stretch: "Stretch", density: "Texel density", fli
  * @property {(value: number) => string} text
  * @property {number[]} ticks own values worth a label, the first ones first
  * @property {string} of what the bars count
- * @property {boolean} open whether the last bar also holds what lies beyond it
+ * @property {boolean} open whether the last bar includes all values beyond
  * @property {number} step of the two inputs, shown
  */
 

@@ -62,7 +62,7 @@ export class Pictures {
     return this.#decoder.busy || this.#shelf.isReading || this.#coming?.isReading === true;
   }
 
-  /** Libraries that came along with the model that is about to be read. @returns {{libraries: readonly File[], own: string | null}} */
+  /** Libraries that came with the model that is about to be read. @returns {{libraries: readonly File[], own: string | null}} */
   get toCome() {
     return { libraries: this.#coming?.came ?? [], own: this.#coming?.only ?? null };
   }
@@ -111,13 +111,13 @@ export class Pictures {
     void this.#read(this.#coming, libraries);
   }
 
-  /** @param {string} name of a picture that is here; empty for none */
+  /** @param {string} name of a loaded picture; empty for none */
   choose(name) {
     this.#shelf.choose(name);
     this.#settle();
   }
 
-  /** @param {string} on which materials wear it */
+  /** @param {string} on which materials show it */
   wear(on) {
     this.#shelf.wear(on);
     this.#settle();

@@ -54,7 +54,7 @@ export class Shelf {
   #reading = 0;
 
   /**
-   * @param {readonly File[]} [came] libraries that came along with the model
+   * @param {readonly File[]} [came] libraries that came with the model
    * @param {string | null} [only] see `own` of `linkMaterials`
    */
   constructor(came = [], only = null) {
@@ -98,7 +98,7 @@ export class Shelf {
   }
 
   /**
-   * @param {File[]} files pictures that were given
+   * @param {File[]} files pictures that were added
    * @param {() => number} number of another one
    * @param {boolean} isAlone whether they came without libraries, and without a model
    */
@@ -148,7 +148,7 @@ export class Shelf {
     this.#fresh = [];
   }
 
-  /** What was to come takes its place, once it is there; what none of these materials is called does not count. @param {readonly string[]} materials */
+  /** Applies the pending own picture once it is ready; shows it on all materials if its material does not exist. @param {readonly string[]} materials */
   settle(materials) {
     if (this.next?.picture.state === "there") {
       [this.own, this.on] = [this.next.picture, this.next.on];
@@ -157,20 +157,20 @@ export class Shelf {
     if (this.on.startsWith("=") && !materials.includes(this.on.slice(1))) this.on = "all";
   }
 
-  /** @param {string} name of a picture that is here, to be the person's own; empty for none */
+  /** @param {string} name of a loaded picture, to be the user's own; empty for none */
   choose(name) {
     const picture = name ? this.pictures.get(keyOf(name)) : undefined;
     this.next = picture && picture !== this.own ? { picture, on: this.on } : null;
     if (!picture) this.own = null;
   }
 
-  /** @param {string} on which materials wear it */
+  /** @param {string} on which materials show it */
   wear(on) {
     this.on = on;
     if (this.next) this.next.on = on;
   }
 
-  /** One cannot be read: the previous one of its name stays. @param {Picture} picture */
+  /** A picture cannot be decoded: the previous one of its name stays. @param {Picture} picture */
   leave(picture) {
     const key = keyOf(picture.file.name);
     if (picture.previous && this.pictures.get(key) === picture) this.pictures.set(key, picture.previous);

@@ -89,7 +89,7 @@ function colourOf(words) {
 }
 
 /**
- * @param {string} text options and a name, in which blanks may stand
+ * @param {string} text options and a name, which may contain blanks
  * @returns {MaterialMap | null}
  */
 function mapOf(text) {

@@ -93,7 +93,7 @@ async function digestOf(file, engine) {
  * @param {File} file
  * @param {Session} session
  * @param {Engine} engine
- * @returns {Promise<{digest: Promise<string>}>} read to its end; the digest comes later
+ * @returns {Promise<{digest: Promise<string>}>} when it is read; the digest comes later
  */
 async function read(file, session, engine) {
   let bytes = 0;
@@ -263,7 +263,7 @@ async function step({ id, step: asked, revision }) {
 /**
  * @param {Session} session
  * @param {StepMessage["step"]} asked
- * @returns {string} why it cannot be taken; empty where it was
+ * @returns {string} why it was refused; empty if it was applied
  */
 function take(session, asked) {
   if (asked.do === "apply") {
@@ -292,7 +292,7 @@ async function answer({ id, ask }) {
 /**
  * Compares with the findings of a previous version.
  * @param {Extract<Ask, {what: "compare"}>} ask
- * @returns {Promise<Comparison | null>} null where what compares cannot be loaded
+ * @returns {Promise<Comparison | null>} null if the module cannot be loaded
  */
 async function compared({ previous, newer }) {
   try {
@@ -306,7 +306,7 @@ async function compared({ previous, newer }) {
 
 /**
  * @param {Session} session
- * @param {number} changed what the lenses show otherwise, as `stage_shows` has it
+ * @param {number} changed the changed lens data, as in `stage_shows`
  */
 function tellMeasured(session, changed) {
   if (changed === 0) return;

@@ -13,8 +13,8 @@ const PAPER = "#fbf7ec";
 /**
  * @param {Blob} file
  * @param {number} most px of the longer side
- * @param {boolean} asBitmap whether to be drawn on a canvas; else to be brought to the graphics system
- * @returns {Promise<Decoded>} fails where it is no picture that this browser can read
+ * @param {boolean} asBitmap whether it is for a 2D canvas; else for the GPU
+ * @returns {Promise<Decoded>} rejects if this browser cannot decode it
  */
 export async function decodePicture(file, most, asBitmap) {
   const bitmap = await createImageBitmap(file);

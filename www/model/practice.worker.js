@@ -27,7 +27,7 @@ const LONGEST_MS = 800;
 /**
  * @param {Engine} engine
  * @param {Piece} piece
- * @param {() => boolean} stopped whether there is something better to do
+ * @param {() => boolean} stopped whether to stop
  */
 export async function practise(engine, { rounds, seams, tell }, stopped) {
   const response = await fetch(MODEL);

@@ -23,10 +23,10 @@ import { Served } from "./served.js";
  * @property {(message: MeshMessage & Which) => void} mesh
  * @property {(message: UvsMessage) => void} uvs the model on screen has another layout
  * @property {(message: MeasuredMessage) => void} measured
- * @property {(message: ReportMessage, again: boolean) => void} report its `followed` is null where what was written since is on its way to another report
+ * @property {(message: ReportMessage, again: boolean) => void} report its `followed` is null if later notes will be in another report
  * @property {(failure: Failure) => void} failed
  * @property {(failure: Failure, lost: Lost) => void} died the worker of the model on screen has ended, and nothing else is read
- * @property {() => boolean} replaced another model takes the place of that on screen now; whether that one is set aside
+ * @property {() => boolean} replaced another model replaces the one on screen now; returns whether that one is set aside
  * @property {(message: MeasuredMessage | ReportMessage | UvsMessage) => void} aside of the model set aside, under another brief or layout
  */
 
@@ -95,7 +95,7 @@ export class Reader {
     return this.#busy !== null || [...this.#served.values()].some(({ busy }) => busy);
   }
 
-  /** Where the model on screen came from and what was changed on it, and which it is. @returns {(Subject & Which) | null} */
+  /** Source, edits, id and revision of the model on screen. @returns {(Subject & Which) | null} */
   get subject() {
     return (this.#current && this.#served.get(this.#current)?.subject) ?? null;
   }
@@ -109,7 +109,7 @@ export class Reader {
    * @param {Promise<WebAssembly.Module>} module
    * @param {Subject} subject
    * @param {Brief} brief
-   * @param {readonly Edit[]} [undone] edits that can be taken again, the next first
+   * @param {readonly Edit[]} [undone] edits that can be redone, the next first
    */
   open(module, subject, brief, undone = []) {
     this.cancel();
@@ -148,7 +148,7 @@ export class Reader {
   /**
    * Changes the uvs of the model on screen, or undoes or redoes a step.
    * @param {Step} asked
-   * @returns {Promise<string>} why it was not taken, as a sentence for the person; empty where it was
+   * @returns {Promise<string>} why it was refused, as a sentence for the user; empty if it was applied
    */
   step(asked) {
     // Copied, since the caller may change it.
@@ -210,7 +210,7 @@ export class Reader {
    * Asks about the model on screen.
    * @template {Ask} T
    * @param {T} ask
-   * @returns {Promise<(T["what"] extends "places" ? (Probe | null)[] : T["what"] extends "compare" ? Comparison : Uint8Array) | null>} null where there is no model any more
+   * @returns {Promise<(T["what"] extends "places" ? (Probe | null)[] : T["what"] extends "compare" ? Comparison : Uint8Array) | null>} null if the model is gone
    */
   ask(ask) {
     const worker = this.#current;
@@ -228,7 +228,7 @@ export class Reader {
     if (this.#busy) this.#end(this.#busy);
   }
 
-  /** @param {Question} question not answered when a later one of the same purpose overtakes it */
+  /** @param {Question} question not answered if a later one of the same purpose replaces it */
   probe(question) {
     if (this.#asked) this.#waiting = [...this.#waiting.filter(({ purpose }) => purpose !== question.purpose), question];
     else this.#put(question);
@@ -251,7 +251,7 @@ export class Reader {
    * Creates a file from the model on screen; one at a time, a later one ends the previous.
    * @param {SaveOrder} order
    * @param {(done: number, of: number) => void} heard
-   * @returns {Promise<Blob>} fails with a sentence for the person, or with an empty one when it was left
+   * @returns {Promise<Blob>} rejects with a sentence for the user, or with an empty one when it was cancelled
    */
   save(order, heard) {
     this.leaveSaving();

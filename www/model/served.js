@@ -52,7 +52,7 @@ export class Served {
     return { subject: { source: this.#source, plan }, undone: this.#edits.slice(this.#applied) };
   }
 
-  /** Where it came from, what was changed on it, and which it is. @returns {Subject & Which} */
+  /** Its source, edits, id and revision. @returns {Subject & Which} */
   get subject() {
     return { ...this.lost.subject, modelId: this.#modelId ?? 0, revision: this.#revision };
   }
@@ -80,7 +80,7 @@ export class Served {
 
   /**
    * @param {GivenReview} review
-   * @returns {boolean} whether that is what it judges with already
+   * @returns {boolean} whether it judges with that already
    */
   knows(review) {
     const text = textOf(review);
@@ -93,7 +93,7 @@ export class Served {
    * A step that is to be sent.
    * @param {Step} step
    * @param {(refusal: string) => void} done
-   * @returns {number | null} its number; null where there is no room for it, which was said
+   * @returns {number | null} its number; null if the limit is reached, which was reported
    */
   begin(step, done) {
     const waiting = Array.from(this.#steps.values(), (other) => other.step);
@@ -125,8 +125,8 @@ export class Served {
 
   /**
    * Records a message. Removes the review from a report that is older than the latest notes.
-   * @param {FromWorker} message that is of now
-   * @returns {AboutMessage[]} what can be sent from now on
+   * @param {FromWorker} a current message
+   * @returns {AboutMessage[]} messages that can now be sent
    */
   hear(message) {
     switch (message.type) {

@@ -30,7 +30,7 @@ export function sizeOf(svg) {
 /**
  * @param {Pen} pen
  * @param {string} svg
- * @param {(done: number) => Promise<void>} rest called now and then with the share that is drawn; ends it by throwing
+ * @param {(done: number) => Promise<void>} rest called regularly with the drawn share; cancels by throwing
  */
 export async function drawSvg(pen, svg, rest) {
   /** @type {Map<string, CanvasPattern>} */

@@ -132,7 +132,7 @@ export class DraftMemory {
   }
 }
 
-/** Tabs that are open and have had a draft; none where the browser cannot tell. @returns {Promise<Set<string>>} */
+/** Open tabs that have had a draft; none if the browser cannot list locks. @returns {Promise<Set<string>>} */
 async function openTabs() {
   try {
     const { held = [] } = (await navigator.locks?.query()) ?? {};

@@ -110,7 +110,7 @@ export class Left {
 }
 
 /**
- * @param {string} what was being written
+ * @param {string} kind of the draft
  * @param {string} text of it
  */
 function offer(what, text) {

@@ -60,7 +60,7 @@ export class ReviewMemory {
   /** Called when something could not be stored, or was stored later. */
   troubled = () => {};
 
-  /** @param {boolean} lasting whether it outlasts the tab */
+  /** @param {boolean} lasting whether it is stored beyond the tab */
   constructor(lasting) {
     this.#lasting = lasting;
     if (!lasting || !("BroadcastChannel" in globalThis)) return;
@@ -76,7 +76,7 @@ export class ReviewMemory {
     return this.#stored.size;
   }
 
-  /** What this tab alone has, as reviews, and why; the latest last. @returns {{file: AboutFile, notes: SavedNote[], decisions: Decided[], why: string}[]} */
+  /** Entries that are not stored, as reviews, and why; the latest last. @returns {{file: AboutFile, notes: SavedNote[], decisions: Decided[], why: string}[]} */
   get unkept() {
     return [...this.#unkept].flatMap(([sha256, why]) => {
       const known = this.#known.get(sha256);
@@ -263,8 +263,8 @@ export class ReviewMemory {
 
   /**
    * @param {string} sha256
-   * @param {Book} sent what the tab had when it asked
-   * @param {Book} book what is kept now
+   * @param {Book} sent the tab's state when it asked
+   * @param {Book} book the stored state now
    */
   #adopt(sha256, sent, book) {
     const known = this.#known.get(sha256);

@@ -23,8 +23,8 @@ export const NOTHING = Object.freeze({ notes: new Map(), decisions: new Map() })
 /**
  * @param {readonly (SavedNote & {id: number})[]} notes
  * @param {readonly Decided[]} decisions
- * @param {Book} before of which the same entries keep their time
- * @param {(kind: "notes" | "decisions", at: number) => number} time of the others, by their place
+ * @param {Book} before whose equal entries keep their time
+ * @param {(kind: "notes" | "decisions", at: number) => number} time of the others, by position
  * @returns {Book}
  */
 export function bookOf(notes, decisions, before, time) {
@@ -50,10 +50,10 @@ function dated(entries, before, time) {
 }
 
 /**
- * @param {Book} base what both come from
+ * @param {Book} base common ancestor
  * @param {Book} mine
  * @param {Book} theirs
- * @returns {Book} in the order of `mine`, what only they have at the end
+ * @returns {Book} in the order of `mine`, with entries of `theirs` only at the end
  */
 export function merge(base, mine, theirs) {
   // Also the order: tabs without changes must not reorder one another.

@@ -97,7 +97,7 @@ export class Notes {
 
   /**
    * Saves the note that is being edited.
-   * @param {boolean} [now] there is no time to shorten what is too long: its beginning is kept
+   * @param {boolean} [now] the model is being replaced: a too long text is cut off
    * @returns {boolean} false where it cannot be kept yet
    */
   finish(now) {
@@ -132,7 +132,7 @@ export class Notes {
 
   /**
    * Begins a note at the place under the pointer or the crosshair, or asks for one.
-   * @param {boolean} [byKey] then the chosen finding's place will do
+   * @param {boolean} [byKey] then the selected finding's place is used
    */
   ask(byKey = false) {
     const { model, under, placing } = this.#store.state;
@@ -149,7 +149,7 @@ export class Notes {
     }
   }
 
-  /** Has what is under the cross probed, and begins a note there. @returns {boolean} whether there is a cross */
+  /** Probes under the crosshair, and begins a note there. @returns {boolean} whether there is a cross */
   #beginUnderCross() {
     const order = this.#stage.hands.crossed();
     if (order) this.#reader.probe({ purpose: "choose", order, answer: (probe) => this.begin(probe) });

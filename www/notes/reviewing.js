@@ -19,7 +19,7 @@ import { mapOf } from "../core/state.js";
  * @typedef {object} Page
  * @property {(shown: Shown) => void} show takes the id of a note
  * @property {(text: string) => void} say
- * @property {(sha256: string, kept: Kept) => void} aside hears what was written about a file in another tab
+ * @property {(sha256: string, kept: Kept) => void} aside called when another tab changed a file's entries
  */
 
 export class Reviewing {
@@ -127,7 +127,7 @@ export class Reviewing {
    * Carries notes and decisions of a previous version over to the model on screen, whose own come first.
    * @param {readonly SavedNote[]} notes in this model's coordinates
    * @param {readonly Decided[]} decisions by the ids of this model's findings
-   * @returns {Promise<{notes: number, lost: number, decisions: number}>} how much came over, and how many notes found no place
+   * @returns {Promise<{notes: number, lost: number, decisions: number}>} number carried over, and of notes without a place
    */
   async carry(notes, decisions) {
     const { state } = this.#store;
@@ -143,7 +143,7 @@ export class Reviewing {
     return { notes: ours.length, lost: await this.#place(ours, false), decisions: decided.length };
   }
 
-  /** Keeps what was written, and has the worker judge with it. @param {State} state */
+  /** Stores notes and decisions, and judges with them. @param {State} state */
   #keep(state) {
     const { model, notes, decisions } = state;
     if (!model?.report) return;
@@ -151,7 +151,7 @@ export class Reviewing {
     this.#reader.review(givenOf(notes, decisions));
   }
 
-  /** @param {string} sha256 of a file on which something was written in another tab */
+  /** @param {string} sha256 of a file changed in another tab */
   #changedElsewhere(sha256) {
     const kept = this.#memory.about(sha256);
     if (!kept || kept === "damaged") return;
@@ -166,7 +166,7 @@ export class Reviewing {
   /**
    * Applies a review; its file is, or may be, on screen.
    * @param {Review} review
-   * @param {boolean} exact whether it is that very file
+   * @param {boolean} exact whether it is exactly that file
    */
   #adopt(review, exact) {
     const before = this.#store.state.brief;
@@ -223,7 +223,7 @@ export class Reviewing {
     return found.filter((probe) => probe === null).length;
   }
 
-  /** Says something besides what is said already. @param {string} text */
+  /** Appends to the current message. @param {string} text */
   #add(text) {
     this.#store.set({ notice: [this.#store.state.notice, text].filter(Boolean).join(" ") });
   }
@@ -296,7 +296,7 @@ export function followedBy(before, { notes: texts, places, decisions: given }) {
  * Two lists merged: the first, then those of the second that are not in it.
  * @param {{notes: Note[], decisions: Decided[]}} theirs
  * @param {Kept} own
- * @returns {{notes: Note[], decisions: Decided[], left: string}} `left` says what there was no room for
+ * @returns {{notes: Note[], decisions: Decided[], left: string}} `left`: message about entries beyond the limits
  */
 function merged(theirs, own) {
   const key = (/** @type {SavedNote} */ { text, face, triangle }) => JSON.stringify([text, face, triangle]);

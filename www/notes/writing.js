@@ -80,7 +80,7 @@ export class Writing {
 
   /**
    * Saves the note.
-   * @param {boolean} [now] there is no time to shorten what is too long: its beginning is kept
+   * @param {boolean} [now] the model is being replaced: a too long text is cut off
    */
   finish(now = false) {
     const { draft, notes } = this.#store.state;

@@ -44,7 +44,7 @@ export function stem(model) {
 
 /**
  * The same with the student's name, unless that is in it.
- * @param {string} student empty for nobody's
+ * @param {string} student empty for none
  * @param {string} model
  */
 export function stemWith(student, model) {
@@ -77,7 +77,7 @@ export function startSave(store, reader, stage, openGrid) {
   /** Number of the latest save; results of others are ignored. */
   let turn = 0;
 
-  /** @param {string} name of a group of radio buttons; read from them, since a form's data leave out what is disabled */
+  /** @param {string} name of a group of radio buttons; read directly, since form data omit disabled ones */
   const chosen = (name) => form.querySelector(`input[name="${name}"]:checked`)?.getAttribute("value") ?? "";
   /** @param {string} id */
   const ticked = (id) => byId(id, HTMLInputElement).checked;
@@ -138,7 +138,7 @@ export function startSave(store, reader, stage, openGrid) {
     reader.leaveSaving();
   }
 
-  /** Shows the fields of what is chosen. @returns {boolean} whether it can be saved */
+  /** Shows the fields of the selected kind. @returns {boolean} whether it can be saved */
   function judge() {
     const what = chosen("what");
     for (const group of /** @type {NodeListOf<HTMLElement>} */ (form.querySelectorAll("[data-of]"))) group.hidden = group.dataset.of !== what;

@@ -40,8 +40,8 @@ export class Carrier {
   /**
    * Encodes a model; a previous order is cancelled.
    * @param {Carried} carried
-   * @param {(ms: number) => void} measured how long it took to measure it once
-   * @returns {Promise<void>} fails with a sentence for the person, or with an empty one when it was left
+   * @param {(ms: number) => void} measured duration of measuring once
+   * @returns {Promise<void>} rejects with a sentence for the user, or with an empty one when it was cancelled
    */
   encode(carried, measured) {
     this.leave();

@@ -23,14 +23,14 @@ import { stemWith } from "../save/save.js";
  * Slow preparation of a kind. `run` reports progress and rejects with a sentence for the user, or an empty one if
  * `stop` ended it.
  * @typedef {object} Work
- * @property {string} ask what the button says
+ * @property {string} ask label of the button
  * @property {string} takes
  * @property {() => boolean} done for what is on screen
  * @property {(tell: (text: string) => void) => Promise<void>} run
  * @property {() => void} stop
  */
 
-/** Whom something is for: somebody without the file, somebody who has it, a course's page, or paper. @typedef {"student" | "owner" | "course" | "print"} Whom */
+/** Recipient: someone without the file, someone who has it, a course's page, or paper. @typedef {"student" | "owner" | "course" | "print"} Whom */
 
 /**
  * @typedef {object} Kind
@@ -137,7 +137,7 @@ function carriedLink(store, reader) {
 }
 
 /**
- * @param {() => Fetched | null} fetched where the model on screen lies
+ * @param {() => Fetched | null} fetched location of the model on screen
  * @returns {Kind}
  */
 function placedLink(fetched) {
@@ -166,7 +166,7 @@ async function placedAddress({ src }, review) {
 }
 
 /**
- * @param {() => Fetched | null} fetched where the model on screen lies
+ * @param {() => Fetched | null} fetched location of the model on screen
  * @returns {Kind}
  */
 function frame(fetched) {

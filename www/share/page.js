@@ -34,7 +34,7 @@ const ARGUMENTS = 1 << 13;
 
 /** What a review page has in it; see share/unpack.js. @typedef {{site: Site, model: {name: string, kind: "file" | "link", blob: Blob}, review: string}} Inside */
 
-/** What this page has in it; null where it is none of a file. @returns {Inside | null} */
+/** Content of this review page; null if the page is not one. @returns {Inside | null} */
 export function insideThis() {
   return window.gridproofInside ?? null;
 }
@@ -256,7 +256,7 @@ function dataUrl(blob) {
 /**
  * Hash of an inline script or style in a policy (CSP Level 3, hash-source).
  * @param {string} text
- * @param {Engine} engine whose digest is there on pages that are not served securely, too
+ * @param {Engine} engine for the digest, also on pages that are not served securely
  */
 function hashOf(text, engine) {
   const digest = new engine.Digest();

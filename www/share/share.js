@@ -28,7 +28,7 @@ export function senderKept() {
   }
 }
 
-/** @param {string} name @returns {boolean} whether it is kept */
+/** @param {string} name @returns {boolean} whether it was stored */
 function keepSender(name) {
   try {
     if (name) localStorage.setItem(SENDER_KEY, name);

@@ -16,7 +16,7 @@ const MOST_FINDINGS = 5;
 /**
  * @param {Report} report
  * @param {Review} review with the notes that are sent
- * @param {string} student whose model it is; empty where nobody knows
+ * @param {string} student whose model it is; empty if unknown
  * @param {string} link
  */
 export function pasteText(report, review, student, link) {

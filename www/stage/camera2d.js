@@ -71,7 +71,7 @@ export class DrawnCamera {
     if (this.#fitted) this.fit();
   }
 
-  /** @param {Rect | null} rect where the sheet is drawn; null where it is not seen */
+  /** @param {Rect | null} rect where the sheet is drawn; null if it is not visible */
   setRect(rect) {
     if (rect) this.#rect = rect;
     if (this.#fitted !== false) this.fit();
@@ -90,7 +90,7 @@ export class DrawnCamera {
     if (this.#fitted) this.fit();
   }
 
-  /** A new one is fitted with the next layout. @param {boolean} hasModel */
+  /** A new model is fitted with the next layout. @param {boolean} hasModel */
   setModel(hasModel) {
     this.#hasModel = hasModel;
     if (hasModel) this.#fitted = null;

@@ -45,7 +45,7 @@ export class DrawnGrid {
     this.#painting = { strips: new this.#engine.GridStrips(width, height, cell, words, wordsPx, Uint32Array.of(wide, high)), pen, row: 0 };
   }
 
-  /** Paints on. @returns {boolean} whether the picture is another one now */
+  /** Continues painting. @returns {boolean} whether the picture has changed */
   paint() {
     const painting = this.#painting;
     if (!painting) return false;

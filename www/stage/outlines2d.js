@@ -22,9 +22,9 @@ const PARTNER = "rgb(170 75 0)";
  * @property {(u: number, v: number) => [number, number]} at place on the canvas
  * @property {number} ratio device px a CSS px
  * @property {number} scale device px a tile's width
- * @property {boolean} isSeams whether seams are shown by who sees them
+ * @property {boolean} isSeams whether seams are drawn by exposure
  * @property {[number, number]} isolate exposures that do not fade
- * @property {string} accent colour of the chosen
+ * @property {string} accent colour of the selection
  * @property {(shell: number) => boolean} isChosen
  * @property {(shell: number) => boolean} isPartner
  */

@@ -63,7 +63,7 @@ export class Painting {
   #said = "";
 
   /**
-   * @param {WebGL2RenderingContext} context a canvas that was let go does not give it twice
+   * @param {WebGL2RenderingContext} context a transferred canvas does not give it twice
    * @param {(message: FromPainting) => void} say
    */
   constructor(context, say) {
@@ -108,7 +108,7 @@ export class Painting {
   /**
    * @param {Painter} painter
    * @param {Float64Array} sight
-   * @returns {boolean} whether the canvas was emptied
+   * @returns {boolean} whether the canvas was cleared
    */
   #look(painter, sight) {
     const [width = 1, height = 1] = sight.subarray(CANVAS_AT);
@@ -240,7 +240,7 @@ export class Painting {
   /**
    * @template T
    * @param {(painter: Painter) => T} act
-   * @returns {T | null} null where it failed or cannot be done
+   * @returns {T | null} null if it failed or is impossible
    */
   #try(act) {
     if (!this.#painter) return null;

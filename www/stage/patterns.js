@@ -74,7 +74,7 @@ export function definePatterns(place, engine) {
 /**
  * @param {string} kind
  * @param {boolean} isLight
- * @returns {(Pattern & {scale: number, lineWidth: number}) | null} null for a kind that is none
+ * @returns {(Pattern & {scale: number, lineWidth: number}) | null} null for an unknown kind
  */
 function drawingOf(kind, isLight) {
   const pattern = PATTERNS[kind];
@@ -109,9 +109,9 @@ export class CanvasPatterns {
    * A pattern's marks only, on a transparent ground.
    * @param {string} kind
    * @param {string} ink CSS colour
-   * @param {{origin: [number, number], ratio: number, turn?: number, isLight: boolean}} place where its lattice stands, device
+   * @param {{origin: [number, number], ratio: number, turn?: number, isLight: boolean}} place position of its lattice, device
    *   px; device px a CSS px; degrees it is turned by, besides its own
-   * @returns {CanvasPattern | null} null for a kind that is none
+   * @returns {CanvasPattern | null} null for an unknown kind
    */
   marks(kind, ink, { origin: [x, y], ratio, turn = 0, isLight }) {
     const drawing = drawingOf(kind, isLight);

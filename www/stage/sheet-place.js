@@ -11,15 +11,15 @@
  * @property {number} top
  * @property {number} width
  * @property {number} height
- * @property {Box} view lowest and highest u and v that are seen
+ * @property {Box} view lowest and highest visible u and v
  * @property {[number, number]} scale CSS px a unit of u and of v, which is below 0
- * @property {string} key another one for another place or camera
+ * @property {string} key changes with place or camera
  */
 
 /**
  * @param {HTMLElement} area
  * @param {Stage} stage
- * @returns {SheetPlace | null} null where it is not shown
+ * @returns {SheetPlace | null} null if it is not shown
  */
 export function sheetPlace(area, stage) {
   const surface = stage.sheetSurface;

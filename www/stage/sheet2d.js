@@ -268,7 +268,7 @@ export class DrawnSheet {
     this.#camera.setRect(sheet ? /** @type {[number, number, number, number]} */ (Array.from(sheet)) : null);
     this.#redraw();
   }
-  /** @param {Float64Array} sides left, top, right, bottom of what lies over the canvas */
+  /** @param {Float64Array} sides left, top, right, bottom of what covers the canvas */
   set_covers(sides) {
     this.#camera.setCovers(sides);
     this.#redraw();

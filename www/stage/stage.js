@@ -36,9 +36,9 @@ const ROOM_MS = 240;
  * @property {(order: ProbeMessage) => void} hover
  * @property {(order: ProbeMessage) => void} choose
  * @property {(order: ProbeMessage) => void} mark
- * @property {() => void} moved the model was turned, moved or zoomed
+ * @property {() => void} moved the model was rotated, moved or zoomed
  * @property {() => void} leave
- * @property {() => number | null} aside id of a model that may soon be on screen again
+ * @property {() => number | null} aside id of the version that is not on screen
  */
 
 export class Stage {
@@ -130,7 +130,7 @@ export class Stage {
     for (const element of [this.#area, this.#small, ...mayCover()]) resized.observe(element);
   }
 
-  /** There is no WebGL2: the sheet alone is drawn, beginning with what is shown now. @param {Engine} engine */
+  /** Without WebGL2: only the sheet is drawn, starting with the current state. @param {Engine} engine */
   #flatten(engine) {
     this.#drawn = new DrawnSheet(this.#canvas.element, engine);
     this.#view = this.#drawn;
@@ -176,7 +176,7 @@ export class Stage {
     this.#tell("set_picture", number, width, height, pixels);
   }
 
-  /** @param {() => void} heard called when the graphics are there, or back, and have no pictures */
+  /** @param {() => void} heard called when the graphics context is created or restored, without pictures */
   onRestored(heard) {
     this.#restored = heard;
   }
@@ -205,7 +205,7 @@ export class Stage {
     return this.#ratio;
   }
 
-  /** What is seen in the large place. @returns {Face} */
+  /** What the large surface shows. @returns {Face} */
   get largeFace() {
     return this.isFlat || this.#store.state.swapped ? "sheet" : "model";
   }
@@ -268,7 +268,7 @@ export class Stage {
     }
   }
 
-  /** For tests: has the browser take the graphics context away, or give it back. @param {"lose_context" | "restore_context"} what */
+  /** For tests: loses or restores the graphics context. @param {"lose_context" | "restore_context"} what */
   disturb(what) {
     this.#tell(what);
   }
@@ -283,7 +283,7 @@ export class Stage {
   /**
    * Replaces the model by another version and keeps both views.
    * @param {() => void} change does it in the store
-   * @param {boolean} byBox whether the versions are laid over one another by their boxes, not by the file's coordinates
+   * @param {boolean} byBox whether the versions are aligned by their boxes instead of the file's coordinates
    */
   holding(change, byBox) {
     const { eye, target, ...rest } = this.#view.camera();

@@ -11,11 +11,11 @@ export const FADED = 2;
 
 /**
  * @typedef {object} Style
- * @property {string} colour of the two, it and what lies below, the darker one of each channel is seen
+ * @property {string} colour blended with "darken"
  * @property {string} kind pattern; empty for none
  * @property {string} ink of the pattern and of circles; empty for none
  * @property {number} turn degrees
- * @property {boolean} isLight whether the pattern is a light one, whose ink is multiplied with what lies below
+ * @property {boolean} isLight whether the pattern is a light one, whose ink is blended with "multiply"
  */
 
 /**

@@ -144,7 +144,7 @@ export class Views {
     this.#whenLaid(() => this.#stage.view.fly_fit(...this.#flight()));
   }
 
-  /** @param {Eye | null} view @param {readonly [number, number] | null} [uv] a spot of the sheet, to be seen too */
+  /** @param {Eye | null} view @param {readonly [number, number] | null} [uv] a place of the sheet, to be shown too */
   fly(view, uv = null) {
     this.#whenLaid(() => {
       if (view) this.#fly(view);
@@ -157,7 +157,7 @@ export class Views {
     });
   }
 
-  /** Where the model is looked at from, in the file's coordinates; null where only the sheet is drawn. @returns {Eye | null} */
+  /** The camera in the file's coordinates; null if only the sheet is drawn. @returns {Eye | null} */
   eye() {
     const { state } = this.#store;
     const radius = this.#stage.view.seen_radius();
@@ -181,7 +181,7 @@ export class Views {
     return Array.from(seen, (value, at) => value / this.#stage.ratio + (at % 2 ? area.y : area.x));
   }
 
-  /** How long a flight takes, and from when. @returns {[number, number]} */
+  /** Duration and start of a flight. @returns {[number, number]} */
   #flight() {
     return [calm() ? 0 : FLIGHT_MS, performance.now()];
   }
