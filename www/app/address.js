@@ -47,7 +47,7 @@ export function linkHere() {
  * What the address asks for. `shown.note` is a note's number.
  * @param {unknown} entry state of the entry
  * @returns {Promise<{demo: string | null, src: string | null, sha256: string | null, link: string | null, shown: Shown, review: Review | null, refused: string}>}
- *   of a carried link `review` is what its entry has, not what travels in the link
+ *   for a link with the model inside `review` is the entry's, not the link's
  */
 export async function readAddress(entry) {
   const link = linkHere();

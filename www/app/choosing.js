@@ -50,7 +50,7 @@ export class Choosing {
   place(finding, place) {
     if (this.#store.state.finding !== finding.id) this.finding(finding);
     this.#store.set({ chosen: place.shells, camera: null });
-    // After the stage has followed the finding.
+    // After the 3D view has followed the finding.
     queueMicrotask(() => this.#parts.stage?.views.show(place));
     this.#say(`${place.name}. ${place.number.text}.`);
   }
@@ -79,7 +79,7 @@ export class Choosing {
     const found = model.report.findings.find(({ id }) => id === finding) ?? null;
     if (camera && camera.up !== up) this.#store.setUp(camera.up);
     this.#store.set({ finding: found?.id ?? null, chosen: found?.shells ?? [], lens: lens ?? asLens(found?.lens) ?? "grid", note, camera });
-    // After the stage has followed the finding.
+    // After the 3D view has followed the finding.
     queueMicrotask(() => {
       const written = this.#store.state.notes.find(({ id }) => id === note);
       if (camera) this.#parts.stage?.views.fly(camera);

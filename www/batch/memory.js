@@ -24,7 +24,7 @@ const MOST_MARKS = 4000;
 export const MOST_ROUND = 60;
 
 /** @typedef {{grade: string, comment: string, seen: string}} Mark `seen`: the SHA-256 of the file that was opened */
-/** A finding as two uploads are matched by it. @typedef {Spot & {title: string}} KeptFinding */
+/** Data of a finding for matching two uploads. @typedef {Spot & {title: string}} KeptFinding */
 /** An upload: `brief` it was checked against, as text, and how many findings there were of each kind. `findings` and the model's box where they were kept. @typedef {{sha256: string, brief: string, counts: Record<string, number>, findings?: KeptFinding[], bounds?: [number[], number[]] | null}} Round */
 /** @typedef {{last: Round, former: Round | null}} Rounds */
 /** @typedef {{version: 1, at: number, rule: Rule | null, names: string, marks: Record<string, Mark>, rounds: Record<string, Rounds>, counting: Record<string, string>}} Kept `counting`: of a student with several files the path of the one that counts */

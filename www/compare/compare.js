@@ -1,7 +1,7 @@
 /**
  * Two versions of a model. A file opened while a measured model is on screen is compared with it: the previous one
  * stays with its worker, and one key switches between the two, with the same views and, by place, the same selection. Notes and
- * decisions are taken over from the previous version to the newer one. Exactly one previous version is kept.
+ * decisions are carried over from the previous version to the new one. Exactly one previous version is kept.
  *
  * Findings are matched by src/compare.rs, in the new version's worker.
  *
@@ -123,7 +123,7 @@ export class Versions {
   /** Another model replaces the one on screen. @returns {boolean} whether the previous one is kept for comparison */
   replaced() {
     const { model, notes, decisions, job, previous } = this.#store.state;
-    // The next one is compared with the newer one of two, or with the previous one where the newer was never measured.
+    // The next file is compared with the new version, or with the previous one if the new one was never measured.
     const takesAside = previous || (this.#aside !== null && !(this.#reader.hasModel && model?.report));
     const newest = takesAside ? this.#aside : model && { model, notes, decisions };
     if (takesAside) this.#reader.flip();
@@ -267,7 +267,7 @@ export class Versions {
   }
 
   /**
-   * Notes and decisions of the previous version, for the newer one, which is on screen.
+   * Notes and decisions of the previous version, for the new one, which is on screen.
    * @param {Pair} pair
    * @param {Comparison} comparison
    */

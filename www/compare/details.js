@@ -15,7 +15,7 @@ import { VERDICTS } from "../findings/verdict.js";
 import { byId, icon, make } from "../base/dom.js";
 import { whole } from "../base/format.js";
 
-/** A screen as narrow as this shows the list or the stage. */
+/** A screen as narrow as this shows either the list or the 3D view. */
 const NARROW = "(max-width: 599px)";
 
 const CHANGES = /** @type {const} */ ({ better: "better", worse: "worse", same: "as it was" });

@@ -17,7 +17,7 @@
  *                      brief        any number, at any time after open: another brief to judge by
  *                     review       any number: decisions and notes, for the report
  *                     step         any number: other uvs, undo or redo
- *                      probe        any number: a ray through the stage or a spot on the sheet
+ *                      probe        any number: a ray in the 3D view or a place on the sheet
  *                     ask          any number: where notes are, which points are hidden, a comparison with a previous
  *                                   version's findings
  *     worker → page    opened       first: the model's id
@@ -66,7 +66,7 @@
 /** @typedef {module.Severity} Severity */
 /** @typedef {module.Figure} Figure */
 /** @typedef {module.GapRow} Gap */
-/** @typedef {module.Spot} Spot what of a finding is compared */
+/** @typedef {module.Spot} Spot the compared parts of a finding */
 /** @typedef {module.Version} Version */
 /** @typedef {module.Comparison} Comparison places in the reports' lists of findings */
 /** @typedef {module.Brief} Brief as a plain object; whatever is absent has its default */
@@ -149,7 +149,7 @@
  */
 /** Source of a model: a file, or a link with the model inside (the text after `m=`). @typedef {{file: File, libraries?: readonly File[], own?: string | null} | {link: string}} Source `libraries`: those that came along; `own`: see `linkMaterials` */
 /** `undone`: edits that can be taken again, the next first. @typedef {{type: "open", module: WebAssembly.Module, subject: Subject, undone: readonly Edit[], brief: Brief}} OpenMessage */
-/** While there is nothing to open. @typedef {{type: "practise", module: WebAssembly.Module}} PractiseMessage */
+/** Warm-up, while there is nothing to open. @typedef {{type: "practise", module: WebAssembly.Module}} PractiseMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
 /** @typedef {{type: "brief", brief: Brief}} BriefMessage */
 /** @typedef {{type: "sheet", sheet: number}} SheetMessage by its place in the report's list */

@@ -97,7 +97,7 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @property {Eye | null} camera set by the user; null after a selection or a fit
  * @property {readonly Note[]} notes on the model on screen, in the order of their numbers
  * @property {readonly Decided[]} decisions on its findings
- * @property {number | null} note id of the chosen one
+ * @property {number | null} note id of the selected one
  * @property {Note | null} draft the note that is being written
  * @property {boolean} placing whether the next press on model or sheet is where a note belongs
  * @property {Review | null} awaited a review that waits for its file
@@ -105,7 +105,7 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @property {Probe | null} under the pointer
  * @property {Grid} grid
  * @property {number} drawer share of the window that the pulled-up findings take, on a narrow screen
- * @property {string} up the brief's `tilt.up` as the stage calls it: without plus
+ * @property {string} up the brief's `tilt.up` in the 3D view's notation: without plus
  * @property {number} sheet the one that is shown, by its place in the report's list
  * @property {boolean} swapped the sheet has the large place
  * @property {boolean} beside sheet and model are side by side

@@ -28,7 +28,7 @@ const RESTS = /** @type {const} */ ([0, 0.48, 0.86]);
  * @param {Store} store
  * @param {(finding: Finding | null) => void} choose
  * @param {(finding: Finding, place: FindingPlace) => void} choosePlace
- * @param {() => void} comment begins a note on the chosen finding
+ * @param {() => void} comment begins a note on the selected finding
  */
 export function startFindings(store, choose, choosePlace, comment) {
   const list = byId("cards", HTMLOListElement);

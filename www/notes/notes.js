@@ -123,7 +123,7 @@ export class Notes {
     this.#writing.write({ id: nextId(), text: "", camera: this.#stage.views.eye(), lens, ...pinOf(probe, model.mesh.centre) });
   }
 
-  /** Begins a note at the place of the chosen finding. @returns {boolean} whether there is one */
+  /** Begins a note at the place of the selected finding. @returns {boolean} whether there is one */
   about() {
     const finding = chosenFinding(this.#store.state);
     if (finding) void this.#beginOn(finding);
@@ -149,7 +149,7 @@ export class Notes {
     }
   }
 
-  /** Probes under the crosshair, and begins a note there. @returns {boolean} whether there is a cross */
+  /** Probes under the crosshair, and begins a note there. @returns {boolean} whether the crosshair is shown */
   #beginUnderCross() {
     const order = this.#stage.hands.crossed();
     if (order) this.#reader.probe({ purpose: "choose", order, answer: (probe) => this.begin(probe) });

@@ -4,7 +4,7 @@
  * references between files the blobs' URLs. It is embedded verbatim: a script, not a module.
  */
 (() => {
-  /** Base64 letters decoded at a time; a multiple of four. */
+  /** Base64 characters decoded at a time; a multiple of four. */
   const PIECE = 1 << 20;
 
   /**
