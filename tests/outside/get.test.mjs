@@ -1,4 +1,4 @@
-// tests/outside/get against a registry of its own, and its list against what tests ask for.
+// tests/outside/get against a local registry, and its list against the files that tests use.
 
 import assert from 'node:assert/strict';
 import { execFileSync, spawn } from 'node:child_process';
@@ -15,7 +15,7 @@ const EMPTIED = '#\r\nv 0 0 0\n# kept\n';
 const ARCHIVE = 'thing-1.0.tar.gz';
 const digest = (bytes) => createHash('sha256').update(bytes).digest('hex');
 
-/** A registry that has one package, whole or cut short, and the list that names it. */
+/** A registry with one package, complete or truncated, and the list that names it. */
 async function registry(t) {
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-outside-'));
   mkdirSync(join(folder, 'thing-1.0'));

@@ -102,7 +102,7 @@ const drag = (page, ...types) => page.evaluate((types) => {
 }, types);
 const dragAway = (page) => page.evaluate(() => window.dispatchEvent(new DragEvent('dragleave', { relatedTarget: null })));
 
-journey('before a model: empty, dragged over, files that cannot be read', async ({ page, visit }) => {
+journey('before a model: empty, dragged over, unreadable files', async ({ page, visit }) => {
   await start(page);
   await visit('empty');
   await drag(page, 'model/obj');
@@ -127,7 +127,7 @@ journey('before a model: empty, dragged over, files that cannot be read', async 
   await visit('picture-kept');
 });
 
-journey('keys and what is remembered', async ({ page, visit }) => {
+journey('keys and stored data', async ({ page, visit }) => {
   await start(page);
   await page.locator('#help-open').click();
   await visit('keys');
@@ -142,7 +142,7 @@ journey('keys and what is remembered', async ({ page, visit }) => {
   await visit('forgotten');
 });
 
-journey('reading, and a link that leads nowhere', async ({ page, visit }) => {
+journey('reading, and a broken link', async ({ page, visit }) => {
   let go = () => {};
   await page.route('**/lantern-draft.obj', async (route) => {
     await new Promise((resolve) => (go = resolve));

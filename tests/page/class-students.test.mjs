@@ -45,7 +45,7 @@ test('files saved from an open model have its student\'s name', async (t) => {
   await page.keyboard.press('Escape');
   await choose(page, { 'alone.obj': QUAD });
   await page.locator('#save-open').click();
-  assert.equal(await page.locator('#save-name').innerText(), 'alone report.html', 'a file of no class is nobody\'s');
+  assert.equal(await page.locator('#save-name').innerText(), 'alone report.html', 'a file without a class has no student');
 });
 
 test('a wrong upload gets its own row, and a listed name without a file is missing', async (t) => {

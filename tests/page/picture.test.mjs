@@ -259,7 +259,7 @@ test('missing companion files are named, and complete the picture when added', a
   await give(page, { 'left map.png': one(RED) });
   assert.doesNotMatch(await legend(page), /Not here yet/);
   assert.ok((await seen(page, RED)).count > 1000 && (await seen(page, BLUE)).count > 1000);
-  assert.equal((await state(page)).pictures.own, '', 'it completes the model and is nobody\'s own');
+  assert.equal((await state(page)).pictures.own, '', 'it completes the model and is not the user\'s own');
   // Another model with other libraries starts without pictures.
   await give(page, { 'square.obj': SQUARE });
   assert.deepEqual((await state(page)).pictures.missing, []);

@@ -105,7 +105,7 @@ async function both(t, reviews) {
       taken += page ? 1 : 0;
     }
   }));
-  t.diagnostic(`${reviews.length} reviews, ${taken} taken`);
+  t.diagnostic(`${reviews.length} reviews, ${taken} accepted`);
   return taken;
 }
 
