@@ -1,9 +1,11 @@
-//! The whole report, from the file's bytes to the verdict: does a triangle cost the same in a large model as in a small one?
+//! The whole report, from the file's bytes to the verdict: the cost of a triangle in a large model over that in a small
+//! one.
 //!
 //! Prints the cost of a triangle at a hundred thousand, a million and four million triangles, and of a million in ten
-//! thousand shells, each over the first; the time of every stage; and the whole report over what the general-purpose loader
-//! `tobj` takes to read the same bytes. Time is what the thread was on the processor. Runs alternate, the best of each counts. The goal is a growth of at most a fifth;
-//! past twice that it fails. A number on the command line is the number of runs.
+//! thousand shells, each over the first; the time of every stage; and the whole report over what the general-purpose
+//! loader `tobj` takes to read the same bytes. Time is the thread's processor time. Runs alternate, the best of each
+//! counts. The goal is a growth of at most a fifth; past twice that it fails. A number on the command line is the
+//! number of runs.
 
 #[path = "../tests/support/big_obj.rs"]
 mod big_obj;

@@ -1,4 +1,4 @@
-//! Use of the sheet, sharing and padding on layouts of a million triangles, from the best case to the worst.
+//! Use of the sheet, overlaps and padding on layouts of a million triangles, from the best case to the worst.
 //!
 //! Prints the best time of each measure and the most memory it held at once; fails where a layout breaks its limit, so
 //! that no layout can bring a quadratic search back unnoticed. A word on the command line picks layouts by name.
@@ -13,7 +13,7 @@ use std::alloc::{GlobalAlloc, Layout, System};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
-/// Counts what is held.
+/// Counts allocated memory.
 struct Counting;
 static HELD: AtomicUsize = AtomicUsize::new(0);
 static MOST: AtomicUsize = AtomicUsize::new(0);

@@ -1,4 +1,4 @@
-//! The front door for whole files: read, measure, judge.
+//! The entry point for whole files: read, measure, judge.
 
 use crate::brief::Brief;
 use crate::measure::{Measures, Stage};
@@ -28,9 +28,9 @@ pub enum Progress {
 /// Why there is no report.
 #[derive(Debug)]
 pub enum CheckError {
-    /// The bytes could not be had.
+    /// The bytes could not be read.
     Io(std::io::Error),
-    /// They hold nothing that can be measured.
+    /// They contain nothing that can be measured.
     Unreadable(ReadFailure),
 }
 

@@ -7,7 +7,8 @@
 //! or else group, or else material; each once). Of two findings a and b of one kind:
 //!
 //! * place = max(0, 1 - |c_a - c_b| / (r_a + r_b)): 1 where the spheres have one centre, 0 where they only touch; times
-//!   (1 + cos) / 2 of the angle between the sides they face, where both face one: a fault at the front is none at the back;
+//!   (1 + cos) / 2 of the angle between the sides they face, where both face one: a finding at the front is not one at
+//!   the back;
 //! * names = |A ∩ B| / min(|A|, |B|), the overlap coefficient (Szymkiewicz 1934, Simpson 1943; from memory): 1 where a finding
 //!   shrank to some of its shells;
 //! * likeness = (2 place + names) / 3 where both have names, else place;
@@ -23,11 +24,12 @@
 //! the file's coordinates, and relative to each one's own box: (c - middle) / diagonal, r / diagonal. The way by which more
 //! findings are still there counts, or that of the larger sum of likenesses; the file's coordinates where both are alike.
 //!
-//! Cost: each finding is held against all of the other version a few times (greedy matching by chains of nearest
-//! neighbours, as in clustering: Benzécri 1982), with no memory for pairs: 10,000 findings on both sides are some 10⁸ likenesses.
+//! Cost: each finding is compared with all of the other version a few times (greedy matching by chains of nearest
+//! neighbours, as in clustering: Benzécri 1982), with no memory for pairs: 10,000 findings on both sides are some 10⁸
+//! likenesses.
 //!
 //! Findings are not matched by id, since ids count shells, and fixing one shell moves all numbers behind it. Pairs are
-//! greedy rather than the best sum, so that whoever looks at a pair sees why it is one.
+//! greedy rather than the best sum, so that it is clear why a pair is one.
 
 use crate::draw::Viewpoint;
 use crate::findings::{Finding, FindingKind, NO_SIDE, Severity, Shell, badness, part_label};
@@ -41,14 +43,15 @@ use std::collections::BTreeSet;
 /// Likeness from which two findings are one, 0..1: a moved finding of the same names may be a quarter of a sphere's overlap
 /// away, one of other names three quarters (common practice, no source).
 pub const LEAST_LIKENESS: f64 = 0.5;
-/// Share of the larger diagonal by which boxes may differ and still be one: exporters round, people nudge.
+/// Share of the larger diagonal by which boxes may differ and still be one: exporters round, and users move models
+/// slightly.
 pub const BOX_TOLERANCE: f64 = 0.01;
-/// Eyes this near to [`NO_SIDE`] were put there, 1 - cos: rounding of doubles on their way through JSON.
+/// View directions this near to [`NO_SIDE`] are it, 1 - cos: rounding of doubles on their way through JSON.
 const SIDE_TOLERANCE: f64 = 1e-9;
 /// Sums of likenesses that differ by less are alike.
 const SUM_TOLERANCE: f64 = 1e-9;
 
-/// What of a version is compared.
+/// The data of a version that are compared.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Version {
@@ -58,7 +61,7 @@ pub struct Version {
     pub spots: Vec<Spot>,
 }
 
-/// What of a finding is compared.
+/// The data of a finding that are compared.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Spot {
@@ -66,7 +69,7 @@ pub struct Spot {
     pub id: String,
     /// What it is about.
     pub kind: FindingKind,
-    /// How bad.
+    /// Its severity.
     pub severity: Severity,
     /// The measured number.
     pub number: Measured,
@@ -82,11 +85,11 @@ pub struct Spot {
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Measured {
-    /// None where it is no finite one.
+    /// `None` if not finite.
     pub value: Option<f64>,
     /// As in the report.
     pub unit: String,
-    /// As a person reads it.
+    /// For people.
     pub text: String,
 }
 
@@ -124,7 +127,7 @@ struct Spherical {
     facing: Option<DVec3>,
 }
 
-/// What became of the findings, by their places in the reports.
+/// Fixed, remaining and new findings, by their indices in the reports.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Comparison {
@@ -155,11 +158,11 @@ pub struct Pair {
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "lowercase")]
 pub enum Change {
-    /// Less bad.
+    /// Better.
     Better,
     /// Worse.
     Worse,
-    /// As bad: numbers that read the same, or that cannot be compared.
+    /// Unchanged: numbers that read the same, or that cannot be compared.
     Same,
 }
 
@@ -210,7 +213,7 @@ impl Spot {
             severity: *severity,
             number: Measured { value: Some(number.value), unit: number.unit.to_owned(), text: number.text.clone() },
             limit: limit.as_ref().map(|limit| limit.value),
-            // One that is about many parts has no place of its own.
+            // A finding about many parts has no single place.
             place: camera.as_ref().filter(|_| finding.places.is_empty()).map(Sphere::of),
             names: named.map(str::to_owned).collect(),
         }
@@ -338,7 +341,7 @@ fn greedy<Rank: Ord>(old: usize, new: usize, rank: impl Fn(usize, usize) -> Opti
     let mut partner: Vec<Option<usize>> = vec![None; old];
     let mut taken = vec![false; new];
     for start in 0..old {
-        // Places of the previous version and of the newer one by turns.
+        // Places of the previous and the new version alternate.
         let mut chain = if partner[start].is_none() { vec![start] } else { Vec::new() };
         while let Some(&last) = chain.last() {
             let best = if chain.len() % 2 == 1 {
@@ -418,7 +421,7 @@ mod tests {
     }
 
     #[test]
-    fn likeness_follows_its_definition() {
+    fn likeness_matches_its_definition() {
         let names = |names: &[&str]| names.iter().map(|name| (*name).to_owned()).collect::<BTreeSet<String>>();
         let at = |x: f64| Some(Spherical { centre: DVec3::new(x, 0.0, 0.0), radius: 1.0, facing: None });
         let none = names(&[]);
@@ -431,11 +434,11 @@ mod tests {
         assert_eq!(likeness(at(0.0), at(1.0), &names(&["a", "b", "c"]), &names(&["b"])), 2.0 / 3.0);
         assert_eq!(likeness(at(0.0), at(0.0), &names(&["a"]), &names(&["b"])), 2.0 / 3.0);
         assert_eq!(likeness(at(0.0), at(1.0), &names(&["a"]), &none), 0.5);
-        assert_eq!(likeness(at(0.0), at(1.8), &names(&["a"]), &names(&["a"])), 0.0, "nothing could make up for it");
+        assert_eq!(likeness(at(0.0), at(1.8), &names(&["a"]), &names(&["a"])), 0.0, "names cannot compensate for it");
     }
 
     #[test]
-    fn a_fault_that_moved_from_front_to_back_is_another_one() {
+    fn a_fault_moved_from_front_to_back_is_a_new_finding() {
         let drum = |id: &str, z: f64| Spot {
             place: Some(Sphere { centre: [0.0, 0.0, z], radius: 1.0, eye: Some([0.0, 0.0, 4.0 * z]) }),
             ..stretch(id, 0.0, &["drum"])
@@ -444,7 +447,7 @@ mod tests {
         let found = compare(&front, &back);
         assert_eq!((pairs(&found), found.fixed, found.new), (vec![], vec![0], vec![0]));
         assert_eq!(pairs(&compare(&front, &front)), [(0, 0)]);
-        // What faces no side is looked at from the same direction whatever it is.
+        // Findings that face no side have the same view direction.
         let no_side = |z: f64| Spot {
             place: Some(Sphere { centre: [0.0, 0.0, z], radius: 1.0, eye: Some((DVec3::Z * z + NO_SIDE).to_array()) }),
             ..stretch("stretch-0", 0.0, &["drum"])
@@ -480,7 +483,7 @@ mod tests {
     }
 
     #[test]
-    fn another_unit_or_place_of_the_box_is_seen_through() {
+    fn a_changed_unit_or_origin_does_not_affect_matching() {
         let old = version(vec![stretch("stretch-0", 2.0, &["drum"]), stretch("stretch-1", 8.0, &["lid"])]);
         let moved = |scale: f64, by: f64| {
             let mut new = old.clone();
@@ -507,7 +510,7 @@ mod tests {
     }
 
     #[test]
-    fn a_change_goes_by_severity_and_then_by_the_number() {
+    fn changes_are_judged_by_severity_then_by_number() {
         let of = |kind, severity, value: f64, unit: &str, limit: f64| Spot {
             severity,
             number: Measured { value: Some(value), unit: unit.to_owned(), text: format!("{value:.2}") },
@@ -567,14 +570,14 @@ mod tests {
 
         proptest! {
             #[test]
-            fn with_itself_everything_is_still_there_and_the_same(version in spots()) {
+            fn compared_with_itself_every_finding_is_unchanged(version in spots()) {
                 let found = compare(&version, &version);
                 prop_assert!(found.fixed.is_empty() && found.new.is_empty() && !found.by_box);
                 prop_assert!(found.still_there.iter().all(|pair| pair.old == pair.new && pair.change == Change::Same));
             }
 
             #[test]
-            fn swapping_the_versions_swaps_mended_and_new(old in spots(), new in spots()) {
+            fn swapping_the_versions_swaps_fixed_and_new(old in spots(), new in spots()) {
                 let (there, back) = (compare(&old, &new), compare(&new, &old));
                 prop_assert_eq!((&there.fixed, &there.new), (&back.new, &back.fixed));
                 let mut swapped: Vec<_> = pairs(&back).into_iter().map(|(new, old)| (old, new)).collect();
@@ -584,12 +587,12 @@ mod tests {
             }
 
             #[test]
-            fn chains_give_what_sorting_all_pairs_gives(old in spots(), new in spots()) {
+            fn nearest_neighbour_chains_match_sorting_all_pairs(old in spots(), new in spots()) {
                 prop_assert_eq!(Matching::new(&old, &new, None).pairs, by_sorting(&old, &new));
             }
 
             #[test]
-            fn each_finding_is_told_once(old in spots(), new in spots()) {
+            fn each_finding_is_listed_once(old in spots(), new in spots()) {
                 let found = compare(&old, &new);
                 let mut olds: Vec<_> = found.still_there.iter().map(|pair| pair.old).chain(found.fixed).collect();
                 let mut news: Vec<_> = found.still_there.iter().map(|pair| pair.new).chain(found.new).collect();

@@ -1,5 +1,5 @@
-//! The lenses: their colour scales, what is known of each triangle, and what it looks like, once for shader, processor and
-//! drawn sheet.
+//! The lenses: colour scales, the data of each triangle and its look; one definition for shader, processor and drawn
+//! sheet.
 //!
 //! * `look`: what a triangle shows, by rules. `pattern`, `brush`: the pixels of it, on the processor.
 //! * [`glsl`]: the same rules, colours and thresholds for the shaders. [`drawn`]: the same for the sheet without WebGL2.
@@ -8,15 +8,15 @@
 //! Scales are published, colour-blind-safe tables, baked once here: the legend and the picture read the same bytes.
 //! * Stretch: bilbao (F. Crameri, doi 10.5281/zenodo.1243862, MIT licence), run from its light, neutral end (a square
 //!   stays a square: nothing to see) to its dark one, on the logarithm of the anisotropy.
-//! * Size: PuOr in 11 steps (C. Brewer, ColorBrewer 2.0, Apache-2.0), interpolated linearly in sRGB, on octaves from the
-//!   reference density; its neutral middle is the reference.
+//! * Density: PuOr in 11 steps (C. Brewer, ColorBrewer 2.0, Apache-2.0), interpolated linearly in sRGB, on octaves from
+//!   the reference density; its neutral middle is the reference.
 //! * Kinds (flipped, folded, shared ...): single colours of M. Okabe and K. Ito, *Color Universal Design*, 2008.
 //!
 //! A triangle's data is four 32-bit words, [`TriangleTexel`]; reals are IEEE 754 binary16, as `unpackHalf2x16` of
 //! OpenGL ES 3.0 reads them.
 //!
-//! Bilbao's light end is white, so that a model without stretch looks like paper; a scale with a coloured light end makes a
-//! good model look as if something were the matter.
+//! Bilbao's light end is white, so that a model without stretch looks like paper; a scale with a coloured light end
+//! makes a good model look wrong.
 //!
 //! Strokes, signs and contours are ink on what is light and paper on what is dark, at full strength, with one threshold
 //! (`INK_FROM`): a blend between the two would pass through the colour of the ground. A contour goes by the lightest colour
@@ -40,9 +40,9 @@ pub use texels::Texels;
 use crate::grid::INK;
 
 /// Anisotropy at the dark end of the Stretch scale, > 1; what is above takes the end's colour. 4 is two octaves, where
-/// a circle has become a sliver; beyond, more colour would tell a painter nothing new. Own choice.
+/// a circle has become a sliver; beyond, more colour would add nothing. Own choice.
 pub const ANISOTROPY_AT_END: f32 = 4.0;
-/// Octaves from the reference at either end of the Size scale: a quarter and four times. Own choice.
+/// Octaves from the reference at either end of the Density scale: a quarter and four times. Own choice.
 pub const OCTAVES_AT_END: f32 = 2.0;
 /// Entries of a scale.
 pub const SCALE_STEPS: usize = 256;
@@ -53,15 +53,15 @@ pub const STRETCHED: [u8; 3] = [0xE6, 0x9F, 0x00];
 pub const FLIPPED: [u8; 3] = [0xD5, 0x5E, 0x00];
 /// Their reddish purple: folded.
 pub const FOLDED: [u8; 3] = [0xCC, 0x79, 0xA7];
-/// Their bluish green: shares with a mirrored surface.
+/// Their bluish green: mirrored overlap.
 pub const MIRRORED: [u8; 3] = [0x00, 0x9E, 0x73];
-/// Their sky blue: shares with a surface of the same handedness, wholly.
+/// Their sky blue: stacked.
 pub const STACKED: [u8; 3] = [0x56, 0xB4, 0xE9];
-/// Their yellow: shares in part.
+/// Their yellow: partial overlap.
 pub const PARTIAL_OVERLAP: [u8; 3] = [0xF0, 0xE4, 0x42];
-/// Their blue: texture-up leans away from world-up.
+/// Their blue: not upright.
 pub const TILTED: [u8; 3] = [0x00, 0x72, 0xB2];
-/// Paper, where there is nothing to say.
+/// Paper, where there is no finding.
 pub const PAPER: [u8; 3] = [0xFB, 0xF7, 0xEC];
 /// A surface without measure.
 pub const PLAIN: [u8; 3] = [0xCC, 0xC8, 0xC2];
@@ -103,8 +103,8 @@ pub const CIRCLE_STRENGTH: f32 = 0.5;
 /// Own choice: below, circles are a texture.
 pub const CIRCLE_FADES: (f32, f32) = (0.07, 0.14);
 
-/// How much of the grid the Lettering lens hides where letters would not come out right, 0..1: words can be made out, and
-/// nobody takes them for safe. Own choice.
+/// How much of the grid the Text lens hides where it is not safe for text, 0..1: words stay readable but do not look
+/// safe. Own choice.
 pub const VEIL: f32 = 0.72;
 /// A pattern's marks over the colour of their kind, per channel, 0..1: 3:1 against the tinted paper (WCAG 2.2, 1.4.11).
 pub const MARK: f32 = 0.45;
@@ -113,10 +113,10 @@ pub const MARK: f32 = 0.45;
 pub const INK_FROM: f32 = 0.47;
 /// Weights of red, green and blue in how light a colour is; ITU-R BT.709's, here for codes.
 pub const LIGHTNESS: [f32; 3] = [0.2126, 0.7152, 0.0722];
-/// Stretch below which no direction is drawn: the eye sees none, and in a nearly conformal map it is noise. Own choice.
+/// Stretch below which no direction is drawn: it is not visible, and in a nearly conformal map it is noise. Own choice.
 pub const STROKES_FROM: f64 = 1.06;
 
-/// How light a colour is, 0..=1; codes 0..=255.
+/// Lightness of a colour, 0..=1; codes 0..=255.
 pub fn lightness(colour: [f32; 3]) -> f32 {
     let [r, g, b] = LIGHTNESS;
     (colour[0] * r + colour[1] * g + colour[2] * b) / 255.0
@@ -127,25 +127,25 @@ pub fn ink_on(colour: [f32; 3]) -> [u8; 3] {
     if lightness(colour) >= INK_FROM { INK } else { PAPER }
 }
 
-/// What the model is looked at through.
+/// A lens: what the model is shown with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify), tsify(rename = "LensName"), serde(rename_all = "lowercase"))]
 pub enum Lens {
-    /// The calibrated grid, with flags over it.
+    /// The calibrated grid, with patterns over it.
     Grid,
     /// Anisotropy and its direction.
     Stretch,
     /// Texel density against the reference.
     Density,
-    /// Right way round, flipped, folded.
+    /// Not flipped, flipped, folded.
     Flipped,
-    /// Who uses the same place on the sheet.
+    /// Overlaps.
     Overlaps,
-    /// Seams as lines, by who sees them.
+    /// Seams as lines, by visibility.
     Seams,
-    /// Where letters come out right.
+    /// Safe for text or not.
     Text,
-    /// Pictures of the person's own.
+    /// The user's textures.
     Picture,
 }
 
@@ -218,8 +218,8 @@ impl Lens {
         }
     }
 
-    /// Where a value stands on the scale, 0..=1: logarithmic for anisotropy, linear for octaves. `None` for NaN and for a
-    /// lens of kinds.
+    /// The place of a value on the scale, 0..=1: logarithmic for anisotropy, linear for octaves. `None` for NaN and for
+    /// a lens of kinds.
     pub fn position(self, value: f32) -> Option<f32> {
         let (low, high) = self.range()?;
         let at = match self {
@@ -256,15 +256,15 @@ pub mod flag {
     pub const REVERSED: u8 = 2;
     /// Its shell is flipped.
     pub const FLIPPED: u8 = 4;
-    /// Folded: handed otherwise than its shell.
+    /// Folded: orientation differs from its shell's.
     pub const FOLDED: u8 = 8;
     /// Its anisotropy is over the brief's limit.
     pub const STRETCHED: u8 = 16;
-    /// Shares with an oppositely handed surface.
+    /// Mirrored overlap.
     pub const MIRRORED: u8 = 32;
-    /// Shares, same handedness, nearly all of both.
+    /// Stacked.
     pub const STACKED: u8 = 64;
-    /// Shares in part, or with its own shell.
+    /// Partial overlap or self-overlap.
     pub const PARTIAL_OVERLAP: u8 = 128;
 }
 
@@ -276,13 +276,13 @@ pub mod state {
     pub const DEGENERATE: u16 = 2;
     /// Its part's winding disagrees with its normals.
     pub const INSIDE_OUT: u16 = 4;
-    /// Stretch, density and handedness are there.
+    /// Stretch, density and handedness are measured.
     pub const MEASURED: u16 = 8;
-    /// Sharing is there.
+    /// Overlaps are measured.
     pub const SHARING_MEASURED: u16 = 16;
     /// Its density is below the brief's tolerance.
     pub const TOO_LOW: u16 = 32;
-    /// Leans by more than 15 degrees.
+    /// Tilted by more than 15 degrees.
     pub const TILTED: u16 = 64;
     /// Not safe for text, as far as it is measured.
     pub const UNSAFE: u16 = 128;
@@ -294,7 +294,7 @@ pub mod state {
     pub const DIRECTED: u16 = 1024;
 }
 
-/// Greatest finite binary16; stands for a collapsed triangle's infinite anisotropy.
+/// Greatest finite binary16; represents a collapsed triangle's infinite anisotropy.
 const HALF_MAX: f32 = 65504.0;
 /// Written where a triangle belongs to no shell; all the bits that a shell has.
 pub const NO_SHELL: u32 = 0xFF_FFFF;
@@ -309,7 +309,7 @@ pub struct TriangleTexel {
     pub octaves: Option<f32>,
     /// Direction of most stretch on the sheet, radians in px space from u towards v.
     pub direction: Option<f32>,
-    /// Texture-up against world-up, degrees, counter-clockwise seen from the front; `None` where it has no say.
+    /// Texture-up against world-up, degrees, counter-clockwise seen from the front; `None` where it does not count.
     pub tilt_deg: Option<f32>,
     /// Shell, below 2^24 - 1.
     pub shell: Option<u32>,

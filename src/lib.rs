@@ -1,9 +1,9 @@
-//! Gridproof's core: reads a Wavefront OBJ, measures what its UVs do to a picture, and says whether the model is
-//! ready for painting.
+//! Gridproof's core: reads a Wavefront OBJ, measures its UVs, and reports whether the model is ready for painting.
 //!
-//! Data goes one way: [`obj`] → [`model`] → [`measure`] → [`findings`] → [`report`]; [`draw`] draws without a browser. Each
-//! module knows only those below it, in the order that `tests/rooms.test.mjs` checks. Nothing of these knows a file, a clock
-//! or a browser; the renderer of [`view`] and `web` (wasm only) and the command (native only) stand outside and call in.
+//! Data goes one way: [`obj`] → [`model`] → [`measure`] → [`findings`] → [`report`]; [`draw`] draws without a browser.
+//! Each module knows only those below it, in the order that `tests/rooms.test.mjs` checks. None of these uses files,
+//! clocks or a browser; the renderer of [`view`] and `web` (wasm only) and the command (native only) are outside and
+//! call in.
 
 #![forbid(unsafe_code)]
 

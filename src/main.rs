@@ -1,6 +1,6 @@
 //! The command `gridproof`: check models, write the grid, write the site, serve it.
 //!
-//! Everything it does stands in [`cli`]; in a browser there is no command, so there it is empty.
+//! Everything is in [`cli`]; empty in a browser, which has no command.
 
 #![forbid(unsafe_code)]
 

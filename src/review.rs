@@ -1,7 +1,7 @@
-//! What people say about a model: decisions on its findings, and notes pinned to its surface.
+//! A review: decisions on findings of a model, and notes pinned to its surface.
 //!
-//! A finding that is intended no longer counts in the verdict; it stays in the report with its reason. How a review is
-//! written down is the business of its doors: the page's `www/core/review.js`, and `check --review`.
+//! A finding that is intended no longer counts in the verdict; it stays in the report with its reason. Its file format
+//! is handled by the page's `www/core/review.js` and by `check --review`.
 
 mod follow;
 
@@ -11,24 +11,24 @@ use serde::Serialize;
 
 /// Version of a saved review's shape.
 pub const REVIEW_SCHEMA: &str = "gridproof-review/2";
-/// The same of one that says who sent it, or what became of the findings of an upload before.
+/// The same with a sender, or with the changes since an earlier upload.
 pub const SENT_SCHEMA: &str = "gridproof-review/3";
 
-/// Everything said about one file.
+/// The review of one file.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Review {
     /// In the order of their numbers, which count from 1.
     pub notes: Vec<Note>,
-    /// By the id of a finding. One that the report does not have is passed over: another brief may bring it back.
+    /// By the id of a finding. Ids that the report does not have are ignored: another brief may have them.
     pub decisions: Vec<(String, Decision)>,
 }
 
-/// What a person decided about a finding.
+/// A decision on a finding.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum Decision {
-    /// It is no fault of this model: it does not count in the verdict.
+    /// It is intended: it does not count in the verdict.
     Intended {
         /// Why.
         reason: String,
@@ -37,7 +37,7 @@ pub enum Decision {
     ToFix,
 }
 
-/// What somebody wrote about a spot.
+/// A note on a point of the surface.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Note {

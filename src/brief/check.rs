@@ -1,7 +1,7 @@
-//! Which keys and values a brief may have; every door (command, page, link) asks here.
+//! Which keys and values a brief may have; command, page and links all check here.
 //!
-//! A misspelt key is refused, never passed over: whoever asked for something must not be told that all is well because
-//! nobody understood it. Where a known key is spelt much alike, it is named.
+//! A misspelt key is refused, never ignored: a requirement must not be dropped silently. The error names a similar
+//! known key.
 
 use super::sheets::GROUP_KEYS;
 use super::{Brief, MAX_SHEETS, SheetGroup};
@@ -56,20 +56,20 @@ pub const KEYS: [(&str, &[&str]); 11] = [
 const DENSITY_FACTOR: &str = "density_factor";
 /// The section that says how many points each check is worth.
 const RUBRIC: &str = "rubric";
-/// The key of it that is no check: the most points that a model can get.
+/// Its key that is not a check: the most points that a model can get.
 pub const RUBRIC_MAXIMUM: &str = "maximum";
-/// What the groups of materials are found under.
+/// Key of the groups of materials.
 pub(crate) const SHEETS: &str = "map.sheets";
 
 /// Largest side of a map, px: what current graphics cards take as one texture (WebGL2 implementations report 16384 and
 /// seldom more; from memory).
 pub const MAX_MAP_PX: u32 = 16_384;
 
-/// How large numbers are, so that no share or ratio of them overflows.
+/// Largest magnitude of numbers, so that no share or ratio of them overflows.
 const RANGE: std::ops::RangeInclusive<f64> = 1e-30..=1e30;
 
-/// Keys this alike are taken for a slip, as Jaro's and Winkler's similarity, 0..1. The slips in the tests below lie above
-/// 0.86; of keys that stand side by side, width_px and height_px are the most alike, at 0.75.
+/// Keys this similar are taken for a misspelling, as Jaro's and Winkler's similarity, 0..1. Misspellings in the tests
+/// below are above 0.86; of keys in one section, width_px and height_px are the most alike, at 0.75.
 const ALIKE_MIN: f64 = 0.8;
 
 /// What is wrong with a brief, and where.
@@ -77,7 +77,7 @@ const ALIKE_MIN: f64 = 0.8;
 pub struct BriefError {
     /// The key concerned, such as `stretch.max_anisotropy`; empty where it is about the whole text.
     pub key: String,
-    /// Line in the text, from 1, where there was a text.
+    /// Line in the text, from 1, if there is a text.
     pub line: Option<usize>,
     /// One sentence: what is wrong, and what would be right.
     pub message: String,
@@ -100,7 +100,7 @@ impl fmt::Display for BriefError {
 
 impl std::error::Error for BriefError {}
 
-/// Why a key cannot stand in a brief; `None` where it can. `section` is empty for the sections themselves, and `map.sheets` for
+/// Why a key is invalid; `None` if it is valid. `section` is empty for the sections themselves, and `map.sheets` for
 /// the groups of materials.
 pub fn unknown_key(section: &str, key: &str) -> Option<BriefError> {
     let sections = KEYS.map(|(name, _)| name);
@@ -135,7 +135,7 @@ fn closest<'a>(key: &str, names: &[&'a str]) -> Option<&'a str> {
 }
 
 impl Brief {
-    /// Holds every value to its range; the first that is out of it is named.
+    /// Checks that every value is in its range; the first that is not is named.
     pub fn validate(&self) -> Result<(), BriefError> {
         for (key, side) in [("map.width_px", self.map.width_px), ("map.height_px", self.map.height_px)] {
             hold(key, f64::from(side), (1..=MAX_MAP_PX).contains(&side), "a whole number of px from 1 to 16384")?;
@@ -177,11 +177,11 @@ impl Brief {
         self.hold_rubric()
     }
 
-    /// What all checks are worth together is no more than the maximum, or nobody could get it.
+    /// What all checks are worth together is no more than the maximum, or no model could reach it.
     fn hold_rubric(&self) -> Result<(), BriefError> {
         let mut sum = 0.0;
         for (key, &points) in &self.rubric {
-            // The names are values of the map here: every door but a program's own has asked about them already.
+            // The names are values of the map here: every source but a program's own has checked them already.
             if let Some(error) = unknown_key(RUBRIC, key) {
                 return Err(error);
             }
@@ -244,7 +244,7 @@ fn hold_some(key: &str, value: Option<f64>, fits: impl Fn(f64) -> bool, wanted: 
 }
 
 fn hold(key: &str, value: f64, fits: bool, wanted: &str) -> Result<(), BriefError> {
-    // A brief is no place for what only overflows: NaN, infinities, and what is many times larger or smaller than any model.
+    // Refuse what only overflows: NaN, infinities, and what is many times larger or smaller than any model.
     let in_range = value == 0.0 || RANGE.contains(&value.abs());
     if fits && in_range {
         return Ok(());
@@ -278,7 +278,7 @@ mod tests {
     }
 
     #[test]
-    fn slips_are_met_with_the_key_that_was_meant() {
+    fn misspelt_keys_are_refused_with_the_nearest_key() {
         for (section, slip, meant) in [
             ("stretch", "max_anisotropi", "max_anisotropy"),
             ("stretch", "max_anistropy", "max_anisotropy"),
@@ -299,7 +299,7 @@ mod tests {
             let error = unknown_key(section, slip).expect("it is no key");
             assert!(error.message.ends_with(&format!("Did you mean {meant}?")), "{}", error.message);
         }
-        let error = unknown_key("density", "max_anisotropy").expect("it stands in the wrong section");
+        let error = unknown_key("density", "max_anisotropy").expect("it is in the wrong section");
         assert!(error.message.ends_with("It belongs to the section stretch."), "{}", error.message);
         let error = unknown_key("tilt", "colour").expect("it is no key");
         assert!(error.message.ends_with("The keys of tilt are up."), "{}", error.message);
@@ -308,7 +308,7 @@ mod tests {
     }
 
     #[test]
-    fn values_out_of_their_range_are_named() {
+    fn values_out_of_range_are_refused_by_name() {
         assert_eq!(Brief::default().validate(), Ok(()));
         let refused = |change: &dyn Fn(&mut Brief)| {
             let mut brief = Brief::default();

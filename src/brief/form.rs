@@ -1,5 +1,5 @@
-//! The brief for whoever makes a form of it: every key with its explanation, its kind of value and its default, and the
-//! presets, as JSON. `gridproof site` writes it beside the page, so that the page's module need not carry it.
+//! The brief for building a form: every key with its explanation, its kind of value and its default, and the presets,
+//! as JSON. `gridproof site` writes it beside the page, so that the page's module need not carry it.
 //!
 //! The page's module only says why a brief is refused. The page asks it before a change becomes active, so that a brief
 //! that reaches the worker is valid.
@@ -81,7 +81,7 @@ mod tests {
     }
 
     #[test]
-    fn what_the_form_offers_is_what_a_brief_takes() {
+    fn the_form_has_every_key_of_the_brief() {
         let form = form();
         let defaults = &form["defaults"];
         let mut kinds = std::collections::BTreeSet::new();

@@ -42,7 +42,7 @@ impl Brief {
         Ok(brief)
     }
 
-    /// Writes JSON, one key a line; what is left to its default by being absent is left out. Ends in `\n`.
+    /// Writes JSON, one key a line; absent values are left out. Ends in `\n`.
     pub fn to_json(&self) -> String {
         let mut value = serde_json::json!(self);
         for section in value.as_object_mut().into_iter().flat_map(|sections| sections.values_mut()) {
@@ -68,11 +68,11 @@ mod tests {
     use crate::brief::{PRESETS, Padding};
 
     #[test]
-    fn what_is_written_is_read_again() {
+    fn written_json_reads_back() {
         let padding = Padding { between_px: Some(3.5), border_px: None };
         let density_factor = [("Schild \"vorn\" \\ 箱".to_owned(), 2.0)].into();
         let mut own = Brief { padding, density_factor, ..Brief::default() };
-        // Digits that a reader which only comes close gets wrong.
+        // Digits that an inexact parser gets wrong.
         own.stretch.max_anisotropy = 118_446_744_073_709_551_616.25;
         for brief in PRESETS.map(|preset| (preset.brief)()).into_iter().chain([own]) {
             let text = brief.to_json();
@@ -82,7 +82,7 @@ mod tests {
     }
 
     #[test]
-    fn json_that_is_wrong_is_refused_with_its_reason() {
+    fn invalid_json_is_refused_with_a_reason() {
         for (text, reason) in [
             (r#"{"stretch":{"max_anisotropi":2}}"#, "Did you mean max_anisotropy?"),
             (r#"{"sharings":{}}"#, "Did you mean sharing?"),

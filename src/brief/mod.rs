@@ -1,6 +1,6 @@
-//! The brief: what this model was asked to be. Everything has a default.
+//! The brief: the requirements for a model. Everything has a default.
 //!
-//! Here is what it holds. Which keys and values are allowed: `check`. How people and programs write it: `text` and
+//! This module has its data. Which keys and values are allowed: `check`. How people and programs write it: `text` and
 //! `json`; how a form shows it: `form` (these three for the command only). Ready-made ones: [`PRESETS`].
 
 mod check;
@@ -67,14 +67,14 @@ pub enum Tiles {
     Single,
     /// UDIM: [`FIRST_TILE`] + floor(u) + [`UDIM_COLUMNS`] floor(v).
     Udim,
-    /// One tile that repeats: overlaps and what lies outside are no fault.
+    /// One tile that repeats: overlaps and UVs outside are not findings.
     Repeat,
-    /// One tile of single colours: shells on single spots are no fault either.
+    /// One tile of single colours: shells on single points are not findings either.
     Palette,
 }
 
 impl Tiles {
-    /// Whether every place of the surface is meant to have a place of its own on the sheet.
+    /// Whether every part of the surface should have its own area on the sheet.
     pub fn is_layout(self) -> bool {
         matches!(self, Self::Single | Self::Udim)
     }
@@ -110,16 +110,16 @@ impl Unit {
     }
 }
 
-/// What to do about sharing of one kind.
+/// What to do about overlaps of one kind.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum Policy {
-    /// Fine.
+    /// Allowed.
     Allow,
-    /// A person should decide.
+    /// Reported for a look.
     Look,
-    /// Breaks the brief.
+    /// Must be fixed.
     MustFix,
 }
 
@@ -128,7 +128,7 @@ pub enum Policy {
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct Density {
-    /// Asked density; absent: the model's own, by a median over its surface.
+    /// Target density; absent: the model's own, by a median over its surface.
     pub target_px_per_unit: Option<f64>,
     /// How far a shell may be off, percent. Common practice, no source.
     pub tolerance_percent: f64,
@@ -147,16 +147,16 @@ pub struct Stretch {
     pub max_share_over: f64,
 }
 
-/// Who may share texture space.
+/// Which overlaps are allowed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(default, deny_unknown_fields)]
 pub struct Sharing {
-    /// Oppositely handed.
+    /// Opposite orientation.
     pub mirrored: Policy,
-    /// Same handedness, nearly all of both.
+    /// Same orientation, nearly all of both.
     pub stacked: Policy,
-    /// Same handedness, partly.
+    /// Same orientation, partly.
     pub partial_overlap: Policy,
 }
 
@@ -273,7 +273,7 @@ pub struct Brief {
 }
 
 impl Map {
-    /// The map of a sheet without a size of its own.
+    /// The map of a sheet without its own size.
     pub fn of_sheet(&self) -> SheetMap {
         SheetMap { width_px: self.width_px, height_px: self.height_px, tiles: self.tiles }
     }
@@ -287,12 +287,12 @@ impl SheetMap {
 }
 
 impl Padding {
-    /// The least distance between shells that holds, px.
+    /// The least distance between shells in effect, px.
     pub fn between(self, map: SheetMap) -> f64 {
         self.between_px.unwrap_or_else(|| map.usual_padding_px())
     }
 
-    /// The least distance to the border that holds, px.
+    /// The least distance to the border in effect, px.
     pub fn border(self, map: SheetMap) -> f64 {
         self.border_px.unwrap_or_else(|| map.usual_padding_px() / 2.0)
     }

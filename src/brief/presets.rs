@@ -36,7 +36,7 @@ fn square(side_px: u32) -> Brief {
     Brief { map, ..Brief::default() }
 }
 
-/// Seen from afar: a little more stretch and less even detail than usual go unseen.
+/// Seen from far away: more stretch and less even density than usual are not visible.
 fn small_prop_512() -> Brief {
     Brief {
         stretch: Stretch { max_anisotropy: 1.5, max_share_over: 0.1, ..Stretch::default() },
@@ -45,7 +45,7 @@ fn small_prop_512() -> Brief {
     }
 }
 
-/// Texture space is spared on purpose: only what crosses by accident is wrong.
+/// Texture space is spared on purpose: only accidental overlaps are wrong.
 fn halves_1024() -> Brief {
     Brief {
         sharing: Sharing { mirrored: Policy::Allow, stacked: Policy::Allow, partial_overlap: Policy::MustFix },
@@ -61,7 +61,7 @@ fn first_person_2048() -> Brief {
     brief
 }
 
-/// Looked at from all sides and close: hardly any stretch, even detail, every surface its own space.
+/// Looked at from all sides and close: hardly any stretch, even density, no overlaps.
 fn hero_prop_4096() -> Brief {
     Brief {
         stretch: Stretch { max_anisotropy: 1.15, max_share_over: 0.02, ..Stretch::default() },
@@ -82,7 +82,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn presets_are_valid_and_told_apart() {
+    fn presets_are_valid_and_distinct() {
         for (index, preset) in PRESETS.iter().enumerate() {
             assert_eq!((preset.brief)().validate(), Ok(()), "{}", preset.name);
             assert!(preset.name.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-'));

@@ -4,7 +4,7 @@ use serde::de::{self, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::fmt;
 
-/// Most sheets of a model: what a person can still choose from in a list. Own choice; common models have 4 to 81 materials.
+/// Most sheets of a model: as many as a list can offer. Own choice; common models have 4 to 81 materials.
 pub const MAX_SHEETS: usize = 256;
 
 /// How the materials of a model are put on sheets.
@@ -46,7 +46,7 @@ pub struct SheetGroup {
 /// Keys of a [`SheetGroup`].
 pub(super) const GROUP_KEYS: [&str; 4] = ["name", "materials", "width_px", "height_px"];
 
-/// The words that stand for one of the ways.
+/// The keyword of one of the ways.
 const WORDS: [&str; 3] = ["auto", "one", "by-material"];
 
 impl SheetsAsked {
@@ -58,7 +58,7 @@ impl SheetsAsked {
         }
     }
 
-    /// The groups, where one of them has a map of its own size.
+    /// The groups, where one of them has its own map size.
     pub fn sized_groups(&self) -> &[SheetGroup] {
         let groups = self.groups();
         let is_sized = groups.iter().any(|group| group.width_px.is_some() || group.height_px.is_some());

@@ -1,6 +1,6 @@
-//! The brief as a person writes it: TOML, every key explained.
+//! The brief as people write it: TOML, every key explained.
 //!
-//! Keys are looked at first (`check`), then types, then ranges; whatever is wrong is told with its key and its line.
+//! Keys are looked at first (`check`), then types, then ranges; errors name the key and its line.
 
 use super::Brief;
 use super::check::{BriefError, KEYS, SHEETS, unknown_key};
@@ -10,7 +10,7 @@ use std::fmt::Write as _;
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
-/// What stands before the first section.
+/// The text before the first section.
 const HEAD: &str = "\
 # What a model is checked against: gridproof check --brief THIS-FILE model.obj
 # Every key may be left out; it then takes its default, which `gridproof brief` prints.
@@ -114,7 +114,7 @@ fn example(section: &str, key: &str) -> &'static str {
 }
 
 impl Brief {
-    /// The whole brief as TOML, every key with its explanation; absent values stand as comments. Reads back as it was.
+    /// The whole brief as TOML, every key with its explanation; absent values are comments. Reads back equal.
     pub fn to_toml(&self) -> String {
         // A brief is plain data of finite depth with string keys, which JSON always holds.
         let values = serde_json::to_value(self).unwrap_or_default();
@@ -223,7 +223,7 @@ mod tests {
     use crate::brief::{Axis, PRESETS, Policy, SheetGroup, SheetsAsked, Tiles};
 
     #[test]
-    fn what_is_printed_reads_back_as_it_was() {
+    fn printed_toml_reads_back_equal() {
         let mut odd = Brief::default();
         odd.map.height_px = 1;
         let metal = SheetGroup {
@@ -250,7 +250,7 @@ mod tests {
     }
 
     #[test]
-    fn every_key_is_explained_and_every_absent_one_can_be_switched_on() {
+    fn every_key_is_explained_and_every_commented_key_is_valid() {
         let text = Brief::default().to_toml();
         for (section, keys) in KEYS {
             assert!(explanation(section, "").len() > 20, "{section}");
@@ -273,7 +273,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_left_out_keeps_its_default() {
+    fn omitted_keys_keep_their_default() {
         let brief = Brief::from_toml("[map]\ntiles = 'udim'\nwidth_px = 4096\n[sharing]\nmirrored = 'must-fix'\n");
         let brief = brief.expect("a partial brief");
         assert_eq!((brief.map.width_px, brief.map.height_px, brief.map.tiles), (4096, 2048, Tiles::Udim));
@@ -288,7 +288,7 @@ mod tests {
     }
 
     #[test]
-    fn toml_that_is_wrong_is_refused_with_its_line_and_reason() {
+    fn invalid_toml_is_refused_with_line_and_reason() {
         for (text, line, reason) in [
             ("[stretch]\nmax_anisotropi = 2\n", 2, "Did you mean max_anisotropy?"),
             ("\n\n[streching]\n", 3, "Did you mean stretch?"),

@@ -13,8 +13,8 @@ pub fn to_base64url(bytes: &[u8]) -> String {
     text
 }
 
-/// The bytes; `Err` with the place of the first character that cannot be there, from 0. As section 3.5 asks, bits that say
-/// nothing must be zero, so that no two texts mean the same bytes.
+/// The bytes; `Err` with the place of the first character that cannot be there, from 0. As section 3.5 asks, unused
+/// bits must be zero, so that no two texts mean the same bytes.
 pub fn from_base64url(text: &str) -> Result<Vec<u8>, usize> {
     let mut bytes = Vec::with_capacity(text.len() / 4 * 3 + 2);
     let (mut bits, mut held) = (0u32, 0);
@@ -43,7 +43,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn it_is_that_of_the_standard() {
+    fn encoding_matches_the_standard() {
         // RFC 4648, section 10, without padding.
         let vectors = [
             ("", ""),
@@ -64,7 +64,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_not_in_the_alphabet_is_named_by_its_place() {
+    fn invalid_characters_are_reported_with_their_position() {
         for (text, place) in
             [("Zm+v", 2), ("Zm/v", 2), ("Zg==", 2), ("Zm 9v", 2), ("Zmé", 2), ("Z", 0), ("Zh", 1), ("Zm9", 2)]
         {
@@ -73,7 +73,7 @@ mod tests {
     }
 
     #[test]
-    fn all_bytes_come_back() {
+    fn all_bytes_round_trip() {
         let bytes: Vec<u8> = (0..=255).collect();
         for length in 0..bytes.len() {
             assert_eq!(from_base64url(&to_base64url(&bytes[..length])).as_deref(), Ok(&bytes[..length]));

@@ -4,10 +4,10 @@
 //! common practice). A probability is the mean of what was seen, first as counted, later over the last [`MEMORY`] bits.
 //! Numbers: the length in bits by a tree, the two digits below the leading one adaptively, the rest as they are.
 //!
-//! Reading and writing are one walk, generic over [`Coder`]: a reader passes over the value it is given and returns what
-//! it read. After its end a reader reads zeros, and says so by [`Coder::is_spent`]. Cost: linear in bits.
+//! Reading and writing are one walk, generic over [`Coder`]: a reader ignores the value it is given and returns what it
+//! read. After its end a reader reads zeros, and [`Coder::is_spent`] is true. Cost: linear in bits.
 //!
-//! One walk, so that writer and reader cannot disagree, and the page's module gets the reader's half alone.
+//! One walk, so that writer and reader cannot disagree, and the page's module contains the reader only.
 //!
 //! Tried without gain: a table instead of the division in `Bit::update`, and functions that are not inlined, so that the
 //! browser compiles them well while a link is read.
@@ -45,7 +45,7 @@ pub(super) trait Coder {
     fn bit(&mut self, model: &mut Bit, bit: bool) -> bool;
     /// Writes the low `count` bits of `value`, or reads as many; all equally likely.
     fn plain(&mut self, count: u32, value: u64) -> u64;
-    /// Whether more was read than there is.
+    /// Whether more bits were read than there are.
     fn is_spent(&self) -> bool;
 
     /// A number below 2^`depth` by a tree of `1 << depth` bits' models.
@@ -81,7 +81,7 @@ pub(super) fn bit_length(value: u64) -> u32 {
     u64::BITS - value.leading_zeros()
 }
 
-/// What is known of numbers of one kind.
+/// The model of numbers of one kind.
 #[derive(Clone)]
 pub(super) struct Number {
     length: [Bit; 64],
@@ -97,7 +97,7 @@ pub(super) fn zigzag(value: i64) -> u64 {
     (value << 1 ^ value >> 63) as u64
 }
 
-/// What [`zigzag`] made.
+/// The inverse of [`zigzag`].
 pub(super) fn unzigzag(value: u64) -> i64 {
     (value >> 1) as i64 ^ -((value & 1) as i64)
 }
@@ -250,7 +250,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_was_written_is_read() {
+    fn written_symbols_are_read_back() {
         // Numbers of all lengths, runs of bits nearly all alike, and plain bits: xorshift64, Marsaglia 2003.
         let mut state = 88_172_645_463_325_252u64;
         let mut draw = || {
@@ -282,7 +282,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hundred_thousand_alike_take_few_bytes_and_a_coin_takes_its_bit() {
+    fn equal_symbols_compress_and_random_bits_take_a_bit_each() {
         let mut writer = Writer::new();
         let mut bit = Bit::NEW;
         for _ in 0..100_000 {
@@ -305,7 +305,7 @@ mod tests {
     }
 
     #[test]
-    fn a_reader_beyond_its_end_says_so() {
+    fn reading_past_the_end_is_reported() {
         let mut reader = Reader::new(&[0x12, 0x34]);
         let mut read = 0;
         while !reader.is_spent() {
@@ -316,7 +316,7 @@ mod tests {
     }
 
     #[test]
-    fn signs_come_back() {
+    fn signed_numbers_round_trip() {
         for value in [0, -1, 1, 77, -78, i64::MAX, i64::MIN] {
             assert_eq!(unzigzag(zigzag(value)), value);
         }

@@ -1,11 +1,11 @@
-//! How faces hang together, coded: of each corner its position and its uv, exactly, in the file's order of faces and
+//! Codes the connectivity of faces: the position and uv of each corner, exactly, in the file's order of faces and
 //! corners.
 //!
 //! Points (statements `v`, `vt`) and their distinct values are numbered in order of first use by corners; *value* and
-//! *point* are coded apart, so that a file that repeats its values at every corner costs no more than one that does not.
-//! A corner's position value is looked for among guesses, best first, each answered by a bit: what follows on an edge
-//! that an earlier face left open, what stood in the same place of the face before; else it is new, or told by number.
-//! Its uv value likewise: the uv of the neighbours' corners at the same position, then what followed the last uv before.
+//! *point* are coded separately, so that a file that repeats its values at every corner costs no more than one that
+//! does not. A corner's position value is looked for among guesses, best first, each answered by a bit: what follows on
+//! an edge that an earlier face left open, the same place of the face before; else it is new, or coded by number. Its
+//! uv value likewise: the uv of the neighbours' corners at the same position, then what followed the last uv before.
 //! Cost: linear in corners, a bounded number of steps each.
 
 use super::Damage;
@@ -55,7 +55,7 @@ impl Shape {
     }
 }
 
-/// Where the walk through a face stands.
+/// State of the walk through a face.
 #[derive(Clone, Copy)]
 pub(super) struct Face {
     pub start: u32,
@@ -174,12 +174,12 @@ impl Points {
     }
 }
 
-/// Values a distance may be told from.
+/// Values that a distance may be measured from.
 const BASES: usize = 4;
 
-/// Values that are neither guessed nor new, told by their distance from whichever base has been nearest of late.
+/// Values that are neither guessed nor new, coded by their distance from the base that has been nearest lately.
 struct Told {
-    /// The last value that was told.
+    /// The last value that was coded.
     last: u32,
     /// Mean length in bits of the distances from each base, in 1/256.
     mean: [u32; BASES],
@@ -257,14 +257,14 @@ mod kind {
     pub const ONWARD: u8 = 1;
     /// The edge to the face's first corner is; the newest first.
     pub const BACK: u8 = 4;
-    /// Stood in the face before, here and one before and after; or, for the first corner, at this place.
+    /// In the face before, at this place and one before and after; or, for the first corner, at this place.
     pub const BEFORE: u8 = 7;
     /// At the other end of an open edge of the face before, for the first corner.
     pub const NEAR: u8 = BEFORE + super::COMPARED as u8;
     pub const ALL: usize = NEAR as usize + super::GUESSES_MAX;
 }
 
-/// How the last corner's value was told.
+/// How the last corner's value was coded.
 const WAYS: usize = 4;
 
 struct Walk {

@@ -1,8 +1,8 @@
-//! Encoding with its proof: the coarsest steps with which the report on what is read equals the report on the file.
+//! Encoding, verified: the coarsest steps with which the report on the decoded model equals the report on the file.
 //!
-//! How fine coordinates must be depends on the model: a thin triangle, a seam that hides behind an edge, a shell a hair off
-//! another. So the encoder measures what it made and takes the coarsest step with which nothing in the report changes;
-//! where there is none, it refuses.
+//! How fine coordinates must be depends on the model: a thin triangle, a seam that hides behind an edge, a shell very
+//! close to another. So the encoder measures what it made and takes the coarsest step with which nothing in the report
+//! changes; where there is none, it refuses.
 
 use super::coder::Writer;
 use super::connect::{CORNERS_MAX, NONE, Shape};
@@ -15,9 +15,9 @@ use crate::model::{Model, weld};
 use crate::report::{File, Report};
 use rustc_hash::FxHashSet;
 
-/// Coordinates beyond this, either way, are nobody's model: 53 bits would leave less than a thousandth of a unit.
+/// The largest coordinate that is encoded: beyond it, 53 bits would leave less than a thousandth of a unit.
 const COORDINATE_MAX: f64 = 1e12;
-/// The coarsest step that is tried, as a share of the largest coordinate: nothing holds with it that anybody measures.
+/// The coarsest step that is tried, as a share of the largest coordinate: no measure survives it.
 const COARSEST_SHARE: f64 = 1e-3;
 
 /// A model encoded.
@@ -33,7 +33,7 @@ pub struct Encoded {
     pub proofs: usize,
 }
 
-/// Why a model cannot be carried, in a sentence with a way out.
+/// Why a model cannot be carried, in a sentence with advice.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Refused(pub String);
 
@@ -232,9 +232,9 @@ struct Search<'a> {
     report: &'a Report,
     brief: &'a Brief,
     proofs: usize,
-    /// The last that held.
+    /// The last one that passed.
     best: Option<(Steps, Vec<u8>)>,
-    /// Why the last one did not.
+    /// Why the last one failed.
     reason: String,
 }
 
@@ -255,7 +255,7 @@ impl Search<'_> {
             }
         };
         let mut model = Model::new(carried.document);
-        // A link does not hold them: whoever makes one lets the brief say what they decide.
+        // A link does not hold them: its maker puts what they decide into the brief.
         model.pictures.clone_from(&self.source.model.pictures);
         let measures = Measures::new(&model, self.brief);
         let report = Report::new(&model, &measures, self.brief, carried.file);
@@ -266,7 +266,7 @@ impl Search<'_> {
         self.best.as_ref().is_some_and(|best| best.0 == steps)
     }
 
-    /// By halving: the coarsest step that holds, where all finer ones do. The finest is known to.
+    /// By halving: the coarsest step that passes, if all finer ones do. The finest is known to pass.
     fn coarsest(&mut self, ladder: &[Step], steps: impl Fn(Step) -> Steps) -> Step {
         let (mut low, mut high) = (0, ladder.len() - 1);
         while low < high {

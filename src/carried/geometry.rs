@@ -1,13 +1,12 @@
-//! Where positions and uvs are, coded: integers on a lattice, each told by its distance from a guess.
+//! Codes positions and uvs: integers on a lattice, each coded by its distance from a prediction.
 //!
 //! Faces come as neighbours reach them, depth first, so that much is known around each value. Several rules guess at it
-//! from all its faces there; the mean of the rule that has been best of late is taken, so that nothing has to be said about
-//! the choice. Positions: the parallelogram in the face and across an edge (Touma & Gotsman 1998, *Triangle mesh
-//! compression*), a row of edges going on straight or with the same change. uvs: the face's own shape in space, laid on an
-//! edge whose uvs are known (right where the map keeps angles), or as the map of the same face or the one beyond that edge
-//! goes on (right where it is affine), else as positions. Arithmetic on doubles uses + - * / and square roots only: the same
-//! natively and in the browser.
-//! Cost: linear, a bounded number of steps for each value.
+//! from all its faces there; the mean of the rule that has been best of late is taken, so that the choice need not be
+//! coded. Positions: the parallelogram in the face and across an edge (Touma & Gotsman 1998, *Triangle mesh
+//! compression*), a row of edges going on straight or with the same change. uvs: the face's own shape in space, laid on
+//! an edge whose uvs are known (right where the map keeps angles), or as the map of the same face or the one beyond
+//! that edge goes on (right where it is affine), else as positions. Arithmetic on doubles uses + - * / and square roots
+//! only: the same natively and in the browser. Cost: linear, a bounded number of steps for each value.
 //!
 //! The code is compiled by the browser while a link is read, so there is one kind of coordinates and one copy of the code
 //! for positions and uvs; neighbours are looked up in tables (`Beside`), and guesses are summed where they are made.
@@ -82,7 +81,7 @@ impl Guessed {
 
 /// Distances from guesses.
 struct Distances {
-    /// How many coordinates are told.
+    /// How many coordinates are coded.
     axes: usize,
     /// Mean length in bits of each rule's distances.
     mean: [u32; rule::ALL],
@@ -289,7 +288,7 @@ impl<'a> Around<'a> {
     }
 }
 
-/// Corners at one value whose faces hang together around it, at most this many.
+/// Most corners of connected faces around one value.
 const FAN_MAX: usize = 16;
 
 /// The corners at a corner's value, from face to face across edges.

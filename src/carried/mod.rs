@@ -1,4 +1,4 @@
-//! A model small enough to travel in a link: what a *carried link* holds behind its `#`, which no host ever sees.
+//! A model inside a link: what a *carried link* holds behind its `#`, which is never sent to a host.
 //!
 //! Connectivity, the order of faces and corners, names, lines and counts are exact. Positions and uvs lie on lattices whose
 //! steps are chosen so that the report on what is read equals the report on the file ([`encode`] proves it by measuring
@@ -16,14 +16,14 @@
 //! | 4 | the first bytes of the SHA-256 (FIPS 180-4) of all that follows |
 //! | 1 to 5 | length of the model, likewise |
 //! | that many | the model, through the range coder of `coder`: file (name, bytes, SHA-256), both steps, decimals of the file's numbers, faces and corners (`connect`), points that no face uses, positions and uvs (`geometry`), inside-out faces, names, lines, warnings (`words`), hard seams |
-//! | the rest | the review, bytes whose meaning is the page's (JSON), through a range coder of their own |
+//! | the rest | the review, bytes whose meaning is the page's (JSON), through their own range coder |
 //!
 //! Units: positions in model units, uvs in uv; each is a whole number below 2^53 times its [`Step`]. The range coder takes the
 //! place of a general compressor: it knows which number it codes, and the reader is the same in page and command and needs
 //! no inflater. DEFLATE (RFC 1951, zlib's level 9) over the same numbers, in byte planes, came to 6 and 8 % more on two
 //! organic meshes and 6 % less on the demo, whose parts repeat.
 //!
-//! Version 1 had no hard seams; they are told there by the angle between faces.
+//! Version 1 had no hard seams; they are found there by the angle between faces.
 //!
 //! # What a reader accepts
 //! [`LINK_BYTES_MAX`] bytes, `CORNERS_MAX` corners and as many points of each kind, names and texts as
@@ -85,7 +85,7 @@ pub struct Carried {
     pub document: Document,
     /// The file it was made from.
     pub file: File,
-    /// How finely coordinates are told.
+    /// How finely coordinates are stored.
     pub steps: Steps,
 }
 
@@ -99,13 +99,13 @@ pub enum LinkFailureCode {
     NotCarried,
     /// A version that is not known here.
     Newer,
-    /// It ends before its end.
+    /// It is cut short.
     CutShort,
-    /// It is not as it was made.
+    /// Its digest does not match.
     Altered,
-    /// Beyond what is read.
+    /// Beyond the limits.
     TooLarge,
-    /// Whole, but made wrongly.
+    /// Complete, but invalid.
     Damaged,
 }
 
@@ -114,7 +114,7 @@ pub enum LinkFailureCode {
 pub struct LinkFailure {
     /// Stable code.
     pub code: LinkFailureCode,
-    /// Plain sentences for the person.
+    /// Sentences for the user.
     pub message: String,
 }
 
@@ -158,7 +158,8 @@ pub struct Parcel {
     pub review: Vec<u8>,
 }
 
-/// Puts an encoded model and a review together. `review`: at most [`REVIEW_BYTES_MAX`] bytes, or `None` comes back.
+/// Puts an encoded model and a review together. `review`: at most [`REVIEW_BYTES_MAX`] bytes, else the result is
+/// `None`.
 pub fn wrap(model: &[u8], review: &[u8]) -> Option<Vec<u8>> {
     let mut writer = coder::Writer::new();
     Text::new().bytes(&mut writer, review, REVIEW_BYTES_MAX).ok()?;
@@ -173,7 +174,7 @@ pub fn wrap(model: &[u8], review: &[u8]) -> Option<Vec<u8>> {
     Some(bytes)
 }
 
-/// Takes a link's text apart: what stands behind `m=`.
+/// Splits a link's text: what follows `m=`.
 ///
 /// # Errors
 /// [`LinkFailureCode`], all but `Damaged`, unless the review is.
@@ -191,7 +192,7 @@ pub fn unwrap(text: &str) -> Result<Parcel, LinkFailure> {
             "This link carries no model: what stands behind its # is not in Gridproof's form. Copy the whole link again.",
         )
     };
-    // Cut in the middle of a byte, as after one letter of four, it is read up to there; its length tells.
+    // Cut in the middle of a byte, as after one letter of four, it is read up to there; the length check reports it.
     let bytes = from_base64url(text).or_else(|_| from_base64url(text.get(..text.len() / 4 * 4).unwrap_or("-")));
     let bytes =
         bytes.ok().filter(|_| text.bytes().all(|letter| letter.is_ascii_alphanumeric() || b"-_".contains(&letter)));
@@ -250,7 +251,7 @@ fn take_length(bytes: &[u8]) -> Option<(usize, &[u8])> {
     None
 }
 
-/// The model of a parcel. A version that has been left behind is brought up to date here.
+/// The model of a parcel. Older versions are upgraded here.
 ///
 /// # Errors
 /// [`LinkFailureCode::Damaged`]; `Newer` for a version that [`unwrap`] does not give.

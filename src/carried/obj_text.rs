@@ -1,4 +1,4 @@
-//! A document as OBJ again, for whoever got a model by link and wants it as a file.
+//! A document as OBJ again, to save a model that came by link.
 
 use crate::model::{Document, Run};
 

@@ -1,11 +1,11 @@
-//! When two reports say the same.
+//! When two reports are equal.
 
 use crate::findings::{Finding, Shell};
 use crate::measure::sheet::sharing::ShareKind;
 use crate::report::Report;
 
-/// Largest difference of two numbers, over the larger of them (or over the least amount of their unit that is told from
-/// none, see `Least`).
+/// Largest difference of two numbers, over the larger of them (or over the least amount of their unit that is
+/// distinguished from none, see `Least`).
 pub const SAME: f64 = 1e-4;
 
 /// Amounts below which numbers are compared as if they were these.
@@ -24,9 +24,10 @@ impl Least {
     const NONE: f64 = 0.0;
 }
 
-/// What differs first, as a part of a sentence; `None` where both say the same: the same counts, findings (kind, severity,
-/// shells, triangles, line, in the same order), sharing, narrow places and verdict, and all numbers equal within [`SAME`].
-/// Words are not compared: they repeat numbers, rounded. Neither is which of equally near places a gap is told at.
+/// What differs first, as a part of a sentence; `None` where both say the same: the same counts, findings (kind,
+/// severity, shells, triangles, line, in the same order), sharing, narrow places and verdict, and all numbers equal
+/// within [`SAME`]. Texts are not compared: they repeat numbers, rounded. Neither is which of equally near places a gap
+/// is reported at.
 pub fn difference(a: &Report, b: &Report) -> Option<String> {
     let mut held = Held { difference: None };
     held.report(a, b);
@@ -96,7 +97,7 @@ impl Held {
                 .iter()
                 .map(|part| ((part.name.clone(), part.density_factor.to_bits(), part.grade), part))
                 .collect();
-            // Those equally far from what they should be stand in no order of their own.
+            // Those with equal deviation have no defined order.
             names.sort_by(|a, b| a.0.cmp(&b.0));
             names.into_iter().map(|(key, part)| (key, part.surface, part.density_px_per_unit)).collect::<Vec<_>>()
         };

@@ -1,6 +1,6 @@
 //! Steps of the lattice that coordinates are rounded to: 1, 2 or 5 times a power of ten.
 //!
-//! A decimal of few digits is then a whole number of steps, and comes back as the very double its decimals mean: a whole
+//! A decimal of few digits is then a whole number of steps, and decodes to exactly the double of its decimals: a whole
 //! number below 2^53 over a power of ten up to 10^22 is one division, which IEEE 754 rounds correctly.
 
 /// A step: `times` over 10^`digits`.
@@ -16,7 +16,7 @@ pub struct Step {
 /// that is a million units across.
 pub const DIGITS: std::ops::RangeInclusive<i8> = -12..=22;
 
-/// What stands before the power of ten, coarse to fine.
+/// Factors of the power of ten, coarse to fine.
 pub(super) const TIMES: [u8; 3] = [5, 2, 1];
 
 const POWERS: [f64; 23] = [
@@ -42,7 +42,7 @@ impl Step {
         let power = POWERS.get(usize::from(self.digits.unsigned_abs()))?;
         let scaled = if self.digits < 0 { value / power } else { value * power };
         let count = (scaled / f64::from(self.times)).round();
-        // False for no number, too.
+        // False for NaN, too.
         (count.abs() * f64::from(self.times) <= (1u64 << 53) as f64).then_some(count as i64)
     }
 
@@ -62,7 +62,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn decimals_come_back_as_the_doubles_they_mean() {
+    fn decimals_decode_to_the_exact_doubles() {
         for (text, digits) in [("0.555649", 6), ("-2.25386", 5), ("0.1", 1), ("1999.999", 3), ("0.3", 15), ("7", 0)] {
             let value: f64 = text.parse().unwrap();
             let step = Step { times: 1, digits };
@@ -75,7 +75,7 @@ mod tests {
     }
 
     #[test]
-    fn steps_grow_finer_by_the_ladder_and_what_is_out_of_range_is_told() {
+    fn steps_become_finer_in_order_and_out_of_range_is_reported() {
         let mut step = Step { times: 1, digits: 0 };
         let mut sizes = vec![step.size()];
         for _ in 0..4 {

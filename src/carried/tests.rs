@@ -1,4 +1,4 @@
-//! Models of any shape come back, and no bytes do harm.
+//! Models of any shape round-trip, and no bytes cause a panic.
 
 use super::coder::Writer;
 use super::connect::CORNERS_MAX;
@@ -116,7 +116,7 @@ fn a_grid_of_quads_takes_less_than_three_bytes_a_triangle() {
 }
 
 #[test]
-fn the_review_travels_beside_the_model() {
+fn a_link_carries_the_review_with_the_model() {
     let made = Made::new(&bowl(3));
     let model = made.encoded(Steps { position: Step { times: 1, digits: 4 }, ..STEPS }).expect("in range");
     let review = "{\"finding\":\"stretch-0\",\"note\":\"größer, bitte\"}".as_bytes();
@@ -126,7 +126,7 @@ fn the_review_travels_beside_the_model() {
 }
 
 #[test]
-fn each_way_a_link_can_be_wrong_is_told_apart() {
+fn each_kind_of_broken_link_has_its_own_error() {
     let bytes = wrap(&Made::new(&bowl(3)).encoded(STEPS).unwrap_or(vec![7; 99]), b"{}").expect("short");
     let code = |text: &str| unwrap(text).map_err(|failure| failure.code);
     let text = to_base64url(&bytes);
@@ -157,7 +157,7 @@ fn each_way_a_link_can_be_wrong_is_told_apart() {
 }
 
 #[test]
-fn counts_beyond_the_caps_are_refused_before_anything_is_made() {
+fn counts_beyond_the_limits_are_refused_before_allocation() {
     let mut writer = Writer::new();
     let mut text = Text::new();
     let file = File::default();
@@ -172,7 +172,7 @@ fn counts_beyond_the_caps_are_refused_before_anything_is_made() {
 }
 
 #[test]
-fn inside_out_parts_stay_so_without_their_normals() {
+fn inside_out_parts_stay_inside_out_without_normals() {
     let text = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt .5 0\nvt .5 .5\nvt 0 .5\nvn 0 0 -1\nvn 0 0 1\n\
                 f 1/1/1 2/2/1 3/3/1 4/4/1\n";
     let made = Made::new(text);
@@ -185,7 +185,7 @@ fn inside_out_parts_stay_so_without_their_normals() {
     assert_eq!(measures.handedness.inside_out, [true]);
 }
 
-/// Two squares that share an edge at a right angle, each a shell of its own, and a third in the plane of the second.
+/// Two squares that share an edge at a right angle, each its own shell, and a third in the plane of the second.
 fn corner_with(first_square: &str, others: &str) -> String {
     format!(
         "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 1 0 -1\nv 1 1 -1\nv 1 0 -2\nv 1 1 -2\n\
@@ -195,7 +195,7 @@ fn corner_with(first_square: &str, others: &str) -> String {
 }
 
 #[test]
-fn soft_and_hard_seams_stay_so_without_their_groups() {
+fn soft_and_hard_seams_are_kept_without_smoothing_groups() {
     for (text, soft) in [
         (corner_with("s 1\n", ""), [true, true]),
         (corner_with("s 1\n", "s 2\n"), [false, true]),
@@ -209,7 +209,7 @@ fn soft_and_hard_seams_stay_so_without_their_groups() {
 }
 
 #[test]
-fn what_is_out_of_range_is_refused_in_words() {
+fn values_out_of_range_are_refused_with_a_reason() {
     let refused = |text: &str| {
         let (model, brief) = (Model::new(read(text.as_bytes()).expect("faces")), Brief::default());
         let measures = Measures::new(&model, &brief);
@@ -231,7 +231,7 @@ fn same_but_numbers(a: &Document, b: &Document) {
     assert_eq!((&a.material_runs, &a.material_libraries), (&b.material_runs, &b.material_libraries));
     let counts = |d: &Document| [d.positions.len(), d.texcoords.len(), d.normals.len(), d.corners.len()];
     assert_eq!(counts(a), counts(b));
-    // Points are told apart as before, not only values.
+    // Points are distinguished as before, not only values.
     let mut points = std::collections::BTreeMap::new();
     for (x, y) in a.corners.iter().zip(&b.corners) {
         assert_eq!(a.positions[x.position.0 as usize], b.positions[y.position.0 as usize]);
@@ -248,7 +248,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn any_model_comes_back(text in model_text()) {
+    fn any_model_round_trips(text in model_text()) {
         let made = Made::new(&text);
         let model = made.encoded(STEPS).expect("in range");
         let carried = decoded(&model).expect("whole");
@@ -269,7 +269,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn changed_bytes_never_do_harm(
+    fn changed_bytes_never_panic(
         text in model_text(),
         changes in prop::collection::vec((any::<prop::sample::Index>(), 0..4u8, any::<u8>()), 500),
     ) {
@@ -290,7 +290,7 @@ proptest! {
     }
 
     #[test]
-    fn random_bytes_never_do_harm(bytes in prop::collection::vec(any::<u8>(), 0..3000)) {
+    fn random_bytes_never_panic(bytes in prop::collection::vec(any::<u8>(), 0..3000)) {
         if let Ok(carried) = decoded(&bytes) {
             check(&carried.document);
         }
@@ -299,7 +299,7 @@ proptest! {
     }
 }
 
-/// What the reader of OBJ promises of a document.
+/// What the OBJ reader guarantees of a document.
 fn check(document: &Document) {
     assert!(document.face_starts.windows(2).all(|pair| pair[0] + 3 <= pair[1]));
     assert_eq!(document.face_starts.len(), document.face_count() + 1);

@@ -1,4 +1,4 @@
-//! What is not geometry: text, names and where they begin, lines, warnings, the file.
+//! Codes everything but geometry: text, names and where they begin, lines, warnings, the file.
 //!
 //! Text is coded byte by byte. What followed the last three bytes when they were met before is the guess, and a bit says
 //! whether it is right; else the byte goes through a tree that knows the byte before it.
@@ -182,7 +182,7 @@ fn code_runs<C: Coder>(coder: &mut C, given: &[Run], names: usize, faces: usize)
     Ok(runs)
 }
 
-/// How many of each kind; in full the first of each kind, and what stands on the line on which the file was cut short.
+/// How many of each kind; in full the first of each kind, and the line on which the file was cut short.
 fn code_warnings<C: Coder>(coder: &mut C, text: &mut Text, given: &Diagnostics) -> Result<Diagnostics, Damage> {
     let mut warnings = Diagnostics::default();
     let mut numbers = Number::NEW;

@@ -1,8 +1,8 @@
-//! Which files to check: those named, and all OBJ files in the folders named, in an order that never changes.
+//! Which files to check: those named, and all OBJ files in the folders named, in a stable order.
 //!
-//! A folder is walked to its depths, names in order of their bytes, folders among files. Names that begin with a dot are
-//! passed over: repositories and archives keep their own things there, such as `._model.obj` beside `model.obj`. Links to
-//! folders are not followed, so that no walk goes round in circles; links to files are.
+//! A folder is walked recursively, names in order of their bytes, folders among files. Names that begin with a dot are
+//! skipped: repositories and archives keep their own things there, such as `._model.obj` beside `model.obj`. Links to
+//! folders are not followed, so that no walk loops; links to files are.
 
 use std::fs;
 use std::io;
@@ -19,7 +19,7 @@ pub enum Found {
 }
 
 impl Found {
-    /// The path as it is told.
+    /// The path for messages.
     pub fn path(&self) -> &Path {
         match self {
             Found::File(path) | Found::Closed(path, _) | Found::Bare(path) => path,
@@ -27,7 +27,7 @@ impl Found {
     }
 }
 
-/// Puts the OBJ files of a folder in its place.
+/// Replaces a folder by its OBJ files.
 pub fn find(paths: &[PathBuf]) -> Vec<Found> {
     let mut found = Vec::new();
     for path in paths {

@@ -1,5 +1,5 @@
-//! What the page has to know of the core while its module is not there: `www/core/known.js`, written from the sources here. A
-//! test fails where the file says something else; with `GRIDPROOF_BLESS` set it writes the file instead.
+//! What the page has to know of the core while its module is not there: `www/core/known.js`, written from the sources
+//! here. A test fails if the file differs; with `GRIDPROOF_BLESS` set it writes the file instead.
 //!
 //! Types need no such file: those of the module come with its bindings.
 
@@ -105,7 +105,7 @@ fn known() -> String {
 }
 
 #[test]
-fn known_js_says_what_the_core_does() {
+fn known_js_matches_the_core() {
     let wanted = known();
     if env::var_os("GRIDPROOF_BLESS").is_some() {
         fs::write(FILE, &wanted).expect("the page's folder is there");

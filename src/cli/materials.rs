@@ -1,5 +1,5 @@
-//! Material libraries (MTL) beside a model: which picture each material has. Only that is read of them; the page reads them
-//! in `www/model/materials.js`, by the same rules (`tests/materials.json` holds both to them).
+//! Material libraries (MTL) beside a model: which picture each material has. Only that is read of them; the page reads
+//! them in `www/model/materials.js`, by the same rules (both are tested with `tests/materials.json`).
 //!
 //! A library is looked for by the path that the model names, and then by its name alone in the model's own folder. Nothing
 //! outside that folder is read, whatever a file names, nor what links lead out of it.
@@ -149,7 +149,7 @@ fn without_comment(text: &str) -> &str {
     trimmed(&text[..end])
 }
 
-/// The name behind a map's options, in which blanks may stand.
+/// The name after a map's options; it may contain blanks.
 fn file_of(text: &str) -> Option<String> {
     let mut rest = trimmed(text);
     loop {
@@ -186,7 +186,7 @@ mod tests {
     use serde_json::Value;
 
     #[test]
-    fn libraries_are_read_as_the_page_reads_them() {
+    fn libraries_are_read_the_same_as_in_the_page() {
         let cases: Value = serde_json::from_str(include_str!("../../tests/materials.json")).unwrap();
         let lines = cases["maps"].as_array().unwrap();
         assert!(lines.len() > 10);

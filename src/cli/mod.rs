@@ -1,7 +1,8 @@
-//! The command line: what a person or a pipeline may ask for, and how trouble is told.
+//! The command line: its options, and how errors are reported.
 //!
-//! Each subcommand has its own file in `commands` or `serve`, and what is written its form in `output`; this file holds the words of `--help`, the exit status and the one place where a
-//! failure becomes text. Output goes to standard output, everything about the work itself to standard error.
+//! Each subcommand has its own file in `commands` or `serve`, and output formats are in `output`; this file holds the
+//! words of `--help`, the exit status and the one place where a failure becomes text. Output goes to standard output,
+//! everything about the work itself to standard error.
 
 mod commands;
 mod files;
@@ -33,21 +34,21 @@ use trouble::Trouble;
 
 /// Everything was ready, or was written.
 const STATUS_FINE: u8 = 0;
-/// A model was read that a person should look at, or that is not ready.
+/// A model was read that needs a look, or that is not ready.
 const STATUS_NOT_READY: u8 = 1;
-/// Something could not be read, written or started; also the status of a command line nobody can understand.
+/// Something could not be read, written or started; also the status of an invalid command line.
 const STATUS_TROUBLE: u8 = 2;
-/// Whoever read our output went away; the number a shell reports for a program that the closed pipe ended
-/// (128 + SIGPIPE, POSIX).
+/// The reader of our output closed the pipe; the number a shell reports for a program that the closed pipe ended (128 +
+/// SIGPIPE, POSIX).
 const STATUS_PIPE_CLOSED: u8 = 141;
 
-/// Port of `serve` when none is asked for. Not registered with IANA for anything (looked at from memory).
+/// Default port of `serve`. Not registered with IANA for anything (from memory, not checked against the source).
 const DEFAULT_PORT: u16 = 8137;
 
-/// Side of the grid when no size is asked for, px: the same as the brief's map.
+/// Default side of the grid, px: the same as the brief's map.
 const DEFAULT_SIDE_PX: u32 = 2048;
 
-/// Height of the words where nobody chose, px to the em: one and a half of the usual cells, to be seen from afar.
+/// Default height of the words, px per em: one and a half of the default cells, to be readable from far away.
 const DEFAULT_WORDS_PX: f32 = 96.0;
 
 /// Proofs the UVs of a model: draws a calibrated grid through them and says, with numbers, what is stretched, flipped
@@ -303,7 +304,7 @@ Examples:
     },
 }
 
-/// What every picture of a model asks for.
+/// Options of every picture of a model.
 #[derive(clap::Args, Debug)]
 struct Drawing {
     /// OBJ file; - reads standard input
@@ -335,7 +336,7 @@ fn lens(name: &str) -> Result<Lens, String> {
     }
 }
 
-/// Says what is wrong with the command line, or prints the help that was asked for, and ends. Arguments may be names of
+/// Reports what is wrong with the command line, or prints the requested help, and exits. Arguments may be names of
 /// files that a shell put there, so they are quoted as they are shown, not as they were given.
 fn refuse(error: &clap::Error) -> ! {
     if error.use_stderr() {

@@ -1,17 +1,17 @@
 //! Work on several things at once, its results in order.
 //!
-//! As many threads as the computer has cores, each with one thing in hand; whoever holds much memory for a thing holds it
-//! for that many at most. Results wait until their turn, and no thread runs further ahead of the oldest than [`AHEAD`].
+//! As many threads as the computer has cores, each with one item at a time, which bounds memory to that many items.
+//! Results wait until their turn, and no thread runs further ahead of the oldest than [`AHEAD`].
 
 use std::num::NonZero;
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError, mpsc};
 use std::thread;
 
-/// Results that may wait for an earlier one. Enough that one large thing holds nobody up for long; few enough that they
+/// Results that may wait for an earlier one. Enough that one large item rarely blocks the others; few enough that they
 /// take less memory than one model.
 const AHEAD: usize = 256;
 
-/// What is next, and how far the results have been taken.
+/// The next item, and how many results have been taken.
 #[derive(Default)]
 struct Turn {
     next: usize,
@@ -19,8 +19,8 @@ struct Turn {
     stopped: bool,
 }
 
-/// Does `work` on 0..`count` and hands every result to `take`, in order, on the calling thread. After the first `Err` of
-/// `take` nothing new is begun. `work` must not panic.
+/// Calls `work` for 0..`count` and passes every result to `take`, in order, on the calling thread. After the first
+/// `Err` of `take` nothing new is begun. `work` must not panic.
 pub fn in_order<T: Send, E>(
     count: usize,
     work: impl Fn(usize) -> T + Sync,
@@ -43,7 +43,7 @@ pub fn in_order<T: Send, E>(
             let (give, begin, work) = (give.clone(), &begin, &work);
             scope.spawn(move || {
                 while let Some(index) = begin() {
-                    // Fails only where nobody takes results any more.
+                    // Fails only when results are no longer taken.
                     let _ = give.send((index, work(index)));
                 }
             });
@@ -73,7 +73,7 @@ pub fn in_order<T: Send, E>(
     })
 }
 
-/// The state is two numbers and a flag, whole at any moment: a poisoned lock means no harm.
+/// The state is two numbers and a flag, whole at any moment: a poisoned lock is harmless.
 fn lock(turn: &Mutex<Turn>) -> MutexGuard<'_, Turn> {
     turn.lock().unwrap_or_else(PoisonError::into_inner)
 }
@@ -85,7 +85,7 @@ mod tests {
     use std::time::Duration;
 
     #[test]
-    fn results_come_in_order_whoever_is_done_first() {
+    fn results_come_in_order_whatever_finishes_first() {
         let mut taken = Vec::new();
         let outcome: Result<(), ()> = in_order(
             1000,
@@ -106,7 +106,7 @@ mod tests {
     }
 
     #[test]
-    fn nobody_runs_far_ahead_and_no_more_threads_than_cores_are_at_work() {
+    fn threads_are_limited_to_cores_and_do_not_run_far_ahead() {
         let (begun, at_work, most) = (AtomicUsize::new(0), AtomicUsize::new(0), AtomicUsize::new(0));
         let mut taken = 0;
         let outcome: Result<(), ()> = in_order(
@@ -133,7 +133,7 @@ mod tests {
     }
 
     #[test]
-    fn the_first_failure_ends_it() {
+    fn the_first_failure_ends_the_work() {
         let begun = AtomicUsize::new(0);
         let mut taken = 0;
         let outcome = in_order(

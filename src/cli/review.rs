@@ -1,10 +1,9 @@
 //! Reviews that the page saved: read strictly, and laid over the report of the file they are about.
 //!
-//! A key that nobody knows is refused with its path, never passed over: whoever decided something must not be told that all
-//! is well because it was misspelt.
+//! An unknown key is refused with its path, never ignored: a decision must not be lost because it was misspelt.
 //!
-//! The page's reader, `www/core/review.js`, says why it is another one; `tests/page/review-both.test.mjs` has both read the
-//! same, and the limits here are the page's too (`known.rs`).
+//! The page's reader, `www/core/review.js`, explains why it is separate; `tests/page/review-both.test.mjs` tests that
+//! both agree, and the limits here are the page's too (`known.rs`).
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -40,11 +39,11 @@ const MOST_WHOLE: f64 = 9_007_199_254_740_991.0;
 /// Weights that were rounded when they were written still sum up to 1 within this.
 pub const WEIGHTS_OFF: f64 = 1e-3;
 
-/// A review, and what it says of its file.
+/// A review of a file.
 pub struct Saved {
     path: PathBuf,
     file: AboutFile,
-    /// What the file was held to.
+    /// The brief that the file was checked against.
     pub brief: Brief,
     review: Review,
     met: AtomicBool,
@@ -72,7 +71,7 @@ impl Saved {
         Ok(Self { path: path.to_path_buf(), file, brief, review, met: AtomicBool::new(false) })
     }
 
-    /// Lays it over the report of its own file; leaves others as they are.
+    /// Applies it to the report of its file; leaves others unchanged.
     pub fn apply(&self, report: &mut Report) {
         if report.file.sha256 == self.file.sha256 {
             self.met.store(true, Ordering::Relaxed);
@@ -383,7 +382,7 @@ mod tests {
     }
 
     #[test]
-    fn everything_that_a_review_may_hold_is_read() {
+    fn every_field_of_a_review_is_read() {
         let review = read(&json()).expect("it is a review");
         assert_eq!(review.notes[0].text, "too narrow");
         assert_eq!(review.notes[0].uv, Some([0.5, 0.25]));
@@ -392,7 +391,7 @@ mod tests {
     }
 
     #[test]
-    fn only_the_third_version_says_who_sent_it() {
+    fn only_version_3_has_a_sender() {
         let mut sent = json();
         sent["sender"] = "Zoë".into();
         sent["since"] = serde_json::json!({"fixed": 2, "still": 0, "new": 1});
@@ -406,7 +405,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_not_known_or_out_of_range_is_refused_with_its_path() {
+    fn unknown_keys_and_values_out_of_range_are_refused_with_their_path() {
         for (pointer, key, value, reason) in [
             ("", "texts", Value::from(1), "texts: unknown field `texts`"),
             ("/file", "sha256", Value::from("ABC"), "file.sha256: has to be 64"),

@@ -1,5 +1,5 @@
-//! Reviews of the first version in the words of the second; the page's reader (`www/core/review.js`) does the same with the same words
-//! (`known.rs`), and both are tested on `tests/reviews/`.
+//! Upgrades reviews of version 1 to version 2; the page's reader (`www/core/review.js`) does the same with the same
+//! table (`known.rs`), and both are tested on `tests/reviews/`.
 
 use gridproof::findings::Shell;
 use serde_json::{Map, Value};
@@ -9,7 +9,7 @@ const SECOND: &str = "gridproof-review/2";
 /// Between a finding's kind and the number of its lowest shell, until [`by_key`] knows that shell's lowest face.
 const BY_NUMBER: &str = "-shell-";
 
-/// Words of the first version, and what the second says instead.
+/// Words of version 1, and those of version 2.
 pub const SECOND_WORDS: [(&str, &str); 13] = [
     ("size", "density"),
     ("handedness", "flipped"),
@@ -45,7 +45,7 @@ pub fn upgrade(review: &mut Value) {
             rename(sharing, "crossing", "partial_overlap");
             ["mirrored", "stacked", "partial_overlap"].iter().for_each(|key| word(sharing, key));
         }
-        // A share of all seams: nothing says what length of soft ones it stands for.
+        // A share of all seams: the length of soft ones is not known from it.
         if let Some(seams) = brief.get_mut("seams").and_then(Value::as_object_mut) {
             seams.remove("max_share_in_front");
         }
@@ -96,13 +96,13 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_first_version_says_the_same_in_the_words_of_the_second() {
+    fn version_1_upgrades_to_an_equal_version_2() {
         let read = |text: &str| serde_json::from_str::<Value>(text).expect("the test's own file");
         let mut review = read(include_str!("../../tests/reviews/version-1.json"));
         let wanted = read(include_str!("../../tests/reviews/version-1-as-2.json"));
         upgrade(&mut review);
         assert_eq!(review, wanted);
         upgrade(&mut review);
-        assert_eq!(review, wanted, "the second version stays as it is");
+        assert_eq!(review, wanted, "version 2 is unchanged");
     }
 }

@@ -1,4 +1,4 @@
-//! What went wrong, for a person: one sentence, its cause, and a way out.
+//! Errors for people: one sentence, the cause, and advice.
 
 use std::fmt;
 use std::io::{self, Write as _};
@@ -6,12 +6,12 @@ use std::path::Path;
 
 use gridproof::printable;
 
-/// Says one line about the work itself on standard error. That this may fail is nobody's loss either.
+/// Writes one line about the work to standard error. Failures are ignored.
 pub fn say(line: impl fmt::Display) {
     let _ = writeln!(io::stderr().lock(), "{}", printable(&line.to_string()));
 }
 
-/// A failure of the command, ready to be told.
+/// A failure of the command, ready to print.
 #[derive(Debug)]
 pub struct Trouble {
     sentence: String,
@@ -44,19 +44,19 @@ impl Trouble {
         self
     }
 
-    /// Adds what the person can do.
+    /// Adds advice.
     #[must_use]
     pub fn way_out(mut self, way_out: impl Into<String>) -> Self {
         self.way_out = Some(way_out.into());
         self
     }
 
-    /// True where nobody reads our output any more: no reason to complain, and nobody to complain to.
+    /// True if our output is closed, which is no error to report.
     pub fn is_closed_pipe(&self) -> bool {
         self.closed_pipe
     }
 
-    /// Writes it to standard error. That this may fail is nobody's loss: there is no other place to say so.
+    /// Writes it to standard error. Failures are ignored: there is no other place to report them.
     pub fn tell(&self) {
         let _ = writeln!(io::stderr().lock(), "gridproof: {self}");
     }
@@ -64,7 +64,7 @@ impl Trouble {
 
 impl fmt::Display for Trouble {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        // Paths, keys and what a parser quotes are somebody else's words.
+        // Paths, keys and what a parser quotes are untrusted text.
         f.write_str(&printable(&self.sentence))?;
         if let Some(cause) = &self.cause {
             write!(f, ": {}", printable(cause))?;

@@ -1,11 +1,11 @@
 //! The stage's camera: a turntable around a target. Pure arithmetic, no browser.
 //!
-//! The eye stands at `target + distance * direction(yaw, pitch)`; yaw turns about the world's up axis, pitch rises above
-//! the horizon and stops just short of the poles, so up on the screen is always well defined and the horizon stays level.
-//! The target need not be seen in the middle of the stage: cards lie over parts of it, and `centre` moves the whole picture
-//! to where none does, as a shifted lens would, without turning it.
-//! Lengths are model units, positions are relative to the centre of the model's bounding sphere, angles are radians.
-//! All functions are total: sizes of zero and models of no extent give a usable camera.
+//! The eye is at `target + distance * direction(yaw, pitch)`; yaw turns about the world's up axis, pitch rises above
+//! the horizon and stops just short of the poles, so up on the screen is always well defined and the horizon stays
+//! level. The target need not be seen in the middle of the stage: cards lie over parts of it, and `centre` moves the
+//! whole picture to where none does, as a shifted lens would, without turning it. Lengths are model units, positions
+//! are relative to the centre of the model's bounding sphere, angles are radians. All functions are total: sizes of
+//! zero and models of no extent give a usable camera.
 
 use glam::{DMat4, DVec2, DVec3, DVec4};
 
@@ -15,7 +15,7 @@ use super::clear::Clear;
 pub const FIELD_OF_VIEW: f64 = 30.0 * std::f64::consts::PI / 180.0;
 /// Greatest pitch, radians: at 90 degrees up and the line of sight would fall together.
 const PITCH_LIMIT: f64 = 89.9 * std::f64::consts::PI / 180.0;
-/// Where the camera stands after a fit: a little to the right of the front and above, so that three sides show.
+/// Direction of the camera after a fit: a little to the right of the front and above, so that three sides show.
 const FIRST_YAW: f64 = 30.0 * std::f64::consts::PI / 180.0;
 /// See [`FIRST_YAW`].
 const FIRST_PITCH: f64 = 18.0 * std::f64::consts::PI / 180.0;
@@ -203,7 +203,7 @@ impl Camera {
     pub fn fit(&mut self, points: &[DVec3], stage: DVec2, clear: &[Clear]) {
         let [right, up, back] = self.axes();
         let per_px = 2.0 * (self.field_of_view / 2.0).tan() / stage.y.max(1.0);
-        // A single point has no size; stand off from it all the same.
+        // A single point has no size; keep a distance all the same.
         let farthest = points.iter().map(|point| point.length()).fold(0.0, f64::max);
         let mut best: Option<Self> = None;
         for area in clear {
@@ -325,7 +325,7 @@ impl Camera {
     }
 }
 
-/// A flight from one view to another, eased at both ends.
+/// An animated move from one view to another, eased at both ends.
 #[derive(Clone, Copy, Debug)]
 pub struct Flight<T> {
     from: T,
@@ -334,19 +334,19 @@ pub struct Flight<T> {
     duration_ms: f64,
 }
 
-/// What can be flown between.
+/// Views that can be interpolated.
 pub trait Between: Copy {
     /// The view at `part`, 0..=1, of the way.
     fn between(from: Self, to: Self, part: f64) -> Self;
 }
 
 impl<T: Between> Flight<T> {
-    /// Starts at `now_ms`; a duration of 0 (or less) is there at once.
+    /// Starts at `now_ms`; a duration of 0 (or less) arrives at once.
     pub fn new(from: T, to: T, duration_ms: f64, now_ms: f64) -> Self {
         Self { from, to, start_ms: now_ms, duration_ms }
     }
 
-    /// The view at `now_ms`, and whether the flight is still on.
+    /// The view at `now_ms`, and whether the move is still running.
     pub fn at(&self, now_ms: f64) -> (T, bool) {
         let part = (now_ms - self.start_ms) / self.duration_ms;
         if self.duration_ms > 0.0 && part < 1.0 {
@@ -379,7 +379,7 @@ fn wrapped(angle: f64) -> f64 {
     angle - turn * (angle / turn).round()
 }
 
-/// A radius that lengths can be measured by: 1 for a model of no or no finite extent.
+/// A usable radius: 1 for a model of no or no finite extent.
 fn sound_radius(radius: f64) -> f64 {
     if radius > 0.0 && radius.is_finite() { radius } else { 1.0 }
 }
@@ -439,7 +439,7 @@ mod tests {
     }
 
     #[test]
-    fn the_target_is_seen_at_the_centre_and_rays_meet_what_they_were_shot_at() {
+    fn the_target_is_at_the_centre_and_rays_hit_their_point() {
         let camera = camera();
         assert!((on_stage(&camera, camera.target) - camera.centre * STAGE).length() < 1e-9);
         let point = DVec3::new(0.6, 0.5, -0.4);
@@ -459,7 +459,7 @@ mod tests {
     }
 
     #[test]
-    fn panning_carries_the_target_with_the_pointer() {
+    fn panning_moves_the_target_with_the_pointer() {
         let mut camera = camera();
         let point = camera.target;
         camera.pan(30.0, -12.0, STAGE);
@@ -483,7 +483,7 @@ mod tests {
     }
 
     #[test]
-    fn the_place_at_the_targets_depth_is_seen_where_it_was_asked_for() {
+    fn the_point_at_the_targets_depth_projects_to_the_given_pixel() {
         let camera = camera();
         let point = camera.at_target_depth(-210.0, 33.0, STAGE);
         assert!((on_stage(&camera, point) - DVec2::new(-210.0, 33.0)).length() < 1e-9);
@@ -502,7 +502,7 @@ mod tests {
     }
 
     #[test]
-    fn a_fitted_model_fills_one_direction_and_leaves_neither() {
+    fn a_fitted_model_fills_one_direction_and_exceeds_neither() {
         for stage in [STAGE, DVec2::new(300.0, 900.0)] {
             let mut camera = camera();
             camera.fit(&corners(), stage, &[Clear::whole(stage)]);
@@ -518,7 +518,7 @@ mod tests {
     }
 
     #[test]
-    fn a_model_is_fitted_into_what_no_card_covers() {
+    fn a_model_is_fitted_into_the_uncovered_area() {
         let bar = [0.0, 0.0, 700.0, 60.0];
         let (legend, sheet) = ([0.0, 560.0, 300.0, 800.0], [900.0, 500.0, 1200.0, 800.0]);
         let upright: Vec<DVec3> = corners().into_iter().map(|point| DVec3::new(point.y, point.x, point.z)).collect();
@@ -539,7 +539,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_seen_across_a_wide_stage_is_seen_on_a_narrow_one() {
+    fn a_view_of_a_wide_stage_fits_a_narrow_one() {
         let (wide, narrow) = (DVec2::new(1200.0, 600.0), DVec2::new(400.0, 700.0));
         let points = [DVec3::new(-2.0, -0.2, 0.3), DVec3::new(2.0, 0.2, -0.3), DVec3::new(1.5, -0.1, 0.4)];
         let mut sender = Camera::new(y(), 2.0);
@@ -608,7 +608,7 @@ mod tests {
     }
 
     #[test]
-    fn a_flight_starts_and_ends_where_it_should_and_turns_the_short_way() {
+    fn a_camera_move_hits_both_ends_and_turns_the_short_way() {
         let from = Camera { yaw: 3.0, ..camera() };
         let to = Camera { yaw: -3.0, distance: 20.0, ..camera() };
         let flight = Flight::new(from, to, 600.0, 1000.0);

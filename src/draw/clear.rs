@@ -1,19 +1,20 @@
-//! Where a place of the canvas is not covered by what the page lays over it: cards, bars, a drawer.
+//! Which parts of the canvas are not covered by the page: cards, bars, a drawer.
 //!
-//! A clear area is an empty rectangle that cannot grow: each of its sides lies on the place's border or on a cover. With
-//! n covers there are at most (2n + 2)^2 pairs of sides to try, each against all covers: nothing for the handful of cards
-//! that a page has. Lengths are px of the canvas, y down. Covers that miss the place, or are not finite, cover nothing.
+//! A clear area is an empty rectangle that cannot grow: each of its sides lies on the place's border or on a cover.
+//! With n covers there are at most (2n + 2)^2 pairs of sides to try, each against all covers: negligible for the few
+//! cards that a page has. Lengths are px of the canvas, y down. Covers that miss the place, or are not finite, cover
+//! nothing.
 //!
-//! Cards lie over corners of the stage, not along its sides. The view takes the clear area in which the model is seen
-//! largest and moves the picture there. A view of the whole model stays one when cards change; one that a person has turned
-//! is left alone.
+//! Cards cover corners of the stage, not whole sides. The view takes the clear area in which the model is seen
+//! largest and moves the picture there. A view of the whole model stays one when cards change; one that the user has
+//! moved stays.
 
 use glam::DVec2;
 
 /// Least side of an area that something is shown in, as a share of the place's same side; below, it is a slit between
 /// two cards. Own choice.
 const LEAST_SHARE: f64 = 0.2;
-/// Most covers that are looked at: more would be no page but a mosaic.
+/// Most covers that are considered; a page has fewer.
 const MOST_COVERS: usize = 16;
 
 /// An empty rectangle of a place.
@@ -32,8 +33,8 @@ impl Clear {
     }
 }
 
-/// The clear areas of a place of this size whose top left is the origin, under covers given as left, top, right, bottom.
-/// Never empty: where everything is covered, the whole place is as good as any part of it.
+/// The clear areas of a place of this size whose top left is the origin, under covers given as left, top, right,
+/// bottom. Never empty: where everything is covered, the whole place is used.
 pub fn clear_areas(place: DVec2, covers: &[[f64; 4]]) -> Vec<Clear> {
     let place = place.max(DVec2::ONE);
     let covers: Vec<[f64; 4]> = covers
@@ -111,18 +112,18 @@ mod tests {
     }
 
     #[test]
-    fn nothing_over_it_leaves_the_whole_place() {
+    fn without_covers_the_whole_area_is_clear() {
         assert_eq!(clear_areas(PLACE, &[]), [Clear::whole(PLACE)]);
         assert_eq!(clear_areas(PLACE, &[[-90.0, 0.0, -10.0, 600.0], [f64::NAN; 4]]), [Clear::whole(PLACE)]);
     }
 
     #[test]
-    fn all_of_it_covered_leaves_the_whole_place_too() {
+    fn fully_covered_the_whole_area_is_used() {
         assert_eq!(clear_areas(PLACE, &[[0.0, 0.0, 900.0, 600.0]]), [Clear::whole(PLACE)]);
     }
 
     #[test]
-    fn areas_meet_no_cover_and_cannot_grow() {
+    fn clear_areas_touch_no_cover_and_are_maximal() {
         let covers = [BAR, LEGEND, SHEET];
         let areas = clear_areas(PLACE, &covers);
         assert!(areas.len() >= 3);
@@ -138,7 +139,7 @@ mod tests {
     }
 
     #[test]
-    fn a_tall_thing_goes_between_the_cards_and_a_flat_one_above_them() {
+    fn a_tall_shape_goes_between_the_cards_and_a_flat_one_above() {
         let areas = clear_areas(PLACE, &[BAR, LEGEND, SHEET]);
         assert_eq!(sides(roomiest(&areas, DVec2::new(1.0, 2.0))), [310.0, 50.0, 640.0, 600.0]);
         assert_eq!(sides(roomiest(&areas, DVec2::new(4.0, 1.0))), [0.0, 50.0, 900.0, 310.0]);

@@ -1,7 +1,7 @@
 //! Where things are in a picture, and pictures without a browser: the sheet as SVG (and natively as PNG), the model as pixels.
 //!
 //! * [`camera`], [`sheet_camera`], [`clear`], `ruler`: where things are; plain arithmetic.
-//! * [`sheet`]: the layout as a template to paint over; one drawing, [`sheet_svg`], whoever shows it.
+//! * [`sheet`]: the layout as a template to paint over; one drawing, [`sheet_svg`], for all uses.
 //! * [`stage`]: the model seen from a camera, with the grid and the lenses' colours, patterns and lines.
 //!
 //! Deterministic: the same model, brief and view give the same bytes on one system; between systems the library's

@@ -3,7 +3,7 @@
 //! A shell's outline is made of the face edges along its border, a region's of the edges of its triangles that are not
 //! cancelled by one running the other way. From every corner the walk goes on along the first unused edge that starts
 //! there, or else backwards along one that ends there; around an area every corner has an even number of edges, so the
-//! walk comes back. What does not close (inner edges) stays open.
+//! walk closes. What does not close (inner edges) stays open.
 //!
 //! An edge whose ends are one uv value has no length and is left out. Edges that collapsed to one place on the surface
 //! (the pole of a sphere) join the faces on either side and are cancelled like inner ones.
@@ -14,7 +14,7 @@ use crate::model::Model;
 /// An edge on the sheet: indices into [`Layout::uv_values`](crate::model::Layout::uv_values).
 pub type UvEdge = (u32, u32);
 
-/// What is sorted here, all of one shape: every other would be one more sort in the module a browser downloads.
+/// What is sorted here, all of one type: every other type would add a sort to the module a browser downloads.
 type SortKey = [u32; 4];
 
 /// Edges joined end to end.
@@ -22,7 +22,7 @@ type SortKey = [u32; 4];
 pub struct Chain {
     /// Indices into [`Layout::uv_values`](crate::model::Layout::uv_values); the first is not repeated at the end of a closed chain.
     pub points: Vec<u32>,
-    /// Comes back to its beginning.
+    /// Ends at its beginning.
     pub closed: bool,
 }
 
@@ -225,7 +225,7 @@ mod tests {
     }
 
     #[test]
-    fn a_corner_of_many_edges_is_not_walked_again_and_again() {
+    fn a_corner_of_many_edges_is_walked_in_linear_time() {
         // 100,000 triangles around one corner.
         let edges: Vec<UvEdge> =
             (0..100_000).flat_map(|i| [(0, 2 * i + 1), (2 * i + 1, 2 * i + 2), (2 * i + 2, 0)]).collect();

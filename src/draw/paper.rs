@@ -17,7 +17,7 @@ pub struct Paper {
 }
 
 impl Paper {
-    /// Longer side of the texture, px: a pixel of a picture this size seldom asks for more.
+    /// Longer side of the texture, px: a pixel of a picture this size seldom needs more.
     pub const LONGEST_PX: u32 = 2048;
 
     /// Of a map, for pictures of any size.
@@ -62,7 +62,7 @@ fn bilinear(level: &Picture, uv: DVec2) -> Vec3 {
     let y = (1.0 - (uv.y - uv.y.floor())) * height as f64 - 0.5;
     let (x0, y0) = (x.floor(), y.floor());
     let (fx, fy) = ((x - x0) as f32, (y - y0) as f32);
-    // Between -1 and the side: one lap either way is all it takes. What is not finite reads the first pixel.
+    // Between -1 and the side: at most one side too far. Non-finite values read the first pixel.
     let wrap = |at: f64, side: usize| ((at + side as f64) as usize) % side;
     let (xs, ys) = ([wrap(x0, width), wrap(x0 + 1.0, width)], [wrap(y0, height), wrap(y0 + 1.0, height)]);
     let pixel = |x: usize, y: usize| {

@@ -2,11 +2,11 @@
 //!
 //! With corners a, b, c relative to the eye and d the ray of a sample, (b x c).d, (c x a).d and (a x b).d have one sign
 //! exactly where the ray meets the triangle (Olano & Greer, Triangle scan conversion using 2D homogeneous coordinates,
-//! 1997). No triangle is clipped, whatever lies behind the eye. Two triangles that share an edge compute its function
-//! from the same numbers with opposite sign, so no sample falls between them. Depth comes from the plane, n.d / n.a.
+//! 1997). No triangle needs clipping, even behind the eye. Two triangles that share an edge compute its function from
+//! the same numbers with opposite sign, so no sample falls between them. Depth comes from the plane, n.d / n.a.
 //!
-//! Ties go to the triangle that stands first in the file. A triangle seen exactly edge-on covers nothing.
-//! Cost: linear in triangles, in rows of the large ones, and in the samples they cover; no allocation per triangle.
+//! Ties go to the triangle that is first in the file. A triangle seen exactly edge-on covers nothing. Cost: linear in
+//! triangles, in rows of the large ones, and in the samples they cover; no allocation per triangle.
 
 use crate::model::Model;
 use crate::util::three;

@@ -86,13 +86,13 @@ mod tests {
         assert!(others.is_empty());
         assert_eq!(border.len(), 4 * 4);
         assert_eq!(ticks.len(), 2 * 5 * 4);
-        // The first tick hangs below the origin by its length on the screen.
+        // The first tick extends below the origin by its length on the screen.
         let reach = f64::from(-ticks[3]) * camera.px_per_uv().y;
         assert!((reach - 1.8 * TICK_PX).abs() < 1e-4);
     }
 
     #[test]
-    fn tiles_in_use_are_bordered_and_far_uv_does_not_ask_for_a_million() {
+    fn used_tiles_have_borders_and_far_uvs_do_not_make_a_million() {
         let camera = SheetCamera::new(DVec2::splat(2048.0));
         let [(others, ..), ..] =
             segments(&camera, DVec2::splat(32.0), [DVec2::ZERO, DVec2::new(2.5, 1e9)], &[1001], 1.0);
@@ -100,7 +100,7 @@ mod tests {
     }
 
     #[test]
-    fn the_maps_own_tiles_are_bordered_where_their_numbers_say() {
+    fn udim_tiles_have_borders_at_their_numbers() {
         let camera = SheetCamera::new(DVec2::splat(2048.0));
         let tiles = [1001, 1012, 7];
         let [_, _, (border, ..)] = segments(&camera, DVec2::splat(32.0), [DVec2::ZERO, DVec2::splat(2.0)], &tiles, 1.0);

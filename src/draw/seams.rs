@@ -1,4 +1,4 @@
-//! Seams as lines over the drawn model: the more they are seen, the stronger; what lies behind a surface is hidden.
+//! Seams as lines over the drawn model: the more visible, the stronger; hidden behind surfaces.
 //!
 //! Width and strength as in `view/shaders/line.vert`: a seam is as wide as it is seen from the front and as strong as it is
 //! seen at all, other edges of shells are hairlines. A pixel is as dark as the darkest line over it, so that lines do not
@@ -16,7 +16,7 @@ const WIDTH_PX: f32 = 3.2;
 const USUAL_PX: f64 = 800.0;
 /// Width that is left where nothing is seen from the front, and that of other edges, as shares.
 const LEAST_WIDTH: (f32, f32) = (0.36, 0.3);
-/// Strength of a seam that nobody sees, and of other edges.
+/// Strength of a seam that is not visible, and of other edges.
 const LEAST_STRENGTH: (f32, f32) = (0.45, 0.3);
 /// What a line keeps of its strength where other shells are lit.
 const UNLIT: f32 = 0.35;

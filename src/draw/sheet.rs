@@ -1,9 +1,9 @@
 //! The layout as a picture: the template that people paint over.
 //!
-//! SVG 1.1 with presentation attributes only, so that any program reads it. One unit is one px of the map; the size is the
-//! map's, or that of all tiles in use. Outlines, seams and inner edges are chains (`outline`), one path each; lengths
-//! are written to 0.01 px. Shells that share, or lie the wrong way round, carry a pattern besides a colour. Numbers are
-//! drawn as strokes, so that they look the same wherever there is no font.
+//! SVG 1.1 with presentation attributes only, so that any program reads it. One unit is one px of the map; the size is
+//! the map's, or that of all tiles in use. Outlines, seams and inner edges are chains (`outline`), one path each;
+//! lengths are written to 0.01 px. Overlapping and flipped shells have a pattern besides a colour. Numbers are drawn as
+//! strokes, so that they look the same wherever there is no font.
 //!
 //! Degenerate: without uv the tile alone is drawn; what lies more than [`REACH_PX`] away is drawn at that distance.
 //! Cost: n log n in border edges, and in the edges of what carries a pattern.
@@ -27,14 +27,14 @@ pub const REACH_PX: f64 = 1e6;
 const INK: &str = "#17263B";
 /// Ink of seams.
 const SEAM: &str = "#0B6478";
-/// Ink of what is too narrow.
+/// Ink of gaps that are too narrow.
 const ALARM: &str = "#A63A08";
 /// Pattern cells along the tile's longer side: coarse enough to be seen when the whole sheet is a thumbnail.
 const PATTERN_CELLS: f64 = 48.0;
 /// Height of a tile's number over the tile's shorter side.
 const NUMBER_HEIGHT: f64 = 0.03;
 
-/// Gaps with a ring and a number: as many as can be told apart on a sheet; all others are lines alone. Own choice.
+/// Gaps with a ring and a number: as many as can be distinguished on a sheet; the others are only lines. Own choice.
 pub const GAPS_ROUNDED: usize = 200;
 
 /// What lies below the shells.
@@ -45,7 +45,7 @@ pub enum Ground<'a> {
     Transparent,
     /// Plain paper.
     Paper,
-    /// The calibrated grid, as the URL of its picture at the map's size: usually a data URL. Whoever asks encodes it, so
+    /// The calibrated grid, as the URL of its picture at the map's size: usually a data URL. The caller encodes it, so
     /// that the page's module needs no encoder.
     Grid(&'a str),
 }
@@ -68,7 +68,7 @@ pub struct SheetOptions<'a> {
     pub ground: Ground<'a>,
     /// Edges of faces inside the shells.
     pub inner_edges: bool,
-    /// Patterns on what is flipped, folded, shared or stretched.
+    /// Patterns on flipped, folded, overlapping or stretched triangles.
     pub flags: bool,
     /// Names on the shells, one for each shell of the model; empty: none.
     pub names: &'a [ShellName],
@@ -90,7 +90,7 @@ pub enum SheetError {
     },
     /// No such tile is in use.
     Tile {
-        /// The number asked for.
+        /// The requested number.
         tile: u32,
         /// Those in use.
         in_use: Vec<u32>,
@@ -160,7 +160,7 @@ pub fn tile_origin(tile: u32) -> DVec2 {
     DVec2::new(f64::from(index % 10), f64::from(index / 10))
 }
 
-/// The frame of the tiles asked for; numbers of the tiles in it.
+/// The frame of the requested tiles; numbers of the tiles in it.
 pub(super) fn frame(
     measures: &Measures,
     brief: &Brief,
@@ -216,7 +216,7 @@ pub fn sheet_svg(
     }
     let rings = if are_several { Rings::of_some(model, is_here) } else { Rings::new(model) };
     if let Ground::Grid(_) = options.ground {
-        // A hem of paper: without it the lines are lost among the grid's own.
+        // A margin of paper: without it the lines are lost among the grid's.
         svg.open("hem", &stroke(&hexadecimal(lens::PAPER), 9.0, ""));
         for shell in 0..rings.shell_count() {
             svg.path("", model, rings.of(shell));
@@ -251,7 +251,7 @@ struct Svg {
     frame: Frame,
 }
 
-// Writing to a String cannot fail: the results of `write!` are of no interest below.
+// Writing to a String cannot fail: the results of `write!` are ignored below.
 impl Svg {
     fn begin(&mut self, clean: bool) {
         let (width, height) = (self.frame.size().x, self.frame.size().y);
@@ -314,7 +314,7 @@ impl Svg {
             })
             .collect();
         self.open("flags", "");
-        // The gravest last, on top of what it shares a place with.
+        // The most severe last, on top of the others.
         for flag in FLAGS.iter().rev() {
             let outline = region(model, |triangle| shown[triangle] == flag.bit && is_here(triangle));
             if !outline.is_empty() {
@@ -425,7 +425,7 @@ impl Svg {
         self.out.push_str("\"/>\n");
     }
 
-    /// Figures drawn as strokes, from the left, standing on `at`.
+    /// Figures drawn as strokes, from the left, with baseline at `at`.
     fn figures(&mut self, text: &str, at: DVec2, height: f64) {
         let unit = height / 6.0;
         let mut x = at.x;
@@ -444,7 +444,7 @@ impl Svg {
     }
 }
 
-/// Least size of a name over the tile's longer side; a shell with less room goes without.
+/// Least size of a name over the tile's longer side; a smaller shell has none.
 const LEAST_NAME: f64 = 0.006;
 
 /// Per shell, a place inside it for its name and its area, uv: its centre of area, or where that lies outside, the middle
@@ -486,7 +486,7 @@ struct Flag {
     draw: &'static str,
 }
 
-/// The gravest first: a triangle wears one.
+/// The most severe first: a triangle has one.
 const FLAGS: [Flag; 6] = [
     Flag {
         bit: flag::FOLDED,

@@ -10,11 +10,11 @@ use super::clear::{Clear, roomiest};
 
 /// Share of the place that the fitted tile fills; the rest is for the ruler.
 const FIT_FILL: f64 = 0.88;
-/// Screen px per map px, least and most: a whole sheet of tiles in a corner; single texels as large as a hand.
+/// Screen px per map px, least and most: a whole sheet of tiles in a corner; single texels several cm wide.
 const SCALE_LIMITS: (f64, f64) = (1e-6, 512.0);
 /// Room around a region that is shown, in its own sizes.
 const SHOW_MARGIN: f64 = 0.35;
-/// A region is shown no closer than this share of the tile, so that one sees where it is.
+/// A region is shown no closer than this share of the tile, so that its surroundings are visible.
 const SHOW_LEAST: f64 = 0.04;
 
 /// What the sheet shows.
@@ -85,7 +85,7 @@ impl SheetCamera {
 }
 
 impl Between for SheetCamera {
-    /// The scale by its logarithm; the centre so that the region flown to moves evenly on the screen.
+    /// The scale by its logarithm; the centre so that the target region moves evenly on the screen.
     fn between(from: Self, to: Self, part: f64) -> Self {
         let ratio = to.scale / from.scale;
         let scale = from.scale * ratio.powf(part);
@@ -148,7 +148,7 @@ mod tests {
     }
 
     #[test]
-    fn panning_carries_the_sheet_with_the_pointer() {
+    fn panning_moves_the_sheet_with_the_pointer() {
         let mut sheet = SheetCamera::new(DVec2::splat(1024.0));
         let uv = sheet.uv_at(10.0, 20.0);
         sheet.pan(5.0, -7.0);

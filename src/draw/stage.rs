@@ -1,6 +1,6 @@
 //! The model seen from a camera, drawn on the processor: what a report shows of a finding where no graphics system is.
 //!
-//! First every sample learns which triangle it sees (`raster`), several samples a pixel; then each pixel is coloured once
+//! First the triangle of every sample is found (`raster`), several samples a pixel; then each pixel is coloured once
 //! for every triangle it sees, in the middle of the samples that see it, by perspective-correct uv. Grid, lens colours,
 //! patterns, light, contours and seams are those of the page's stage.
 //!
@@ -31,7 +31,7 @@ pub const MOST_PX: u64 = 3840 * 2160;
 const FINE_PX: u64 = 1 << 20;
 /// Behind the model, sRGB: the page's stage by day.
 pub const GROUND: [u8; 3] = [0xE9, 0xE5, 0xDA];
-/// Points a model is fitted by, at most: a few thousand find its outline to a hair.
+/// Points a model is fitted by, at most: a few thousand find its outline closely.
 const FIT_POINTS: usize = 4096;
 /// Nearest depth that is drawn, over the distance of the target.
 const NEAR_SHARE: f64 = 1e-3;
@@ -65,7 +65,7 @@ pub struct View<'a> {
     pub height_px: u32,
     /// The lens.
     pub lens: Lens,
-    /// Whether the Grid lens wears its flags.
+    /// Whether the Grid lens has its patterns.
     pub flags: bool,
     /// Shells that keep their colour while all else fades, ascending; none: nothing fades.
     pub lit: &'a [u32],
@@ -74,9 +74,9 @@ pub struct View<'a> {
 /// More pixels than [`MOST_PX`], or none.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct SizeError {
-    /// Width asked, px.
+    /// Requested width, px.
     pub width_px: u32,
-    /// Height asked, px.
+    /// Requested height, px.
     pub height_px: u32,
 }
 
@@ -129,7 +129,8 @@ impl<'a> Stage<'a> {
         self.drawn(view, if pixels <= FINE_PX { 3 } else { 2 })
     }
 
-    /// The whole model with the grid and its flags, to be shown at half this size: 2 x 2 samples a pixel are enough then.
+    /// The whole model with the grid and its patterns, to be shown at half this size: 2 x 2 samples a pixel are enough
+    /// then.
     ///
     /// # Errors
     /// A size of no or too many pixels.
@@ -175,7 +176,7 @@ impl<'a> Stage<'a> {
         Ok(if plain { picture } else { contoured(picture, &classes, view.lens) })
     }
 
-    /// The stage's camera for this view, relative to the model's centre, as the page would stand.
+    /// The stage's camera for this view, relative to the model's centre, as in the page.
     fn camera(&self, view: &View) -> Camera {
         let size = DVec2::new(view.width_px.into(), view.height_px.into());
         let mut camera = Camera::new(Up::nearest(self.brief.tilt.up.direction()), self.radius);
@@ -211,7 +212,7 @@ struct Surface {
     lit: bool,
 }
 
-/// Surfaces kept at hand: neighbouring pixels see the same few.
+/// Cached surfaces: neighbouring pixels see the same few.
 const KEPT: usize = 256;
 /// Samples of a pixel, at most.
 const MOST_SAMPLES: usize = 9;

@@ -142,7 +142,7 @@ mod tests {
     }
 
     #[test]
-    fn base64_is_that_of_the_standard() {
+    fn base64_matches_the_standard() {
         // RFC 4648, section 10.
         for (bytes, text) in [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foobar", "Zm9vYmFy")] {
             assert_eq!(data_url("a/b", bytes.as_bytes()), format!("data:a/b;base64,{text}"));
@@ -150,7 +150,7 @@ mod tests {
     }
 
     #[test]
-    fn no_name_ends_its_element() {
+    fn no_name_closes_its_xml_element() {
         let mut out = String::new();
         escape_into(&mut out, "<a b=\"c\" d='&'>\u{0}\u{FFFF}");
         assert_eq!(out, "&lt;a b=&quot;c&quot; d=&#39;&amp;&#39;&gt;\u{FFFD}\u{FFFD}");

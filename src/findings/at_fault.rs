@@ -1,4 +1,4 @@
-//! The surface at fault: each triangle once whatever is the matter with it.
+//! The surface at fault: each triangle once for any number of findings.
 //!
 //! Of an overlap only the shared part of a triangle is at fault. Where a triangle takes part in several kinds of overlap,
 //! the smaller shared part is taken to lie within the larger one: the least that their union can be. So a triangle falls

@@ -1,4 +1,4 @@
-//! What the measures mean: findings with advice, and the cause that most of them may have.
+//! Findings with advice, and the cause that most of them may have.
 
 mod at_fault;
 mod judge;
@@ -17,21 +17,21 @@ use crate::review::Decision;
 use place::Runs;
 use serde::{Deserialize, Serialize};
 
-/// How bad, worst first.
+/// Severity, worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum Severity {
-    /// Breaks the brief.
+    /// Must be fixed.
     MustFix,
-    /// A person should decide.
+    /// Needs a look.
     Look,
     /// Good to know.
     Info,
 }
 
 impl Severity {
-    /// As a person reads it.
+    /// For people.
     pub fn text(self) -> &'static str {
         match self {
             Self::MustFix => "must fix",
@@ -48,21 +48,21 @@ impl Severity {
 pub enum FindingKind {
     /// Faces without uv.
     Unmapped,
-    /// Text reads backwards on the whole shell.
+    /// The whole shell is flipped.
     Flipped,
-    /// Triangles of a shell that lie the other way round.
+    /// Flipped triangles of a shell that is not.
     Folded,
     /// Anisotropy over the limit.
     Stretch,
     /// Texel density off the reference.
     Density,
-    /// Same handedness, partly over one another.
+    /// Partial overlap, same orientation.
     PartialOverlap,
-    /// One shell over itself.
+    /// Self-overlap.
     SelfOverlap,
-    /// Oppositely handed over one another.
+    /// Mirrored overlap.
     Mirrored,
-    /// Same handedness, exactly over one another.
+    /// Stacked.
     Stacked,
     /// UV area outside the tile(s).
     Outside,
@@ -86,9 +86,9 @@ pub enum FindingKind {
     LeftOut,
     /// Texture-up is not world-up.
     Tilt,
-    /// Seams run where people look.
+    /// Soft seams are visible from the front.
     Seams,
-    /// Letters would not come out right where the brief wants them.
+    /// Not safe for text where the brief wants it.
     Text,
     /// Which materials have a sheet in common was only guessed.
     Sheets,
@@ -129,7 +129,7 @@ impl FindingKind {
         matches!(self, Self::Padding | Self::Border | Self::Coverage | Self::Seams | Self::AcrossTiles | Self::Sheets)
     }
 
-    /// How triangles share where they are at fault only as far as they do.
+    /// The kind of overlap, where triangles are at fault only in the overlapping part.
     pub(crate) fn share_kind(self) -> Option<ShareKind> {
         match self {
             Self::PartialOverlap => Some(ShareKind::PartialOverlap),
@@ -164,7 +164,7 @@ impl FindingKind {
     }
 }
 
-/// A number with its unit, and as a person reads it.
+/// A number with its unit, and as text.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify), tsify(rename = "Figure"))]
 pub struct Number {
@@ -180,7 +180,7 @@ pub struct Number {
     pub text: String,
 }
 
-/// A finding is data with an address.
+/// One finding.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Finding {
@@ -188,17 +188,17 @@ pub struct Finding {
     pub id: String,
     /// What it is about.
     pub kind: FindingKind,
-    /// How bad.
+    /// Its severity.
     pub severity: Severity,
     /// One line.
     pub title: String,
-    /// The place in words.
+    /// The place as text.
     #[serde(rename = "where")]
     pub place: String,
     /// The measured number.
     #[cfg_attr(target_arch = "wasm32", tsify(type = "Figure"))]
     pub number: Number,
-    /// What it was held to.
+    /// The limit it was checked against.
     #[cfg_attr(target_arch = "wasm32", tsify(type = "Figure | null"))]
     pub limit: Option<Number>,
     /// What to do about it, in any program.
@@ -218,14 +218,15 @@ pub struct Finding {
     pub camera: Option<Viewpoint>,
     /// u0, v0, u1, v1 on the sheet.
     pub region_uv: Option<[f64; 4]>,
-    /// Share of the surface it concerns, 0..1: the order within a severity. What has no surface, as padding, has a measure
-    /// of its own.
+    /// Share of the surface it concerns, 0..1: the order within a severity. What has no surface, as padding, has its
+    /// own measure.
     pub harm: f64,
-    /// Whether it follows from the [`Report::cause`](crate::report::Report::cause) of the whole model, which speaks for it.
+    /// Whether it follows from the [`Report::cause`](crate::report::Report::cause) of the whole model, which counts
+    /// instead.
     pub follows_cause: bool,
-    /// Where many findings are alike: what each of them was about, worst first. Empty for a finding by itself.
+    /// The members of a grouped finding, worst first. Empty for a single finding.
     pub places: Vec<FindingPlace>,
-    /// What a person decided about it.
+    /// The user's decision about it.
     pub decision: Option<Decision>,
     /// The triangles at fault, until the report has summed them up.
     #[serde(skip)]
@@ -233,13 +234,13 @@ pub struct Finding {
 }
 
 impl Finding {
-    /// Whether it has a say in the verdict.
+    /// Whether it counts in the verdict.
     pub fn counts(&self) -> bool {
         !matches!(self.decision, Some(Decision::Intended { .. }))
     }
 }
 
-/// One of many findings that are alike.
+/// A member of a grouped finding.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct FindingPlace {
@@ -258,13 +259,13 @@ pub struct FindingPlace {
     pub region_uv: Option<[f64; 4]>,
 }
 
-/// What is the matter with the whole model, so that one step mends what many findings are about.
+/// A cause in the whole model: one step fixes many findings.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Cause {
     /// What it is.
     pub kind: CauseKind,
-    /// Must fix, or look where it may be just what was wanted.
+    /// Must fix, or look where it may be intended.
     pub severity: Severity,
     /// The number, and what to do.
     pub sentence: String,
@@ -283,7 +284,7 @@ pub enum CauseKind {
     NotUnwrapped,
     /// The layout covers next to nothing of the sheet.
     TinyLayout,
-    /// Everything reads backwards.
+    /// Everything is flipped.
     AllFlipped,
     /// A texture that repeats, under a brief without repetition.
     Repeating,
@@ -310,7 +311,7 @@ impl CauseKind {
         }
     }
 
-    /// A fault has to be fixed; textures that repeat and palettes may be just what was wanted.
+    /// Repeating textures and palettes may be intended; other causes have to be fixed.
     pub fn severity(self) -> Severity {
         match self {
             Self::Repeating | Self::Palette => Severity::Look,
@@ -319,8 +320,8 @@ impl CauseKind {
     }
 }
 
-/// How bad a number is, in its unit: more is worse. Padding and coverage are bad where there is little, density where it is
-/// off in octaves. `None` where it is no finite one.
+/// How bad a number is, in its unit: higher is worse. Padding and coverage are worse the lower, density the further off
+/// in octaves. `None` if not finite.
 pub(crate) fn badness(kind: FindingKind, unit: &str, value: f64, limit: Option<f64>) -> Option<f64> {
     let bad = match (kind, unit) {
         (_, "px_per_unit") => (value / limit?).log2().abs(),

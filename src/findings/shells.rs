@@ -1,4 +1,4 @@
-//! Each shell's row of the report, and what a person calls it.
+//! Each shell's row of the report, and its name for people.
 
 use crate::brief::Brief;
 use crate::measure::Measures;
@@ -15,7 +15,7 @@ use serde::Serialize;
 pub struct Shell {
     /// From 0, in order of its first face.
     pub id: u32,
-    /// Its lowest face, from 0: what findings, decisions and notes call it by.
+    /// Its lowest face, from 0: its id in findings, decisions and notes.
     pub key: u32,
     /// Part of its first face.
     pub part: u32,
@@ -35,7 +35,7 @@ pub struct Shell {
     pub uv: f64,
     /// px per unit.
     pub density: Option<f64>,
-    /// density / (reference * density_factor): 1 is as it should be; `None` without area.
+    /// density / (reference * density_factor): 1 is right; `None` without area.
     pub density_ratio: Option<f64>,
     /// Median of s1/s2.
     pub anisotropy_median: Option<f64>,
@@ -45,7 +45,7 @@ pub struct Shell {
     pub flipped: bool,
     /// Triangles that disagree with it.
     pub folded: u32,
-    /// Texture-up against world-up, degrees in (-180, 180], counter-clockwise seen from the front.
+    /// Angle from world-up to texture-up, degrees in (-180, 180], counter-clockwise seen from the front.
     pub tilt_deg: Option<f64>,
     /// Share of its surface that is safe for text.
     pub text_share: Option<f64>,
@@ -65,7 +65,7 @@ pub struct DensityPart {
     pub density_px_per_unit: f64,
     /// Factor on the reference that the brief gives it; 1 where it gives none.
     pub density_factor: f64,
-    /// density / (reference * density_factor): 1 is as it should be.
+    /// density / (reference * density_factor): 1 is right.
     pub factor: f64,
     /// How its shells are judged.
     pub grade: DensityGrade,
@@ -121,7 +121,7 @@ impl<'a> Names<'a> {
     }
 }
 
-/// What a person calls a shell: its object, group or material, whichever the file has, and its number.
+/// A shell's name for people: its object, group or material, whichever the file has, and its number.
 pub fn shell_label(shell: &Shell) -> String {
     match part_label(shell) {
         Some(name) => format!("{}, shell {}", isolated(name), shell.id),

@@ -11,7 +11,7 @@ use ttf_parser::{GlyphId, OutlineBuilder, RawFace, Rect, Tag, cmap, glyf, head, 
 
 /// The compiled-in face.
 pub(super) static FACE: LazyLock<Face> = LazyLock::new(|| {
-    // The file is compiled in and the tests of the lettering parse it, so this holds wherever the crate is built.
+    // The file is compiled in and the tests of the lettering parse it, so this cannot fail.
     Face::parse(include_bytes!("barlow-600-grid.ttf")).expect("the compiled-in face is whole")
 });
 
@@ -69,13 +69,13 @@ impl Face {
         f64::from(self.advances.advance(glyph.0).unwrap_or(0)) / self.units_per_em
     }
 
-    /// Em that the second of two neighbours stands further right than its advance says; mostly negative.
+    /// Kerning, em: how much further right the second of two neighbours is; mostly negative.
     pub(super) fn kern_em(&self, a: Glyph, b: Glyph) -> f64 {
         let units = self.kerning.as_ref().and_then(|pairs| pairs.glyphs_kerning(a.0, b.0)).unwrap_or(0);
         f64::from(units) / self.units_per_em
     }
 
-    /// Ink below and above the baseline, em; neither negative where the letter stands on it.
+    /// Ink below and above the baseline, em; neither negative for a letter on it.
     pub(super) fn reach_em(&self, glyph: Glyph) -> (f64, f64) {
         let bounds = self.outlines.bbox(glyph.0).filter(has_area);
         bounds.map_or((0.0, 0.0), |bounds| {
@@ -83,7 +83,7 @@ impl Face {
         })
     }
 
-    /// A letter of `em` px (across, up) whose pen stands `phase` px (right, down) from a whole pixel; `None` for one
+    /// A letter of `em` px (across, up) whose pen is `phase` px (right, down) from a whole pixel; `None` for one
     /// without ink.
     pub(super) fn draw(&self, glyph: Glyph, em: [f64; 2], phase: [f64; 2]) -> Option<Drawn> {
         let factor = [em[0] / self.units_per_em, -em[1] / self.units_per_em].map(|factor| factor as f32);

@@ -1,7 +1,8 @@
-//! Where things stand on the sheet: the cell lattice, its colours and the proportions of what a cell carries.
+//! Positions on the sheet: the cell lattice, its colours and the proportions of what a cell carries.
 //!
 //! All proportions are in cells (1 = the side of a cell), x to the right and y UP the sheet from the cell's own bottom
-//! left. They are chosen so that at the default 64 px a cell the edges of rules, figures and stem fall on whole pixels.
+//! left. They are chosen so that at the default 64 px a cell the edges of rules, figures and shaft fall on whole
+//! pixels.
 
 use super::{GridOptions, MAX_CELL_PX, MIN_CELL_PX};
 
@@ -21,7 +22,7 @@ const fn at_64(px: f64) -> f64 {
 
 /// Half the width of the fine rules between cells.
 pub(super) const FINE_HALF: f64 = at_64(1.0);
-/// How much of the ink a fine rule takes: it guides the eye and must stay behind the circle.
+/// How much of the ink a fine rule takes: it must stay weaker than the circle.
 pub(super) const FINE_STRENGTH: f32 = 0.28;
 /// Half the width of the rules around blocks and the sheet.
 pub(super) const HEAVY_HALF: f64 = at_64(2.0);
@@ -71,10 +72,10 @@ impl Lattice {
     }
 }
 
-/// Column and row of the cell at (u, v), counted from 0 at the sheet's bottom left; the cell's size is held to its range
-/// as it is when painting.
+/// Column and row of the cell at (u, v), counted from 0 at the sheet's bottom left; the cell's size is clamped as when
+/// painting.
 ///
-/// The right and top edge (1.0) belong to the last cell. `None` outside 0..=1 and for a number that is not one.
+/// The right and top edge (1.0) belong to the last cell. `None` outside 0..=1 and for NaN.
 pub fn cell_at(options: &GridOptions, u: f64, v: f64) -> Option<(u32, u32)> {
     let lattice = Lattice::new(options);
     let cells = lattice.cells();

@@ -1,6 +1,6 @@
-//! The sheet's lettering: letters as coverage masks, the cells' addresses, and the person's own words.
+//! The sheet's lettering: letters as coverage masks, the cells' addresses, and the user's words.
 //!
-//! Letters are rasterised once each (exact area coverage) at a few sub-pixel places and then only laid on. A character
+//! Letters are rasterised once each (exact area coverage) at a few sub-pixel places and then only copied. A character
 //! the face has no drawing for becomes an outlined box, and [`missing_glyphs`] names it.
 
 use super::face::{Drawn, FACE, Glyph};
@@ -19,17 +19,17 @@ const CAP_HEIGHT: f64 = 0.7;
 const ADDRESS_BASELINE: f64 = 12.0 / 64.0;
 /// Most that an address may be wide, cells: longer ones are set smaller so that they stay inside the circle.
 const ADDRESS_WIDTH: f64 = 36.0 / 64.0;
-/// How far an address stands right of the middle, cells: a quarter of a pixel at 64, where the figures' upright strokes
+/// How far an address is right of the middle, cells: a quarter of a pixel at 64, where the figures' upright strokes
 /// then fall on whole pixels (sharpest of the eight places, by the mean square of coverage).
 const ADDRESS_NUDGE: f64 = 0.25 / 64.0;
-/// Sub-pixel places of figures along each axis: at 1/8 px nobody sees the rounding.
+/// Sub-pixel places of figures along each axis: at 1/8 px the rounding is not visible.
 const ADDRESS_PHASES: i32 = 8;
 /// Sub-pixel places of the letters of words along x.
 const WORD_PHASES: f64 = 4.0;
-/// Where pennant and address stand in a cell, (left, bottom, right, top), cells; words clear what they touch of them.
+/// Boxes of pennant and address in a cell, (left, bottom, right, top), cells; words clear what they touch of them.
 const PENNANT_BOX: [f64; 4] = [0.4, 0.37, 0.71, 0.86];
 const ADDRESS_BOX: [f64; 4] = [0.2, 0.17, 0.8, 0.35];
-/// The box that stands for a missing letter, em: side bearing, width, line.
+/// The box in place of a missing letter, em: side bearing, width, line.
 const BOX: (f64, f64, f64) = (0.07, 0.46, 0.06);
 
 /// How much of each pixel a letter covers, 0..=255, around its pen.
@@ -85,7 +85,7 @@ fn advance_em(letter: Letter) -> f64 {
     }
 }
 
-/// Rasterises a letter of `em` px (across, up) whose pen stands `phase` px (right, down) from a whole pixel.
+/// Rasterises a letter of `em` px (across, up) whose pen is `phase` px (right, down) from a whole pixel.
 fn rasterise(letter: Letter, em: [f64; 2], phase: [f64; 2]) -> Mask {
     match letter {
         Letter::Drawn(glyph) => match FACE.draw(glyph, em, phase) {
@@ -120,8 +120,8 @@ fn as_set(character: char) -> char {
     if character.is_control() || character.is_whitespace() { ' ' } else { character }
 }
 
-/// The characters of `text` that the sheet's face cannot draw, each once, in the order they come; an outlined box stands
-/// for each of them on the sheet. Spaces and line breaks are never missing.
+/// The characters of `text` that the sheet's face cannot draw, each once, in the order they come; each is an outlined
+/// box on the sheet. Spaces and line breaks are never missing.
 pub fn missing_glyphs(text: &str) -> Vec<char> {
     let mut missing = Vec::new();
     for character in text.chars().map(as_set) {
@@ -204,9 +204,9 @@ fn figure(number: u32, after: usize) -> u8 {
     power.map_or(0, |power| (number / power % 10) as u8)
 }
 
-/// The person's words, set in lines that repeat across and up the sheet.
+/// The user's words, set in lines that repeat across and up the sheet.
 ///
-/// Baselines stand on the cell lattice, on every second, fourth, ... rule counted so that a block's heavy rule is never
+/// Baselines are on the cell lattice, on every second, fourth, ... rule counted so that a block's heavy rule is never
 /// one of them; repeats start a whole number of cells apart, every other line half a repeat further left. Between lines
 /// as much plain grid is left as the words take.
 pub(super) struct WordSheet {
@@ -306,7 +306,7 @@ impl WordSheet {
         &self.lines[line as usize % self.lines.len()]
     }
 
-    /// Row of the lattice a line stands on.
+    /// Row of the lattice of a baseline.
     fn baseline(&self, line: u32) -> u32 {
         1 + line * self.rise
     }
@@ -350,7 +350,7 @@ impl WordSheet {
     /// Lays pixel row `y` of a texture `height` px high on `line`.
     pub fn lay(&self, y: u32, height: f64, pixels: &mut [u8]) {
         let top = (height - f64::from(y)) / self.cell[1];
-        // Two pixels to both sides: baselines stand on whole pixels.
+        // Two pixels to both sides: baselines are on whole pixels.
         let slack = 2.0 / self.cell[1];
         for line in self.lines_between(top - slack, top + slack) {
             let text = self.text_of(line);
@@ -368,7 +368,7 @@ impl WordSheet {
     }
 }
 
-/// Where each letter's pen stands and how wide the line is, em; kerned.
+/// Each letter's pen position and the width of the line, em; kerned.
 fn pens_em(line: &str) -> (Vec<(Letter, f64)>, f64) {
     let mut pen = 0.0;
     let mut last = None;
@@ -384,7 +384,7 @@ fn pens_em(line: &str) -> (Vec<(Letter, f64)>, f64) {
     (pens, pen)
 }
 
-/// Breaks a text at spaces into lines no wider than `room` em; a word that is wider by itself is broken where it must be.
+/// Breaks a text at spaces into lines no wider than `room` em; a wider word is broken inside.
 fn broken(text: &str, room: f64) -> Vec<String> {
     let fits = |line: &str| pens_em(line).1 <= room;
     let mut lines: Vec<String> = Vec::new();

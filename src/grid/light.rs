@@ -48,7 +48,7 @@ impl Light {
         colour.map(|code| self.decode(code))
     }
 
-    /// Nearest sRGB code of a linear light; held to 0..=1.
+    /// Nearest sRGB code of a linear light, clamped to 0..=1.
     #[inline]
     pub fn encode(&self, light: f32) -> u8 {
         let light = light.clamp(0.0, 1.0);
@@ -69,7 +69,7 @@ fn to_linear(code: f64) -> f64 {
     base * base * root * root
 }
 
-/// Newton's method from above, x in 0.08..=1; it falls until it stands still to the last digit or two.
+/// Newton's method from above, x in 0.08..=1; it decreases until it is constant to the last digit or two.
 fn fifth_root(x: f64) -> f64 {
     let mut root = 1.0_f64;
     for _ in 0..24 {

@@ -7,7 +7,7 @@
 use super::Picture;
 use super::light::LIGHT;
 
-/// The picture and all smaller levels down to 1 x 1. Alpha is 255 everywhere, as [`Picture`] promises.
+/// The picture and all smaller levels down to 1 x 1. Alpha is 255 everywhere, as [`Picture`] guarantees.
 pub fn mip_levels(base: Picture) -> Vec<Picture> {
     let mut levels = vec![base];
     let mut next = NextLevel::after(&levels[0]);
@@ -21,7 +21,7 @@ pub fn mip_levels(base: Picture) -> Vec<Picture> {
     levels
 }
 
-/// A level in the making.
+/// A level being painted.
 pub(super) struct NextLevel {
     pub picture: Picture,
     row: u32,

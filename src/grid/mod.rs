@@ -1,15 +1,15 @@
 //! The calibrated grid: the proof sheet that is drawn through a model's UVs.
 //!
-//! One generator for the stage's texture, the sheet and the PNG. Every cell carries the same four things: fine rules, an
-//! inscribed circle (under any mapping it becomes Tissot's ellipse: its axes are the stretch, its size the density), a
-//! pennant (a stem that points up the sheet with one flag on its right, so that turned, tilted and mirrored cells cannot
-//! pass for right ones) and its address, column·row, counted from the sheet's bottom left. Blocks of 8 x 8 cells
-//! alternate four paper tints and are bordered by heavier rules with quarter ticks.
+//! One generator for the stage's texture, the sheet and the PNG. Every cell carries the same four things: fine rules,
+//! an inscribed circle (under any mapping it becomes Tissot's ellipse: its axes are the stretch, its size the density),
+//! a pennant (an arrow that points up the sheet with one flag on its right, so that turned, tilted and mirrored cells
+//! are recognisable) and its address, column·row, counted from the sheet's bottom left. Blocks of 8 x 8 cells alternate
+//! four paper tints and are bordered by heavier rules with quarter ticks.
 //!
 //! Everything is laid out in map pixels and drawn by exact area coverage ([`paint`]), mixed in linear light, so the
-//! picture painted for a smaller texture is what the larger one becomes when it is averaged down, and no edge is left
-//! hard enough to beat against the screen. All arithmetic is IEEE basic operations and square roots: the same bytes
-//! natively and in a browser.
+//! picture painted for a smaller texture is what the larger one becomes when it is averaged down, and no edge is hard
+//! enough to cause moiré. All arithmetic is IEEE basic operations and square roots: the same bytes natively and in a
+//! browser.
 //!
 //! Cost: linear in pixels plus 32 steps per cell and row of pixels; [`Painter`] does it in slices.
 //!
@@ -32,45 +32,48 @@ use std::fmt;
 
 use glam::DVec2;
 
+use image::ImageEncoder as _;
+use image::codecs::png::{CompressionType, FilterType, PngEncoder};
+
 pub use layout::{BLOCK_CELLS, INK, PAPER_TINTS, RING, RING_RADIUS, cell_at};
 pub use lettering::missing_glyphs;
 pub use mips::mip_levels;
 pub use painter::Painter;
 
-/// Side of a cell, map px, where nobody chose: 32 cells across a 2048 px map, and the address still reads.
+/// Default side of a cell, map px: 32 cells across a 2048 px map, with a readable address.
 pub const DEFAULT_CELL_PX: u32 = 64;
 /// Least side of a cell, map px: below, neither pennant nor circle is more than a smudge.
 pub const MIN_CELL_PX: u32 = 16;
 /// Greatest side of a cell, map px: above, a large map has too few cells to compare.
 pub const MAX_CELL_PX: u32 = 1024;
-/// Least height of the person's own words, map px to the em: below, no face is legible.
+/// Least height of the user's words, map px per em: below, no face is legible.
 pub const MIN_WORDS_PX: f32 = 8.0;
-/// Greatest height of the person's own words, map px to the em: bounds the memory for their letters.
+/// Greatest height of the user's words, map px per em: bounds the memory for their letters.
 pub const MAX_WORDS_PX: f32 = 512.0;
-/// Most characters of the person's own words: a few lines; bounds the memory for their letters.
+/// Most characters of the user's words: a few lines; bounds the memory for their letters.
 pub const MAX_WORDS_CHARS: usize = 120;
 /// Most pixels of a PNG: 8192 x 8192, 192 MiB while it is made, which a browser tab can still give.
 pub const MAX_PNG_PX: u64 = 8192 * 8192;
 
-/// The person's own words, set across the sheet.
+/// The user's words, set across the sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Words {
     /// The text; line breaks and other control characters count as spaces. At most [`MAX_WORDS_CHARS`] are set.
     pub text: String,
-    /// Size, map px to the em; held to [`MIN_WORDS_PX`]..=[`MAX_WORDS_PX`].
+    /// Size, map px per em; clamped to [`MIN_WORDS_PX`]..=[`MAX_WORDS_PX`].
     pub size_px: f32,
 }
 
-/// What the sheet is to show.
+/// What the sheet shows.
 #[derive(Clone, Debug, PartialEq)]
 pub struct GridOptions {
     /// Width of the map, px, at least 1.
     pub map_width_px: u32,
     /// Height of the map, px, at least 1.
     pub map_height_px: u32,
-    /// Side of a cell, map px; held to [`MIN_CELL_PX`]..=[`MAX_CELL_PX`].
+    /// Side of a cell, map px; clamped to [`MIN_CELL_PX`]..=[`MAX_CELL_PX`].
     pub cell_px: u32,
-    /// The person's own words, or none.
+    /// The user's words, or none.
     pub words: Option<Words>,
 }
 
@@ -85,7 +88,7 @@ impl GridOptions {
         DVec2::new(self.map_width_px.into(), self.map_height_px.into())
     }
 
-    /// A sheet with words of this size, px to the em; none where they are blank, and then their size is nobody's.
+    /// A sheet with words of this size, px to the em; none if they are blank, and then their size is ignored.
     ///
     /// # Errors
     /// As [`GridOptions::check`].
@@ -103,8 +106,8 @@ impl GridOptions {
         Ok(options)
     }
 
-    /// Whether the sheet can be drawn exactly as asked; the drawing functions that cannot fail hold each value to its
-    /// range instead.
+    /// Whether the sheet can be drawn exactly as requested; the drawing functions that cannot fail clamp each value
+    /// instead.
     ///
     /// # Errors
     /// The first value that is out of its range.
@@ -148,31 +151,31 @@ pub struct Picture {
     pub rgba: Vec<u8>,
 }
 
-/// Why a sheet cannot be made as asked.
+/// Why a sheet cannot be made.
 #[derive(Clone, Debug, PartialEq)]
 pub enum GridError {
     /// The map has no pixels.
     EmptyMap {
-        /// Width asked, px.
+        /// Requested width, px.
         width_px: u32,
-        /// Height asked, px.
+        /// Requested height, px.
         height_px: u32,
     },
     /// More pixels than [`MAX_PNG_PX`].
     TooLarge {
-        /// Width asked, px.
+        /// Requested width, px.
         width_px: u32,
-        /// Height asked, px.
+        /// Requested height, px.
         height_px: u32,
     },
     /// The cell is outside [`MIN_CELL_PX`]..=[`MAX_CELL_PX`].
     CellSize {
-        /// Side asked, map px.
+        /// Requested side, map px.
         cell_px: u32,
     },
     /// The words' size is outside [`MIN_WORDS_PX`]..=[`MAX_WORDS_PX`].
     WordsSize {
-        /// Size asked, map px to the em.
+        /// Requested size, map px per em.
         size_px: f32,
     },
     /// The words have more than [`MAX_WORDS_CHARS`] characters.
@@ -180,9 +183,9 @@ pub enum GridError {
         /// Characters given.
         chars: usize,
     },
-    /// The PNG encoder gave up.
+    /// The PNG encoder failed.
     Encoding {
-        /// What it said.
+        /// Its message.
         reason: String,
     },
 }
@@ -221,8 +224,8 @@ impl fmt::Display for GridError {
 
 impl std::error::Error for GridError {}
 
-/// Paints the sheet for a texture of `texture_width` x `texture_height` px (each at least 1): the map's own size, or the
-/// same picture smaller or larger, also with another aspect. Values out of range are held to it; see
+/// Paints the sheet for a texture of `texture_width` x `texture_height` px (each at least 1): the map's own size, or
+/// the same picture smaller or larger, also with another aspect. Values out of range are clamped; see
 /// [`GridOptions::check`].
 pub fn paint(options: &GridOptions, texture_width: u32, texture_height: u32) -> Picture {
     Painter::without_mips(options, texture_width, texture_height).finish().swap_remove(0)
@@ -251,7 +254,7 @@ impl Strips {
         Ok(Self::scaled(options, width_px, height_px))
     }
 
-    /// The same picture for a texture of this size, each side at least 1; values out of range are held to it.
+    /// The same picture for a texture of this size, each side at least 1; values out of range are clamped.
     pub fn scaled(options: &GridOptions, width: u32, height: u32) -> Self {
         let (width, height) = (width.max(1), height.max(1));
         Self { rows: rows::RowPainter::new(options, width, height), lettered: false, width, height, next_row: 0 }
@@ -293,13 +296,8 @@ pub fn png(options: &GridOptions) -> Result<Vec<u8>, GridError> {
     }
     let mut bytes = Vec::new();
     // The rows repeat, so that plain rows with a fast match search come out smaller and sooner than filtered ones.
-    let mut encoder = png::Encoder::new(&mut bytes, width_px, height_px);
-    encoder.set_color(png::ColorType::Rgb);
-    encoder.set_compression(png::Compression::Balanced);
-    encoder.set_filter(png::Filter::NoFilter);
-    encoder
-        .write_header()
-        .and_then(|mut writer| writer.write_image_data(&rgb))
+    PngEncoder::new_with_quality(&mut bytes, CompressionType::Default, FilterType::NoFilter)
+        .write_image(&rgb, width_px, height_px, image::ExtendedColorType::Rgb8)
         .map_err(|error| GridError::Encoding { reason: error.to_string() })?;
     Ok(bytes)
 }

@@ -1,4 +1,4 @@
-//! The sheet and its mip levels in slices, for a thread that must not be held.
+//! The sheet and its mip levels in slices, for a thread that must not be blocked.
 
 use super::mips::NextLevel;
 use super::rows::RowPainter;
@@ -60,7 +60,7 @@ impl Painter {
             }
             if self.next_row < self.levels[0].height {
                 let base = &mut self.levels[0];
-                // Grown row by row: clearing the memory of a large texture at once would hold the thread.
+                // Grown row by row: clearing the memory of a large texture at once would block the thread.
                 let start = base.rgba.len();
                 base.rgba.resize(start + base.width as usize * 4, 0);
                 self.rows.paint(self.next_row, &mut base.rgba[start..]);

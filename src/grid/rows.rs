@@ -12,7 +12,7 @@ use super::lettering::{Addresses, WordSheet};
 use super::light::LIGHT;
 use super::shapes::{FULL, SUBLINES, Spans, UNITS, add_span, band, bands, pennant, ring};
 
-/// Weight of the circle in a cell that words run through, of 256: still there to be measured by, but behind.
+/// Weight of the circle in a cell that words run through, of 256: still readable, but weaker.
 const RING_BEHIND_WORDS: i32 = 84;
 
 /// The sheet for a texture of a given size.
@@ -28,7 +28,7 @@ pub(super) struct RowPainter {
     paper: [[f32; 3]; 4],
     ring_colour: [f32; 3],
     ink_colour: [f32; 3],
-    /// What words leave of the row of cells named, and its number.
+    /// What the words leave of a row of cells, and its number.
     kept: (Option<u32>, Vec<(bool, bool)>),
     ring_edges: Vec<i32>,
     pennant_edges: Vec<i32>,

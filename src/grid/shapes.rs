@@ -1,12 +1,12 @@
 //! The shapes in a cell, as spans on a horizontal line, and how much of a pixel they cover.
 //!
-//! A shape answers one question: where is it between left and right at this height? Painting asks it at [`SUBLINES`]
-//! heights within a row of pixels and adds the spans up exactly along x, so coverage is exact along x and to 1/16 along y,
-//! whatever the scale. Rules and ticks are rectangles and exact in both.
+//! A shape gives the spans it covers at a height. Painting evaluates it at [`SUBLINES`] heights within a row of pixels
+//! and adds the spans up exactly along x, so coverage is exact along x and to 1/16 along y, whatever the scale. Rules
+//! and ticks are rectangles and exact in both.
 
 use super::layout::RING_RADII;
 
-/// Heights at which shapes are asked within one row of pixels.
+/// Heights at which shapes are evaluated within one row of pixels.
 pub(super) const SUBLINES: u32 = 16;
 /// Units a whole pixel counts on one such height.
 pub(super) const UNITS: i32 = 256;
@@ -31,26 +31,26 @@ pub(super) fn ring(y: f64) -> Spans {
     }
 }
 
-/// Left edge of the pennant's stem.
+/// Left edge of the pennant's shaft.
 pub(super) const STEM_LEFT: f64 = 26.0 / 64.0;
-/// Right edge of the pennant's stem.
+/// Right edge of the pennant's shaft.
 pub(super) const STEM_RIGHT: f64 = 30.0 / 64.0;
-/// Foot of the stem.
+/// Foot of the shaft.
 pub(super) const PENNANT_FOOT: f64 = 24.0 / 64.0;
-/// The tip, at the stem's left edge.
+/// The tip, at the shaft's left edge.
 pub(super) const PENNANT_TIP: f64 = 55.0 / 64.0;
-/// How far the flag reaches to the right of the stem's left edge.
+/// How far the flag reaches to the right of the shaft's left edge.
 const FLAG_REACH: f64 = 19.0 / 64.0;
 /// Height of the flag's point.
 const FLAG_POINT: f64 = 35.0 / 64.0;
-/// Height at which the flag's underside meets the stem.
+/// Height at which the flag's underside meets the shaft.
 const FLAG_ROOT: f64 = 38.0 / 64.0;
 /// How far the flag's outer edge bulges from a straight one, 0 (straight) to 1.
 const FLAG_BULGE: f64 = 0.4;
 
-/// The pennant at height `y` (cells) of its cell: a stem whose left edge runs straight to the tip, and one solid flag that
-/// falls away from the tip to the right and is cut back below. Nearly all its weight is up and to the right of the stem,
-/// so that even as a smudge of four pixels it tells up from down and left from right.
+/// The pennant at height `y` (cells) of its cell: a shaft whose left edge runs straight to the tip, and one solid flag
+/// that falls away from the tip to the right and is cut back below. Nearly all its weight is up and to the right of the
+/// shaft, so that even at four pixels it shows up, down, left and right.
 pub(super) fn pennant(y: f64) -> Spans {
     if !(PENNANT_FOOT..PENNANT_TIP).contains(&y) {
         return [None, None];
@@ -151,7 +151,7 @@ mod tests {
     }
 
     #[test]
-    fn the_quill_stays_inside_the_circle_and_leans_up_and_right() {
+    fn the_pennant_stays_inside_the_circle_and_points_up_and_right() {
         let (mut mass, mut right, mut up) = (0.0, 0.0, 0.0);
         let steps = 4096;
         for step in 0..steps {

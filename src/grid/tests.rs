@@ -1,4 +1,4 @@
-//! What the whole sheet must be, whatever draws it.
+//! Properties of the whole grid, however it is painted.
 
 use super::light::LIGHT;
 use super::*;
@@ -35,7 +35,7 @@ fn with_words(width: u32, height: u32, text: &str, size_px: f32) -> GridOptions 
 }
 
 #[test]
-fn sizes_are_those_asked_for_whatever_the_map() {
+fn sizes_are_as_requested_on_any_map() {
     for (map, texture) in
         [((512, 2048), (512, 2048)), ((1000, 700), (1000, 700)), ((2048, 2048), (300, 17)), ((7, 5), (64, 64))]
     {
@@ -95,7 +95,7 @@ fn cell_at_agrees_with_the_lattice() {
 }
 
 #[test]
-fn the_barb_is_right_of_the_stem_and_up_at_every_size() {
+fn the_pennant_points_right_and_up_at_every_size() {
     for (texture, side) in [(1024, 64), (512, 32), (256, 16), (128, 8)] {
         let picture = paint(&GridOptions::new(1024, 1024), texture, texture);
         // A cell away from block borders; the address, below the pennant, is the same distance from both sides.
@@ -149,7 +149,7 @@ fn rules_are_heavy_at_blocks_and_fine_between() {
 }
 
 #[test]
-fn cut_cells_at_the_far_edges_are_whole_ones_cut() {
+fn cells_at_the_far_edges_are_cropped_whole_cells() {
     let (cut, whole) = (paint(&GridOptions::new(1000, 700), 1000, 700), paint(&GridOptions::new(1024, 704), 1024, 704));
     for y in 0..698 {
         for x in 0..998 {
@@ -196,7 +196,7 @@ fn mip_levels_keep_the_mean_light() {
 }
 
 #[test]
-fn far_away_it_stays_light_paper() {
+fn from_far_away_the_grid_stays_light() {
     let levels = mip_levels(paint(&GridOptions::new(1024, 1024), 1024, 1024));
     // 2 x 2 px: one per block.
     let blocks = &levels[9];
@@ -229,7 +229,7 @@ fn painted_at_half_size_it_is_the_first_mip_level() {
 }
 
 #[test]
-fn slices_make_no_difference() {
+fn painting_in_slices_gives_the_same_pixels() {
     let options = with_words(1000, 700, "Light 7 – Ω", 40.0);
     let expected = mip_levels(paint(&options, 1000, 700));
     for budget in [1, 13, 256] {
@@ -248,17 +248,13 @@ fn slices_make_no_difference() {
 fn the_png_decodes_to_the_same_pixels() {
     let options = with_words(1000, 700, "Proof", 48.0);
     let bytes = png(&options).unwrap();
-    let mut decoder = png::Decoder::new(std::io::Cursor::new(bytes)).read_info().unwrap();
-    let mut rgb = vec![0; 1000 * 700 * 3];
-    let frame = decoder.next_frame(&mut rgb).unwrap();
-    assert_eq!((frame.width, frame.height, frame.color_type), (1000, 700, png::ColorType::Rgb));
-    let painted = paint(&options, 1000, 700).rgba;
-    assert!(painted.chunks_exact(4).all(|pixel| pixel[3] == 255));
-    assert!(rgb.chunks_exact(3).eq(painted.chunks_exact(4).map(|pixel| &pixel[..3])));
+    let decoded = image::load_from_memory(&bytes).unwrap().to_rgba8();
+    assert_eq!(decoded.dimensions(), (1000, 700));
+    assert!(decoded.into_raw() == paint(&options, 1000, 700).rgba);
 }
 
 #[test]
-fn what_cannot_be_made_is_refused_in_a_sentence() {
+fn impossible_sizes_are_refused_with_a_sentence() {
     let sound = GridOptions::default();
     let refused = |options: GridOptions| png(&options).unwrap_err().to_string();
     assert!(refused(GridOptions::new(0, 64)).contains("0 x 64 px has no pixels"));
@@ -273,7 +269,7 @@ fn what_cannot_be_made_is_refused_in_a_sentence() {
 fn words_are_upright_on_the_lattice_and_leave_every_other_row_alone() {
     let (plain, worded) =
         (paint(&GridOptions::new(1024, 512), 1024, 512), paint(&with_words(1024, 512, "HEM", 64.0), 1024, 512));
-    // Capitals of 64 px are 45 px high and stand on every odd rule; even rows of cells are as they were.
+    // Capitals of 64 px are 45 px high and are on every odd rule; even rows of cells are unchanged.
     for row in [0, 2, 4, 6] {
         for column in 0..16 {
             assert!(cell_of(&plain, column, row, 64) == cell_of(&worded, column, row, 64), "{column} {row}");

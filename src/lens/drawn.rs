@@ -18,21 +18,21 @@ const TURN_DEG: u32 = 15;
 const UNKNOWN: [u8; 3] = [232, 234, 232];
 const FADED: [u8; 3] = [244, 244, 240];
 const SHELL: [u8; 3] = [226, 230, 228];
-/// What hides words where they would not come out right.
+/// What hides words where it is not safe for text.
 const HIDING: [u8; 3] = [188, 185, 180];
 /// How much of a kind's colour lies on the paper of a lens of kinds.
 const WASH: f32 = 0.34;
 
-/// Numbers of looks that have a meaning of their own: not on this sheet; not known yet; faded.
+/// Special numbers of looks: not on this sheet; not known yet; faded.
 pub mod look {
     /// No place on this sheet.
     pub const NOWHERE: u32 = 0;
     /// Nothing is known of it yet.
     pub const UNKNOWN: u32 = 1;
-    /// Others are looked at.
+    /// Other shells are selected.
     pub const FADED: u32 = 2;
 }
-/// Others are a ground in three bits, then a pattern in four, its turn in five, and a step of the scale.
+/// Other numbers are a ground in three bits, then a pattern in four, its turn in five, and a step of the scale.
 const SILENT: u32 = 3;
 const KIND: u32 = 4;
 const SCALED: u32 = 5;
@@ -40,7 +40,7 @@ const SHAPE_AT: u32 = 3;
 const TURN_AT: u32 = 7;
 const STEP_AT: u32 = 12;
 
-/// What is looked at; all else fades.
+/// What is selected; all else fades.
 pub struct Kept<'a> {
     /// Least and greatest of the lens's own value; NaN for any.
     pub values: [f32; 2],

@@ -1,5 +1,5 @@
-//! What the shaders have of the lenses, as text: bits, colours, thresholds, and each lens's rules (see `look`). The shaders
-//! look up; they decide nothing.
+//! What the shaders have of the lenses, as text: bits, colours, thresholds, and each lens's rules (see `look`). The
+//! shaders only look up.
 
 use super::look::{Class, Through};
 use super::pattern::Shape;
@@ -10,7 +10,7 @@ use super::{
 use crate::grid;
 use std::fmt::Write as _;
 
-/// A kind is a pattern's number in four bits, and bits for what else there is to say.
+/// A kind is a pattern's number in four bits, and bits for more.
 const SHAPE: u32 = 15;
 /// No value, or none yet.
 const SILENT: u32 = 16;

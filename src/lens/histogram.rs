@@ -1,8 +1,8 @@
 //! How a lens's value is spread over the surface: area-weighted shares in bars of equal width.
 //!
-//! Anisotropy on a logarithmic axis, density in octaves from the reference. Over the regular triangles; what lies beyond
-//! an end stands in the last bar there. Of the seams, exposure by length. `None` for a lens without a value and before it
-//! is measured. Linear.
+//! Anisotropy on a logarithmic axis, density in octaves from the reference. Over the regular triangles; what lies
+//! beyond an end counts in the last bar there. Of the seams, exposure by length. `None` for a lens without a value and
+//! before it is measured. Linear.
 
 use super::{ANISOTROPY_AT_END, Lens};
 use crate::brief::Brief;
@@ -92,7 +92,7 @@ impl Histogram {
         }
     }
 
-    /// Where a value stands on the axis, 0..=1; the ends for what is beyond them.
+    /// The place of a value on the axis, 0..=1; the ends for what is beyond them.
     pub fn position(&self, value: f64) -> f64 {
         let at = if self.log {
             (value / self.lo).ln() / (self.hi / self.lo).ln()

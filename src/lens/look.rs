@@ -1,9 +1,9 @@
-//! What a triangle looks like through a lens: its ground, its pattern, and on which side of the brief's limits it is. Decided
-//! here and nowhere else: `brush` colours by it, `glsl` writes the same lists for the shaders, `drawn` is the sheet without
+//! What a triangle looks like through a lens: its ground, its pattern, and on which side of the brief's limits it is.
+//! Decided only here: `brush` colours by it, `glsl` writes the same lists for the shaders, `drawn` is the sheet without
 //! WebGL2.
 //!
-//! A lens is a list of rules, the gravest first; the first whose bits a triangle has is what it shows. Limits are in the bits
-//! (see `texels`), so that every lens means the same by "stretched".
+//! A lens is a list of rules, the most severe first; the first whose bits a triangle has is what it shows. Limits are
+//! in the bits (see `texels`), so that every lens means the same by "stretched".
 
 use super::pattern::Shape;
 use super::{Lens, TriangleTexel, flag, state};
@@ -24,9 +24,9 @@ pub struct Rule {
 pub enum Class {
     /// Within.
     Within,
-    /// Outside, in the one way.
+    /// Outside, in one direction.
     Outside,
-    /// Outside, in another way.
+    /// Outside, in another direction.
     OutsideOtherwise,
 }
 
@@ -66,8 +66,7 @@ const OVERLAPS: [Rule; 3] = [
     flagged(flag::MIRRORED, Shape::Chevrons, Outside),
     flagged(flag::STACKED, Shape::Dots, OutsideOtherwise),
 ];
-/// Why letters would not come out right: backwards, doubled, out of shape, leaning. A triangle is `UNSAFE` where one of them
-/// is so.
+/// Why a triangle is not safe for text: flipped, overlapping, stretched, tilted. It is `UNSAFE` if any of them holds.
 const TEXT: [Rule; 4] = [
     flagged(flag::REVERSED, Shape::Bars, OutsideOtherwise),
     flagged(flag::MIRRORED | flag::STACKED | flag::PARTIAL_OVERLAP, Shape::Dots, OutsideOtherwise),
@@ -78,7 +77,7 @@ const TEXT: [Rule; 4] = [
     },
     stated(state::TILTED, Some(Shape::Stems), OutsideOtherwise),
 ];
-/// A fold cannot be painted, lettering comes out backwards, doubled, or drawn out.
+/// A fold cannot be painted; text is mirrored, doubled or stretched.
 const FLAGS: [Rule; 4] = [
     flagged(flag::FOLDED, Shape::Hatch, OutsideOtherwise),
     flagged(flag::FLIPPED, Shape::Bars, OutsideOtherwise),
@@ -92,7 +91,7 @@ const LEANING: [Rule; 1] = [stated(state::TILTED, Some(Shape::Stems), Within)];
 pub enum Base {
     /// The calibrated grid.
     Grid,
-    /// Plain paper; under Picture the person's own, where there is one.
+    /// Plain paper; under Picture the user's texture, if any.
     Paper,
     /// Not measured: plain grey.
     Silent,
@@ -107,7 +106,7 @@ pub enum Base {
 pub struct Look {
     /// Below the pattern.
     pub base: Base,
-    /// Whether the base is nearly hidden: letters would not come out right.
+    /// Whether the base is nearly hidden: not safe for text.
     pub veiled: bool,
     /// Its pattern.
     pub shape: Option<Shape>,
@@ -123,19 +122,19 @@ pub struct Look {
     pub in_space: bool,
 }
 
-/// What a model is looked at through.
+/// A lens with its options.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Through {
     /// The lens.
     pub lens: Lens,
-    /// Whether the grid wears its flags.
+    /// Whether the grid has its patterns.
     pub flags: bool,
-    /// Whether the grid shows where texture-up leans away from world-up.
+    /// Whether the grid shows what is not upright.
     pub leaning: bool,
 }
 
 impl Through {
-    /// The lens's rules, the gravest first.
+    /// The lens's rules, the most severe first.
     pub fn rules(self) -> impl Iterator<Item = &'static Rule> {
         let grid = self.lens == Lens::Grid;
         let (first, then): (&[Rule], &[Rule]) = match self.lens {
@@ -156,7 +155,8 @@ impl Through {
         self.lens == Lens::Text
     }
 
-    /// Whether a pattern's kind colours what is below it. Stems are on much of a model, whose grid keeps its colours.
+    /// Whether a pattern's kind colours what is below it. Tilt marks cover much of a model, whose grid keeps its
+    /// colours.
     pub fn tints(self, shape: Shape) -> bool {
         !(self.lens == Lens::Grid && shape == Shape::Stems)
     }

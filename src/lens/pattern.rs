@@ -1,4 +1,4 @@
-//! The lenses' patterns, as the page's shaders draw them: they live on the sheet, on a lattice whose cells are powers of
+//! The lenses' patterns, as the page's shaders draw them: they lie on the sheet, on a lattice whose cells are powers of
 //! two of map px, stay about the same size in the picture, and fade to their mean before they could shimmer.
 //!
 //! The same distances as `view/shaders/patterns.glsl`, which cannot be called from here: `tests/browser/lenses.rs` compares
@@ -70,7 +70,7 @@ impl Shape {
         }
     }
 
-    /// The colour of the kind it stands for; `None` where it lies on a scale, as ink or paper.
+    /// The colour of its kind; `None` on a scale, where it is ink or paper.
     pub const fn colour(self) -> Option<[u8; 3]> {
         match self {
             Self::Strokes => Some(STRETCHED),
@@ -88,7 +88,7 @@ impl Shape {
 /// Coverage 0..=1 at `px` of the map, which moves by `dx` and `dy` a pixel of the picture. `along` has length 1, `size`
 /// is 0..=1.
 pub fn cover(shape: Shape, px: Vec2, [dx, dy]: [Vec2; 2], along: Vec2, size: f32, marks: &Marks) -> f32 {
-    // The singular values of the derivatives. The lesser one is the direction the surface is not foreshortened in.
+    // The singular values of the derivatives. The smaller one is the direction without foreshortening.
     let (a, b, c) = (dx.length_squared(), dy.length_squared(), dx.dot(dy));
     let most = (0.5 * (a + b + ((a - b) * (a - b) + 4.0 * c * c).sqrt())).sqrt();
     let least = (dx.perp_dot(dy).abs() / most.max(1e-20)).max(most * 0.125);
@@ -105,8 +105,8 @@ pub fn cover(shape: Shape, px: Vec2, [dx, dy]: [Vec2; 2], along: Vec2, size: f32
     cover + (marks.mean - cover) * smoothstep(0.25, 0.6, pixel)
 }
 
-/// Coverage 0..=1 of the line of the circle in a cell of the grid. `cell` is in cells, and moves by `dx` and `dy` a pixel of
-/// the picture. However it is seen, the line keeps its width; where circles are too small to be told apart, it fades.
+/// Coverage 0..=1 of the line of the circle in a cell of the grid. `cell` is in cells, and moves by `dx` and `dy` a
+/// pixel of the picture. The line keeps its width in any view; where circles are too small to distinguish, it fades.
 pub fn circle(cell: Vec2, [dx, dy]: [Vec2; 2]) -> f32 {
     let inner = cell - cell.floor() - Vec2::splat(0.5);
     let off = inner.length();

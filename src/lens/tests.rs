@@ -6,7 +6,7 @@ fn code(colour: [u8; 3]) -> u32 {
 
 /// Crameri's bilbao in 9 steps, computed with the Python package cmcrameri 1.10; ours runs from the light end.
 #[test]
-fn stretch_is_bilbao_from_its_light_end() {
+fn stretch_uses_bilbao_from_its_light_end() {
     let published = [0x4C0001, 0x78292F, 0x994E51, 0xA36B59, 0xA9825E, 0xB09B66, 0xBFB897, 0xCECDC7, 0xFFFFFF];
     let scale = Lens::Stretch.scale().unwrap();
     for (step, expected) in published.into_iter().enumerate() {
@@ -28,7 +28,7 @@ fn no_stretch_has_no_hue() {
 
 /// ColorBrewer PuOr, 11 steps, computed with matplotlib 3.11.2.
 #[test]
-fn size_is_puor_with_a_neutral_middle() {
+fn density_uses_puor_with_a_neutral_middle() {
     let scale = Lens::Density.scale().unwrap();
     for (step, &expected) in PUOR.iter().enumerate() {
         let at = step as f32 * 25.5;
@@ -65,7 +65,7 @@ fn positions_run_from_end_to_end() {
 }
 
 #[test]
-fn names_find_their_lens_and_nothing_else() {
+fn lenses_are_found_by_their_names_only() {
     for lens in Lens::ALL {
         assert_eq!(Lens::named(lens.name()), Some(lens));
     }
@@ -73,7 +73,7 @@ fn names_find_their_lens_and_nothing_else() {
 }
 
 #[test]
-fn every_half_survives_the_way_there_and_back() {
+fn every_half_float_round_trips() {
     for bits in 0..=u16::MAX {
         let value = half_to_f32(bits);
         let back = half_from_f32(value);
@@ -114,7 +114,7 @@ fn halves_have_the_standards_bits() {
 }
 
 #[test]
-fn a_texel_comes_back_as_it_went() {
+fn a_texel_round_trips() {
     let texel = TriangleTexel {
         anisotropy: Some(1.25),
         octaves: Some(-1.5),
@@ -169,9 +169,9 @@ fn throughs() -> impl Iterator<Item = Through> {
     })
 }
 
-/// By hand: one triangle with everything the matter, and less and less of it.
+/// By hand: one triangle with all problems, then fewer and fewer.
 #[test]
-fn the_gravest_is_shown() {
+fn the_most_severe_finding_is_shown() {
     use Shape::{Bars, Bricks, Chevrons, Dots, Hatch, Minus, Stems, Strokes};
     let all = TriangleTexel {
         anisotropy: Some(3.0),
@@ -231,7 +231,7 @@ fn the_gravest_is_shown() {
 
 /// The shaders' text holds the rules: read back, it gives each triangle's kind.
 #[test]
-fn the_shaders_rules_are_the_same() {
+fn shader_and_processor_have_the_same_rules() {
     for through in throughs() {
         let text = glsl::rules(through);
         let chain = text.split("KIND_OF(bits) (").nth(1).unwrap().split('\n').next().unwrap();
@@ -259,8 +259,8 @@ fn the_shaders_rules_are_the_same() {
     }
 }
 
-/// The drawn sheet shows the same pattern, or where there would be a contour instead: the one beyond it; in ink or paper by
-/// the one threshold; and of a scale the colour of the same place, to a step of its own.
+/// The drawn sheet shows the same pattern, or where there would be a contour instead: the one beyond it; in ink or
+/// paper by the one threshold; and on a scale the colour of the same place, to one of its steps.
 #[test]
 fn the_drawn_sheet_shows_the_same() {
     for through in throughs() {
@@ -296,7 +296,7 @@ fn the_drawn_sheet_shows_the_same() {
 }
 
 #[test]
-fn what_is_not_looked_at_fades_on_the_drawn_sheet() {
+fn unselected_shells_fade_on_the_drawn_sheet() {
     let through = Through { lens: Lens::Stretch, flags: true, leaning: false };
     let texel =
         TriangleTexel { anisotropy: Some(2.0), shell: Some(3), flags: flag::MAPPED, ..TriangleTexel::default() };
@@ -316,7 +316,7 @@ fn what_is_not_looked_at_fades_on_the_drawn_sheet() {
 
 /// The lens's rules name every reason that the measure knows, and no other.
 #[test]
-fn text_shows_a_reason_exactly_where_letters_would_not_come_out_right() {
+fn text_lens_shows_a_reason_exactly_where_text_is_not_safe() {
     let mut reader = crate::obj::Reader::new(None);
     reader.feed(include_bytes!("../../demo/lantern-draft.obj")).unwrap();
     let model = crate::model::Model::new(reader.finish().unwrap());

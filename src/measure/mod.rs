@@ -3,12 +3,12 @@
 //!
 //! [`Measures::take`] takes them one after another, cheap ones first, so that each can be shown as it arrives.
 //!
-//! No measure may depend on how points are numbered: a link with the model inside numbers them anew, and every exporter
-//! numbers them in its own way. Edges are taken in the order of corners, near places by face.
+//! No measure may depend on how points are numbered: a link with the model inside renumbers them, and every exporter
+//! has its own numbering. Edges are taken in the order of corners, near places by face.
 //!
-//! Every page loads this code, built for size (`opt-level = "z"`), where even an array's `map` and the index of a `Vec` are
-//! calls. What is done to every triangle uses `three::each` and slices, plain comparisons instead of `f64::max`, and loops
-//! instead of chains of iterators: smaller and faster at once.
+//! Every page loads this code, built for size (`opt-level = "z"`), where even an array's `map` and the index of a `Vec`
+//! are calls. What is done to every triangle uses `three::each` and slices, plain comparisons instead of `f64::max`,
+//! and loops instead of chains of iterators: both smaller and faster.
 
 pub mod flat;
 pub mod rays;
@@ -40,11 +40,11 @@ pub enum Stage {
     Triangles,
     /// Coverage, overlap, outside.
     Sheet,
-    /// Who shares with whom, and with that where letters come out right.
+    /// Overlaps, and from them which surface is safe for text.
     Sharing,
     /// Distances between shells and to the border.
     Padding,
-    /// Who sees the seams.
+    /// Visibility of seams.
     Seams,
 }
 
@@ -52,7 +52,7 @@ impl Stage {
     /// All, in order.
     pub const ALL: [Stage; 5] = [Stage::Triangles, Stage::Sheet, Stage::Sharing, Stage::Padding, Stage::Seams];
 
-    /// What a person is told while it runs.
+    /// Shown to the user while it runs.
     pub fn title(self) -> &'static str {
         match self {
             Stage::Triangles => "Measuring stretch, density and handedness",
@@ -96,13 +96,13 @@ pub struct Measures {
     pub sheets: Sheets,
     /// Use of all sheets together.
     pub sheet: Sheet,
-    /// Who shares, on whatever sheet; its `triangles` run over `Measures::mapped`.
+    /// Overlaps on all sheets; its `triangles` run over `Measures::mapped`.
     pub sharing: Sharing,
     /// Distances between shells and to the border, on all sheets; its triangles run over [`Measures::mapped_triangle`] too.
     pub padding: Padding,
     /// Whole model and shells.
     pub text: TextSafety,
-    /// Who sees the seams.
+    /// Visibility of seams.
     pub seams: Seams,
     /// Each sheet alone, where there are several.
     each: Vec<Alone>,
@@ -120,8 +120,8 @@ impl Measures {
         Self::told(model, brief, &mut |_| ())
     }
 
-    /// Takes all stages, those of the sheet and the seams beside one another where there are threads; `tell` hears of each
-    /// as it begins.
+    /// Takes all stages, those of the sheet and the seams in parallel where there are threads; `tell` is called as each
+    /// begins.
     pub fn told(model: &Model, brief: &Brief, tell: &mut dyn FnMut(Stage)) -> Self {
         let mut measures = Self::default();
         tell(Stage::Triangles);
@@ -169,7 +169,7 @@ impl Measures {
         }
     }
 
-    /// Settles which sheets there are, and measures their use.
+    /// Decides which sheets there are, and measures their use.
     fn take_sheet(&mut self, model: &Model, brief: &Brief) {
         self.rows = None;
         let draft = Draft::new(model, brief);
@@ -177,7 +177,7 @@ impl Measures {
         if !draft.open().is_empty() {
             let lying = Lying::new(model, &self.triangles, draft.open());
             let mut most = Lapped::default();
-            // Mostly they lie side by side: then the use of one sheet is measured, and says that none needs to be looked at.
+            // Mostly they are side by side: then the measured use of one sheet shows that none needs a search.
             if draft.is_all_open() && !lying.is_crowded() {
                 let rows = SheetRows::of_all(model, &self.triangles);
                 let sheet = measure_sheet(&rows.input(model, &self.triangles.surface, brief.map.of_sheet()));
@@ -240,7 +240,7 @@ impl Measures {
         self.rows = None;
     }
 
-    /// What is kept for the next stage, or made anew.
+    /// What is kept for the next stage, or made again.
     fn rows(&mut self, model: &Model) -> Vec<SheetRows> {
         let mut rows = self.rows.take().unwrap_or_else(|| {
             if self.sheets.are_several() {
@@ -274,14 +274,15 @@ impl Measures {
         if self.mapped.is_empty() { index } else { self.mapped[index as usize] }
     }
 
-    /// The density that a shell's triangles are held against, px per unit: the reference times the density_factor of its shell.
+    /// The density that a shell's triangles are checked against, px per unit: the reference times the density_factor of
+    /// its shell.
     pub fn reference_of(&self, shell: Option<u32>) -> Option<f64> {
         let density_factor =
             shell.and_then(|shell| self.shell_density.get(shell as usize)).map_or(1.0, |shell| shell.density_factor);
         self.density.reference.map(|reference| reference * density_factor)
     }
 
-    /// With whom a triangle of the model shares; nobody before [`Stage::Sharing`] and where unmapped.
+    /// The overlaps of a triangle of the model; none before [`Stage::Sharing`] and where unmapped.
     pub fn shares(&self, triangle: usize) -> Shares {
         self.sharing.triangles.get(self.place_in_mapped(triangle)).copied().unwrap_or_default()
     }

@@ -1,11 +1,11 @@
-//! A changed brief or layout: which measures it makes stale, and which only have to be held against another limit.
+//! A changed brief or layout: which measures it makes stale, and which only have to be checked against another limit.
 //!
 //! Most keys only judge, and judging happens when the report is made. A stage is stale when something it *computed* with
 //! has changed; limits that are merely counted against are taken again at once, in one or two passes over the triangles.
 //!
-//! Of another layout all is stale but who sees the seams, which no uv tells: that is only where seams come and go, and then only
-//! of those. Moving a shell as it is does not spare its stretch: numbers are rounded anew, and the report has to be the one of
-//! the file that is written.
+//! With another layout all is stale but the visibility of seams, which does not depend on uvs: of these only new seams
+//! are measured. Moving a shell makes its stretch stale too: numbers are rounded again, and the report has to equal
+//! that of the written file.
 
 use super::flat::density::measure_density;
 use super::flat::stretch::hold_stretch;
@@ -25,7 +25,7 @@ impl Stage {
                 (old_map.width_px, old_map.height_px) != (new_map.width_px, new_map.height_px)
                     || old_map.sheets.sized_groups() != new_map.sheets.sized_groups()
             }
-            // Sharing looks where the sheet is covered twice: it goes with the sheet.
+            // Overlaps are searched where the sheet is covered twice: they go stale with the sheet.
             Stage::Sheet | Stage::Sharing => {
                 Stage::Triangles.is_stale(old, new)
                     || old_map.tiles != new_map.tiles
@@ -61,8 +61,9 @@ impl Measures {
         Stage::ALL.into_iter().filter(|stage| stage.is_stale_by(change)).collect()
     }
 
-    /// Turns from `old` to `new`: takes again what is only held against another limit, and gives the stages that have to
-    /// be [taken](Measures::take) again, in order. Before [`Stage::Triangles`] was taken there is nothing to hold.
+    /// Turns from `old` to `new`: takes again what is only checked against another limit, and gives the stages that
+    /// have to be [taken](Measures::take) again, in order. Before [`Stage::Triangles`] was taken there is nothing to
+    /// check.
     pub fn rebrief(&mut self, model: &Model, old: &Brief, new: &Brief) -> Vec<Stage> {
         let stale: Vec<Stage> = Stage::ALL.into_iter().filter(|stage| stage.is_stale(old, new)).collect();
         let taken = self.triangles.state.len() == model.triangle_count();
@@ -79,7 +80,7 @@ impl Measures {
                 self.tilt = measure_tilt(model, &self.triangles, new);
             }
         }
-        // Before sharing was looked for there are no shares of lettering, and its stage takes them.
+        // Before overlaps are measured there are no shares of text safety; that stage takes them.
         let lettered = self.text.shells.len() == model.layout.shell_count as usize;
         let safe_changes = old.tilt != new.tilt || old.stretch.max_anisotropy != new.stretch.max_anisotropy;
         if taken && lettered && safe_changes && !stale.contains(&Stage::Sharing) {

@@ -1,11 +1,11 @@
-//! Where letters come out right.
+//! Which surface is safe for text.
 //!
-//! A triangle is *safe for text* when it has uv, is not reversed, shares with nobody, keeps squares within the brief's
-//! anisotropy, and stands upright: |tilt| <= 15 degrees. A face too near to horizontal to have a tilt counts as upright:
-//! letters on a table top have no wrong way up. `text_share` is the share of surface that is safe, of the whole model
-//! (unmapped surface included) and of each shell. Collapsed uv counts as stretched without limit. Triangles without
-//! surface weigh nothing. `None` without surface. Where the search for sharing was cut off, the shares are "at most".
-//! Cost: one pass.
+//! A triangle is *safe for text* when it has uv, is not reversed, has no overlap, is within the brief's anisotropy, and
+//! is upright: |tilt| <= 15 degrees. A face too near to horizontal to have a tilt counts as upright: text on a table
+//! top has no wrong direction. `text_share` is the share of surface that is safe, of the whole model (unmapped surface
+//! included) and of each shell. Collapsed uv counts as stretched without limit. Triangles without surface weigh
+//! nothing. `None` without surface. Where the search for overlaps was cut off, the shares are "at most". Cost: one
+//! pass.
 
 use super::flat::tilt::UPRIGHT_DEG;
 use super::flat::triangles::state;
@@ -17,13 +17,13 @@ use crate::model::Model;
 pub mod reason {
     /// Has no uv.
     pub const UNMAPPED: u8 = 1;
-    /// Letters would read backwards.
+    /// Flipped.
     pub const REVERSED: u8 = 2;
-    /// The same letters would stand elsewhere too.
+    /// Overlaps: the same text would appear elsewhere too.
     pub const SHARED: u8 = 4;
-    /// Letters would be drawn out of shape: anisotropy over the brief's limit, or no area on the sheet.
+    /// Stretched: anisotropy over the brief's limit, or no area on the sheet.
     pub const STRETCHED: u8 = 8;
-    /// Letters would lean by more than 15 degrees.
+    /// Tilted by more than 15 degrees.
     pub const TILTED: u8 = 16;
     /// All of them.
     pub const ALL: [u8; 5] = [UNMAPPED, REVERSED, SHARED, STRETCHED, TILTED];
@@ -38,7 +38,7 @@ pub struct TextSafety {
     pub shells: Vec<Option<f64>>,
 }
 
-/// Bits of [`reason`]; 0 is safe. Everything but sharing is known after the first stage, sharing after its own.
+/// Bits of [`reason`]; 0 is safe. Everything but overlaps is known after the first stage, overlaps after theirs.
 pub fn reasons(measures: &Measures, triangle: usize, brief: &Brief) -> u8 {
     let triangles = &measures.triangles;
     if !triangles.is(triangle, state::MAPPED) {

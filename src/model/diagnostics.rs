@@ -1,12 +1,12 @@
-//! What a reader has to tell: kept up to a limit, all of it counted.
+//! Diagnostics of the reader: kept up to a limit, all of them counted.
 
 use std::collections::BTreeMap;
 use std::fmt;
 
-/// Diagnostics kept in full: more than anybody reads, and few enough to send anywhere.
+/// Diagnostics kept in full: more than anyone reads, and few enough to send.
 pub const MAX_KEPT_DIAGNOSTICS: usize = 200;
 
-/// One thing to tell the person about the file.
+/// One warning about the file.
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Diagnostic {
@@ -14,7 +14,7 @@ pub struct Diagnostic {
     pub line: u32,
     /// Stable code.
     pub kind: DiagnosticKind,
-    /// One plain sentence: what was found, what became of it, and what to do about it.
+    /// One plain sentence: what was found, how it was handled, and what to do about it.
     pub message: String,
 }
 
@@ -51,11 +51,11 @@ pub enum DiagnosticKind {
     PositionOutOfRange,
     /// A face corner whose position could not be read; the face is left out.
     UnreadablePosition,
-    /// A face with a texture coordinate index that leads nowhere; the corner has none. Once per face.
+    /// A face with a texture coordinate index that does not exist; the corner has none. Once per face.
     BadTexcoordIndex,
-    /// A face with a normal index that leads nowhere; the corner has none. Once per face.
+    /// A face with a normal index that does not exist; the corner has none. Once per face.
     BadNormalIndex,
-    /// A face whose corners are not written alike. Once per face.
+    /// A face whose corners are written in different forms. Once per face.
     MixedCorners,
     /// Some faces have texture coordinates and others have none. Once per file.
     MixedFaces,
@@ -63,7 +63,7 @@ pub enum DiagnosticKind {
     MissingName,
     /// A name that is not UTF-8, read as Latin-1.
     NameEncoding,
-    /// Statements that a picture on faces does not need. Once per keyword.
+    /// Statements that texturing faces does not need. Once per keyword.
     PassedOver,
     /// Statements that OBJ does not know. Once per keyword.
     UnknownStatement,
@@ -75,12 +75,13 @@ pub enum DiagnosticKind {
     LineTooLong,
     /// The file ends within a statement.
     CutShort,
-    /// A face that crosses itself so often that it was not cut into triangles with care. Found in the model, not in the text.
+    /// A self-intersecting face that was triangulated without checks, after too much effort. Found in the model, not in
+    /// the text.
     TangledFace,
 }
 
 impl DiagnosticKind {
-    /// All that the text gives rise to, in order.
+    /// All that the text can cause, in order.
     pub(crate) const ALL: [DiagnosticKind; 21] = [
         Self::BadNumber,
         Self::MissingNumber,
@@ -164,7 +165,7 @@ impl Diagnostics {
         }
     }
 
-    /// Puts what was found at the end of the file among the rest, by line.
+    /// Sorts what was found at the end of the file in with the rest, by line.
     pub(crate) fn sort(&mut self) {
         for end in 1..self.kept.len() {
             let line = self.kept[end].line;
@@ -179,7 +180,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_limit_holds_and_the_first_of_each_kind_survives() {
+    fn the_limit_keeps_the_first_of_each_kind() {
         let mut diagnostics = Diagnostics::default();
         for line in 1..=1000 {
             diagnostics.raise(line, DiagnosticKind::BadNumber, String::new);

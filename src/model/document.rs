@@ -1,7 +1,7 @@
-//! What a reader hands over: elements, faces and names as the file has them, before anything is known of shells.
+//! The reader's result: elements, faces and names as in the file, before shells are known.
 //!
-//! Coordinates beyond 1e30 have no value, and below 1e-30 they are 0 (the brief's numbers have the same range). So no measure
-//! has to ask whether its products overflow.
+//! Coordinates beyond 1e30 have no value, and below 1e-30 they are 0 (the brief's numbers have the same range). So no
+//! measure has to check for overflow.
 
 use super::Diagnostics;
 
@@ -52,7 +52,7 @@ pub struct Corner {
 /// From `face` on, and until the next of its kind, faces belong to `name` (an index into the kind's name list).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Run {
-    /// First face it holds for.
+    /// First face it applies to.
     pub face: u32,
     /// Index into [`Document::objects`], [`Document::groups`] or [`Document::materials`].
     pub name: u32,
@@ -76,8 +76,8 @@ pub(crate) fn measured(value: f64) -> Option<f64> {
     if is_measured(value) { Some(value) } else { nearly_zero.then_some(0.0) }
 }
 
-/// Decimals that coordinates are taken to be written with at least: of a file in whole numbers nobody knows how finely it was
-/// made. Most exporters write 4 to 6 (common practice, no source).
+/// Decimals that coordinates are taken to be written with at least: of a file in whole numbers the precision is not
+/// known. Most exporters write 4 to 6 (common practice, no source).
 pub const DECIMALS_MIN: u32 = 4;
 
 /// What a file holds, resolved: indices from 0, only faces that can be drawn.
@@ -89,7 +89,7 @@ pub struct Document {
     pub texcoords: Vec<[f64; 2]>,
     /// Most decimals that a number of any `v`, and of any `vt` (u and v), is written with.
     pub decimals: [u32; 2],
-    /// All `vn`, in order, of any length; held within the range of `f32`. One that could not be read is NaN; no corner
+    /// All `vn`, in order, of any length; clamped to the range of `f32`. One that could not be read is NaN; no corner
     /// uses it.
     pub normals: Vec<[f32; 3]>,
     /// Face i's corners are `corners[face_starts[i]..face_starts[i + 1]]`, at least 3.
@@ -112,12 +112,12 @@ pub struct Document {
     pub material_runs: Vec<Run>,
     /// Where smoothing groups begin; `name` is the group's number, 0 for none. Empty where the file has no `s`.
     pub smoothing_runs: Vec<Run>,
-    /// Known of a model that comes without its normals and groups: the corners at which seam edges start along which the
-    /// shading breaks, rising.
+    /// Of a model without its normals and groups: the corners at which seam edges start along which the shading breaks,
+    /// rising.
     pub hard_seams: Option<Vec<u32>>,
     /// Names given to `mtllib`, in order.
     pub material_libraries: Vec<String>,
-    /// What was wrong or passed over, with lines.
+    /// What was wrong or skipped, with lines.
     pub diagnostics: Diagnostics,
 }
 

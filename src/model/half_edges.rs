@@ -7,7 +7,7 @@ use super::Document;
 use super::crease::Creases;
 use crate::util::packed;
 
-/// Corners whose edges are asked whether the shading breaks along them: from so many on, others say the same.
+/// Corners sampled for whether the shading breaks along their edges; more give the same result.
 const CREASES_ASKED: usize = 8192;
 
 /// All directed edges, grouped by the lower of their two position values. A half-edge is named by the corner it
@@ -103,8 +103,8 @@ impl HalfEdges {
         creases.is_split([self.face(a), self.face(b)], ends)
     }
 
-    /// The shading breaks along more than half of the edges between two faces of which the file says so or not. Of large
-    /// models some [`CREASES_ASKED`] corners are asked.
+    /// The shading breaks along more than half of the edges between two faces for which the file specifies it. Of large
+    /// models some [`CREASES_ASKED`] corners are sampled.
     pub(super) fn are_mostly_split(&self, document: &Document, position_value: &[u32], creases: &Creases) -> bool {
         if !creases.is_known() {
             return false;

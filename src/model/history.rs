@@ -1,12 +1,12 @@
-//! Layouts that a model had, so that a step back puts one there again, to the bit.
+//! Earlier layouts of a model, so that undo restores one exactly.
 //!
-//! They are kept whole, not as what leads from one to the other: then nothing has to be computed, and what was said of one of
-//! them is known by which one it is. Memory bounds how many: the ones farthest away go first.
+//! They are stored whole, not as differences: nothing has to be recomputed, and decisions on a layout are found by its
+//! identity. Memory bounds how many: the ones farthest away go first.
 
 use super::{Change, Edit, Layout, Model};
 use std::sync::Arc;
 
-/// Most memory that layouts take besides the one that is there, bytes: that of a model of a million triangles takes 60 MB.
+/// Most memory of layouts besides the current one, bytes: that of a model of a million triangles takes 60 MB.
 pub const MOST_BYTES: usize = 256 << 20;
 
 /// What to do to a layout.
@@ -14,13 +14,13 @@ pub const MOST_BYTES: usize = 256 << 20;
 pub enum Step {
     /// Replace it by another.
     Apply(Edit),
-    /// Put the one before there again.
+    /// Undo.
     Undo,
-    /// Put the one that was undone there again.
+    /// Redo.
     Redo,
 }
 
-/// The layouts before, and those after, of which one comes back first.
+/// Layouts to undo and to redo.
 #[derive(Clone, Debug)]
 pub struct History {
     /// The latest last, each with what the next one changed in it.
@@ -37,13 +37,13 @@ impl Default for History {
 }
 
 impl History {
-    /// One that takes this much memory at most; a step back is always kept.
+    /// One that takes this much memory at most; one undo is always kept.
     pub fn bounded(most_bytes: usize) -> Self {
         Self { before: Vec::new(), after: Vec::new(), most_bytes }
     }
 
-    /// Takes a step; gives what it changes, or `None` where it cannot be: an edit of corners that do not exist or with uvs
-    /// that no file can hold, or no layout that could come back. An edit that changes nothing is no step.
+    /// Takes a step; gives what it changes, or `None` where it cannot be: an edit of corners that do not exist or with
+    /// uvs that no file can hold, or no layout to undo or redo. An edit that changes nothing is no step.
     pub fn take(&mut self, step: &Step, model: &mut Model) -> Option<Change> {
         let (next, change) = match step {
             Step::Apply(edit) => {
@@ -63,12 +63,12 @@ impl History {
         Some(change)
     }
 
-    /// How many steps there are back, and how many again.
+    /// How many steps can be undone, and how many redone.
     pub fn steps(&self) -> [usize; 2] {
         [self.before.len(), self.after.len()]
     }
 
-    /// Whether it has this very layout.
+    /// Whether it has this layout, by identity.
     pub fn has(&self, layout: &Arc<Layout>) -> bool {
         self.before.iter().chain(&self.after).any(|(kept, _)| Arc::ptr_eq(kept, layout))
     }
@@ -98,7 +98,7 @@ mod tests {
     }
 
     #[test]
-    fn steps_back_put_the_very_layouts_there_again_and_an_edit_ends_what_was_undone() {
+    fn undo_restores_the_same_layouts_and_an_edit_clears_redo() {
         let mut model = quad();
         let mut history = History::default();
         let of_file = model.layout.clone();
@@ -111,7 +111,7 @@ mod tests {
         }
         let last = model.layout.clone();
         assert_eq!(history.take(&corner_at(f64::NAN), &mut model), None);
-        assert!(Arc::ptr_eq(&model.layout, &last), "what cannot be changes nothing");
+        assert!(Arc::ptr_eq(&model.layout, &last), "an impossible step changes nothing");
         assert_eq!(history.take(&Step::Undo, &mut model), Some(Change::Uvs));
         assert_eq!(history.take(&Step::Undo, &mut model), Some(Change::Uvs));
         assert!(Arc::ptr_eq(&model.layout, &of_file));
@@ -126,7 +126,7 @@ mod tests {
     }
 
     #[test]
-    fn memory_bounds_how_many_layouts_are_kept_and_one_step_back_always_is() {
+    fn history_is_bounded_by_memory_and_keeps_at_least_one_undo() {
         let mut model = quad();
         let each = model.layout.bytes();
         for (most, kept) in [(0, 1), (3 * each, 3)] {

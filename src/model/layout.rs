@@ -1,15 +1,15 @@
 //! The layout: one uv for each corner, and what follows from them on a surface: shells, their borders, seams.
 //!
-//! *Shared*: two faces on an edge of the surface whose uv values agree at both ends. Shells are the classes of mapped faces under
-//! shared edges. Values are numbered in the order of the corners that have them first, so that a layout depends on nothing
-//! but the surface and the uvs of its corners: one that was edited equals the one that is read from the file written of it.
+//! *Shared*: two faces on an edge of the surface whose uv values agree at both ends. Shells are the classes of mapped
+//! faces under shared edges. Values are numbered in the order of the corners that have them first, so that a layout
+//! depends only on the surface and the uvs of its corners: an edited one equals the one read from the written file.
 //! Cost: linear in corners; see [`super::half_edges`].
 //!
 //! Edges of no length join shells like any others: a shared edge is defined by the values at its ends, and files with
-//! collapsed poles have such edges. Leaving them out tears apart shells that are one.
+//! collapsed poles have such edges. Leaving them out would split shells.
 //!
-//! Values are numbered by corners, not by the `vt` of the file, so that the report of an edited model equals the report of
-//! the file written of it, to the bit. Shells follow exact values, not indices: exporters repeat uvs.
+//! Values are numbered by corners, not by the `vt` of the file, so that the report of an edited model equals the report
+//! of the written file exactly. Shells follow exact values, not indices: exporters repeat uvs.
 
 use super::Document;
 use super::crease::Creases;
@@ -31,7 +31,7 @@ pub enum EdgeKind {
     NonManifold,
 }
 
-/// An edge worth knowing: those between two faces of one shell are not kept.
+/// An edge that is kept: those between two faces of one shell are not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Edge {
     /// What it is.
@@ -54,8 +54,8 @@ pub struct Layout {
     pub shell_count: u32,
     /// Seam, open and non-manifold edges, in the order of the corners they start at.
     pub edges: Vec<Edge>,
-    /// Edges inside shells that are cut: shells follow uvs, so a cut changes nothing before something moves one of its sides
-    /// away, and then it is none any more but a seam. By the corners they start at in their first face, rising.
+    /// Edges inside shells that are cut: shells follow uvs, so a cut changes nothing until one of its sides is moved
+    /// away, and then it is a seam. By the corners they start at in their first face, rising.
     pub open_cuts: Vec<u32>,
     /// Most decimals that a uv is written with.
     decimals: u32,
@@ -74,8 +74,8 @@ pub struct Edit {
     pub uvs: Vec<(u32, DVec2)>,
     /// Edges to cut, by a corner they start at.
     pub cuts: Vec<u32>,
-    /// Most decimals that a uv is written with then, of the file's and of these; `None` where that stays. What counts as flat on
-    /// the sheet follows from it.
+    /// New maximum of decimals of uvs, of the file's and of these; `None` if unchanged. What counts as flat on the
+    /// sheet follows from it.
     pub decimals: Option<u32>,
 }
 
@@ -84,7 +84,7 @@ pub struct Edit {
 pub enum Change {
     /// No uv, and not how finely they are written.
     Nothing,
-    /// UVs; no shell parts, joins or appears: moving, turning, scaling, flipping, relaxing.
+    /// UVs; no shell splits, merges or appears: moving, turning, scaling, flipping, relaxing.
     Uvs,
     /// Which faces make a shell, or where seams run.
     Connectivity,
@@ -155,7 +155,7 @@ impl Layout {
         let value = |corner: usize| surface.position_value[surface.document.corners[corner].position.0 as usize];
         let mut kept = vec![NONE; self.uv_values.len()];
         let mut touched = vec![false; surface.position_value.len()];
-        // Numbers of values shift where one appears: what a value has become at its first corner counts as no change.
+        // Numbers of values shift where one appears: the new number of a value at its first corner counts as no change.
         for (corner, (&old, &new)) in self.corner_uv.iter().zip(corner_uv).enumerate() {
             if (old == NONE) != (new == NONE) {
                 return false;
@@ -374,8 +374,8 @@ impl Shells {
     }
 }
 
-/// In the order of their corners, each of which starts one edge: the order of faces is the file's, that of its positions
-/// means nothing.
+/// In the order of their corners, each of which starts one edge: the order of faces is the file's, that of positions
+/// does not matter.
 fn by_corner(edges: &[Edge]) -> Vec<Edge> {
     let mut order: Vec<u64> = edges.iter().zip(0..).map(|(edge, place)| packed::two(edge.corner, place)).collect();
     order.sort_unstable();

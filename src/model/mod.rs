@@ -1,9 +1,9 @@
 //! The model: a [`Document`] resolved into triangles, distinct values, shells and parts.
 //!
-//! After this there is one strict mesh; it remembers the source line and the original face. What the UVs say is apart from the
-//! rest: a [`Surface`] never changes, a [`Layout`] is replaced by another. No code behind this reads the texture coordinates
-//! of the document, but what is about the file itself: its counts, its writer, and links that carry it.
-//! Cost: linear in corners, but for sorting the few edges around each position.
+//! The result is one strict mesh with source lines and original faces. UVs are separate from the rest: a [`Surface`]
+//! never changes, a [`Layout`] is replaced by another. No code behind this reads the texture coordinates of the
+//! document, but what is about the file itself: its counts, its writer, and links that carry it. Cost: linear in
+//! corners, but for sorting the few edges around each position.
 
 mod crease;
 mod diagnostics;
@@ -37,10 +37,10 @@ use std::sync::Arc;
 pub struct Model {
     /// What no edit changes.
     pub surface: Arc<Surface>,
-    /// All that is known of its UVs; shared with what speaks of the model as it was.
+    /// All that is known of its UVs; shared with results about the earlier model.
     pub layout: Arc<Layout>,
-    /// Of each of [`Document::materials`], the picture that its library names, as written there; empty where no library was
-    /// read. What is measured looks only at which are the same.
+    /// Of each of [`Document::materials`], the picture that its library names, as written there; empty where no library
+    /// was read. Measures only compare them.
     pub pictures: Vec<Option<String>>,
 }
 
@@ -53,7 +53,7 @@ impl std::ops::Deref for Model {
 }
 
 impl Model {
-    /// Resolves a document. Never fails: whatever the reader let through has a shape.
+    /// Resolves a document. Never fails: every document that the reader accepts is valid.
     pub fn new(document: Document) -> Self {
         let (position_value, uvs) =
             parallel::both(|| weld::values(&document.positions).value_of, || CornerUvs::of_file(&document));

@@ -10,7 +10,8 @@ const CREASE_COSINE: f64 = 0.766; // 40 degrees
 /// Gives the corner normals of one triangle after another.
 pub struct CornerNormals<'a> {
     surface: &'a Surface,
-    /// Mean of area-weighted face normals by position value, of length 1 or 0; only made when some corner has no normal of its own.
+    /// Mean of area-weighted face normals by position value, of length 1 or 0; only made when some corner has no normal
+    /// in the file.
     means: Vec<[f32; 3]>,
 }
 

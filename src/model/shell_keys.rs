@@ -1,19 +1,19 @@
-//! What was said of shells, when a layout is replaced by another.
+//! Transfers data on shells when a layout is replaced by another.
 //!
-//! A shell is named by its lowest face, its key; a key means the shell that holds that face now. Shells part and join: what was
-//! said of one that parted goes to all its pieces; of what joined it holds only if all parts of it agreed, and faces that
-//! had no uv agree with nobody. Linear in faces, n log n in what is said.
+//! A shell is named by its lowest face, its key; a key means the shell that holds that face now. Shells split and
+//! merge: data on a split shell go to all its pieces; on a merged shell they stay only if all its parts agreed, and
+//! faces without uv agree with none. Linear in faces, n log n in the data.
 
 use super::Layout;
 use crate::util::packed;
 
-/// What became of what was said.
+/// The transferred data.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CarriedOver<T> {
     /// By keys of the new layout, rising.
     pub kept: Vec<(u32, T)>,
-    /// Shells of which it holds no more, because not all that joined agreed: the key of the new one, and those of the old ones
-    /// of which something was said.
+    /// Shells whose data lapsed because merged parts did not agree: the key of the new one, and those of the old ones
+    /// with data.
     pub lapsed: Vec<(u32, Vec<u32>)>,
 }
 
@@ -33,7 +33,7 @@ pub fn pieces(old: &Layout, new: &Layout) -> Vec<u64> {
     pairs
 }
 
-/// Carries over what is said of shells, by the key; of two that are said of one shell the later counts.
+/// Transfers data on shells, by key; of two for one shell the later counts.
 pub fn carried_over<T: Clone + PartialEq>(old: &Layout, new: &Layout, said: &[(u32, T)]) -> CarriedOver<T> {
     let faces = old.face_shells().len();
     let mut said_of: Vec<Option<&(u32, T)>> = vec![None; old.shell_count as usize];

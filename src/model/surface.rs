@@ -25,12 +25,12 @@ pub struct Surface {
     pub face_part: Vec<u32>,
     /// How many parts.
     pub part_count: u32,
-    /// The shading breaks along more than half of the edges between two faces of which the file says so or not: it is flat. Of
-    /// large models some corners are asked.
+    /// The shading breaks along more than half of the edges between two faces for which the file specifies it: it is
+    /// flat. Of large models some corners are sampled.
     pub mostly_split: bool,
     tangled: Vec<u32>,
     bounds: Option<(DVec3, DVec3)>,
-    /// Kept once a layout was edited: who only checks does not pay for them.
+    /// Kept once a layout was edited: a mere check does not need them.
     half_edges: OnceLock<HalfEdges>,
 }
 
@@ -63,8 +63,7 @@ impl Surface {
         self.half_edges.get_or_init(|| HalfEdges::new(&self.document, &self.position_value))
     }
 
-    /// What is to be said of the file: what the reader found, and faces that cross themselves so often that they were not cut
-    /// into triangles with care.
+    /// Warnings about the file: the reader's, and self-intersecting faces that were triangulated without checks.
     pub fn diagnostics(&self) -> Diagnostics {
         let mut diagnostics = self.document.diagnostics.clone();
         for &face in &self.tangled {

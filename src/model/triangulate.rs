@@ -6,14 +6,14 @@
 //! can lie in an ear; a grid of cells holds them, so that an ear is tested against those near it. Holes joined by a
 //! bridge (one edge there and back) are cut as they are. A face without any area is fanned.
 //!
-//! No flat ears where there is a choice: an ear is first looked for among those that are not flat and leave a polygon with
-//! three bent corners, and so one that is not flat. A convex polygon always has one: it has at least three bent
-//! corners, each is an ear, and only a corner between two others of exactly three leaves a flat polygon, when all the rest lie in
-//! line between those two. Where none is found any ear is taken.
-//! Cost: linear in corners for convex faces; for others about n * √(reflex corners) where ears are found where they are
-//! looked for, as on combs, stars and outlines of any make. Looking for ears that are not flat adds at most
-//! [`LOOKS_PER_CORNER`] looks for each corner. A face that asks for more than [`Cutter::effort`] crosses itself again and
-//! again: what is left of it then is cut without looking, and the face is named.
+//! No flat ears where there is a choice: an ear is first searched among those that are not flat and leave a polygon
+//! with three bent corners, and so one that is not flat. A convex polygon always has one: it has at least three bent
+//! corners, each is an ear, and only a corner between two others of exactly three leaves a flat polygon, when all the
+//! rest lie in line between those two. Where none is found any ear is taken. Cost: linear in corners for convex faces;
+//! for others about n * √(reflex corners) where ears are found quickly, as on combs, stars and usual outlines.
+//! Searching for ears that are not flat adds at most [`LOOKS_PER_CORNER`] tests for each corner. A face that takes more
+//! than [`Cutter::effort`] intersects itself many times: the rest of it is cut without checks, and the face is
+//! reported.
 //!
 //! The effort is a multiple of n √n, and a w-th of that where the outline turns around w times. Such faces are found in the
 //! model, not in the text, so that links with the model inside need not hold them.
@@ -33,11 +33,11 @@ const ROUNDING: f64 = 1e-12;
 const STRAIGHT: f64 = 1e-9;
 /// Corners that are bent in a polygon that is not flat.
 const BENT_LEAST: u32 = 3;
-/// Corners passed over because of flat ears, for each corner of the polygon, before any ear is taken.
+/// Corners skipped because of flat ears, for each corner of the polygon, before any ear is taken.
 const LOOKS_PER_CORNER: u32 = 8;
-/// Effort of a polygon, in corners and cells looked at, before the rest of it is cut without looking: some, and so many for each
-/// n √n of its n corners; outlines that do not cross themselves take a quarter of it at most. One that turns around w times, and
-/// so crosses itself w - 1 times at least, gets a w-th. And the effort of all: a second.
+/// Effort of a polygon, in corners and cells looked at, before the rest of it is cut without checks: some, and so many
+/// for each n √n of its n corners; outlines that do not cross themselves take a quarter of it at most. One that turns
+/// around w times, and so crosses itself w - 1 times at least, gets a w-th. Then the effort of all: a second.
 const EFFORT_LEAST: u64 = 4096;
 const EFFORT_PER_CORNER: u64 = 128;
 const EFFORT_MAX: u64 = 120_000_000;
@@ -50,7 +50,7 @@ pub(super) struct Cut {
     pub triangles: Vec<[u32; 3]>,
     /// Of each its face; empty when every face is a triangle.
     pub faces: Vec<u32>,
-    /// Faces that took too much effort to be cut with care.
+    /// Faces that took too much effort and were cut without checks.
     pub tangled: Vec<u32>,
 }
 
@@ -116,7 +116,7 @@ impl Cutter {
         self.points.extend(points);
     }
 
-    /// False where it took too much effort to be done with care.
+    /// False if it took too much effort and was finished without checks.
     fn cut(&mut self, mut emit: impl FnMut([u32; 3])) -> bool {
         let corners = self.points.len() as u32;
         let has_area = self.flatten();
@@ -150,7 +150,7 @@ impl Cutter {
     fn turns_least(&self) -> u64 {
         let n = self.flat.len();
         let edges = (0..n).map(|i| self.flat[(i + 1) % n] - self.flat[i]).filter(|edge| *edge != DVec2::ZERO);
-        // Which way an edge turns that runs back on the one before it is not known: then neither is one turn.
+        // If an edge runs back on the one before it, its turn is undefined, and so is the sum.
         let (mut turns, mut unknown) = (0i64, 0);
         let mut last = edges.clone().next_back().unwrap_or(DVec2::X);
         for edge in edges {
@@ -243,7 +243,7 @@ impl Cutter {
         direction_changes + i32::from(last.signum() != first.signum()) <= 2
     }
 
-    /// False where it took too much effort to look for ears to the end.
+    /// False if it took too much effort to search for ears to the end.
     fn clip_ears(&mut self) -> bool {
         let n = self.flat.len() as u32;
         self.ears.clear();
@@ -435,7 +435,7 @@ mod tests {
         let mut cutter = Cutter { flat_height, ..Cutter::default() };
         cutter.load(points.iter().map(|&p| DVec3::from_array(p)));
         let mut triangles = Vec::new();
-        assert!(cutter.cut(|t| triangles.push(t)), "cut with care");
+        assert!(cutter.cut(|t| triangles.push(t)), "within the effort");
         let area = triangles
             .iter()
             .map(|t| {
@@ -447,7 +447,7 @@ mod tests {
     }
 
     #[test]
-    fn a_face_that_crosses_itself_again_and_again_is_cut_all_the_same_with_counted_effort() {
+    fn a_self_intersecting_face_is_triangulated_with_bounded_effort() {
         let mut cutter = Cutter::default();
         let mut state = 1u64;
         let mut random = || {
@@ -465,14 +465,14 @@ mod tests {
             assert!(!cutter.cut(|_| triangles += 1));
             assert_eq!(triangles, 3998);
             assert!(times.contains(&cutter.turns_least()), "{}", cutter.turns_least());
-            // Then each corner is looked at once more at most.
+            // Then each corner is tested at most once more.
             let most = EFFORT_LEAST + EFFORT_PER_CORNER * 4000 * 63 / cutter.turns_least();
             assert!((most..most + 8000).contains(&cutter.spent), "{}", cutter.spent);
         }
     }
 
     #[test]
-    fn an_outline_that_does_not_cross_itself_turns_around_once() {
+    fn a_simple_outline_turns_once() {
         let mut cutter = Cutter::default();
         let spiral = (0..400).map(|i| DVec2::from_angle(f64::from(i) / 10.0) * f64::from(i + 1));
         let back = (0..400).rev().map(|i| DVec2::from_angle(f64::from(i) / 10.0) * (f64::from(i) + 4.0));
@@ -520,7 +520,7 @@ mod tests {
     }
 
     #[test]
-    fn corners_in_line_give_no_flat_triangle_where_another_cut_avoids_it() {
+    fn collinear_corners_give_no_flat_triangle_where_avoidable() {
         let square: &[[f64; 2]] = &[[0.13, 0.07], [1.21, 0.11], [1.17, 1.31], [0.05, 1.24]];
         let triangle = &square[..3];
         for (corners, in_line) in [
@@ -562,7 +562,7 @@ mod tests {
     }
 
     #[test]
-    fn a_polygon_of_corners_in_line_by_the_thousand_is_cut_in_time() {
+    fn a_polygon_with_thousands_of_collinear_corners_is_triangulated_in_time() {
         let square = [[0.0, 0.0], [1000.0, 0.0], [1000.0, 1000.0], [0.0, 1000.0]];
         let corners = |side: usize, in_line: usize| -> Vec<[f64; 3]> {
             let [x, y]: [f64; 2] = square[side];
@@ -646,7 +646,7 @@ mod tests {
     }
 
     #[test]
-    fn a_comb_of_a_hundred_thousand_corners_is_cut_in_time() {
+    fn a_comb_of_a_hundred_thousand_corners_is_triangulated_in_time() {
         let teeth = 50_000;
         let mut points = vec![[0., -1., 0.], [f64::from(teeth), -1., 0.]];
         points.extend((0..2 * teeth - 1).rev().map(|i| [0.5 + 0.5 * f64::from(i), f64::from(i % 2) * 9.0, 0.0]));
@@ -654,13 +654,13 @@ mod tests {
     }
 
     #[test]
-    fn a_star_of_a_hundred_thousand_corners_is_cut_in_time() {
+    fn a_star_of_a_hundred_thousand_corners_is_triangulated_in_time() {
         cuts_in_time(&star(100_000));
     }
 
     #[test]
     fn a_wall_with_thousands_of_bridged_windows_keeps_them() {
-        // Windows in a row, each joined to the lower edge by a bridge of its own.
+        // Windows in a row, each each joined to the lower edge by a bridge.
         let mut points = vec![];
         for window in 0..5000 {
             let x = f64::from(window) * 4.0;

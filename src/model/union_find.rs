@@ -1,4 +1,4 @@
-//! Which of many items hang together.
+//! Union-find: connected classes of items.
 
 /// No class.
 pub(super) const NONE: u32 = u32::MAX;

@@ -1,7 +1,7 @@
 //! Distinct values of a list of points: exporters repeat the same point under many indices.
 //!
-//! Two points are the same when every coordinate is (so 0 and -0 are); nothing is rounded. A point that is not finite
-//! is like no other. Cost: one pass with an open-addressing table, 4 to 8 bytes a point.
+//! Two points are the same when every coordinate is (so 0 and -0 are); nothing is rounded. A non-finite point equals no
+//! other. Cost: one pass with an open-addressing table, 4 to 8 bytes a point.
 
 /// Distinct values in order of appearance.
 pub(crate) struct Values {
@@ -19,7 +19,7 @@ pub(crate) fn values<const N: usize>(points: &[[f64; N]]) -> Values {
     let mut first_of = Vec::with_capacity(points.len());
     for (index, point) in points.iter().enumerate() {
         if point.iter().any(|coordinate| !coordinate.is_finite()) {
-            // Never looked for. In the table, all of them would want the same slot, and look for a free one behind the others.
+            // Never looked for. In the table, all of them would collide in one slot.
             value_of.push(first_of.len() as u32);
             first_of.push(index as u32);
             continue;
@@ -56,15 +56,15 @@ mod tests {
     use super::*;
 
     #[test]
-    fn repeats_and_signed_zero_are_one_value() {
+    fn duplicates_and_signed_zeros_are_one_value() {
         let welded = values(&[[0.0, 1.0], [2.0, 3.0], [-0.0, 1.0], [2.0, 3.0], [2.0, 3.000_000_1]]);
         assert_eq!(welded.value_of, [0, 1, 0, 1, 2]);
         assert_eq!(welded.first_of, [0, 1, 4]);
     }
 
     #[test]
-    fn not_finite_points_stay_apart_however_many_there_are() {
-        // A link of 142 bytes made these; looked for one behind the other, they would take an hour.
+    fn non_finite_points_are_never_welded() {
+        // A link of 142 bytes made these; with linear probing, they would take an hour.
         const MANY: usize = 1 << 20;
         let mut points = vec![[f64::NAN, 0.0]; MANY];
         points.extend([[0.0, 0.0], [f64::NAN, 0.0], [0.0, 0.0]]);

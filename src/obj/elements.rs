@@ -31,7 +31,7 @@ pub(super) enum Bulk {
     Face,
 }
 
-/// Which way names are used.
+/// What a name is for.
 #[derive(Clone, Copy)]
 pub(super) enum NameKind {
     /// `o`
@@ -42,7 +42,7 @@ pub(super) enum NameKind {
     Material,
 }
 
-/// What the file has given so far, with indices not yet checked against what comes later.
+/// The elements read so far, with indices not yet checked against what comes later.
 pub(super) struct Elements {
     pub document: Document,
     /// Bytes spent on statements of each [`Bulk`] kind.
@@ -66,9 +66,9 @@ pub(super) struct Elements {
     pub incomplete: bool,
     /// Most elements of one kind; smaller only in tests.
     pub limit: u32,
-    /// Whether lines may take the short way; off only in tests that compare both.
+    /// Whether lines may take the fast path; off only in tests that compare both.
     pub short_way: bool,
-    /// Set when nothing more can be taken in.
+    /// Set when no more can be stored.
     pub failure: Option<ReadFailure>,
     names: [BTreeMap<String, u32>; 3],
 }
@@ -169,7 +169,7 @@ impl Elements {
         self.document.face_starts.push(self.document.corners.len() as u32);
     }
 
-    /// Takes back the corners pushed since the last face.
+    /// Removes the corners pushed since the last face.
     pub fn drop_open_face(&mut self) {
         let start = self.document.face_starts.last().map_or(0, |&start| start as usize);
         self.document.corners.truncate(start);
@@ -239,7 +239,7 @@ impl Elements {
         }
     }
 
-    /// Corner with numbers as OBJ counts them, from 1; 0 stands for none.
+    /// Corner with numbers as OBJ counts them, from 1; 0 for none.
     #[inline(always)]
     pub fn use_corner(&mut self, position: u32, texcoord: u32, normal: u32) {
         self.highest[0] = self.highest[0].max(position);
@@ -274,7 +274,7 @@ fn foreign_name(text: &str) -> String {
     )
 }
 
-/// A piece of the file for a message: short, on one line, in quotes that it does not turn.
+/// A piece of the file for a message: short, on one line, quoted, without control characters.
 pub(super) fn quoted(text: &str) -> String {
     const MOST_CHARACTERS: usize = 32;
     let mut shown: String =
@@ -295,7 +295,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_quoted_piece_is_short_on_one_line_and_turns_nothing() {
+    fn a_quoted_piece_is_short_on_one_line_and_without_control_characters() {
         assert_eq!(quoted("brass\tplate"), "“brass\u{FFFD}plate”");
         assert_eq!(quoted(&"x".repeat(33)), format!("“{}…”", "x".repeat(32)));
         assert_eq!(quoted("مصباح"), "“\u{2068}مصباح\u{2069}”");

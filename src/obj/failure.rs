@@ -1,4 +1,4 @@
-//! Why a file gives no document at all.
+//! Why a file gives no document.
 
 use crate::model::Diagnostics;
 use std::fmt;
@@ -30,7 +30,7 @@ pub struct ReadFailure {
     pub code: FailureCode,
     /// Line, from 1; 0 where it is about the whole file.
     pub line: u32,
-    /// Plain sentences for the person.
+    /// Sentences for the user.
     pub message: String,
     /// What was found on the way: for [`FailureCode::NoFaces`], why each face was left out.
     pub diagnostics: Diagnostics,

@@ -1,6 +1,6 @@
 //! Numbers in the corners of faces and lines.
 
-/// What a corner's index says.
+/// A corner's index as written.
 #[derive(Clone, Copy)]
 pub(super) enum Index {
     /// Nothing is written.

@@ -1,15 +1,15 @@
-//! Wavefront OBJ: a streaming reader that keeps going and says where something was wrong.
+//! Wavefront OBJ: a streaming reader that continues after errors and reports their lines.
 //!
-//! Every quirk of the format ends here. What leaves is a [`Document`](crate::model::Document): elements, faces, names, counts
-//! and [`Diagnostics`](crate::model::Diagnostics), each with its line.
+//! Every quirk of the format is handled here. The result is a [`Document`](crate::model::Document): elements, faces,
+//! names, counts and [`Diagnostics`](crate::model::Diagnostics), each with its line.
 //!
 //! Source: Wavefront Technologies, *B1. Object Files (.obj)*, version 3.0, and beyond it what exporters are known to write
 //! (vertex colours, byte-order marks, any line end, any spelling of a number).
 //!
 //! [`Reader`] takes the file in chunks cut anywhere and holds no more of its text than one unfinished line. Lines as
-//! exporters write them take a short way (`plain`); a line with anything unusual in it takes the careful way
-//! (`statement`), which knows the whole format and explains what it meets. Both give the same elements. What can only be
-//! judged when everything has been read, such as an index that refers ahead, is settled at the end (`settle`).
+//! exporters write them take a fast path (`plain`); a line with anything unusual takes the full parser (`statement`),
+//! which knows the whole format and explains errors. Both give the same elements. What can only be judged when
+//! everything has been read, such as an index that refers ahead, is checked at the end (`settle`).
 //!
 //! Cost: linear in bytes, whatever they are; names cost a search in a sorted map.
 //!

@@ -1,8 +1,8 @@
 //! Numbers as exporters spell them, rounded to `f64` exactly as the standard library rounds them.
 //!
-//! The short way (Clinger 1990, *How to Read Floating Point Numbers Accurately*): with the digits as an integer
-//! m <= 2^53 and a power of ten 10^e, |e| <= 22, both are exact doubles, so one multiplication or division rounds once,
-//! which is correct rounding. Everything else is handed to the standard library's parser.
+//! The fast path (Clinger 1990, *How to Read Floating Point Numbers Accurately*): with the digits as an integer m <=
+//! 2^53 and a power of ten 10^e, |e| <= 22, both are exact doubles, so one multiplication or division rounds once,
+//! which is correct rounding. Everything else goes to the standard library's parser.
 //!
 //! Degenerate: no digit, a value beyond the range of `f64`, `nan`, `inf` and the like are not numbers here.
 //! Cost: one pass over the digits.
@@ -13,7 +13,7 @@ const EXACT_INTEGER: u64 = 1 << 53;
 /// Digits that always fit a `u64` (10^19 - 1 < 2^64).
 const MOST_DIGITS: usize = 19;
 
-/// Digits of an exponent read the short way; more are left to the standard library.
+/// Digits of an exponent read on the fast path; more are left to the standard library.
 const MOST_EXPONENT_DIGITS: usize = 5;
 
 /// Powers of ten that are exact in `f64`.
@@ -22,7 +22,7 @@ const POWERS: [f64; 23] = [
     1e21, 1e22,
 ];
 
-/// What a token turned out to be.
+/// Result of reading a token.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Spelling {
     /// A finite number.
@@ -33,8 +33,8 @@ pub(super) enum Spelling {
     Unreadable,
 }
 
-/// An exponent below this is written for what is nearly 0: rounding's remains, whose place says nothing about how finely the
-/// other numbers of a file are written.
+/// An exponent below this is written for what is nearly 0: a rounding residue, which says nothing about the precision
+/// of the file's other numbers.
 const NEARLY_ZERO_EXPONENT: i32 = -4;
 
 /// The decimals that a number of so many `places` after its point is written with: `1.5e-3` has 4, `-4.371139e-08` its 6.
@@ -52,8 +52,8 @@ fn digit(text: &[u8], at: usize) -> Option<u64> {
 /// Reads the finite number that starts at `at`; returns it, the place after it, and the decimals it is written with (below
 /// 0 where an exponent takes digits before the point).
 ///
-/// `None` for every spelling that [`parse`] should look at: no digits, too many of them, a Fortran exponent, not finite.
-/// The caller looks at what follows.
+/// `None` for every spelling that [`parse`] should handle: no digits, too many of them, a Fortran exponent, not finite.
+/// The caller checks what follows.
 #[inline(always)]
 pub(super) fn scan(text: &[u8], at: usize) -> Option<(f64, usize, i32)> {
     let mut i = at;
@@ -114,7 +114,7 @@ pub(super) fn decimals(token: &[u8]) -> i32 {
     places
 }
 
-/// Sign and digits of an exponent from `at`; leading zeros are welcome.
+/// Sign and digits of an exponent from `at`; leading zeros are allowed.
 fn scan_exponent(text: &[u8], at: usize) -> Option<(i32, usize)> {
     let mut i = at;
     let sign = text.get(i).copied()?;
@@ -179,7 +179,7 @@ mod tests {
     }
 
     #[test]
-    fn spellings_of_exporters_read_as_the_standard_library_reads_them() {
+    fn exporters_number_formats_match_the_standard_library() {
         for token in [
             "0",
             "-0",
@@ -216,7 +216,7 @@ mod tests {
     }
 
     #[test]
-    fn decimals_are_those_written_and_an_exponent_moves_them() {
+    fn decimals_are_counted_and_shifted_by_the_exponent() {
         for (token, expected) in [
             ("7", 0),
             ("0.5", 1),
@@ -240,13 +240,13 @@ mod tests {
     }
 
     #[test]
-    fn fortran_exponents_are_exponents() {
+    fn fortran_exponents_are_read() {
         assert_eq!(parse(b"1.5d-3"), Spelling::Plain(1.5e-3));
         assert_eq!(parse(b"-2D+01"), Spelling::Plain(-20.0));
     }
 
     #[test]
-    fn decimal_commas_are_told_apart() {
+    fn decimal_commas_are_recognised() {
         assert_eq!(parse(b"-0,25"), Spelling::Comma(-0.25));
         assert_eq!(parse(b",5"), Spelling::Comma(0.5));
         assert_eq!(parse(b"1,234,5"), Spelling::Unreadable);
@@ -254,7 +254,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_not_a_finite_number_is_unreadable() {
+    fn non_finite_numbers_are_unreadable() {
         for token in [
             "",
             "-",
@@ -312,7 +312,7 @@ mod tests {
             }
 
             #[test]
-            fn every_double_comes_back(bits in any::<u64>()) {
+            fn every_double_round_trips(bits in any::<u64>()) {
                 let value = f64::from_bits(bits);
                 prop_assume!(value.is_finite());
                 for token in [format!("{value}"), format!("{value:e}"), format!("{value:.6}"), format!("{value:.16e}")] {

@@ -1,7 +1,7 @@
-//! The short way: `v`, `vt`, `vn` and `f` as exporters write them, straight from the chunk in one pass.
+//! The fast path: `v`, `vt`, `vn` and `f` as exporters write them, straight from the chunk in one pass.
 //!
 //! Each function either takes one whole line and returns the place after its end, or returns `None` having changed
-//! nothing; then the line takes the careful way. Nothing is reported from here.
+//! nothing; then the line takes the full parser. Nothing is reported from here.
 
 use super::elements::{Bulk, Elements};
 use super::number;
@@ -32,8 +32,8 @@ fn gap(text: &[u8], at: usize) -> Option<usize> {
     if is_blank(byte(text, at)) { Some(skip_blanks(text, at + 1)) } else { None }
 }
 
-/// The place after the line's end, if only blanks stand before it. A CR at the very end of `text` ends the line alone;
-/// the caller minds a LF that follows in the next chunk.
+/// The place after the line's end, if only blanks come before it. A CR at the very end of `text` ends the line alone;
+/// the caller handles a LF that follows in the next chunk.
 #[inline(always)]
 fn line_end(text: &[u8], at: usize) -> Option<usize> {
     let at = skip_blanks(text, at);
@@ -59,7 +59,7 @@ fn numbers<const COUNT: usize>(text: &[u8], at: usize) -> Option<([f64; COUNT], 
     Some((values, at, most))
 }
 
-/// Passes over further numbers without reading them; returns how many and the place after the line.
+/// Skips further numbers without reading them; returns how many and the place after the line.
 fn further_numbers(text: &[u8], mut at: usize) -> Option<(usize, usize)> {
     let mut count = 0;
     loop {

@@ -21,7 +21,7 @@ pub struct Reader {
     elements: Elements,
     total_bytes: Option<u64>,
     bytes_read: u64,
-    /// The file's first bytes, until there are enough to tell what it is.
+    /// The file's first bytes, until there are enough to detect the format.
     head: Option<Vec<u8>>,
 }
 
@@ -42,7 +42,7 @@ impl Reader {
         self.bytes_read
     }
 
-    /// Takes the next bytes. After an error nothing more is taken in, and every later call gives the same error.
+    /// Takes the next bytes. After an error no more is read, and every later call gives the same error.
     pub fn feed(&mut self, chunk: &[u8]) -> Result<(), ReadFailure> {
         if let Some(failure) = &self.elements.failure {
             return Err(failure.clone());
@@ -84,14 +84,14 @@ impl Reader {
         self.elements.settle(self.scanner.lines())
     }
 
-    /// Judges the first bytes and reads them.
+    /// Checks the first bytes and reads them.
     fn open(&mut self) {
         let Some(head) = self.head.take() else { return };
         self.elements.failure = sniff::refuse(head.strip_prefix(UTF8_MARK).unwrap_or(&head), self.total_bytes);
         self.scanner.feed(&head, &mut self.elements);
     }
 
-    /// Tells if the end looks cut off.
+    /// Reports if the end looks cut off.
     fn tell_cut_short(&mut self, end: End) {
         if end.continued || (end.open && (end.overlong || self.elements.incomplete)) {
             self.elements.document.diagnostics.raise(self.scanner.lines(), Kind::CutShort, || {
@@ -129,7 +129,7 @@ mod tests {
     const ELEMENTS: &str = "v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\nvt 1 1\nvn 0 0 1\nf 1/1/1 2/2/1 3/1/1\n";
 
     #[test]
-    fn both_ways_give_the_same() {
+    fn both_parsers_agree() {
         for line in [
             "v 1 2 3",
             "v\t1 2  3 ",
@@ -187,7 +187,7 @@ mod tests {
     }
 
     #[test]
-    fn more_than_can_be_counted_is_refused() {
+    fn too_many_elements_are_refused() {
         for (line, what) in
             [("v 1 2 3", "positions"), ("vt 1 2", "texture"), ("vn 0 0 1", "normals"), ("f 1 2 3", "faces")]
         {
@@ -203,7 +203,7 @@ mod tests {
     }
 
     #[test]
-    fn lists_grow_without_reaching_beyond_the_file() {
+    fn list_capacity_is_bounded_by_the_file_size() {
         let mut text = String::new();
         for i in 0..60_000 {
             text.push_str(&format!("v {}.5 0.25 0.125\n", i % 10));
@@ -230,7 +230,7 @@ mod tests {
         })]
 
         #[test]
-        fn both_ways_give_the_same_for_any_lines(lines in "((f|v|vt|vn) ?[-123/. e#]{0,14}\n|f( [-12]?[12](/[12]?){0,2}){2,4}\n){1,8}") {
+        fn both_parsers_agree_on_any_lines(lines in "((f|v|vt|vn) ?[-123/. e#]{0,14}\n|f( [-12]?[12](/[12]?){0,2}){2,4}\n){1,8}") {
             same_both_ways(&format!("{ELEMENTS}{lines}"));
         }
     }

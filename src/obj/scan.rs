@@ -1,8 +1,8 @@
 //! From chunks of bytes, cut anywhere, to statements: where each begins and ends in the file, of what kind it is, and its text
 //! without comment, line ends and backslashes.
 //!
-//! What stands between the statements' ranges are line ends, and before the first a byte-order mark may stand; so a file is
-//! given back byte for byte by copying ranges and what is between them. Holds no more of the file than one unfinished
+//! Between the statements' ranges are line ends, and before the first there may be a byte-order mark; so a file is
+//! reproduced byte for byte by copying ranges and what is between them. Holds no more of the file than one unfinished
 //! statement, and of a statement that is longer than [`MAX_LINE_BYTES`] nothing.
 //!
 //! Cost: one pass over the bytes.
@@ -115,7 +115,7 @@ impl<'a> Statement<'a> {
 
 /// Takes what a [`Scanner`] finds.
 pub trait Sink {
-    /// Whether it asks for the places of words; for statements of very many lines they take room.
+    /// Whether it needs the places of words; for statements of very many lines they take room.
     const ASKS_PLACES: bool = true;
 
     /// The line that starts at `at` in `text`, and at `position` in the file, may be taken here: then the place after
@@ -162,7 +162,7 @@ pub struct Scanner {
     /// Start of a line whose end has not come yet, and its place in the file.
     unfinished: Vec<u8>,
     unfinished_at: u64,
-    /// Whether `unfinished` has been given up because it grew beyond [`MAX_LINE_BYTES`].
+    /// Whether `unfinished` has been dropped because it grew beyond [`MAX_LINE_BYTES`].
     overlong: bool,
     /// Whether the last chunk ended in CR, so that a LF at the start of the next belongs to it.
     after_cr: bool,
@@ -188,7 +188,7 @@ struct Continued {
 pub struct End {
     /// Whether the last line has no line end.
     pub open: bool,
-    /// Whether the last line asks for another one.
+    /// Whether the last line is continued.
     pub continued: bool,
     /// Whether the last line was too long.
     pub overlong: bool,
@@ -227,7 +227,7 @@ impl Scanner {
         }
     }
 
-    /// Gives what stands after the last line end.
+    /// Gives what follows the last line end.
     pub fn finish(&mut self, sink: &mut impl Sink) -> End {
         if !self.begun {
             let first = std::mem::take(&mut self.first);
@@ -324,7 +324,7 @@ impl Scanner {
         }
     }
 
-    /// Takes one line without its end. `overlong` where it has already been given up.
+    /// Takes one line without its end. `overlong` if it has already been dropped.
     fn line<P: Sink>(&mut self, line: &[u8], range: Range<u64>, overlong: bool, sink: &mut P) {
         self.lines = self.lines.saturating_add(1);
         let overlong = overlong || line.len() > MAX_LINE_BYTES;
@@ -389,7 +389,7 @@ fn after_line_end(text: &[u8], end: usize) -> usize {
     }
 }
 
-/// What separates words. NUL is no blank by the format; it stands where bytes were lost.
+/// What separates words. NUL is no blank by the format; it is where bytes were lost.
 pub(super) fn is_blank(byte: u8) -> bool {
     matches!(byte, b' ' | b'\t' | 0x0B | 0x0C | 0)
 }
@@ -411,7 +411,7 @@ pub(super) fn split_keyword(text: &[u8]) -> (&[u8], &[u8]) {
     text.split_at(end)
 }
 
-/// Whether a statement's words are a name, in which a `#` may stand.
+/// Whether a statement's words are a name, in which a `#` may occur.
 fn holds_name(text: &[u8]) -> bool {
     matches!(split_keyword(text).0, b"o" | b"g" | b"usemtl" | b"mtllib")
 }

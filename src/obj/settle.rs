@@ -1,4 +1,5 @@
-//! The end of the file: what refers ahead is checked, faces that cannot be drawn leave, what was passed over is told.
+//! The end of the file: forward references are checked, faces that cannot be drawn are dropped, skipped statements are
+//! reported.
 
 use super::elements::{Elements, quoted_bytes};
 use super::statement::OTHER_KEYWORDS;
@@ -8,7 +9,7 @@ use crate::model::{DiagnosticKind as Kind, Document, Run};
 /// A list keeps its spare room if that is at most this fraction of it (one part in so many); giving it back may copy.
 const SPARE_ROOM: usize = 8;
 
-/// Statements of the format that say nothing about the faces of a picture's surface, and what they are.
+/// Statements of the format that do not concern textured faces, and what they are.
 const KNOWN: &[(&str, &[&str])] = &[
     ("lines", &["l"]),
     ("points", &["p"]),
@@ -246,7 +247,7 @@ fn no_faces(document: Document, face_statements: u32, last_line: u32) -> ReadFai
     ReadFailure { diagnostics: document.diagnostics, ..ReadFailure::new(FailureCode::NoFaces, line, message) }
 }
 
-/// Runs whose faces move up as others leave.
+/// Runs whose faces move up as others are dropped.
 struct Renumbering {
     old: std::vec::IntoIter<Run>,
     renumbered: Vec<Run>,

@@ -13,7 +13,7 @@ const BINARY_SHARE: f64 = 0.1;
 /// Share of NULs among every second byte from which text is two bytes a character.
 const UTF16_SHARE: f64 = 0.4;
 
-/// First bytes and the format they tell.
+/// First bytes and their format.
 const SIGNATURES: &[(&[u8], &str)] = &[
     (b"\x89PNG\r\n\x1a\n", "a PNG picture"),
     (b"\xFF\xD8\xFF", "a JPEG picture"),
@@ -162,7 +162,7 @@ fn other_text(head: &[u8]) -> Option<(&'static str, &'static str)> {
     let name = |text: &[u8]| {
         OTHER_TEXTS.iter().find(|(what, ..)| starts_with(text, what)).map(|&(_, name, way_out)| (name, way_out))
     };
-    // XML and material libraries say what they are after a declaration or comments.
+    // XML and material libraries name their format after a declaration or comments.
     let later = start.split(|&b| b == b'\n' || b == b'\r' || b == b'>').map(<[u8]>::trim_ascii_start);
     let passed = |line: &&[u8]| line.is_empty() || line.starts_with(b"<?") || line.starts_with(b"#");
     let specific = later.clone().find(|line| !passed(line)).and_then(name);
@@ -178,7 +178,7 @@ mod tests {
     }
 
     #[test]
-    fn pictures_and_archives_are_named() {
+    fn images_and_archives_are_named() {
         for (head, name) in [
             (&b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR"[..], "PNG"),
             (b"\xFF\xD8\xFF\xE0\0\x10JFIF", "JPEG"),
@@ -199,7 +199,7 @@ mod tests {
     }
 
     #[test]
-    fn a_binary_stl_is_told_by_its_size() {
+    fn a_binary_stl_is_recognised_by_its_size() {
         let mut file = vec![0u8; 80];
         file.extend(2u32.to_le_bytes());
         file.resize(184, 0);
@@ -208,7 +208,7 @@ mod tests {
     }
 
     #[test]
-    fn utf16_is_told_with_and_without_its_mark() {
+    fn utf16_is_recognised_with_and_without_a_byte_order_mark() {
         let wide = |text: &str, big: bool| -> Vec<u8> {
             text.encode_utf16().flat_map(|c| if big { c.to_be_bytes() } else { c.to_le_bytes() }).collect()
         };
@@ -240,7 +240,7 @@ mod tests {
     }
 
     #[test]
-    fn an_obj_is_let_through_whatever_surrounds_it() {
+    fn an_obj_is_accepted_whatever_surrounds_it() {
         for head in [
             &b"v 0 0 0\nv 1 0 0\n"[..],
             b"# {json}\nv 0 0 0",

@@ -1,4 +1,4 @@
-//! The careful way: any statement of the format, and a sentence for whatever is wrong with it.
+//! The full parser: any statement of the format, and a sentence for each error.
 
 use super::elements::{Bulk, Elements, NameKind, quoted_bytes};
 use super::index::Index;
@@ -6,10 +6,10 @@ use super::number::{self, Spelling};
 use super::scan::{MAX_LINE_BYTES, Sink, Statement, StatementKind, trim, words};
 use crate::model::{DiagnosticKind as Kind, document::measured};
 
-/// Keywords remembered apart when they are passed over; a damaged file can hold any number of them.
+/// Most distinct skipped keywords that are remembered; a damaged file can hold any number of them.
 const MOST_KEYWORDS: usize = 48;
 
-/// Bytes of a passed-over keyword that are remembered.
+/// Bytes of a skipped keyword that are remembered.
 const MOST_KEYWORD_BYTES: usize = 32;
 
 /// Under this key go all keywords beyond [`MOST_KEYWORDS`]; no keyword is empty.
@@ -55,7 +55,7 @@ impl Sink for Elements {
                 self.begin(NameKind::Group, if name.is_empty() { b"default" } else { &name }, line);
             }
             StatementKind::Library => self.libraries(rest, line),
-            // `off`, and whatever else is no number, is no group.
+            // `off`, and anything else that is not a number, is no group.
             StatementKind::Smoothing => {
                 let group = std::str::from_utf8(trim(rest)).ok().and_then(|group| group.parse().ok());
                 self.begin_smoothing(group.unwrap_or(0));
@@ -268,7 +268,7 @@ impl Elements {
         self.close_face(line);
     }
 
-    /// Says why a face cannot be drawn.
+    /// Reports why a face cannot be drawn.
     fn refuse_corner(&mut self, index: Index, word: &[u8], place: u32, line: u32) {
         let count = self.document.positions.len();
         match index {
@@ -318,7 +318,7 @@ impl Elements {
         });
     }
 
-    /// Names of libraries end in `.mtl`; blanks may stand inside one, with a backslash before them or without.
+    /// Names of libraries end in `.mtl`; they may contain blanks, with a backslash before them or without.
     fn libraries(&mut self, rest: &[u8], line: u32) {
         if trim(rest).is_empty() {
             return self.nameless(b"mtllib", "it was passed over", line);

@@ -1,4 +1,4 @@
-//! The report of what was measured.
+//! Makes the report from the measures.
 
 use super::{
     Area, Counts, DensityReport, File, GAPS_REPORTED, GapRow, HandednessReport, OneSheetReport, Report, SCHEMA,
@@ -176,7 +176,7 @@ fn seam_length(model: &Model) -> f64 {
         .fold(0.0, |sum, length| sum + length)
 }
 
-/// Without what is infinite: of a triangle that is nearly collapsed on the sheet, the distortion energies say no number.
+/// `None` for infinity: distortion energies of a triangle nearly collapsed on the sheet are not finite.
 fn finite(mut stretch: Stretch) -> Stretch {
     let energies = [
         &mut stretch.sander_l2,

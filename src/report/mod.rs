@@ -25,7 +25,7 @@ use std::collections::BTreeMap;
 /// Version of the report's shape.
 pub const SCHEMA: &str = "gridproof-report/2";
 
-/// Everything that was found out about one file, held against one brief. Numbers are finite or `None`.
+/// All results on one file, checked against one brief. Numbers are finite or `None`.
 #[derive(Clone, Debug, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct Report {
@@ -34,7 +34,7 @@ pub struct Report {
     /// Which file.
     #[cfg_attr(target_arch = "wasm32", tsify(type = "AboutFile"))]
     pub file: File,
-    /// How much of everything.
+    /// Counts.
     pub counts: Counts,
     /// Areas.
     pub area: Area,
@@ -51,33 +51,33 @@ pub struct Report {
     pub sheets: SheetsReport,
     /// Seams.
     pub seams: SeamsReport,
-    /// Where text comes out right.
+    /// Which surface is safe for text.
     pub text: TextReport,
     /// Each shell.
     pub shells: Vec<Shell>,
-    /// Who shares.
-    /// Of equal shells the first stands for all.
+    /// Overlaps. Of equal shells the first represents all.
     pub sharing: Vec<SharedShells>,
-    /// Three and more shells that lie on one another in every triangle, the same way round, by number.
+    /// Three and more shells that coincide in every triangle with the same orientation, by number.
     pub equal_shells: Vec<Vec<u32>>,
-    /// The search for sharing was cut off: `sharing` and `mirrored_share` are "at least".
+    /// The search for overlaps was cut off: `sharing` and `mirrored_share` are "at least".
     pub sharing_at_least: bool,
-    /// What is the matter with the whole model, where it is one thing.
+    /// The cause in the whole model, if there is one.
     pub cause: Option<Cause>,
-    /// Worst first; behind all others those that follow from the cause.
+    /// Worst first; those that follow from the cause come last.
     pub findings: Vec<Finding>,
-    /// The answer, judged without the findings that are intended.
+    /// The verdict, without the findings that are intended.
     pub verdict: Verdict,
     /// How far it is from ready, by surface; without the findings that are intended.
     pub to_ready: ToReady,
     /// The surface at fault, by the findings it is at fault in.
     #[serde(skip)]
     at_fault: AtFault,
-    /// Kinds that could not be judged, or were not to be, rising; those that are neither here nor among the findings are clear.
+    /// Kinds that could not or should not be judged, rising; those that are neither here nor among the findings are
+    /// clear.
     pub not_judged: Vec<FindingKind>,
     /// How many findings are intended.
     pub intended: usize,
-    /// What people wrote about it.
+    /// Notes on it.
     pub notes: Vec<Note>,
     /// What was wrong with the file, the first of them.
     pub warnings: Vec<Diagnostic>,
@@ -97,7 +97,7 @@ impl Report {
         self.shells.iter().map(name).collect()
     }
 
-    /// Takes over what people decided and wrote, and judges without what is intended.
+    /// Applies decisions and notes, and judges without what is intended.
     pub fn decide(&mut self, review: Review) {
         let Review { notes, mut decisions } = review;
         self.intended = 0;
@@ -124,7 +124,7 @@ impl Report {
         self.cause.as_ref().filter(|_| counts)
     }
 
-    /// What is worst, in a line: the cause, or else the first finding that counts; empty where there is none.
+    /// The worst problem, in a line: the cause, or else the first finding that counts; empty where there is none.
     pub fn worst_text(&self) -> String {
         if let Some(cause) = self.cause_that_counts() {
             return [cause.kind.code(), ": ", &cause.sentence].concat();
@@ -157,7 +157,7 @@ pub struct File {
     pub sha256: String,
 }
 
-/// How much of everything.
+/// Counts.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
@@ -199,7 +199,7 @@ pub struct DensityReport {
     pub max_shell: Option<f64>,
     pub max_over_min: Option<f64>,
     pub reference: Option<f64>,
-    /// Objects, groups or materials, the furthest from what they should have first.
+    /// Objects, groups or materials, the furthest from their target first.
     pub parts: Vec<DensityPart>,
 }
 
@@ -216,11 +216,11 @@ pub struct HandednessReport {
     pub mirrored_share: Option<f64>,
 }
 
-/// All sheets of the model, and why they are what they are.
+/// All sheets of the model, and the reason for the split.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct SheetsReport {
-    /// What the split goes by.
+    /// What the split is based on.
     pub by: SplitBy,
     /// At least one.
     pub list: Vec<OneSheetReport>,
@@ -232,7 +232,7 @@ pub struct SheetsReport {
 #[allow(missing_docs)]
 pub struct OneSheetReport {
     pub name: String,
-    /// An empty one stands for faces without a material.
+    /// An empty one means faces without a material.
     pub materials: Vec<String>,
     pub width_px: u32,
     pub height_px: u32,
@@ -257,7 +257,8 @@ pub struct SheetReport {
     pub coverage: f64,
     pub overlap_share: Option<f64>,
     pub overlap_excess: Option<f64>,
-    /// Standard errors of the three figures above, where the layout was too tangled for exact areas and they were sampled.
+    /// Standard errors of the three figures above, where the layout was too complex for exact areas and they were
+    /// sampled.
     pub coverage_sampling_error: Option<f64>,
     pub overlap_share_sampling_error: Option<f64>,
     pub overlap_excess_sampling_error: Option<f64>,
@@ -268,14 +269,15 @@ pub struct SheetReport {
     pub gaps: Vec<GapRow>,
     /// How many there are.
     pub gap_count: usize,
-    /// The search for gaps was cut off: there are at least `gap_count`, and the least distance is at most what is told.
+    /// The search for gaps was cut off: there are at least `gap_count`, and the least distance is at most the given
+    /// one.
     pub padding_at_least: bool,
     /// Shells across the border of a tile; none on a single tile.
     pub across_tiles: Vec<u32>,
     pub tiles: Vec<u32>,
 }
 
-/// Places below the brief's padding that a report lists: more than anybody mends one by one, a few kB.
+/// Places below the brief's padding that a report lists: more than anyone fixes one by one, a few kB.
 pub const GAPS_REPORTED: usize = 200;
 
 /// A place where two shells, or a shell and its tile's border, are too near.
@@ -300,7 +302,7 @@ pub struct GapRow {
     pub mip_level: Option<u32>,
 }
 
-/// Seams and who sees them; see [`crate::measure::rays::seams`].
+/// Seams and their visibility; see [`crate::measure::rays::seams`].
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub struct SeamsReport {
@@ -330,7 +332,7 @@ pub struct TextReport {
     pub text_share: Option<f64>,
 }
 
-/// Two shells that share, or one with itself.
+/// Two shells that overlap, or one with itself.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[allow(missing_docs)]
@@ -342,23 +344,23 @@ pub struct SharedShells {
     pub area_share_b: f64,
 }
 
-/// The answer.
+/// The verdict.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 pub enum Verdict {
-    /// Nothing to stop it, nothing to decide.
+    /// No must fix, no look.
     #[serde(rename = "ready")]
     Ready,
-    /// A person should decide.
+    /// Needs a look.
     #[serde(rename = "look")]
     Look,
-    /// Breaks the brief.
+    /// Has a must fix.
     #[serde(rename = "not ready")]
     NotReady,
 }
 
 impl Verdict {
-    /// `cause`: of the cause that counts; it speaks for the findings that follow from it.
+    /// `cause`: of the cause that counts; it replaces the findings that follow from it.
     fn of(findings: &[Finding], cause: Option<Severity>) -> Self {
         let counting =
             findings.iter().filter(|finding| finding.counts() && !(finding.follows_cause && cause.is_some()));

@@ -1,9 +1,9 @@
 //! The report as plain text, for a terminal or a message.
 //!
-//! First what a person asks: which file, ready or not, the cause where there is one, how far from ready, and the worst
-//! findings with what to do about them; then the other findings, a line each; those that follow from the cause; those that are
-//! intended, and why; then notes; then the key numbers, those of each sheet where
-//! there are several, and what was not judged; then what was wrong with the file's text.
+//! First the main results: which file, ready or not, the cause where there is one, how far from ready, and the worst
+//! findings with what to do about them; then the other findings, a line each; those that follow from the cause; those
+//! that are intended, and why; then notes; then the key numbers, those of each sheet where there are several, and what
+//! was not judged; then what was wrong with the file's text.
 
 use super::Report;
 use crate::findings::words::percent;
@@ -11,12 +11,12 @@ use crate::findings::{Finding, Severity};
 use crate::review::Decision;
 use crate::util::isolate::{isolated, printable};
 
-/// Findings told at length: as many as a person takes in at once.
+/// Findings in full: as many as are read at once.
 const AT_LENGTH: usize = 3;
 /// Warnings about the file's text that are shown.
 const WARNINGS_SHOWN: usize = 3;
 
-/// Verdict, findings worst first, key numbers. `path` is what the file is called. Lines end in `\n`.
+/// Verdict, findings worst first, key numbers. `path` is the file's name. Lines end in `\n`.
 pub fn text(path: &str, report: &Report) -> String {
     let mut out = String::new();
     line(&mut out, &format!("{}: {}{}", isolated(path), report.verdict_text(), tally(&report.findings)));
@@ -82,7 +82,7 @@ pub fn text(path: &str, report: &Report) -> String {
     out
 }
 
-/// Adds a line; no name, path or note in it steers the terminal that shows it.
+/// Adds a line; names, paths and notes in it have no control characters.
 fn line(out: &mut String, text: &str) {
     out.push_str(&printable(text));
     out.push('\n');
@@ -120,14 +120,14 @@ fn measured(finding: &Finding) -> String {
     format!("{}: {}{limit}", finding.title, finding.number.text)
 }
 
-/// What a person wrote, line by line behind a bar.
+/// A note, line by line behind a bar.
 fn write_quoted(out: &mut String, text: &str) {
     for line in text.lines() {
         self::line(out, &format!("        | {line}"));
     }
 }
 
-/// Where, with the line to look up unless the words already name it.
+/// Where, with the line to look up unless the text already names it.
 fn place(finding: &Finding) -> String {
     match finding.line {
         Some(line) if !finding.place.contains("line ") => format!("{}, line {line}", finding.place),
@@ -135,7 +135,7 @@ fn place(finding: &Finding) -> String {
     }
 }
 
-/// The numbers a person looks for first, named and rounded for reading; what a model does not have is "none".
+/// The main numbers, named and rounded for reading; what a model does not have is "none".
 pub(super) fn key_numbers(report: &Report) -> Vec<(&'static str, String)> {
     let number = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |value| format!("{value:.3}"));
     let share = |value: Option<f64>| value.map_or_else(|| "none".to_owned(), |v| format!("{:.1} %", v * 100.0));
@@ -184,7 +184,7 @@ mod tests {
     }
 
     #[test]
-    fn a_ready_model_is_one_line_and_its_numbers() {
+    fn a_ready_model_is_reported_in_one_line_and_its_numbers() {
         let told =
             told("v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf 1/1 2/2 3/3 4/4\n");
         assert!(told.starts_with("class/x.obj: ready\n  triangles                          2\n"), "{told}");
@@ -193,7 +193,7 @@ mod tests {
     }
 
     #[test]
-    fn what_people_decided_and_wrote_is_told() {
+    fn decisions_and_comments_are_reported() {
         let obj = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt .1 .1\nvt .2 .1\nvt .2 .9\nvt .1 .9\nf 1/1 2/2 3/3 4/4\n";
         let report = crate::check(&mut obj.as_bytes(), "x.obj", None, &Brief::default(), &mut |_| ());
         let mut report = report.expect("the test's own model");
@@ -216,7 +216,7 @@ mod tests {
         assert!(told.contains(&format!("\n  intended  {title}: ")), "{told}");
         assert!(told.contains("\n        | a narrow strip\n"), "{told}");
         assert!(told.contains("\n  note 1 on shell 0\n        | first line\n        | second  [31m\n"), "{told}");
-        assert_eq!(told.matches(title.as_str()).count(), 1, "it is not told as a fault too: {told}");
+        assert_eq!(told.matches(title.as_str()).count(), 1, "it is not also a finding: {told}");
     }
 
     /// Strips of their own places on the sheet, each as many times too long there as said, and flipped where that is below 0.
@@ -234,7 +234,7 @@ mod tests {
     }
 
     #[test]
-    fn three_findings_have_their_advice_and_the_others_a_line() {
+    fn the_first_three_findings_have_advice_and_the_others_one_line() {
         let told = told(&strips(&[-3.0, -4.0, 5.0, 1.0, 1.0]));
         let lines: Vec<&str> = told.lines().collect();
         assert!(lines[0].starts_with("class/x.obj: not ready (5 must fix, "), "{told}");
@@ -247,7 +247,7 @@ mod tests {
     }
 
     #[test]
-    fn the_cause_comes_first_and_what_follows_from_it_last() {
+    fn causes_come_first_and_their_effects_last() {
         let told = told(&strips(&[-1.0, -1.0, -1.0, -1.0]));
         let lines: Vec<&str> = told.lines().collect();
         assert!(lines[1].starts_with("  Everything is flipped: 100 % of the surface."), "{told}");

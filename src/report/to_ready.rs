@@ -1,4 +1,4 @@
-//! How far a model is from ready: the share of its surface at fault, whatever is intended left out.
+//! How far a model is from ready: the share of its surface at fault, without what is intended.
 //!
 //! Must fix goes before look: what has to be fixed does not count as a look again.
 
@@ -13,7 +13,7 @@ pub struct ToReady {
     pub must_fix_share: f64,
     /// Share of the rest at which to look, 0..1; both together are at most 1.
     pub look_share: f64,
-    /// The share as a person reads it; `layout only` where all that has to be fixed is in the layout and has no surface.
+    /// The share as text; `layout only` where all that has to be fixed is in the layout and has no surface.
     pub must_fix_text: String,
     /// The same for what to look at.
     pub look_text: String,
@@ -23,7 +23,7 @@ pub struct ToReady {
 
 impl ToReady {
     /// `surface` is that of the model; `cause` the severity of the cause that counts. A cause of the whole model counts
-    /// whole, and speaks for the findings that follow from it.
+    /// whole, and replaces the findings that follow from it.
     pub(super) fn new(at_fault: &AtFault, surface: f64, findings: &[Finding], cause: Option<Severity>) -> Self {
         let counts = |finding: &&Finding| finding.counts() && !(finding.follows_cause && cause.is_some());
         let worst_of = |set: &[u32]| {
@@ -65,10 +65,10 @@ impl ToReady {
     }
 }
 
-/// Where what is to be done has no surface.
+/// If what has to be fixed has no surface.
 const LAYOUT_ONLY: &str = "layout only";
 
-/// Whole percents, as for a glance; neither nothing nor everything is rounded to.
+/// Whole percents; never rounded to 0 or 100.
 fn share_text(share: f64) -> String {
     if share > 0.0 && share < 0.005 {
         "under 1 %".to_owned()
@@ -111,7 +111,7 @@ mod tests {
     }
 
     #[test]
-    fn a_triangle_counts_once_and_what_is_intended_not_at_all() {
+    fn triangles_count_once_and_intended_findings_not_at_all() {
         // Flipped and stretched; stretched; and six that are neither, with room around them.
         let mut quads = vec![(1.0, [0.2, 0.05, 0.1, 0.35]), (1.0, [0.3, 0.05, 0.4, 0.35])];
         quads.extend((0..6).map(|at| (1.0, [0.05 + 0.15 * f64::from(at), 0.6, 0.15 + 0.15 * f64::from(at), 0.7])));
@@ -131,7 +131,7 @@ mod tests {
     }
 
     #[test]
-    fn what_must_be_fixed_is_no_look_besides() {
+    fn a_must_fix_triangle_is_not_also_a_look() {
         // The first two are stacked, a look; the third is stretched beyond both limits.
         let report = report(&[(1.0, [0.1, 0.1, 0.4, 0.4]), (1.0, [0.1, 0.1, 0.4, 0.4]), (1.0, [0.5, 0.1, 0.8, 0.2])]);
         let (must_fix, look, _) = shares(&report);
@@ -139,7 +139,7 @@ mod tests {
     }
 
     #[test]
-    fn what_has_no_surface_is_in_the_layout_only() {
+    fn triangles_without_surface_count_in_the_layout_only() {
         let report = report(&[(1.0, [0.1, 0.1, 0.2, 0.2])]);
         assert_eq!(shares(&report), (0.0, 0.0, "look: layout only".to_owned()));
         assert_eq!((&*report.to_ready.must_fix_text, &*report.to_ready.look_text), ("0 %", "layout only"));

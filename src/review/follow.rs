@@ -5,19 +5,19 @@ use crate::model::{Layout, Model, carried_over};
 use glam::{DVec2, DVec3};
 use std::sync::Arc;
 
-/// Findings that are about no shell, though a number may stand behind their kind: the name of a sheet, or of a group.
+/// Findings about no shell, though their id may end in a number: the name of a sheet, or of a group.
 const BY_NAME: [&str; 2] = ["coverage", "text"];
 
-/// A review that followed, and what it lost.
+/// A transferred review, and what lapsed.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Followed {
-    /// What still holds.
+    /// What is still valid.
     pub review: Review,
-    /// What does not.
+    /// What lapsed.
     pub lapsed: Vec<Lapsed>,
 }
 
-/// Decisions that hold no more, because shells that they were about are one with others.
+/// Decisions that lapsed, because their shells were merged with others.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Lapsed {
     /// The finding of the shell that there is now.
@@ -27,22 +27,22 @@ pub struct Lapsed {
 }
 
 impl Review {
-    /// Under another layout of the same surface. Decisions go where their shells go, see [`carried_over`]; notes stay at their
-    /// point of the surface, with the uv that it has now, and `label` says what its shell is called.
+    /// Under another layout of the same surface. Decisions go where their shells go, see [`carried_over`]; notes stay
+    /// at their point of the surface, with the uv that it has now, and `label` gives the name of its shell.
     pub fn follow(&self, old: &Layout, new: &Model, label: &dyn Fn(u32) -> String) -> Followed {
         let (mut decisions, mut lapsed) = (Vec::new(), Vec::new());
         // Decisions of one kind are about different shells, and those on one sheet apart from those on others.
-        let mut by_kind: Vec<(&str, &str, Vec<(u32, &Decision)>)> = Vec::new();
+        let mut by_kind: Vec<((&str, &str), Vec<_>)> = Vec::new();
         for (id, decision) in &self.decisions {
             match shell_key(id) {
-                Some((kind, key, rest)) => match by_kind.iter_mut().find(|of| (of.0, of.1) == (kind, rest)) {
-                    Some((.., said)) => said.push((key, decision)),
-                    None => by_kind.push((kind, rest, vec![(key, decision)])),
+                Some((kind, key, rest)) => match by_kind.iter_mut().find(|(of, _)| *of == (kind, rest)) {
+                    Some((_, said)) => said.push((key, decision)),
+                    None => by_kind.push(((kind, rest), vec![(key, decision)])),
                 },
                 None => decisions.push((id.clone(), decision.clone())),
             }
         }
-        for (kind, rest, said) in by_kind {
+        for ((kind, rest), said) in by_kind {
             let id = |key: u32| [kind, "-", &key.to_string(), rest].concat();
             let carried = carried_over(old, &new.layout, &said);
             decisions.extend(carried.kept.into_iter().map(|(key, decision)| (id(key), decision.clone())));
@@ -58,7 +58,7 @@ impl Review {
     }
 }
 
-/// What was said under layouts that may come back, where following would not give it again: a decision that lapsed, and the last
+/// Reviews of layouts that undo may restore, where transferring would lose something: a lapsed decision, or the last
 /// digits of a uv.
 #[derive(Debug, Default)]
 pub struct Said {
@@ -68,8 +68,8 @@ pub struct Said {
 }
 
 impl Said {
-    /// As [`Review::follow`]; under a layout that was there before, what was said then is as it was, and what has lapsed since
-    /// holds again, unless something else was decided.
+    /// As [`Review::follow`]; under a restored layout, its earlier review is restored, and what has lapsed since is
+    /// valid again, unless decided otherwise.
     pub fn follow(
         &mut self,
         review: &Review,
@@ -102,7 +102,7 @@ impl Said {
         followed
     }
 
-    /// Keeps only what was said under these layouts.
+    /// Keeps only the reviews of these layouts.
     pub fn keep(&mut self, is_kept: impl Fn(&Arc<Layout>) -> bool) {
         self.notes.retain(|(layout, _)| is_kept(layout));
         self.lapsed.retain(|(layout, _)| is_kept(layout));
@@ -137,7 +137,7 @@ fn shares([a, b, c]: [DVec3; 3], point: DVec3) -> DVec3 {
     if shares.is_finite() { shares } else { DVec3::splat(1.0 / 3.0) }
 }
 
-/// What the id of a finding says before the key of its lowest shell, that key, and what follows.
+/// Splits the id of a finding: the part before the key of its lowest shell, that key, and the rest.
 fn shell_key(id: &str) -> Option<(&str, u32, &str)> {
     let (at, _) = id.match_indices('-').find(|(at, _)| {
         let digits = id[at + 1..].bytes().take_while(u8::is_ascii_digit).count();
@@ -182,14 +182,14 @@ mod tests {
     }
 
     #[test]
-    fn what_is_said_of_a_shell_goes_to_its_pieces_and_lapses_where_others_join_that_did_not_agree() {
+    fn a_shells_decision_follows_its_pieces_and_lapses_on_disagreeing_merges() {
         let model = row();
         assert_eq!(model.layout.shell_keys(), [0, 2, 3]);
         let parted = with_face_at(&model, 1, 12.0);
         let (whole, pieces) = (&model.layout, &parted.layout);
         assert_eq!(pieces.shell_keys(), [0, 1, 2, 3]);
         assert_eq!(carried_over(whole, pieces, &[(0, 2.0), (3, 0.5)]).kept, [(0, 2.0), (1, 2.0), (3, 0.5)]);
-        // Said of any face of the shell.
+        // By any face of the shell.
         assert_eq!(carried_over(whole, pieces, &[(1, 'x'), (9, 'y')]).kept, [(0, 'x'), (1, 'x')]);
 
         let joined = carried_over(pieces, whole, &[(0, 'a'), (1, 'a'), (2, 'b')]);
@@ -202,7 +202,7 @@ mod tests {
     }
 
     #[test]
-    fn a_review_follows_its_shells_and_says_what_lapsed() {
+    fn a_review_follows_its_shells_and_lists_lapsed_decisions() {
         let model = row();
         let note = Note {
             text: "here".into(),
@@ -243,7 +243,7 @@ mod tests {
     }
 
     #[test]
-    fn under_a_layout_that_is_there_again_a_review_is_as_it_was() {
+    fn a_restored_layout_restores_its_review() {
         let apart = with_face_at(&row(), 1, 12.0);
         let whole = with_face_at(&apart, 1, 1.0);
         // As a page writes it, rounded.
@@ -262,10 +262,10 @@ mod tests {
         assert_eq!(joined.lapsed.len(), 1);
         assert_eq!(joined.review.decisions, [("padding-3".to_owned(), Decision::ToFix)]);
         let again = said.follow(&joined.review, &whole.layout, &apart, &label).review;
-        assert_eq!(again.notes, before.notes, "to the bit");
+        assert_eq!(again.notes, before.notes, "exactly");
         assert!(before.decisions.iter().all(|decided| again.decisions.contains(decided)) && again.decisions.len() == 2);
 
-        // What was said meanwhile counts, and what is let go is not known any more.
+        // Decisions made meanwhile count, and what was dropped is forgotten.
         let joined = said.follow(&before, &apart.layout, &whole, &label).review;
         let other = Review { decisions: vec![("flipped-0".to_owned(), Decision::ToFix)], ..joined.clone() };
         let again = said.follow(&other, &whole.layout, &apart, &label).review;

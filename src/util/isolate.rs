@@ -1,9 +1,9 @@
-//! Names in sentences: a name's direction of writing, and control characters in it, must not turn the words around it, nor
-//! steer the terminal or the spreadsheet that shows them.
+//! Names in sentences: a name's direction of writing, and control characters in it, must not affect the text around it,
+//! the terminal or the spreadsheet.
 //!
-//! Unicode's bidirectional algorithm (UAX #9, isolates: BD8 to BD13, X5a to X6a): what stands between U+2068 and its U+2069
-//! is ordered by itself. A name's own isolates are balanced, so that none reaches beyond it; embeddings and overrides end
-//! with the isolate they began in. The name itself is kept as it is written.
+//! Unicode's bidirectional algorithm (UAX #9, isolates: BD8 to BD13, X5a to X6a): what is between U+2068 and its U+2069
+//! is ordered by itself. A name's own isolates are balanced, so that none reaches beyond it; embeddings and overrides
+//! end with the isolate they began in. The name itself is kept as it is written.
 //!
 //! Isolates are in the texts of the report themselves, so that terminal, JSON, HTML and page all have them; data keep names
 //! as they are. Whole lines go through `printable` where they reach a terminal or a table (`report/text.rs`, `Trouble`,
@@ -16,7 +16,7 @@ use std::borrow::Cow;
 const FIRST: char = '\u{2068}';
 const POP: char = '\u{2069}';
 
-/// The name as it stands in a sentence: unchanged where it is written from left to right and has no controls.
+/// The name for use in a sentence: unchanged where it is written from left to right and has no controls.
 pub fn isolated(name: &str) -> Cow<'_, str> {
     if !name.chars().any(can_turn) {
         return Cow::Borrowed(name);
@@ -44,8 +44,8 @@ fn can_turn(letter: char) -> bool {
         | '\u{FB1D}'..='\u{FDFF}' | '\u{FE70}'..='\u{FEFF}' | '\u{10800}'..='\u{10FFF}' | '\u{1E800}'..='\u{1EFFF}')
 }
 
-/// The text as one line of a terminal or one cell of a table: what would steer either, end the line or turn what follows
-/// is a blank instead. Isolates stay where each has its end.
+/// The text as one line of a terminal or one cell of a table: controls, line ends and direction changes become blanks.
+/// Isolates stay where each has its end.
 pub fn printable(text: &str) -> Cow<'_, str> {
     if !text.chars().any(steers) {
         return Cow::Borrowed(text);
@@ -76,7 +76,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn nothing_steers_a_terminal_and_isolates_stay_in_pairs() {
+    fn control_characters_are_replaced_and_isolates_stay_paired() {
         for (text, expected) in [
             ("drum_wall – 灯籠", "drum_wall – 灯籠"),
             ("\u{2068}مصباح\u{2069}: ready", "\u{2068}مصباح\u{2069}: ready"),
@@ -90,11 +90,11 @@ mod tests {
             assert_eq!(printable(text), expected);
         }
         let name = isolated("x\u{202E}\u{2067}fdp");
-        assert_eq!(printable(&name), "\u{2068}x  fdp\u{2069} ", "what it closed too often is gone");
+        assert_eq!(printable(&name), "\u{2068}x  fdp\u{2069} ", "surplus closing characters are removed");
     }
 
     #[test]
-    fn a_name_is_closed_in_whatever_it_opens_or_closes() {
+    fn a_name_is_isolated_whatever_it_opens_or_closes() {
         for (name, expected) in [
             ("drum_wall", "drum_wall"),
             ("灯籠 фонарь", "灯籠 фонарь"),

@@ -1,4 +1,4 @@
-//! What knows nothing of models: sorting, corners, threads, other people's names.
+//! Utilities independent of models: sorting, corners, threads, untrusted names.
 
 pub mod isolate;
 pub mod packed;

@@ -1,7 +1,7 @@
 //! Tuples of 32-bit numbers as one integer that sorts as they do.
 //!
 //! Every type that is sorted brings its own copy of the sort, 3 to 10 KB of the page's module each. What is sorted in
-//! large numbers is packed, so that three copies serve all; what is little or seldom goes through [`ordered`].
+//! large numbers is packed, so that three copies serve all; small or rare sorts use [`ordered`].
 
 use std::cmp::Ordering;
 
@@ -10,7 +10,7 @@ pub(crate) fn two(first: u32, second: u32) -> u64 {
     u64::from(first) << 32 | u64::from(second)
 }
 
-/// What [`two`] packed.
+/// Unpacks [`two`].
 pub(crate) fn split_two(packed: u64) -> (u32, u32) {
     ((packed >> 32) as u32, packed as u32)
 }
@@ -25,7 +25,7 @@ pub(crate) fn four([a, b, c, d]: [u32; 4]) -> u128 {
     two_long(two(a, b), two(c, d))
 }
 
-/// What [`four`] packed.
+/// Unpacks [`four`].
 pub(crate) fn split_four(packed: u128) -> [u32; 4] {
     let ((a, b), (c, d)) = (split_two((packed >> 64) as u64), split_two(packed as u64));
     [a, b, c, d]
@@ -37,7 +37,7 @@ pub(crate) fn sortable(value: f64) -> u64 {
     if bits >> 63 == 1 { !bits } else { bits | 1 << 63 }
 }
 
-/// What [`sortable`] made of it; the lowest bits may have been changed.
+/// Unpacks [`sortable`]; the lowest bits may have been changed.
 pub(crate) fn number(sortable: u64) -> f64 {
     f64::from_bits(if sortable >> 63 == 1 { sortable & !(1 << 63) } else { !sortable })
 }
@@ -60,7 +60,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_is_ordered_keeps_equal_ones_as_they_were() {
+    fn sorting_is_stable() {
         let words = vec!["pear", "fig", "plum", "kiwi", "yam", "date"];
         let by_length = ordered(words, |a, b| a.len().cmp(&b.len()));
         assert_eq!(by_length, ["fig", "yam", "pear", "plum", "kiwi", "date"]);
@@ -68,7 +68,7 @@ mod tests {
     }
 
     #[test]
-    fn numbers_with_a_point_come_back_and_sort_as_they_do() {
+    fn packed_floats_round_trip_and_keep_their_order() {
         let values = [f64::NEG_INFINITY, -2.5, -0.0, 0.0, f64::MIN_POSITIVE, 0.1, 1.0, f64::MAX, f64::INFINITY];
         for a in values {
             assert_eq!(number(sortable(a)).to_bits(), a.to_bits());
@@ -79,7 +79,7 @@ mod tests {
     }
 
     #[test]
-    fn packed_numbers_come_back_and_sort_as_they_do() {
+    fn packed_integers_round_trip_and_keep_their_order() {
         let values = [0, 1, 7, u32::MAX - 1, u32::MAX];
         for a in values {
             for b in values {

@@ -1,6 +1,6 @@
 //! Two things at once, where there are threads.
 
-/// Both results; the second comes from a thread of its own, but in the browser, where one follows the other.
+/// Both results; the second runs on another thread, except in the browser, where it follows the first.
 pub(crate) fn both<A, B: Send>(first: impl FnOnce() -> A, second: impl FnOnce() -> B + Send) -> (A, B) {
     #[cfg(target_arch = "wasm32")]
     return (first(), second());
@@ -16,7 +16,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn both_results_come_back_each_in_its_place() {
+    fn both_results_are_returned_in_order() {
         let words = ["this", "that"];
         let mut told = 0;
         let lengths = both(|| told += words.len(), || words.iter().map(|word| word.len()).sum::<usize>());
@@ -24,8 +24,8 @@ mod tests {
     }
 
     #[test]
-    #[should_panic(expected = "heard by whoever waits")]
-    fn a_panic_of_the_second_is_heard_by_whoever_waits() {
-        both(|| (), || panic!("heard by whoever waits"));
+    #[should_panic(expected = "panic of the second")]
+    fn a_panic_of_the_second_reaches_the_caller() {
+        both(|| (), || panic!("panic of the second"));
     }
 }

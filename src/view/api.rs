@@ -1,7 +1,7 @@
-//! The page's handle on the view: from where model and sheet are seen. All lengths are device px of the canvas from its top
+//! The page's handle on the view: the cameras of model and sheet. All lengths are device px of the canvas from its top
 //! left; points are in the model's units from the centre of its bounding sphere; times are ms of the page's clock.
 //!
-//! Nothing is drawn here: [`View::sight`] says what a `Painter` needs to know for it, wherever that is.
+//! Nothing is drawn here: [`View::sight`] gives what a `Painter`, possibly in another thread, needs.
 
 use glam::{DVec2, DVec3};
 use js_sys::{Array, Object, Reflect};
@@ -53,7 +53,7 @@ pub struct View {
     extent: Option<Extent>,
     /// On the surface, under the pointer.
     under: Option<DVec3>,
-    /// What was said last.
+    /// What was sent last.
     told: Vec<f64>,
 }
 
@@ -111,8 +111,8 @@ impl View {
         self.sight.set_places(Rect::from_numbers(stage), sheet.and_then(|sheet| Rect::from_numbers(&sheet)));
     }
 
-    /// Moves the cameras to where they are now, and says all that a painter needs to know, if that is something else than
-    /// before; an empty list if not.
+    /// Moves the cameras to where they are now, and gives all that a painter needs if it has changed; else an empty
+    /// list.
     pub fn sight(&mut self, now: f64) -> Box<[f64]> {
         self.motion.advance(&mut self.sight, points(&self.extent), now);
         let changes = self.motion.take_changes().map(|change| change as u8).map(f64::from);
@@ -124,24 +124,24 @@ impl View {
         numbers.into()
     }
 
-    /// Whether a camera is flying.
+    /// Whether a camera is moving by itself.
     pub fn is_flying(&self) -> bool {
         self.motion.is_flying()
     }
 
-    /// Turns the model after the pointer.
+    /// Turns the model with the pointer.
     pub fn orbit(&mut self, dx: f64, dy: f64) {
         self.motion.take_stage(&self.sight);
         self.sight.camera.orbit(dx, dy, self.sight.stage_size());
     }
 
-    /// Moves the model after the pointer.
+    /// Moves the model with the pointer.
     pub fn pan(&mut self, dx: f64, dy: f64) {
         self.motion.take_stage(&self.sight);
         self.sight.camera.pan(dx, dy, self.sight.stage_size());
     }
 
-    /// Comes closer by `factor` (> 1) to what is under (x, y): to the surface, where [`View::set_under`] said it is near.
+    /// Comes closer by `factor` (> 1) to what is under (x, y): to the surface, if [`View::set_under`] set one near.
     pub fn zoom(&mut self, factor: f64, x: f64, y: f64) {
         self.motion.take_stage(&self.sight);
         let (stage, at) = (self.sight.stage_size(), self.sight.on_stage(x, y));
@@ -159,7 +159,7 @@ impl View {
         self.motion.fit(&mut self.sight, points(&self.extent));
     }
 
-    /// Flies to where all of the model is seen; at once for 0 ms.
+    /// Moves to a view of the whole model; at once for 0 ms.
     pub fn fly_fit(&mut self, milliseconds: f64, now: f64) {
         self.motion.fly_fit(&mut self.sight, points(&self.extent), milliseconds, now);
     }
@@ -175,8 +175,8 @@ impl View {
         Ok(())
     }
 
-    /// Flies to a camera, {eye, target} with an optional radius of what is to be seen, and how much
-    /// was seen `across` at the target's depth where it was stored; at once for 0 ms.
+    /// Moves to a camera, {eye, target} with an optional radius of what is to be seen, and how much was seen `across`
+    /// at the target's depth where it was stored; at once for 0 ms.
     pub fn fly_to(
         &mut self,
         #[wasm_bindgen(unchecked_param_type = "CameraAsked")] camera: JsValue,
@@ -215,7 +215,7 @@ impl View {
         Ok(())
     }
 
-    /// Moves the sheet after the pointer.
+    /// Moves the sheet with the pointer.
     pub fn sheet_pan(&mut self, dx: f64, dy: f64) {
         self.motion.take_sheet(&self.sight);
         self.sight.sheet_camera.pan(dx, dy);
@@ -239,7 +239,7 @@ impl View {
         self.motion.fit_sheet(&mut self.sight);
     }
 
-    /// Flies to a region of the sheet; at once for 0 ms.
+    /// Moves to a region of the sheet; at once for 0 ms.
     pub fn sheet_show(&mut self, u0: f64, v0: f64, u1: f64, v1: f64, milliseconds: f64, now: f64) {
         let (a, b) = (DVec2::new(u0, v0), DVec2::new(u1, v1));
         self.motion.fly_to_region(&self.sight, [a.min(b), a.max(b)], milliseconds, now);
@@ -290,8 +290,8 @@ impl View {
         self.sight.camera.units_per_px(self.sight.stage_size())
     }
 
-    /// What lies over the canvas: left, top, right, bottom each. The larger of the two places shows things where none
-    /// does; one that still shows all of it is fitted anew, in this many ms.
+    /// What lies over the canvas: left, top, right, bottom each. The larger of the two places shows things in the
+    /// uncovered part; one that still shows everything is fitted again, in this many ms.
     pub fn set_covers(&mut self, sides: &[f64], milliseconds: f64, now: f64) {
         self.motion.set_covers(sides.as_chunks().0, &self.sight, points(&self.extent), milliseconds, now);
     }

@@ -1,6 +1,6 @@
-//! What the page hands over: the model's and the lines' typed arrays. They are kept by reference, never copied through
-//! wasm memory, and serve again when a lost graphics context comes back; those of a large model are let go of once the
-//! graphics system has them, and handed over again.
+//! The page's data: typed arrays of the model and the lines. They are kept by reference, never copied through wasm
+//! memory, and are used again when a lost graphics context is restored; those of a large model are released once the
+//! graphics system has them, and passed again.
 
 use glam::{DVec2, DVec3};
 use js_sys::{Array, Float32Array, Int8Array, Reflect, Uint32Array};
@@ -15,7 +15,7 @@ const FIT_POINTS: u32 = 4096;
 pub struct MeshArrays {
     /// How many.
     pub triangles: u32,
-    /// What is at their corners; nothing once it was let go of.
+    /// Data of their corners; `None` once released.
     pub corners: Option<CornerArrays>,
     /// Radius of the bounding sphere about the origin.
     pub radius: f64,
@@ -55,7 +55,7 @@ impl MeshArrays {
     }
 }
 
-/// How far a model reaches.
+/// A model's extent.
 pub struct Extent {
     /// Radius of the bounding sphere about the origin.
     pub radius: f64,

@@ -1,7 +1,7 @@
-//! When what is drawn, one frame after the other: never more than the graphics system takes, and never anything that would
-//! wait for it.
+//! Schedules drawing by frames: never more than the graphics system can take, and never anything that would block on
+//! it.
 //!
-//! A model is seen as early as can be: plain with its grid, and everything else when its programs are compiled.
+//! A model is shown as early as possible: plain with its grid, and everything else when its programs are compiled.
 //!
 //! The first frame makes no blocking GL query; even the location of a uniform is one. Its program takes its values as
 //! constant attributes, whose locations are given in the shader, and shows the model with a grid of 512 px, without
@@ -23,11 +23,11 @@ use super::scene::Scene;
 /// Time for answers of the graphics system, uploads and grid work in a frame, ms: leaves some of a frame for the page.
 const WORK_MS: f64 = 8.0;
 
-/// A first picture that took longer, ms, was drawn by processors that the measures of the model need: on a card it takes a
-/// few, and a small model is measured before anybody misses anything.
+/// A first picture that took longer, ms, was drawn by processors that the measures of the model need: on a card it
+/// takes a few, and a small model is measured before the difference shows.
 const HEAVY_MS: f64 = 100.0;
 
-/// What is drawn, and what has to be drawn anew.
+/// What is drawn, and what has to be redrawn.
 pub struct Frames {
     gl: Gl,
     dirty: Dirty,
@@ -41,11 +41,11 @@ pub struct Frames {
     grid_drawn: bool,
     drawn: u32,
     canvas: OnCanvas,
-    /// Whether a model is being read or measured, and nobody has asked for another picture of what is there.
+    /// Whether a model is being read or measured, and no other picture of it was requested.
     measuring: bool,
 }
 
-/// What has to be drawn anew.
+/// What has to be redrawn.
 #[derive(Clone, Copy)]
 struct Dirty {
     stage: bool,
@@ -95,30 +95,30 @@ impl Frames {
         }
     }
 
-    /// Everything in the graphics system was lost; frames drawn go on being counted.
+    /// Everything in the graphics system was lost; the count of frames continues.
     pub fn restart(&mut self) {
         *self = Self { drawn: self.drawn, measuring: self.measuring, ..Self::new(&self.gl) };
     }
 
-    /// Whether a model is being read or measured. Where drawing takes the processors from that, a first picture is all that is
-    /// drawn meanwhile, from wherever the person looks; the rest comes when it is done, or with [`Frames::chosen`].
+    /// Whether a model is being read or measured. Where drawing takes the processors from that, a first picture is all
+    /// that is drawn meanwhile, from any camera; the rest follows when measuring is done, or with [`Frames::chosen`].
     pub fn set_measuring(&mut self, on: bool) {
         self.measuring = on;
     }
 
-    /// The person chose to see something else of the model, and gets it at once.
+    /// The user chose another lens or part of the model; it is shown at once.
     pub fn chosen(&mut self) {
         self.measuring = false;
         self.all_dirty();
     }
 
-    /// Whether a first picture of the model has to do for now.
+    /// Whether a first picture of the model is enough for now.
     fn holds(&self, renderer: &Renderer, scene: &Scene) -> bool {
         let heavy = self.stage_pace.took_ms() > HEAVY_MS;
         self.measuring && heavy && scene.sight.stage.is_some() && renderer.has_model_and_grid()
     }
 
-    /// Whether it does, and is there.
+    /// Whether it is enough, and is drawn.
     pub fn rests(&self, renderer: &Renderer, scene: &Scene) -> bool {
         self.holds(renderer, scene) && self.shown != Shown::Nothing && !self.stage_pace.is_pending()
     }
@@ -136,7 +136,7 @@ impl Frames {
         self.all_dirty();
     }
 
-    /// What became of the stage's and the sheet's camera.
+    /// Changes of the stage's and the sheet's camera.
     pub fn moved(&mut self, changes: [Change; 2]) {
         for (known, change) in self.changes.iter_mut().zip(changes) {
             *known = change.max(*known);
@@ -146,7 +146,7 @@ impl Frames {
         }
     }
 
-    /// A first picture that is not followed by a full one yet does not show what it should any more.
+    /// A first picture without a full one after it is outdated.
     fn retake_first(&mut self) {
         if self.shown == Shown::PlainGrid {
             self.shown = Shown::Nothing;
@@ -162,7 +162,7 @@ impl Frames {
         needed
     }
 
-    /// Everything has to be drawn anew.
+    /// Everything has to be redrawn.
     pub fn all_dirty(&mut self) {
         self.dirty = Dirty::ALL;
     }
@@ -177,17 +177,17 @@ impl Frames {
         self.dirty.canvas = true;
     }
 
-    /// Something was asked of the graphics system.
+    /// Work was sent to the graphics system.
     pub fn asked(&mut self) {
         self.queue.asked(&self.gl);
     }
 
-    /// Whether the graphics system is still at what it was asked for.
+    /// Whether the graphics system is still busy.
     pub fn is_busy(&mut self) -> bool {
         self.queue.is_busy(&self.gl) || self.stage_pace.is_pending() || self.sheet_pace.is_pending()
     }
 
-    /// Whether the whole model stands on the stage with its grid, drawn to the end by the graphics system.
+    /// Whether the whole model with its grid has been drawn completely by the graphics system.
     pub fn shows_grid(&self) -> bool {
         self.grid_drawn
     }
@@ -201,7 +201,7 @@ impl Frames {
     /// be drawn without waiting.
     pub fn work(&mut self, renderer: &mut Renderer, scene: &Scene, radius: f64, now_ms: f64) -> Result<bool, GlError> {
         let drawing = [&mut self.stage_pace, &mut self.sheet_pace].map(|pace| pace.is_drawing(&self.gl, now_ms));
-        // Whatever is brought or asked for now would wait until that is done.
+        // Any upload or query now would wait until that is done.
         let busy = self.queue.is_busy(&self.gl) || drawing != [false; 2];
         if self.holds(renderer, scene) {
             if self.shown == Shown::Nothing && !busy {
@@ -215,7 +215,7 @@ impl Frames {
         let Prepared { ready, started, mut changed } = renderer.prepare(scene, (!busy).then_some(&budget))?;
         let mut asked = started;
         if busy {
-            // A graphics system without a card of its own draws the first picture with the same processor.
+            // Software rendering draws the first picture with the same processor.
             if self.shown != Shown::PlainGrid {
                 changed |= renderer.work_meanwhile(&budget)?;
             }
@@ -236,7 +236,7 @@ impl Frames {
         Ok(ready)
     }
 
-    /// Looks whether a picture with the grid is drawn to the end.
+    /// Checks whether a picture with the grid is drawn completely.
     fn see_grid(&mut self) {
         let shown = matches!(self.shown, Shown::PlainGrid | Shown::AllWithGrid);
         self.grid_drawn |= shown && !self.stage_pace.is_pending();
@@ -265,7 +265,7 @@ impl Frames {
             }
             return Ok(!self.rests(renderer, scene));
         }
-        // What comes after the first picture must not hold it up.
+        // Later work must not delay the first picture.
         let first = self.shown == Shown::PlainGrid && self.stage_pace.is_pending();
         if first || self.stage_pace.is_full() || self.sheet_pace.is_full() {
             return Ok(true);

@@ -28,7 +28,7 @@ pub enum GlError {
     Shader {
         /// Of this program.
         program: String,
-        /// What the compiler or linker said.
+        /// The message of compiler or linker.
         log: String,
     },
     /// A program has no uniform of this name.
@@ -47,7 +47,7 @@ pub enum GlError {
     },
     /// A call threw.
     Thrown(String),
-    /// What was handed in has not the shape it should have.
+    /// An argument has the wrong form.
     Argument(String),
 }
 
@@ -124,7 +124,7 @@ pub struct Program {
     gl: Context,
     name: String,
     raw: WebGlProgram,
-    // Kept for what the compiler said, until the program is finished.
+    // Kept for the compiler's messages, until the program is finished.
     shaders: Vec<Shader>,
     uniforms: Vec<(String, WebGlUniformLocation)>,
 }
@@ -425,7 +425,7 @@ impl Texture {
     }
 
     fn bind(&self) {
-        // Unit 7 is nobody's, so that writing disturbs no sampler.
+        // Unit 7 is unused, so that writing disturbs no sampler.
         self.bind_to(7);
     }
 }

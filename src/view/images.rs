@@ -7,9 +7,9 @@
 //! words would be a choice between samplers at each pixel. A file that changes its material with every face costs a call a
 //! face.
 //!
-//! Pixels come in slices, as the model does, since a bitmap can only be handed over whole. Pictures are kept in the
-//! graphics system alone: after a lost context their files are read again. Up to four have 4096 px, up to sixteen half of
-//! that, and so on.
+//! Pixels come in slices, as the model does, since a bitmap can only be passed whole. Pictures are kept in the graphics
+//! system alone: after a lost context their files are read again. Up to four have 4096 px, up to sixteen half of that,
+//! and so on.
 
 use std::rc::Rc;
 
@@ -45,7 +45,7 @@ export interface Look {
 
 /// What some triangles show.
 pub struct Look {
-    /// The number of its picture; `None` for the colour alone, which also stands in until the picture is there.
+    /// The number of its picture; `None` for the colour alone, which is also used until the picture is there.
     picture: Option<u32>,
     /// sRGB, 0..1.
     colour: [f32; 3],
@@ -100,7 +100,7 @@ struct Image {
     row: u32,
 }
 
-/// Pictures and who shows them.
+/// Pictures and the looks that use them.
 #[derive(Default)]
 pub struct Images {
     looks: Rc<[Look]>,

@@ -1,14 +1,15 @@
 //! Draws the model on the stage and its uv on the sheet, with WebGL2, on one canvas.
 //!
-//! * `api`: what the page calls. `painter`: what its worker calls. `sight`: what the one tells the other.
-//! * `scene`: what is to be drawn. `arrays`: what is handed over, kept by reference.
+//! * `api`: what the page calls. `painter`: what its worker calls. `sight`: the data between them.
+//! * `scene`: what is to be drawn. `arrays`: the page's data, kept by reference.
 //! * `motion`: where the cameras go; plain arithmetic, tested natively.
-//! * `frames`: when what is drawn; `pace`: how carefully, by how long it takes; `queue`: when asking would not wait.
-//! * `gl`, `programs`, `upload`, `paper`, `images`: what lives in the graphics system. `renderer` draws with it.
+//! * `frames`: when what is drawn; `pace`: at which quality, by how long it takes; `queue`: when a query would not
+//!   block.
+//! * `gl`, `programs`, `upload`, `paper`, `images`: objects in the graphics system. `renderer` draws with it.
 //!
 //! The mesh is not indexed: three corners a triangle, so that per-triangle data is fetched in the vertex shader by
-//! `gl_VertexID / 3` and goes on flat. Each lens is a program of its own. Stage and sheet are drawn into pictures of
-//! four samples a pixel and kept; their alpha carries the class of a surface (within or outside the limits), and the
+//! `gl_VertexID / 3` and goes on flat. Each lens is its own program. Stage and sheet are drawn into pictures of four
+//! samples a pixel and kept; their alpha carries the class of a surface (within or outside the limits), and the
 //! composition draws the contour between classes, a line of constant width whatever the triangles are.
 //!
 //! So changing the lens uploads nothing. Indexed drawing would need the corners split by shell anyway.

@@ -1,4 +1,4 @@
-//! Where the two cameras go: flights, fits that keep clear of what lies over the canvas, and hands that end both. Plain
+//! Motion of the two cameras: animated moves, fits into the uncovered area, and user input that ends both. Plain
 //! arithmetic, no browser.
 
 use glam::{DVec2, DVec3};
@@ -8,15 +8,15 @@ use crate::draw::camera::{Between, Camera, Flight};
 use crate::draw::clear::{Clear, clear_areas};
 use crate::draw::sheet_camera::SheetCamera;
 
-/// What became of a camera.
+/// Change of a camera.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Change {
     /// Nothing.
     #[default]
     None,
-    /// It is elsewhere, and stays there.
+    /// It has moved, and is at rest.
     Set,
-    /// It is on the move.
+    /// It is moving.
     Moving,
 }
 
@@ -27,7 +27,7 @@ impl Change {
     }
 }
 
-/// The ways of both cameras.
+/// The motion of both cameras.
 pub struct Motion {
     stage: Way<Camera>,
     sheet: Way<SheetCamera>,
@@ -43,7 +43,7 @@ impl Default for Motion {
     }
 }
 
-/// The way of one.
+/// The motion of one.
 struct Way<T> {
     flight: Option<Flight<T>>,
     /// Whether it is to show all of it as soon as it has a place.
@@ -60,7 +60,7 @@ impl<T> Default for Way<T> {
 }
 
 impl<T: Between + PartialEq> Way<T> {
-    /// A hand takes it; `seen`: it has a place.
+    /// The user moves it; `seen`: it has a place.
     fn take(&mut self, seen: bool) {
         (self.flight, self.fitted) = (None, false);
         self.fit_when_seen &= !seen;
@@ -84,13 +84,13 @@ impl<T: Between + PartialEq> Way<T> {
 }
 
 impl Motion {
-    /// Another model, or none, takes the place of the former; all of it will be shown.
+    /// Another model, or none, takes the place of the previous one; all of it will be shown.
     pub fn begin_model(&mut self) {
         (self.stage, self.sheet) = (Way::default(), Way::default());
     }
 
-    /// Moves the cameras to where they are now; true while one of them flies. `points` are some of the model's, where there
-    /// is one.
+    /// Moves the cameras to where they are now; true while one of them is moving. `points` are some of the model's,
+    /// where there is one.
     pub fn advance(&mut self, sight: &mut Sight, points: Option<&[DVec3]>, now_ms: f64) -> bool {
         let stage = self.stage.advance(&mut sight.camera, now_ms);
         let sheet = self.sheet.advance(&mut sight.sheet_camera, now_ms);
@@ -103,27 +103,27 @@ impl Motion {
         stage || sheet
     }
 
-    /// Whether one of the cameras flies.
+    /// Whether one of the cameras is moving.
     pub fn is_flying(&self) -> bool {
         self.stage.flight.is_some() || self.sheet.flight.is_some()
     }
 
-    /// What became of the stage's and the sheet's camera since this was last asked.
+    /// Changes of the stage's and the sheet's camera since the last call.
     pub fn take_changes(&mut self) -> [Change; 2] {
         [std::mem::take(&mut self.stage.change), std::mem::take(&mut self.sheet.change)]
     }
 
-    /// The person takes the stage's camera.
+    /// The user moves the stage's camera.
     pub fn take_stage(&mut self, sight: &Sight) {
         self.stage.take(sight.stage.is_some());
     }
 
-    /// The person takes the sheet's camera.
+    /// The user moves the sheet's camera.
     pub fn take_sheet(&mut self, sight: &Sight) {
         self.sheet.take(sight.sheet.is_some());
     }
 
-    /// The sheet's camera stays where it is or flies to, whatever is in use.
+    /// The sheet's camera keeps its place or target, whatever is in use.
     pub fn hold_sheet(&mut self) {
         self.sheet.fitted = false;
     }
@@ -137,7 +137,7 @@ impl Motion {
         self.stage.fitted = true;
     }
 
-    /// Flies to where all of the model is seen; at once for 0 ms. It goes on showing all of it.
+    /// Moves to a view of the whole model; at once for 0 ms. It goes on showing all of it.
     pub fn fly_fit(&mut self, sight: &mut Sight, points: Option<&[DVec3]>, milliseconds: f64, now_ms: f64) {
         let from = sight.camera;
         self.fit(sight, points);
@@ -164,12 +164,12 @@ impl Motion {
         self.sheet.fitted = true;
     }
 
-    /// Flies to a camera; at once for 0 ms.
+    /// Moves to a camera; at once for 0 ms.
     pub fn fly_to(&mut self, sight: &Sight, to: Camera, milliseconds: f64, now_ms: f64) {
         self.stage.leave(Flight::new(sight.camera, to, milliseconds, now_ms));
     }
 
-    /// Flies to a region of the sheet, lowest and highest uv, where the sheet is seen; at once for 0 ms.
+    /// Moves to a region of the sheet, lowest and highest uv, where the sheet is seen; at once for 0 ms.
     pub fn fly_to_region(&mut self, sight: &Sight, [low, high]: [DVec2; 2], milliseconds: f64, now_ms: f64) {
         if sight.sheet.is_some() {
             let mut to = sight.sheet_camera;
@@ -178,7 +178,7 @@ impl Motion {
         }
     }
 
-    /// Other things lie over the canvas. A camera that still shows all of it flies to where it does so beside them.
+    /// Other things lie over the canvas. A camera that still shows everything is fitted beside them.
     pub fn set_covers(
         &mut self,
         covers: &[[f64; 4]],
@@ -243,7 +243,7 @@ mod tests {
     }
 
     #[test]
-    fn all_of_a_model_is_shown_as_soon_as_it_has_a_place() {
+    fn the_whole_model_is_shown_once_the_area_is_known() {
         let mut sight = Sight::new(DVec2::splat(1024.0));
         let mut motion = Motion::default();
         let before = sight.camera;
@@ -256,7 +256,7 @@ mod tests {
     }
 
     #[test]
-    fn a_fitted_camera_makes_room_for_a_card_and_a_taken_one_stays() {
+    fn a_fitted_camera_makes_room_for_a_card_and_a_moved_one_stays() {
         let (mut motion, mut sight) = seen();
         let cards = [[400.0, 0.0, 800.0, 600.0]];
         let before = sight.camera;
@@ -271,7 +271,7 @@ mod tests {
     }
 
     #[test]
-    fn a_fitted_sheet_follows_its_region_and_a_taken_one_stays() {
+    fn a_fitted_sheet_follows_its_region_and_a_moved_one_stays() {
         let (mut motion, mut sight) = seen();
         sight.set_places(Some(PLACE), Some(PLACE));
         motion.advance(&mut sight, Some(&POINTS), 0.0);
@@ -288,7 +288,7 @@ mod tests {
     }
 
     #[test]
-    fn a_flight_of_no_time_sets_the_camera_and_one_of_some_time_moves_it() {
+    fn a_move_of_zero_duration_jumps_and_a_longer_one_animates() {
         let (mut motion, mut sight) = seen();
         motion.take_changes();
         let mut to = sight.camera;

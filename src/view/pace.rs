@@ -1,8 +1,8 @@
-//! How long pictures take, and so how carefully the next one is drawn.
+//! How long pictures take, and so the quality of the next one.
 //!
-//! A fence after each picture tells when the graphics system has drawn it. Where a full picture takes too long, the ones
-//! drawn while something moves are drafts, and a full one follows once it rests. A system that is fast enough never
-//! shows a draft after its first pictures.
+//! A fence after each picture shows when the graphics system has drawn it. Where a full picture takes too long, the
+//! ones drawn while something moves are drafts, and a full one follows once it rests. A system that is fast enough
+//! never shows a draft after its first pictures.
 
 use std::collections::VecDeque;
 
@@ -10,19 +10,19 @@ use web_sys::{WebGl2RenderingContext as Gl, WebGlSync};
 
 use super::gl::Quality;
 
-/// A full picture that takes longer, ms, is too slow to move with: below 20 a second, dragging stops feeling attached.
+/// A full picture that takes longer, ms, is too slow to move with: below 20 a second, dragging feels delayed.
 const SLOW_MS: f64 = 50.0;
-/// Rest before the full picture follows, ms: shorter, and it would come between two moves of a hand.
+/// Rest before the full picture follows, ms: shorter, and it would come between two moves of a drag.
 const REST_MS: f64 = 160.0;
 
-/// Pictures given to the graphics system before the first of them is drawn: with one, a fast system would rest between two
-/// of them; with more, a slow one would show what was long ago.
+/// Pictures given to the graphics system before the first of them is drawn: with one, a fast system would idle between
+/// two of them; with more, a slow one would lag.
 const MOST_PENDING: usize = 2;
 
 /// The pace of one place.
 pub struct Pace {
     pending: VecDeque<Pending>,
-    /// Until a full picture was drawn in time: what is seen first had better come soon.
+    /// Until a full picture was drawn in time: the first picture should come soon.
     slow: bool,
     moved_ms: f64,
     draft: bool,
@@ -38,7 +38,7 @@ struct Pending {
 /// What the next frame should do.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub struct Advice {
-    /// How carefully to draw, if anything is drawn.
+    /// At which quality to draw, if anything is drawn.
     pub quality: Quality,
     /// Whether a draft has rested long enough to be drawn fully.
     pub refine: bool,
@@ -51,7 +51,7 @@ impl Default for Pace {
 }
 
 impl Pace {
-    /// Looks how far the last pictures are; true while one is being drawn.
+    /// Checks how far the last pictures are; true while one is being drawn.
     pub fn is_drawing(&mut self, gl: &Gl, now_ms: f64) -> bool {
         while let Some(Pending { fence, start_ms, quality }) = self.pending.front() {
             let took = now_ms - start_ms;

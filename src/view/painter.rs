@@ -1,13 +1,13 @@
-//! Draws what the page is shown, on a canvas of its own or of the page's: in a worker, so that nothing the page does waits for
-//! the graphics system. All lengths are device px of the canvas from its top left; points are in the model's units from the
-//! centre of its bounding sphere; times are ms.
+//! Draws the view, on its own canvas or the page's: in a worker, so that the page never waits for the graphics system.
+//! All lengths are device px of the canvas from its top left; points are in the model's units from the centre of its
+//! bounding sphere; times are ms.
 //!
 //! Nothing is drawn before [`Painter::frame`], and only what changed.
 //!
-//! A context, a link's result, a framebuffer's state and another size of the canvas each wait for all that the graphics
-//! system was asked before: 20 to 600 ms where it draws in software. The page was held as long while it drew. The cameras
-//! stayed there (`api`), since pointer, pins, scale bar and tiles need answers in the same frame; so what lies over the
-//! canvas can be a frame ahead of the picture.
+//! A context, a link's result, a framebuffer's state and another size of the canvas each wait for all earlier work of
+//! the graphics system: 20 to 600 ms where it draws in software. That blocked the page. The cameras stayed there
+//! (`api`), since pointer, pins, scale bar and tiles need answers in the same frame; so what lies over the canvas can
+//! be a frame ahead of the picture.
 
 use std::rc::Rc;
 
@@ -31,7 +31,7 @@ use crate::lens::{Lens, TriangleTexel};
 /// UDIM numbers that the sheet draws: ten columns, four digits.
 const UDIM_NUMBERS: std::ops::RangeInclusive<u32> = FIRST_TILE..=9999;
 
-/// What is taken for the radius where there is no model.
+/// The radius without a model.
 const NO_RADIUS: f64 = 1.0;
 
 /// Stage and sheet on one canvas.
@@ -53,7 +53,7 @@ pub struct Painter {
 
 #[wasm_bindgen]
 impl Painter {
-    /// In a context that was asked for as `www/base/context.js` does: without samples, since pictures are copied to it, and without
+    /// In a context made as by `www/base/context.js`: without samples, since pictures are copied to it, and without
     /// alpha, which carries classes in them.
     ///
     /// # Errors
@@ -118,7 +118,7 @@ impl Painter {
     }
 
     /// The grid of this map, px, with cells of this side, px, and words of this size, px, across it (or none). It is
-    /// painted and brought in slices by [`Painter::frame`]; until it is there, the former one stays.
+    /// painted and brought in slices by [`Painter::frame`]; until it is there, the previous one stays.
     ///
     /// # Errors
     /// What is out of its range.
@@ -202,8 +202,8 @@ impl Painter {
         !self.gl.is_context_lost() && self.renderer.as_ref().is_some_and(Renderer::has_mesh)
     }
 
-    /// Lets go of what is at the model's corners if it is in the graphics system, and says whether it is. After a lost
-    /// context [`Painter::set_model`] has to come again, and what it takes with it.
+    /// Releases the data of the model's corners if it is in the graphics system, and returns whether it is. After a
+    /// lost context [`Painter::set_model`] has to be called again, with all that it resets.
     pub fn release_model(&mut self) -> bool {
         let has = self.has_model();
         if let Some(mesh) = self.mesh.as_mut().filter(|_| has) {
@@ -243,11 +243,11 @@ impl Painter {
         Ok(())
     }
 
-    /// What the Picture lens shows of the model, a list of looks: `picture`, the number of one that [`Painter::set_picture`]
-    /// brings, or -1; `colour`, sRGB 0..1, that stands in for it, or nothing for paper; `scale` and `offset` of u and v,
-    /// which lead to the place in the picture; `clamp`, 1 where it does not repeat; `runs`, first triangle and count, of
-    /// each run. `ground`: which of the looks lies below the shells on the sheet; -1 for none. Pictures that none of them
-    /// shows are released.
+    /// What the Picture lens shows of the model, a list of looks: `picture`, the number of one that
+    /// [`Painter::set_picture`] brings, or -1; `colour`, sRGB 0..1, in its place, or nothing for paper; `scale` and
+    /// `offset` of u and v, which lead to the place in the picture; `clamp`, 1 where it does not repeat; `runs`, first
+    /// triangle and count, of each run. `ground`: which of the looks lies below the shells on the sheet; -1 for none.
+    /// Pictures that none of them shows are released.
     pub fn set_looks(
         &mut self,
         #[wasm_bindgen(unchecked_param_type = "Look[]")] looks: JsValue,
@@ -296,13 +296,13 @@ impl Painter {
         Ok(())
     }
 
-    /// Whether Grid wears its flags.
+    /// Whether Grid has its patterns.
     pub fn set_flags(&mut self, on: bool) {
         self.scene.flags = on;
         self.frames.chosen();
     }
 
-    /// Whether Grid shows where texture-up leans away from world-up.
+    /// Whether Grid shows what is not upright.
     pub fn set_leaning(&mut self, on: bool) {
         self.scene.leaning = on;
         self.frames.chosen();
@@ -327,7 +327,7 @@ impl Painter {
         self.set_states()
     }
 
-    /// Shells that share with the chosen ones.
+    /// Shells that overlap the chosen ones.
     pub fn set_partner(&mut self, shells: &[u32]) -> Result<(), JsError> {
         self.scene.partners = shells.to_vec();
         self.set_states()
@@ -370,8 +370,8 @@ impl Painter {
         Ok(!self.frames.rests(renderer, &self.scene) && (!ready || renderer.is_arriving()))
     }
 
-    /// Whether the whole model stands on the stage with its grid, drawn to the end by the graphics system; finer grids and
-    /// what is known of its triangles may follow.
+    /// Whether the whole model with its grid has been drawn completely by the graphics system; finer grids and what is
+    /// known of its triangles may follow.
     pub fn shows_grid(&self) -> bool {
         self.frames.shows_grid()
     }

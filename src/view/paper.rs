@@ -11,10 +11,11 @@ use crate::lens;
 const SLICE_ROWS: u32 = 32;
 /// Bytes brought a slice, about.
 const SLICE_BYTES: u32 = 1 << 20;
-/// Longer side of the texture, least and most, px. Least: a small map's cells must not blur when one comes close. Most:
-/// four times the memory for the next size; closer than that, a cell is larger than the screen.
+/// Longer side of the texture, least and most, px. Least: a small map's cells must not blur when zoomed in. Most: four
+/// times the memory for the next size; closer than that, a cell is larger than the screen.
 const TEXTURE_PX: (u32, u32) = (2048, 4096);
-/// Longer side of the first texture, px: circles and pennants of the usual cells are told apart, and it takes a frame or two.
+/// Longer side of the first texture, px: circles and pennants of the usual cells are distinguishable, and it takes a
+/// frame or two.
 const FIRST_TEXTURE_PX: u32 = 512;
 
 /// The grid on its way, and the one that is drawn.
@@ -23,7 +24,7 @@ pub struct Paper {
     pub texture: Texture,
     has_grid: bool,
     sharpness: Option<Quality>,
-    /// How anisotropic filters may be, once that was asked.
+    /// How anisotropic filters may be, once queried.
     most_anisotropy: Option<Option<f32>>,
     work: Work,
     /// What comes after the work: the same grid in full size.
@@ -57,19 +58,19 @@ impl Paper {
             Box::new(Painter::new(options, side(options.map_width_px), side(options.map_height_px)))
         };
         let whole = painter(longest.clamp(TEXTURE_PX.0, TEXTURE_PX.1).min(most));
-        // Where a grid is shown already, a coarse one in between would only blink.
+        // Where a grid is shown already, a coarse one in between would flicker.
         (self.work, self.then) = match self.has_grid {
             true => (Work::Painting(whole), None),
             false => (Work::Painting(painter(FIRST_TEXTURE_PX)), Some(whole)),
         };
     }
 
-    /// Whether a grid is drawn with, in whatever size.
+    /// Whether a grid is drawn, in any size.
     pub fn has_grid(&self) -> bool {
         self.has_grid
     }
 
-    /// Whether the grid that was asked for is drawn with, in full size.
+    /// Whether the requested grid is drawn, in full size.
     pub fn is_whole(&self) -> bool {
         matches!(self.work, Work::Done)
     }
@@ -79,14 +80,14 @@ impl Paper {
         self.most_anisotropy.is_some()
     }
 
-    /// Asks for that, once; waits for the graphics system. Whether it was asked now.
+    /// Queries that, once; waits for the graphics system. Returns whether it was queried now.
     pub fn learn(&mut self, gl: &Context) -> bool {
         let unknown = self.most_anisotropy.is_none();
         self.most_anisotropy.get_or_insert_with(|| most_anisotropy(gl));
         unknown
     }
 
-    /// Filters for a picture of this quality, as far as is known what the system can do: see [`Paper::learn`].
+    /// Filters for a picture of this quality, as far as the system's limits are known: see [`Paper::learn`].
     pub fn sharpen(&mut self, quality: Quality) {
         if self.most_anisotropy.is_some() && self.sharpness != Some(quality) {
             if let Some(value) = self.anisotropy(quality) {
@@ -96,12 +97,12 @@ impl Paper {
         }
     }
 
-    /// How anisotropic filters are for a picture of this quality; `None` where they cannot be, or nobody asked yet.
+    /// How anisotropic filters are for a picture of this quality; `None` if not supported or not queried yet.
     pub fn anisotropy(&self, quality: Quality) -> Option<f32> {
         self.most_anisotropy.flatten().map(|most| if quality == Quality::Full { most } else { 1.0 })
     }
 
-    /// Paints one more slice, which asks nothing of the graphics system; false when there is nothing to paint.
+    /// Paints one more slice without the graphics system; false when there is nothing to paint.
     pub fn paint(&mut self) -> bool {
         self.work = match std::mem::replace(&mut self.work, Work::Done) {
             Work::Painting(mut painter) => match painter.step(SLICE_ROWS) {

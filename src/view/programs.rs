@@ -1,4 +1,4 @@
-//! The shaders, one program per way of drawing, so that none carries another's branches.
+//! The shaders, one program per way of drawing, so that none has another's branches.
 
 use std::fmt::Write as _;
 
@@ -26,7 +26,7 @@ pub enum Lines {
     Chosen,
     /// Those of the shell under the pointer, over the finished picture.
     Hovered,
-    /// All of them, seams by who sees them.
+    /// All of them, seams by visibility.
     Seams,
 }
 
@@ -39,9 +39,9 @@ pub struct SurfaceStyle {
     pub lens: Lens,
     /// Whether there is triangle data; without it, only the grid can be drawn.
     pub measured: bool,
-    /// Whether Grid wears its flags.
+    /// Whether Grid has its patterns.
     pub flagged: bool,
-    /// Whether Grid shows where texture-up leans.
+    /// Whether Grid shows what is not upright.
     pub leaning: bool,
     /// Whether some surfaces are faded.
     pub fading: bool,
@@ -194,10 +194,10 @@ impl Needs {
 /// Programs started at once: a few, so that their sources do not fill the way to the graphics system.
 const STARTED_AT_ONCE: usize = 4;
 
-/// Programs, made when first asked for.
+/// Programs, made on first use.
 pub struct Programs {
     gl: Context,
-    /// Whether the compiler works beside the drawing, once that was asked.
+    /// Whether the compiler works in parallel, once queried.
     parallel: Option<bool>,
     /// Some dozens at most.
     made: Vec<(Key, Program)>,
@@ -212,8 +212,8 @@ impl Programs {
         Ok(programs)
     }
 
-    /// For a mesh on the stage with its grid and nothing else, before the compiler was asked for anything: it takes its
-    /// values as constant attributes (see surface.vert), and the grid from texture unit 0.
+    /// For a mesh on the stage with its grid and nothing else, before any query of the compiler: it takes its values as
+    /// constant attributes (see surface.vert), and the grid from texture unit 0.
     pub fn plain(&mut self) -> Result<&Program, GlError> {
         self.begun(Key::Plain).map(|program| &*program)
     }
@@ -243,9 +243,9 @@ impl Programs {
         self.get(Key::Marker)
     }
 
-    /// Starts on what this frame needs, and then on what a next one will. Each answer of the compiler is a way there and
-    /// back, so that none is asked for without a `budget`: while the graphics system is busy, asking would wait. Says
-    /// whether the frame can be drawn without waiting, and whether programs were started.
+    /// Starts on what this frame needs, and then on what a next one will. Each query of the compiler is a round trip,
+    /// so that there is none without a `budget`: while the graphics system is busy, it would block. Returns whether the
+    /// frame can be drawn without waiting, and whether programs were started.
     pub fn prepare(&mut self, needs: &Needs, next: &Needs, budget: Option<&Budget>) -> Result<(bool, bool), GlError> {
         let mut started = 0;
         let ready = self.finish(&needs.keys(), &mut started, budget)?;
@@ -264,7 +264,7 @@ impl Programs {
                 return Ok(false);
             }
             *started += usize::from(!known);
-            // What was just started is not asked for yet: its answer would come after its compilation.
+            // What was just started is not queried yet: the query would wait for its compilation.
             let budget = budget.filter(|budget| known && budget.is_left());
             let parallel = match (self.parallel, budget) {
                 (None, Some(_)) => {
@@ -309,10 +309,10 @@ impl Programs {
 
 /// How much of the grid's ink shows on the sheet where no shell lies.
 const QUIET: f32 = 0.45;
-/// What layers on the sheet converge to. A layer takes what lies below, `d`, to `c (d + LAYER) / (1 + LAYER)`, where `c`
-/// is how light it is alone on white: by that much one layer darkens, and ever more of them come to `c LAYER / (1 + LAYER -
-/// c)`: for the grid's paper, 0.9 of white alone, 0.75; for the 0.6 of a pattern's ground over a grid too small to read,
-/// 0.33. Computed, so that two layers are still told from one (0.84).
+/// What layers on the sheet converge to. A layer takes what lies below, `d`, to `c (d + LAYER) / (1 + LAYER)`, where
+/// `c` is how light it is alone on white: by that much one layer darkens, and ever more of them come to `c LAYER / (1 +
+/// LAYER - c)`: for the grid's paper, 0.9 of white alone, 0.75; for the 0.6 of a pattern's ground over a grid too small
+/// to read, 0.33. Computed, so that two layers still differ from one (0.84).
 pub const LAYER: f32 = 0.5;
 
 /// What Rust knows and the shaders need, from one source.

@@ -1,8 +1,8 @@
-//! Whether the graphics system has done what it was asked for.
+//! Whether the graphics system has finished its work.
 //!
 //! Some calls wait for an answer (the result of a link, whether a framebuffer is complete, another size of the canvas),
-//! and the answer comes after everything that was asked before. A fence behind the last work tells when that is done, so
-//! that nothing waits for long and no more is brought than is taken.
+//! and the answer comes after all earlier work. A fence behind the last work shows when that is done, so that nothing
+//! waits long and no more is uploaded than is processed.
 //!
 //! In a worker too: while the painter waited, it would not receive what the page sends.
 
@@ -15,7 +15,7 @@ pub struct Queue {
 }
 
 impl Queue {
-    /// Something was asked for.
+    /// Work was sent.
     pub fn asked(&mut self, gl: &Gl) {
         let next = gl.fence_sync(Gl::SYNC_GPU_COMMANDS_COMPLETE, 0);
         if let Some(before) = std::mem::replace(&mut self.fence, next) {

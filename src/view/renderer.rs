@@ -1,5 +1,5 @@
-//! Draws one frame: the stage and the sheet each into a picture of their own, kept until something on it changes, then
-//! both onto the canvas with what follows the pointer. So a hover redraws no model, and an orbit no sheet.
+//! Draws one frame: the stage and the sheet each into its own picture, kept until something on it changes, then both
+//! onto the canvas with what follows the pointer. So a hover redraws no model, and an orbit no sheet.
 
 mod compose;
 mod inputs;
@@ -26,7 +26,7 @@ pub(super) use inputs::unit;
 use inputs::{Inputs, kept, line_inputs, outline_ink};
 use picture::Picture;
 
-/// Everything that lives in the graphics system.
+/// All objects in the graphics system.
 pub struct Renderer {
     gl: Context,
     programs: Programs,
@@ -82,7 +82,7 @@ impl Renderer {
         self.inputs.paper.begin(&self.gl, grid);
     }
 
-    /// Another model, or none; the former's data and outlines go with it.
+    /// Another model, or none; the previous one's data and outlines are dropped.
     pub fn set_mesh(&mut self, mesh: Option<&MeshArrays>) -> Result<(), GlError> {
         self.inputs.triangles = TriangleData::default();
         self.images.forget_looks();
@@ -90,7 +90,7 @@ impl Renderer {
         if let Some(MeshArrays { triangles, corners: Some(corners), .. }) = mesh {
             self.mesh = Some(Arriving::mesh(&self.gl, *triangles, corners)?);
         }
-        // A small model is there at once.
+        // A small model is uploaded at once.
         self.mesh.iter_mut().for_each(Arriving::step);
         Ok(())
     }
@@ -146,7 +146,7 @@ impl Renderer {
         !whole || self.inputs.triangles.is_arriving() || self.images.are_arriving() || !self.inputs.paper.is_whole()
     }
 
-    /// Paints the grid as far as time allows, which asks nothing of the graphics system.
+    /// Paints the grid as far as time allows, without the graphics system.
     pub fn paint(&mut self, budget: &Budget) {
         while budget.is_left() && self.inputs.paper.paint() {}
     }
@@ -171,7 +171,7 @@ impl Renderer {
             }
             let lines = [&mut self.stage_lines, &mut self.sheet_lines].into_iter().flatten();
             if let Some(part) = mesh.into_iter().chain(lines).find(|part| !part.is_whole()) {
-                // Shown when it is whole: drawing parts of a large model would only hold up the rest.
+                // Shown when it is whole: drawing parts of a large model would delay the rest.
                 part.step();
                 changed |= part.is_whole();
                 continue;
@@ -230,8 +230,8 @@ impl Renderer {
         self.style(scene, place, self.inputs.triangles.texture.is_some())
     }
 
-    /// Starts on programs and asks what has to be asked, as far as it can be done without waiting: where the graphics system
-    /// is busy, there is no `budget`.
+    /// Starts programs and makes the needed queries, as far as possible without waiting: where the graphics system is
+    /// busy, there is no `budget`.
     pub fn prepare(&mut self, scene: &Scene, budget: Option<&Budget>) -> Result<Prepared, GlError> {
         let mut changed = false;
         if let Some(budget) = budget.filter(|_| !self.is_arriving()) {
@@ -254,7 +254,7 @@ impl Renderer {
         Ok(Prepared { ready, started, changed })
     }
 
-    /// Whether [`Renderer::prepare`] has asked for all that a finished picture rests on.
+    /// Whether [`Renderer::prepare`] has queried all that a finished picture needs.
     pub fn has_asked(&self) -> bool {
         self.inputs.paper.has_learnt() && self.stage.targets().chain(self.sheet.targets()).all(Target::is_checked)
     }
@@ -286,7 +286,7 @@ impl Renderer {
         Ok(())
     }
 
-    /// Draws the stage's picture anew.
+    /// Redraws the stage's picture.
     pub fn draw_stage(&mut self, scene: &Scene, radius: f64, quality: Quality) -> Result<(), GlError> {
         let Some(rect) = scene.sight.stage else { return Ok(()) };
         let stage = rect.size();
@@ -361,7 +361,7 @@ impl Renderer {
         Ok(())
     }
 
-    /// Draws the sheet's picture anew.
+    /// Redraws the sheet's picture.
     pub fn draw_sheet(&mut self, scene: &Scene, quality: Quality) -> Result<(), GlError> {
         let Some(rect) = scene.sight.sheet else { return Ok(()) };
         let place = rect.size();
@@ -502,7 +502,7 @@ fn draw_surfaces(
     Ok(())
 }
 
-/// All lines by this program, which is bound; `equation` says how their colours meet what is below.
+/// All lines by this program, which is bound; `equation`: how their colours are blended.
 fn draw_lines(gl: &Context, lines: &Arriving, equation: u32) {
     if !lines.is_whole() {
         return;

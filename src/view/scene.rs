@@ -14,7 +14,7 @@ pub struct Theme {
     pub stage: [f32; 3],
     /// Behind the sheet.
     pub card: [f32; 3],
-    /// Lesser writing; the sheet's ruler.
+    /// Secondary text; the sheet's ruler.
     pub second: [f32; 3],
     /// Chosen things.
     pub accent: [f32; 3],
@@ -34,7 +34,7 @@ pub struct Hover {
     pub point: DVec3,
     /// On the sheet, where it has a place there.
     pub uv: Option<DVec2>,
-    /// Whose outline is drawn.
+    /// The shell whose outline is drawn.
     pub shell: Option<u32>,
 }
 
@@ -45,15 +45,15 @@ pub struct Scene {
     pub theme: Theme,
     /// The lens.
     pub lens: Lens,
-    /// Whether Grid wears flags.
+    /// Whether Grid has patterns.
     pub flags: bool,
-    /// Whether Grid shows where texture-up leans away from world-up.
+    /// Whether Grid shows what is not upright.
     pub leaning: bool,
     /// Least and greatest of the lens's own value; others fade.
     pub isolate: Option<[f64; 2]>,
     /// Chosen shells; others fade.
     pub chosen: Vec<u32>,
-    /// Shells that share with the chosen ones.
+    /// Shells that overlap the chosen ones.
     pub partners: Vec<u32>,
     /// Under the pointer.
     pub hover: Option<Hover>,
@@ -106,7 +106,7 @@ impl Scene {
         }
     }
 
-    /// The accent, dark enough for paper: by night the page's is light, and surfaces are paper all the same.
+    /// The accent, dark enough for paper: the dark theme's is light, but surfaces are still paper.
     pub fn accent_on_paper(&self) -> [f32; 3] {
         let [r, g, b] = self.theme.accent;
         let light = 0.2126 * r + 0.7152 * g + 0.0722 * b;

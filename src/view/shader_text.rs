@@ -1,5 +1,4 @@
-//! Shaders as they go into the module: without comments and indentation, which only people read. The compiler takes them away,
-//! so that what a browser loads is smaller.
+//! Shaders without comments and indentation: removed at compile time, so that the module is smaller.
 
 /// Writes what is left of a shader's text to `out`, as far as it has room, and gives how many bytes that is. Comments are those
 /// that end with their line.
@@ -56,7 +55,7 @@ pub(super) use shader;
 #[cfg(test)]
 mod tests {
     #[test]
-    fn comments_and_indentation_go_and_all_else_stays() {
+    fn only_comments_and_indentation_are_removed() {
         let text = "// What it is.\n#ifdef STAGE\n  float half_ = 1.0 / 2.0; // and so on\n\n#endif\n";
         let mut out = [0; 64];
         let length = super::strip(text.as_bytes(), &mut out);

@@ -1,5 +1,4 @@
-//! From where model and sheet are seen, and where on the canvas: what the page decides and the painter draws by. Plain
-//! values.
+//! Cameras and places of model and sheet on the canvas, set by the page and used by the painter. Plain values.
 
 use glam::{DVec2, DVec3};
 
@@ -132,7 +131,7 @@ impl Sight {
         self.sheet_camera.map_px = map_px;
     }
 
-    /// Other places for model and sheet; the same of both stays in view when they grow or shrink.
+    /// Other places for model and sheet; both keep their view when resized.
     pub fn set_places(&mut self, stage: Option<Rect>, sheet: Option<Rect>) {
         if let (Some(before), Some(now)) = (self.sheet, sheet) {
             self.sheet_camera.scale *= (now.size() / before.size()).min_element();

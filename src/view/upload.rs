@@ -1,4 +1,4 @@
-//! Brings large arrays to the graphics system in slices, so that the page's thread is never held.
+//! Brings large arrays to the graphics system in slices, so that the thread is never blocked.
 
 use js_sys::{Object, Uint32Array};
 use web_sys::WebGl2RenderingContext as Gl;
@@ -137,7 +137,7 @@ impl Arriving {
         }
         self.arrived += count;
         if self.is_whole() {
-            // Only what has to come again is kept, by who handed it over.
+            // Only what has to be sent again is kept, by the caller.
             self.streams.iter_mut().for_each(|stream| stream.array = Object::new());
         }
     }

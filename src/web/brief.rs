@@ -1,11 +1,11 @@
-//! The brief as the page hands it over: a plain object with the brief's keys.
+//! The brief as the page passes it: a plain object with the brief's keys.
 
 use crate::brief::{Brief, BriefError, SHEETS, unknown_key};
 use js_sys::{JSON, Object, Reflect};
 use wasm_bindgen::prelude::*;
 
 /// The brief of a plain object; nothing, and `{}`, take every default. Unknown keys, which the generic conversion would
-/// pass over, wrong types and values out of range are refused with a sentence.
+/// ignore, wrong types and values out of range are refused with a sentence.
 pub fn brief(value: JsValue) -> Result<Brief, String> {
     if value.is_null() || value.is_undefined() {
         return Ok(Brief::default());
@@ -18,7 +18,7 @@ pub fn brief(value: JsValue) -> Result<Brief, String> {
     Ok(brief)
 }
 
-/// Why a brief, handed over as a plain object, would be refused; nothing where it would be taken.
+/// Why a brief, as a plain object, would be refused; nothing if it is valid.
 #[wasm_bindgen]
 pub fn brief_trouble(#[wasm_bindgen(unchecked_param_type = "Brief")] value: JsValue) -> Option<String> {
     brief(value).err()
@@ -39,7 +39,7 @@ fn unknown_key_of(brief: &JsValue) -> Option<BriefError> {
     })
 }
 
-/// Which value is of a kind that its key does not take; the generic conversion says neither in a person's words.
+/// Which value has the wrong type for its key; the generic conversion reports neither readably.
 fn misfit(brief: &JsValue) -> String {
     let alone = |name: &str, value: &JsValue| {
         let object = Object::new();

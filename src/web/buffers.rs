@@ -1,4 +1,4 @@
-//! Typed arrays for the graphics card: written a slice at a time, so that no whole copy stands in the module's memory.
+//! Typed arrays for the graphics card: written a slice at a time, so that the module's memory has no whole copy.
 
 use crate::brief::Brief;
 use crate::lens::{NO_SHELL, Texels, flag, state};
@@ -148,8 +148,8 @@ export interface LineBuffers {
 }
 ";
 
-/// Borders of shells, on the sheet those of one sheet. Above the 24 bits of a segment's shell stands what is known of its seam: see [`seen`].
-/// `areas`: what [`areas`] says of the model.
+/// Borders of shells, on the sheet those of one sheet. Above the 24 bits of a segment's shell is its seam's visibility:
+/// see [`seen`]. `areas`: what [`areas`] says of the model.
 pub(super) fn lines(model: &Model, measures: &Measures, areas: [f64; 2], centre: DVec3, shown: usize) -> Object {
     let document = &model.document;
     let mut seen_at = vec![0_u8; document.corners.len()];
@@ -222,7 +222,7 @@ fn line_density(ends: &[f32], axes: usize, area: f64) -> f64 {
     if area > 0.0 { length / area } else { 0.0 }
 }
 
-/// Area of all triangles on the sheet, uv, and of the model. On the sheet, where they may lie on one another, it is no more than
+/// Area of all triangles on the sheet, uv, and of the model. On the sheet, where they may overlap, it is no more than
 /// that of the box around them.
 pub(super) fn areas(model: &Model) -> [f64; 2] {
     let (mut sheet, mut surface) = (0.0, 0.0);

@@ -39,7 +39,7 @@ impl Session {
     }
 }
 
-/// What stands behind `m=`: a model as [`Session::carried_model`] gave it, and a review to go with it.
+/// What follows `m=`: a model as [`Session::carried_model`] gave it, and a review to go with it.
 #[wasm_bindgen]
 pub fn carried_link(model: &[u8], review: &[u8]) -> Result<String, JsError> {
     let bytes = carried::wrap(model, review).ok_or_else(|| JsError::new("The review is too long for a link."))?;

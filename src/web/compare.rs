@@ -4,9 +4,9 @@ use super::to_js;
 use crate::compare::{self, Version};
 use wasm_bindgen::prelude::*;
 
-/// What became of the findings of `old`. Each version is {bounds: low and high corner, spots: [{id, kind, severity, number,
-/// limit, place: {centre, radius, eye}, names}]}; the answer {fixed, still_there: [{old, new, change}], new, by_box}: places in
-/// `spots`. Fails where a version is none.
+/// Fixed, remaining and new findings. Each version is {bounds: low and high corner, spots: [{id, kind, severity,
+/// number, limit, place: {centre, radius, eye}, names}]}; the answer {fixed, still_there: [{old, new, change}], new,
+/// by_box}: places in `spots`. Fails if a version is invalid.
 #[wasm_bindgen(unchecked_return_type = "Comparison")]
 pub fn compare(
     #[wasm_bindgen(unchecked_param_type = "Version")] old: JsValue,

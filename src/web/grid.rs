@@ -1,4 +1,4 @@
-//! The calibrated grid for the page: its pixels in strips, the cell at a place, and what its face cannot set.
+//! The calibrated grid for the page: its pixels in strips, the cell at a place, and the characters that its font lacks.
 
 use crate::grid::{self, GridOptions, Strips};
 use wasm_bindgen::prelude::*;

@@ -1,4 +1,4 @@
-//! Other uvs on the same surface: steps, what the page has to hear of them, and what becomes of a review.
+//! Edits of uvs on the same surface: steps, their changes for the page, and the transfer of a review.
 
 use super::{Loaded, Session, State, buffers, review};
 use crate::findings::shell_label;
@@ -56,12 +56,12 @@ impl Session {
         })
     }
 
-    /// Puts the layout before the last edit there again; whether there was one.
+    /// Undoes the last edit; returns whether there was one.
     pub fn undo(&mut self) -> Result<bool, JsError> {
         Ok(self.step(&Step::Undo)?.is_some())
     }
 
-    /// Puts the layout there again that was undone last; whether there was one.
+    /// Redoes the last undone edit; returns whether there was one.
     pub fn redo(&mut self) -> Result<bool, JsError> {
         Ok(self.step(&Step::Redo)?.is_some())
     }
@@ -72,8 +72,8 @@ impl Session {
     }
 
     /// What the last step changed of [`Session::mesh`] and [`Session::summary`]: `uv`, `bounds_uv`, `shells` and
-    /// `faces_without_uv`; which shells have faces of which former ones (`pieces`, former and present one of each pair;
-    /// nothing where shells are the same); and how many steps lead back (`undo`) and there again (`redo`).
+    /// `faces_without_uv`; which shells have faces of which previous ones (`pieces`, previous and present one of each
+    /// pair; nothing where shells are the same); and how many steps can be undone (`undo`) and redone (`redo`).
     #[wasm_bindgen(unchecked_return_type = "UvBuffers & { shells: number, faces_without_uv: number }")]
     pub fn uvs(&self) -> Result<Object, JsError> {
         let Loaded { model, .. } = self.loaded()?;
@@ -101,9 +101,9 @@ impl Session {
         Ok(object)
     }
 
-    /// What the last report took over where the layout is not the one that the review was about: as
-    /// [`Session::set_review`] takes it, and `lapsed`, for each shell on which decisions did not agree, its finding and
-    /// how many were decided on. Nothing where it is.
+    /// The transferred review of the last report if the layout is not the one of the review: as [`Session::set_review`]
+    /// takes it, and `lapsed`, for each shell on which decisions did not agree, its finding and how many were decided
+    /// on. Nothing if it is.
     #[wasm_bindgen(unchecked_return_type = "Followed | undefined")]
     pub fn followed(&self) -> JsValue {
         self.followed.as_ref().map_or(JsValue::UNDEFINED, review::followed)
@@ -111,7 +111,7 @@ impl Session {
 }
 
 impl Session {
-    /// Takes a step; whether it changed anything, `None` where it cannot be taken.
+    /// Takes a step; returns whether it changed anything, `None` if impossible.
     fn step(&mut self, step: &Step) -> Result<Option<bool>, JsError> {
         let State::Read(loaded) = &mut self.state else { return Err(JsError::new("Nothing has been read yet.")) };
         let former = loaded.model.layout.clone();
@@ -148,7 +148,7 @@ impl Session {
         review.clone()
     }
 
-    /// The layout of a former revision, unless it is the present one or long gone.
+    /// The layout of an earlier revision, unless it is the present one or already dropped.
     fn layout_of(&self, revision: u32) -> Option<Arc<Layout>> {
         let (_, layout) = self.recent.iter().find(|(of, _)| *of == revision)?;
         Some(layout.clone())

@@ -1,5 +1,5 @@
-//! Carried links: a session from what stands behind the `#` of an address. They are made by the second module alone: that takes
-//! long anyway, and few visits do it.
+//! Carried links: a session from what follows the `#` of an address. Links are made only by the second module: that
+//! takes long anyway, and few visits do it.
 //!
 //! Reading links costs every visitor 23 kB in the page's module, and saves those who come by a link from loading the second
 //! module.
@@ -10,7 +10,7 @@ use serde::Serialize;
 use tsify::Tsify;
 use wasm_bindgen::prelude::*;
 
-/// A link that gives no model, as a plain object; `line` and `warnings` are there for whoever shows a reader's failure.
+/// A link that gives no model, as a plain object; `line` and `warnings` are there to show a reader's failure.
 #[derive(Serialize, Tsify)]
 #[tsify(rename = "LinkFailure")]
 struct Failure {
@@ -27,7 +27,7 @@ fn failure(LinkFailure { code, message }: LinkFailure) -> JsValue {
 #[wasm_bindgen]
 impl Session {
     /// Instead of [`Session::feed`] and [`Session::finish`]: the model of a carried link, and its file. `text` is what
-    /// stands behind `m=`. Gives the bytes of the review that came with it. A refused link leaves the session as it was.
+    /// follows `m=`. Gives the bytes of the review that came with it. A refused link leaves the session as it was.
     pub fn open_link(&mut self, text: &str) -> Result<Vec<u8>, JsValue> {
         if !matches!(self.state, State::Reading(_)) {
             return Err(JsError::new("The file was already read to its end.").into());

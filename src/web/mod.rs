@@ -1,4 +1,4 @@
-//! What the workers call, one [`Session`] a model, and the little of the grid that the page asks for itself. Bytes go in,
+//! What the workers call, one [`Session`] a model, and the few grid functions that the page calls itself. Bytes go in,
 //! typed arrays and plain objects come out.
 //!
 //! Large arrays are written straight into JavaScript's memory, a slice at a time, so that the peak of the module's own
@@ -202,7 +202,7 @@ impl Session {
         Ok(buffers::mesh(&loaded.model, loaded.centre, loaded.radius))
     }
 
-    /// Shell borders on the sheet and edges on the stage, and who sees the seams among them once that is measured.
+    /// Shell borders on the sheet and edges on the stage, and the seams' visibility once that is measured.
     #[wasm_bindgen(unchecked_return_type = "LineBuffers")]
     pub fn lines(&self) -> Result<js_sys::Object, JsError> {
         let loaded = self.loaded()?;
@@ -245,8 +245,8 @@ impl Session {
         Ok(Self::stage_name(stage + 1))
     }
 
-    /// Holds the model to another brief, handed over as to the constructor. Gives the numbers of the stages to take again,
-    /// in order, before the next report; none where the brief only judges differently. A brief that is refused changes nothing.
+    /// Sets another brief, passed as to the constructor. Gives the numbers of the stages to take again, in order,
+    /// before the next report; none where the brief only judges differently. A brief that is refused changes nothing.
     pub fn set_brief(
         &mut self,
         #[wasm_bindgen(unchecked_param_type = "Brief")] brief: JsValue,
@@ -281,7 +281,7 @@ impl Session {
         for finding in &report.findings {
             let shells = finding.shells.iter().filter_map(|&shell| report.shells.get(shell as usize));
             let mut of_finding: Vec<&str> = shells.filter_map(part_label).collect();
-            // Neighbours alone: whoever matches them makes a set of them.
+            // Only neighbours are compared: matching makes a set of them.
             of_finding.dedup();
             names.push(&of_finding.into_iter().map(JsValue::from_str).collect::<js_sys::Array>());
         }
@@ -311,7 +311,7 @@ impl Session {
         }
     }
 
-    /// What the ray (relative to the mesh's centre) meets first.
+    /// The first hit of the ray (relative to the mesh's centre).
     #[allow(clippy::too_many_arguments)]
     #[wasm_bindgen(unchecked_return_type = "Probe | undefined")]
     pub fn probe_ray(&mut self, ox: f64, oy: f64, oz: f64, dx: f64, dy: f64, dz: f64) -> Result<JsValue, JsError> {

@@ -52,7 +52,8 @@ impl Session {
     }
 
     /// RGBA pixels, rows from the top, of the model through a lens. `camera`: a camera of the report as eye x, y, z,
-    /// target x, y, z and radius; empty: the whole model. `flags`: over the grid. Where `lit` names shells, rising, all others fade.
+    /// target x, y, z and radius; empty: the whole model. `flags`: patterns over the grid. Where `lit` names shells,
+    /// rising, all others fade.
     pub fn stage_picture(
         &self,
         width: u32,

@@ -1,9 +1,9 @@
-//! What lies under the pointer: nearest triangle along a ray, or at a place on the sheet, and all that is known of it.
+//! What lies under the pointer: nearest triangle along a ray, or at a place on the sheet, and its data.
 //!
-//! Boxes around runs of triangles, one after another: runs follow the file, where neighbours are mostly neighbours. A tree
-//! over them would save what nobody notices: of a million triangles there are 62,500 boxes, passed by in well under a
-//! frame. Ray and triangle: Möller & Trumbore 1997. Cost: the boxes once, linear; then the boxes a probe, and the
-//! triangles of those it meets.
+//! Boxes around runs of triangles, one after another: runs follow the file, where neighbours are mostly neighbours. A
+//! tree over them would save nothing noticeable: a million triangles have 62,500 boxes, tested in well under a frame.
+//! Ray and triangle: Möller & Trumbore 1997. Cost: the boxes once, linear; then the boxes a probe, and the triangles of
+//! those it meets.
 
 use crate::findings::{Names, shell_label};
 use crate::measure::Measures;
@@ -40,7 +40,7 @@ pub(super) struct Hit {
     weights: [f64; 3],
 }
 
-/// What a probe is told with.
+/// What a probe needs.
 pub(super) struct Context<'a> {
     pub(super) model: &'a Model,
     pub(super) measures: &'a Measures,
@@ -79,7 +79,7 @@ pub(super) struct Probe {
     shares: Vec<Partner>,
 }
 
-/// A shell that shares the spot's place on the sheet with its shell.
+/// A shell that overlaps the spot's shell there.
 #[derive(Serialize, Tsify)]
 struct Partner {
     shell: u32,

@@ -1,4 +1,4 @@
-//! A review as the page hands it over, and where its notes are on this model. The page has read it strictly.
+//! A review as the page passes it, and where its notes are on this model. The page has validated it.
 //!
 //! Only what the report needs comes in, as flat arrays: reading objects here cost 3 kB more.
 
@@ -8,7 +8,7 @@ use glam::DVec3;
 use js_sys::{Array, Float64Array, Object, Reflect};
 use wasm_bindgen::prelude::*;
 
-/// Decisions and notes as they were handed over, read anew for each report.
+/// Decisions and notes as passed, read again for each report.
 #[derive(Default)]
 pub(super) struct Given {
     notes: Array,
@@ -40,7 +40,7 @@ impl Given {
     }
 }
 
-/// A review that followed, for the page; see [`Session::followed`].
+/// A transferred review, for the page; see [`Session::followed`].
 pub(super) fn followed(Followed { review, lapsed }: &Followed) -> JsValue {
     let text = |text: &str| JsValue::from_str(text);
     let (notes, decisions, lost) = (Array::new(), Array::new(), Array::new());
@@ -76,9 +76,9 @@ pub(super) fn followed(Followed { review, lapsed }: &Followed) -> JsValue {
 
 #[wasm_bindgen]
 impl Session {
-    /// What the next report takes over. `notes`: text and shell (a string, or null) of each; `places`: face, x, y, z, u and v
-    /// of each, NaN for no u and v; `decisions`: id of the finding, and why it is intended (a string; null: to fix). `revision`:
-    /// of the layout that all this is about; without it, of the present one.
+    /// The review for the next report. `notes`: text and shell (a string, or null) of each; `places`: face, x, y, z, u
+    /// and v of each, NaN for no u and v; `decisions`: id of the finding, and why it is intended (a string; null: to
+    /// fix). `revision`: of the layout that all this is about; without it, of the present one.
     pub fn set_review(
         &mut self,
         #[wasm_bindgen(unchecked_param_type = "(string | null)[]")] notes: Array,

@@ -17,10 +17,10 @@ thread_local! {
 
 #[wasm_bindgen]
 impl Session {
-    /// RGBA pixels, rows from the top, of the whole model with the grid and its flags. The stages up to sharing must have
-    /// been taken.
+    /// RGBA pixels, rows from the top, of the whole model with the grid and its patterns. The stages up to overlaps
+    /// must have been taken.
     pub fn row_picture(&self, width: u32, height: u32) -> Result<Vec<u8>, JsError> {
-        // The whole model stands in it, and few of its pixels ask for more of the sheet.
+        // It shows the whole model, and few of its pixels need a finer grid.
         let paper_px = (2 * width.max(height).min(Paper::LONGEST_PX)).next_power_of_two();
         self.draw(paper_px, |stage| stage.thumbnail(width, height))
     }

@@ -1,4 +1,4 @@
-//! Which sheets a model has: what speaks for them, and the split as a value of the brief.
+//! Which sheets a model has: the evidence, and the split as a value of the brief.
 
 use super::{Session, State, to_js};
 use crate::measure::Stage;

@@ -1,4 +1,4 @@
-//! The brief as the page hands it over: a plain object.
+//! The brief as the page passes it: a plain object.
 
 use gridproof::brief::{Brief, Policy};
 use gridproof::web::{Session, brief_trouble};
@@ -15,7 +15,7 @@ fn an_empty_object_is_the_default_brief() {
 }
 
 #[wasm_bindgen_test]
-fn what_is_given_is_taken_and_the_rest_keeps_its_default() {
+fn given_keys_are_set_and_the_rest_keep_their_default() {
     let brief = brief(r#"{"map":{"width_px":4096},"sharing":{"mirrored":"must-fix"}}"#).expect("a partial brief");
     assert_eq!((brief.map.width_px, brief.map.height_px), (4096, 2048));
     assert_eq!((brief.sharing.mirrored, brief.sharing.stacked), (Policy::MustFix, Policy::Look));
@@ -61,7 +61,7 @@ fn misspelt_keys_and_values_out_of_range_are_refused_with_a_reason() {
 }
 
 #[wasm_bindgen_test]
-fn another_brief_names_the_stages_to_take_again_until_they_are_taken() {
+fn a_changed_brief_lists_stale_stages_until_they_are_measured() {
     let square =
         "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n";
     let mut session = Session::new(0.0, object("{}")).expect("the default brief");

@@ -1,5 +1,4 @@
-//! What the shaders make of a triangle, pixel by pixel, against what the processor makes of it: every lens, and every
-//! combination of the bits that a lens looks at.
+//! Compares shaders and processor pixel by pixel: every lens, and every combination of the bits that a lens uses.
 
 use crate::view::{canvas_and_painter, now, object, read, settle};
 use glam::{DVec2, DVec3, Vec3};
@@ -10,7 +9,7 @@ use js_sys::{Array, Float32Array, Int8Array, Uint32Array};
 use wasm_bindgen::prelude::*;
 use wasm_bindgen_test::wasm_bindgen_test;
 
-/// Cells of the picture, of this many px; each is a square of the model with a triangle's words of its own.
+/// Cells of the picture, of this many px; each is a square of the model with its own triangle data.
 const COLUMNS: u32 = 64;
 const ROWS: u32 = 65;
 const CELL: u32 = 8;
@@ -70,7 +69,7 @@ fn numbers(values: &[f64]) -> JsValue {
 }
 
 #[wasm_bindgen_test]
-async fn shaders_and_processor_show_the_same_of_every_triangle_through_every_lens() {
+async fn shaders_and_processor_agree_for_every_triangle_and_lens() {
     let (width, height) = (COLUMNS * CELL, ROWS * CELL);
     let cells = || 0..COLUMNS * ROWS;
     let places: Vec<DVec3> = cells().flat_map(corners).collect();

@@ -8,7 +8,7 @@ use wasm_bindgen_test::wasm_bindgen_test;
 
 const DRAFT: &str = include_str!("../../demo/lantern-draft.obj");
 
-/// How far a number may be from the library's own, as a share of it: what every report promises.
+/// How far a number may be from the library's own, as a share of it: as in every report.
 const TOLERANCE: f64 = 1e-6;
 
 /// Two unit squares that face +z, the second 3 units behind the first; side by side on the sheet.
@@ -65,7 +65,7 @@ fn differences(a: &JsValue, b: &JsValue, path: &str, numbers: &mut usize, found:
 }
 
 #[wasm_bindgen_test]
-fn a_file_in_odd_pieces_gives_the_librarys_report() {
+fn a_file_in_uneven_chunks_gives_the_librarys_report() {
     let mut session = Session::new(DRAFT.len() as f64, JsValue::UNDEFINED).ok().unwrap();
     let mut rest = DRAFT.as_bytes();
     for length in [1, 2, 3, 5, 7, 4093, 65_537].into_iter().cycle() {
@@ -111,7 +111,7 @@ fn materials_are_runs_of_triangles() {
 }
 
 #[wasm_bindgen_test]
-fn summary_mesh_lines_and_triangles_speak_of_the_same_model() {
+fn summary_mesh_lines_and_triangles_agree() {
     let mut session = open(TWO_SQUARES);
     let summary = session.summary().ok().unwrap();
     for (path, expected) in [("counts.faces", 2.0), ("counts.triangles", 4.0), ("counts.shells", 2.0)] {
@@ -133,7 +133,7 @@ fn summary_mesh_lines_and_triangles_speak_of_the_same_model() {
 }
 
 #[wasm_bindgen_test]
-fn histograms_come_with_their_measures_and_sum_to_one() {
+fn histograms_arrive_with_their_measures_and_sum_to_one() {
     let mut session = open(TWO_SQUARES);
     assert!(session.histogram("stretch").ok().unwrap().is_undefined());
     measure_all(&mut session);
@@ -150,7 +150,7 @@ fn probes_hit_the_nearest_shell() {
     let mut session = open(TWO_SQUARES);
     measure_all(&mut session);
     session.report().ok().unwrap();
-    // From the front the first square hides the second; from behind it is the other way round.
+    // From the front the first square hides the second; from behind it is hidden by it.
     for (eye, direction, shell) in [(9.0, -1.0, 0.0), (-9.0, 1.0, 1.0)] {
         let hit = session.probe_ray(0.2, 0.1, eye, 0.0, 0.0, direction).ok().unwrap();
         assert_eq!(number(&hit, "shell"), shell);
@@ -194,7 +194,7 @@ fn points_behind_a_surface_are_hidden_and_those_on_it_are_not() {
 }
 
 #[wasm_bindgen_test]
-fn a_review_goes_into_the_next_report() {
+fn a_review_is_part_of_the_next_report() {
     let text = |value: &str| JsValue::from_str(value);
     let mut session = open(TWO_SQUARES);
     measure_all(&mut session);
@@ -231,7 +231,7 @@ fn report_text(session: &mut Session) -> String {
 }
 
 #[wasm_bindgen_test]
-fn other_uvs_give_the_report_of_the_file_with_them_and_undo_the_one_before_to_the_bit() {
+fn edited_uvs_give_the_report_of_the_edited_file_and_undo_restores_the_old() {
     // The far square lies on the near one, on the sheet.
     let moved = TWO_SQUARES
         .replace("vt 0.5 0.5\nvt 0.9 0.5\nvt 0.9 0.9\nvt 0.5 0.9", "vt 0.1 0\nvt 0.5 0\nvt 0.5 0.4\nvt 0.1 0.4");
@@ -258,7 +258,7 @@ fn other_uvs_give_the_report_of_the_file_with_them_and_undo_the_one_before_to_th
     assert_eq!(lines(&session), lines(&of_file));
     assert_eq!(number(&session.probe_uv(0.45, 0.1).ok().unwrap(), "shell"), 1.0);
 
-    assert!(!session.edit(&[4], &[0.1, 0.0]).ok().unwrap(), "that is where it is");
+    assert!(!session.edit(&[4], &[0.1, 0.0]).ok().unwrap(), "the same place");
     assert_eq!(session.revision(), 1);
     for (corners, uvs, says) in [
         (&[4_u32][..], &[0.1][..], "one u and one v"),
@@ -277,7 +277,7 @@ fn other_uvs_give_the_report_of_the_file_with_them_and_undo_the_one_before_to_th
 }
 
 #[wasm_bindgen_test]
-fn where_a_shell_parts_a_review_follows_and_is_as_it_was_after_undo() {
+fn a_review_follows_split_shells_and_is_restored_by_undo() {
     let text = |value: &str| JsValue::from_str(value);
     // Two squares side by side, one shell, flipped.
     let mut session = open(
@@ -333,7 +333,7 @@ fn a_broken_file_fails_as_a_plain_object_with_code_and_line() {
 
 #[cfg(feature = "pictures")]
 #[wasm_bindgen_test]
-fn a_link_opens_as_the_session_it_was_made_of() {
+fn a_link_reopens_the_session_it_was_made_from() {
     let mut session = open(TWO_SQUARES);
     session.set_file("two.obj".into(), TWO_SQUARES.len() as f64, "ab".repeat(32));
     assert!(session.carried_model().is_err(), "no report yet");
@@ -358,7 +358,7 @@ fn a_link_opens_as_the_session_it_was_made_of() {
 }
 
 #[wasm_bindgen_test]
-fn misuse_is_told_and_harms_nothing() {
+fn misuse_is_reported_and_changes_nothing() {
     let mut session = Session::new(TWO_SQUARES.len() as f64, JsValue::NULL).ok().unwrap();
     assert!(message(session.measure(0).err().unwrap()).contains("Nothing has been read"));
     assert!(message(session.report().err().unwrap()).contains("Nothing has been read"));

@@ -1,4 +1,4 @@
-//! The view on a real canvas: every lens draws its own picture, and a lost context comes back with everything.
+//! The view on a real canvas: every lens draws its own picture, and a lost context is restored completely.
 
 use gridproof::view::{Painter, View};
 use gridproof::web::Session;
@@ -14,7 +14,7 @@ const WIDTH: u32 = 320;
 const HEIGHT: u32 = 160;
 /// Colours a drawn model has at least: shading alone gives dozens.
 const DRAWN_COLOURS: usize = 40;
-/// Turns of the browser's loop before a picture that does not come is given up: far more than one takes.
+/// Turns of the browser's event loop before a missing picture fails the test: far more than one takes.
 const PATIENCE: usize = 2000;
 
 struct Shown {
@@ -45,7 +45,7 @@ pub(crate) fn canvas_and_painter(width: u32, height: u32) -> (HtmlCanvasElement,
     canvas.set_width(width);
     canvas.set_height(height);
     document.body().unwrap().append_child(&canvas).unwrap();
-    // As www/base/context.js asks for it.
+    // As in www/base/context.js.
     let attributes = js_sys::Object::new();
     for name in ["alpha", "antialias", "depth", "stencil"] {
         js_sys::Reflect::set(&attributes, &name.into(), &JsValue::FALSE).unwrap();
@@ -108,7 +108,7 @@ impl Shown {
         settle(&mut self.painter).await;
     }
 
-    /// RGBA of the canvas after a frame that draws it anew; a canvas keeps no picture from one turn to the next.
+    /// RGBA of the canvas after a frame that redraws it; a canvas keeps no picture from one turn to the next.
     async fn pixels(&mut self) -> Vec<u8> {
         self.settle().await;
         self.painter.set_flags(false);
@@ -131,7 +131,7 @@ fn colours(pixels: &[u8], from: u32, to: u32) -> usize {
 }
 
 #[wasm_bindgen_test]
-async fn before_its_first_picture_a_canvas_has_the_ground_of_the_stage() {
+async fn before_its_first_frame_a_canvas_has_the_background_colour() {
     let (canvas, mut painter) = canvas_and_painter(WIDTH, HEIGHT);
     let red = js_sys::Array::of3(&1.0.into(), &0.0.into(), &0.0.into());
     painter.set_theme(object(&[("stage", red.into())])).ok().unwrap();
@@ -148,7 +148,7 @@ async fn before_its_first_picture_a_canvas_has_the_ground_of_the_stage() {
 }
 
 #[wasm_bindgen_test]
-async fn while_a_heavy_model_is_measured_only_its_first_picture_is_drawn_from_wherever_it_is_seen() {
+async fn a_heavy_model_is_drawn_once_per_camera_while_it_is_measured() {
     let mut shown = Shown::lantern().await;
     let triangles = shown.triangles.clone();
     shown.painter.set_measuring(true);
@@ -172,13 +172,13 @@ async fn while_a_heavy_model_is_measured_only_its_first_picture_is_drawn_from_wh
     shown.view.orbit(9.0, 0.0);
     shown.painter.set_sight(&shown.view.sight(now())).ok().unwrap();
     let turned = rest(&mut shown).await;
-    assert!(turned > first, "a hand turns it");
+    assert!(turned > first, "the user rotates it");
     shown.painter.set_lens("stretch").ok().unwrap();
     let chosen = rest(&mut shown).await;
     assert!(chosen > turned, "another lens is drawn at once");
     shown.painter.set_measuring(true);
     shown.painter.set_lens("stretch").ok().unwrap();
-    assert_eq!(rest(&mut shown).await, chosen, "the same is no other");
+    assert_eq!(rest(&mut shown).await, chosen, "the same lens is no change");
     shown.painter.set_lines(shown.lines.clone()).ok().unwrap();
     assert_eq!(rest(&mut shown).await, chosen);
     shown.painter.set_measuring(false);
@@ -186,7 +186,7 @@ async fn while_a_heavy_model_is_measured_only_its_first_picture_is_drawn_from_wh
 }
 
 #[wasm_bindgen_test]
-async fn every_lens_draws_model_and_sheet_and_none_looks_like_another() {
+async fn every_lens_draws_model_and_sheet_differently() {
     let mut shown = Shown::lantern().await;
     let mut pictures = BTreeSet::new();
     let lenses = ["grid", "stretch", "density", "flipped", "overlaps", "seams", "text", "picture"];
@@ -268,7 +268,7 @@ async fn pictures_are_on_their_triangles_and_released_with_their_looks() {
 }
 
 #[wasm_bindgen_test]
-async fn other_uvs_are_all_that_is_brought_and_give_the_picture_of_a_model_that_has_them() {
+async fn an_edit_uploads_only_uvs_and_draws_the_edited_model() {
     let mut shown = Shown::lantern().await;
     let before = shown.pixels().await;
     let uv: js_sys::Float32Array = js_sys::Reflect::get(&shown.mesh, &"uv".into()).unwrap().dyn_into().unwrap();
@@ -293,7 +293,7 @@ async fn other_uvs_are_all_that_is_brought_and_give_the_picture_of_a_model_that_
     let sum = |list: JsValue| js_sys::Array::from(&list).iter().filter_map(|bytes| bytes.as_f64()).sum::<f64>();
     shown.painter.set_uvs(moved.clone()).ok().unwrap();
     shown.settle().await;
-    // The rulers' ticks are written anew with each picture.
+    // The rulers' ticks are written again for each picture.
     let brought: f64 = sum(call("take"));
     let model = f64::from(uv.length()) * 4.0;
     assert!(brought >= model && brought < model + 20_000.0, "{brought} bytes for {model} of uvs");
@@ -301,7 +301,7 @@ async fn other_uvs_are_all_that_is_brought_and_give_the_picture_of_a_model_that_
     let changed = shown.pixels().await;
     assert!(colours(&changed, WIDTH / 2, WIDTH) > DRAWN_COLOURS && changed != before);
 
-    // As a model that came with them; a lost context brings the same.
+    // Equal to a model loaded with them; a restored context draws the same.
     let mesh = js_sys::Object::assign(&js_sys::Object::new(), shown.mesh.unchecked_ref());
     js_sys::Reflect::set(&mesh, &"uv".into(), &moved).unwrap();
     let (triangles, lines) = (shown.triangles.clone(), shown.lines.clone());
@@ -310,22 +310,22 @@ async fn other_uvs_are_all_that_is_brought_and_give_the_picture_of_a_model_that_
     shown.painter.set_lines(lines).ok().unwrap();
     assert!(shown.pixels().await == changed);
     shown.painter.set_uvs(uv).ok().unwrap();
-    assert!(shown.pixels().await == before, "undone, to the bit");
+    assert!(shown.pixels().await == before, "undone exactly");
     assert!(shown.painter.set_uvs(js_sys::Float32Array::new_with_length(6)).is_err(), "of another model");
 }
 
 #[wasm_bindgen_test]
-async fn a_lost_context_comes_back_with_the_same_picture() {
+async fn a_restored_context_draws_the_same_picture() {
     let mut shown = Shown::lantern().await;
     let before = shown.pixels().await;
     let frames = shown.painter.frames_drawn();
-    // A loss that nobody answers is for good; so the page answers it too.
+    // Without a handler a loss is final; the page has one too.
     let answer = Closure::<dyn Fn(web_sys::Event)>::new(|event: web_sys::Event| event.prevent_default());
     shown.canvas.add_event_listener_with_callback("webglcontextlost", answer.as_ref().unchecked_ref()).unwrap();
     shown.painter.lose_context();
     for _ in 0..10 {
         breathe().await;
-        assert!(!shown.painter.frame(now()).ok().unwrap(), "a lost context wants no frames");
+        assert!(!shown.painter.frame(now()).ok().unwrap(), "a lost context draws no frames");
     }
     assert_eq!(shown.painter.frames_drawn(), frames);
     shown.painter.restore_context();
@@ -344,7 +344,7 @@ async fn a_lost_context_comes_back_with_the_same_picture() {
 }
 
 #[wasm_bindgen_test]
-async fn what_does_not_fit_is_refused_in_a_sentence() {
+async fn oversized_data_is_refused_with_a_sentence() {
     let mut shown = Shown::lantern().await;
     for (what, error) in [
         ("lens", shown.painter.set_lens("x-ray").err()),

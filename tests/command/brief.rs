@@ -4,7 +4,7 @@ use super::*;
 use gridproof::brief::{Brief, PRESETS};
 
 #[test]
-fn the_printed_brief_is_the_default_one_and_every_preset_its_own() {
+fn the_default_brief_and_every_preset_are_printed() {
     let (status, out, err) = run(gridproof().arg("brief"));
     assert_eq!((status, err.as_str()), (0, ""));
     assert_eq!(Brief::from_toml(&out), Ok(Brief::default()));
@@ -37,7 +37,7 @@ fn a_brief_is_printed_again_as_toml_or_json() {
 }
 
 #[test]
-fn a_brief_changes_what_a_model_is_held_to() {
+fn a_brief_changes_the_limits_for_a_model() {
     let folder = Folder::new("brief");
     let square = folder.file("square.obj", SQUARE);
     let strict = folder.file("strict.toml", "[density]\ntarget_px_per_unit = 10000\n");
@@ -54,7 +54,7 @@ fn a_brief_changes_what_a_model_is_held_to() {
 }
 
 #[test]
-fn a_brief_that_cannot_be_used_is_named_with_line_and_reason_before_any_work() {
+fn an_invalid_brief_is_reported_with_line_and_reason_before_any_work() {
     let folder = Folder::new("bad-brief");
     let square = folder.file("square.obj", SQUARE);
     let table = folder.0.join("table.csv");

@@ -5,7 +5,7 @@ use std::io::Write as _;
 use std::process::Stdio;
 
 #[test]
-fn a_ready_model_exits_with_0_and_says_so() {
+fn a_ready_model_exits_with_0_and_is_reported_ready() {
     let folder = Folder::new("ready");
     let (status, out, err) = run(gridproof().arg("check").arg(folder.file("square.obj", SQUARE)));
     assert_eq!(status, 0, "{out}{err}");
@@ -15,7 +15,7 @@ fn a_ready_model_exits_with_0_and_says_so() {
 }
 
 #[test]
-fn a_model_that_is_not_ready_exits_with_1_whatever_else_is_ready() {
+fn one_model_that_is_not_ready_exits_with_1() {
     let folder = Folder::new("not-ready");
     let square = folder.file("square.obj", SQUARE);
     let unmapped = folder.file("unmapped.obj", UNMAPPED);
@@ -26,7 +26,7 @@ fn a_model_that_is_not_ready_exits_with_1_whatever_else_is_ready() {
 }
 
 #[test]
-fn a_json_line_for_each_file_in_their_order() {
+fn one_json_line_per_file_in_order() {
     let folder = Folder::new("json");
     let square = folder.file("square.obj", SQUARE);
     let unmapped = folder.file("unmapped.obj", UNMAPPED);
@@ -53,7 +53,7 @@ fn a_json_line_for_each_file_in_their_order() {
 
 /// Second source: the system's own SHA-256 tool.
 #[test]
-fn the_hash_is_that_of_the_bytes() {
+fn the_hash_is_of_the_files_bytes() {
     let folder = Folder::new("hash");
     let square = folder.file("square.obj", SQUARE);
     let Ok(theirs) = Command::new("sha256sum").arg(&square).output() else {
@@ -66,7 +66,7 @@ fn the_hash_is_that_of_the_bytes() {
 }
 
 #[test]
-fn what_cannot_be_read_is_named_with_its_reason_and_the_others_still_checked() {
+fn unreadable_files_are_reported_and_the_others_still_checked() {
     let folder = Folder::new("bad");
     let binary = folder.file("picture.obj", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR");
     let empty = folder.file("empty.obj", "");
@@ -104,7 +104,7 @@ fn standard_input_is_read_as_a_stream() {
 }
 
 #[test]
-fn standard_input_that_holds_nothing_is_called_by_its_name() {
+fn empty_standard_input_is_named_in_the_message() {
     let (status, _, err) = run(gridproof().args(["check", "-"]).stdin(Stdio::null()));
     assert_eq!(status, 2);
     assert!(err.starts_with("gridproof: cannot read standard input"), "{err}");

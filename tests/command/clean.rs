@@ -1,9 +1,9 @@
-//! Names and keys that would steer a terminal or a spreadsheet: nothing of them gets out but as blanks.
+//! Names and keys with control characters or formulas: only blanks are printed in their place.
 #![cfg(unix)]
 
 use super::*;
 
-/// Colour, bell, a title's end, an end of line, C1, another direction, another line.
+/// Colour, bell, end of a title, end of line, C1, direction, line separator.
 const STEERING: &str = "\u{1b}[31m\u{7}\u{9c}\n\u{9b}2J\u{85}\u{202e}\u{2067}\u{2028}x";
 
 /// A square that is called so, flipped, with a library that is missing, a word that OBJ has not, and names of two materials.
@@ -15,7 +15,7 @@ fn hostile_obj() -> String {
     )
 }
 
-/// Fails where anything but ends of lines would steer what shows `told`.
+/// Fails if `told` has control characters other than line ends.
 fn assert_clean(what: &str, told: &str) {
     let bad = |letter: &char| {
         letter.is_control() && *letter != '\n' || matches!(letter, '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2067}')
@@ -25,7 +25,7 @@ fn assert_clean(what: &str, told: &str) {
 }
 
 #[test]
-fn nothing_steers_a_terminal() {
+fn no_control_characters_reach_the_terminal() {
     let folder = Folder::new("clean");
     let obj = folder.file(&format!("a{STEERING}.obj"), hostile_obj());
     let better = folder.file(&format!("b{STEERING}.obj"), SQUARE);

@@ -17,7 +17,7 @@ fn json_of(old: &Path, new: &Path) -> Value {
 }
 
 #[test]
-fn the_revised_lantern_has_every_planted_fault_mended_and_nothing_new() {
+fn the_revised_lantern_has_every_planted_fault_fixed_and_nothing_new() {
     let (draft, revised) = (demo("lantern-draft.obj"), demo("lantern-revised.obj"));
     let (status, text, err) = compare(&draft, &revised, &[]);
     assert_eq!(status, 0, "{text}{err}");
@@ -37,7 +37,7 @@ fn the_revised_lantern_has_every_planted_fault_mended_and_nothing_new() {
     for planted in ["stretch", "density", "flipped", "partial-overlap", "folded", "mirrored"] {
         assert!(kinds.contains(&planted), "{planted}: {text}");
     }
-    // What is told as changed is what differs between the two reports.
+    // Changes are the differences between the two reports.
     let number = |name: &str, side: &str| {
         let row = told["numbers"].as_array().unwrap().iter().find(|row| row["name"] == name);
         row.unwrap_or_else(|| panic!("no {name}"))[side].clone()
@@ -64,7 +64,7 @@ fn strip(width: f64, unit: f64) -> String {
 }
 
 #[test]
-fn what_is_still_there_has_both_numbers_whatever_the_unit() {
+fn remaining_findings_have_both_numbers_in_any_unit() {
     let folder = Folder::new("compare");
     let old = folder.file("old.obj", strip(0.2, 1.0));
     let new = folder.file("new.obj", strip(0.4, 100.0));
@@ -75,7 +75,7 @@ fn what_is_still_there_has_both_numbers_whatever_the_unit() {
     assert!(text.contains("relative to each one's own"), "{text}");
     let row = text.lines().find(|line| line.contains("stretch.anisotropy_p95")).unwrap_or_else(|| panic!("{text}"));
     assert_eq!(row.split_whitespace().collect::<Vec<_>>(), ["stretch.anisotropy_p95", "4.000", "->", "2.000"]);
-    assert!(!text.contains("counts.faces"), "what is alike is not told: {text}");
+    assert!(!text.contains("counts.faces"), "equal numbers are not printed: {text}");
 
     let told = json_of(&old, &new);
     assert_eq!(told["by_box"], json!(true));
@@ -91,7 +91,7 @@ fn what_is_still_there_has_both_numbers_whatever_the_unit() {
 }
 
 #[test]
-fn decisions_about_either_version_count_for_the_newer_one() {
+fn decisions_on_either_version_apply_to_the_new_one() {
     let folder = Folder::new("compare-review");
     let old = folder.file("old.obj", strip(0.2, 1.0));
     let new = folder.file("new.obj", strip(0.3, 1.0));
@@ -114,7 +114,7 @@ fn decisions_about_either_version_count_for_the_newer_one() {
 }
 
 #[test]
-fn what_cannot_be_read_is_told_and_nothing_is_printed() {
+fn unreadable_files_are_reported_and_nothing_is_printed() {
     let folder = Folder::new("compare-unreadable");
     let square = folder.file("square.obj", SQUARE);
     let empty = folder.file("empty.obj", "");

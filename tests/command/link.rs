@@ -4,7 +4,7 @@ use super::*;
 use gridproof::carried::{LinkFailureCode, decode, unwrap};
 
 #[test]
-fn a_link_carries_the_model_to_the_site_that_was_named() {
+fn a_link_carries_the_model_to_the_named_site() {
     let folder = Folder::new("link");
     let square = folder.file("square.obj", SQUARE);
     let (status, out, err) = run(gridproof().arg("link").arg(&square).args(["--site", "https://example.org/grid/"]));
@@ -22,7 +22,7 @@ fn a_link_carries_the_model_to_the_site_that_was_named() {
 }
 
 #[test]
-fn without_a_site_the_link_is_for_this_computer_and_says_so() {
+fn without_a_site_the_link_is_for_localhost_and_says_so() {
     let folder = Folder::new("link-here");
     let (status, out, err) = run(gridproof().arg("link").arg(folder.file("square.obj", SQUARE)));
     assert_eq!(status, 0, "{err}");
@@ -31,7 +31,7 @@ fn without_a_site_the_link_is_for_this_computer_and_says_so() {
 }
 
 #[test]
-fn a_long_link_says_for_whom_it_is_too_long() {
+fn a_long_link_warns_where_it_is_too_long() {
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/lantern-revised.obj");
     let (status, out, err) = run(gridproof().arg("link").arg(demo));
     assert_eq!(status, 0, "{err}");
@@ -42,7 +42,7 @@ fn a_long_link_says_for_whom_it_is_too_long() {
 }
 
 #[test]
-fn what_a_link_cannot_carry_is_refused_with_a_way_out() {
+fn a_model_that_a_link_cannot_carry_is_refused_with_advice() {
     let folder = Folder::new("link-far");
     let far = folder.file("far.obj", "v 0 0 0\nv 1e14 0 0\nv 0 1 0\nf 1 2 3\n");
     let (status, out, err) = run(gridproof().arg("link").arg(far));

@@ -18,13 +18,13 @@ mod review;
 mod serve;
 mod sheets;
 
-/// A square well inside the tile: nothing about it can be wrong but its size, which nobody asked for.
+/// A square well inside the tile: nothing is wrong with it but its size, for which there is no limit.
 const SQUARE: &str =
     "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n";
 /// The same without UVs.
 const UNMAPPED: &str = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n";
 
-/// A folder of the test's own, gone afterwards.
+/// A temporary folder of a test.
 struct Folder(PathBuf);
 
 impl Folder {
@@ -62,7 +62,7 @@ fn json_lines(text: &str) -> Vec<serde_json::Value> {
 }
 
 #[test]
-fn a_command_line_nobody_understands_exits_with_2_and_shows_the_usage() {
+fn an_invalid_command_line_exits_with_2_and_shows_the_usage() {
     for arguments in [&["check"][..], &["chek", "a.obj"], &["grid"], &["serve", "--port", "99999"]] {
         let (status, _, err) = run(gridproof().args(arguments));
         assert_eq!(status, 2, "{arguments:?}: {err}");

@@ -23,7 +23,7 @@ fn paths(folder: &Folder) -> Vec<String> {
 }
 
 #[test]
-fn a_folder_stands_for_its_models_in_a_stable_order() {
+fn a_folder_expands_to_its_models_in_a_stable_order() {
     let folder = class("class");
     for _ in 0..5 {
         let (status, out, err) = run(gridproof().args(["check", "--json"]).arg(&folder.0));
@@ -51,13 +51,13 @@ fn links_to_files_are_followed_and_links_to_folders_are_not() {
     std::os::unix::fs::symlink(folder.0.join("real/a.obj"), folder.0.join("real/b.obj")).unwrap();
     std::os::unix::fs::symlink(folder.0.join("nowhere"), folder.0.join("real/c.obj")).unwrap();
     let (status, out, err) = run(gridproof().args(["check", "--json"]).arg(folder.0.join("real")));
-    assert_eq!(status, 2, "the third leads nowhere");
+    assert_eq!(status, 2, "the third link is broken");
     assert_eq!(json_lines(&out).len(), 3, "{out}");
     assert!(err.contains("c.obj") && err.contains("no such file"), "{err}");
 }
 
 #[test]
-fn many_files_are_told_in_the_order_of_the_arguments_however_large_they_are() {
+fn files_are_reported_in_argument_order_whatever_their_size() {
     let folder = Folder::new("order");
     let large: String = (0..40_000).map(|i| format!("v {i} 0 0\nv {i} 1 0\nv {i} 0 1\nf -3 -2 -1\n")).collect();
     let files: Vec<_> = (0..60)
@@ -86,7 +86,7 @@ fn cells(text: &str) -> Vec<Vec<String>> {
             _ => cell.push(c),
         }
     }
-    assert!(row.is_empty() && cell.is_empty() && !quoted, "the table ends with a row's end");
+    assert!(row.is_empty() && cell.is_empty() && !quoted, "the table ends with a line end");
     rows
 }
 
@@ -132,7 +132,7 @@ fn a_table_has_a_row_for_every_file_with_the_numbers_of_the_report() {
 }
 
 #[test]
-fn a_table_can_be_standard_output_alone_and_never_meets_json_lines() {
+fn a_table_on_standard_output_excludes_json_lines() {
     let folder = class("table-out");
     let (status, out, err) = run(gridproof().args(["check", "--csv", "-"]).arg(&folder.0));
     assert_eq!(status, 2);
@@ -143,6 +143,6 @@ fn a_table_can_be_standard_output_alone_and_never_meets_json_lines() {
     assert!(err.contains("--csv"), "{err}");
     let nowhere = folder.0.join("missing/table.csv");
     let (status, out, err) = run(gridproof().arg("check").arg(&folder.0).arg("--csv").arg(&nowhere));
-    assert_eq!((status, out.as_str()), (2, ""), "a table that cannot be written is told before the work");
+    assert_eq!((status, out.as_str()), (2, ""), "an unwritable table is reported before the work");
     assert!(err.contains(nowhere.to_str().unwrap()), "{err}");
 }

@@ -3,7 +3,7 @@
 use super::*;
 
 #[test]
-fn sheet_picture_and_page_are_written_and_wrong_wishes_are_told() {
+fn sheet_picture_and_page_are_written_and_invalid_options_reported() {
     let folder = Folder::new("pictures");
     let square = folder.file("square.obj", SQUARE);
     let (svg, png, stage, page) =
@@ -15,7 +15,7 @@ fn sheet_picture_and_page_are_written_and_wrong_wishes_are_told() {
     assert_eq!(status, 0, "{err}");
     let size = |file: &Path| {
         let bytes = fs::read(file).unwrap();
-        // PNG: width and height stand at bytes 16 to 24.
+        // PNG: width and height are at bytes 16 to 24.
         [16, 20].map(|at| u32::from_be_bytes(bytes[at..at + 4].try_into().unwrap()))
     };
     assert_eq!(size(&png), [2048, 2048]);

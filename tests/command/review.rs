@@ -12,7 +12,7 @@ fn report(model: &Path) -> Value {
     json_lines(&out).remove(0)
 }
 
-/// A review that holds everything about `model` for meant, with a note on it.
+/// A review in which every finding of `model` is intended, with a note.
 fn review(model: &Path) -> Value {
     let report = report(model);
     let ids = report["findings"].as_array().unwrap().iter().map(|finding| finding["id"].clone());
@@ -26,7 +26,7 @@ fn review(model: &Path) -> Value {
 }
 
 #[test]
-fn every_form_says_what_is_meant_so() {
+fn every_format_lists_intended_findings() {
     let folder = Folder::new("review");
     let strip = folder.file("strip.obj", STRIP);
     let square = folder.file("square.obj", SQUARE);
@@ -61,7 +61,7 @@ fn every_form_says_what_is_meant_so() {
 
     let rows: Vec<String> = fs::read_to_string(&table).unwrap().lines().map(str::to_owned).collect();
     assert!(rows[0].ends_with(",intended") && rows[1].ends_with(&format!(",{meant}")), "{rows:?}");
-    assert!(rows[1].contains(",ready,,,"), "nothing is the worst any more: {rows:?}");
+    assert!(rows[1].contains(",ready,,,"), "no worst finding is left: {rows:?}");
 
     let html = fs::read_dir(&page).unwrap().map(|entry| fs::read_to_string(entry.unwrap().path()).unwrap());
     let html = html.into_iter().find(|html| html.contains("<h1>strip.obj</h1>")).unwrap();
@@ -71,7 +71,7 @@ fn every_form_says_what_is_meant_so() {
 }
 
 #[test]
-fn the_reviews_brief_counts_where_none_is_named() {
+fn without_a_named_brief_the_reviews_brief_applies() {
     let folder = Folder::new("review-brief");
     let strip = folder.file("strip.obj", STRIP);
     let mut value = review(&strip);
@@ -85,14 +85,14 @@ fn the_reviews_brief_counts_where_none_is_named() {
 }
 
 #[test]
-fn a_review_that_cannot_be_used_or_is_about_another_file_is_told() {
+fn an_invalid_review_or_one_of_another_file_is_reported() {
     let folder = Folder::new("bad-review");
     let strip = folder.file("strip.obj", STRIP);
     let square = folder.file("square.obj", SQUARE);
     let good = review(&strip);
     for (pointer, key, wrong, reason) in [
         ("/notes/0", "texts", json!("x"), "notes[0].texts: unknown field `texts`"),
-        ("/decisions/0", "kind", json!("later"), "decisions[0].kind: unknown variant `later`"),
+        ("/decisions/0", "kind", json!("later"), "decisions[0].kind: has to be intended or to-fix"),
         ("", "brief", json!({"map": {"width": 5}}), "brief: A brief has no key map.width. Did you mean width_px?"),
         ("", "schema", json!("gridproof-review/0"), "schema: \"gridproof-review/0\" is not"),
     ] {

@@ -23,7 +23,7 @@ impl Server {
         Self { child, port }
     }
 
-    /// Sends a request as it is, so that no client tidies up its path, and gives the whole answer.
+    /// Sends a request as it is, so that no client normalises its path, and gives the whole answer.
     fn ask(&self, method: &str, path: &str) -> String {
         self.ask_with(method, path, &format!("Host: localhost:{}\r\n", self.port))
     }
@@ -97,7 +97,7 @@ fn head_gives_the_headers_alone_and_other_methods_are_refused() {
 }
 
 #[test]
-fn only_this_computers_own_names_are_answered() {
+fn only_requests_for_localhost_are_answered() {
     let folder = site("serve-host");
     let server = Server::of(&folder);
     let port = server.port;
@@ -173,8 +173,7 @@ fn a_slow_reader_does_not_hold_up_the_others() {
     assert!(server.ask("GET", "/").starts_with("HTTP/1.1 200 "));
 }
 
-/// Guards against a server whose connections wait for one another's threads: one round in three hundred was enough to
-/// leave a page hanging.
+/// Checks that connections do not wait for one another's threads: one round in three hundred made a page hang.
 #[test]
 fn many_connections_kept_open_at_once_are_all_answered() {
     let folder = site("serve-many");
@@ -199,7 +198,7 @@ fn many_connections_kept_open_at_once_are_all_answered() {
 }
 
 #[test]
-fn a_request_that_is_none_is_refused_and_an_endless_one_is_cut_off() {
+fn invalid_requests_are_refused_and_endless_ones_cut_off() {
     let folder = site("serve-nonsense");
     let server = Server::of(&folder);
     for nonsense in ["\r\n\r\n", "hello\r\n\r\n", "\u{16}\u{3}\u{1}\n\n"] {
@@ -214,12 +213,12 @@ fn a_request_that_is_none_is_refused_and_an_endless_one_is_cut_off() {
     let _ = write!(stream, "GET {endless} HTTP/1.1\r\n\r\n");
     let mut first = [0; 12];
     stream.read_exact(&mut first).unwrap();
-    assert_eq!(&first, b"HTTP/1.1 421", "nobody can tell whom it was meant for");
+    assert_eq!(&first, b"HTTP/1.1 421", "its host is not known");
     assert!(server.ask("GET", "/").starts_with("HTTP/1.1 200 "), "and the next one is served");
 }
 
 #[test]
-fn a_taken_port_is_told_with_a_way_out() {
+fn a_port_in_use_is_reported_with_advice() {
     let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
     let port = taken.local_addr().unwrap().port().to_string();
     let folder = site("serve-taken");

@@ -22,7 +22,7 @@ fn checked(file: &Path) -> (i32, Value, String) {
 }
 
 #[test]
-fn pictures_of_libraries_beside_the_model_decide_which_sheets_there_are() {
+fn textures_in_material_libraries_decide_the_sheets() {
     let folder = Folder::new("sheets");
     let file = folder.file("two.obj", two_materials());
     let (status, report, err) = checked(&file);
@@ -38,7 +38,7 @@ fn pictures_of_libraries_beside_the_model_decide_which_sheets_there_are() {
     let (status, out, _) = run(gridproof().arg("check").arg(&file));
     assert!(status == 0 && out.contains("\n  sheet brass.png: coverage 64.0 %, overlap 0.0 %\n"), "{out}");
 
-    // Where the brief says it, nothing is missed.
+    // If the brief decides, no library is needed.
     let brief = folder.file("one.toml", "[map]\nsheets = \"one\"\n");
     fs::remove_file(folder.0.join("maps/two.mtl")).unwrap();
     let (_, out, err) = run(gridproof().args(["check", "--json"]).arg(&file).arg("--brief").arg(brief));
@@ -46,7 +46,7 @@ fn pictures_of_libraries_beside_the_model_decide_which_sheets_there_are() {
 }
 
 #[test]
-fn one_sheet_of_several_is_drawn_by_its_name() {
+fn one_of_several_sheets_is_drawn_by_name() {
     let folder = Folder::new("sheet-of-several");
     let file = folder.file("two.obj", two_materials());
     folder.file("two.mtl", LIBRARY);
@@ -61,7 +61,7 @@ fn one_sheet_of_several_is_drawn_by_its_name() {
 }
 
 #[test]
-fn a_link_takes_along_what_pictures_say_and_the_brief() {
+fn a_link_carries_the_sheets_and_the_brief() {
     let folder = Folder::new("link-sheets");
     let file = folder.file("two.obj", two_materials());
     folder.file("two.mtl", LIBRARY);

@@ -1,6 +1,6 @@
-//! The report on a model read from a carried link against the report on its file: every number of the JSON to 1e-4, and the
-//! same findings and verdict. The encoder proves the same with arithmetic of its own (`carried::difference`); here it is
-//! held to it, number by number, by whoever reads the JSON.
+//! The report on a model read from a carried link against the report on its file: every number of the JSON to 1e-4, and
+//! the same findings and verdict. The encoder checks the same with its own arithmetic (`carried::difference`); here it
+//! is checked number by number on the JSON.
 
 use crate::lantern;
 use crate::support;
@@ -13,7 +13,7 @@ use gridproof::report::Report;
 use serde_json::Value;
 use std::io::Read;
 
-/// Words, which repeat numbers as they are rounded, and which of equally near places a gap is told at.
+/// Texts, which repeat rounded numbers, and which of equally near places a gap is reported at.
 const NOT_COMPARED: [&str; 6] = ["title", "advice", "text", "where", "at_a", "at_b"];
 
 /// Where numbers are smaller than this, they are compared as if they were this: a hundredth of a whole, a texel, ten degrees,
@@ -82,7 +82,7 @@ impl Held {
     }
 }
 
-/// Sends a model by link and holds the report at the other end to the one here. Gives bytes a triangle.
+/// Sends a model by link and compares the reports on both sides. Returns bytes per triangle.
 fn sent(name: &str, source: &mut dyn Read) -> f64 {
     let brief = Brief::default();
     let Examined { model, measures, report } = gridproof::examine(source, name, None, &brief, &mut |_| ()).unwrap();
@@ -133,7 +133,7 @@ fn sent(name: &str, source: &mut dyn Read) -> f64 {
 }
 
 #[test]
-fn the_demo_arrives_as_it_was_sent_in_less_than_three_bytes_a_triangle() {
+fn the_demo_round_trips_in_less_than_three_bytes_a_triangle() {
     for (name, model) in [("draft.obj", lantern::draft()), ("revised.obj", lantern::revised())] {
         let each = sent(name, &mut model.unwrap().obj.as_bytes());
         assert!(each < 3.0, "{each}");
@@ -141,7 +141,7 @@ fn the_demo_arrives_as_it_was_sent_in_less_than_three_bytes_a_triangle() {
 }
 
 #[test]
-fn lanterns_with_random_faults_arrive_as_they_were_sent() {
+fn lanterns_with_random_faults_round_trip() {
     for seed in [1, 2, 3, 5, 8] {
         let lantern = lantern::random(seed).unwrap();
         sent(&format!("random-{seed}.obj"), &mut lantern.obj.as_bytes());
@@ -149,7 +149,7 @@ fn lanterns_with_random_faults_arrive_as_they_were_sent() {
 }
 
 #[test]
-fn real_meshes_arrive_as_they_were_sent() {
+fn real_meshes_round_trip() {
     for (name, path, _) in support::outside_meshes() {
         let each = sent(&name, &mut std::fs::File::open(path).unwrap());
         if name == "spot_quadrangulated.obj" {

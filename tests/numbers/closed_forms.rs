@@ -75,7 +75,7 @@ fn a_square_on_a_map_of_two_to_one_is_stretched_in_px() {
 }
 
 #[test]
-fn mirroring_turns_a_shell_over() {
+fn mirroring_flips_a_shell() {
     let report = report(&square(|[x, y]| [x, y, 0.0], |[x, y]| [1.0 - x, y]).text());
     assert_eq!(report.handedness.reversed_triangles, 2);
     assert_eq!(report.handedness.reversed_share, Some(1.0));
@@ -202,7 +202,7 @@ fn a_cylinder_projected_from_the_front_is_stretched_by_one_over_sine() {
 }
 
 #[test]
-fn two_squares_that_share_a_rectangle_cross() {
+fn two_squares_that_share_a_rectangle_overlap_partially() {
     let mut sketch = Sketch::default();
     for (offset, origin) in [(0.0, [0.1, 0.1]), (2.0, [0.4, 0.3])] {
         let corners: Vec<_> =
@@ -219,7 +219,7 @@ fn two_squares_that_share_a_rectangle_cross() {
 }
 
 #[test]
-fn shells_that_touch_along_an_edge_share_nothing() {
+fn shells_that_touch_along_an_edge_do_not_overlap() {
     let mut sketch = Sketch::default();
     for (offset, u) in [(0.0, 0.1), (2.0, 0.5)] {
         let corners: Vec<_> =

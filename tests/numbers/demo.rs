@@ -1,4 +1,4 @@
-//! The demo's models against their generator and against the planted sizes, by small arithmetic of this file's own.
+//! The demo's models against their generator and against the planted sizes, by separate arithmetic of this file.
 //!
 //! Sources: cylinders, cones and discs unroll exactly, and a planar projection shrinks a facet by the sine of its angle
 //! from the silhouette (elementary geometry); singular values by the closed form of a 2 x 2 matrix. Gap, border and
@@ -355,7 +355,7 @@ fn revised_cylinders_cones_and_prisms_unroll_exactly() {
 }
 
 #[test]
-fn revised_shares_nothing_and_keeps_its_distances() {
+fn revised_has_no_overlaps_and_keeps_its_padding() {
     let faces = read(&revised().obj);
     assert!(sharing(&faces).is_empty(), "{:?}", sharing(&faces));
     let mut edges = Vec::new();
@@ -468,7 +468,7 @@ fn draft_drum_has_the_anisotropy_of_a_planar_projection() {
 }
 
 #[test]
-fn draft_reverses_just_what_was_planted() {
+fn draft_flips_only_the_planted_shells() {
     let mut reversed: BTreeMap<String, (f64, f64, f64)> = BTreeMap::new();
     for face in read(&draft().obj) {
         for m in measure(&face).iter().filter(|m| m.sheet < 0.0) {
@@ -503,7 +503,7 @@ fn draft_handle_has_a_quarter_of_the_density() {
 }
 
 #[test]
-fn draft_shares_just_what_was_planted() {
+fn draft_overlaps_only_the_planted_shells() {
     let faces = read(&draft().obj);
     let mut found = sharing(&faces);
     let mut take = |kind: Kind| {

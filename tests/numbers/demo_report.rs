@@ -1,4 +1,4 @@
-//! The demo's two models as the report sees them: every planted fault is found at its part with its size, and nothing else.
+//! The demo's two models in the report: every planted fault is found at its part with its size, and nothing else.
 
 use crate::lantern::{self, Kind, Planted};
 use crate::support;
@@ -84,7 +84,8 @@ fn the_draft_is_not_ready_and_every_planted_fault_is_one_finding() {
             }
         }
     }
-    // One cause, one card: the cap's mirrored half is also flipped; the flat drum's density is not judged, which is said.
+    // One cause, one finding: the cap's mirrored half is also flipped; the flat drum's density is reported as not
+    // judged.
     let (infos, others): (Vec<_>, Vec<_>) = report.findings.iter().partition(|f| f.severity == Severity::Info);
     assert_eq!(others.len(), expected, "{:#?}", others.iter().map(|f| &f.id).collect::<Vec<_>>());
     let [info] = infos[..] else { panic!("{infos:?}") };

@@ -1,4 +1,4 @@
-//! Density factor: what a shell's density is held against, by object, group or material; closed forms.
+//! Density factor: what a shell's density is checked against, by object, group or material; closed forms.
 
 use crate::support::{close, report_with};
 use gridproof::brief::Brief;
@@ -31,7 +31,7 @@ fn density(report: &Report) -> Vec<&Finding> {
 }
 
 #[test]
-fn a_part_with_the_emphasis_it_was_meant_to_have_moves_nothing() {
+fn a_part_with_its_intended_density_factor_changes_nothing() {
     let text = squares(&[("o plate\n", 0.25), ("o body\n", 0.125), ("o handle\n", 0.125)]);
     let report = report_with(&text, &with(&[("plate", 2.0)], None));
     // Without density_factor the plate would have the body's density: that is the reference, the mean stays what it is.
@@ -39,7 +39,7 @@ fn a_part_with_the_emphasis_it_was_meant_to_have_moves_nothing() {
     assert!(close(report.density.mean_px_per_unit.unwrap(), 256.0 * 2f64.sqrt(), 1e-12));
     assert!(report.shells.iter().all(|shell| close(shell.density_ratio.unwrap(), 1.0, 1e-12)));
     assert!(density(&report).is_empty());
-    // Without a brief that says so, it is the odd one.
+    // Without such a brief, it is the odd one.
     let report = report_with(&text, &Brief::default());
     let found = density(&report);
     assert_eq!((found.len(), found[0].id.as_str(), found[0].severity), (1, "high-0", Severity::MustFix));
@@ -48,7 +48,7 @@ fn a_part_with_the_emphasis_it_was_meant_to_have_moves_nothing() {
 }
 
 #[test]
-fn parts_are_listed_the_furthest_from_what_they_should_have_first() {
+fn parts_are_listed_by_deviation_from_their_target_density() {
     let text = squares(&[("o plate\n", 0.125), ("o body\n", 0.125), ("o handle\n", 0.03125), ("o body\n", 0.125)]);
     let report = report_with(&text, &with(&[("plate", 2.0)], Some(256.0)));
     let parts: Vec<_> = report.density.parts.iter().map(|part| (part.name.as_str(), part.factor)).collect();
@@ -67,7 +67,7 @@ fn parts_are_listed_the_furthest_from_what_they_should_have_first() {
 }
 
 #[test]
-fn one_dense_part_is_named_and_five_good_ones_are_not() {
+fn only_the_one_dense_part_is_a_finding() {
     let rows = ["o a\n", "o b\n", "o c\n", "o d\n", "o e\n"].map(|name| (name, 0.0625));
     let text = squares(&[&rows[..], &[("o screw\n", 0.25)]].concat());
     let report = report_with(&text, &Brief::default());
@@ -78,7 +78,7 @@ fn one_dense_part_is_named_and_five_good_ones_are_not() {
 }
 
 #[test]
-fn the_reference_is_the_lower_median_by_surface_without_what_is_collapsed() {
+fn the_reference_is_the_lower_median_by_surface_without_collapsed_shells() {
     let reference = |rows: &[(&str, f64)], more: &str| {
         report_with(&(squares(rows) + more), &Brief::default()).density.reference.unwrap()
     };
@@ -90,7 +90,7 @@ fn the_reference_is_the_lower_median_by_surface_without_what_is_collapsed() {
 }
 
 #[test]
-fn card_and_table_give_one_number_for_one_set_of_shells() {
+fn card_and_table_agree_on_the_density() {
     // Two shells of the handle are off, in two ways, and one is not.
     let text =
         squares(&[("o body\n", 0.125), ("", 0.125), ("", 0.125), ("o handle\n", 0.0625), ("", 0.125), ("", 0.25)]);
@@ -114,7 +114,7 @@ fn card_and_table_give_one_number_for_one_set_of_shells() {
 }
 
 #[test]
-fn what_is_not_judged_for_its_stretch_is_said() {
+fn surface_not_judged_for_stretch_is_reported() {
     // Twice as wide as high on the sheet: at sqrt 2 of the density of the others.
     let mut text = squares(&[("o body\n", 0.125), ("o drum\n", 0.125), ("o lid\n", 0.125)]);
     let (at, end) = (0.5, 0.75);
@@ -126,13 +126,13 @@ fn what_is_not_judged_for_its_stretch_is_said() {
     assert_eq!((found[0].severity, found[0].id.as_str()), (Severity::Info, "density-not-judged"));
     assert_eq!(found[0].title, "dial: texel density not checked, because of the stretch");
     assert_eq!((found[0].number.text.as_str(), &found[0].shells[..]), ("1.41 of the reference", &[3][..]));
-    // A target that was asked for is checked in any case.
+    // A given target is checked in any case.
     let found_with_target = report_with(&text, &with(&[], Some(256.0)));
     assert_eq!(density(&found_with_target)[0].severity, Severity::MustFix);
 }
 
 #[test]
-fn one_name_with_two_emphases_is_two_rows_and_two_findings() {
+fn one_name_with_two_density_factors_is_two_rows_and_two_findings() {
     let text = squares(&[("o lamp\nusemtl brass\n", 0.125), ("usemtl glass\n", 0.125)]);
     let report = report_with(&text, &with(&[("glass", 4.0)], Some(512.0)));
     let rows: Vec<_> =
@@ -144,7 +144,7 @@ fn one_name_with_two_emphases_is_two_rows_and_two_findings() {
 }
 
 #[test]
-fn a_name_that_the_file_does_not_have_is_a_note_that_lists_what_it_has() {
+fn an_unknown_name_is_an_info_that_lists_the_files_names() {
     let text = squares(&[("o plate\ng front\nusemtl brass\n", 0.25)]);
     let report = report_with(&text, &with(&[("plaque", 2.0), ("front", 1.0)], None));
     let found = density(&report);

@@ -1,5 +1,5 @@
-//! Coordinates and limits at the ends of what a double holds: no number of a report is infinite or none, in whatever form it is
-//! told. What is beyond the reader's range is a warning about the file.
+//! Coordinates and limits at the ends of what a double holds: every number of a report is finite, in every format. What
+//! is beyond the reader's range is a warning about the file.
 
 use gridproof::brief::{Brief, Density, Padding, Seams, Stretch, TextSafety};
 use gridproof::compare::{Version, compare};
@@ -16,8 +16,8 @@ fn finite(value: f64) -> f64 {
     value.clamp(f64::MIN, f64::MAX)
 }
 
-/// Four strips of two quads each on one sheet: one flat, one bent, one flipped, and one that lies on the first; each its own
-/// object and material. `position` and `uv` change a coordinate, told its object, its corner and its axis.
+/// Four strips of two quads each on one sheet: one flat, one bent, one flipped, and one that lies on the first; each
+/// its own object and material. `position` and `uv` change a coordinate, given its object, its corner and its axis.
 fn strips(position: impl Fn(usize, usize, usize, f64) -> f64, uv: impl Fn(usize, usize, usize, f64) -> f64) -> String {
     let mut obj = String::new();
     for object in 0..4 {
@@ -43,7 +43,7 @@ fn strips(position: impl Fn(usize, usize, usize, f64) -> f64, uv: impl Fn(usize,
     obj
 }
 
-/// Fails where a word is what a number is called that is none.
+/// Fails if a word is the name of a non-finite number.
 fn assert_finite(what: &str, told: &str) {
     let none = ["nan", "inf", "infinity"];
     let mut lines = told.lines().filter(|line| {
@@ -55,7 +55,7 @@ fn assert_finite(what: &str, told: &str) {
     }
 }
 
-/// Every form of the report on a model is of numbers; gives what was examined where anything is left to measure.
+/// Checks every format of the report on a model; returns the results if anything can be measured.
 fn told(what: &str, obj: &str, brief: &Brief) -> Option<Examined> {
     let examined = match gridproof::examine(&mut obj.as_bytes(), "test.obj", None, brief, &mut |_| ()) {
         Ok(examined) => examined,
@@ -81,7 +81,7 @@ fn told(what: &str, obj: &str, brief: &Brief) -> Option<Examined> {
 }
 
 #[test]
-fn models_and_sheets_of_any_size_are_told_in_numbers() {
+fn models_and_sheets_of_any_size_give_finite_numbers() {
     let brief = Brief::default();
     for p in ENDS {
         for q in ENDS {
@@ -96,7 +96,7 @@ fn models_and_sheets_of_any_size_are_told_in_numbers() {
 }
 
 #[test]
-fn single_corners_objects_and_axes_of_any_size_are_told_in_numbers() {
+fn single_corners_objects_and_axes_of_any_size_give_finite_numbers() {
     let brief = Brief::default();
     for p in ENDS {
         for q in ENDS {
@@ -115,7 +115,7 @@ fn single_corners_objects_and_axes_of_any_size_are_told_in_numbers() {
 }
 
 #[test]
-fn limits_of_any_size_are_told_in_numbers() {
+fn limits_of_any_size_give_finite_numbers() {
     for end in ENDS {
         for small in [end, 1.0 / end] {
             let mut brief = Brief {

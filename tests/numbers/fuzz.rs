@@ -1,4 +1,4 @@
-//! Files with faults by chance: nothing panics, nothing hangs, and what is let in is what it says. What that means stands in
+//! Randomly damaged files: no panic, no hang, and accepted input is valid. The invariants are in
 //! `tests/support/fuzzed.rs`. The review's reader is fuzzed beside its code, `src/cli/review.rs`.
 
 use crate::fuzzed;
@@ -7,7 +7,7 @@ use crate::support::outside_files;
 use gridproof::brief::Brief;
 use gridproof::compare::Version;
 
-/// The smaller files of the suite that readers are tested on, where it is there.
+/// The smaller files of the parser suite, if available.
 fn suite() -> Vec<Vec<u8>> {
     const MOST_BYTES: u64 = 1 << 12;
     let mut paths = outside_files("parser-suite/tinyobjloader");
@@ -56,7 +56,7 @@ fn any_two_versions_are_compared() {
     });
 }
 
-/// Nesting that would fill a stack.
+/// Nesting that would overflow the stack.
 #[test]
 fn deep_briefs_are_refused() {
     for deep in ["[", "{", "[map]\nsheets = [", "{\"map\":", "[map]\nsheets = {a=", "[a.", "a."] {

@@ -95,7 +95,7 @@ impl Area {
 struct Sample {
     obj: String,
     brief: Brief,
-    /// (kind, part) that are to be found.
+    /// Expected (kind, part).
     expected: BTreeSet<(&'static str, usize)>,
     /// Area at fault, and of all, square units; only of faults that have an area.
     at_fault: Area,
@@ -130,7 +130,7 @@ fn sample(seed: u64) -> Sample {
         .collect();
     let (mut expected, mut at_fault) = (BTreeSet::new(), Area::default());
     if seed >= CLEAN {
-        // Each fault in a row of cells of its own, so that none alters another.
+        // Each fault in its own row of cells, so that none affects another.
         for (sheet, parts) in parts.iter_mut().enumerate() {
             for row in 0..4 {
                 if random.below(3) == 0 {

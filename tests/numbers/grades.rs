@@ -84,7 +84,7 @@ fn each_limit_may_be_passed_on_a_twentieth_of_a_part() {
 }
 
 #[test]
-fn the_number_is_the_95th_percentile_of_all_that_the_card_is_about_and_the_harm_its_share() {
+fn the_number_is_the_95th_percentile_of_the_finding_and_the_harm_its_share() {
     // A tenth of both together has the greater stretch, then a hundredth.
     for (small, expected) in [(1.0, 1.8), (0.09, 1.3)] {
         let report = report(&strips(&[("drum", 9.0, 1.0, 1.3), ("drum", small, 1.0, 1.8)]));
@@ -93,7 +93,7 @@ fn the_number_is_the_95th_percentile_of_all_that_the_card_is_about_and_the_harm_
         assert!(close(found[0].number.value, expected, 1e-9), "{:?}", found[0].number);
         assert!(close(found[0].harm, 1.0, 1e-9));
     }
-    // However large it is, it does not move a small strip before a large one, and is not spelt out.
+    // However large it is, it does not move a small strip before a large one, and is not written in full.
     let report = report(&strips(&[("lid", 0.05, 1.0, 200.0), ("drum", 4.0, 4.0, 3.0)]));
     let found = of_kind(&report, FindingKind::Stretch);
     assert_eq!((found[0].title.as_str(), found[1].title.as_str()), ("drum is stretched", "lid is stretched"));
@@ -111,7 +111,7 @@ fn a_part_with_shells_of_both_grades_has_a_card_for_each() {
 }
 
 #[test]
-fn least_distortion_flattenings_of_a_hemisphere_stop_no_model() {
+fn least_distortion_flattenings_of_a_hemisphere_are_no_must_fix() {
     for method in ["arap", "slim"] {
         let Some(path) = outside(&format!("reference/parameterisation/hemisphere_{method}.obj")) else { continue };
         let report = report(&std::fs::read_to_string(path).unwrap());
@@ -175,7 +175,7 @@ fn chamfered_box(cut: f64) -> Sketch {
 }
 
 #[test]
-fn bevels_of_45_degrees_projected_with_their_side_stop_no_model() {
+fn bevels_of_45_degrees_projected_with_their_side_are_no_must_fix() {
     for cut in [0.05, 0.3] {
         let sketch = chamfered_box(cut);
         assert_eq!(sketch.faces.len(), 6 + 12 + 8);
@@ -216,7 +216,7 @@ fn what_is_outside_is_judged_in_px_against_the_border_s_padding() {
         let report = report(&reaching_out(px));
         let found = of_kind(&report, FindingKind::Outside);
         assert_eq!(found.first().map(|finding| finding.severity), severity, "{px}");
-        // Nothing is left to the border; that it reaches out is one card.
+        // Nothing is left to the border; that it is outside is one finding.
         assert_eq!(report.sheet.padding_border_px, Some(0.0));
         let border = of_kind(&report, FindingKind::Border);
         assert_eq!(border.len(), usize::from(severity.is_none()), "{px}");
@@ -237,7 +237,8 @@ fn what_is_outside_is_judged_in_px_against_the_border_s_padding() {
 
 #[test]
 fn a_fold_below_sixteen_px_is_a_look() {
-    // A flap of half of 0.004 x 0.004 uv, folded back over the square it hangs on: 33.6 px² of a map of 2048, 8.4 of 1024.
+    // A flap of half of 0.004 x 0.004 uv, folded back over the square it is attached to: 33.6 px² of a map of 2048, 8.4
+    // of 1024.
     let text = "v 0 0 0\nv 1 0 0\nv 1 .005 0\nv 1 1 0\nv 0 1 0\nv 1.005 .0025 0\n\
                 vt .1 .1\nvt .9 .1\nvt .9 .104\nvt .9 .9\nvt .1 .9\nvt .896 .102\n\
                 f 1/1 2/2 3/3 4/4 5/5\nf 2/2 6/6 3/3\n";

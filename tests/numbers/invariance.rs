@@ -108,7 +108,7 @@ proptest! {
     }
 
     #[test]
-    fn mirroring_u_turns_every_handedness_over(wobble in wobbles()) {
+    fn mirroring_u_flips_every_shell(wobble in wobbles()) {
         let still = sheet(6, 4, &wobble);
         let mut mirrored = still.clone();
         mirrored.uvs.iter_mut().for_each(|uv| uv[0] = 1.0 - uv[0]);
@@ -217,7 +217,7 @@ fn wall_brief(up: Axis, front: Axis) -> Brief {
     brief
 }
 
-/// Padding, seams, tilt, lettering and density factor of two reports of one wall, `b` being `scale` times as large.
+/// Padding, seams, tilt, text safety and density factor of two reports of one wall, `b` being `scale` times as large.
 fn same_layout(a: &Report, b: &Report, scale: f64) -> Result<(), TestCaseError> {
     let near = |a: Option<f64>, b: Option<f64>, tolerance: f64| match (a, b) {
         (Some(a), Some(b)) => (a - b).abs() <= tolerance * a.abs().max(1.0),
@@ -232,7 +232,7 @@ fn same_layout(a: &Report, b: &Report, scale: f64) -> Result<(), TestCaseError> 
     }
     prop_assert!(a.seams.length > 0.0 && close(b.seams.length, a.seams.length * scale, 1e-9));
     prop_assert!(near(a.seams.length_over_diagonal, b.seams.length_over_diagonal, 1e-9));
-    // Seen or not is decided at single places along each seam.
+    // Visibility is sampled at points along each seam.
     let (ours, theirs) = (a.seams.share_in_front, b.seams.share_in_front);
     prop_assert!(near(ours, theirs, 2e-3), "in front: {ours:?} and {theirs:?}");
     let error = a.seams.sampling_error.unwrap().hypot(b.seams.sampling_error.unwrap());
@@ -257,7 +257,7 @@ fn same_layout(a: &Report, b: &Report, scale: f64) -> Result<(), TestCaseError> 
     Ok(())
 }
 
-/// Where letters come out right.
+/// Text safety.
 fn same_lettering(a: &Report, b: &Report) -> Result<(), TestCaseError> {
     let share = |report: &Report| report.text.text_share.unwrap();
     prop_assert!((share(a) - share(b)).abs() < 1e-9, "{} and {}", share(a), share(b));
@@ -284,7 +284,7 @@ proptest! {
         let b = report_with(&moved.text(), &wall_brief(Axis::PlusZ, Axis::PlusX));
         same_layout(&a, &b, 1.0)?;
         same_lettering(&a, &b)?;
-        // And a turn by itself is seen: what stood up lies on its side, or level.
+        // And a rotation alone is detected: what was upright is sideways, or level.
         let unturned = report_with(&moved.text(), &wall_brief(Axis::PlusY, Axis::PlusX));
         prop_assert!(unturned.shells.iter().zip(&a.shells).any(|(b, a)| b.tilt_deg != a.tilt_deg));
     }
@@ -316,7 +316,7 @@ proptest! {
     }
 
     #[test]
-    fn a_mirrored_sheet_keeps_all_but_the_lettering(still in wall()) {
+    fn a_mirrored_sheet_keeps_all_but_text_safety(still in wall()) {
         let mut mirrored = still.clone();
         mirrored.sketch.uvs.iter_mut().for_each(|uv| uv[0] = 1.0 - uv[0]);
         let brief = wall_brief(Axis::PlusY, Axis::PlusZ);
@@ -328,7 +328,7 @@ proptest! {
         for (p, q) in [(ours.at_a, theirs.at_a), (ours.at_b, theirs.at_b)] {
             prop_assert!((1.0 - p[0] - q[0]).abs() < 1e-9 && (p[1] - q[1]).abs() < 1e-9, "{p:?} and {q:?}");
         }
-        // Every letter now reads backwards.
+        // All text is flipped now.
         prop_assert_eq!(b.text.text_share, Some(0.0));
         prop_assert_eq!(b.handedness.reversed_share, Some(1.0));
     }

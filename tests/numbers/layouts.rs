@@ -1,4 +1,4 @@
-//! A layout that was edited: the same as that of the file which is written of it, and only what is stale measured again.
+//! Edited layouts: equal to that of the written file, and only stale stages are measured again.
 
 use crate::lantern;
 use crate::support::{Sketch, measured};
@@ -43,7 +43,7 @@ fn report(model: &Model, measures: &Measures, brief: &Brief) -> Value {
     report
 }
 
-/// One step of an edit, as people and planners make them.
+/// One step of an edit, as users and edit tools make them.
 fn step(random: &mut Random, model: &Model, edit: &mut Edit) {
     let layout = &model.layout;
     let document = &model.document;
@@ -76,8 +76,8 @@ fn step(random: &mut Random, model: &Model, edit: &mut Edit) {
     }
 }
 
-/// Edits by chance, each upon the last: layout and report are those of the file that is written, whether measured anew or only where
-/// stale.
+/// Random edits, each upon the last: layout and report equal those of the written file, whether all or only stale
+/// stages are measured.
 fn assert_edits(text: &str, seed: u64, count: usize, brief: &Brief) -> [usize; 3] {
     let mut random = Random(seed);
     let document: Document = read(text.as_bytes()).unwrap();
@@ -113,15 +113,15 @@ fn assert_edits(text: &str, seed: u64, count: usize, brief: &Brief) -> [usize; 3
     changes
 }
 
-/// A small model with all that is odd: no uvs, uvs at some corners, faces that meet at one edge by three, a collapsed edge, the
-/// same uv under many numbers, one number at many places, shells on one another.
+/// A small model with all special cases: no uvs, uvs at some corners, faces that meet at one edge by three, a collapsed
+/// edge, the same uv under many numbers, one number at many places, shells on one another.
 const ODD: &str = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 2 0 0\nv 2 1 0\nv 1 1 1\nv 1 0 1\nv 1 0 0\n\
     vt 9 9\nvt 0.1 0.1\nvt 0.3 0.1\nvt 0.3 0.3\nvt 0.1 0.3\nvt 0.5 0.1\nvt 0.5 0.3\nvt 0.3 0.1\nvt -0 0.3\n\
     f 1/2 2/3 3/4 4/5\nf 2/8 5/6 6/7 3/4\nf 2/3 3/4 7/5 8/2\nf 3 7 6\nf 1/2 4/5 7\nf 2/3 9/8 5/6\nf 1/2 2/3 3/4 4/5\n\
     f 5/9 2/2 8/2\nf 8/2 5/9 6/7\n";
 
 #[test]
-fn an_edited_layout_and_its_report_are_those_of_the_file_that_is_written() {
+fn an_edited_layout_and_its_report_equal_the_written_files() {
     let brief = Brief::default();
     let mut changes = [0; 3];
     let mut add = |more: [usize; 3]| (0..3).for_each(|at| changes[at] += more[at]);
@@ -182,7 +182,7 @@ fn only_rays_of_new_seams_are_cast() {
     assert_eq!((change, first.edges.len(), first.cast), (Change::Connectivity, 40, first.rays));
     assert!(first.edges.iter().any(|edge| (0.05..0.95).contains(&edge.exposure)));
 
-    // Of others, only their own; what was known of the first stays, to the bit, and is what is found without it.
+    // Of others, only their own; the results of the first stay exactly, and equal those measured from scratch.
     let (more, change) = moved_away(&some, &[12 * 7 + 5, 12 * 9 + 7, 12 * 9 + 8], 4.0);
     take(&mut measures, &more, change);
     let second = measures.seams.clone();
@@ -209,7 +209,7 @@ fn only_rays_of_new_seams_are_cast() {
         assert_eq!(measures.seams.share_in_front, Some(share));
         assert!(4 * measures.seams.cast < second.rays, "{:?}", measures.seams.cast);
     }
-    // Fewer seams: what is left is known.
+    // Fewer seams: the rest is known.
     let (change, fewer) = (Change::Connectivity, some);
     take(&mut measures, &fewer, change);
     assert_eq!(std::mem::replace(&mut measures.seams.cast, first.cast), 0);
@@ -217,7 +217,7 @@ fn only_rays_of_new_seams_are_cast() {
 }
 
 #[test]
-fn cuts_stay_open_until_their_sides_part() {
+fn cuts_are_kept_until_their_sides_move_apart() {
     let model = Model::new(read(cells(3).text().as_bytes()).unwrap());
     // Face 4 is the middle one; its corners start its edges. The border of the sheet is no place to cut.
     let cut = |model: &Model, cuts: Vec<u32>| model.with(&Edit { cuts, ..Edit::default() }).unwrap();

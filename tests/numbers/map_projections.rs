@@ -1,9 +1,9 @@
 //! A fine sphere whose UVs are a map projection must measure that projection's Tissot factors: anisotropy, area scale and
 //! the greatest angular deformation.
 //!
-//! Formulas: J. P. Snyder, *Map Projections: A Working Manual*, USGS Professional Paper 1395, 1987 (equations beside each
-//! row; the angular deformation is equation 4-9). `tests/reference/tissot.json` (PROJ 9.5.1 through pyproj 3.7.2) and
-//! the printed tables 7, 14 and 21 in `tests/reference/snyder_tables.json` are held against what is measured.
+//! Formulas: J. P. Snyder, *Map Projections: A Working Manual*, USGS Professional Paper 1395, 1987 (equations beside
+//! each row; the angular deformation is equation 4-9). `tests/reference/tissot.json` (PROJ 9.5.1 through pyproj 3.7.2)
+//! and the printed tables 7, 14 and 21 in `tests/reference/snyder_tables.json` are checked against the measures.
 
 use crate::support;
 use glam::{DVec2, DVec3};
@@ -83,7 +83,7 @@ const PRINTED_TOO: [Projection; 2] = [
     },
 ];
 
-/// What one place of a map does to a shape.
+/// The distortion at a place of a map.
 #[derive(Clone, Copy, Debug)]
 struct Tissot {
     anisotropy: f64,
@@ -258,7 +258,8 @@ fn measured_cells_agree_with_the_printed_tables() {
             let both = mean(cell(projection, latitude, 0.01f64.to_radians()));
             let (h, k) = (projection.factors)(latitude);
             let (larger, smaller) = ((both.area * both.anisotropy).sqrt(), (both.area / both.anisotropy).sqrt());
-            // A conformal map's one factor is the root of its area scale; of the others the formula says which is which.
+            // A conformal map's one factor is the root of its area scale; of the others the formula decides which is
+            // which.
             let scale = |is_larger: bool| match (projection.conformal, is_larger) {
                 (true, _) => both.area.sqrt(),
                 (false, true) => larger,
@@ -282,7 +283,7 @@ fn measured_cells_agree_with_the_printed_tables() {
                     "omega" => both.omega,
                     other => panic!("no such column: {other}"),
                 };
-                // Known misprints are held to what the formula gives.
+                // Known misprints are checked against the formula.
                 let misprint = misprints.iter().find(|known| {
                     known["projection"] == part["projection"]
                         && known["lat"].as_f64() == Some(degrees)

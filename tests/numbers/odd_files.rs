@@ -29,7 +29,7 @@ fn a_model_without_surface_is_not_ready() {
 }
 
 #[test]
-fn a_model_whose_uvs_have_no_area_is_not_ready_and_said_once() {
+fn a_model_whose_uvs_have_no_area_is_not_ready_and_reported_once() {
     for uvs in ["vt 0 0\nvt .5 .5\nvt 1 1\n", "vt .3 .3\nvt .3 .3\nvt .3 .3\n"] {
         let report = report(&format!("v 0 0 0\nv 1 0 0\nv 1 1 0\n{uvs}f 1/1 2/2 3/3\n"));
         assert_eq!(report.verdict, Verdict::NotReady, "{uvs}");
@@ -47,7 +47,7 @@ fn a_model_with_triangles_flat_here_and_collapsed_there_is_not_ready() {
 }
 
 #[test]
-fn one_good_triangle_is_something_to_measure() {
+fn one_valid_triangle_is_measured() {
     let report = report(&format!("{SQUARE}f 1/1 2/1 3/1\n"));
     assert!(!kinds(&report).contains(&FindingKind::NoArea), "{:?}", kinds(&report));
     assert!(kinds(&report).contains(&FindingKind::Collapsed));
@@ -64,7 +64,7 @@ fn a_file_cut_within_a_statement_needs_a_look() {
         assert!(finding.advice.contains("Export or copy it again"), "{}", finding.advice);
         assert!(!kinds(&report).contains(&FindingKind::LeftOut), "{tail}: the cut is the one cause");
     }
-    assert_eq!(report(SQUARE).verdict, Verdict::Ready, "whole, it is ready");
+    assert_eq!(report(SQUARE).verdict, Verdict::Ready, "complete, it is ready");
 }
 
 #[test]
@@ -78,7 +78,7 @@ fn faces_left_out_need_a_look_even_where_the_rest_is_ready() {
 }
 
 #[test]
-fn uvs_that_lead_nowhere_are_not_called_a_model_without_uvs() {
+fn invalid_uv_indices_are_not_reported_as_no_uvs() {
     let report = report("v 0 0 0\nv 1 0 0\nv 1 1 0\nvt 0 0\nf 1/7 2/8 3/9\n");
     let finding = of_kind(&report, FindingKind::Unmapped);
     assert_eq!((report.verdict, finding.line), (Verdict::NotReady, Some(5)));
@@ -88,9 +88,9 @@ fn uvs_that_lead_nowhere_are_not_called_a_model_without_uvs() {
     assert_eq!(of_kind(&plain, FindingKind::Unmapped).title, "The model has no UVs");
 }
 
-/// With no face left there is no model at all; the failure says on which line the first reason stands.
+/// With no face left there is no model at all; the failure names the line of the first reason.
 #[test]
-fn a_file_all_of_whose_faces_are_refused_says_why_and_where() {
+fn a_file_with_no_valid_face_is_refused_with_reason_and_line() {
     let failure = gridproof::obj::read(b"v 0 0 0\nv 1 0 0\nf 1 2 7\nf 1 2 8\n").unwrap_err();
     assert_eq!(failure.line, 3);
     assert!(failure.message.contains("None of the 2 faces") && failure.message.contains("line 3"), "{failure}");

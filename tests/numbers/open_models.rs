@@ -1,6 +1,7 @@
-//! A model that anybody can have: sponza.obj of the crate `bvh` 0.13.0 (MIT as the package states it; the building was
-//! modelled by Marko Dabrovic in 2002, from memory), 66,450 triangles whose textures repeat over the sheet. Held against
-//! `reference/open_models.json` by numpy, scipy and shapely. Skipped, and said, where `tests/outside/get` has not been run.
+//! A public model: sponza.obj of the crate `bvh` 0.13.0 (MIT as the package states it; the building was modelled by
+//! Marko Dabrovic in 2002, from memory), 66,450 triangles whose textures repeat over the sheet. Checked against
+//! `reference/open_models.json` by numpy, scipy and shapely. Skipped, with a message, where `tests/outside/get` has not
+//! been run.
 
 use crate::columns::Held;
 use crate::support::outside;

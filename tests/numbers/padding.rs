@@ -1,4 +1,5 @@
-//! Padding and borders, and the areas of coverage and overlap, against shapely; what must not change them; what is said.
+//! Padding and borders, and the areas of coverage and overlap, against shapely; what must not change them; what is
+//! reported.
 //!
 //! Reference values: `reference/padding.json`, made by `reference/padding.py` beside it (versions are named inside).
 
@@ -52,7 +53,7 @@ impl Shape {
         Self::new(row[0].as_str().unwrap(), std::array::from_fn(|i| row[i + 1].as_f64().unwrap()))
     }
 
-    /// Shapes as one model, each in a plane of its own, with the same area on the surface.
+    /// Shapes as one model, each in its own plane, with the same area on the surface.
     fn sketch(shapes: &[Self]) -> Sketch {
         let mut sketch = Sketch::default();
         for (shape, height) in shapes.iter().zip(0u32..) {
@@ -91,7 +92,7 @@ fn off_edges(shape: &Shape, at: [f64; 2], [width, height]: [f64; 2]) -> f64 {
 }
 
 #[test]
-fn random_layouts_have_the_gaps_and_borders_that_shapely_measures() {
+fn gaps_and_borders_of_random_layouts_match_shapely() {
     let (mut gaps, mut borders, mut places) = (0, 0, 0);
     for layout in reference()["layouts"].as_array().unwrap() {
         let shapes: Vec<Shape> = layout["shells"].as_array().unwrap().iter().map(Shape::of).collect();
@@ -135,7 +136,7 @@ fn random_layouts_have_the_gaps_and_borders_that_shapely_measures() {
         gaps += found.len();
 
         let theirs = layout["borders"].as_array().unwrap();
-        // What reaches out of the tiles has no distance there, and none left here.
+        // What extends beyond the tiles has no distance there, and none left here.
         let is_outside = |shell: usize| {
             let end = if brief.map.tiles == Tiles::Udim { [10.0, 900.0] } else { [1.0, 1.0] };
             let corners = &shapes[shell].corners;
@@ -169,7 +170,7 @@ fn random_layouts_have_the_gaps_and_borders_that_shapely_measures() {
 }
 
 #[test]
-fn random_triangles_cover_and_overlap_as_shapely_says() {
+fn coverage_and_overlap_of_random_triangles_match_shapely() {
     for soup in reference()["soups"].as_array().unwrap() {
         let mut sketch = Sketch::default();
         for (triangle, height) in soup["triangles"].as_array().unwrap().iter().zip(0u32..) {
@@ -274,7 +275,7 @@ fn of_kind(report: &Report, kind: FindingKind) -> Vec<&Finding> {
 }
 
 #[test]
-fn pairs_that_hang_together_are_one_finding_and_others_another() {
+fn connected_pairs_are_one_finding_and_others_another() {
     // lid - pot - pot in a chain 4 and 8 px apart; far from them lamp and foot 2 px apart.
     let px = |px: f64| px / 2048.0;
     let text = squares(&[
@@ -292,12 +293,12 @@ fn pairs_that_hang_together_are_one_finding_and_others_another() {
     for (finding, px) in found.iter().zip([2.0, 4.0]) {
         assert!(close(finding.number.value, px, 1e-9) && finding.number.unit == "px");
         assert_eq!(finding.limit.as_ref().unwrap().value, 16.0);
-        assert_eq!(finding.severity, Severity::Look, "nobody named a number");
+        assert_eq!(finding.severity, Severity::Look, "the brief has no limit");
         assert!(finding.camera.is_some());
     }
     assert!(found[0].advice.contains("mip level 2"), "{}", found[0].advice);
     assert!(found[1].advice.contains("mip level 3"), "{}", found[1].advice);
-    // The region holds the worst place, not the whole cause.
+    // The region contains the worst place, not the whole finding.
     let [u0, v0, u1, v1] = found[1].region_uv.unwrap();
     assert!(u0 < 0.225 && u1 > 0.225 + px(4.0) && u1 < 0.3 && v0 < v1);
     assert_eq!(report.sheet.gap_count, 3);
@@ -307,7 +308,7 @@ fn pairs_that_hang_together_are_one_finding_and_others_another() {
 }
 
 #[test]
-fn a_number_that_the_brief_names_stops_and_one_that_is_held_says_nothing() {
+fn a_padding_limit_passed_is_a_must_fix_and_one_kept_gives_no_finding() {
     let px = |px: f64| px / 2048.0;
     let text = squares(&[("lid", px(4.0), 0.1), ("pot", px(4.0) + 0.125 + px(10.0), 0.1)]);
     let severities = |between: Option<f64>, border: Option<f64>| {
@@ -317,7 +318,7 @@ fn a_number_that_the_brief_names_stops_and_one_that_is_held_says_nothing() {
     };
     assert_eq!(severities(None, None), [Some(Severity::Look); 2]);
     assert_eq!(severities(Some(16.0), Some(8.0)), [Some(Severity::MustFix); 2]);
-    assert_eq!(severities(Some(10.0), Some(4.0)), [None; 2], "a gap as wide as the limit holds it");
+    assert_eq!(severities(Some(10.0), Some(4.0)), [None; 2], "a gap as wide as the limit is enough");
     assert_eq!(severities(Some(0.0), Some(0.0)), [None; 2]);
 }
 
@@ -332,18 +333,18 @@ fn shells_across_tiles_are_named_once() {
     assert_eq!(found[0].shells, [0, 1]);
     assert_eq!(found[0].place, "shells 0, 1");
     assert_eq!(report.sheet.across_tiles, [0, 1]);
-    // The lamp ends exactly on u = 1: no tile but the left one is its own.
+    // The lamp ends exactly on u = 1: it belongs to the left tile only.
     let border = of_kind(&report, FindingKind::Border);
     assert_eq!((border[0].number.value, &border[0].shells[..]), (0.0, &[2][..]));
     assert_eq!(report.sheet.gaps.iter().find(|gap| gap.b.is_none()).unwrap().tile, Some(1001));
-    // On a single tile what sticks out is outside, and nothing else.
+    // On a single tile what extends beyond it is outside, and nothing else.
     let report = report_with(&text, &Brief::default());
     assert!(of_kind(&report, FindingKind::AcrossTiles).is_empty());
     assert_eq!(of_kind(&report, FindingKind::Outside).len(), 1);
 }
 
 #[test]
-fn without_area_or_company_there_is_no_padding() {
+fn without_area_or_a_second_shell_there_is_no_padding() {
     let report = report_with(&squares(&[("lid", 0.4, 0.4)]), &Brief::default());
     assert_eq!(report.sheet.padding_between_px, None);
     assert!(close(report.sheet.padding_border_px.unwrap(), 0.4 * 2048.0, 1e-12));

@@ -91,7 +91,7 @@ fn outlines_enclose_the_area_of_their_shells() {
 }
 
 #[test]
-fn the_drawing_is_xml_whatever_things_are_called() {
+fn the_drawing_is_valid_xml_for_any_names() {
     let mut sketch = Sketch::default();
     square(&mut sketch, [0.0, 0.0], UPRIGHT);
     let name = "<script>alert('1')</script>&\"]]>\u{1}";
@@ -110,7 +110,7 @@ fn the_drawing_is_xml_whatever_things_are_called() {
 }
 
 #[test]
-fn every_combination_of_wishes_is_valid_and_has_the_map_s_size() {
+fn every_combination_of_options_is_valid_and_has_the_map_s_size() {
     let brief = brief_of(512, 256, Tiles::Single);
     let Examined { model, measures, report } = examined(&lantern("draft"), &brief);
     let gap = Gap {
@@ -159,7 +159,7 @@ fn every_combination_of_wishes_is_valid_and_has_the_map_s_size() {
 }
 
 #[test]
-fn flags_cover_what_was_measured() {
+fn patterns_cover_the_measured_triangles() {
     let brief = Brief::default();
     let Examined { model, measures, report } = examined(&lantern("draft"), &brief);
     let options = SheetOptions { flags: true, ..SheetOptions::default() };
@@ -170,7 +170,7 @@ fn flags_cover_what_was_measured() {
             document.descendants().find(|node| node.attribute("id") == Some(id)).unwrap().attribute("d").unwrap();
         subpaths(data).iter().map(|path| signed_area(path)).sum::<f64>().abs() / (2048.0 * 2048.0)
     };
-    // What is flipped wears no other flag in this model but the folds.
+    // In this model flipped triangles have no other pattern, except the folds.
     let flipped: f64 = report.shells.iter().filter(|shell| shell.flipped).map(|shell| shell.uv).sum();
     assert!(flipped > 0.0);
     assert!((area("flipped") / flipped - 1.0).abs() < 1e-3, "{} {flipped}", area("flipped"));
@@ -178,7 +178,7 @@ fn flags_cover_what_was_measured() {
 }
 
 #[test]
-fn pixels_lie_where_the_formula_puts_them() {
+fn pixels_match_the_formula() {
     let brief = brief_of(256, 128, Tiles::Single);
     let mut sketch = Sketch::default();
     // u 0.25 to 0.5, v 0.5 to 0.75: x 64 to 128, y 32 to 64 from the top.
@@ -201,7 +201,7 @@ fn pixels_lie_where_the_formula_puts_them() {
 }
 
 #[test]
-fn tiles_are_drawn_where_their_numbers_say() {
+fn tiles_are_drawn_at_their_udim_places() {
     let brief = brief_of(128, 64, Tiles::Udim);
     let mut sketch = Sketch::default();
     // Tiles 1002 and 1021: columns 1 and 0, rows 0 and 2.
@@ -231,7 +231,7 @@ fn tiles_are_drawn_where_their_numbers_say() {
 }
 
 #[test]
-fn of_several_sheets_one_is_drawn_with_its_own_map() {
+fn one_of_several_sheets_is_drawn_with_its_own_map() {
     // A strip of two faces, one of each material, and a square of the second.
     let strip = "v 0 0 0\nv 1 0 0\nv 2 0 0\nv 2 1 0\nv 1 1 0\nv 0 1 0\nvt 0.25 0.25\nvt 0.5 0.25\nvt 0.75 0.25\nvt 0.75 0.5\nvt 0.5 \
                  0.5\nvt 0.25 0.5\nusemtl a\nf 1/1 2/2 5/5 6/6\nusemtl b\nf 2/2 3/3 4/4 5/5\nvt 0.25 0.75\nvt 0.5 0.75\nvt 0.5 \
@@ -306,7 +306,7 @@ fn distance(a: &Picture, b: &Picture, frame: std::ops::Range<u32>, mirrored: boo
 }
 
 #[test]
-fn a_square_that_faces_the_camera_shows_the_grid_upright_and_flipped_it_shows_it_mirrored() {
+fn a_square_shows_the_grid_upright_and_mirrored_when_flipped() {
     const SIDE: u32 = 512;
     let grid = paint(&GridOptions::new(512, 512), SIDE, SIDE);
     for (uv, mirrored) in [(UPRIGHT, false), (MIRRORED, true)] {
@@ -364,7 +364,7 @@ fn a_surface_half_as_large_shows_the_grid_painted_half_as_large() {
     square(&mut sketch, [0.0, 0.0], UPRIGHT);
     let picture = seen(&sketch.text(), facing(0.5, 5.0), Lens::Grid, 512);
     let grid = paint(&GridOptions::new(512, 512), 256, 256);
-    // The square stands in the middle, from 128 to 384.
+    // The square is in the middle, from 128 to 384.
     let mut cut = Picture { width: 256, height: 256, rgba: Vec::new() };
     for y in 128..384usize {
         cut.rgba.extend_from_slice(&picture.rgba[(y * 512 + 128) * 4..(y * 512 + 384) * 4]);
@@ -376,7 +376,7 @@ fn a_surface_half_as_large_shows_the_grid_painted_half_as_large() {
 }
 
 #[test]
-fn the_nearer_surface_hides_the_farther_whatever_comes_first() {
+fn the_nearer_surface_hides_the_farther_in_any_file_order() {
     // The nearer is flipped, which the lens shows.
     for nearer_first in [true, false] {
         let mut sketch = Sketch::default();
@@ -405,7 +405,7 @@ fn the_nearer_surface_hides_the_farther_whatever_comes_first() {
 }
 
 #[test]
-fn no_sample_falls_between_triangles_that_share_an_edge() {
+fn triangles_that_share_an_edge_leave_no_gap() {
     // A fan of thin triangles over the square, turned, so that edges run at all angles over pixel centres.
     let mut sketch = Sketch::default();
     let rim = |i: usize| {
@@ -488,7 +488,7 @@ fn lines_that_leave_the_picture_or_pass_behind_the_eye_are_cut() {
 }
 
 #[test]
-fn what_is_behind_the_eye_is_not_drawn_and_what_reaches_behind_it_is() {
+fn triangles_behind_the_camera_are_skipped_and_crossing_ones_clipped() {
     let mut sketch = Sketch::default();
     // A floor from far behind the eye to far before it, below the line of sight.
     let at = [[-50.0, -1.0, 50.0], [50.0, -1.0, 50.0], [50.0, -1.0, -50.0], [-50.0, -1.0, -50.0]];
@@ -542,14 +542,14 @@ fn plain(page: &str) -> String {
 }
 
 #[test]
-fn text_json_and_html_say_the_same() {
+fn text_json_and_html_agree() {
     for which in ["draft", "revised"] {
         let brief = Brief::default();
         let examined = examined(&lantern(which), &brief);
         let (text, page) = (text("square.obj", &examined.report), plain(&page(&examined, &brief)));
         let json = serde_json::to_value(&examined.report).unwrap();
         assert!(page.contains(json["verdict"].as_str().unwrap()) && text.contains(json["verdict"].as_str().unwrap()));
-        // Both tell the findings in the report's order; the text has no advice beyond the worst three.
+        // Both list the findings in the report's order; the text has no advice beyond the worst three.
         let (mut told, mut shown) = (text.as_str(), page.as_str());
         for (index, finding) in json["findings"].as_array().unwrap().iter().enumerate() {
             let said = |value: &serde_json::Value| value.as_str().unwrap().to_owned();
@@ -580,7 +580,7 @@ fn text_json_and_html_say_the_same() {
 }
 
 #[test]
-fn a_hostile_name_is_only_text() {
+fn a_hostile_name_is_escaped() {
     let mut sketch = Sketch::default();
     square(&mut sketch, [0.0, 0.0], MIRRORED);
     let name = "</h3><script>alert(1)</script><img/src=x onerror=alert(1)>\" onload='alert(1)&lt;";
@@ -603,7 +603,7 @@ fn a_hostile_name_is_only_text() {
 }
 
 #[test]
-fn the_page_stands_alone_and_can_be_read_aloud() {
+fn the_page_is_self_contained_and_accessible() {
     let brief = Brief::default();
     let examined = examined(&lantern("draft"), &brief);
     let page = page(&examined, &brief);
@@ -611,7 +611,7 @@ fn the_page_stands_alone_and_can_be_read_aloud() {
     for outside in ["http://", "https://", "url(", "@import", "<script", "<link", "<iframe", "javascript:"] {
         assert!(!page.contains(outside), "{outside}");
     }
-    // Pictures have words, tables have headers and captions, ids are there once, references lead somewhere.
+    // Images have alternative text, tables have headers and captions, ids are unique, references resolve.
     assert!(page.matches("<img ").count() > 1);
     assert_eq!(page.matches("<img ").count(), page.matches(" alt=\"").count());
     assert!(!page.contains("alt=\"\""));
@@ -651,9 +651,9 @@ fn many_objects() -> String {
 }
 
 #[test]
-fn the_page_of_thousands_of_shells_and_findings_shows_the_worst_and_counts_the_rest() {
+fn with_thousands_of_findings_the_page_shows_the_worst_and_counts_the_rest() {
     let mut brief = Brief::default();
-    // Names that the file does not have: findings that are never put together.
+    // Names that the file does not have: findings that are never grouped.
     brief.text.groups = (0..1100).map(|number| format!("sign_{number}")).collect();
     let examined = examined(&many_objects(), &brief);
     let findings = examined.report.findings.len();
@@ -677,7 +677,7 @@ fn the_page_of_thousands_of_shells_and_findings_shows_the_worst_and_counts_the_r
             format!("The worst 200 of {}; the JSON report has the other {} too.", grouped(all), grouped(all - 200));
         assert!(text.contains(&told), "{told} {}", &text[..300]);
     }
-    // The worst shell, and what puts it right: the smallest has twice and more of the mean.
+    // The worst shell, and its correction: the smallest has twice and more of the mean.
     let off = |shell: &gridproof::findings::Shell| shell.density_ratio.map_or(0.0, |ratio| ratio.log2().abs());
     let shells = &examined.report.shells;
     let worst = shells.iter().max_by(|a, b| off(a).total_cmp(&off(b))).unwrap();
@@ -689,7 +689,7 @@ fn the_page_of_thousands_of_shells_and_findings_shows_the_worst_and_counts_the_r
 }
 
 #[test]
-fn names_that_turn_the_direction_of_writing_turn_nothing_but_themselves() {
+fn bidirectional_names_are_isolated() {
     let mut sketch = Sketch::default();
     square(&mut sketch, [0.0, 0.0], MIRRORED);
     let name = "plate\u{202E}gnp.eman";
@@ -701,7 +701,7 @@ fn names_that_turn_the_direction_of_writing_turn_nothing_but_themselves() {
     let page = page(&examined, &brief);
     let named = examined.report.findings.iter().filter(|finding| finding.title.contains(name)).count();
     assert!(named >= 2, "{:?}", examined.report.findings);
-    // Wherever it stands in a sentence it stands isolated; alone in its element it has nobody to turn.
+    // In a sentence it is always isolated; alone in its element it affects nothing.
     for at in page.match_indices(name).map(|(at, _)| at) {
         let (before, after) = (&page[..at], &page[at + name.len()..]);
         let alone = before.ends_with('>') && after.trim_start_matches(".obj").starts_with('<');
@@ -737,7 +737,7 @@ fn a_finding_of_padding_shows_its_gap_on_sheet_and_page() {
 }
 
 #[test]
-fn pictures_that_are_no_png_are_left_out() {
+fn images_that_are_not_png_are_left_out() {
     let brief = Brief::default();
     let examined = examined(&lantern("draft"), &brief);
     let Examined { model, measures, report } = &examined;

@@ -1,4 +1,4 @@
-//! Lanterns with random planted faults: the report must name every one and nothing else. Prints precision and recall.
+//! Lanterns with random planted faults: the report must have exactly these. Prints precision and recall.
 
 use crate::lantern::{self, Expected, Faulty};
 use crate::support;
@@ -9,7 +9,7 @@ use gridproof::report::Report;
 /// Lanterns in one run.
 const LANTERNS: u64 = 60;
 
-/// The brief these lanterns were made for: their own density, and no word about how full the sheet is.
+/// The brief these lanterns were made for: their own density, and no limit on coverage.
 fn brief(faulty: &Faulty) -> Brief {
     let mut brief = Brief::default();
     brief.density.target_px_per_unit = Some(faulty.px_per_cm);
@@ -24,7 +24,7 @@ fn groups(report: &Report, finding: &Finding) -> Vec<String> {
     groups
 }
 
-/// The number a fault of this kind is told by, and how far the report's may be off it, as a share.
+/// The number of a fault of this kind, and the tolerance of the report's, as a share.
 fn size(finding: &Finding, kind: &str) -> (f64, f64) {
     match kind {
         // What unrolling a torus or a bulge stretches by itself adds to what was planted.
@@ -44,7 +44,7 @@ fn names(finding: &Finding, report: &Report, fault: &Expected) -> bool {
 }
 
 #[test]
-fn every_random_fault_is_named_and_nothing_else() {
+fn exactly_the_random_faults_are_found() {
     let (mut planted, mut found, mut said) = (0, 0, 0);
     let mut wrong = Vec::new();
     let mut kinds = std::collections::BTreeMap::new();

@@ -1,5 +1,5 @@
-//! Real models nobody here made, against values by a separate program (numpy, scipy, shapely; `tests/outside/README.md` has
-//! its conventions). What is not at hand is skipped, and said.
+//! Real models from elsewhere, checked against values by a separate program (numpy, scipy, shapely;
+//! `tests/outside/README.md` has its conventions). Missing models are skipped and reported.
 
 use crate::columns::Held;
 use crate::support::outside_meshes;

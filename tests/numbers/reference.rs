@@ -1,5 +1,5 @@
-//! Against other programs: connected components by scipy and networkx, singular values by numpy. The scripts and what they
-//! gave are in `tests/reference/`; the shapes are made here once more by the same formulas.
+//! Against other programs: connected components by scipy and networkx, singular values by numpy. The scripts and their
+//! results are in `tests/reference/`; the shapes are built here by the same formulas.
 
 use crate::support::{Sketch, close, report};
 use glam::{DVec2, DVec3};
@@ -52,7 +52,7 @@ fn cut_grid([nx, ny, labels, missing, seed]: [u64; 5], triangles: bool) -> Sketc
 }
 
 #[test]
-fn shells_parts_and_edges_are_those_of_scipy_and_networkx() {
+fn shells_parts_and_edges_match_scipy_and_networkx() {
     let reference = reference(include_str!("../reference/shells.json"));
     let cases = reference["cases"].as_array().unwrap();
     assert!(cases.len() >= 8);
@@ -75,7 +75,7 @@ fn shells_parts_and_edges_are_those_of_scipy_and_networkx() {
 }
 
 #[test]
-fn singular_values_are_those_of_numpy() {
+fn singular_values_match_numpy() {
     let reference = reference(include_str!("../reference/svd.json"));
     let values = reference["values"].as_array().unwrap();
     assert_eq!(values.len(), 400);

@@ -1,4 +1,4 @@
-//! A changed brief: taking again only what it makes stale gives the very report that measuring anew gives.
+//! A changed brief: measuring only stale stages gives the same report as measuring all.
 
 use crate::lantern;
 use gridproof::brief::Brief;
@@ -49,7 +49,7 @@ fn keys() -> Vec<String> {
 }
 
 #[test]
-fn a_rubric_has_the_kinds_of_findings_for_keys() {
+fn a_rubrics_keys_are_the_kinds_of_findings() {
     let (_, keys) = gridproof::brief::KEYS.into_iter().find(|(section, _)| *section == "rubric").unwrap();
     for key in keys.iter().filter(|key| **key != gridproof::brief::RUBRIC_MAXIMUM) {
         let kind: gridproof::findings::FindingKind = serde_json::from_value(json!(key)).unwrap();
@@ -78,7 +78,7 @@ fn rejudged(model: &Model, old: &Brief, new: &Brief) -> (String, Vec<Stage>) {
 }
 
 #[test]
-fn whatever_key_changes_the_stale_stages_alone_give_the_report_of_measuring_anew() {
+fn after_any_changed_key_measuring_the_stale_stages_equals_measuring_all() {
     let model = Model::new(gridproof::obj::read(lantern::draft().unwrap().obj.as_bytes()).unwrap());
     let usual = Brief::default();
     let usual_report = report(&model, &Measures::new(&model, &usual), &usual);
@@ -95,7 +95,7 @@ fn whatever_key_changes_the_stale_stages_alone_give_the_report_of_measuring_anew
     }
 }
 
-/// Where two texts part, with some of what stands there.
+/// Where two texts differ, with some context.
 fn difference(a: &str, b: &str) -> String {
     let at = a.bytes().zip(b.bytes()).take_while(|(a, b)| a == b).count();
     let around = |text: &str| {
@@ -105,7 +105,7 @@ fn difference(a: &str, b: &str) -> String {
 }
 
 #[test]
-fn keys_that_only_judge_make_nothing_stale() {
+fn keys_of_limits_make_no_stage_stale() {
     let usual = Brief::default();
     for key in ["map.unit", "stretch.max_anisotropy", "sharing.mirrored", "coverage.min_share", "text.groups"] {
         let changed = with(key, &another(key).0);
@@ -117,7 +117,7 @@ fn keys_that_only_judge_make_nothing_stale() {
 }
 
 #[test]
-fn before_anything_is_measured_there_is_nothing_to_hold() {
+fn before_measuring_no_stage_is_stale() {
     let model = Model::new(gridproof::obj::read(lantern::draft().unwrap().obj.as_bytes()).unwrap());
     let (old, new) = (Brief::default(), with("stretch.max_anisotropy", &json!(2.0)));
     let mut measures = Measures::default();
@@ -126,7 +126,7 @@ fn before_anything_is_measured_there_is_nothing_to_hold() {
     assert_eq!(report(&model, &measures, &new), report(&model, &Measures::new(&model, &new), &new));
 }
 
-/// A class measures the seams by themselves, once the rest is known.
+/// The page's table measures the seams separately, after the rest.
 #[test]
 fn the_seams_need_the_triangles_alone_also_where_a_shell_lies_outside() {
     let obj = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 1.2 0.1\nvt 1.9 0.1\nvt 1.9 0.3\nvt 1.2 0.3\nf 1/1 2/2 3/3 4/4\n";

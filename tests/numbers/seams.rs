@@ -1,4 +1,4 @@
-//! Who sees the seams: closed forms, and what must not change them.
+//! Visibility of seams: closed forms, and what must not change it.
 //!
 //! Convention: exposure is a share of the hemisphere above a seam, so a seam across an open plane has exposure 1; of the
 //! whole sphere around it that is one half.
@@ -19,7 +19,7 @@ fn in_front(text: &str, front: Axis) -> f64 {
     report_with(text, &from(front)).seams.share_in_front.unwrap()
 }
 
-/// A quad mapped to a place of its own, so that its edges to others are seams.
+/// A quad mapped to its own place, so that its edges to others are seams.
 fn quad(sketch: &mut Sketch, corners: [[f64; 3]; 4]) {
     let at = sketch.faces.len() as f64;
     let uv = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]].map(|[u, v]| [2.0 * at + u, v]);
@@ -41,7 +41,7 @@ fn with_screens(sketch: &Sketch, screens: &[Vec<[f64; 3]>]) -> String {
 
 fn exposure_is(report: &Report, expected: f64, what: &str) {
     let (exposure, error) = (report.seams.exposure.unwrap(), report.seams.sampling_error.unwrap());
-    // Four standard errors, and one more direction in a thousand for what the nudge looks past.
+    // Four standard errors, and one more direction in a thousand for gaps below the rays' offset.
     assert!((exposure - expected).abs() <= 4.0 * error + 1e-3, "{what}: {exposure} ± {error}, not {expected}");
     assert!(error < 0.01, "{what}: {error}");
 }
@@ -66,7 +66,7 @@ fn a_seam_across_a_plane_has_the_whole_hemisphere_above_it() {
 }
 
 #[test]
-fn without_seams_there_is_nothing_to_see_and_no_ray() {
+fn without_seams_no_ray_is_cast() {
     let mut sketch = Sketch::default();
     quad(&mut sketch, [[0., 0., 0.], [1., 0., 0.], [1., 1., 0.], [0., 1., 0.]]);
     let seams = report(&sketch.text()).seams;
@@ -75,7 +75,7 @@ fn without_seams_there_is_nothing_to_see_and_no_ray() {
 }
 
 #[test]
-fn a_screen_over_a_quarter_of_a_seam_hides_a_quarter_of_it() {
+fn an_occluder_over_a_quarter_of_a_seam_hides_a_quarter() {
     let screen = vec![[-2., 0.5, 1.], [2., 0.5, 1.], [2., 0.75, 1.], [-2., 0.75, 1.]];
     let text = with_screens(&plane(), &[screen]);
     assert!((in_front(&text, Axis::PlusZ) - 0.75).abs() <= 1.0 / 4096.0);
@@ -95,7 +95,7 @@ fn at_the_foot_of_a_wall_half_the_hemisphere_is_open_and_in_a_groove_its_angle()
 }
 
 #[test]
-fn the_foot_of_a_wall_is_seen_from_the_wall_s_and_the_floor_s_side_only() {
+fn the_foot_of_a_wall_is_visible_from_its_two_open_sides_only() {
     let mut sketch = Sketch::default();
     quad(&mut sketch, [[0., 0., 0.], [0., 0., 1.], [1., 0., 1.], [1., 0., 0.]]);
     quad(&mut sketch, [[0., 0., 0.], [1., 0., 0.], [1., 1., 0.], [0., 1., 0.]]);
@@ -166,7 +166,7 @@ fn inside_a_closed_sphere_nothing_is_seen_from_outside() {
 }
 
 #[test]
-fn half_a_sphere_overhead_leaves_what_its_rim_lets_past() {
+fn a_hemisphere_overhead_leaves_the_angle_below_its_rim() {
     // The bowl of a sphere around the seam's middle, above a height of half its radius: from the centre it covers the
     // cap of that height, half the hemisphere (Archimedes). The seam is short, so that all of it is near the centre.
     let mut sketch = Sketch::default();
@@ -207,7 +207,7 @@ fn cube_net() -> Sketch {
 }
 
 #[test]
-fn a_cube_s_net_shows_the_seams_of_the_face_that_is_looked_at() {
+fn a_cube_s_net_shows_the_seams_of_its_front_face() {
     // Its seven seams: the four of the back but that to the right, and those of top and bottom but to the front; counted
     // by hand. Seen straight on, only the edges of the near face count.
     let text = cube_net().text();
@@ -221,7 +221,7 @@ fn a_cube_s_net_shows_the_seams_of_the_face_that_is_looked_at() {
 }
 
 #[test]
-fn an_inside_out_cube_is_looked_at_from_its_normals_side() {
+fn an_inside_out_cube_is_seen_from_its_normals_side() {
     let mut text = String::new();
     for line in cube_net().text().lines() {
         let Some(corners) = line.strip_prefix("f ") else {
@@ -278,7 +278,7 @@ fn rigid_motion_with_the_front_axis_and_scale_change_nothing() {
             let mut moved = scene();
             moved.positions.iter_mut().for_each(|p| *p = turn(*p).map(|x| scale * x + shift));
             let seams = report_with(&moved.text(), &from(front)).seams;
-            // Only rays that graze may change their mind.
+            // Only grazing rays may differ.
             assert!(
                 (seams.exposure.unwrap() - still.exposure.unwrap()).abs() < 2e-4,
                 "{front:?} {scale} {shift}: {seams:?}"
@@ -341,7 +341,7 @@ fn tens_of_thousands_of_seam_edges_are_sampled_and_each_gets_a_value() {
 }
 
 #[test]
-fn a_thicket_that_makes_every_ray_slow_cuts_the_rays_short_and_says_so() {
+fn when_rays_are_slow_fewer_are_cast_and_the_report_says_so() {
     // Needles through all of the space: every box reaches everywhere, so that a ray looks at all of them.
     let mut needles = Vec::new();
     for index in 0..16_000 {
@@ -351,7 +351,7 @@ fn a_thicket_that_makes_every_ray_slow_cuts_the_rays_short_and_says_so() {
         needles.push(vec![[s * 9.0, y, c * 9.0], [-s * 9.0, y + 1.0, -c * 9.0], [-s * 9.0 + 1e-3, y + 1.0, -c * 9.0]]);
     }
     let mut floor = Sketch::default();
-    // A plane that lies down, so that its hemisphere looks up into the needles.
+    // A horizontal plane, whose hemisphere is filled by the needles.
     for cell in 0..1600 {
         let [x, z] = [cell % 40, cell / 40].map(|at| f64::from(at) / 20.0 - 1.0);
         let [right, near] = [x, z].map(|at| at + 0.05);
@@ -394,7 +394,7 @@ fn only_soft_seams_count_by_normals_and_groups() {
     // One normal all over: soft. Another from the cut on: hard, and only one of three edges is.
     assert!(close(over_diagonal(&strip(4, &[2], none, |_| 1)), 1.0 / diagonal, 1e-6));
     assert_eq!(over_diagonal(&strip(4, &[2], none, |cell| if cell < 2 { 1 } else { 2 })), 0.0);
-    // Split elsewhere is not split here.
+    // A split elsewhere does not count here.
     assert!(close(over_diagonal(&strip(4, &[2], none, |cell| if cell < 1 { 1 } else { 2 })), 1.0 / diagonal, 1e-6));
     // Groups: another one, none at all, and the same.
     let group = |from: usize| move |cell: usize| if cell == from { "s 2\n" } else { "s 1\n" }.to_owned();
@@ -407,8 +407,8 @@ fn only_soft_seams_count_by_normals_and_groups() {
 }
 
 #[test]
-fn without_a_word_of_the_file_or_in_flat_shading_the_angle_tells() {
-    // Every face has a normal of its own: flat, which says nothing.
+fn without_normals_and_groups_or_in_flat_shading_the_angle_decides() {
+    // Every face has its own normal: flat shading, which defines no edges.
     let diagonal = 17f64.sqrt();
     let flat = strip(4, &[2], |_| String::new(), |cell| 1 + cell % 2);
     assert!(close(over_diagonal(&flat), 1.0 / diagonal, 1e-6));
@@ -421,7 +421,7 @@ fn without_a_word_of_the_file_or_in_flat_shading_the_angle_tells() {
         quad(&mut sketch, [[0., 0., 0.], [c, 0., -s], [c, 1., -s], [0., 1., 0.]]);
         let soft = |sketch: &Sketch| measured(&sketch.text(), &Brief::default()).1.seams.edges[0].soft;
         assert_eq!(soft(&sketch), is_soft, "{degrees}");
-        // Where a face runs the wrong way round, the surface has the same angle.
+        // If a face's winding is reversed, the surface has the same angle.
         sketch.faces[1].reverse();
         assert_eq!(soft(&sketch), is_soft, "{degrees}, reversed");
     }
@@ -430,7 +430,7 @@ fn without_a_word_of_the_file_or_in_flat_shading_the_angle_tells() {
 }
 
 #[test]
-fn the_length_in_front_does_not_rise_when_hidden_seams_vanish() {
+fn the_length_in_front_does_not_rise_when_hidden_seams_are_removed() {
     // A second plane behind the first, with a cut that is not seen, or without.
     let behind = |cut: bool| {
         let mut sketch = plane();
@@ -450,8 +450,8 @@ fn the_length_in_front_does_not_rise_when_hidden_seams_vanish() {
 }
 
 #[test]
-fn a_limit_that_is_passed_is_a_look_at_the_longest_soft_seam_and_no_limit_is_no_finding() {
-    // Cuts of one piece on the left and two of one on the right, which hang together at (3, 1, 0).
+fn a_passed_limit_is_a_look_at_the_longest_soft_seam_and_no_limit_no_finding() {
+    // Cuts of one piece on the left and two of one on the right, which are connected at (3, 1, 0).
     let mut sketch = Sketch::default();
     for y in [0., 1.] {
         for x in [0., 1.] {

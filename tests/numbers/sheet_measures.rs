@@ -1,5 +1,4 @@
-//! Use of the sheet and sharing: by formula, against an exact reference of another kind, and unchanged by what must not
-//! change them.
+//! Use of the sheet and overlaps: by formula, against an independent exact reference, and invariants.
 
 use crate::support;
 use glam::DVec2;
@@ -10,7 +9,7 @@ use gridproof::measure::sheet::usage::{Sheet, measure_sheet};
 use proptest::prelude::*;
 use std::collections::HashMap;
 
-/// Triangles with their shell, on their way to the measures.
+/// Triangles with their shell, as input of the measures.
 #[derive(Clone, Debug, Default)]
 struct Layout {
     triangles: Vec<([DVec2; 3], u32)>,
@@ -33,7 +32,7 @@ impl Layout {
         Self { triangles: self.triangles.iter().map(|&(q, shell)| (q.map(&map), shell)).collect(), ..self.clone() }
     }
 
-    /// Every triangle stands for one unit of surface.
+    /// Every triangle has one unit of surface.
     fn measure(&self) -> (Sheet, Sharing) {
         let (mut uv, mut numbers) = (Vec::new(), HashMap::new());
         let mut number = |p: DVec2| {
@@ -119,7 +118,7 @@ fn by_slabs(triangles: &[[DVec2; 3]]) -> (f64, f64) {
 }
 
 #[test]
-fn squares_that_touch_share_nothing() {
+fn squares_that_touch_do_not_overlap() {
     let mut layout = Layout::default();
     layout.rectangle([0.1, 0.1], [0.4, 0.4], 0);
     layout.rectangle([0.5, 0.1], [0.4, 0.4], 1);
@@ -132,7 +131,7 @@ fn squares_that_touch_share_nothing() {
 }
 
 #[test]
-fn two_squares_that_share_a_rectangle() {
+fn two_squares_overlap_in_a_rectangle() {
     let mut layout = Layout::default();
     layout.rectangle([0.1, 0.1], [0.4, 0.4], 0);
     layout.rectangle([0.4, 0.3], [0.4, 0.4], 1);
@@ -149,7 +148,7 @@ fn two_squares_that_share_a_rectangle() {
 }
 
 #[test]
-fn six_layers_are_equal_shells_and_hands_are_told_apart() {
+fn six_layers_are_stacked_and_orientations_distinguished() {
     let mut layout = Layout::default();
     (0..6).for_each(|shell| layout.rectangle([0.0, 0.0], [1.0, 1.0], shell));
     let (sheet, sharing) = layout.measure();
@@ -179,7 +178,7 @@ fn six_layers_are_equal_shells_and_hands_are_told_apart() {
 }
 
 #[test]
-fn a_shell_with_two_layers_shares_all_of_both_with_a_third() {
+fn a_shell_with_two_layers_overlaps_a_third_with_both() {
     let mut layout = Layout::default();
     layout.rectangle([0.0, 0.0], [0.5, 0.5], 0);
     layout.rectangle([0.0, 0.0], [0.5, 0.5], 0);
@@ -208,7 +207,7 @@ fn halves_mirrored_onto_each_other_in_the_same_and_in_other_triangles() {
 }
 
 #[test]
-fn opposite_pieces_that_lie_over_one_another_count_once() {
+fn overlapping_mirrored_pieces_count_once() {
     let mut layout = Layout::default();
     layout.triangle([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]], 0);
     // 0.1..0.4 and 0.2..0.5, both flipped: together 0.1..0.5 of a strip 0.1 high, inside the triangle.
@@ -220,7 +219,7 @@ fn opposite_pieces_that_lie_over_one_another_count_once() {
 }
 
 #[test]
-fn a_fold_lies_over_its_own_shell_the_other_way_round() {
+fn a_fold_overlaps_its_own_shell_flipped() {
     let mut layout = Layout::default();
     let at = |x: u32, y: u32| {
         if (x, y) == (1, 1) { [0.85, 0.5] } else { [0.25 + 0.25 * f64::from(x), 0.25 + 0.25 * f64::from(y)] }
@@ -241,7 +240,7 @@ fn a_fold_lies_over_its_own_shell_the_other_way_round() {
 }
 
 #[test]
-fn a_hundredth_of_a_px_is_the_least_that_counts() {
+fn overlaps_below_a_hundredth_of_a_px_do_not_count() {
     let px = 1.0 / 2048.0;
     // A stack of triangles that are too small to count.
     let mut layout = Layout::default();
@@ -286,7 +285,7 @@ fn udim_tiles_are_listed_in_order_and_only_where_there_is_area() {
 }
 
 #[test]
-fn coordinates_of_any_size_are_measured_or_left_out_without_harm() {
+fn coordinates_of_any_size_are_measured_or_left_out() {
     let mut layout = Layout { map: SheetMap { tiles: Tiles::Udim, ..SheetMap::default() }, ..Layout::default() };
     layout.rectangle([0.25, 0.25], [0.5, 0.5], 0);
     for (shell, size) in (1u32..).zip([1e9, REACH * 4.0, 1e30, 1e150, 1e153, 1e200, f64::MAX]) {
@@ -307,7 +306,7 @@ fn coordinates_of_any_size_are_measured_or_left_out_without_harm() {
 }
 
 #[test]
-fn nothing_on_the_sheet_is_none_and_not_nan() {
+fn an_empty_sheet_gives_none_and_not_nan() {
     let mut layout = Layout::default();
     assert_eq!(layout.measure().0.outside_share, None);
     assert_eq!(layout.measure().1.mirrored_share, None);
@@ -332,7 +331,7 @@ fn a_hundred_thousand_triangles_on_one_spot_are_one_group() {
 }
 
 #[test]
-fn a_crowd_of_nearly_equal_triangles_is_covered_exactly() {
+fn coverage_of_many_nearly_equal_triangles_is_exact() {
     let mut layout = Layout::default();
     for shell in 0..60 {
         let d = f64::from(shell) / 1024.0;
@@ -345,7 +344,7 @@ fn a_crowd_of_nearly_equal_triangles_is_covered_exactly() {
 }
 
 #[test]
-fn many_loose_triangles_add_up_and_the_few_that_meet_are_found() {
+fn areas_of_many_loose_triangles_add_up_and_the_few_overlaps_are_found() {
     let mut layout = Layout { map: SheetMap { tiles: Tiles::Udim, ..SheetMap::default() }, ..Layout::default() };
     let cell = 1.0 / 256.0;
     for shell in 0..40_000u32 {
@@ -385,7 +384,7 @@ fn real_layouts_agree_with_the_reference() {
         };
         check("union_area", sheet.union_area, 1e-5, 0.0);
         check("coverage01", sheet.coverage, 1e-5, 0.0);
-        // The reference cuts corners in line off as flat ears, which lie over their neighbours by a hair.
+        // The reference cuts corners in line off as flat ears, which overlap their neighbours slightly.
         check("overlap_frac", sheet.overlap_excess.unwrap(), 1e-5, 1e-8);
         check("uv_outside_frac", sheet.outside_share.unwrap(), 1e-5, 1e-9);
         // A raster: 0.2 %, and three standard deviations of its count of samples.
@@ -438,12 +437,12 @@ proptest! {
         let (once, twice) = by_slabs(&all);
         assert_near(sheet.union_area, once);
         assert_near(sheet.overlap_share.unwrap_or(0.0) * sheet.union_area, twice);
-        // Twice by one hand and the other: covered by both hands = union of one + union of the other - union.
+        // Covered by both orientations = union of one + union of the other - union.
         let hand = |reversed: bool| all.iter().copied().filter(|q| (cross(*q) < 0.0) == reversed).collect::<Vec<_>>();
         let (forward, backward) = (hand(false), hand(true));
         let both = by_slabs(&forward).0 + by_slabs(&backward).0 - once;
         prop_assert_eq!(both > 1e-8, sharing.mirrored_share.unwrap_or(0.0) > 0.0);
-        // Each triangle's own part under the other hand, the same way.
+        // Each triangle's part under the other orientation, likewise.
         let mut share = 0.0;
         for &q in &all {
             let mut others = if cross(q) < 0.0 { forward.clone() } else { backward.clone() };
@@ -457,7 +456,7 @@ proptest! {
     }
 
     #[test]
-    fn order_and_place_change_nothing(layout in layouts(), turn in 0usize..14) {
+    fn order_and_translation_change_nothing(layout in layouts(), turn in 0usize..14) {
         let measured = layout.measure();
         let mut other = layout.mapped(|q| q + DVec2::new(3.0, -2.0));
         other.triangles.reverse();
@@ -468,12 +467,12 @@ proptest! {
     }
 
     #[test]
-    fn mirroring_the_sheet_turns_hands_and_no_area(layout in layouts()) {
+    fn mirroring_the_sheet_flips_orientation_and_keeps_areas(layout in layouts()) {
         assert_same(&layout.measure(), &layout.mapped(|q| DVec2::new(1.0 - q.x, q.y)).measure(), 1.0);
     }
 
     #[test]
-    fn a_sheet_twice_as_large_on_half_the_map_has_four_times_the_areas(layout in layouts()) {
+    fn doubling_uvs_on_half_the_map_quadruples_areas(layout in layouts()) {
         let mut large = layout.mapped(|q| q * 2.0);
         large.map = SheetMap { width_px: layout.map.width_px / 2, height_px: layout.map.height_px / 2, ..layout.map };
         assert_same(&layout.measure(), &large.measure(), 4.0);

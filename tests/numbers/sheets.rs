@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 /// A square of side 1 on the surface as u0, v0, u1, v1 on the sheet; mirrored where u1 < u0.
 type Square<'a> = (&'a str, [f64; 4]);
 
-/// Squares beside one another on the surface, each of its own material.
+/// Squares side by side on the surface, each with its own material.
 fn squares(rows: &[Square]) -> String {
     let mut text = String::new();
     for (index, (material, [u0, v0, u1, v1])) in rows.iter().enumerate() {
@@ -73,7 +73,7 @@ fn names(report: &Report) -> Vec<&str> {
 const FULL: [f64; 4] = [0.05, 0.05, 0.95, 0.95];
 
 #[test]
-fn materials_on_one_another_are_a_sheet_each_and_a_person_is_asked() {
+fn overlapping_materials_get_a_sheet_each_and_a_question() {
     let rows = [("brass", FULL), ("glass", FULL)];
     let (report, fixed) = report_of(&rows, &[], &Brief::default());
     assert_eq!((report.sheets.by, names(&report)), (SplitBy::Materials, vec!["brass", "glass"]));
@@ -86,7 +86,7 @@ fn materials_on_one_another_are_a_sheet_each_and_a_person_is_asked() {
     assert!(close(report.sheet.coverage, 0.81, 1e-9), "{}", report.sheet.coverage);
     assert_eq!(report.shells.iter().map(|shell| shell.sheet).collect::<Vec<_>>(), [0, 1]);
 
-    // What was assumed can be fixed, and is then no question.
+    // What was assumed can be set in the brief, and is then no finding.
     assert_eq!(fixed, SheetsAsked::ByMaterial);
     let (report, _) = report_of(&rows, &[], &asking(fixed));
     assert_eq!((report.sheets.by, report.verdict), (SplitBy::Brief, Verdict::Ready));
@@ -97,7 +97,7 @@ fn materials_on_one_another_are_a_sheet_each_and_a_person_is_asked() {
 }
 
 #[test]
-fn pictures_decide_before_overlaps_do() {
+fn textures_decide_sheets_before_overlaps() {
     let rows = [("brass", FULL), ("glass", FULL)];
     let (report, fixed) = report_of(&rows, &["maps/brass.png", "maps/glass.png"], &Brief::default());
     assert_eq!((report.sheets.by, names(&report)), (SplitBy::Pictures, vec!["brass.png", "glass.png"]));
@@ -105,7 +105,7 @@ fn pictures_decide_before_overlaps_do() {
     let (again, _) = report_of(&rows, &[], &asking(fixed));
     assert_eq!((again.sheets.by, again.sheets.list), (SplitBy::Brief, report.sheets.list));
 
-    // One picture, however it is written: one sheet, and the overlap is a fault.
+    // One picture, in any spelling: one sheet, and the overlap is a finding.
     let (report, _) = report_of(&rows, &["maps\\Atlas.PNG", "./maps/atlas.png"], &Brief::default());
     assert_eq!((report.sheets.by, names(&report)), (SplitBy::Pictures, vec!["atlas.png"]));
     assert_eq!(kinds(&report), [(FindingKind::Stacked, Severity::Look)]);
@@ -116,7 +116,7 @@ fn pictures_decide_before_overlaps_do() {
 }
 
 #[test]
-fn materials_without_a_picture_have_one_sheet_together_unless_they_lie_on_one_another() {
+fn materials_without_textures_share_one_sheet_unless_they_overlap() {
     let left = [0.05, 0.05, 0.45, 0.95];
     let right = [0.55, 0.05, 0.95, 0.95];
     let pictures = ["body.png", "", "", ""];
@@ -135,7 +135,7 @@ fn materials_without_a_picture_have_one_sheet_together_unless_they_lie_on_one_an
     assert!(found.contains(&(FindingKind::Sheets, Severity::Look)), "{found:?}");
     assert!(found.iter().all(|(kind, _)| [FindingKind::Sheets, FindingKind::Coverage].contains(kind)), "{found:?}");
 
-    // Faces without a material are a material of their own, also where the split is fixed.
+    // Faces without a material count as one material, also where the split is set in the brief.
     let rows = [("", FULL), ("body", FULL)];
     let (report, none_fixed) = report_of(&rows, &["body.png"], &Brief::default());
     assert_eq!(report.sheets.list.iter().map(|sheet| sheet.materials.clone()).collect::<Vec<_>>(), [["body"], [""]]);
@@ -147,7 +147,7 @@ fn materials_without_a_picture_have_one_sheet_together_unless_they_lie_on_one_an
 }
 
 #[test]
-fn a_smaller_overlap_is_a_fault_and_no_reason_for_two_sheets() {
+fn a_small_overlap_is_a_finding_and_no_second_sheet() {
     let (report, fixed) = report_of(
         &[("brass", [0.05, 0.05, 0.48, 0.95]), ("glass", [0.52, 0.05, 0.95, 0.95])],
         &[],
@@ -176,7 +176,7 @@ fn a_smaller_overlap_is_a_fault_and_no_reason_for_two_sheets() {
     }
 }
 
-/// Neither stretch nor density is a fault.
+/// Neither stretch nor density is a finding.
 fn with_squares_of_any_shape() -> Brief {
     let mut brief = Brief::default();
     (brief.stretch.max_anisotropy, brief.density.tolerance_percent) = (100.0, 10_000.0);
@@ -184,7 +184,7 @@ fn with_squares_of_any_shape() -> Brief {
 }
 
 #[test]
-fn each_sheet_has_its_own_map_and_density_goes_by_it() {
+fn each_sheet_has_its_own_map_size_and_density() {
     // 512 x 512, 1024 x 256 and 2048 x 2048.
     let rows = [
         ("a", [0.0, 0.0, 0.5, 0.5]),
@@ -206,7 +206,7 @@ fn each_sheet_has_its_own_map_and_density_goes_by_it() {
     // 102.4 x 102.4 px is a square on its own map; 1024 x 512 px is none.
     let stretch: Vec<f64> = report.shells.iter().map(|shell| shell.anisotropy_median.unwrap()).collect();
     assert!(close(stretch[1], 1.0, 1e-9) && close(stretch[2], 2.0, 1e-9), "{stretch:?}");
-    // Padding in px of the sheet's own map, and held to what is usual for it.
+    // Padding in px of the sheet's own map, checked against its default.
     let border = report.sheets.list.iter().map(|sheet| sheet.padding_border_px.unwrap()).collect::<Vec<_>>();
     assert!(border[0] == 0.0 && close(border[1], 51.2, 1e-9) && close(border[2], 384.0, 1e-9), "{border:?}");
     assert_eq!((report.sheet.padding_border_px, report.sheets.list[2].padding_between_px), (Some(0.0), Some(128.0)));
@@ -225,7 +225,7 @@ fn each_sheet_has_its_own_map_and_density_goes_by_it() {
 }
 
 #[test]
-fn coverage_and_what_is_outside_are_of_each_sheet() {
+fn coverage_and_outside_area_are_per_sheet() {
     let rows = [("brass", [0.1, 0.1, 0.4, 0.4]), ("glass", FULL), ("wax", [0.1, 0.1, 1.1, 1.1])];
     let (report, _) = report_of(&rows, &[], &asking(SheetsAsked::ByMaterial));
     let of = |kind: FindingKind| report.findings.iter().filter(move |finding| finding.kind == kind);
@@ -251,7 +251,7 @@ fn coverage_and_what_is_outside_are_of_each_sheet() {
 }
 
 #[test]
-fn a_shell_of_two_materials_lies_on_both_sheets_and_meets_itself_on_neither() {
+fn a_shell_of_two_materials_is_on_both_sheets_without_overlapping_itself() {
     let strip = "v 0 0 0\nv 1 0 0\nv 2 0 0\nv 2 1 0\nv 1 1 0\nv 0 1 0\nvt 0.1 0.1\nvt 0.5 0.1\nvt 0.9 0.1\nvt 0.9 0.5\nvt 0.5 0.5\nvt \
                  0.1 0.5\nusemtl a\nf 1/1 2/2 5/5 6/6\nusemtl b\nf 2/2 3/3 4/4 5/5\n";
     let (report, _) = report_of_text(strip, &["a.png", "b.png"], &Brief::default());
@@ -264,7 +264,7 @@ fn a_shell_of_two_materials_lies_on_both_sheets_and_meets_itself_on_neither() {
 }
 
 #[test]
-fn materials_that_the_brief_groups_and_the_file_does_not_have_are_told() {
+fn unknown_materials_in_the_briefs_groups_are_reported() {
     let groups = vec![group("metal", &["brass", "bras"], None), group("none", &["wood"], None)];
     let (report, _) = report_of(&[("brass", FULL), ("glass", FULL)], &[], &asking(SheetsAsked::Groups(groups)));
     assert_eq!(names(&report), ["metal", "the rest"]);
@@ -275,7 +275,7 @@ fn materials_that_the_brief_groups_and_the_file_does_not_have_are_told() {
 }
 
 #[test]
-fn beyond_the_most_sheets_the_last_one_takes_the_rest() {
+fn beyond_the_limit_the_last_sheet_takes_the_rest() {
     let materials: Vec<String> = (0..300).map(|number| format!("m{number}")).collect();
     let rows: Vec<Square> = materials.iter().map(|name| (name.as_str(), FULL)).collect();
     let (report, _) = report_of(&rows, &[], &asking(SheetsAsked::ByMaterial));
@@ -287,7 +287,7 @@ fn beyond_the_most_sheets_the_last_one_takes_the_rest() {
 }
 
 #[test]
-fn a_repeating_texture_may_overlap_and_leave_the_tile_but_not_be_stretched_or_flipped() {
+fn a_repeating_texture_may_overlap_and_tile_but_not_be_stretched_or_flipped() {
     let wall = [("stone", [0.0, 0.0, 4.0, 4.0]), ("stone", [-1.0, 0.5, 3.0, 4.5]), ("trim", [0.0, 0.0, 4.0, 4.0])];
     let (report, _) = report_of(&wall, &[], &with_tiles(Tiles::Repeat));
     assert_eq!((kinds(&report), report.verdict), (vec![], Verdict::Ready));
@@ -327,7 +327,7 @@ fn a_repeating_texture_may_overlap_and_leave_the_tile_but_not_be_stretched_or_fl
 }
 
 #[test]
-fn faces_on_single_spots_of_a_palette_are_no_fault() {
+fn faces_on_single_palette_colours_are_no_finding() {
     let spot = |u: f64, v: f64| [u, v, u, v];
     let mut rows = vec![("paint", spot(0.1, 0.1)), ("paint", spot(0.6, 0.1)), ("paint", spot(0.1, 0.1))];
     let (report, _) = report_of(&rows, &[], &with_tiles(Tiles::Palette));
@@ -340,7 +340,7 @@ fn faces_on_single_spots_of_a_palette_are_no_fault() {
     rows.push(("paint", [0.3, 0.3, 0.3 + 0.4 / 2048.0, 0.3 + 0.2 / 2048.0]));
     assert_eq!(report_of(&rows, &[], &with_tiles(Tiles::Palette)).0.verdict, Verdict::Ready);
 
-    // Without UVs it still is a fault, and so is a face that is drawn out to a line.
+    // Without UVs it is still a finding, and so is a face collapsed to a line.
     let unmapped = squares(&rows) + "f 1 2 3\n";
     let found = kinds(&report_of_text(&unmapped, &[], &with_tiles(Tiles::Palette)).0);
     assert_eq!(found, [(FindingKind::Unmapped, Severity::MustFix)]);
@@ -350,7 +350,7 @@ fn faces_on_single_spots_of_a_palette_are_no_fault() {
 }
 
 #[test]
-fn what_cannot_be_judged_without_uvs_is_said() {
+fn measures_skipped_for_lack_of_uvs_are_reported() {
     let (report, _) = report_of_text("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n", &[], &Brief::default());
     assert_eq!(kinds(&report), [(FindingKind::Unmapped, Severity::MustFix)]);
     assert_eq!(
@@ -403,7 +403,7 @@ fn figures(report: &Report) -> Value {
             finding[words] = Value::Null;
         }
     }
-    // Of several pairs of materials that lie on one another, one of the same size may be named; equal ones stand by their ids.
+    // Of several pairs of overlapping materials, one of the same size may be named; equal ones are sorted by their ids.
     let findings = value["findings"].as_array_mut().unwrap();
     findings.retain(|finding| finding["kind"] != "sheets");
     findings.sort_by_key(Value::to_string);
@@ -421,7 +421,7 @@ fn layout() -> impl Strategy<Value = Vec<(usize, [f64; 4])>> {
 
 proptest! {
     #[test]
-    fn names_of_materials_mean_nothing(rows in layout(), shift in 1..4usize) {
+    fn material_names_do_not_change_the_sheets(rows in layout(), shift in 1..4usize) {
         const NAMES: [&str; 4] = ["ash", "birch", "cedar", "dogwood"];
         for sheets in [SheetsAsked::Auto, SheetsAsked::ByMaterial, SheetsAsked::One] {
             let brief = asking(sheets);
@@ -437,7 +437,7 @@ proptest! {
 
     #[test]
     fn merging_materials_that_lie_apart_changes_nothing(rows in layout()) {
-        // Each material in a quarter of the sheet of its own.
+        // Each material in its own quarter of the sheet.
         let quarter = |material: usize, [u0, v0, u1, v1]: [f64; 4]| {
             let at = [(material % 2) as f64 / 2.0, (material / 2) as f64 / 2.0];
             [at[0] + u0 / 2.0, at[1] + v0 / 2.0, at[0] + u1 / 2.0, at[1] + v1 / 2.0]
@@ -452,7 +452,7 @@ proptest! {
     }
 
     #[test]
-    fn a_fixed_split_gives_the_same_figures(rows in layout(), pictured in 0..16u8) {
+    fn a_fixed_split_gives_the_same_numbers(rows in layout(), pictured in 0..16u8) {
         let names = ["a", "b", "c", "d"];
         let rows: Vec<Square> = rows.iter().map(|&(material, uv)| (names[material], uv)).collect();
         let model = gridproof::obj::read(squares(&rows).as_bytes()).unwrap();

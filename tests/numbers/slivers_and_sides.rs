@@ -1,5 +1,5 @@
-//! Sound work that looks faulty only by the file's rounding, by symmetry or by its triangles, and the real faults beside it:
-//! corners in line, mirrored halves welded where they meet, overlaps of any tessellation. All numbers by formula.
+//! Valid layouts that look wrong only by rounding, symmetry or triangulation, and similar real faults: corners in line,
+//! mirrored halves welded where they meet, overlaps of any tessellation. All numbers by formula.
 
 use crate::support::{close, measured, report, report_with};
 use gridproof::brief::{Brief, Policy};
@@ -12,7 +12,7 @@ use std::fmt::Write as _;
 type Uv = [f64; 2];
 type Position = [f64; 3];
 
-/// OBJ text of faces with so many decimals; equal corners are written again, as some exporters do.
+/// OBJ text of faces with so many decimals; equal corners are repeated, as some exporters do.
 fn written(faces: &[Vec<(Position, Uv)>], decimals: usize) -> String {
     let mut text = String::new();
     let mut corners = 0;
@@ -44,7 +44,7 @@ fn number(report: &Report, kind: FindingKind) -> f64 {
     of_kind[0].number.value
 }
 
-/// Says nothing of which way round it lies, of overlap or of collapsed triangles.
+/// Checks that there is no finding on orientation, overlap or collapsed triangles.
 fn assert_sound(report: &Report, what: &str) {
     for kind in [
         FindingKind::Folded,
@@ -86,7 +86,7 @@ fn plate(seed: u32) -> Vec<(Position, Uv)> {
 }
 
 #[test]
-fn a_flat_plate_with_corners_in_line_is_sound_however_it_is_exported() {
+fn a_flat_plate_with_collinear_corners_has_no_finding_however_exported() {
     let (mut reversed, mut collapsed) = (0, 0);
     for decimals in [4, 5, 6] {
         for seed in 0..12 {
@@ -108,7 +108,7 @@ fn a_flat_plate_with_corners_in_line_is_sound_however_it_is_exported() {
 }
 
 #[test]
-fn a_quad_with_a_corner_in_line_is_sound() {
+fn a_quad_with_a_collinear_corner_has_no_finding() {
     for decimals in [4, 5, 6] {
         for start in 0..4 {
             let mut quad: Vec<(Position, Uv)> = [[0.0, 0.0], [0.37, 0.21], [1.11, 0.63], [0.2, 0.9]]
@@ -147,7 +147,7 @@ fn faults_are_found_in_whole_numbers_and_in_small_units() {
 }
 
 #[test]
-fn slivers_are_those_that_rounding_may_have_flipped() {
+fn slivers_are_triangles_that_rounding_may_flip() {
     // Heights of the last triangle beside 2 units of the last decimal on the surface and on the sheet, at half a uv per unit.
     for (height, decimals_v, decimals_vt, is_sliver) in [
         (0.0001, 4, 6, true),
@@ -219,10 +219,10 @@ fn mirrored_halves_welded_where_they_meet_are_mirrored_and_nothing_else() {
 }
 
 #[test]
-fn a_smaller_mirrored_side_has_its_true_share_and_the_larger_side_decides() {
+fn a_smaller_mirrored_side_is_measured_and_the_larger_side_decides() {
     for flip in [false, true] {
         let report = report(&welded(4, 10, flip));
-        // The right side reads the right way round unless all is mirrored.
+        // The right side is not flipped unless all is mirrored.
         assert_eq!(report.handedness.flipped_shells, usize::from(flip));
         assert_eq!(has(&report, FindingKind::Flipped), flip);
         assert_eq!(report.handedness.folded_triangles, 0);
@@ -234,7 +234,7 @@ fn a_smaller_mirrored_side_has_its_true_share_and_the_larger_side_decides() {
 }
 
 #[test]
-fn a_side_that_lies_elsewhere_or_is_small_is_folded() {
+fn a_side_that_is_small_or_lies_elsewhere_is_folded() {
     // One cell of sixteen columns, pulled back over its neighbour.
     let narrow = report(&welded(1, 15, false));
     assert_eq!((narrow.handedness.folded_triangles, narrow.sharing.len()), (12, 0), "{:?}", narrow.sharing);
@@ -265,7 +265,7 @@ fn a_fold_beside_a_mirrored_half_is_found() {
 }
 
 #[test]
-fn sides_hang_together_across_slivers() {
+fn sides_are_connected_across_slivers() {
     // A mirrored half with a column of slivers in its middle, 1e-6 wide.
     let faces = grid(9, 4, |column, row| {
         let xs = [-0.8, -0.6, -0.4, -0.399999, -0.2, 0.0, 0.2, 0.4, 0.6, 0.8];
@@ -292,7 +292,7 @@ fn squares(places: &[Uv], cells: usize) -> String {
 }
 
 #[test]
-fn an_overlap_is_the_surface_that_is_shared_whatever_the_triangles() {
+fn an_overlap_is_the_shared_surface_for_any_triangulation() {
     // Three squares by their lower left corners, in shares of their side: (0, 0), (0.75, 0), (0.5, 0.5).
     let (first, second, third) = (0.25 + 0.25 - 0.125, 0.25 + 0.375 - 0.125, 0.25 + 0.375 - 0.125);
     let expected = (first + second + third) / 3.0;
@@ -330,7 +330,7 @@ fn ring(cells: usize) -> String {
 }
 
 #[test]
-fn a_shell_over_itself_shares_what_lies_twice() {
+fn a_self_overlap_is_the_area_covered_twice() {
     let expected = (0.5 + 0.5) / (7.5 + 2f64.sqrt());
     for cells in [1, 2, 8, 24] {
         let report = report(&ring(cells));
@@ -342,7 +342,7 @@ fn a_shell_over_itself_shares_what_lies_twice() {
 }
 
 #[test]
-fn the_shares_of_triangles_add_up_to_the_mirrored_share() {
+fn mirrored_shares_of_triangles_add_up() {
     for text in
         [welded(4, 10, false), welded(8, 8, true), welded(1, 15, false), squares(&[[0.05, 0.1], [0.44, 0.1]], 5)]
     {

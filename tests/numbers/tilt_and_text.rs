@@ -1,4 +1,4 @@
-//! Which way up, and where letters come out right: closed forms by formula, and what must not change them.
+//! Tilt and text safety: closed forms, and what must not change them.
 
 use crate::support::{Sketch, close, measured, report, report_with};
 use gridproof::brief::{Axis, Brief};
@@ -39,8 +39,8 @@ fn apart(a: f64, b: f64) -> f64 {
 }
 
 #[test]
-fn a_wall_whose_uv_is_turned_one_way_tilts_as_far_the_other_way() {
-    // Turning uv by +a on the sheet turns what is painted by -a on the wall; computed by hand.
+fn uvs_turned_one_way_tilt_the_texture_the_other_way() {
+    // Turning uv by +a on the sheet rotates the texture by -a on the wall; computed by hand.
     for degrees in [0.0, 1.0, 14.9, 30.0, 90.0, 135.0, 180.0, 250.0, 345.1] {
         let report = report(&one(front, turned(degrees)).text());
         assert!(apart(tilt(&report), -degrees) < 1e-9, "{degrees}: {}", tilt(&report));
@@ -53,15 +53,15 @@ fn positive_is_counter_clockwise_seen_from_the_front_and_the_back_wall_agrees() 
     // The wall's front is +z; seen from there v grows to the left: a quarter turn counter-clockwise.
     let left = report(&one(front, |[x, y]| [y, 1.0 - x]).text());
     assert!(close(tilt(&left), 90.0, 1e-9), "{}", tilt(&left));
-    // The same wall turned to face -z: nothing changes for whoever stands before it.
+    // The same wall turned to face -z: nothing changes as seen from its front.
     let behind = report(&one(|[x, y]| [-x, y, 0.0], |[x, y]| [y, 1.0 - x]).text());
     assert!(close(tilt(&behind), 90.0, 1e-9), "{}", tilt(&behind));
     assert_eq!(behind.handedness.reversed_triangles, 0);
 }
 
 #[test]
-fn a_reversed_wall_leans_the_way_its_stems_do() {
-    // Mirrored in u, upright: letters read backwards and stand upright.
+fn a_flipped_wall_is_tilted_like_its_texture() {
+    // Mirrored in u, upright: flipped, with a tilt of 0.
     let upright = report(&one(front, |[x, y]| [1.0 - x, y]).text());
     assert_eq!(upright.handedness.reversed_triangles, 2);
     assert!(tilt(&upright).abs() < 1e-9);
@@ -82,7 +82,7 @@ fn a_part_that_is_inside_out_is_seen_from_its_normals_side() {
 }
 
 #[test]
-fn a_leaning_wall_keeps_its_tilt_until_ten_degrees_from_level() {
+fn a_slanted_wall_keeps_its_tilt_until_ten_degrees_from_level() {
     for (lean, says) in [(0.0, true), (45.0, true), (79.0, true), (81.0, false), (90.0, false), (-79.0, true)] {
         let (s, c) = f64::to_radians(lean).sin_cos();
         let report = report(&one(|[x, y]| [x, y * c, -y * s], turned(30.0)).text());
@@ -143,7 +143,7 @@ fn tilts(report: &Report, severity: Severity) -> Vec<&gridproof::findings::Findi
 }
 
 #[test]
-fn the_one_that_is_turned_against_its_equals_is_a_look() {
+fn the_one_shell_turned_against_its_equals_is_a_look() {
     let post = [1.0, 2.0];
     let turned = walls(&[(post, 0.0), (post, 0.0), (post, 90.0), (post, 0.0)]);
     let [look] = tilts(&turned, Severity::Look)[..] else { panic!("{:?}", turned.findings) };
@@ -151,9 +151,9 @@ fn the_one_that_is_turned_against_its_equals_is_a_look() {
     assert_eq!(look.title, "Shell 2: turned against 3 equal shells");
     assert_eq!(look.place, "shell 2, sideways; the equal ones are upright");
     assert!(close(look.number.value, 90.0, 1e-9));
-    // It is said once.
+    // It is reported once.
     assert!(tilts(&turned, Severity::Info).is_empty());
-    // The upright one among sideways ones is the odd one too; the others are only told.
+    // The upright one among sideways ones is the odd one too; the others are only reported.
     let upright = walls(&[(post, 90.0), (post, 88.0), (post, 0.0), (post, -90.0), (post, 90.0)]);
     assert_eq!(tilts(&upright, Severity::Look)[0].shells, [2]);
     let [info] = tilts(&upright, Severity::Info)[..] else { panic!("{:?}", upright.findings) };
@@ -161,7 +161,7 @@ fn the_one_that_is_turned_against_its_equals_is_a_look() {
 }
 
 #[test]
-fn where_none_is_the_odd_one_or_shapes_differ_there_is_no_look() {
+fn without_an_odd_shell_or_with_different_shapes_there_is_no_look() {
     let (post, rail, other) = ([1.0, 2.0], [2.0, 1.0], [1.0, 2.05]);
     for rows in [
         // Two and two.
@@ -169,7 +169,7 @@ fn where_none_is_the_odd_one_or_shapes_differ_there_is_no_look() {
         &[(post, 0.0), (post, 90.0)],
         // All ways.
         &[(post, 90.0), (post, -90.0), (post, 180.0)],
-        // A rail has the shape of a post, but lies.
+        // A rail has the shape of a post, but is horizontal.
         &[(post, 0.0), (post, 0.0), (post, 0.0), (rail, 90.0)],
         // Two per cent longer.
         &[(post, 0.0), (post, 0.0), (post, 0.0), (other, 90.0)],
@@ -182,8 +182,8 @@ fn where_none_is_the_odd_one_or_shapes_differ_there_is_no_look() {
 }
 
 #[test]
-fn a_cylinder_about_the_line_of_sight_points_all_ways_and_has_no_mean() {
-    // Stems run along the axis: to one side of world-up on one half, to the other on the other half.
+fn a_cylinder_along_the_view_axis_has_no_mean_tilt() {
+    // Texture-up runs along the axis: to one side of world-up on one half, to the other on the other half.
     let mut lying = cylinder(24, |q| q);
     lying.positions.iter_mut().for_each(|p| *p = [p[0], -p[2], p[1]]);
     let (model, measures) = measured(&lying.text(), &Brief::default());
@@ -194,7 +194,8 @@ fn a_cylinder_about_the_line_of_sight_points_all_ways_and_has_no_mean() {
 
 #[test]
 fn the_mean_is_weighted_by_surface() {
-    // Two walls of one shell, 1 and 3 wide; uv of the second is sheared so that its stems lean by atan(1) = 45 degrees.
+    // Two walls of one shell, 1 and 3 wide; uv of the second is sheared so that texture-up is tilted by atan(1) = 45
+    // degrees.
     let mut sketch = Sketch::default();
     sketch.face(&[
         ([0., 0., 0.], [0.0, 0.0]),
@@ -226,7 +227,7 @@ fn the_mean_is_weighted_by_surface() {
 }
 
 #[test]
-fn a_model_turned_with_its_up_axis_keeps_its_tilts_and_so_does_any_order_or_size() {
+fn tilts_do_not_depend_on_rotation_with_the_up_axis_order_or_scale() {
     let mut sketch = cylinder(12, |[u, v]| [0.9 * u, v + 0.1 * u]);
     square(&mut sketch, |[x, y]| [x + 3.0, y, 0.2 * x], turned(100.0));
     let tilts = |sketch: &Sketch, up: Axis| {
@@ -257,7 +258,7 @@ fn a_model_turned_with_its_up_axis_keeps_its_tilts_and_so_does_any_order_or_size
 }
 
 /// Five walls of surface 1, each with its own fault but the first: reversed, stretched, tilted, unmapped; then two that
-/// share. `g` lines name them.
+/// overlap. `g` lines name them.
 fn faults() -> String {
     let mut text = String::new();
     let cell = |column: f64, row: f64, [x, y]: [f64; 2]| [0.02 + 0.25 * column + 0.2 * x, 0.02 + 0.25 * row + 0.2 * y];
@@ -299,17 +300,17 @@ fn lettered(groups: &[&str]) -> Report {
 }
 
 #[test]
-fn one_wall_in_seven_is_safe_for_lettering() {
+fn one_wall_in_seven_is_safe_for_text() {
     let report = lettered(&[]);
     assert!(close(report.text.text_share.unwrap(), 1.0 / 7.0, 1e-12));
     let shares: Vec<f64> = report.shells.iter().map(|shell| shell.text_share.unwrap()).collect();
     assert_eq!(shares, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0]);
-    // Nobody asked for letters: numbers, no finding.
+    // No text required: numbers, no finding.
     assert!(report.findings.iter().all(|finding| finding.kind != FindingKind::Text));
 }
 
 #[test]
-fn a_group_that_must_carry_letters_is_stopped_with_its_reasons() {
+fn a_group_that_must_carry_text_is_a_must_fix_with_reasons() {
     for (name, reason) in [
         ("reversed", "100.0 % reversed"),
         ("stretched", "100.0 % stretched"),
@@ -330,7 +331,7 @@ fn a_group_that_must_carry_letters_is_stopped_with_its_reasons() {
 }
 
 #[test]
-fn what_must_carry_letters_and_reads_backwards_is_one_card() {
+fn a_flipped_group_that_must_carry_text_is_one_finding() {
     let backwards = |report: &Report| report.findings.iter().filter(|f| f.kind == FindingKind::Flipped).count();
     assert_eq!((backwards(&lettered(&["good"])), backwards(&lettered(&["reversed"]))), (1, 0));
 }
@@ -350,7 +351,7 @@ fn squares(uvs: &[[[f64; 2]; 4]]) -> String {
 }
 
 #[test]
-fn a_mirrored_half_is_one_card_and_what_lies_half_on_others_is_still_told_as_flipped() {
+fn a_mirrored_half_is_one_finding_and_partial_overlaps_are_still_flipped() {
     let whole = |left: f64, right: f64| [[left, 0.1], [right, 0.1], [right, 0.5], [left, 0.5]];
     let turned = [[0.5, 0.1], [0.1, 0.1], [0.1, 0.5], [0.5, 0.5]];
     let kinds = |uvs: &[[[f64; 2]; 4]]| {
@@ -359,13 +360,13 @@ fn a_mirrored_half_is_one_card_and_what_lies_half_on_others_is_still_told_as_fli
         [count(FindingKind::Flipped), count(FindingKind::Mirrored)]
     };
     assert_eq!(kinds(&[turned, whole(0.1, 0.5)]), [0, 1]);
-    // Two that lie on one another cover half of it, twice.
+    // Two overlapping shells cover half of it, twice.
     assert_eq!(kinds(&[turned, whole(0.1, 0.3), whole(0.1, 0.3)]), [1, 1]);
     assert_eq!(kinds(&[turned]), [1, 0]);
 }
 
 #[test]
-fn a_name_that_the_file_does_not_have_is_said_with_those_it_has() {
+fn an_unknown_name_is_reported_with_the_files_names() {
     let report = lettered(&["nameplate"]);
     let finding = report.findings.iter().find(|finding| finding.kind == FindingKind::Text).unwrap();
     assert_eq!(finding.severity, Severity::MustFix);
@@ -377,7 +378,7 @@ fn a_name_that_the_file_does_not_have_is_said_with_those_it_has() {
 }
 
 #[test]
-fn a_level_face_counts_as_upright_whatever_its_turn() {
+fn a_level_face_counts_as_upright_at_any_rotation() {
     for degrees in [0.0, 90.0, 180.0] {
         let report = report(&one(|[x, y]| [x, 0.0, -y], turned(degrees)).text());
         assert_eq!(report.text.text_share, Some(1.0), "{degrees}");

@@ -1,5 +1,5 @@
-//! Layouts made to hurt: each is measured at a size and at four times that, and may not cost ten times as much. What is cut
-//! off or sampled says so, what is not does not.
+//! Worst-case layouts: each is measured at a size and at four times that, and may not cost ten times as much. Only
+//! limited or sampled results are reported as such.
 //!
 //! Only ratios of one run count.
 
@@ -100,8 +100,8 @@ fn the_same_triangle_as_many_shells_is_one_group() {
 }
 
 #[test]
-fn a_triangle_that_many_different_shells_have_in_common_is_cut_off_where_the_pairs_are_too_many() {
-    // Each has a triangle of its own besides.
+fn pairs_of_many_different_overlapping_shells_are_limited() {
+    // Each also has its own triangle.
     let shells = |size: u32| -> Vec<[DVec2; 3]> {
         (0..size)
             .map(|i| if i % 2 == 0 { spot(0.0) } else { spot(0.0).map(|p| p / 2.0 + 1.0 + f64::from(i)) })
@@ -116,7 +116,7 @@ fn a_triangle_that_many_different_shells_have_in_common_is_cut_off_where_the_pai
 
 #[test]
 fn two_stacks_of_many_shells_are_four_groups() {
-    // Every shell of one stack meets every one of the other, and both hands are in each.
+    // Every shell of one stack meets every one of the other, and both orientations are in each.
     let stacks = |size: u32| -> Vec<[DVec2; 3]> {
         let [a, b, c] = spot(0.0);
         let [d, e, f] = spot(0.01);
@@ -126,19 +126,19 @@ fn two_stacks_of_many_shells_are_four_groups() {
     assert!(!few.at_least && few.mirrored_share == Some(1.0));
     for (_, sharing) in grown(10_000, |size| measured(&stacks(size), |shell| shell)) {
         assert!(!sharing.at_least && sharing.mirrored_share == Some(1.0));
-        // Four stacks, and each with each.
+        // Four stacks, and all pairs of them.
         assert_eq!((sharing.equal.len(), sharing.pairs.len()), (4, 4 + 6));
     }
 }
 
 #[test]
-fn nearly_the_same_triangle_many_times() {
+fn many_nearly_equal_triangles() {
     let near = |size: u32| (0..size).map(|i| spot(f64::from(i) * 1e-7)).collect::<Vec<_>>();
     for (sheet, sharing) in grown(2_000, |size| measured(&near(size), |_| 0)) {
         assert!(sheet.sampling_errors.is_none());
         assert!(sheet.overlap_share.unwrap() > 0.99 && !sharing.pairs.is_empty());
     }
-    // Too many to take exactly: the figures say how good they are, and hold.
+    // Too many to take exactly: the numbers have standard errors, and are within them.
     let (sheet, sharing) = measured(&near(40_000), |_| 0);
     let errors = sheet.sampling_errors.unwrap();
     assert!(sharing.at_least);
@@ -158,7 +158,7 @@ fn nearly_the_same_triangle_many_times() {
 }
 
 #[test]
-fn triangles_strewn_over_one_spot() {
+fn many_random_triangles_on_one_spot() {
     let mut random = random();
     let mut any = || DVec2::new(random(), random());
     let all: Vec<[DVec2; 3]> = (0..8_000).map(|_| [any(), any(), any()]).collect();
@@ -182,7 +182,7 @@ fn slivers_through_one_point_are_exact_while_few_and_sampled_when_many() {
 }
 
 #[test]
-fn textures_that_repeat_over_the_sheet_many_times() {
+fn textures_that_repeat_many_times() {
     // Walls of 2 x 4 quads that span many tiles, shifted a little, every other one flipped.
     let walls = |size: u32| -> Vec<[DVec2; 3]> {
         let wall = |wall: u32| {

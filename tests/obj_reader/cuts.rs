@@ -1,4 +1,4 @@
-//! The same bytes read the same however they are cut, and any bytes are survived.
+//! The same bytes read the same in any chunks, and any bytes are read or refused.
 
 use super::*;
 use proptest::prelude::*;
@@ -18,7 +18,7 @@ fn nasty() -> Vec<u8> {
 }
 
 #[test]
-fn the_nasty_file_reads_the_same_however_it_is_cut() {
+fn the_nasty_file_reads_the_same_in_any_chunks() {
     let file = nasty();
     let whole = read(&file);
     let document = whole.as_ref().expect("some of its faces are good");
@@ -35,14 +35,14 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn any_cuts_give_the_same(mut cuts in prop::collection::vec(0usize..2200, 0..40)) {
+    fn any_chunks_read_the_same(mut cuts in prop::collection::vec(0usize..2200, 0..40)) {
         cuts.sort_unstable();
         let file = nasty();
         same(&read(&file), &read_in_pieces(&file, &cuts));
     }
 
     #[test]
-    fn any_text_of_the_alphabet_is_survived(
+    fn any_obj_like_text_is_read_or_refused(
         text in prop::collection::vec(prop::sample::select(&b"vvtnf 123-/\\#.e,\n\n\r\t\0o"[..]), 0..400),
         mut cuts in prop::collection::vec(0usize..400, 0..6),
     ) {
@@ -55,14 +55,14 @@ proptest! {
     }
 
     #[test]
-    fn any_bytes_are_survived(bytes in prop::collection::vec(any::<u8>(), 0..3000)) {
+    fn any_bytes_are_read_or_refused(bytes in prop::collection::vec(any::<u8>(), 0..3000)) {
         if let Ok(document) = read(&bytes) {
             check_invariants(&document);
         }
     }
 
     #[test]
-    fn any_damage_is_survived(damage in prop::collection::vec((0usize..2200, any::<u8>(), 0u8..3), 1..12)) {
+    fn any_damage_is_read_or_refused(damage in prop::collection::vec((0usize..2200, any::<u8>(), 0u8..3), 1..12)) {
         let mut file = nasty();
         for (at, byte, how) in damage {
             let at = at % file.len();

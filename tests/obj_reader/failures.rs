@@ -1,4 +1,4 @@
-//! Files that give no document at all.
+//! Files that give no document.
 
 use super::*;
 
@@ -10,7 +10,7 @@ fn empty() {
 }
 
 #[test]
-fn no_faces_says_what_there_was() {
+fn without_faces_the_error_lists_the_statements() {
     let failure = fails(TRIANGLE);
     assert_eq!(failure.code, FailureCode::NoFaces);
     assert!(failure.message.contains("3 positions"), "{failure}");
@@ -18,7 +18,7 @@ fn no_faces_says_what_there_was() {
 }
 
 #[test]
-fn no_face_left_gives_the_first_reason() {
+fn without_a_valid_face_the_error_has_the_first_reason() {
     let failure = fails("v 0 0 0\nf 1 2 3\n");
     assert_eq!((failure.code, failure.line), (FailureCode::NoFaces, 2));
     assert_eq!(failure.diagnostics.count(Kind::PositionOutOfRange), 1);

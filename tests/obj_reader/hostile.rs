@@ -37,7 +37,7 @@ fn a_line_beyond_the_limit_is_left_out() {
     for document in [in_time(&file).unwrap(), read(&file).unwrap()] {
         assert_eq!(document.face_lines, [4, 6]);
         assert_eq!(raised(&document), [(Kind::LineTooLong, 5)]);
-        // It is not held to be written again either, and may name what is edited.
+        // It cannot be written either, since it may refer to what is edited.
         let mut edits = Edits::new(&document);
         assert!(write_in_chunks(&file, &document, &edits, 1 << 20).unwrap() == file);
         let new = edits.texcoord([0.5, 0.5], 6).unwrap();

@@ -1,5 +1,6 @@
-//! Reader, scanner and writer: the reader against one-defect files, against any cutting of its input, against a peer's parser suite, against real
-//! meshes with counts made by another program, and against the general-purpose loader `tobj`.
+//! Reader, scanner and writer: the reader against one-defect files, with any chunks of its input, against a peer's
+//! parser suite, against real meshes with counts made by another program, and against the general-purpose loader
+//! `tobj`.
 #![allow(clippy::unwrap_used, clippy::type_complexity)]
 #![cfg(not(target_arch = "wasm32"))]
 
@@ -32,7 +33,7 @@ fn fails(text: impl AsRef<[u8]>) -> ReadFailure {
 
 type KindsAndLines = Vec<(Kind, u32)>;
 
-/// Kinds and lines of what was raised.
+/// Kinds and lines of the diagnostics.
 fn raised(document: &Document) -> KindsAndLines {
     document.diagnostics.kept.iter().map(|d| (d.kind, d.line)).collect()
 }
@@ -49,7 +50,7 @@ fn normal_indices(document: &Document, face: usize) -> Vec<Option<usize>> {
     document.face(face).iter().map(|c| c.normal.map(|id| id.index())).collect()
 }
 
-/// What holds for every document, whatever the file.
+/// Invariants of every document.
 fn check_invariants(document: &Document) {
     let faces = document.face_count();
     assert!(faces > 0);

@@ -1,8 +1,8 @@
-//! One defect a file: the rest of it survives, and the defect is told with its line.
+//! One defect per file: the rest is read, and the defect is reported with its line.
 
 use super::*;
 
-/// A file with one good face before and after the defect, which must both survive.
+/// A file with one good face before and after the defect, which must both be read.
 fn around(defect: &str) -> Document {
     let document =
         ok(format!("{TRIANGLE}vt 0 0\nvt 1 0\nvt 0 1\nvn 0 0 1\nf 1/1/1 2/2/1 3/3/1\n{defect}\nf 3/3/1 2/2/1 1/1/1\n"));
@@ -36,7 +36,7 @@ fn face_with_position_out_of_range() {
 }
 
 #[test]
-fn face_with_a_word_for_a_position() {
+fn face_with_a_non_numeric_position() {
     for word in ["a", "/3/1", "//1", "1.0/3/1", "--1", "/"] {
         let document = around(&format!("f 1/1/1 2/2/1 {word}"));
         assert_eq!((document.face_count(), raised(&document)), (2, vec![(Kind::BadCorner, 9)]), "{word}");
@@ -44,7 +44,7 @@ fn face_with_a_word_for_a_position() {
 }
 
 #[test]
-fn face_with_bad_texture_coordinate_is_told_once() {
+fn face_with_bad_texture_coordinate_is_reported_once() {
     for bad in ["0", "4", "-4", "x", "99999999999"] {
         let document = around(&format!("f 1/{bad}/1 2/{bad}/1 3/3/1"));
         assert_eq!(texcoord_indices(&document, 1), [None, None, Some(2)], "{bad}");
@@ -53,7 +53,7 @@ fn face_with_bad_texture_coordinate_is_told_once() {
 }
 
 #[test]
-fn face_with_bad_normal_is_told_once() {
+fn face_with_bad_normal_is_reported_once() {
     for bad in ["0", "2", "-2", "x", "1/1"] {
         let document = around(&format!("f 1/1/{bad} 2/2/{bad} 3/3/1"));
         assert_eq!(normal_indices(&document, 1), [None, None, Some(0)], "{bad}");
@@ -80,7 +80,7 @@ fn position_that_is_not_a_number_keeps_its_place() {
 }
 
 #[test]
-fn numbers_that_nothing_can_be_computed_with_have_no_value_or_are_0() {
+fn huge_and_tiny_numbers_have_no_value_or_are_0() {
     for word in ["1e31", "-1e200", "1,5e300", "1.7976931348623157e308", "1000000000000000000000000000001e1"] {
         let document = around(&format!("v 0 {word} 0\nv 7 8 9\nf 1/1/1 2/2/1 4/3/1\nf 1/1/1 2/2/1 5/3/1"));
         assert!(document.positions[3].iter().all(|x| x.is_nan()), "{word}");
@@ -125,7 +125,7 @@ fn too_many_numbers() {
 }
 
 #[test]
-fn decimal_comma_is_read_and_told() {
+fn decimal_comma_is_read_and_reported() {
     let document = around("vt 0,25 1,5");
     assert_eq!(document.texcoords[3], [0.25, 1.5]);
     assert_eq!(raised(&document), [(Kind::DecimalComma, 9)]);
@@ -204,7 +204,7 @@ fn cut_short_within_the_last_line() {
 }
 
 #[test]
-fn faces_that_leave_take_their_runs_along() {
+fn dropped_faces_are_dropped_from_their_runs() {
     let document = ok(format!(
         "{TRIANGLE}usemtl a\nf 1 2 9\nusemtl b\nf 1 2 3\nusemtl c\nf 1 2 8\nusemtl b\nf 3 2 1\nusemtl d\nf 1 2 7\n"
     ));

@@ -1,5 +1,5 @@
 //! The reader against a peer's parser suite, against counts another program made of real meshes, and against `tobj`.
-//! What is not at hand is skipped, and said.
+//! Missing data are skipped and reported.
 
 use super::*;
 use crate::support::{outside_files, outside_meshes};
@@ -55,7 +55,7 @@ fn expected_in_suite(name: &str) -> Result<(usize, KindsAndLines), (FailureCode,
 }
 
 #[test]
-fn the_parser_suite_behaves_as_its_readme_asks() {
+fn the_parser_suite_behaves_as_its_readme_says() {
     for path in outside_files(SUITE) {
         let name = file_name(&path);
         if name.ends_with(".mtl") || name == "LICENSE" {
@@ -117,7 +117,7 @@ fn the_parser_suite_gives_the_elements_it_lists() {
 }
 
 #[test]
-fn real_meshes_have_the_counts_another_program_found() {
+fn real_meshes_have_the_counts_of_another_parser() {
     for (name, path, expected) in outside_meshes() {
         let bytes = std::fs::read(path).unwrap();
         let document = ok(&bytes);
@@ -169,7 +169,7 @@ fn tobj_reads_the_same_from_every_well_formed_file() {
             continue;
         }
         let document = ok(&bytes);
-        // It knows neither lines that are carried on nor a material without a name; Latin-1 keeps every byte.
+        // It supports neither continued lines nor a material without a name; Latin-1 keeps every byte.
         let text: String = bytes.iter().map(|&b| char::from(b)).collect();
         let joined = text.replace("\\\r\n", " ").replace("\\\n", " ").replace("usemtl \r\n", "usemtl nameless\r\n");
         let mut buffer = joined.as_bytes();

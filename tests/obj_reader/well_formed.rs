@@ -1,4 +1,4 @@
-//! What exporters write, and what the format allows besides.
+//! What exporters write, and what else the format allows.
 
 use super::*;
 
@@ -35,7 +35,7 @@ fn texture_coordinates_with_one_two_and_three_numbers() {
 }
 
 #[test]
-fn negative_indices_count_back_from_where_they_stand() {
+fn negative_indices_count_back_from_their_line() {
     let document = ok(format!("{TRIANGLE}vt 0 0\nvt 1 1\nf -3/-2 -2/-1 -1/-1\nv 5 5 5\nvt 2 2\nf -4/-3 -3/-1 -1/-1\n"));
     assert_eq!(position_indices(&document, 0), [0, 1, 2]);
     assert_eq!(texcoord_indices(&document, 0), [Some(0), Some(1), Some(1)]);
@@ -52,7 +52,7 @@ fn faces_may_refer_ahead() {
 }
 
 #[test]
-fn backslashes_carry_on_with_any_line_end_and_blanks_after_them() {
+fn backslashes_continue_lines_with_any_line_end_and_trailing_blanks() {
     for end in ["\n", "\r\n", "\r"] {
         let file = format!("v 0 0 \\{end}0{end}v 1 0 0{end}v 0 1 0{end}f 1 \\  {end} 2\\{end}3{end}f 3 2 1{end}");
         let document = ok(&file);
@@ -70,7 +70,7 @@ fn a_comment_that_ends_in_a_backslash_hides_no_line() {
 }
 
 #[test]
-fn mark_blanks_tabs_comments_and_line_ends_of_all_sorts() {
+fn byte_order_mark_blanks_tabs_comments_and_all_line_ends() {
     let file = "\u{FEFF}\t v\t0  0 0 \r\n# c\r\r\n \t\n  v 1 0 0#x\rv 0 1 0 # y\n\nf\t1  2\t3 \t";
     let document = ok(file);
     assert_eq!(document.positions, [[0., 0., 0.], [1., 0., 0.], [0., 1., 0.]]);
@@ -95,13 +95,13 @@ fn names_of_objects_groups_materials_and_libraries() {
 }
 
 #[test]
-fn repeated_positions_are_left_to_geometry() {
+fn repeated_positions_are_not_merged_by_the_reader() {
     let document = ok(format!("{TRIANGLE}f 1 1 2 2 3\n"));
     assert_eq!(position_indices(&document, 0), [0, 0, 1, 1, 2]);
 }
 
 #[test]
-fn smoothing_groups_are_kept_and_no_news() {
+fn smoothing_groups_are_kept_without_a_diagnostic() {
     let groups = |text: &str| {
         let document = ok(text);
         assert!(document.diagnostics.kept.is_empty());

@@ -1,4 +1,4 @@
-//! The writer: files given back byte for byte, edits written as the head of `src/obj/write/mod.rs` says.
+//! The writer: files reproduced byte for byte, edits written as described in `src/obj/write/mod.rs`.
 
 use super::written::{assert_written_again, ranges, write_in_chunks};
 use super::*;
@@ -18,7 +18,7 @@ enum New {
     Same(u32),
 }
 
-/// The text with new texture coordinates for corners: each has those of its own.
+/// The text with new texture coordinates for corners: each has its own.
 fn edited(text: &str, changes: &[(&[usize], New)]) -> Result<String, WriteFailureCode> {
     let document = ok(text);
     let mut edits = Edits::new(&document);
@@ -44,7 +44,7 @@ fn differing<'a>(old: &'a str, new: &'a str) -> (Vec<&'a str>, Vec<&'a str>) {
 }
 
 #[test]
-fn a_texcoord_whose_corners_move_together_is_rewritten_where_it_is() {
+fn a_texcoord_whose_corners_move_together_is_rewritten_in_place() {
     for (line, expected) in [
         ("vt 1 0 # right", "vt 0.500000 0.125000 # right"),
         ("vt\t1   0 7 \r", "vt\t0.500000   0.125000 7 \r"),
@@ -65,7 +65,7 @@ fn a_texcoord_whose_corners_move_together_is_rewritten_where_it_is() {
 }
 
 #[test]
-fn corners_that_part_get_lines_of_their_own_after_the_last_texcoord() {
+fn corners_that_move_apart_get_new_lines_after_the_last_texcoord() {
     let written = edited(SQUARE, &[(&[3], New::Uv(0.25, 0.5)), (&[4], New::Same(3))]).unwrap();
     let expected = "vt 0.0 1.00\nvt 0.250000 0.500000\nvt 1 1\nf 1/1 2/2 3/3\nf 1/5 3/6 4/4\n";
     assert!(written.ends_with(expected), "{written}");
@@ -73,7 +73,7 @@ fn corners_that_part_get_lines_of_their_own_after_the_last_texcoord() {
     let text = SQUARE.replace("vt 1 1\n", "vt 1 1 0.7\n").replace("vt 0 0\n", "vt .0\n");
     let written = edited(&text, &[(&[3], New::Same(1)), (&[4], New::Uv(0.5, 0.5))]).unwrap();
     assert!(written.ends_with("1.00\nvt .0 0\nvt 0.500000 0.500000 0.7\nf 1/1 2/2 3/3\nf 1/5 3/6 4/4\n"), "{written}");
-    // All part: what was there stays.
+    // All are split: the old line stays.
     let written = edited(SQUARE, &[(&[0], New::Uv(0.25, 0.5)), (&[3], New::Uv(0.75, 0.5))]).unwrap();
     let (gone, new) = differing(SQUARE, &written);
     assert_eq!(gone, ["f 1/1 2/2 3/3", "f 1/1 3/3 4/4"]);
@@ -84,7 +84,7 @@ fn corners_that_part_get_lines_of_their_own_after_the_last_texcoord() {
 }
 
 #[test]
-fn others_that_use_a_texcoord_keep_it() {
+fn other_corners_of_a_texcoord_keep_it() {
     for other in ["l 1/1 2/2", "l 3/3 2/-3", "surf 0 1 0 1 1/2 2/2/1", "f 1/2 2/2 9/2", "fo 1/2 2/2", "f 1/2 \\\n 2/2"]
     {
         let text = format!("{SQUARE}{other} # it\n");
@@ -99,7 +99,7 @@ fn others_that_use_a_texcoord_keep_it() {
 }
 
 #[test]
-fn new_lines_precede_a_face_that_comes_before_the_last_texcoord() {
+fn new_lines_go_before_a_face_that_precedes_the_last_texcoord() {
     let text = "v 0 0 0\r\nv 1 0 0\r\nv 0 1 0\r\nvt 0 0\r\nvt 1 0\r\nl 1/1 2/3\r\n# head\r\nf 1/1 2/2 3/3\r\nf 1/-2 2/-1 3/4\r\n\
                 vt 0 1\r\nf 1/-3 2/-2 3/-1\r\nl 1/9 2/-9 3/0 1/x\r\nvt 1 1\r\nf 1/+1/ 2/+2/ 3/+4/\r\nf -3/-4 -2/-1 -1/-2";
     let written = edited(text, &[(&[2], New::Uv(0.5, 0.5))]).unwrap();
@@ -147,7 +147,7 @@ fn faces_without_texcoords_get_them_in_their_style() {
 }
 
 #[test]
-fn what_cannot_be_written_is_refused_with_its_reason() {
+fn unwritable_edits_are_refused_with_a_reason() {
     for outside in ["call part.obj", "csh ls"] {
         let text = format!("{SQUARE}{outside}\n");
         assert!(edited(&text, &[(&[1], New::Uv(0.5, 0.5))]).is_ok());
@@ -181,14 +181,14 @@ fn what_cannot_be_written_is_refused_with_its_reason() {
         });
         assert_eq!(result.map_err(|failure| failure.code), Err(WriteFailureCode::Changed), "{changed} {other}");
     }
-    // A change that moves no line is told by the digest.
+    // A change that moves no line is detected by the digest.
     let (mut writer, mut out) = (Writer::new(&document, &none, Some([7; 32])), Vec::new());
     writer.feed(SQUARE.as_bytes(), &mut out);
     assert_eq!(writer.end(&mut out).unwrap_err().code, WriteFailureCode::Changed);
 }
 
 #[test]
-fn what_fuzzing_found_is_written_as_edited() {
+fn cases_found_by_fuzzing_are_written_as_edited() {
     // A backslash in the place of the third number took the face behind the new line with it.
     let text = SQUARE.replace("vt 0 0\n", "vt 0 0 2\\ x\n");
     let written = edited(&text, &[(&[0], New::Uv(0.25, 0.5))]).unwrap();
@@ -204,7 +204,7 @@ fn what_fuzzing_found_is_written_as_edited() {
     }
 }
 
-/// Every model that is at hand: the demo's, the meshes and the parser suite's.
+/// Every available model: the demo's, the meshes and the parser suite's.
 fn models() -> Vec<PathBuf> {
     let demo = std::fs::read_dir(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("demo")).unwrap();
     let mut paths: Vec<_> = demo.map(|file| file.unwrap().path()).collect();
@@ -216,7 +216,7 @@ fn models() -> Vec<PathBuf> {
 }
 
 #[test]
-fn every_model_comes_back_byte_for_byte() {
+fn every_unedited_model_is_written_byte_for_byte() {
     let models = models();
     assert!(models.len() >= 2);
     for path in models {
@@ -234,7 +234,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 1000, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn any_model_is_written_as_edited_however_it_is_cut(
+    fn any_model_is_written_as_edited_in_any_chunks(
         lines in "((f|l|f|fo|surf 0 1 0 1)( -?[1-4](/-?[0-6]?(/1?)?)?){2,5}[ \\\\#]{0,2}(\n|\r\n?)|vt( ([01](.[0-9]{1,8})?|[01]|-0|[01].5|x|2\\\\)){1,4}( ?#\\\\?)?(\n|\r\n?)|# ?\\\\?\n|g a\n){1,14}",
         size in 1usize..40,
         chance in any::<u64>(),

@@ -1,7 +1,7 @@
 //! A large OBJ of known shape, as an exporter writes it: closed lumpy rings, each unrolled to one rectangle of the sheet.
 //!
 //! Ring: P(a, b) = ((R + r cos b) cos a, r sin b, -(R + r cos b) sin a), r raised and lowered by a few waves. `u` grows
-//! with a and `v` with b; P_a x P_b points outwards, so every face is the right way round on the sheet.
+//! with a and `v` with b; P_a x P_b points outwards, so no face is flipped on the sheet.
 
 use std::f64::consts::TAU;
 use std::io::{self, Write};
@@ -20,7 +20,7 @@ const SHELL_WIDTH: f64 = 0.46;
 /// How many rings, and how finely each is divided.
 #[derive(Clone, Copy, Debug)]
 pub struct Shape {
-    /// Rings, each an object of its own; at most ten fit the sheet.
+    /// Rings, each its own object; at most ten fit the sheet.
     pub rings: usize,
     /// Quads around a ring.
     pub around: usize,

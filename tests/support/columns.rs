@@ -1,5 +1,5 @@
-//! A report held against the columns of a separate program. Tolerance 1e-5 relative; wider only by the slack that the
-//! reference's own variants show (another diagonal, a plain fan, single precision).
+//! A report checked against the columns of a separate program. Tolerance 1e-5 relative; wider only by the slack that
+//! the reference's own variants show (another diagonal, a plain fan, single precision).
 #![allow(clippy::unwrap_used)]
 
 use gridproof::Examined;
@@ -33,7 +33,7 @@ fn quantile(values: &[(f64, f64)], share: f64) -> f64 {
     reached.map_or(f64::NAN, |value| value.0)
 }
 
-/// Furthest that any variant of the reference moves a figure.
+/// Largest change of a number by any variant of the reference.
 fn slack(reference: &Value, key: &str) -> f64 {
     let main = reference[key].as_f64().unwrap_or(f64::NAN);
     ["fan_variant", "diagonal_variant", "f32_variant"]
@@ -43,7 +43,7 @@ fn slack(reference: &Value, key: &str) -> f64 {
         .fold(0.0, f64::max)
 }
 
-/// Furthest that a variant's areas move the mean density; the variants do not list it themselves.
+/// Largest change of the mean density by a variant's areas; the variants do not list it themselves.
 fn density_slack(reference: &Value) -> f64 {
     let density =
         |figures: &Value| Some((figures["area_uv_abs"].as_f64()? / figures["area3d_total"].as_f64()?).sqrt() * 2048.0);
@@ -53,7 +53,7 @@ fn density_slack(reference: &Value) -> f64 {
         .fold(0.0, f64::max)
 }
 
-/// Figures held against their references.
+/// Numbers checked against their references.
 #[derive(Default)]
 pub struct Held {
     pub compared: usize,
@@ -68,7 +68,7 @@ impl Held {
         }
     }
 
-    /// Holds all columns that the reference has.
+    /// Checks all columns that the reference has.
     pub fn hold_columns(&mut self, path: &Path, name: &str, reference: &Value) {
         let mut brief = Brief { map: Map { sheets: SheetsAsked::One, ..Map::default() }, ..Brief::default() };
         brief.padding.between_px = Some(PADDING_PX + ROUNDING_PX);
@@ -86,7 +86,7 @@ impl Held {
         let counts = &report.counts;
         let (exact, close) = (0.0, 1e-5);
         // The reference cuts faces of many corners with flat ears, which are without area, flipped by rounding and
-        // lie over their neighbours by a hair. Here there are fewer, or none.
+        // overlap their neighbours slightly. Here there are fewer, or none.
         let corners = reference["faces_by_corners"].as_object().into_iter().flat_map(|counts| counts.keys());
         let many_corners = corners.filter_map(|count| count.parse().ok()).any(|count: u32| count > 4);
         let flat_ears = |key: &str| if many_corners { reference[key].as_f64().unwrap_or(0.0) } else { 0.0 };
@@ -122,11 +122,11 @@ impl Held {
         check("aniso_frac_gt_2", over_two, close, 0.0);
         let union = report.sheet.overlap_excess.map(|excess| report.area.uv / (1.0 + excess));
         check("union_area", union, close, 1e-12);
-        // What follows is not a figure of the report but of its rows, one a shell.
+        // The following are not numbers of the report but of its rows, one per shell.
         let shells = &report.shells;
         let surface = |shells: &mut dyn Iterator<Item = &Shell>| shells.map(|shell| shell.surface).sum::<f64>();
         check("area3d_uv", Some(surface(&mut shells.iter())), close, slack(reference, "area3d_total"));
-        // Shells one half of which is the other's mirror image are neither, and rounding decides what they are called.
+        // Shells one half of which is the other's mirror image are neither, and rounding decides their class.
         assert_eq!(report.handedness.inside_out_parts, 0, "the reference knows no part that is inside out");
         let mut signed = vec![0.0; shells.len()];
         let mut regular = vec![0; shells.len()];
@@ -164,14 +164,14 @@ impl Held {
         for (key, share) in [("td_shell_p05", 0.05), ("td_shell_median", 0.5), ("td_shell_p95", 0.95)] {
             check(key, Some(quantile(&dense, share)), close, 0.0);
         }
-        // The reference leaves out pairs that touch, and gives what sticks out of the tile a negative distance.
+        // The reference leaves out pairs that touch, and gives what is outside the tile a negative distance.
         let gaps: Vec<f64> = measures.padding.gaps.iter().map(|gap| gap.px).filter(|px| *px > TOUCHING_PX).collect();
         let least = if gaps.is_empty() { report.sheet.padding_between_px } else { gaps.first().copied() };
         check("padding_min_px", least, 1e-5, 1e-6);
         if report.sheet.padding_at_least {
             println!("{name}: the search for gaps was cut off");
         } else {
-            // Of equal shells the first stands for all in a gap between two; the reference counts each.
+            // Of equal shells the first represents all in a gap between two; the reference counts each.
             let mut copies = vec![1; report.shells.len()];
             report.equal_shells.iter().for_each(|group| copies[group[0] as usize] = group.len());
             let not_listed = report.sheet.gap_count - measures.padding.gaps.len();

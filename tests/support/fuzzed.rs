@@ -1,5 +1,5 @@
-//! What holds of any bytes, and what to begin with: for `tests/numbers/fuzz.rs`, which changes seeds by chance, and for
-//! `tests/fuzz/`, where the changes follow what the code does with them.
+//! Invariants of any input, and the seeds: for `tests/numbers/fuzz.rs`, which mutates seeds at random, and for
+//! `tests/fuzz/`, where mutations are guided by coverage.
 
 #![allow(clippy::unwrap_used)]
 #![allow(dead_code)]
@@ -50,7 +50,7 @@ fn examined(obj: &[u8]) -> Option<Examined> {
 fn assert_told(report: &Report) {
     let told = text("test.obj", report);
     assert!(told.lines().all(|line| printable(line) == line), "{told:?}");
-    // A number that is none would be null where a number has to be. Names may be anything.
+    // NaN would be null where a number has to be. Names may be anything.
     let parts = report.density.parts.iter().flat_map(|part| [part.density_px_per_unit, part.factor]);
     let density = DensityReport { parts: Vec::new(), ..report.density.clone() };
     let numbers = format!("{:?} {density:?} {:?} {:?}", report.stretch, report.sheet, parts.collect::<Vec<_>>());
@@ -105,8 +105,8 @@ pub fn link_of(model: &[u8]) -> String {
     to_base64url(&wrap(model, b"{}").unwrap())
 }
 
-/// A link is read or refused; what comes out of it is what the reader of a file promises: it can be measured, and saved as a
-/// file again.
+/// A link is read or refused; its document is as valid as one read from a file: it can be measured, and saved as a file
+/// again.
 pub fn link(link: &str) {
     let Ok(carried) = unwrap(link).and_then(|parcel| decode(&parcel)) else { return };
     let again = obj_text(&carried.document);
@@ -137,7 +137,7 @@ pub fn versions(last: &Version, version: &Version) {
     }
 }
 
-/// No text has it, so it stands between two.
+/// Not part of any text, so it separates two.
 const BETWEEN: u8 = 0xFF;
 
 /// Two models as one input.

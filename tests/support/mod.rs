@@ -1,4 +1,4 @@
-//! What several tests share: models written as text, reports of them, and data from elsewhere.
+//! Shared by several tests: models written as text, reports of them, and data from elsewhere.
 #![allow(clippy::unwrap_used)]
 #![allow(dead_code)]
 
@@ -16,7 +16,7 @@ pub fn report(text: &str) -> Report {
     report_with(text, &Brief::default())
 }
 
-/// Report on OBJ text, held to a brief.
+/// Report on OBJ text under a brief.
 pub fn report_with(text: &str, brief: &Brief) -> Report {
     gridproof::check(&mut text.as_bytes(), "test.obj", None, brief, &mut |_| ()).expect("the text is a readable OBJ")
 }

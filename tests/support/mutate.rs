@@ -1,7 +1,7 @@
-//! Files with faults: seeds changed by chance, the same chance each time, until the time is up.
+//! Damaged files: seeds mutated at random, with a fixed random seed, until the time is up.
 //!
-//! `GRIDPROOF_FUZZ_SECONDS` is the time of all targets together, 10 without it; each has its share. A fault is told with the
-//! input that shows it: shortened, it belongs into a test of its own.
+//! `GRIDPROOF_FUZZ_SECONDS` is the time of all targets together, 10 without it; each has its share. A failure is
+//! reported with its input: shortened, it should become its own test.
 
 #![allow(dead_code)]
 
@@ -59,7 +59,7 @@ const WORDS: [&str; 40] = [
     "true",
 ];
 
-/// SplitMix64 (Steele, Lea & Flood 2014), with a seed of its own for each target.
+/// SplitMix64 (Steele, Lea & Flood 2014), with a separate seed for each target.
 pub struct Chance(u64);
 
 impl Chance {
@@ -92,7 +92,7 @@ impl Chance {
         from..(from + length).min(bytes.len())
     }
 
-    /// A word of `bytes`: what stands between blanks and signs.
+    /// A word of `bytes`: what is between blanks and signs.
     fn word(&mut self, bytes: &[u8]) -> std::ops::Range<usize> {
         let inside = |byte: &u8| byte.is_ascii_alphanumeric() || b"+-._".contains(byte);
         let at = self.below(bytes.len() + 1);

@@ -1,6 +1,6 @@
-//! Data from elsewhere: models nobody of this project made, and what other programs computed. It is in `GRIDPROOF_OUTSIDE`
-//! where that is set, else in `../shared` beside the project, else where `tests/outside/get` puts it. A test that misses some
-//! says what it skips; `tests/run` counts that (`tests/support/outside.mjs` is the same for Node).
+//! Data from elsewhere: models not made by this project, and results of other programs. It is in `GRIDPROOF_OUTSIDE`
+//! where that is set, else in `../shared` beside the project, else where `tests/outside/get` puts it. A test that
+//! misses some reports what it skips; `tests/run` counts that (`tests/support/outside.mjs` is the same for Node).
 #![allow(dead_code)]
 
 use serde_json::Value;
@@ -8,7 +8,7 @@ use std::fs::OpenOptions;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
-/// The folders that are asked for each path, the first that has it answers.
+/// The folders searched for each path, in order.
 fn folders() -> Vec<PathBuf> {
     let project = Path::new(env!("CARGO_MANIFEST_DIR"));
     match std::env::var_os("GRIDPROOF_OUTSIDE") {
@@ -17,7 +17,7 @@ fn folders() -> Vec<PathBuf> {
     }
 }
 
-/// A file or folder of the outside data, or `None` after a line that says what is skipped.
+/// A file or folder of the outside data, or `None` after a line that reports what is skipped.
 pub fn outside(path: &str) -> Option<PathBuf> {
     let found = folders().into_iter().map(|folder| folder.join(path)).find(|path| path.exists());
     if found.is_none() {
@@ -26,7 +26,7 @@ pub fn outside(path: &str) -> Option<PathBuf> {
     found
 }
 
-/// Says what is missing; where `tests/run` counts, in its list too.
+/// Reports what is missing, also in the list of `tests/run`.
 fn skipped(path: &str) {
     println!("skipped: there is no outside data {path}; tests/outside/get fetches what can be had");
     if let Some(list) = std::env::var_os("GRIDPROOF_SKIPPED") {
@@ -36,7 +36,7 @@ fn skipped(path: &str) {
     }
 }
 
-/// The files of a folder of the outside data, by name; none after a line that says so where it is not there.
+/// The files of a folder of the outside data, by name; none, after a line that reports it, if it is missing.
 pub fn outside_files(folder: &str) -> Vec<PathBuf> {
     let entries = outside(folder).into_iter().flat_map(|folder| std::fs::read_dir(folder).expect("readable"));
     let mut files: Vec<_> =
@@ -45,7 +45,7 @@ pub fn outside_files(folder: &str) -> Vec<PathBuf> {
     files
 }
 
-/// The meshes that are at hand, each with its name and what another program found of it.
+/// The available meshes, each with its name and the results of another program.
 pub fn outside_meshes() -> Vec<(String, PathBuf, Value)> {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/meshes.json");
     let all: Value = serde_json::from_slice(&std::fs::read(file).expect("readable")).expect("JSON");

@@ -1,9 +1,9 @@
-//! A clock that other programs do not disturb: what this thread was on the processor (Linux; elsewhere the clock on the wall).
+//! A clock that other programs do not disturb: this thread's processor time (Linux; elsewhere the wall clock).
 
 use std::sync::OnceLock;
 use std::time::{Duration, Instant};
 
-/// Only differences mean anything.
+/// Only differences are meaningful.
 pub fn spent() -> Duration {
     static START: OnceLock<Instant> = OnceLock::new();
     let on_processor = std::fs::read_to_string("/proc/thread-self/schedstat").ok();

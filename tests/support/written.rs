@@ -1,4 +1,4 @@
-//! What holds of every file that is read and written again, whatever is edited.
+//! Invariants of every file that is read and written again, with any edits.
 
 #![allow(clippy::unwrap_used)]
 
@@ -37,8 +37,8 @@ pub fn ranges(source: &[u8], size: usize) -> Vec<std::ops::Range<u64>> {
     ranges
 }
 
-/// Statements follow one another with nothing but line ends between them; nothing edited gives the same bytes, and neither does
-/// giving every corner what it has; edits by chance change the uvs of the corners they are for, and nothing else.
+/// Statements follow one another with nothing but line ends between them; without edits the bytes are the same, also
+/// when every corner gets its own value; random edits change the uvs of their corners and nothing else.
 pub fn assert_written_again(source: &[u8], document: &Document, chance: u64) {
     assert_scanned(source);
     let none = Edits::new(document);
@@ -116,7 +116,8 @@ fn assert_edited(source: &[u8], document: &Document, chance: u64) {
 /// Bytes of a statement, and of each `vt` that it names the two coordinates as bits.
 type Other = (Vec<u8>, Vec<Option<[u64; 2]>>);
 
-/// What stands in a file beside its `vt`: each statement's line, its bytes without those of indices to `vt`, and what `vt` they name.
+/// The content of a file besides its `vt`: each statement's line, its bytes without those of indices to `vt`, and what
+/// `vt` they name.
 fn others(source: &[u8], document: &Document) -> Vec<Other> {
     let (mut scanner, mut others, mut before) = (Scanner::default(), Vec::new(), 0);
     let mut sink = |statement: &Statement<'_>| {

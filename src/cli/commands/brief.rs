@@ -15,7 +15,7 @@ pub fn preset_names() -> PossibleValuesParser {
     PossibleValuesParser::new(PRESETS.map(|preset| PossibleValue::new(preset.name).help(preset.title)))
 }
 
-/// Prints a preset, somebody's brief, or the default one; as TOML or JSON.
+/// Prints a preset, a given brief, or the default one; as TOML or JSON.
 pub fn run(preset: Option<&str>, from: Option<&Path>, json: bool) -> Result<(), Trouble> {
     let preset = preset
         .map(|name| Preset::named(name).ok_or_else(|| Trouble::new(format!("there is no preset {name}"))))
@@ -30,12 +30,12 @@ pub fn run(preset: Option<&str>, from: Option<&Path>, json: bool) -> Result<(), 
     out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))
 }
 
-/// The brief a person named, or the default one.
+/// The named brief, or the default one.
 pub fn read_or_default(file: Option<&Path>) -> Result<Brief, Trouble> {
     file.map_or_else(|| Ok(Brief::default()), read)
 }
 
-/// The review a person named, and the brief: the named one, or else the review's, or else the default one.
+/// The named review, and the brief: the named one, or else the review's, or else the default one.
 pub fn with_review(file: Option<&Path>, review: Option<&Path>) -> Result<(Brief, Option<Saved>), Trouble> {
     let review = review.map(Saved::read).transpose()?;
     let brief = match (file, &review) {

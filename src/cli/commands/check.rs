@@ -1,7 +1,7 @@
 //! Checks files and prints their reports: for people, as JSON lines, and as a table.
 //!
-//! Files are streamed, one on each core at a time, and told in the order in which they were named. One that cannot be read
-//! is told about, and the others go on; as a JSON line and as a row it stands among them with its reason.
+//! Files are streamed, one on each core at a time, and reported in the order of the arguments. An unreadable file is
+//! reported and the others go on; it has its own JSON line or row, with the reason.
 
 use std::fs::File;
 use std::io::{self, Read, Write};
@@ -26,9 +26,9 @@ use crate::cli::{STATUS_FINE, STATUS_NOT_READY, STATUS_TROUBLE, materials, pool}
 pub struct Order {
     /// Files and folders; `-` is standard input.
     pub paths: Vec<PathBuf>,
-    /// What the models are held to; the default brief where there is none.
+    /// The brief to check against; the default one if `None`.
     pub brief: Option<PathBuf>,
-    /// What people decided and wrote about one of them.
+    /// A review of one of them.
     pub review: Option<PathBuf>,
     /// One JSON object a line instead of text.
     pub json: bool,
@@ -49,7 +49,7 @@ enum Form {
     Nothing,
 }
 
-/// A report as a JSON line: where the file lay, and what the page has too.
+/// A report as a JSON line: the file's path, and what the page has too.
 #[derive(Serialize)]
 struct ReportLine<'a> {
     path: &'a str,
@@ -57,7 +57,7 @@ struct ReportLine<'a> {
     report: &'a Report,
 }
 
-/// What stands on a JSON line instead of a report when a file could not be read.
+/// The JSON line of a file that could not be read.
 #[derive(Serialize)]
 struct FailureLine<'a> {
     path: &'a str,
@@ -66,7 +66,7 @@ struct FailureLine<'a> {
     error: &'a Unreadable,
 }
 
-/// Why a file gave no report: it could not be opened, or not be understood.
+/// Why a file gave no report: it could not be opened or parsed.
 #[derive(Debug, Serialize)]
 struct Unreadable {
     /// For programs.
@@ -152,14 +152,14 @@ struct Tally {
     unreadable: usize,
 }
 
-/// One file, checked and put into words; the report itself is gone, and the model before it.
+/// One file, checked and formatted; the report and the model are dropped.
 struct Told {
     verdict: Result<Verdict, Trouble>,
     /// For standard output.
     printed: Vec<u8>,
     /// For the table.
     row: String,
-    /// Whether its page could be written, where one was asked for.
+    /// Whether its page could be written, if requested.
     page: Result<(), Trouble>,
     /// What is missing beside it.
     missing: Option<Trouble>,
@@ -186,7 +186,7 @@ pub fn run(order: &Order) -> Result<u8, Trouble> {
     let pages = order.html.as_deref().map(|out| html::Pages::new(out, found.len())).transpose()?;
     let line = ProgressLine::new(found.len());
     let mut tally = Tally::default();
-    // A line of its own between reports.
+    // A blank line between reports.
     let mut gap: &[u8] = b"";
     if let Some(table) = &mut table {
         table.write(&mut out, &csv::header())?;
@@ -215,7 +215,7 @@ pub fn run(order: &Order) -> Result<u8, Trouble> {
             if form == Form::Text && !told.printed.is_empty() {
                 out.write_all(std::mem::replace(&mut gap, b"\n")).map_err(|error| Trouble::output(&error))?;
             }
-            // Flushed after each file: whoever reads along should not wait for the last one.
+            // Flushed after each file, so that a reader need not wait for the last one.
             out.write_all(&told.printed).and_then(|()| out.flush()).map_err(|error| Trouble::output(&error))?;
             table.as_mut().map_or(Ok(()), |table| table.write(&mut out, &told.row))?;
             told.page
@@ -229,7 +229,7 @@ pub fn run(order: &Order) -> Result<u8, Trouble> {
     Ok(tally.status())
 }
 
-/// Where the table goes; written row by row, so that what was measured stands there even if the work is ended.
+/// Where the table goes; written row by row, so that finished rows are kept if the work is stopped.
 enum Table {
     Output,
     File(File, PathBuf),
@@ -265,7 +265,7 @@ fn check(found: &Found, path: &str, brief: &Brief, line: &ProgressLine) -> Outco
         Found::Bare(_) => return (Err(Unreadable::new("no-obj", "there is no .obj file in this folder")), None),
     };
     let checked = catch_unwind(AssertUnwindSafe(|| examine(file, path, brief, line)));
-    // A fault of ours takes one file, never the whole class; its own words are on standard error by now.
+    // A panic affects one file, not the others; its message is already on standard error.
     checked.unwrap_or_else(|_| {
         let message = "gridproof failed on this file. That is a fault of gridproof: please report it with the file.";
         (Err(Unreadable::new("fault", message)), None)
@@ -281,7 +281,7 @@ fn examine(file: &Path, path: &str, brief: &Brief, line: &ProgressLine) -> Outco
     let mut missing = Vec::new();
     let mut pictures = |document: &Document| {
         let found = materials::find(file, document);
-        // What nothing depends on is not missed.
+        // Nothing depends on it.
         if brief.map.sheets == SheetsAsked::Auto && document.materials.len() > 1 {
             missing = found.missing;
         }
@@ -297,7 +297,7 @@ fn examine(file: &Path, path: &str, brief: &Brief, line: &ProgressLine) -> Outco
     (examined.map_err(Unreadable::from), missing)
 }
 
-/// Reads and measures one file for whoever draws it.
+/// Reads and measures one file to draw it.
 pub(super) fn examined(file: &Path, brief: &Brief) -> Result<Examined, Trouble> {
     let path = file.to_string_lossy();
     let line = ProgressLine::new(1);
@@ -321,7 +321,7 @@ fn tell(path: &str, outcome: &Result<Report, Unreadable>, form: Form, colours: b
             printed.extend_from_slice(if colours { paint::report(&plain) } else { plain }.as_bytes());
         }
         (Form::JsonLines, _) => {
-            // Plain data of finite depth with string keys goes into memory as JSON without fail.
+            // Plain data of finite depth with string keys always serialises to JSON.
             let _ = match outcome {
                 Ok(report) => serde_json::to_writer(&mut printed, &ReportLine { path, report }),
                 Err(error) => {
@@ -342,7 +342,7 @@ fn tell(path: &str, outcome: &Result<Report, Unreadable>, form: Form, colours: b
     Told { verdict, printed, row, page: Ok(()), missing: None }
 }
 
-/// What a file is called to a person.
+/// A file's name in messages.
 fn spoken(name: &str) -> &str {
     if name == "-" { "standard input" } else { name }
 }

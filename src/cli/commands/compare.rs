@@ -19,20 +19,20 @@ use crate::cli::{STATUS_FINE, STATUS_NOT_READY};
 
 /// Version of the shape of a comparison.
 const SCHEMA: &str = "gridproof-comparison/1";
-/// Digits that a number is told with.
+/// Digits of a number.
 const DIGITS: i32 = 4;
 /// Most digits after the point.
 const DIGITS_AFTER: i32 = 9;
 
-/// What to compare, and how to tell it.
+/// What to compare, and how to print it.
 pub struct Order {
     /// The previous version.
     pub old: PathBuf,
-    /// The newer one.
+    /// The new version.
     pub new: PathBuf,
-    /// What both are held to; the default brief where there is none.
+    /// The brief for both; the default one if `None`.
     pub brief: Option<PathBuf>,
-    /// What people decided about one of them.
+    /// A review of one of them.
     pub review: Option<PathBuf>,
     /// One JSON object instead of text.
     pub json: bool,
@@ -100,7 +100,7 @@ pub fn run(order: &Order) -> Result<u8, Trouble> {
     take_over(&comparison, &old_report, &mut new_report);
     let told = Told::new([&order.old, &order.new], [&old_report, &new_report], &comparison);
     let text = if order.json {
-        // Plain data of finite depth with string keys is JSON without fail.
+        // Plain data of finite depth with string keys always serialises to JSON.
         serde_json::to_string(&told).unwrap_or_default() + "\n"
     } else {
         let plain = told.text();
@@ -111,7 +111,7 @@ pub fn run(order: &Order) -> Result<u8, Trouble> {
     Ok(if new_report.verdict == Verdict::Ready { STATUS_FINE } else { STATUS_NOT_READY })
 }
 
-/// What was decided about the previous version counts for what is still there, unless the newer one was decided about itself.
+/// Decisions on the previous version apply to remaining findings, unless the new version has its own.
 fn take_over(comparison: &Comparison, old: &Report, new: &mut Report) {
     let decisions = carried(comparison, &old.findings, &new.findings);
     if decisions.is_empty() || new.findings.iter().any(|finding| finding.decision.is_some()) {
@@ -214,7 +214,7 @@ fn line(finding: &Finding, number: &str, change: &str) -> String {
     format!("{}  {}: {number}{limit}{change}{meant}; {}", finding.severity.text(), finding.title, finding.place)
 }
 
-/// A number as a person reads it.
+/// A number for people.
 fn figure(value: &Value) -> String {
     match value.as_f64() {
         None => "none".to_owned(),

@@ -6,7 +6,7 @@ use crate::cli::output;
 use crate::cli::trouble::{Trouble, say};
 use gridproof::grid::{self, GridOptions};
 
-/// Draws the grid and writes it to `out`, whole or not at all.
+/// Draws the grid and writes it to `out` atomically.
 pub fn run(out: &Path, options: &GridOptions) -> Result<(), Trouble> {
     let bytes = grid::png(options).map_err(|error| Trouble::new(error.to_string()))?;
     output::write(out, &bytes)?;

@@ -1,4 +1,4 @@
-//! Prints a link that carries a model, and says on standard error how long it is and for whom that is too long.
+//! Prints a link that carries a model, and prints on standard error how long it is and what it is too long for.
 
 use std::io::{self, Write as _};
 use std::path::Path;
@@ -16,7 +16,7 @@ use super::check;
 use crate::cli::DEFAULT_PORT;
 use crate::cli::trouble::{Trouble, say};
 
-/// What carries links, and the longest it keeps whole, in characters; shortest first.
+/// What links are sent through, and the longest link each keeps whole, in characters; shortest first.
 const CARRIERS: [(usize, &str); 4] = [
     // Common practice, no source.
     (2_000, "chats: many cut messages or links after about 2,000 characters"),
@@ -51,8 +51,8 @@ pub fn run(file: &Path, site: Option<&str>, brief: &Brief) -> Result<(), Trouble
     Ok(())
 }
 
-/// The review that goes along: the brief, as far as it is not the default one, and which materials have a sheet in common
-/// where pictures say it, which the link does not hold. Empty where all is as usual.
+/// The review that goes along: the brief, as far as it is not the default one, and which materials have a sheet in
+/// common where pictures say it, which the link does not hold. Empty if all is default.
 fn review(measures: &Measures, report: &Report, brief: &Brief) -> Vec<u8> {
     let mut brief = brief.clone();
     if report.sheets.by == SplitBy::Pictures {

@@ -81,7 +81,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn sizes_are_read_as_people_write_them() {
+    fn sizes_are_parsed_in_usual_notations() {
         assert_eq!("640x400".parse(), Ok(Size { width: 640, height: 400 }));
         assert_eq!("640 X 400".parse(), Ok(Size { width: 640, height: 400 }));
         assert!("640".parse::<Size>().unwrap_err().contains("640x400"));

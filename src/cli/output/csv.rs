@@ -1,7 +1,7 @@
 //! A table of many files, a row each: RFC 4180, with a header, for any spreadsheet.
 //!
-//! Numbers stand under their names in the report. Paths, and names in a model's file, are somebody else's: no cell steers
-//! what shows it, and none that is no number begins with a character that spreadsheets take for a formula.
+//! Columns are named by paths in the report. File paths and names in a model are untrusted: cells have no control
+//! characters, and none but numbers begin with a character that spreadsheets take for a formula.
 
 use gridproof::printable;
 use gridproof::report::Report;
@@ -56,7 +56,7 @@ const NUMBERS: [Number; 32] = numbers![
     intended,
 ];
 
-/// What stands as the verdict of a file that could not be read.
+/// The verdict column of a file that could not be read.
 const UNREADABLE: &str = "unreadable";
 
 /// The names of the numbers, in order.
@@ -87,7 +87,7 @@ pub fn unreadable(path: &str, reason: &str) -> String {
     row(words.into_iter().chain(NUMBERS.map(|_| String::new())))
 }
 
-/// Nothing for what is not known.
+/// Empty if not known.
 fn cell(value: &Value) -> String {
     if value.is_null() { String::new() } else { value.to_string() }
 }
@@ -119,7 +119,7 @@ mod tests {
     use gridproof::brief::Brief;
 
     #[test]
-    fn every_number_is_one_of_the_report() {
+    fn every_number_in_the_table_is_in_the_report() {
         let square = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nf 1/1 2/2 3/3 4/4\n";
         let report = gridproof::check(&mut square.as_bytes(), "", None, &Brief::default(), &mut |_| ());
         let report = report.expect("a square is a model");
@@ -132,7 +132,7 @@ mod tests {
     }
 
     #[test]
-    fn cells_are_quoted_where_the_format_asks_for_it_and_begin_no_formula() {
+    fn cells_are_quoted_as_needed_and_never_start_a_formula() {
         let cells: Vec<[String; 2]> = serde_json::from_str(include_str!("../../../tests/cells.json")).expect("pairs");
         assert!(cells.len() > 20);
         for [cell, written] in cells {

@@ -1,4 +1,4 @@
-//! What the command writes: files, whole or not at all, tables and pages, and lines on a terminal.
+//! What the command writes: files (atomically), tables, pages and lines on a terminal.
 
 pub mod csv;
 pub mod html;
@@ -8,6 +8,9 @@ pub mod progress;
 use std::fs::{self, OpenOptions};
 use std::io::{self, Write as _};
 use std::path::Path;
+
+use image::ImageEncoder as _;
+use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 
 use super::trouble::Trouble;
 
@@ -19,7 +22,7 @@ pub fn write(out: &Path, bytes: &[u8]) -> Result<(), Trouble> {
     write_whole(out, bytes).map_err(|error| Trouble::file("cannot write", out, &error))
 }
 
-/// Whether a file's name ends like this, in letters of either size.
+/// Whether a file's name ends like this, in upper or lower case.
 pub fn ends_in(file: &Path, extension: &str) -> bool {
     file.extension().is_some_and(|found| found.eq_ignore_ascii_case(extension))
 }
@@ -27,18 +30,13 @@ pub fn ends_in(file: &Path, extension: &str) -> bool {
 /// RGBA pixels, rows from the top, as a PNG.
 pub fn png(width: u32, height: u32, rgba: &[u8]) -> Result<Vec<u8>, Trouble> {
     let mut bytes = Vec::new();
-    let mut encoder = png::Encoder::new(&mut bytes, width, height);
-    encoder.set_color(png::ColorType::Rgba);
-    encoder.set_compression(png::Compression::Balanced);
-    encoder.set_filter(png::Filter::Adaptive);
-    encoder
-        .write_header()
-        .and_then(|mut writer| writer.write_image_data(rgba))
+    PngEncoder::new_with_quality(&mut bytes, CompressionType::Default, FilterType::Adaptive)
+        .write_image(rgba, width, height, image::ExtendedColorType::Rgba8)
         .map_err(|error| Trouble::new("cannot encode the picture").because(error))?;
     Ok(bytes)
 }
 
-/// Writes beside `file` first and puts it in place in one step, so that nobody ever finds half a file there.
+/// Writes beside `file` first and puts it in place in one step, so that a half-written file is never seen.
 fn write_whole(file: &Path, bytes: &[u8]) -> io::Result<()> {
     let name = file.file_name().ok_or_else(|| io::Error::new(io::ErrorKind::InvalidInput, "it names no file"))?;
     let mut beside = std::ffi::OsString::from(".");
@@ -51,7 +49,7 @@ fn write_whole(file: &Path, bytes: &[u8]) -> io::Result<()> {
     });
     let outcome = written.and_then(|()| fs::rename(&beside, file));
     if outcome.is_err() {
-        // Only a leftover of ours; the failure to tell about is the first one.
+        // Only our temporary file; the failure to report is the first one.
         let _ = fs::remove_file(&beside);
     }
     outcome

@@ -1,4 +1,4 @@
-//! Colour for terminals. Only the words that say how serious a thing is are coloured; without colour nothing is lost.
+//! Colour for terminals. Only verdicts and severities are coloured; nothing depends on colour.
 
 use std::io::IsTerminal;
 
@@ -12,7 +12,7 @@ const PLAIN: &str = "\x1b[0m";
 const WORDS: [(&str, &str); 5] =
     [("not ready", STOP), ("ready", READY), ("must fix", STOP), ("look", LOOK), ("info", INFO)];
 
-/// Whether output to `stream` should be coloured: a terminal, and nobody asked for none (https://no-color.org).
+/// Whether output to `stream` should be coloured: a terminal, and `NO_COLOR` is not set (https://no-color.org).
 pub fn wanted(stream: &impl IsTerminal) -> bool {
     let refused = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     stream.is_terminal() && !refused

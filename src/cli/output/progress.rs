@@ -1,4 +1,4 @@
-//! One line on standard error that says how far long work has come, on a terminal only.
+//! A progress line on standard error, on a terminal only.
 
 use std::io::{self, IsTerminal, Write as _};
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -6,12 +6,12 @@ use std::time::{Duration, Instant};
 
 use gridproof::{Progress, printable};
 
-/// Work shorter than this says nothing: a line that flashes by explains nothing.
+/// Shorter work shows no progress: a line that flashes by explains nothing.
 const PATIENCE: Duration = Duration::from_millis(300);
 /// Least time between two redraws; faster than people read, slow enough to cost nothing.
 const REDRAW: Duration = Duration::from_millis(100);
 
-/// The line, shared by all who work; it takes itself away when dropped.
+/// The line, shared by all threads; cleared when dropped.
 pub struct ProgressLine {
     files: usize,
     state: Mutex<State>,
@@ -44,7 +44,7 @@ impl ProgressLine {
         let _ = write!(io::stderr().lock(), "\r\x1b[K{count}{}: {}", printable(name), sentence(progress, total_bytes));
     }
 
-    /// Counts one file more, takes the line away and keeps it away while `tell` writes something else.
+    /// Counts one more file and clears the line while `tell` writes something else.
     pub fn one_done<T>(&self, tell: impl FnOnce() -> T) -> T {
         let mut state = self.lock();
         state.done += 1;
@@ -52,7 +52,7 @@ impl ProgressLine {
         tell()
     }
 
-    /// The state is whole at any moment: a poisoned lock means no harm.
+    /// The state is whole at any moment: a poisoned lock is harmless.
     fn lock(&self) -> MutexGuard<'_, State> {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -97,7 +97,7 @@ mod tests {
     use super::{Progress, sentence};
 
     #[test]
-    fn reading_is_told_in_percent_where_the_size_is_known() {
+    fn progress_is_in_percent_where_the_size_is_known() {
         let half = Progress::Read { bytes: 1_000_000 };
         assert_eq!(sentence(half, Some(2_000_000)), "Reading, 50 % of 2.0 MB");
         assert_eq!(sentence(half, Some(999_999)), "Reading, 100 % of 1.0 MB", "a file that grew meanwhile");

@@ -1,10 +1,10 @@
 //! Builds the browser's side: the wasm modules by Cargo, their JavaScript bindings by the bindings generator's library.
 //!
 //! Two modules of the same sources: what every visitor loads, and the same with the feature `pictures`, which is loaded
-//! when somebody saves. Each has a profile and thereby a folder of its own. `serve` builds the first alone, serves, and then
-//! builds the second: on two cores, from nothing, both at once would keep people waiting twice as long for the first.
+//! when the user saves. Each has its own profile and thus its own folder. `serve` builds the first alone, serves, and
+//! then builds the second: on two cores, from nothing, both at once would take twice as long for the first.
 //!
-//! Cargo decides what has to be compiled again; the bindings take a fraction of a second and are always made anew.
+//! Cargo decides what has to be compiled again; the bindings take a fraction of a second and are always made again.
 //! Needs nothing but Cargo, and rustup where the target is missing.
 //!
 //! The generator's library, `wasm-bindgen-cli-support`, is a dependency at the locked version; Cargo.toml has it compiled
@@ -66,11 +66,11 @@ pub const REPORT: Module = Module {
     features: &["--no-default-features", "--features", "pictures"],
 };
 
-/// Builds modules and gives the folder with `gridproof.js` and `gridproof_bg.wasm` of each, and their types for the type check
-/// of the page (tests/tsconfig.json names that folder). Says on standard error what it does.
+/// Builds modules and gives the folder with `gridproof.js` and `gridproof_bg.wasm` of each, and their types for the
+/// type check of the page (tests/tsconfig.json names that folder). Logs to standard error.
 pub fn bindings(root: &Path, modules: &[Module]) -> Result<PathBuf, Trouble> {
     ensure_target(root)?;
-    // Most of a build is one thread's optimising of the whole module; folders of their own let Cargo do both at once.
+    // Most of a build is one thread's optimising of the whole module; separate folders let Cargo do both at once.
     let files = thread::scope(|scope| {
         let builds: Vec<_> = modules.iter().map(|module| scope.spawn(|| compile(root, module))).collect();
         builds

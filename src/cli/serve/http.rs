@@ -1,8 +1,8 @@
 //! Serves a folder over HTTP to browsers on this computer: files only, read only, and with the headers that the page's
-//! safety rests on.
+//! security needs.
 //!
-//! A request names a file below the folder or gets 404; what a name means is settled in [`file_of`] before the file
-//! system is asked, and the answer of the file system (links followed) must still lie below the folder.
+//! A request names a file below the folder or gets 404; a name is resolved in [`file_of`] before the file system is
+//! accessed, and the resulting path (links followed) must still be below the folder.
 //!
 //! HTTP/1.1 (RFC 9112) as far as GET and HEAD of files need it, one request a connection, one thread a connection: no
 //! request can wait for another one's, which a pool of threads under kept-alive connections does not grant.
@@ -25,7 +25,7 @@ const PATIENCE: Duration = Duration::from_secs(30);
 const ACCEPT_PAUSE: Duration = Duration::from_millis(50);
 /// Longest request line with its headers, bytes; browsers stay far below.
 const HEAD_LIMIT: u64 = 64 * 1024;
-/// What is read of a body that nobody wants before the connection is cut, bytes.
+/// How much of an unused request body is read before the connection is closed, bytes.
 const BODY_DRAINED: u64 = 64 * 1024;
 
 /// What files may load and run. A page says for itself what it may, for hosts that send no such header; then that is sent.
@@ -37,7 +37,7 @@ const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self' 'wa
 const POLICY_TAG: &str = r#"<meta http-equiv="Content-Security-Policy" content=""#;
 const POLICY_WITHIN: u64 = 4096;
 
-/// Files that are still being made: whoever asks for one waits.
+/// Files that are still being built: requests for them wait.
 pub struct Late {
     /// What their paths begin with.
     begin: &'static str,
@@ -77,7 +77,7 @@ pub fn serve(folder: &Path, listener: TcpListener, late: Option<Arc<Late>>) -> R
         };
         let (folder, late) = (Arc::clone(&folder), late.clone());
         // Where the system gives no thread, the connection is dropped, and the browser asks again. One that breaks off
-        // before its answer came is no trouble of ours either.
+        // before its answer came is not our error either.
         let _ = thread::Builder::new().spawn(move || converse(&stream, &folder, late.as_deref(), port));
     }
     Ok(())
@@ -94,7 +94,7 @@ fn converse(stream: &TcpStream, folder: &Path, late: Option<&Late>, port: u16) -
     io::copy(&mut stream.take(BODY_DRAINED), &mut io::sink()).map(drop)
 }
 
-/// The first line of a request and whom it was meant for, as they came; the other headers say nothing that matters here.
+/// The first line of a request and its host, as received; other headers are not needed.
 struct Request {
     method: String,
     target: String,
@@ -122,7 +122,7 @@ fn read_request(stream: &TcpStream) -> io::Result<Option<Request>> {
     Ok(Some(Request { method, target, hosts }))
 }
 
-/// Whether a request was meant for this server. A page of another name that its owner lets point to this computer would
+/// Whether a request is for this server. A page of another name that its owner lets point to this computer would
 /// otherwise be of one origin with the site and could read it; so could one whose header was cut off or is there twice.
 fn is_for_us(hosts: &[String], port: u16) -> bool {
     let [host] = hosts else { return false };
@@ -319,7 +319,7 @@ mod tests {
     }
 
     #[test]
-    fn whoever_asks_for_a_late_file_waits_and_nobody_else() {
+    fn a_request_for_an_unfinished_file_waits_and_others_do_not() {
         let folder = std::env::temp_dir().join(format!("gridproof-late-{}", std::process::id()));
         fs::create_dir_all(folder.join("wasm")).unwrap();
         let folder = folder.canonicalize().unwrap();

@@ -1,5 +1,5 @@
-//! Builds the page and serves it on this computer, or writes it to a folder (`site`). What only saving and comparing need is
-//! built while the page is looked at; whoever saves earlier waits for it.
+//! Builds the page and serves it on this computer, or writes it to a folder (`site`). What only saving and comparing
+//! need is built while the page is already in use; an earlier save waits for it.
 
 mod build;
 mod http;
@@ -17,7 +17,7 @@ use std::thread;
 use super::DEFAULT_PORT;
 use super::trouble::{Trouble, say};
 
-/// How many ports after the usual one are tried when nobody asked for a particular one.
+/// How many ports after the usual one are tried if no particular one was requested.
 const PORTS_TRIED: u16 = 20;
 
 /// Serves until the process is ended: `folder` as it is, or else the page built from the sources.
@@ -34,7 +34,7 @@ pub fn run(port: Option<u16>, folder: Option<&Path>) -> Result<(), Trouble> {
             folder
         }
         None => {
-            // First the port: nobody should wait for a build only to learn that it is taken.
+            // The port first, so that no build is wasted if it is in use.
             listener = listen(port)?;
             let root = root.insert(project::root()?);
             built = project::built(root).join("site");
@@ -43,7 +43,7 @@ pub fn run(port: Option<u16>, folder: Option<&Path>) -> Result<(), Trouble> {
         }
     };
     let address = listener.local_addr().map_err(|error| Trouble::new("cannot learn our own address").because(error))?;
-    // Where nobody reads our output, the page is still served.
+    // If our output is closed, the page is still served.
     let _ = announce(address.port());
     let late = root.map(|root| finish(root, folder.to_path_buf()));
     http::serve(folder, listener, late)

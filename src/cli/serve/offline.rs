@@ -1,7 +1,7 @@
 //! The site's service worker: it must lie at the root of what it serves, and know all of it by name and digest.
 //!
-//! The digest of all files lets a browser keep one version whole. `serve` writes no service worker, or a changed page would
-//! come from the browser's store of the day before.
+//! The digest of all files lets a browser keep one version whole. `serve` writes no service worker, or a changed page
+//! would come from the browser's old cache.
 
 use std::fs;
 use std::path::Path;
@@ -13,7 +13,7 @@ use crate::cli::trouble::Trouble;
 
 /// The worker, at the root of the site.
 pub const WORKER: &str = "sw.js";
-/// What it is made from; by itself it is no part of a site.
+/// What it is made from; it is not part of a site itself.
 pub const SOURCE: &str = "service-worker.js";
 
 /// Writes the worker of the site in `out`, which consists of `entries`; gives the number of bytes. Its version is a

@@ -1,4 +1,4 @@
-//! A web origin as a person names it on the command line: scheme, host and port (RFC 6454), nothing else.
+//! A web origin as given on the command line: scheme, host and port (RFC 6454), nothing else.
 
 use std::fmt;
 use std::net::Ipv6Addr;
@@ -17,7 +17,7 @@ impl fmt::Display for Origin {
 impl FromStr for Origin {
     type Err = String;
 
-    /// Refuses whatever is more than an origin, so that nobody believes that a path or a pattern were heeded.
+    /// Refuses anything more than an origin, since a path or a pattern would have no effect.
     fn from_str(text: &str) -> Result<Self, String> {
         let lower = text.to_ascii_lowercase();
         let (scheme, own_port, rest) = [("https", 443), ("http", 80)]
@@ -77,7 +77,7 @@ mod tests {
     }
 
     #[test]
-    fn more_or_less_than_an_origin_is_refused() {
+    fn anything_but_an_origin_is_refused() {
         for text in [
             "models.example",
             "ftp://models.example",

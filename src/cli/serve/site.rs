@@ -15,7 +15,7 @@ use crate::cli::trouble::{Trouble, say};
 
 /// Marks a folder that this command wrote and may write again.
 const MARKER: &str = ".gridproof-site";
-/// What the marker says to whoever finds it.
+/// The marker's text.
 const MARKER_TEXT: &str =
     "Written by `gridproof site`, which replaces index.html, brief.json, sw.js, www, wasm and demo beside this file.\n";
 /// What a site consists of, besides its service worker; only these are ever replaced.
@@ -37,7 +37,7 @@ const MODELS_FROM: &str = r#"<meta name="gridproof-models-from" content="">"#;
 const PARENTS: &str = r#"<meta name="gridproof-parents" content="">"#;
 const OFFLINE: &str = r#"<meta name="gridproof-offline" content="">"#;
 
-/// Who outside a site has to do with it.
+/// Other origins that a site connects with.
 #[derive(clap::Args, Debug, Default)]
 pub struct Neighbours {
     /// Let links open models from this origin too (like https://models.example); may be repeated
@@ -48,20 +48,20 @@ pub struct Neighbours {
     parents: Vec<Origin>,
 }
 
-/// Builds the site into `out` and says so.
+/// Builds the site into `out` and reports it.
 pub fn run(out: &Path, neighbours: &Neighbours) -> Result<(), Trouble> {
     ensure_ours(out)?;
     let root = project::root()?;
     let mut bytes = write(&root, out, neighbours, &[build::PAGE, build::REPORT])?;
-    // Last, and only here: a page served while its sources change should never come from a store.
+    // Last, and only here: a page served while its sources change should never come from a cache.
     replace(&out.join(PAGE), &[(OFFLINE, &filled(OFFLINE, offline::WORKER))])?;
     bytes += offline::write(&root, out, &OWN)?;
     say(format_args!("Wrote the site to {} ({} kB)", out.display(), bytes.div_ceil(1000)));
     Ok(())
 }
 
-/// Builds what is missing and writes the site with these modules into `out`, which must be new, empty or a former site. Gives
-/// the number of bytes written.
+/// Builds what is missing and writes the site with these modules into `out`, which must be new, empty or an earlier
+/// site. Gives the number of bytes written.
 pub fn write(root: &Path, out: &Path, neighbours: &Neighbours, modules: &[build::Module]) -> Result<u64, Trouble> {
     ensure_ours(out)?;
     ensure_complete(root)?;
@@ -95,7 +95,7 @@ fn filled(tag: &str, text: &str) -> String {
     tag.replace(r#"content="""#, &format!(r#"content="{text}""#))
 }
 
-/// Replaces words of a file, each of which must stand in it once.
+/// Replaces words of a file, each of which must occur once.
 fn replace(file: &Path, changes: &[(&str, &str)]) -> Result<(), Trouble> {
     let mut text = fs::read_to_string(file).map_err(|error| Trouble::file("cannot read", file, &error))?;
     for (from, to) in changes {
@@ -169,8 +169,8 @@ fn remove(path: &Path) -> Result<(), Trouble> {
     removed.map_err(|error| Trouble::file("cannot replace", path, &error))
 }
 
-/// Copies what `wanted` says by its name, and the folders inside; hidden entries are no part of a site. Gives the
-/// number of bytes.
+/// Copies files whose name is `wanted`, and the folders inside; hidden entries are no part of a site. Gives the number
+/// of bytes.
 fn copy_folder(from: &Path, to: &Path, wanted: &dyn Fn(&str) -> bool) -> Result<u64, Trouble> {
     let unreadable = |error: io::Error| Trouble::file("cannot look into", from, &error);
     let mut bytes = 0;
@@ -182,7 +182,7 @@ fn copy_folder(from: &Path, to: &Path, wanted: &dyn Fn(&str) -> bool) -> Result<
             continue;
         }
         if path.is_dir() {
-            // A former site below one of its own sources is not a source.
+            // An earlier site below one of its sources is not a source.
             if path.join(MARKER).is_file() {
                 continue;
             }

@@ -7,7 +7,7 @@ use super::words::{count_of, percent};
 use super::{Finding, FindingKind, Judge, Subject, packed};
 use crate::findings::{FindingPlace, badness};
 
-/// So many findings that are alike are read one by one; more are one finding. Own choice.
+/// Up to this many similar findings stay single; more are grouped. Own choice.
 const ALIKE_MAX: usize = 3;
 /// Names that are written into a sentence.
 const NAMED: usize = 3;
@@ -72,7 +72,7 @@ impl Judge<'_> {
         }
         let what = [what, &count_of(same.len(), if what.ends_with("in ") { "place" } else { "part" })].concat();
         let mut one = same.swap_remove(0);
-        // No id of a single finding is made so: a decision on one of them does not become one on all.
+        // No single finding has such an id: a decision on one of them does not become one on all.
         one.id = self.id(&[stem(&one), "-on-many"].concat(), shells.first().copied().unwrap_or(0));
         if !advice.is_empty() {
             one.advice = advice.to_owned();
@@ -171,7 +171,7 @@ mod tests {
     }
 
     #[test]
-    fn a_few_are_told_one_by_one_and_many_are_one() {
+    fn a_few_findings_stay_single_and_many_are_grouped() {
         let few = strips(&[3.0, 4.0, 5.0, 1.0, 1.0]);
         assert_eq!(stretched(&few).len(), 3);
         assert!(few.findings.iter().all(|finding| finding.places.is_empty()));
@@ -189,7 +189,7 @@ mod tests {
     }
 
     #[test]
-    fn ids_are_each_ones_own() {
+    fn ids_are_unique() {
         let report = strips(&[1.0, 3.0, 4.0, 5.0, 3.5, 9.0, 20.0, 1.0, 1.0]);
         let mut ids: Vec<&str> = report.findings.iter().map(|finding| finding.id.as_str()).collect();
         ids.sort_unstable();

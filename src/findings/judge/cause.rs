@@ -1,11 +1,11 @@
-//! What is the matter with the whole model, where it is one thing: what to do first, and what most findings follow from.
+//! The cause of most findings, if there is one: what to do first.
 //!
 //! At most one, in the order of what has to be done first. Shares are of the surface. Cost: linear, but for sorting the faces
 //! of a file that has few distinct uvs.
 //!
-//! The cause counts whole, in the verdict and in how far the model is from ready, and the findings that follow from it do
-//! not count besides. Where all of them are intended, the cause does not count either. Which kinds follow: the table in
-//! `follows`.
+//! The cause counts whole, in the verdict and in how far the model is from ready, and the findings that follow from it
+//! do not count as well. Where all of them are intended, the cause does not count either. Which kinds follow: the table
+//! in `follows`.
 
 use super::{Finding, FindingKind, Judge};
 use crate::brief::{Tiles, Unit};
@@ -32,16 +32,17 @@ const SAME_PLACE_LEAST: usize = 12;
 const FACES_A_UV: usize = 3;
 /// Area of a whole layout up to which it is a dot, uv: a thousandth of the sheet. Own choice.
 const TINY_UV: f64 = 1e-3;
-/// Share of the surface that reads backwards from which everything does, 0..1. Own choice.
+/// Share of flipped surface from which the cause is that everything is flipped, 0..1. Own choice.
 const FLIPPED_LEAST: f64 = 0.95;
 /// Surface outside the tile from which textures repeat, 0..1. Own choice.
 const REPEATING_LEAST: f64 = 0.25;
-/// Longest side of a shell that still fits one tile, uv. More repeats whatever is painted; some room for a shell that sticks out.
+/// Longest side of a shell that still fits one tile, uv. A longer one repeats the texture; some room for a shell that
+/// extends beyond the tile.
 const ONE_TILE: f64 = 1.05;
 /// Uv area of textures that repeat, tiles: more than any layout of one tile.
 const REPEATING_UV: f64 = 2.0;
-/// What tells a texture that repeats from a layout that was scaled up: shells over one another, as a share of the area in use,
-/// or one this long, uv. Own choice.
+/// What distinguishes a repeating texture from a layout that was scaled up: shells over one another, as a share of the
+/// area in use, or one this long, uv. Own choice.
 const REPEATING_OVERLAP: f64 = 0.1;
 const REPEATING_SPAN: f64 = 2.0;
 /// Surface of projected shells from which the projection is the cause, 0..1. Own choice.
@@ -51,15 +52,15 @@ const PROJECTED_LEAST: f64 = 0.5;
 const PROJECTED_MISS: f64 = 0.03;
 /// Length of the mean normal up to which a shell is round: half a sphere has 0.5, a fold of 90 degrees 0.71 (computed).
 const ROUND_NORMAL: f64 = 0.6;
-/// Stretch of a flat projection where the surface leans by 60 degrees (computed), and the share of a shell that has it: on half
-/// a sphere 0.5 (computed), on what faces the projection next to nothing.
+/// Stretch of a flat projection where the surface is slanted by 60 degrees (computed), and the share of a shell that
+/// has it: on half a sphere 0.5 (computed), on what faces the projection next to nothing.
 const LEANING_STRETCH: f64 = 2.0;
 const LEANING_LEAST: f64 = 0.2;
 
 /// Sentence, share of the surface, and the shells it is about (empty: all).
 type Found = Option<(String, f64, Vec<bool>)>;
 
-/// What has to be done first comes first.
+/// In the order in which they have to be fixed.
 const ORDER: [CauseKind; 8] = [
     CauseKind::NoUvs,
     CauseKind::Palette,
@@ -150,7 +151,7 @@ impl Judge<'_> {
         Some(Cause { kind, severity: kind.severity(), sentence, share: share.min(1.0) })
     }
 
-    /// As stretched as a flat projection is where the surface leans away from it.
+    /// As stretched as a flat projection is where the surface is slanted.
     fn leans(&self, triangle: usize) -> bool {
         let triangles = &self.measures.triangles;
         triangles.is(triangle, state::COLLAPSED_UV)
@@ -421,7 +422,7 @@ impl Projection {
         let qq = self.qq - q * q * self.weight;
         let inverse = spread.inverse();
         let missed = qq.x + qq.y - pu.dot(inverse * pu) - pv.dot(inverse * pv);
-        // Where the shell is flat the inverse is no number, and neither is what is missed.
+        // For a flat shell the inverse is NaN, and so is the error.
         missed <= PROJECTED_MISS * PROJECTED_MISS * (qq.x + qq.y) && qq.x + qq.y > 0.0
     }
 }
@@ -448,7 +449,7 @@ fn share_words(share: f64) -> String {
     }
 }
 
-/// Up to three digits that count, without zeros behind the point.
+/// Up to three significant digits, without zeros behind the point.
 fn three_digits(value: f64) -> String {
     let mut digits = 2;
     let mut least = 1.0;

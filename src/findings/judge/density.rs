@@ -1,8 +1,8 @@
 //! Texel density off the reference, what of it was not judged, and density factors for what the file does not have.
 //!
-//! Without a target the reference is a median over the surface, so that the odd part is named and not all others. Off it
-//! beyond the tolerance is a look; off by a factor of two, or beyond the tolerance of a target that the brief gives, is a
-//! must fix.
+//! Without a target the reference is a median over the surface, so that the outlier is reported and not all others. Off
+//! it beyond the tolerance is a look; off by a factor of two, or beyond the tolerance of a target that the brief gives,
+//! is a must fix.
 
 use super::text_safety::names_told;
 use super::words::{count_number, count_of, is_are, it, percent, significant, three, times_words};
@@ -13,7 +13,7 @@ use crate::measure::flat::density::{DensityGrade, MUST_FIX_FACTOR};
 use crate::util::isolate::isolated;
 
 impl Judge<'_> {
-    /// One card for each row of the report's densities that is off: both give the same number.
+    /// One finding for each row of the report's densities that is off: both have the same number.
     pub(super) fn density(&self, findings: &mut Vec<Finding>) {
         self.unknown_density_factor(findings);
         let parts = density_parts(self.measures, self.brief, self.shells);
@@ -88,7 +88,7 @@ impl Judge<'_> {
         Some(Finding { id, ..finding })
     }
 
-    /// One info for all of them: what the check says nothing about.
+    /// One info for all of them: what is not checked.
     fn not_judged(&self, parts: &[DensityPart], place: &Place) -> Finding {
         let of_them = || parts.iter().filter(|part| part.grade == DensityGrade::NotJudged);
         let count = place.shells.len();
@@ -128,7 +128,7 @@ impl Judge<'_> {
         Finding { id: "density-not-judged".into(), ..finding }
     }
 
-    /// Names that nothing in the file has: one note, since it is the brief that is to be fixed.
+    /// Names that are not in the file: one info, since the brief has to be fixed.
     fn unknown_density_factor(&self, findings: &mut Vec<Finding>) {
         let names = Names::new(self.model);
         let unknown: Vec<_> = self

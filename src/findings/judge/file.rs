@@ -1,14 +1,14 @@
-//! What the file itself lost: its end, or faces that could not be read. What was measured is then only a part of the
-//! model, and nobody should call that ready without a look.
+//! Losses of the file itself: its end, or faces that could not be read. Only a part of the model is measured then, so
+//! it is not ready without a look.
 
 use super::words::count_number;
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
 use crate::model::{Diagnostic, DiagnosticKind};
 
-/// Findings about a missing part stand behind measured ones of the same severity: nobody knows how much is missing.
+/// Findings about missing parts come after measured ones of the same severity: how much is missing is not known.
 const HARM_UNKNOWN: f64 = 0.0;
 
-/// What leaves a whole statement out of the model: faces above all, and lines nobody could hold.
+/// Diagnostics that drop a whole statement: mostly faces, and lines that are too long.
 fn loses_a_statement(kind: DiagnosticKind) -> bool {
     kind.is_about_a_face() || kind == DiagnosticKind::LineTooLong
 }
@@ -37,7 +37,7 @@ impl Judge<'_> {
         let all: u32 =
             diagnostics.counts.iter().filter(|(kind, _)| loses_a_statement(**kind)).map(|(_, count)| count).sum();
         let kept = || diagnostics.kept.iter().filter(|diagnostic| loses_a_statement(diagnostic.kind));
-        // What the cut itself broke is told by the finding above.
+        // What the cut broke is reported by the finding above.
         let broken_by_cut = kept().filter(|diagnostic| cut.is_some_and(|cut| cut.line == diagnostic.line)).count();
         let left_out = all as usize - broken_by_cut;
         if let (1.., Some(&Diagnostic { line, .. })) = (left_out, kept().next()) {

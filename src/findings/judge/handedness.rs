@@ -1,4 +1,4 @@
-//! Which way round: flipped, folded, inside out.
+//! Orientation: flipped, folded, inside out.
 
 use super::words::{count_number, is_are, it, percent};
 use super::{Finding, FindingKind, Judge, Severity, Words};
@@ -6,7 +6,7 @@ use crate::findings::Names;
 use crate::measure::flat::triangles::state;
 use crate::measure::sheet::sharing::{STACKED_SHARE_MIN, ShareKind, SharedPair};
 
-/// Folded area from which it must be fixed, px² of the map: 4 x 4 texels. Less is a look: a brush hardly hits it. Common
+/// Folded area from which it must be fixed, px² of the map: 4 x 4 texels. Less is a look: too small to paint on. Common
 /// practice, no source.
 const FOLDED_MUST_FIX_PX2: f64 = 16.0;
 
@@ -93,12 +93,12 @@ impl Judge<'_> {
         self.measures.triangles.area_uv[triangle] * self.measures.sizes.scale(self.model, triangle).element_product()
     }
 
-    /// Of each shell, whether another card says that it reads backwards: half of a mirrored pair, which is judged as such, or
-    /// part of what the brief wants lettered. Half of a pair lies on the other one as a stacked shell does; what several
-    /// others cover together is not summed up, since they may lie on one another.
+    /// Of each shell, whether another finding reports that it is flipped: half of a mirrored pair, which is judged as
+    /// such, or part of what the brief wants safe for text. Half of a pair lies on the other one as a stacked shell
+    /// does; what several others cover together is not summed up, since they may lie on one another.
     fn told_elsewhere(&self) -> Vec<bool> {
         let mut told = vec![false; self.shells.len()];
-        // Where sharing is not judged, nothing else says it.
+        // Where overlaps are not judged, no other finding reports it.
         let is_judged = self.brief.map.tiles.is_layout();
         let mirrored = |pair: &&SharedPair| is_judged && pair.kind == ShareKind::Mirrored;
         for pair in self.measures.sharing.pairs.iter().filter(mirrored) {

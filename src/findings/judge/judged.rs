@@ -7,7 +7,7 @@ use crate::measure::flat::triangles::state;
 use crate::model::Model;
 use crate::util::packed;
 
-/// Kinds about how shells lie on the sheet and to one another.
+/// Kinds about how shells are placed on the sheet.
 const LAYOUT: [Kind; 9] = [
     Kind::PartialOverlap,
     Kind::SelfOverlap,
@@ -24,8 +24,8 @@ const AREA: [Kind; 5] = [Kind::Flipped, Kind::Folded, Kind::Stretch, Kind::Densi
 /// Other kinds that need UVs.
 const MAPPED: [Kind; 4] = [Kind::Collapsed, Kind::NoArea, Kind::Seams, Kind::Sheets];
 
-/// Kinds that could not be judged (without UVs, or without area on the sheet), or were not to be (where the texture repeats or is
-/// a palette; what the brief sets no limit for), rising.
+/// Kinds that could not be judged (without UVs, or without area on the sheet), or should not be (where the texture
+/// repeats or is a palette; what the brief sets no limit for), rising.
 pub(crate) fn not_judged(model: &Model, measures: &Measures, brief: &Brief) -> Vec<Kind> {
     let triangles = &measures.triangles;
     let is_mapped = triangles.state.iter().any(|bits| bits & state::MAPPED != 0);

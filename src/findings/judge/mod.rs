@@ -1,9 +1,9 @@
-//! Holds the measures against the brief. One cause is one finding: what concerns the same object (or group, or material,
-//! or where the file names nothing, the same part) is one card, however many faces it has.
+//! Checks the measures against the brief. One cause is one finding: what concerns the same object (or group, or
+//! material, or where the file names nothing, the same part) is one finding, however many faces it has.
 //!
-//! So a mirrored half is judged by the brief's word on mirroring and is not reported as flipped besides. Nor is a part that
-//! the brief wants lettered, whose card says that it reads backwards; nor the density of a stretched shell, which
-//! unwrapping changes, while it is off by less than a factor of two: one info says of how much that is so.
+//! So a mirrored half is judged by the brief's rule on mirroring and is not reported as flipped as well. Nor is a part
+//! that the brief wants safe for text, whose finding says that it is flipped; nor the density of a stretched shell,
+//! which unwrapping changes, while it is off by less than a factor of two: one info says of how much that is so.
 
 mod alike;
 mod cause;
@@ -34,7 +34,7 @@ use crate::util::isolate::isolated;
 use crate::util::packed;
 use words::count_of;
 
-/// What one card is about: a named thing, or a part without name.
+/// The subject of a finding: a named thing, or a part without name.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Subject {
     Named(String),
@@ -104,7 +104,7 @@ struct Judge<'a> {
     radius: f64,
 }
 
-/// The words of one finding.
+/// The texts of one finding.
 struct Words {
     severity: Severity,
     title: String,
@@ -224,7 +224,7 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// What a finding of this kind is called by its lowest shell.
+    /// The id of a finding of this kind, by its lowest shell.
     fn id(&self, kind: &str, shell: u32) -> String {
         format!("{kind}-{}", self.shells[shell as usize].key)
     }
@@ -241,7 +241,7 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// A shell by its number, and by its group where the card's title does not say it.
+    /// A shell by its number, and by its group if the title does not name it.
     fn shell_words(&self, shell: &Shell) -> String {
         match &shell.group {
             Some(group) if part_label(shell) != Some(group) => format!("{}, shell {}", isolated(group), shell.id),

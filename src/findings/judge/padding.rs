@@ -1,4 +1,4 @@
-//! Shells too near to one another, to their tile's border, or over it. Gaps that hang together are one cause: those whose
+//! Shells too near to one another, to their tile's border, or over it. Connected gaps are one finding: those whose
 //! shells belong to the same things.
 
 use super::sharing::subjects_words;
@@ -8,7 +8,7 @@ use crate::measure::sheet::outside::NOTHING_PX;
 use crate::measure::sheet::padding::{Gap, Limits};
 use crate::util::packed;
 
-/// Shells whose numbers are said one by one.
+/// Shells whose numbers are listed.
 const SHELLS_NAMED: usize = 8;
 
 impl Judge<'_> {
@@ -19,7 +19,7 @@ impl Judge<'_> {
         for (sheet, one) in self.measures.sheets.list.iter().enumerate() {
             let gaps = self.measures.padding.gaps.iter().filter(|gap| gap.sheet as usize == sheet);
             let (between, mut border): (Vec<&Gap>, Vec<&Gap>) = gaps.partition(|gap| gap.b.is_some());
-            // What is outside has a card of its own.
+            // What is outside has its own finding.
             border.retain(|gap| self.outside_px(gap.a as usize) < NOTHING_PX);
             let limits = Limits::new(self.brief, one.map);
             for gaps in self.hanging_together(&between) {
@@ -83,7 +83,7 @@ impl Judge<'_> {
                 harm: self.share_of_surface(surface) * (1.0 - worst.px / limit),
             },
         );
-        // One cause may reach all over the sheet: it is shown where it is worst.
+        // A finding may extend over the whole sheet: it is shown where it is worst.
         finding.camera = at_worst.camera(self.radius);
         let map = crate::measure::flat::map_sizes::map_scale(self.measures.map_of_sheet(worst.sheet as usize));
         let (low, high) = (worst.at_a.min(worst.at_b) - limit / map, worst.at_a.max(worst.at_b) + limit / map);
@@ -154,7 +154,7 @@ impl Judge<'_> {
         groups
     }
 
-    /// Of each sheet, a card for the shells across the border of a tile.
+    /// Of each sheet, a finding for the shells across the border of a tile.
     fn across(&self, findings: &mut Vec<Finding>) {
         if self.measures.padding.across.is_empty() {
             return;

@@ -1,4 +1,4 @@
-//! Soft seams that run where people look.
+//! Soft seams that are visible from the front.
 
 use super::sharing::subjects_words;
 use super::words::{count_of, percent, three};
@@ -8,7 +8,7 @@ use crate::model::UnionFind;
 use crate::util::packed;
 
 impl Judge<'_> {
-    /// One card at most, and only where the brief sets a limit; it shows the longest soft seam that is seen.
+    /// At most one finding, and only if the brief sets a limit; it shows the longest visible soft seam.
     pub(super) fn seams(&self, findings: &mut Vec<Finding>) {
         let (Some(limit), Some(length)) =
             (self.brief.seams.max_front_over_diagonal, self.measures.seams.front_over_diagonal)
@@ -69,7 +69,7 @@ impl Judge<'_> {
         findings.push(Finding { id: FindingKind::Seams.code().into(), camera, ..finding });
     }
 
-    /// Soft seam edges that are seen from the front and hang together, as indices into the measured ones, in the order of
+    /// Soft seam edges that are seen from the front and connected, as indices into the measured ones, in the order of
     /// their first.
     fn chains_in_front(&self) -> Vec<Vec<usize>> {
         let seams = &self.measures.seams.edges;

@@ -1,5 +1,5 @@
-//! Who shares texture space and should not. Pairs of one kind that hang together are one cause; its number is the surface
-//! that is shared, whatever triangles it is cut into.
+//! Overlaps that the brief does not allow. Connected pairs of one kind are one finding; its number is the surface that
+//! is shared, whatever triangles it is cut into.
 
 use super::words::{count_of, least_percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Subject, Words};
@@ -8,7 +8,7 @@ use crate::measure::sheet::sharing::ShareKind;
 use crate::model::UnionFind;
 use crate::util::packed;
 
-/// Shells that share in one way and hang together, whose subjects are one card.
+/// Connected shells that overlap in one way, whose subjects are one finding.
 struct Cause<'a> {
     /// In order, each once.
     subjects: Vec<&'a Subject>,
@@ -65,7 +65,7 @@ impl Judge<'_> {
             together.join(subject(pair.a), subject(pair.b));
             (shares[pair.a as usize], shares[pair.b as usize]) = (true, true);
         }
-        // What the first of equal shells shares, all do.
+        // Equal shells overlap like the first of them.
         for group in &self.measures.sharing.equal {
             for &shell in if shares[group[0] as usize] { &group[1..] } else { &[] } {
                 together.join(subject(group[0]), subject(shell));
@@ -137,7 +137,7 @@ fn share_word(kind: ShareKind) -> &'static str {
     }
 }
 
-/// Subjects that are concerned together, and how many shells of theirs, to begin a sentence with.
+/// The subjects concerned and how many of their shells, to begin a sentence with.
 pub(super) fn subjects_words(subjects: &[&Subject], shells: usize) -> String {
     let names: Vec<&str> = subjects
         .iter()

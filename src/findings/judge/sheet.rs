@@ -19,7 +19,7 @@ impl Judge<'_> {
         let all = faces == self.model.document.face_count();
         let share = self.share_of_surface(place.surface);
         let line = place.line(self.model).unwrap_or(0);
-        // The faces ask for UVs, and those cannot be had: what is wrong is the file, not that the model was never unwrapped.
+        // The faces refer to UVs that do not exist: the file is damaged; the model is not simply without UVs.
         let diagnostics = &self.model.document.diagnostics;
         let refused = diagnostics.count(DiagnosticKind::BadTexcoordIndex) as usize;
         let first_refused =
@@ -72,11 +72,12 @@ impl Judge<'_> {
         }
     }
 
-    /// Of each sheet, a card for shells that are outside by less than the border's padding, and one for those that are further out.
+    /// Of each sheet, a finding for shells that are outside by less than the border's padding, and one for those that
+    /// are further out.
     fn outside(&self, findings: &mut Vec<Finding>) {
         let beyond: Vec<f64> = (0..self.shells.len()).map(|shell| self.outside_px(shell)).collect();
         let sheets = &self.measures.sheets.list;
-        // A class measures seams by themselves: there are no sheets then.
+        // Measuring seams alone: there are no sheets then.
         if sheets.is_empty() || beyond.iter().all(|&px| px < NOTHING_PX) {
             return;
         }

@@ -1,4 +1,4 @@
-//! Which sheets were taken: what spoke for them where that was an overlap alone, and names in the brief that mean nothing.
+//! Which sheets are assumed: the evidence if it is only an overlap, and unknown names in the brief.
 
 use super::text_safety::names_told;
 use super::words::{count_number, percent};

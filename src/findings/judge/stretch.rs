@@ -1,4 +1,4 @@
-//! Squares that do not stay square, surface that has no area on the sheet, and models where nothing has any area at all.
+//! Stretch, surface without area on the sheet, and models without any area.
 
 use super::words::{count_number, count_of, has_have, is_are, percent, ratio};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
@@ -6,7 +6,7 @@ use crate::measure::flat::stretch::{Grade, NO_GROUP, anisotropy_p95, has_say};
 use crate::measure::flat::triangles::state;
 
 impl Judge<'_> {
-    /// One card a subject and grade.
+    /// One finding per subject and grade.
     pub(super) fn stretch(&self, findings: &mut Vec<Finding>) {
         let brief = &self.brief.stretch;
         let triangles = &self.measures.triangles;

@@ -1,4 +1,4 @@
-//! The parts that the brief wants lettered, where letters would not come out right.
+//! Parts that the brief wants safe for text and are not.
 
 use super::words::{count_number, percent};
 use super::{Finding, FindingKind, Judge, Place, Severity, Words};
@@ -7,10 +7,9 @@ use crate::measure::text_safety::{reason, reasons};
 use crate::util::isolate::isolated;
 use crate::util::packed;
 
-/// Unsafe share of a part's surface that is let pass, 0..1: slivers left over by cutting, not a place for a letter. Own
-/// choice.
+/// Unsafe share of a part's surface that is tolerated, 0..1: small leftovers of triangulation. Own choice.
 const UNSAFE_TOLERANCE: f64 = 1e-6;
-/// Names that are told where the brief asks for one that the file does not have.
+/// Names of the file that are listed where the brief has an unknown one.
 const NAMES_TOLD: usize = 12;
 
 impl Judge<'_> {

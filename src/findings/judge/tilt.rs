@@ -4,12 +4,12 @@ use super::words::{count_of, it, percent};
 use super::{Finding, FindingKind, Judge, Number, Place, Severity, Subject, Words};
 use crate::measure::flat::tilt::{Stance, Turned, UPRIGHT_DEG, apart};
 
-/// Of this much of a subject's surface it is all that is spoken of: sums of doubles differ in their last digits.
+/// From this share of a subject's surface the whole subject is named: sums of doubles differ in their last digits.
 const NEARLY_ALL: f64 = 1.0 - 1e-9;
 
 impl Judge<'_> {
-    /// One card a subject and kind: shells turned against their equals, and others that are not upright, sideways and
-    /// upside-down ones together.
+    /// One finding per subject and kind: shells turned against their equals, and others that are not upright, sideways
+    /// and upside-down ones together.
     pub(super) fn tilt(&self, findings: &mut Vec<Finding>) {
         let tilt = &self.measures.tilt;
         let mut odd: Vec<Option<&Turned>> = vec![None; self.shells.len()];
@@ -120,7 +120,7 @@ fn stance_words(stance: Stance) -> &'static str {
 }
 
 fn degrees(value: f64) -> Number {
-    // Half a turn is half a turn either way.
+    // 180 and -180 degrees are the same.
     let rounded = if value.round() == -180.0 { 180.0 } else { value.round() };
     Number { value, unit: "deg", text: format!("{rounded}°") }
 }

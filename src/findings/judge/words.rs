@@ -1,4 +1,4 @@
-//! Numbers and small words as a person reads them.
+//! Numbers and short texts for people.
 
 use super::{Number, Place, Subject};
 
@@ -56,7 +56,7 @@ pub(crate) fn least_percent(share: f64, is_cut_off: bool) -> Number {
     if is_cut_off { Number { text: format!("at least {}", number.text), ..number } } else { number }
 }
 
-/// Beyond this a ratio says no more than that it is large.
+/// Beyond this a ratio is only reported as large.
 const RATIO_SHOWN_MAX: f64 = 100.0;
 
 pub(super) fn ratio(value: f64) -> Number {
@@ -111,7 +111,7 @@ mod tests {
     }
 
     #[test]
-    fn factors_have_three_digits_as_in_the_page() {
+    fn factors_have_three_digits_like_the_page() {
         let texts = [0.25, 0.254, 0.012345, 0.9996, 1.0, 3.9134, 9.996, 12.34, 99.95, 1234.5].map(times_words);
         let expected = [
             "0.25 of",

@@ -3,9 +3,10 @@
 //! density = sqrt(sum |uv area| * W * H / sum surface) over mapped triangles, W x H being the map of each triangle's own sheet.
 //! `None` without mapped surface. Linear.
 //!
-//! What a shell is checked against is the reference times its density factor e (`density_factor`). The reference is the brief's
-//! target, or else the surface-weighted lower median of density / e: shells in that order, the first at which half of the
-//! surface is reached; shells without area on the sheet aside. So one part that is off, or is meant to stand out, moves nothing.
+//! What a shell is checked against is the reference times its density factor e (`density_factor`). The reference is the
+//! brief's target, or else the surface-weighted lower median of density / e: shells in that order, the first at which
+//! half of the surface is reached; shells without area on the sheet excluded. So one part that is off, or is meant to
+//! differ, does not change it.
 
 use super::density_factor::shell_density_factors;
 use super::map_sizes::MapSizes;
@@ -32,8 +33,8 @@ pub enum DensityGrade {
     High,
     /// Within the tolerance.
     Within,
-    /// Beyond the tolerance, on a shell that is stretched, which changes with the stretch: without a target that was asked
-    /// for, and by less than [`MUST_FIX_FACTOR`].
+    /// Beyond the tolerance, on a shell that is stretched, which changes with the stretch: without a target that was
+    /// asked for, and by less than [`MUST_FIX_FACTOR`].
     NotJudged,
 }
 

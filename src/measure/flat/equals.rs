@@ -1,10 +1,10 @@
 //! Shells of one shape and pose, by a signature instead of a match of their points.
 //!
-//! Two shells are *equals* when they have as many faces and corners, and these six lengths agree within [`ALIKE`] of the
-//! shell's radius: the square root of the surface, mean and root mean square of the edges, root mean square of the corners'
-//! distance from their middle, height along world-up, and how high their middle is in it. Congruent shells that stand alike
-//! agree in all of them, mirror images too; others hardly ever do. Cost: two passes over the corners where enough shells are of
-//! one size, n log n in shells, and at most [`COMPARED_MAX`] comparisons a shell.
+//! Two shells are *equals* when they have as many faces and corners, and these six lengths agree within [`ALIKE`] of
+//! the shell's radius: the square root of the surface, mean and root mean square of the edges, root mean square of the
+//! corners' distance from their middle, height along world-up, and how high their middle is in it. Congruent shells in
+//! the same pose agree in all of them, mirror images too; others hardly ever do. Cost: two passes over the corners
+//! where enough shells are of one size, n log n in shells, and at most [`COMPARED_MAX`] comparisons a shell.
 
 use crate::model::Model;
 use crate::util::packed;

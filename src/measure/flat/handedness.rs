@@ -1,9 +1,9 @@
-//! Which way round: reversed, flipped, folded, inside out.
+//! Orientation: reversed, flipped, folded, inside out.
 //!
 //! Front is the face's winding. A part is *inside out* when the file's normals disagree with the winding on most of the
-//! area that has normals; its handedness is then judged by the normals. A shell is *flipped* when more than half of
-//! its uv area is reversed, mirrored sides aside; sides that disagree with their shell and are not mirrored are *folded*
-//! (`sides`). Which are mirrored is known once it is known who shares: before, none is.
+//! area that has normals; its handedness is then judged by the normals. A shell is *flipped* when more than half of its
+//! uv area is reversed, mirrored sides excluded; sides that disagree with their shell and are not mirrored are *folded*
+//! (`sides`). Which sides are mirrored is known only once overlaps are measured: before, none is.
 
 use super::sides::{MIRRORED_SHARE_MIN, MIRRORED_SIDE_MIN, Sides};
 use super::triangles::{TriangleMeasures, state};
@@ -62,9 +62,9 @@ pub fn measure_handedness(model: &Model, triangles: &mut TriangleMeasures) -> Ha
 }
 
 impl Handedness {
-    /// Judges the shells of both signs anew, by what of each side is [covered](Sides::covered). A shell is flipped when more
-    /// than half of its uv area is reversed, reversed sides that are mirrored aside; sides of the other sign are folded, unless
-    /// they are mirrored. Gives of each shell whether it holds such a mirrored side.
+    /// Judges the shells of both signs again, by what of each side is [covered](Sides::covered). A shell is flipped
+    /// when more than half of its uv area is reversed, reversed sides that are mirrored aside; sides of the other sign
+    /// are folded, unless they are mirrored. Gives of each shell whether it holds such a mirrored side.
     pub(in crate::measure) fn judge_sides(&mut self, covered: &[f64], triangles: &mut TriangleMeasures) -> Vec<bool> {
         let shells = self.flipped.len();
         let mut whole = vec![0.0; shells];

@@ -7,7 +7,7 @@
 use glam::{DVec2, DVec3};
 
 /// A triangle is without area when |cross product| is at most this times its longest edge squared: 1e-10 is far above
-/// the rounding of doubles and far below any triangle somebody drew on purpose (common practice, no source).
+/// the rounding of doubles and far below any intended triangle (common practice, no source).
 pub const ZERO_AREA_RATIO: f64 = 1e-10;
 
 /// A 2 x 2 matrix [[a, b], [c, d]].
@@ -83,7 +83,7 @@ pub fn is_zero_area_uv([a, b, c]: [DVec2; 3]) -> bool {
     (b - a).perp_dot(c - a).abs() <= ZERO_AREA_RATIO * longest
 }
 
-/// Of squared lengths, which are never NaN; `f64::max` looks out for that, and is a call in the browser.
+/// Of squared lengths, which are never NaN; `f64::max` checks for that, and is a call in the browser.
 #[inline(always)]
 pub(super) fn longest([a, b, c]: [f64; 3]) -> f64 {
     let longer = if b > a { b } else { a };

@@ -1,4 +1,4 @@
-//! The size in px that each face's map has; which sheet a face is on is settled in `sheets`.
+//! The size in px that each face's map has; which sheet a face is on is decided in `sheets`.
 
 use crate::brief::SheetMap;
 use crate::model::Model;

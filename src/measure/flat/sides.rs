@@ -1,17 +1,17 @@
-//! Which parts of a shell lie the right way round, and which do not: its *sides*.
+//! Which parts of a shell are reversed and which are not: its *sides*.
 //!
-//! A side is a set of triangles of one shell that hang together over shared edges and have one sign of uv area (as
-//! [`is_reversed`](TriangleMeasures::is_reversed) judges it). Slivers and triangles without area on the sheet have no sign:
-//! sides hang together across them, and they belong to none. Shells of one sign have one side, which is not kept.
+//! A side is a set of triangles of one shell that are connected over shared edges and have one sign of uv area (as
+//! [`is_reversed`](TriangleMeasures::is_reversed) judges it). Slivers and triangles without area on the sheet have no
+//! sign: sides are connected across them, and they belong to none. Shells of one sign have one side, which is not kept.
 //!
 //! A side is *mirrored* when at least [`MIRRORED_SHARE_MIN`] of its uv area lies where oppositely handed triangles lie too and
 //! it is at least [`MIRRORED_SIDE_MIN`] of its shell: half of a model laid on the other half, welded where they meet. A fold
 //! lies on its own shell as well, but is small: a corner that was pulled over.
 //! Cost: linear in triangles, n log n in those of shells of both signs.
 //!
-//! On the sheet nothing else tells a folded corner from half a model laid on the other half: both lie on their own shell
-//! the other way round. Sides are found with the triangles; whether they are mirrored is known only once it is known who
-//! shares.
+//! On the sheet nothing else distinguishes a folded corner from half a model mirrored on the other half: both overlap
+//! their own shell, flipped. Sides are found with the triangles; whether they are mirrored is known only once overlaps
+//! are measured.
 
 use super::triangles::{TriangleMeasures, state};
 use crate::model::{Model, UnionFind};
@@ -62,7 +62,7 @@ impl Sides {
                 mixed.push(triangle as u32);
             }
         }
-        // Two nodes for each: as the right way round, and as reversed.
+        // Two nodes for each: not reversed, and reversed.
         let mut together = UnionFind::new(2 * mixed.len());
         let edges = shared_edges(model, &mixed);
         for edge in edges.chunk_by(|a, b| a >> 32 == b >> 32) {

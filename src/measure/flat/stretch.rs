@@ -6,7 +6,7 @@
 //! * symmetric Dirichlet energy (Smith & Schaefer 2015), same scaling; 4 is perfect.
 //! * MIPS (Hormann & Greiner 2000), mean of s1/s2 + s2/s1; 2 is perfect.
 //!
-//! Anisotropy counts only where a triangle [`has_say`]. `None` where none does. Cost: linear.
+//! Anisotropy counts only for triangles that [`has_say`] accepts. `None` where none does. Cost: linear.
 
 use super::jacobian::Jacobian;
 use super::map_sizes::MapSizes;
@@ -36,7 +36,7 @@ pub struct Stretch {
     pub mips_mean: Option<f64>,
 }
 
-/// Whether the anisotropy of a triangle says something about the shape of its shell.
+/// Whether the anisotropy of a triangle counts for its shell.
 pub fn has_say(triangles: &TriangleMeasures, triangle: usize) -> bool {
     triangles.is_regular(triangle) && !triangles.is(triangle, state::SLIVER)
 }
@@ -44,7 +44,7 @@ pub fn has_say(triangles: &TriangleMeasures, triangle: usize) -> bool {
 /// Stretch of one shell.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct ShellStretch {
-    /// Surface that has a say, square units.
+    /// Surface that counts, square units.
     pub surface: f64,
     /// Surface-weighted median of s1/s2.
     pub anisotropy_median: Option<f64>,
@@ -176,8 +176,8 @@ pub fn hold_stretch(
     whole.share_over = (all > 0.0).then(|| over / all);
 }
 
-/// Surface-weighted 95 % quantile of s1/s2 over groups of shells: `group_of` gives each shell's, from 0 to below `count`, or
-/// [`NO_GROUP`]. `None` where nothing in a group has a say. Linear.
+/// Surface-weighted 95 % quantile of s1/s2 over groups of shells: `group_of` gives each shell's, from 0 to below
+/// `count`, or [`NO_GROUP`]. `None` where nothing in a group counts. Linear.
 pub fn anisotropy_p95(model: &Model, triangles: &TriangleMeasures, group_of: &[u32], count: usize) -> Vec<Option<f64>> {
     let grouped = || {
         (0..model.triangle_count()).filter(|&triangle| has_say(triangles, triangle)).filter_map(|triangle| {
@@ -204,7 +204,7 @@ fn item(triangles: &TriangleMeasures, triangle: u32) -> u128 {
     weighted(ratio(triangles, triangle), triangles.surface[triangle as usize])
 }
 
-/// Triangles that have a say, sorted by shell.
+/// Triangles that count, sorted by shell.
 struct ByShell {
     starts: Vec<u32>,
     members: Vec<u32>,

@@ -1,16 +1,16 @@
-//! Tilt: how texture-up stands against world-up, of each triangle and of each shell.
+//! Tilt: the angle from world-up to texture-up, of each triangle and of each shell.
 //!
-//! Texture-up is dX/dv, the way a stem drawn straight up the sheet runs on the surface. With e1, e2 a triangle's sides on
-//! the surface and d1, d2 the same on the sheet: dX/dv = (d1.u e2 - d2.u e1) / (d1 x d2). World-up is the brief's axis,
-//! projected on the surface. `tilt_deg` is the angle from world-up to texture-up, in (-180, 180], counter-clockwise
-//! (positive) as seen from the surface's front; front is the winding, or the normals where a part is inside out.
-//! A reversed triangle is judged by the same rule, from the same side: the sign says which way its stems lean as one looks
-//! at the surface, whether or not letters on it read backwards.
+//! Texture-up is dX/dv, the direction on the surface of a line drawn straight up the sheet. With e1, e2 a triangle's
+//! sides on the surface and d1, d2 the same on the sheet: dX/dv = (d1.u e2 - d2.u e1) / (d1 x d2). World-up is the
+//! brief's axis, projected on the surface. `tilt_deg` is the angle from world-up to texture-up, in (-180, 180],
+//! counter-clockwise (positive) as seen from the surface's front; front is the winding, or the normals where a part is
+//! inside out. A reversed triangle is judged by the same rule, from the same side: the sign is the direction of tilt as
+//! seen on the surface, whether or not it is flipped.
 //!
-//! Of a shell: the direction of the sum of unit vectors at those angles, weighted by surface (circular mean; Mardia & Jupp
-//! 2000, *Directional Statistics*, sec. 2.2). No say: triangles within [`HORIZONTAL_DEG`] of horizontal, where world-up has
-//! no direction on the surface, and those that are not regular. `None`: nothing has a say, or the angles go all ways and
-//! the sum is shorter than [`RESULTANT_MIN`] of its terms. Cost: one pass; 4 bytes a triangle.
+//! Of a shell: the direction of the sum of unit vectors at those angles, weighted by surface (circular mean; Mardia &
+//! Jupp 2000, *Directional Statistics*, sec. 2.2). Not counted: triangles within [`HORIZONTAL_DEG`] of horizontal,
+//! where world-up has no direction on the surface, and those that are not regular. `None`: nothing counts, or the
+//! angles are spread and the sum is shorter than [`RESULTANT_MIN`] of its terms. Cost: one pass; 4 bytes a triangle.
 //!
 //! *Turned against its equals* (`equals`): where more than half of at least [`EQUALS_MIN`] have one tilt within
 //! [`UPRIGHT_DEG`], those that are further off it, and not its mirror image either, which tilts the other way.
@@ -22,12 +22,12 @@ use crate::model::Model;
 use crate::util::packed;
 use glam::DVec2;
 
-/// A face whose normal is this near to world-up or world-down has no say, degrees. By definition.
+/// A face whose normal is this near to world-up or world-down does not count, degrees. By definition.
 pub const HORIZONTAL_DEG: f64 = 10.0;
 /// cos([`HORIZONTAL_DEG`]).
 const HORIZONTAL_COS: f64 = 0.984_807_753_012_208;
-/// Length of a shell's sum of directions over the sum of its weights (0..1) below which there is no mean: nine tenths of
-/// the surface cancel out, and a direction would speak for the rest alone. Own choice.
+/// Length of a shell's sum of directions over the sum of its weights (0..1) below which there is no mean: nine tenths
+/// of the surface cancel out, and a direction would represent the rest alone. Own choice.
 pub const RESULTANT_MIN: f64 = 0.1;
 /// Upright up to here, degrees either way. By definition.
 pub const UPRIGHT_DEG: f64 = 15.0;
@@ -38,7 +38,7 @@ pub const SIDEWAYS_TO_DEG: f64 = 105.0;
 /// Upside down from here, degrees either way. By definition.
 pub const UPSIDE_DOWN_DEG: f64 = 165.0;
 
-/// So many equals are needed to say which of them is the odd one. By definition.
+/// So many equals are needed to determine the odd one. By definition.
 pub const EQUALS_MIN: usize = 3;
 
 /// A shell that is turned against others of its shape and pose.
@@ -52,7 +52,7 @@ pub struct Turned {
     pub equals: usize,
 }
 
-/// How a tilt stands.
+/// Class of a tilt.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Stance {
     /// |tilt| <= 15.
@@ -80,22 +80,22 @@ impl Stance {
 /// Tilt of everything.
 #[derive(Clone, Debug, Default)]
 pub struct Tilt {
-    /// Degrees, NaN where there is none; [`Tilt::of`] is the way in.
+    /// Degrees, NaN where there is none; read with [`Tilt::of`].
     triangles: Vec<f32>,
-    /// Per shell, degrees in (-180, 180]; `None` without a say or where it goes all ways.
+    /// Per shell, degrees in (-180, 180]; `None` if nothing counts or the tilts are spread.
     pub shells: Vec<Option<f64>>,
     /// Shells turned against their equals, rising.
     pub turned: Vec<Turned>,
 }
 
 impl Tilt {
-    /// Of a triangle, degrees in (-180, 180]; `None` before it is measured and where the triangle has no say.
+    /// Of a triangle, degrees in (-180, 180]; `None` before it is measured and where the triangle does not count.
     pub fn of(&self, triangle: usize) -> Option<f64> {
         self.triangles.get(triangle).filter(|tilt| !tilt.is_nan()).map(|&tilt| f64::from(tilt))
     }
 }
 
-/// Triangles and shells; handedness comes first, for it settles which side is the front.
+/// Triangles and shells; handedness comes first, since it decides which side is the front.
 pub fn measure_tilt(model: &Model, triangles: &TriangleMeasures, brief: &Brief) -> Tilt {
     let mut tilts = Vec::with_capacity(model.triangle_count());
     let mut sums = vec![(DVec2::ZERO, 0.0); model.layout.shell_count as usize];
@@ -121,7 +121,7 @@ fn turned(model: &Model, triangles: &TriangleMeasures, brief: &Brief, shells: &[
     if shells.len() < EQUALS_MIN {
         return turned;
     }
-    // Where all stand nearly alike none is turned against another, whatever their shapes.
+    // If all tilts are nearly equal, none is turned against another, whatever their shapes.
     let is_worth = |alike: &[u32]| {
         let mut tilts = alike.iter().filter_map(|&shell| shells[shell as usize]);
         let first = tilts.next().unwrap_or(0.0);
@@ -159,7 +159,7 @@ pub fn apart(a: f64, b: f64) -> f64 {
     turn.min(360.0 - turn)
 }
 
-/// The unit vector (cos, sin) of a triangle's tilt; `None` where it has no say.
+/// The unit vector (cos, sin) of a triangle's tilt; `None` where it does not count.
 fn towards(model: &Model, triangles: &TriangleMeasures, brief: &Brief, triangle: usize) -> Option<DVec2> {
     if !triangles.is_regular(triangle) {
         return None;
@@ -188,7 +188,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn stances_meet_at_the_stated_angles() {
+    fn upright_tilted_sideways_and_upside_down_change_at_the_stated_angles() {
         for (degrees, stance) in [
             (0.0, Stance::Upright),
             (-15.0, Stance::Upright),
@@ -205,7 +205,7 @@ mod tests {
     }
 
     #[test]
-    fn the_usual_tilt_is_that_of_more_than_half_on_both_sides_of_half_a_turn_too() {
+    fn the_usual_tilt_is_the_majoritys_also_across_180_degrees() {
         let of = |tilts: &[f64]| usual(&tilts.iter().map(|&tilt| (0, tilt)).collect::<Vec<_>>());
         assert_eq!(of(&[0.0, 90.0, 2.0]), Some((2.0, 2)));
         assert_eq!(of(&[179.0, -179.0, 90.0, 180.0]), Some((179.0, 3)));

@@ -3,12 +3,12 @@
 //! Degenerate: no area on the surface (no map, counted apart) or none on the sheet (collapsed, counted apart).
 //! *Regular* triangles are neither.
 //!
-//! A *sliver* is so thin that the file's own rounding may have turned it over: its least height on the surface is at most
-//! that of corners in line ([`Document::flat_heights`](crate::model::Document::flat_heights)), or that height times the median
-//! density of its shell, in raw uv, is at most the one on the sheet. The median is by surface, of sqrt(uv area / surface);
-//! the model's where the shell's is 0. What has no area on the surface is one too. A sliver counts in all sums, and has no
-//! say in which way round a shell lies, nor in who shares.
-//! Cost: one pass, n log n in shells that are fine enough to have slivers by their density; 33 bytes a triangle.
+//! A *sliver* is so thin that the file's own rounding may have flipped it: its least height on the surface is at most
+//! that of corners in line ([`Document::flat_heights`](crate::model::Document::flat_heights)), or that height times the
+//! median density of its shell, in raw uv, is at most the one on the sheet. The median is by surface, of sqrt(uv area /
+//! surface); the model's where the shell's is 0. What has no area on the surface is one too. A sliver counts in all
+//! sums, but not in a shell's orientation or in overlaps. Cost: one pass, n log n in shells that are fine enough to
+//! have slivers by their density; 33 bytes a triangle.
 //!
 //! The bound follows from the file's decimals, not from a share of the triangle's size, so that the same bound serves the
 //! cutting of n-gons and the judging of fans that an exporter cut. Sums and counts keep slivers, so that they stay what
@@ -33,9 +33,9 @@ pub mod state {
     pub const NEGATIVE_UV: u8 = 8;
     /// Its part is inside out: the file's normals disagree with its winding.
     pub const INSIDE_OUT: u8 = 16;
-    /// Disagrees in handedness with most of its shell, and is no mirrored part of it.
+    /// Disagrees in handedness with most of its shell, and is not a mirrored part of it.
     pub const FOLDED: u8 = 32;
-    /// So thin that rounding may have turned it over.
+    /// So thin that rounding may have flipped it.
     pub const SLIVER: u8 = 64;
 }
 
@@ -175,7 +175,7 @@ impl TriangleMeasures {
         self.state[triangle] & (state::MAPPED | state::DEGENERATE_3D | state::COLLAPSED_UV) == state::MAPPED
     }
 
-    /// Text on it reads backwards, judged by the part's normals where the part is inside out.
+    /// Flipped, judged by the part's normals where the part is inside out.
     pub fn is_reversed(&self, triangle: usize) -> bool {
         self.is(triangle, state::NEGATIVE_UV) != self.is(triangle, state::INSIDE_OUT)
             && !self.is(triangle, state::COLLAPSED_UV)
@@ -193,7 +193,7 @@ impl TriangleMeasures {
     }
 }
 
-/// The least height and the least density of a shell's triangles, slivers on the surface aside.
+/// The least height and the least density of a shell's triangles, without slivers on the surface.
 #[derive(Clone, Copy)]
 struct Finest {
     height: f64,

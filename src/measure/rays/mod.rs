@@ -1,4 +1,4 @@
-//! What rays find: who sees the seams.
+//! Measures by ray casting: the visibility of seams.
 
 mod occlusion;
 pub mod seams;

@@ -1,4 +1,4 @@
-//! Is there anything of the model along a ray?
+//! Whether a ray hits the model.
 //!
 //! A tree of boxes: triangles in runs of [`RUN`], runs sorted along a Morton curve (G. M. Morton 1966) by the middles of
 //! their boxes, then [`WIDTH`] neighbours after another under one box, up to the root (a linear bounding volume hierarchy,
@@ -21,19 +21,19 @@ use glam::DVec3;
 const RUN: usize = 8;
 /// Boxes under one box.
 const WIDTH: usize = 4;
-/// Runs of neighbours have boxes of about half the area of their triangles' boxes together. From this ratio on, the file's
-/// order is none that could be used.
+/// Runs of neighbours have boxes of about half the area of their triangles' boxes together. From this ratio on, the
+/// file's order cannot be used.
 const SCATTERED: f64 = 4.0;
 /// Bits of the Morton code along each axis.
 const CODE_BITS: u32 = 21;
-/// How far a triangle reaches beyond its edges, as a share of its size: well over rounding, well under anything drawn.
+/// How far a triangle reaches beyond its edges, as a share of its size: well over rounding, well under any detail.
 const EDGE_SLACK: f64 = 1e-9;
 /// A ray lies in a triangle's plane when the triple product of its direction and two sides is at most this share of the
 /// sides' lengths: the sign of what is smaller is rounding.
 const EDGE_ON: f64 = 1e-12;
 /// A box is left so much later than computed, as a factor: rounding may not lose a flat one.
 const LATE: f64 = 1.0 + 4.0 * f64::EPSILON;
-/// Stands for 1/0 without ever making a NaN.
+/// Replaces 1/0 without ever giving NaN.
 const VERY_STEEP: f64 = 1e300;
 
 #[derive(Clone, Copy)]
@@ -188,7 +188,7 @@ fn spread(x: u64) -> u64 {
     (x | x << 2) & 0x1249_2492_4924_9249
 }
 
-/// A ray as boxes are held against it.
+/// A ray prepared for box tests.
 struct Ray {
     origin: DVec3,
     /// 1 / direction.
@@ -204,8 +204,8 @@ impl Ray {
         Self { origin, inverse: DVec3::from_array(inverse), backwards: three::each(inverse, |x| x < 0.0) }
     }
 
-    /// Every slab is entered before any is left, and left ahead of the origin. Comparisons alone: to pick the last entry and
-    /// the first exit, browsers make branches that nobody can foretell.
+    /// Every slab is entered before any is left, and left ahead of the origin. Comparisons alone: to pick the last
+    /// entry and the first exit, browsers make branches that cannot be predicted.
     #[inline(always)]
     fn passes(&self, bounds: &Bounds) -> bool {
         let (low, high) = ((bounds.low - self.origin) * self.inverse, (bounds.high - self.origin) * self.inverse);
@@ -292,12 +292,12 @@ mod tests {
     }
 
     #[test]
-    fn neighbours_in_file_order_are_taken_as_they_come() {
+    fn triangles_in_spatial_order_are_not_sorted() {
         agrees_with_every_triangle_tested_alone(1.0, |turn, _| turn, false);
     }
 
     #[test]
-    fn triangles_in_no_order_are_sorted_first() {
+    fn unordered_triangles_are_sorted_first() {
         agrees_with_every_triangle_tested_alone(0.2, |_, anywhere| anywhere, true);
     }
 

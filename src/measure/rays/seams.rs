@@ -1,28 +1,29 @@
 //! Seams: how much of their length is seen from the front, and how exposed they are.
 //!
-//! A seam edge is seen at a point when one of its two faces is turned towards the brief's front (orthographic: everybody
-//! stands far off) and nothing of the model lies on the way there. `share_in_front` is the share of seam length that is.
+//! A seam edge is seen at a point when one of its two faces is turned towards the brief's front (orthographic: seen
+//! from far away) and nothing of the model lies on the way there. `share_in_front` is the share of seam length that is.
 //! `exposure` is the mean, over seam length, of the share of the hemisphere above the seam from which it can be seen:
-//! directions uniform over solid angle, around the mean of the two faces' unit normals. A seam across a plane or along a
-//! ridge has exposure 1, at the foot of a wall 1/2, inside a closed body 0. Front is the winding, or the normals where a
-//! part is inside out; a face is seen from its front only, but stops rays on both sides.
+//! directions uniform over solid angle, around the mean of the two faces' unit normals. A seam across a plane or along
+//! a ridge has exposure 1, at the foot of a wall 1/2, inside a closed body 0. Front is the winding, or the normals
+//! where a part is inside out; a face is seen from its front only, but stops rays on both sides.
 //!
 //! Where it is looked at from, and in which directions: `stations`.
 //!
-//! *Soft* is a seam along which nothing else shows: the file's shading does not break there (no split normals, no other
-//! smoothing group), or, where it says nothing of it or breaks along more than half of all edges, the faces turn by less than
-//! [`SOFT_DEG`]. `front_over_diagonal` is the length of soft seams that is seen from the front, over the diagonal of the
-//! model's box; unlike a share it does not rise when hidden seams are joined.
+//! *Soft* is a seam that is not on a visible edge: the file's shading does not break there (no split normals, no other
+//! smoothing group), or, where the file does not say or breaks along more than half of all edges, the faces turn by
+//! less than [`SOFT_DEG`]. `front_over_diagonal` is the length of soft seams that is seen from the front, over the
+//! diagonal of the model's box; unlike a share it does not rise when hidden seams are joined.
 //!
-//! `sampling_error` is the standard error of `exposure`, from successive differences as for any systematic sample (Wolter
-//! 2007, *Introduction to Variance Estimation*, 2nd ed., sec. 8.2): sqrt(sum w_i w_i+1 (e_i - e_i+1)^2 / 2) / sum w. The
-//! even spread of the directions makes the true error smaller. Degenerate: seam edges between faces without area are left
-//! out; `None` without any other. Cost: `occlusion` once, then some ten thousand rays; where the model makes rays so slow that a
-//! counted effort is reached, the rest of the stations, evenly spread, stay untraced, which `rays` and the error show. What
-//! was seen before of the same edges, under another layout of the surface, is not looked for again.
+//! `sampling_error` is the standard error of `exposure`, from successive differences as for any systematic sample
+//! (Wolter 2007, *Introduction to Variance Estimation*, 2nd ed., sec. 8.2): sqrt(sum w_i w_i+1 (e_i - e_i+1)^2 / 2) /
+//! sum w. The even spread of the directions makes the true error smaller. Degenerate: seam edges between faces without
+//! area are left out; `None` without any other. Cost: `occlusion` once, then some ten thousand rays; where the model
+//! makes rays so slow that a counted effort is reached, the rest of the stations, evenly spread, stay untraced, which
+//! `rays` and the error show. What was seen before of the same edges, under another layout of the surface, is not
+//! traced again.
 //!
-//! A seam is in front only where a face beside it is. Looked at straight along an axis, as most boxes are, a side face has
-//! no area in the picture, and its far edge, a hair beside the near one, would count as seen.
+//! A seam is in front only where a face beside it is. Looked at straight along an axis, as most boxes are, a side face
+//! has no area in the picture, and its far edge, right beside the near one, would count as seen.
 
 use super::stations::{Known, Sights, Site, Station, Traced, stations, trace};
 use crate::brief::Brief;
@@ -46,11 +47,11 @@ pub struct SeamEdge {
     pub edge: u32,
     /// Units.
     pub length: f64,
-    /// Share of it that is seen from the front, 0..1; that of the nearest station before it where it has none of its own.
+    /// Share of it that is seen from the front, 0..1; that of the nearest station before it where it has none.
     pub front: f32,
     /// Mean share of the hemisphere above it from which it is seen, 0..1; likewise.
     pub exposure: f32,
-    /// Runs where nothing else shows on the surface.
+    /// Not on a visible edge of the surface.
     pub soft: bool,
 }
 
@@ -69,15 +70,15 @@ pub struct Seams {
     pub sampling_error: Option<f64>,
     /// Rays that this takes.
     pub rays: usize,
-    /// Those of them that were cast for it: others were known of an earlier layout.
+    /// Those of them that were cast now: others are known from an earlier layout.
     pub cast: usize,
     /// What was seen, and with which front.
     traced: Vec<Traced>,
     front: DVec3,
 }
 
-/// Looks at every seam; handedness comes first, for it settles which side is the front. `before`: what was seen of another
-/// layout of the same surface, or nothing. Without seams, or with none that is new, no tree is built.
+/// Traces every seam; handedness comes first, since it decides which side is the front. `before`: what was seen of
+/// another layout of the same surface, or nothing. Without seams, or with none that is new, no tree is built.
 pub fn measure_seams(model: &Model, handedness: &Handedness, surface: f64, brief: &Brief, before: &Seams) -> Seams {
     let sites = sites(model, handedness, brief);
     let front = brief.seams.front.direction();
@@ -95,7 +96,7 @@ pub fn measure_seams(model: &Model, handedness: &Handedness, surface: f64, brief
 }
 
 impl Seams {
-    /// Nothing that is said of a layout, but what can be known again of another one.
+    /// Not part of the result, but reused for another layout.
     pub(in crate::measure) fn of_no_layout(self) -> Self {
         Self { traced: self.traced, front: self.front, ..Self::default() }
     }

@@ -1,11 +1,11 @@
-//! Where seams are looked at from, and what is seen there.
+//! Points on seams that rays start from, and what they find.
 //!
 //! Stations of an edge: the middles of equal pieces, as many as the next power of two of its length over a spacing.
-//! Directions: Roberts's R2 sequence (M. Roberts 2018, *The unreasonable effectiveness of quasirandom sequences*, on the plastic
-//! number), those points that fall in the unit disk, mapped to the hemisphere by Lambert's equal-area projection (Snyder
-//! 1987, eq. 24-13); an edge begins somewhere in the sequence, its stations take the next ones of it one after another
-//! and turn them with their seam, so that a moved model keeps its figures. Only + - * / and square roots: the same natively
-//! and in the browser.
+//! Directions: Roberts's R2 sequence (M. Roberts 2018, *The unreasonable effectiveness of quasirandom sequences*, on
+//! the plastic number), those points that fall in the unit disk, mapped to the hemisphere by Lambert's equal-area
+//! projection (Snyder 1987, eq. 24-13); an edge begins somewhere in the sequence, its stations take the next ones of it
+//! one after another and turn them with their seam, so that a moved model keeps its numbers. Only + - * / and square
+//! roots: the same natively and in the browser.
 //!
 //! All this depends on the surface and the edge, so what a station sees stays when other seams come and go: see [`Traced`]. Only
 //! the spacing follows from all seams, by powers of two, so that few get many stations and many few: mostly one that is
@@ -31,8 +31,8 @@ const DIRECTIONS: u32 = 4;
 const DIRECTION_TABLE: usize = 8192;
 /// A piece may be so much longer than it should: rounding shall not double their number.
 const ROUNDING: f64 = 1e-9;
-/// Boxes and triangles looked at before the search stops: some two seconds of a desktop computer of 2020. A count, not a
-/// clock, so that everybody gets the same answer.
+/// Boxes and triangles looked at before the search stops: some two seconds of a desktop computer of 2020. A count, not
+/// a clock, so that results are the same everywhere.
 const EFFORT_MAX: u64 = 200_000_000;
 /// How far above the seam its rays start, as a share of the square root of the model's surface: well over the rounding of
 /// a file's decimals, so that the faces beside the seam do not stop them; gaps narrower than this are looked through.
@@ -55,7 +55,7 @@ pub(super) struct Site {
     pub(super) soft: bool,
 }
 
-/// A point of a site, and the seam length it stands for.
+/// A point of a site, and the seam length it represents.
 pub(super) struct Station {
     pub(super) site: usize,
     pub(super) weight: f64,
@@ -79,7 +79,7 @@ pub(super) struct Traced {
     effort: [u64; 2],
 }
 
-/// What is known of the surface from earlier.
+/// Known results of the same surface.
 pub(super) struct Known<'a> {
     /// In the order of the edges.
     pub(super) traced: &'a [Traced],
@@ -154,7 +154,7 @@ pub(super) fn stations(sites: &[Site], surface: f64) -> Vec<Station> {
     list
 }
 
-/// A number as good as any other for each corner (the finaliser of MurmurHash3, A. Appleby).
+/// A hash of each corner (the finaliser of MurmurHash3, A. Appleby).
 fn scattered(corner: u32) -> u32 {
     let mut bits = corner;
     bits = (bits ^ bits >> 16).wrapping_mul(0x85EB_CA6B);
@@ -162,7 +162,7 @@ fn scattered(corner: u32) -> u32 {
     bits ^ bits >> 16
 }
 
-/// Looks around from every station.
+/// Casts the rays of every station.
 pub(super) fn trace(
     surface: &Surface,
     sites: &[Site],
@@ -270,7 +270,7 @@ mod tests {
     }
 
     #[test]
-    fn stations_stand_for_all_length_however_many_edges_there_are() {
+    fn stations_represent_the_whole_length_for_any_number_of_edges() {
         for (edges, surface) in
             [(1u32, 1.0), (1, 0.0), (7, 9.0), (500, 9.0), (8000, 1e7), (50_000, 1e9), (500_000, 1.0)]
         {
@@ -292,7 +292,7 @@ mod tests {
             assert!(stations.is_sorted_by_key(|station| (station.site, station.piece)));
             assert!((1000..=STATIONS_MAX as usize * 11 / 10).contains(&stations.len()), "{edges}: {}", stations.len());
             let sum: f64 = stations.iter().map(|station| station.weight).sum();
-            // Where some are left out, each of the rest stands for as many.
+            // Where some are left out, each of the rest represents as many.
             let stood_for = (total / sum).log2().round().exp2();
             assert!(
                 (sum * stood_for / total - 1.0).abs() < if stood_for > 1.0 { 0.05 } else { 1e-9 },

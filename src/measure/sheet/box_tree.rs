@@ -1,12 +1,12 @@
-//! Which boxes of the sheet meet one another.
+//! Which boxes of the sheet overlap.
 //!
 //! A binary tree of boxes, split at the median of their middles along the longer side, is joined with itself. Medians
-//! follow the boxes wherever they crowd: a layout squeezed into a corner, one stray shell far away, or sizes that differ
-//! by any factor cost no more than an even one (a grid would turn quadratic). Cost: n log n to build, then about linear
-//! in the pairs that meet.
+//! adapt to clusters: a layout squeezed into a corner, one stray shell far away, or sizes that differ by any factor
+//! cost no more than an even one (a grid would turn quadratic). Cost: n log n to build, then about linear in the pairs
+//! that meet.
 //!
-//! The same tree finds boxes of different owners that lie near one another ([`BoxTree::for_each_near_pair`]): branch and
-//! bound over pairs of nodes, nearer ones first, so that whoever asks for the nearest has a small bound early.
+//! The same tree finds boxes of different owners that lie near one another ([`BoxTree::for_each_near_pair`]): branch
+//! and bound over pairs of nodes, nearer ones first, so that a search for the nearest has a small bound early.
 //!
 //! Boxes are ordered by integers of their middles, which takes half as long as ordering by the boxes themselves.
 
@@ -16,7 +16,7 @@ use glam::DVec2;
 /// Boxes in a leaf: small enough to compare all with all.
 const LEAF: usize = 8;
 
-/// A box and whose it is.
+/// A box and its owner.
 #[derive(Clone, Copy)]
 pub(super) struct Entry {
     pub low: DVec2,
@@ -81,9 +81,9 @@ pub(super) struct BoxTree {
     nodes: Vec<Node>,
 }
 
-/// Who asks for boxes that lie near one another. Owners are `None` where a node holds boxes of several.
+/// A search for boxes that are near one another. Owners are `None` where a node holds boxes of several.
 pub(super) trait Near {
-    /// Whose a box is.
+    /// The owner of a box.
     fn owner(&self, id: u32) -> u32;
     /// Can anything between these owners, at this squared distance or further apart, still matter?
     fn matters(&self, distance_squared: f64, a: Option<u32>, b: Option<u32>) -> bool;
@@ -93,7 +93,7 @@ pub(super) trait Near {
     fn go_on(&mut self, compared: u64) -> bool;
 }
 
-/// What the search says of its progress.
+/// Events of the search.
 pub(super) enum Step<'a> {
     /// So many pairs of boxes were compared.
     Looked(u64),
@@ -113,7 +113,7 @@ impl BoxTree {
         Self { entries: order.into_iter().map(|packed| entries[place(packed)]).collect(), nodes }
     }
 
-    /// Calls with every pair of boxes whose interiors meet, once, until told to stop; false when it was.
+    /// Calls with every pair of boxes whose interiors meet, once, until stopped; false if it was.
     pub(super) fn for_each_pair(&self, mut go_on: impl FnMut(Step) -> bool) -> bool {
         if self.nodes.is_empty() {
             return true;
@@ -303,7 +303,7 @@ mod tests {
     }
 
     #[test]
-    fn no_more_pairs_meet_than_share_a_cell() {
+    fn the_bound_on_overlapping_pairs_is_close() {
         let mut random = random();
         for (size, close) in [(0.0, 2), (0.01, 20), (0.05, 200)] {
             let boxes: Vec<Entry> = (0..400)
@@ -324,7 +324,7 @@ mod tests {
     }
 
     #[test]
-    fn every_pair_of_boxes_that_meet_is_called_once() {
+    fn every_overlapping_pair_of_boxes_is_reported_once() {
         let mut random = random();
         let entries: Vec<Entry> = (0..500)
             .map(|id| {
@@ -352,7 +352,7 @@ mod tests {
     }
 
     #[test]
-    fn a_crowd_in_a_corner_costs_no_more_than_an_even_spread() {
+    fn clustered_boxes_cost_no_more_than_evenly_spread_ones() {
         let mut random = random();
         let mut spread = |scale: f64, far: f64| {
             let mut entries: Vec<Entry> = (0..20_000)
@@ -370,7 +370,7 @@ mod tests {
     }
 
     #[test]
-    fn the_search_stops_when_told_to() {
+    fn the_search_stops_on_request() {
         let entries: Vec<Entry> = (0..1000).map(|id| Entry { low: DVec2::ZERO, high: DVec2::ONE, id }).collect();
         let mut met = 0;
         let finished = BoxTree::new(entries).for_each_pair(|step| {

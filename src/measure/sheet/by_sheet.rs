@@ -1,9 +1,9 @@
 //! What the stages of the sheet read, and measures of several sheets put together.
 //!
 //! Where a model has one sheet, its uvs and shells have the model's own numbers, and what is measured of it is what is
-//! measured of the model. Of several, each is measured alone, with numbers of its own, so that its cost goes by its own
-//! triangles; then numbers are the model's again, and the sums are those of all.
-//! Cost: linear in triangles, n log n in the shells of each sheet.
+//! measured of the model. Of several, each is measured alone, with its own numbering, so that its cost depends on its
+//! own triangles; then the model's numbering is restored, and the sums are those of all. Cost: linear in triangles, n
+//! log n in the shells of each sheet.
 //!
 //! So 81 materials cost no more than one. Nothing is copied where there is one sheet.
 
@@ -25,7 +25,7 @@ pub(in crate::measure) struct SheetRows {
     reversed: Vec<bool>,
     /// Empty when none is.
     sliver: Vec<bool>,
-    /// Empty when all of the model's are mapped and there is one sheet: then it stands with the triangles.
+    /// Empty when all of the model's are mapped and there is one sheet: then it is with the triangles.
     surface: Vec<f64>,
     /// Triangles of the model, rising; empty when all are mapped and there is one sheet.
     pub(in crate::measure) triangles: Vec<u32>,
@@ -33,7 +33,7 @@ pub(in crate::measure) struct SheetRows {
     own: Option<Own>,
 }
 
-/// Numbers of a sheet's own.
+/// A sheet's own numbering.
 #[derive(Clone, Debug, Default)]
 struct Own {
     uv: Vec<DVec2>,
@@ -98,7 +98,7 @@ impl SheetRows {
         }
     }
 
-    /// Gives uvs and shells numbers of the sheet's own. `uv_numbers`: all `u32::MAX`, also afterwards.
+    /// Numbers uvs and shells within the sheet. `uv_numbers`: all `u32::MAX`, also afterwards.
     fn renumber(&mut self, model: &Model, uv_numbers: &mut [u32], shell_numbers: &mut [u32]) {
         let mut of_model: Vec<u32> = Vec::new();
         for corner in self.uv.iter_mut().flatten() {
@@ -153,7 +153,7 @@ impl SheetRows {
 pub struct Alone {
     /// Its use.
     pub sheet: Sheet,
-    /// Its sharing, with numbers of its own and without its triangles.
+    /// Its overlaps, with its own numbering and without its triangles.
     pub(in crate::measure) sharing: Sharing,
     /// Its padding without the list of gaps, with the model's numbers.
     pub padding: Padding,
@@ -199,7 +199,7 @@ pub(in crate::measure) fn sheet_of_all(each: &[Alone]) -> Sheet {
     all
 }
 
-/// The sharing of all sheets together; what `each` keeps is without its triangles afterwards.
+/// The overlaps of all sheets together; what `each` keeps is without its triangles afterwards.
 pub(in crate::measure) fn sharing_of_all(each: &mut [Alone], rows: &[SheetRows], triangle_count: usize) -> Sharing {
     let mut all = Sharing::of(triangle_count);
     let (mut mirrored, mut mapped) = (0.0, 0.0);
@@ -223,7 +223,7 @@ pub(in crate::measure) fn sharing_of_all(each: &mut [Alone], rows: &[SheetRows],
         mirrored += own.mirrored_share.unwrap_or(0.0) * surface;
         all.at_least |= own.at_least;
     }
-    // Two shells may share on two sheets.
+    // Two shells may overlap on two sheets.
     all.pairs = packed::ordered(all.pairs, |x, y| (x.a, x.b, x.kind).cmp(&(y.a, y.b, y.kind)));
     all.equal = packed::ordered(std::mem::take(&mut all.equal), |x, y| x.cmp(y));
     all.mirrored_share = (mapped > 0.0).then(|| mirrored / mapped);

@@ -1,4 +1,5 @@
-//! Regions of the sheet as closed polygons: united, cut and weighed by the overlay crate `i_overlay` on its 64-bit integer grid.
+//! Regions of the sheet as closed polygons: union, intersection and area by the overlay crate `i_overlay` on its 64-bit
+//! integer grid.
 
 use glam::DVec2;
 use i_overlay::core::fill_rule::FillRule;
@@ -70,7 +71,7 @@ mod tests {
     }
 
     #[test]
-    fn winding_one_two_and_three_are_told_apart() {
+    fn winding_numbers_1_2_and_3_are_distinguished() {
         let chain = vec![square(0.0, 0.0, 2.0), square(1.0, 1.0, 2.0), square(1.5, 1.5, 1.0)];
         assert!((area(&covered(&chain)) - 7.0).abs() < 1e-9);
         assert!((area(&covered_twice(&chain)) - 1.75).abs() < 1e-9);

@@ -142,7 +142,7 @@ mod tests {
     }
 
     #[test]
-    fn triangles_that_touch_at_an_edge_or_corner_have_nothing_in_common() {
+    fn triangles_that_only_touch_have_no_common_area() {
         let a = triangle([[0.1, 0.1], [0.7, 0.2], [0.3, 0.9]]);
         assert!(common(a, [a[1], a[0], DVec2::new(0.4, -0.5)]).is_none());
         assert!(common(a, [a[1], DVec2::new(0.9, 0.0), DVec2::new(0.9, 0.3)]).is_none());

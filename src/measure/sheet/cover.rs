@@ -2,19 +2,18 @@
 //!
 //! Every triangle that has area is taken counter-clockwise; its three directed edges are added up by uv value and
 //! opposite ones cancel. What is left is the boundary of the 2-chain: around any point it winds as often as triangles
-//! cover that point, whatever shells they belong to. A good layout of a million triangles has a boundary of a few
-//! thousand edges. The areas wound once or more, and twice or more, come from the overlay crate `i_overlay` on its 64-bit
-//! integer grid; the second by adding one clockwise rectangle around everything, which takes one off everywhere.
-//! Where shells lie on one another by the thousand, their edges cross each with each; such a chain is taken by halves of
-//! halves; triangles strewn over the sheet that meet no other need no region at all. Where the halves still cross too often
-//! (slivers through one point), or there are too many of them, the areas are sampled (`scanlines`).
-//! Cost: linear in triangles (counting sort), then n log n in boundary edges and in crossings of what is left; bounded by
-//! [`EFFORT_MAX`].
+//! cover that point, of any shell. A good layout of a million triangles has a boundary of a few thousand edges. The
+//! areas wound once or more, and twice or more, come from the overlay crate `i_overlay` on its 64-bit integer grid; the
+//! second by adding one clockwise rectangle around everything, which takes one off everywhere. Where shells lie on one
+//! another by the thousand, their edges cross each with each; such a chain is split recursively in halves; scattered
+//! triangles that meet no other need no region at all. Where the halves still cross too often (slivers through one
+//! point), or there are too many of them, the areas are sampled (`scanlines`). Cost: linear in triangles (counting
+//! sort), then n log n in boundary edges and in crossings of what is left; bounded by [`EFFORT_MAX`].
 //!
-//! Why a boundary: a raster would be simpler and wrong by its pixel, and pairing all neighbours would test each edge of a
-//! good layout. With it, union, overlap and "twice covered" are areas of a small polygon set, and only triangles that touch
-//! the twice-covered region are tested in pairs. Halves of halves collapse shells that lie on one another, but not slivers
-//! through one point: hence the sampling.
+//! Why a boundary: a raster would be simpler and wrong by its pixel, and pairing all neighbours would test each edge of
+//! a good layout. With it, union, overlap and "twice covered" are areas of a small polygon set, and only triangles that
+//! touch the twice-covered region are tested in pairs. Recursive halves collapse shells that lie on one another, but
+//! not slivers through one point: hence the sampling.
 
 use super::box_tree::{BoxTree, Entry, Step, most_pairs};
 use super::contours::{Contours, area, both, bounds, common, covered, covered_twice};
@@ -37,11 +36,11 @@ const CROSSINGS_PER_EDGE: usize = 8;
 /// Pairs of triangles whose boxes meet, for each triangle, before all are taken to meet others: side by side they meet
 /// about a dozen neighbours.
 const PAIRS_PER_TRIANGLE: usize = 64;
-/// Triangles that are taken at once however they cross.
+/// Triangles that are taken at once, however many crossings.
 const TRIANGLES_FEW: usize = 4;
 
-/// Work of taking halves of halves before areas are sampled, about nanoseconds of a desktop computer of 2020. A count, not a
-/// clock, so that everybody gets the same answer.
+/// Work of recursive halving before areas are sampled, about nanoseconds of a desktop computer of 2020. A count, not a
+/// clock, so that results are the same everywhere.
 const EFFORT_MAX: u64 = 1_000_000_000;
 /// Effort of an edge in a boundary, of comparing the boxes of two edges, of two whose boxes meet, and of a crossing.
 const EFFORT_EDGE: u64 = 1_000;
@@ -111,8 +110,7 @@ fn sampled(input: &SheetInput, triangles: &[u32], tiles: &[(u32, u32)]) -> Cover
     Cover { areas: scanlines::sample(input, triangles, tiles), is_sampled: true, twice }
 }
 
-/// Triangles that meet others, and those that meet none, both ascending. Of triangles that are the same, two: they tell
-/// all there is to know.
+/// Triangles that meet others, and those that meet none, both ascending. Of equal triangles, two: they are sufficient.
 fn meeting_and_alone(input: &SheetInput) -> (Vec<u32>, Vec<u32>) {
     let distinct = Distinct::new(input, |_| true);
     let members = |id: u32| distinct.class_ids(id).flat_map(|number| distinct.members(number));

@@ -1,13 +1,13 @@
-//! Triangles that are the same on the sheet, as one.
+//! Merges triangles that are equal on the sheet.
 //!
-//! Mirrored halves, stacked copies and palette layouts put triangles exactly on one another. Such triangles have the same
-//! three uv values; taken once, with the list of who they are, a stack of any height costs one triangle in every search.
-//! Within one, members of the same shell and handedness are a *class*: they share with the same others.
+//! Mirrored halves, stacked copies and palette layouts put triangles exactly on one another. Such triangles have the
+//! same three uv values; taken once, with the list of their members, a stack of any height costs one triangle in every
+//! search. Within one, members of the same shell and handedness are a *class*: they overlap the same others.
 //!
-//! *Equal shells* are the same in every triangle, the same way round, at least [`EQUAL_LEAST`] of them: foliage, hair cards,
-//! copied bolts. They are taken as the first of them, whose classes then hold the members of all, so that a stack of any height
-//! costs one shell in every search.
-//! Cost: linear (counting sort by the lowest uv value), n log n within a stack and in shells.
+//! *Equal shells* are equal in every triangle, with the same orientation, at least [`EQUAL_LEAST`] of them: foliage,
+//! hair cards, copied bolts. They are taken as the first of them, whose classes then hold the members of all, so that a
+//! stack of any height costs one shell in every search. Cost: linear (counting sort by the lowest uv value), n log n
+//! within a stack and in shells.
 //!
 //! Without this, n equal shells would be n² pairs in every triangle. They are found by a sum of 128 scattered bits of what
 //! they consist of; `equal_shells` in the report says which they are. Two equal shells are a pair like any other.
@@ -43,7 +43,7 @@ pub(super) struct Distinct {
     classes: Vec<Class>,
     /// Per distinct triangle its first class, and the end.
     starts: Vec<u32>,
-    /// By shell, how many equal ones it stands for; empty where each stands for itself.
+    /// By shell, how many equal ones it represents; empty if none represents others.
     copies: Vec<u32>,
 }
 
@@ -155,7 +155,7 @@ impl Distinct {
         (self.members, self.classes, self.starts) = (members, classes, starts);
     }
 
-    /// How many equal shells the shell of a class stands for; its members come shell by shell.
+    /// How many equal shells the shell of a class represents; its members come shell by shell.
     pub(super) fn copies(&self, number: usize) -> usize {
         self.copies.get(self.classes[number].shell() as usize).map_or(1, |&copies| copies as usize)
     }
@@ -191,14 +191,14 @@ impl Distinct {
         &self.members[self.classes[number].first as usize..end]
     }
 
-    /// A triangle of the input that stands for all that are the same.
+    /// A triangle of the input that represents all equal ones.
     pub(super) fn example(&self, id: u32) -> usize {
         self.members[self.classes[self.starts[id as usize] as usize].first as usize] as usize
     }
 }
 
-/// Bits that say nothing any more about the number they come from, but for it: two rounds of multiplying with the golden
-/// ratio's bits and folding (Knuth, The Art of Computer Programming 3, 6.4).
+/// Scatters the bits of a number: two rounds of multiplying with the golden ratio's bits and folding (Knuth, The Art of
+/// Computer Programming 3, 6.4).
 fn scattered(number: u128) -> u128 {
     const GOLDEN: u128 = 0x9E37_79B9_7F4A_7C15_F39C_C060_5CED_C835;
     let folded = |bits: u128| bits ^ bits >> 67;
@@ -212,7 +212,7 @@ mod tests {
     use glam::DVec2;
 
     #[test]
-    fn same_corners_in_any_order_are_one_with_a_class_for_each_shell_and_hand() {
+    fn equal_triangles_merge_with_a_class_per_shell_and_orientation() {
         let uv = [DVec2::ZERO, DVec2::X, DVec2::Y, DVec2::ONE, DVec2::X / 2.0];
         let input = SheetInput {
             uv: &uv,

@@ -17,9 +17,9 @@ pub struct SheetInput<'a> {
     pub shell: &'a [u32],
     /// How many shells there are.
     pub shell_count: u32,
-    /// Per mapped triangle: does text on it read backwards (judged by the part's normals where it is inside out)?
+    /// Per mapped triangle, whether it is flipped (judged by the part's normals where it is inside out).
     pub reversed: &'a [bool],
-    /// Per mapped triangle, whether it is a sliver, which shares with nobody; empty where none is.
+    /// Per mapped triangle, whether it is a sliver, which overlaps nothing; empty where none is.
     pub sliver: &'a [bool],
     /// Per mapped triangle, area on the surface.
     pub surface: &'a [f64],

@@ -1,4 +1,4 @@
-//! What is measured of the sheet as a plane: which sheets there are, areas, sharing, padding.
+//! What is measured of the sheet as a plane: which sheets there are, areas, overlaps, padding.
 
 mod box_tree;
 pub(super) mod by_sheet;

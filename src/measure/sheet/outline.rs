@@ -125,7 +125,7 @@ mod tests {
     }
 
     #[test]
-    fn edges_inside_a_shell_go_and_edges_between_shells_stay_for_both() {
+    fn inner_edges_are_dropped_and_shared_borders_kept_for_both_shells() {
         assert_eq!(ends(&[[0, 1, 2], [1, 3, 2]], &[0, 0]), [(0, 1, 0), (0, 2, 0), (1, 3, 1), (2, 3, 1)]);
         assert_eq!(
             ends(&[[0, 1, 2], [1, 3, 2]], &[0, 1]),
@@ -140,7 +140,7 @@ mod tests {
     }
 
     #[test]
-    fn copies_in_one_place_count_for_each_shell_once() {
+    fn stacked_copies_count_once_per_shell() {
         assert_eq!(
             ends(&[[0, 1, 2], [0, 1, 2], [0, 2, 1]], &[1, 0, 1]),
             [(0, 1, 1), (0, 1, 0), (0, 2, 1), (0, 2, 0), (1, 2, 1), (1, 2, 0)]

@@ -1,13 +1,12 @@
 //! Padding: the empty px between shells, and between a shell and its tile's border.
 //!
-//! Between two shells: the least distance over the edges of their outlines (`outline`, `segment`), in px at the map's size
-//! (u scaled by its width, v by its height). A shell in another's hole is measured to the hole's edge. Shells that overlap
-//! (a pair in [`Sharing`]) have no gap; neither have shells of different UDIM tiles, whose texels are in different files. A
-//! shell that lies across a border is held against all tiles' shells.
-//! To the border: a shell belongs to the tile it lies in, and its distance is that of its box to the tile's sides. One
-//! that ends exactly on u = 1 is 0 px from the border of the tile on the left. What reaches out of the tiles is *outside*
-//! (`outside`), and 0 px from the border; on a sheet of many tiles a shell over several of them lies *across* and has no
-//! distance.
+//! Between two shells: the least distance over the edges of their outlines (`outline`, `segment`), in px at the map's
+//! size (u scaled by its width, v by its height). A shell in another's hole is measured to the hole's edge. Shells that
+//! overlap (a pair in [`Sharing`]) have no gap; neither have shells of different UDIM tiles, whose texels are in
+//! different files. A shell that lies across a border is checked against all tiles' shells. To the border: a shell
+//! belongs to the tile it lies in, and its distance is that of its box to the tile's sides. One that ends exactly on u
+//! = 1 is 0 px from the border of the tile on the left. What extends beyond the tiles is *outside* (`outside`), and 0
+//! px from the border; on a sheet of many tiles a shell over several of them lies *across* and has no distance.
 //!
 //! A gap of g texels keeps two colours apart down to mip level floor(log2 g), since every level halves it.
 //!
@@ -38,14 +37,15 @@ use rustc_hash::FxHashMap;
 mod tests;
 
 /// What rounding of a file's decimals does to a distance, px: six decimals move a corner by half a hundredth of a pixel at
-/// 8192. A gap this little below a limit holds it, and a shell this little beyond a border does not cross it.
+/// 8192. A gap this little below a limit passes, and a shell this little beyond a border does not cross it.
 pub const ROUNDING_PX: f64 = 0.01;
-/// Places kept, worst first: far more than anybody reads or a sheet can show.
+/// Places kept, worst first: far more than anyone reads or a sheet can show.
 pub const GAPS_MAX: usize = 10_000;
-/// Pairs of shells told apart before all but the worst [`GAPS_MAX`] are dropped: a multiple, so that it happens rarely.
+/// Distinct pairs of shells kept before all but the worst [`GAPS_MAX`] are dropped: a multiple, so that it happens
+/// rarely.
 const PAIRS_MAX: usize = 4 * GAPS_MAX;
-/// Boxes compared in each of the two searches: thousands of slanted needles reach it, after 0.8 s natively; ten thousand
-/// shells side by side take 0.2 s in all. A count, not a clock, so that everybody gets the same answer.
+/// Boxes compared in each of the two searches: thousands of slanted needles reach it, after 0.8 s natively; ten
+/// thousand shells side by side take 0.2 s in all. A count, not a clock, so that results are the same everywhere.
 pub const EFFORT_MAX: u64 = 100_000_000;
 /// Effort of a distance between two edges, in comparisons of boxes.
 const EFFORT_EDGES: u64 = 8;
@@ -99,7 +99,7 @@ pub struct Padding {
     pub across: Vec<u32>,
 }
 
-/// Least distances that are asked for, px.
+/// Required least distances, px.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Limits {
     /// Between shells.
@@ -124,10 +124,10 @@ impl Limits {
 }
 
 /// Measures padding; `sheet` and `sharing` are what [`measure_sheet`](super::usage::measure_sheet) and
-/// [`measure_sharing`](super::sharing::measure_sharing) said of the same input.
+/// [`measure_sharing`](super::sharing::measure_sharing) gave for the same input.
 ///
-/// Where the search for sharing was cut off, which pairs overlap is not all known: shells that reach where two lie over
-/// one another are left out of the distances between shells then, and the result says `at_least`.
+/// Where the search for overlaps was cut off, which pairs overlap is not all known: shells that reach where two lie
+/// over one another are left out of the distances between shells then, and the result says `at_least`.
 pub fn measure_padding(input: &SheetInput, sheet: &Sheet, sharing: &Sharing, limits: Limits) -> Padding {
     let field = Field::new(input, sheet, sharing);
     let mut padding = Padding { at_least: sharing.at_least, ..Padding::default() };
@@ -178,8 +178,8 @@ struct Field<'a> {
     places: Vec<Option<Place>>,
     /// Pairs of shells that overlap, the lower first.
     overlapping: Vec<u64>,
-    /// Shells without a say in the distances between shells: those whose overlaps are not all known, and of equal ones all but
-    /// the first. Empty where there are none.
+    /// Shells left out of the distances between shells: those whose overlaps are not all known, and of equal ones all
+    /// but the first. Empty where there are none.
     left_out: Vec<bool>,
 }
 
@@ -208,7 +208,7 @@ impl<'a> Field<'a> {
             shells: edges.iter().map(|edge| input.shell[edge.triangle as usize]).collect(),
             edges,
             places: vec![None; input.shell_count as usize],
-            // Sharing tells its pairs in the order of their shells.
+            // Pairs of overlaps are in the order of their shells.
             overlapping: sharing.pairs.iter().map(|pair| packed::two(pair.a, pair.b)).collect(),
             left_out,
         };
@@ -288,7 +288,8 @@ impl<'a> Field<'a> {
     fn border_gaps(&self) -> Vec<Gap> {
         let mut gaps: Vec<Option<(Gap, Side)>> =
             self.places.iter().zip(0..).map(|(place, shell)| self.border_gap(shell, (*place)?)).collect();
-        // Of several corners as near, the one of the first triangle, and of that the lowest: numbers of uvs mean nothing.
+        // Of several corners as near, the one of the first triangle, and of that the lowest: the numbering of uvs does
+        // not matter.
         let mut found = vec![(u32::MAX, f64::INFINITY); gaps.len()];
         for (edge, &shell) in self.edges.iter().zip(&self.shells) {
             let Some((gap, side)) = &mut gaps[shell as usize] else { continue };
@@ -344,7 +345,7 @@ impl<'a> Field<'a> {
     }
 }
 
-/// An edge is a diagonal of its box: which one stands in the lowest bit of the box's number, the edge's own above it.
+/// An edge is a diagonal of its box: which one is in the lowest bit of the box's number, the edge's own above it.
 fn edge_of(id: u32) -> usize {
     (id >> 1) as usize
 }
@@ -370,7 +371,7 @@ fn udim_number(column: u32, row: u32) -> u32 {
     crate::brief::FIRST_TILE + column + UDIM_COLUMNS * row
 }
 
-/// Asks for the two nearest edges.
+/// Searches for the two nearest edges.
 struct Least<'a> {
     field: &'a Field<'a>,
     distance_squared: f64,
@@ -408,7 +409,7 @@ struct NearestEdges {
     edges: (Entry, Entry),
 }
 
-/// Asks for every pair of shells nearer than a limit, and where each is nearest.
+/// Searches for every pair of shells nearer than a limit, and where each is nearest.
 struct Below<'a> {
     field: &'a Field<'a>,
     limit_squared: f64,
@@ -456,8 +457,8 @@ impl Near for Below<'_> {
 }
 
 impl Below<'_> {
-    /// Drops all but the worst and looks for nothing better than those from now on. A pair that is dropped and turns out
-    /// to be worse later comes back, so what is kept is right.
+    /// Drops all but the worst and looks for nothing better than those from now on. A pair that is dropped and turns
+    /// out to be worse later is added again, so what is kept is right.
     fn keep_worst(&mut self) {
         self.most = self.most.max(self.pairs.len());
         let mut pairs: Vec<_> = self.pairs.drain().collect();

@@ -1,14 +1,14 @@
 //! Which boxes reach a region of the sheet.
 //!
-//! [`RegionMask`] marks the cells a region reaches, with sums over rectangles (Crow 1984), so that one box is one look-up.
-//! It may say yes to a box that stays just outside, never no to one that touches. Cost: linear in the region's edges and
-//! the cells they pass.
+//! [`RegionMask`] marks the cells a region reaches, with sums over rectangles (Crow 1984), so that one box is one
+//! look-up. It may give true for a box just outside, never false for one that touches. Cost: linear in the region's
+//! edges and the cells they pass.
 
 use super::contours::{self, Contours};
 use crate::util::packed;
 use glam::DVec2;
 
-/// Cells of the mask along each side: fine enough to leave out most of a sheet that only shares in places; 1 MB.
+/// Cells of the mask along each side: fine enough to leave out most of a sheet with few overlaps; 1 MB.
 const MASK_CELLS: usize = 512;
 
 /// A region of the sheet.
@@ -159,7 +159,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_mask_reaches_inside_and_border_and_leaves_out_what_is_far() {
+    fn the_mask_covers_inside_and_border_and_excludes_far_triangles() {
         let corners = vec![[0.0, 0.0], [1.0, 0.0], [1.0, 0.1], [0.1, 0.1], [0.1, 1.0], [0.0, 1.0]];
         let mask = RegionMask::new(&Region::Outline(vec![corners])).unwrap();
         let touches = |x: f64, y: f64| mask.touches(DVec2::new(x, y), DVec2::new(x + 0.001, y + 0.001));

@@ -1,12 +1,12 @@
 //! How often the sheet is covered, by sampling: for layouts whose exact regions would take too long (`cover`).
 //!
-//! The sheet is cut into strata, horizontal strips, half of them of one height, half ending where corners crowd: they are
-//! narrow where there is much to see, and no far shell spoils the rest. On one line in each, at a random height of the strip,
-//! the lengths that triangles cover once or more, and twice or more, are exact. An area is the sum of strip height times
-//! length; its standard error comes from successive differences, as for any systematic sample (Wolter 2007, *Introduction to
-//! Variance Estimation*, chapter 8, from memory), each weighed with the higher of its two strips: rather too large than too
-//! small. Heights come from a fixed sequence: the same layout gives the same figures everywhere.
-//! Cost: n log n in triangles, and in the about [`INTERVALS_MAX`] intervals that they cut from the lines.
+//! The sheet is cut into strata, horizontal strips, half of them of one height, half ending where corners are dense:
+//! they are narrow where there is detail, and a distant shell does not affect the rest. On one line in each, at a
+//! random height of the strip, the lengths that triangles cover once or more, and twice or more, are exact. An area is
+//! the sum of strip height times length; its standard error comes from successive differences, as for any systematic
+//! sample (Wolter 2007, *Introduction to Variance Estimation*, chapter 8, from memory), each weighted with the higher
+//! of its two strips: an overestimate. Heights come from a fixed sequence: the same layout gives the same numbers
+//! everywhere. Cost: n log n in triangles, and in the about [`INTERVALS_MAX`] intervals that they cut from the lines.
 
 use super::input::{SheetInput, corners};
 use crate::util::packed::{number, sortable};
@@ -64,7 +64,7 @@ pub(super) fn sample(input: &SheetInput, triangles: &[u32], tiles: &[(u32, u32)]
             let [low, middle, high] = triangles[index as usize];
             let a = at_height(low, high, y);
             let b = if y < middle.y { at_height(low, middle, y) } else { at_height(middle, high, y) };
-            // Where one ends as another begins, the end comes first: side by side is not over one another.
+            // Where one ends as another begins, the end comes first: adjacent is not overlapping.
             ends.extend([sortable(a.min(b)) | 1, sortable(a.max(b)) & !1]);
         }
         ends.sort_unstable();
@@ -111,7 +111,7 @@ fn strips(triangles: &[[DVec2; 3]], tiles: &[(u32, u32)]) -> Vec<[f64; 2]> {
         let mut bounds: Vec<u64> = even.chain(crowds).chain(borders).map(sortable).collect();
         bounds.sort_unstable();
         let strips = bounds.windows(2).map(|ends| [number(ends[0]), number(ends[1])]).filter(|[low, high]| low < high);
-        // About: what a line cuts is asked in its strip's middle.
+        // About: what a line cuts is evaluated in its strip's middle.
         let cut = |[low, high]: [f64; 2]| {
             let middle = sortable((low + high) / 2.0);
             lows.partition_point(|low| *low < middle) - highs.partition_point(|high| *high < middle)
@@ -123,7 +123,8 @@ fn strips(triangles: &[[DVec2; 3]], tiles: &[(u32, u32)]) -> Vec<[f64; 2]> {
     }
 }
 
-/// Corners from the lowest to the highest. Neighbours see an edge the same way round, so that both cut it in the same point.
+/// Corners from the lowest to the highest. Neighbours have an edge in the same direction, so that both cut it in the
+/// same point.
 fn by_height([mut a, mut b, mut c]: [DVec2; 3]) -> [DVec2; 3] {
     let order = |low: &mut DVec2, high: &mut DVec2| {
         if (high.y, high.x) < (low.y, low.x) {
@@ -156,7 +157,7 @@ fn lengths_between(ends: &[u64], y: f64, tiles: &[(u32, u32)]) -> [f64; 3] {
         }
         once += if layers > 0 { to - from } else { 0.0 };
         twice += if layers > 1 { to - from } else { 0.0 };
-        // A whole run at once, so that tiles are asked seldom.
+        // A whole run at once, so that tiles are evaluated rarely.
         if layers == 1 && ends[1] & 1 == 0 {
             inside += columns().map(|u| (to.min(u + 1.0) - begin.max(u)).max(0.0)).sum::<f64>();
         }
@@ -231,7 +232,7 @@ mod tests {
     }
 
     #[test]
-    fn side_by_side_is_not_over_one_another() {
+    fn adjacent_triangles_do_not_overlap() {
         let corner = |x: u32, y: u32| DVec2::new(f64::from(x * x), f64::from(y + x)) / 9.7 - 0.3;
         let cells = (0..100).map(|i| (i % 10, i / 10));
         let triangles: Vec<[DVec2; 3]> = cells
@@ -247,7 +248,7 @@ mod tests {
     }
 
     #[test]
-    fn numbers_keep_their_order_as_bits() {
+    fn floats_keep_their_order_as_bits() {
         let ascending = [-1e300, -2.0, -1.0, -1e-300, 0.0, 1e-300, 1.0, 2.0, 1e300];
         assert!(ascending.windows(2).all(|pair| sortable(pair[0]) < sortable(pair[1])));
         assert!(ascending.iter().all(|value| number(sortable(*value)) == *value));

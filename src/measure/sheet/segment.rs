@@ -1,6 +1,6 @@
 //! Least distance between two segments of the plane, with the places where it happens.
 //!
-//! Segments that cross are told exactly (adaptive predicate of Shewchuk 1997, crate `robust`). Any others come nearest at
+//! Crossing segments are detected exactly (adaptive predicate of Shewchuk 1997, crate `robust`). Others are nearest at
 //! an end of one of them: four distances from a point to a segment. A segment without length is a point.
 
 use glam::DVec2;
@@ -27,7 +27,7 @@ pub(super) fn nearest(a: [DVec2; 2], b: [DVec2; 2]) -> (f64, DVec2, DVec2) {
 fn on_segment(p: DVec2, [from, to]: [DVec2; 2]) -> DVec2 {
     let along = to - from;
     let share = (p - from).dot(along) / along.length_squared();
-    // Not a number without length; both ends are exact.
+    // NaN without length; both ends are exact.
     match () {
         () if share >= 1.0 => to,
         () if share > 0.0 => from + along * share,
@@ -86,7 +86,7 @@ mod tests {
     }
 
     #[test]
-    fn without_length_a_segment_is_a_point() {
+    fn a_segment_of_zero_length_is_a_point() {
         expect([1., 1., 1., 1.], [0., 0., 4., 0.], 1.0);
         expect([1., 1., 1., 1.], [4., 5., 4., 5.], 5.0);
     }

@@ -1,4 +1,4 @@
-//! How much of each triangle lies where others lie too, by the way in which they share.
+//! How much of each triangle overlaps others, by the kind of overlap.
 //!
 //! share = area(triangle and union of all that share with it in this way) / area(triangle), on the sheet, for all triangles of
 //! a class at once. Where partners do not lie over one another their pieces add up; where they may, the pieces are united
@@ -14,9 +14,10 @@ use super::input::{SheetInput, corners};
 use super::union;
 use glam::DVec2;
 
-/// Work on one way of sharing before shares are "at least", in the units of the search for sharing: a third of what that may take.
+/// Work on one kind of overlap before shares are "at least", in the units of the search for overlaps: a third of what
+/// that may take.
 pub(super) const EFFORT_MAX: u64 = 500_000_000;
-/// Effort of asking whether two classes have the same hand, and how they share.
+/// Effort of comparing the orientation of two classes, and how they overlap.
 const EFFORT_HANDS: u64 = 10;
 const EFFORT_KIND: u64 = 50;
 /// A triangle of which no more than this share is free of others is taken to be covered: rounding of doubles.
@@ -24,18 +25,18 @@ const COVERED: f64 = 1.0 - 1e-12;
 /// Partners of a triangle up to which each two are looked up among the hits.
 const PARTNERS_FEW: usize = 32;
 
-/// How two shells (or one and itself) share.
+/// How two shells (or one and itself) overlap.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "kebab-case")]
 pub enum ShareKind {
-    /// Oppositely handed; also a shell with itself.
+    /// Opposite orientation; also a shell with itself.
     Mirrored,
-    /// Same handedness, at least 95 % of both.
+    /// Same orientation, at least 95 % of both.
     Stacked,
-    /// Same handedness, partly.
+    /// Same orientation, partly.
     PartialOverlap,
-    /// One shell over itself, same handedness.
+    /// One shell over itself, same orientation.
     SelfOverlap,
 }
 
@@ -102,7 +103,7 @@ impl Partners {
         &self.partners[self.starts[id as usize] as usize..self.starts[id as usize + 1] as usize]
     }
 
-    /// May any two of these lie over one another?
+    /// May any two of these overlap?
     fn may_meet(&self, ids: &[u32]) -> bool {
         !self.all_hits
             || ids.len() > PARTNERS_FEW
@@ -122,11 +123,11 @@ fn place(ends: &mut [u32], lists: &mut [u32], of: u32, partner: u32) {
     *end += 1;
 }
 
-/// What was found of one way of sharing.
+/// The results of one kind of overlap.
 pub(super) struct SharesOfClasses {
     /// Of each class, 0..1.
     pub shares: Vec<f64>,
-    /// They may be more.
+    /// A lower bound.
     pub at_least: bool,
 }
 
@@ -141,7 +142,7 @@ pub(super) fn shares_of_classes(
 ) -> SharesOfClasses {
     let mut shares = vec![0.0; distinct.class_count()];
     let (mut unasked, mut cut_off) = (false, false);
-    // Where there are too many classes to ask, nothing is said of the two.
+    // If there are too many classes to compare, the two are skipped.
     let mut ask = |x: Class, y: Class, left: &mut u64| {
         let same_hand = x.reversed() == y.reversed();
         let effort = if same_hand == (kind == ShareKind::Mirrored) { EFFORT_HANDS } else { EFFORT_KIND };

@@ -1,4 +1,4 @@
-//! Who shares texture space with whom.
+//! Overlaps: which shells and triangles share texture space.
 //!
 //! Two triangles share when their uv interiors intersect in more than [`SHARED_AREA_MIN_PX2`]. Only triangles that reach
 //! the region covered twice (`cover`, `region`) are looked at: a good layout needs no pair at all. Those that are the same
@@ -6,12 +6,13 @@
 //! decided exactly, how much by clipping one with the other (`convex`).
 //!
 //! Shells: *stacked* (same handedness, at least [`STACKED_SHARE_MIN`] of both), *mirrored* (opposite handedness),
-//! *partial overlap* (same handedness, partly), *self-overlap*. Two shells share when some triangle of one shares with one of the
-//! other; their shared area is then all they have in common, down to pieces too small to count alone. A shell over itself the
-//! other way round is a pair with itself, until it is known which of its sides are mirrored (`Sharing::settle`): a
-//! fold is none, but it counts in `mirrored_share`. Slivers share with nobody. Where a shell lies over itself in
-//! triangles that are not the same, a place may count once for every layer; areas are capped at the shell's own.
-//! Cost: linear in triangles, n log n in those that are looked at, linear in pairs that meet; bounded by [`EFFORT_MAX`].
+//! *partial overlap* (same handedness, partly), *self-overlap*. Two shells share when some triangle of one shares with
+//! one of the other; their shared area is then all they have in common, down to pieces too small to count alone. A
+//! shell over itself in opposite orientation is a pair with itself, until it is known which of its sides are mirrored
+//! (`Sharing::settle`): a fold is none, but it counts in `mirrored_share`. Slivers overlap nothing. Where a shell lies
+//! over itself in triangles that are not the same, a place may count once for every layer; areas are capped at the
+//! shell's own. Cost: linear in triangles, n log n in those that are looked at, linear in pairs that meet; bounded by
+//! [`EFFORT_MAX`].
 //!
 //! Where the areas of the sheet are sampled (`scanlines`), the search looks wherever two boxes meet: an estimate of an area
 //! may be off, but no shared place is missed because of it.
@@ -29,37 +30,37 @@ use crate::util::packed;
 use glam::DVec2;
 use rustc_hash::FxHashMap;
 
-/// Two triangles that share less than this do not share: rounding of the file's decimals reaches it, a person cannot
-/// see it. By definition, in px at the map's size.
+/// Two triangles that share less than this do not share: it is within the rounding of the file's decimals, and not
+/// visible. By definition, in px at the map's size.
 pub const SHARED_AREA_MIN_PX2: f64 = 0.01;
 /// Stacked shells share at least this of both: as of mirrored sides.
 pub const STACKED_SHARE_MIN: f64 = MIRRORED_SHARE_MIN;
-/// Work before the search says "at least", about nanoseconds of a desktop computer of 2020: a person waits some seconds
-/// for it in a browser, no longer. A count, not a clock, so that everybody gets the same answer.
+/// Work before the search says "at least", about nanoseconds of a desktop computer of 2020: some seconds in a browser.
+/// A count, not a clock, so that results are the same everywhere.
 pub const EFFORT_MAX: u64 = 3 * shared::EFFORT_MAX;
 /// Effort of comparing two boxes.
 const EFFORT_BOXES: u64 = 1;
 /// Effort of an exact test of two triangles.
 const EFFORT_TEST: u64 = 50;
-/// Effort of clipping two triangles, and of booking one pair of shells.
+/// Effort of clipping two triangles, and of recording one pair of shells.
 const EFFORT_BOOK: u64 = 100;
 /// Pairs of distinct triangles kept: 16 MB, and twice that while they are sorted by partner.
 const HITS_MAX: usize = 2_000_000;
-/// Pairs of shells told apart: far more than anybody reads, and still a report of a few MB.
+/// Most pairs of shells reported: far more than anyone reads, and still a report of a few MB.
 const SHELL_PAIRS_MAX: usize = 50_000;
-/// Layers of a stack whose partners are all told, where the stack alone breaks a limit: every layer still has some.
+/// Layers of a stack whose partners are all reported, where the stack alone breaks a limit: every layer still has some.
 const STACK_ROWS: usize = 16;
 /// Intersections below this share of the smaller triangle are rounding of the doubles themselves.
 const ROUNDING: f64 = 1e-12;
 
-/// Two shells that share.
+/// Two shells that overlap.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SharedPair {
     /// The lower shell.
     pub a: u32,
     /// The higher shell; the same as `a` for [`ShareKind::SelfOverlap`], and where one side of a shell is mirrored on another.
     pub b: u32,
-    /// How they share.
+    /// How they overlap.
     pub kind: ShareKind,
     /// Shared uv area; what several layers of one shell share counts once where they are the same.
     pub area_uv: f64,
@@ -73,14 +74,14 @@ pub struct SharedPair {
     pub example_b: u32,
 }
 
-/// Per triangle, with whom it shares.
+/// Per triangle, its kinds of overlap.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Shares {
-    /// With an oppositely handed triangle.
+    /// With a triangle of opposite orientation.
     pub mirrored: bool,
     /// With a stacked shell.
     pub stacked: bool,
-    /// With a partly overlapping shell; also where there are more pairs of shells than are told apart.
+    /// With a partly overlapping shell; also where there are more pairs of shells than are reported.
     pub partial_overlap: bool,
     /// With its own shell, same handedness.
     pub self_overlap: bool,
@@ -96,7 +97,7 @@ impl Shares {
         }
     }
 
-    /// Whether it shares in this way.
+    /// Whether it overlaps in this way.
     pub fn has(self, kind: ShareKind) -> bool {
         match kind {
             ShareKind::Mirrored => self.mirrored,
@@ -107,12 +108,14 @@ impl Shares {
     }
 }
 
-/// Sharing of a whole layout.
+/// Overlaps of a whole layout.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Sharing {
-    /// All pairs, by (a, b, kind). Of equal shells the first stands for all; that they are stacked is said once, of the first two.
+    /// All pairs, by (a, b, kind). Of equal shells the first represents all; that they are stacked is one pair, of the
+    /// first two.
     pub pairs: Vec<SharedPair>,
-    /// Equal shells, three and more that lie on one another in every triangle, the same way round: rising, groups by their first.
+    /// Equal shells, three and more that coincide in every triangle, with the same orientation: rising, groups by their
+    /// first.
     pub equal: Vec<Vec<u32>>,
     /// Per triangle of the input.
     pub triangles: Vec<Shares>,
@@ -125,12 +128,12 @@ pub struct Sharing {
 }
 
 impl Sharing {
-    /// Of so many triangles, none of which shares.
+    /// Of so many triangles without overlaps.
     pub(super) fn of(triangles: usize) -> Self {
         Self { triangles: vec![Shares::default(); triangles], ..Self::default() }
     }
 
-    /// Shells that share with one, and how; the first `most` of them. Linear in pairs and equal shells.
+    /// Shells that overlap one, and how; the first `most` of them. Linear in pairs and equal shells.
     pub fn partners(&self, shell: u32, most: usize) -> Vec<(u32, ShareKind)> {
         let group_of = |shell: &u32| self.equal.iter().find(|group| group.binary_search(shell).is_ok());
         let own = group_of(&shell).map_or(&[] as &[u32], Vec::as_slice);
@@ -139,7 +142,7 @@ impl Sharing {
             own.iter().filter(|&&other| other != shell).take(most).map(|&other| (other, ShareKind::Stacked)).collect();
         for pair in self.pairs.iter().filter(|pair| pair.a == stands_for_it || pair.b == stands_for_it) {
             let other = if pair.a == stands_for_it { pair.b } else { pair.a };
-            // That equal shells are stacked is said above.
+            // Equal shells are stacked: handled above.
             if other == stands_for_it || own.binary_search(&other).is_err() {
                 let other = if other == stands_for_it { shell } else { other };
                 let others = group_of(&other).filter(|_| other != shell).map_or(vec![other], Clone::clone);
@@ -164,7 +167,7 @@ impl Sharing {
         })
     }
 
-    /// Takes over what triangles of a part of the model share; `triangles`: their numbers in the model, rising.
+    /// Adds the overlaps of triangles of a part of the model; `triangles`: their numbers in the model, rising.
     pub(super) fn take_shared(&mut self, part: &mut Self, triangles: &[u32]) {
         for (all, own) in self.shared.iter_mut().zip(&mut part.shared) {
             all.extend(std::mem::take(own).into_iter().map(|entry| {
@@ -197,9 +200,9 @@ struct SharedArea {
     examples: [u32; 2],
 }
 
-/// Finds all sharing; `sheet` is what [`measure_sheet`](super::usage::measure_sheet) said of the same input.
+/// Finds all overlaps; `sheet` is what [`measure_sheet`](super::usage::measure_sheet) gave for the same input.
 ///
-/// Without any area on the sheet nobody shares; `mirrored_share` is `None` where the surface has no area.
+/// Without any area on the sheet there are no overlaps; `mirrored_share` is `None` where the surface has no area.
 pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
     let mut result = Sharing::of(input.triangles.len());
     let mapped_surface: f64 = input.surface.iter().sum();
@@ -233,7 +236,7 @@ pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
         if !is_mirrored && result.pairs.iter().all(|pair| pair.kind != kind) {
             continue;
         }
-        // What is mirrored is a figure of its own: nothing else takes effort from it.
+        // The mirrored share is a separate number: nothing else takes effort from it.
         let left = &mut left[usize::from(is_mirrored)];
         let found = shares_of_classes(input, &distinct, &partners, kind, &kind_of, left);
         result.at_least |= found.at_least;
@@ -252,7 +255,7 @@ pub fn measure_sharing(input: &SheetInput, sheet: &Sheet) -> Sharing {
     result
 }
 
-/// How two shells share that do; `stacked` pairs in order.
+/// How two overlapping shells overlap; `stacked` pairs in order.
 fn kind_of_pair((a, b, opposite): PairKey, stacked: &[u64]) -> ShareKind {
     if opposite {
         ShareKind::Mirrored
@@ -360,7 +363,7 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// Books an area that the triangles of two classes have in common.
+    /// Records an area that the triangles of two classes have in common.
     fn book(&mut self, x: usize, y: usize, area: f64) {
         self.effort += EFFORT_BOOK;
         let (mut x, mut y) = (x, y);
@@ -466,11 +469,11 @@ fn pairs(
     packed::ordered(pairs, |x, y| (x.a, x.b, x.kind).cmp(&(y.a, y.b, y.kind)))
 }
 
-/// Tells every triangle how it shares.
+/// Sets for every triangle how it overlaps.
 fn flag(input: &SheetInput, distinct: &Distinct, hits: &[Hit], stacked: &[u64], triangles: &mut [Shares]) {
     let mut of_class = vec![Shares::default(); distinct.class_count()];
     let mut both = |x: usize, y: usize| {
-        // Crossing also beyond the limit of pairs told apart: it is known that they share, not how much.
+        // Partial also beyond the limit of pairs reported: it is known that they overlap, not how much.
         let kind = kind_of_pair(pair_key(distinct.class(x), distinct.class(y)), stacked);
         for number in [x, y] {
             of_class[number].set(kind);

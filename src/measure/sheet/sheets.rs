@@ -1,20 +1,20 @@
 //! Which sheets a model has. A *sheet* is one texture set: its own 0..1 tile or tiles, its own map.
 //!
-//! The brief may say it: one sheet, one for each material, or groups of materials; materials that no group names have one
-//! more together. Where it says "auto", it is settled for the file as it came:
+//! The brief may decide: one sheet, one for each material, or groups of materials; materials that no group names have
+//! one more together. With "auto", it depends on the file as loaded:
 //!
 //! 1. Materials whose library names a picture: one sheet for each distinct picture.
-//! 2. All others (without libraries that is all): where any two of them lie on one another ([`LYING_SHARE`] of the smaller
-//!    one's area on the sheet, unions of triangles), one sheet each, or else one together. A smaller overlap is a fault,
-//!    not a reason. Nothing is asked where the texture repeats or is a palette: there, overlaps mean nothing.
+//! 2. All others (without libraries that is all): where any two of them overlap ([`LYING_SHARE`] of the smaller
+//!    one's area on the sheet, unions of triangles), one sheet each, or else one together. A smaller overlap is a
+//!    finding, not a reason. Overlaps are ignored where the texture repeats or is a palette.
 //!
-//! Faces without a material count as one more. Only materials of faces make sheets, in the order of their first face; beyond
-//! [`MAX_SHEETS`] the last one takes the rest. Pictures are the same when their paths are, without regard to the case of Latin
-//! letters and to the slash that separates folders.
-//! Cost: linear in faces; for the question whether materials lie on one another see `Lying`.
+//! Faces without a material count as one more. Only materials of faces make sheets, in the order of their first face;
+//! beyond [`MAX_SHEETS`] the last one takes the rest. Pictures are the same when their paths are, without regard to the
+//! case of Latin letters and to the slash that separates folders. Cost: linear in faces; for the question whether
+//! materials overlap see `Lying`.
 //!
-//! Whether materials lie on one another is asked last: where the model as one sheet overlaps by less than half of the
-//! smallest material, none can.
+//! Whether materials overlap is checked last: where the model as one sheet overlaps by less than half of the smallest
+//! material, none can.
 
 use super::by_sheet::SheetRows;
 use super::contours::{self, Contours};
@@ -27,33 +27,33 @@ use crate::model::{Document, Model};
 use crate::util::packed;
 use glam::DVec2;
 
-/// Share of the smaller one's area from which two materials lie on one another. By definition.
+/// Share of the smaller one's area from which two materials overlap. By definition.
 pub const LYING_SHARE: f64 = 0.5;
 /// What rounding of doubles takes from a share.
 const ROUNDING: f64 = 1e-9;
-/// Work before materials are taken to lie side by side, about nanoseconds of a desktop computer of 2020. A count, not a clock,
-/// so that everybody gets the same answer.
+/// Work before materials are taken to lie side by side, about nanoseconds of a desktop computer of 2020. A count, not a
+/// clock, so that results are the same everywhere.
 const EFFORT_MAX: u64 = 1_000_000_000;
 /// Effort of comparing the boxes of two materials.
 const EFFORT_BOXES: u64 = 10;
 /// The name of the only sheet.
 const ONLY: &str = "sheet";
-/// The name of the sheet of all that no group names.
+/// The name of the sheet of materials in no group.
 const REST: &str = "the rest";
 /// The name of the sheet of faces without a material.
 const NO_MATERIAL: &str = "no material";
 
-/// What the split into sheets goes by.
+/// What the split into sheets is based on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
 #[cfg_attr(target_arch = "wasm32", derive(tsify::Tsify))]
 #[serde(rename_all = "lowercase")]
 pub enum SplitBy {
-    /// Nothing speaks for more than one.
+    /// No reason for more than one.
     #[default]
     One,
     /// Pictures that material libraries name.
     Pictures,
-    /// Materials that lie on one another.
+    /// Overlapping materials.
     Materials,
     /// The brief.
     Brief,
@@ -62,15 +62,15 @@ pub enum SplitBy {
 /// One sheet.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct OneSheet {
-    /// What people call it; no other one has the same name.
+    /// Its name for people, unique.
     pub name: String,
-    /// Its materials, in the order of their first face; an empty one stands for faces without a material.
+    /// Its materials, in the order of their first face; an empty one means faces without a material.
     pub materials: Vec<String>,
     /// Its map.
     pub map: SheetMap,
 }
 
-/// Two materials that lie on one another.
+/// Two overlapping materials.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Evidence {
     /// Indices into [`Document::materials`]; its length for faces without a material.
@@ -82,11 +82,11 @@ pub struct Evidence {
 /// All sheets of a model.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Sheets {
-    /// What the split goes by.
+    /// What the split is based on.
     pub by: SplitBy,
     /// The sheets; at least one once [`Stage::Sheet`](crate::measure::Stage::Sheet) was taken.
     pub list: Vec<OneSheet>,
-    /// What spoke for a sheet each where nothing but an overlap did.
+    /// The evidence for a sheet each, if only an overlap.
     pub evidence: Option<Evidence>,
     /// Groups of the brief and materials in them that the file does not have, by name.
     pub unknown: Vec<String>,
@@ -132,13 +132,13 @@ impl MapSizes {
         }
         let Sheets { list, of_face, .. } = Draft::new(model, brief).settled(None);
         let sizes: Vec<DVec2> = list.iter().map(|sheet| map_scale(sheet.map)).collect();
-        // A single group may have a size of its own too.
+        // A single group may have its own size too.
         let usual = if list.len() == 1 { sizes[0] } else { usual };
         Self { usual, of_face, sizes }
     }
 }
 
-/// A split in the making: sheets that are settled, and materials that get one each or one together.
+/// A split being built: sheets that are decided, and materials that get one each or one together.
 pub(in crate::measure) struct Draft<'a> {
     document: &'a Document,
     brief: &'a Brief,
@@ -169,7 +169,7 @@ impl<'a> Draft<'a> {
         draft
     }
 
-    /// Materials that have a sheet each if two of them lie on one another; none where nothing is to be asked.
+    /// Materials that have a sheet each if two of them overlap; none where overlaps are ignored.
     pub(in crate::measure) fn open(&self) -> &[u32] {
         let asks = self.by != SplitBy::Brief && self.rest.len() > 1 && self.brief.map.tiles.is_layout();
         if asks { &self.rest } else { &[] }
@@ -180,7 +180,7 @@ impl<'a> Draft<'a> {
         self.sheets.is_empty()
     }
 
-    /// The split; `evidence` that those which are [open](Self::open) lie on one another.
+    /// The split; `evidence` that those which are [open](Self::open) overlap.
     pub(in crate::measure) fn settled(mut self, evidence: Option<Evidence>) -> Sheets {
         if evidence.is_some() {
             self.by = if self.by == SplitBy::One { SplitBy::Materials } else { self.by };
@@ -239,7 +239,7 @@ impl<'a> Draft<'a> {
         // Own path and materials, in the order of their first face.
         let mut found: Vec<(String, Vec<u32>)> = Vec::new();
         let mut rest = Vec::new();
-        // One room is left for what has none.
+        // One place is left for what has none.
         for material in std::mem::take(&mut self.rest) {
             let Some(Some(path)) = pictures.get(material as usize) else {
                 rest.push(material);
@@ -365,7 +365,7 @@ impl Default for Lapped {
 /// Where a material lies on the sheet.
 struct Cast {
     material: u32,
-    /// Its place among the materials that are asked about.
+    /// Its place among the materials that are compared.
     place: usize,
     low: DVec2,
     high: DVec2,
@@ -376,7 +376,7 @@ struct Cast {
     union: Option<Option<(Contours, f64)>>,
 }
 
-/// Whether materials lie on one another: their boxes first, then exactly, the largest ones first, up to the first two that do.
+/// Whether materials overlap: their boxes first, then exactly, the largest ones first, up to the first two that do.
 /// Cost: linear in triangles and pairs of boxes; for pairs that may, n log n in the edges of what they cover; bounded
 /// by [`EFFORT_MAX`].
 pub(in crate::measure) struct Lying<'a> {
@@ -412,7 +412,7 @@ impl<'a> Lying<'a> {
         Self { model, triangles, places, casts, rows: Vec::new(), left: EFFORT_MAX }
     }
 
-    /// Whether there is more area than there is room, so that some must lie on one another.
+    /// Whether there is more area than there is room, so that some must overlap.
     pub(in crate::measure) fn is_crowded(&self) -> bool {
         let (mut low, mut high, mut area) = (DVec2::INFINITY, DVec2::NEG_INFINITY, 0.0);
         for cast in &self.casts {
@@ -422,7 +422,7 @@ impl<'a> Lying<'a> {
         area > room.x * room.y
     }
 
-    /// Two that lie on one another, if any do.
+    /// Two that overlap, if any do.
     pub(in crate::measure) fn find(mut self, most: Lapped) -> Option<Evidence> {
         for second in 1..self.casts.len() {
             for first in 0..second {

@@ -11,8 +11,8 @@ use glam::DVec2;
 
 /// Rows whose numbers have four digits: 1001 to 9999.
 pub(super) const UDIM_ROWS: u32 = 900;
-/// Cuts of triangles into rows before a triangle's box stands for it: a tenth of a second. A layout that asks for more
-/// has its triangles strewn over hundreds of rows, and is not one of tiles.
+/// Cuts of triangles into rows before a triangle's box is used instead: a tenth of a second. A layout that asks for
+/// more has its triangles strewn over hundreds of rows, and is not one of tiles.
 const CUTS_MAX: u32 = 1_000_000;
 
 /// Tiles in use, row by row.
@@ -24,7 +24,7 @@ pub(super) struct TilesInUse {
 }
 
 impl TilesInUse {
-    /// Notes a counter-clockwise triangle; `low` and `high` bound its part inside the tiles.
+    /// Adds a counter-clockwise triangle; `low` and `high` bound its part inside the tiles.
     pub(super) fn note(&mut self, q: [DVec2; 3], low: DVec2, high: DVec2) {
         if !(low.x < high.x && low.y < high.y) {
             return;
@@ -87,7 +87,7 @@ mod tests {
     }
 
     #[test]
-    fn a_border_that_is_only_touched_uses_the_tile_on_its_left() {
+    fn touching_a_tile_border_uses_the_tile_on_its_left() {
         assert_eq!(tiles(&[[[0.2, 0.0], [1.0, 0.0], [1.0, 1.0]]]), [(0, 0)]);
         assert_eq!(tiles(&[[[1.0, 0.0], [1.5, 0.0], [1.0, 1.0]]]), [(0, 1)]);
         assert_eq!(tiles(&[[[0.0, 1.0], [1.0, 1.0], [1.0, 2.0]]]), [(1, 0)]);
@@ -95,7 +95,7 @@ mod tests {
     }
 
     #[test]
-    fn a_triangle_across_tiles_uses_those_it_has_area_in() {
+    fn a_triangle_across_tiles_uses_the_tiles_it_has_area_in() {
         // Its slanted side passes (1, 1) and (2, 0) exactly.
         assert_eq!(tiles(&[[[0.0, 0.0], [2.0, 0.0], [0.0, 2.0]]]), [(0, 0), (0, 1), (1, 0)]);
         // A thin one along the diagonal: five tiles on it, and where it widens both beside every crossing.
@@ -105,7 +105,7 @@ mod tests {
     }
 
     #[test]
-    fn what_lies_outside_all_tiles_uses_none() {
+    fn triangles_outside_all_tiles_use_none() {
         assert_eq!(
             tiles(&[[[-1.0, -1.0], [0.0, -1.0], [0.0, 0.0]], [[10.0, 0.0], [12.0, 0.0], [10.0, 2.0]]]),
             [(0, 0)]

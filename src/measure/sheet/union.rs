@@ -1,9 +1,9 @@
 //! Area of what several convex pieces of one triangle cover together.
 //!
-//! By Green's theorem the area of a union is half the sum, over the edges p -> q of all pieces, of p x q times the share of
-//! the edge that is the union's border. A convex piece hides one interval of an edge (Cyrus & Beck 1978); what is left of
-//! 0..1 after all of them is border. No crossing of two edges is ever made a corner, so nothing grows with the crossings but
-//! time. Where edges coincide the first piece's counts.
+//! By Green's theorem the area of a union is half the sum, over the edges p -> q of all pieces, of p x q times the
+//! share of the edge that is the union's border. A convex piece hides one interval of an edge (Cyrus & Beck 1978); what
+//! is left of 0..1 after all of them is border. No crossing of two edges is ever made a corner, so only time grows with
+//! the crossings. Where edges coincide the first piece's counts.
 //!
 //! The pieces are put into the triangle's own frame, corners (0, 0), (1, 0), (0, 1), and there on a grid of [`GRID`] steps:
 //! all signs are exact in integers then, and two pieces agree on where their edges meet to a double's last bits.
@@ -125,7 +125,7 @@ mod tests {
     }
 
     #[test]
-    fn pieces_that_coincide_touch_or_hold_one_another() {
+    fn union_of_equal_touching_and_nested_pieces() {
         let whole = Piece::from(OWN);
         let middle = |i: usize| (OWN[i] + OWN[(i + 1) % 3]) / 2.0;
         let corner = |i: usize| Piece::from([OWN[i], middle(i), middle((i + 2) % 3)]);
@@ -144,7 +144,7 @@ mod tests {
     }
 
     #[test]
-    fn random_pieces_cover_what_the_overlay_says() {
+    fn union_of_random_pieces_matches_the_overlay() {
         let mut state = 3u64;
         let mut random = || {
             state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);

@@ -1,9 +1,9 @@
 //! How the sheet is used: coverage, overlap, what lies outside.
 //!
-//! Areas of the union and of what is covered twice come from the boundary chain (`cover`), which samples them where exact
-//! regions would take too long, and says so; the outside share clips each
-//! triangle to the tile(s) exactly (`convex`); which tiles are in use: `tiles`. Collapsed triangles have no area and take no part.
-//! Cost: linear in triangles, n log n in boundary edges.
+//! Areas of the union and of what is covered twice come from the boundary chain (`cover`), which samples them where
+//! exact regions would take too long, and gives the error; the outside share clips each triangle to the tile(s) exactly
+//! (`convex`); which tiles are in use: `tiles`. Collapsed triangles have no area and take no part. Cost: linear in
+//! triangles, n log n in boundary edges.
 
 use super::convex;
 use super::cover::{self, Cover};
@@ -32,7 +32,7 @@ pub struct Sheet {
     pub uv_area: f64,
     /// Area of their union.
     pub union_area: f64,
-    /// The region that two or more triangles use: where sharing is looked for.
+    /// The region that two or more triangles use: where overlaps are searched.
     pub(super) twice: Region,
     /// Where shells end.
     pub(super) outlines: Vec<OutlineEdge>,
@@ -67,8 +67,8 @@ pub struct SamplingErrors {
 
 /// Measures the use of the sheet.
 ///
-/// A triangle with a corner further than [`REACH`](super::input::REACH) from the origin cannot be laid on any map: it counts as outside, and
-/// in `uv_area`, in nothing else.
+/// A triangle with a corner further than [`REACH`](super::input::REACH) from the origin is on no map: it counts as
+/// outside, and in `uv_area`, in nothing else.
 pub fn measure_sheet(input: &SheetInput) -> Sheet {
     let udim = input.map.tiles == crate::brief::Tiles::Udim;
     let limit = if udim { DVec2::new(f64::from(UDIM_COLUMNS), f64::from(UDIM_ROWS)) } else { DVec2::ONE };
@@ -104,7 +104,8 @@ pub fn measure_sheet(input: &SheetInput) -> Sheet {
     Sheet {
         coverage: areas.inside.area / tiles.len() as f64,
         overlap_share: some.then(|| (areas.twice.area / union_area).min(1.0)),
-        // Rounding may leave a union a hair larger than the sum: without any overlap that is noise, never negative use.
+        // Rounding may leave a union slightly larger than the sum: without any overlap that is noise, never negative
+        // use.
         overlap_excess: some.then(|| ((near - union_area) / union_area).max(0.0)),
         outside_share: (uv_area > 0.0 && uv_area.is_finite()).then(|| ((uv_area - inside) / uv_area).max(0.0)),
         tiles: tiles.iter().map(|&(row, column)| FIRST_TILE + column + UDIM_COLUMNS * row).collect(),

@@ -1,11 +1,11 @@
-//! What is to be written: texture coordinates that corners get instead of the file's, and how they are spelled.
+//! Edits to write: new texture coordinates of corners, and how they are spelled.
 
 use crate::model::{Document, TexcoordId, document::measured};
 
 /// Decimals that edited uvs are written with at least and at most; a file says how many by its own.
 const DECIMALS: std::ops::RangeInclusive<u32> = 6..=12;
 
-/// Decimals that a uv can be given at most: beyond them a double between 0 and 1 has no digits that count.
+/// Decimals that a uv can be given at most: beyond them a double between 0 and 1 has no significant digits.
 pub const MAX_DECIMALS: u32 = 15;
 
 /// Decimals in which edited uvs of a model are written: the most in any `vt` of its file, 6 to 12.
@@ -53,7 +53,7 @@ impl Edits {
         uv.iter().all(|x| measured(*x).is_some()).then(|| self.push(value))
     }
 
-    /// The same uv as a `vt` of the file, in a line of its own where not all its corners get it.
+    /// The same uv as a `vt` of the file, on a separate line if not all its corners get it.
     pub fn same_as(&mut self, texcoord: TexcoordId) -> NewTexcoord {
         self.push(Value::Same(texcoord))
     }

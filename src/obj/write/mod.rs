@@ -1,12 +1,12 @@
-//! The same file back, with other texture coordinates: only the bytes of numbers of `vt` and of indices to them change, and
-//! lines are added where corners part.
+//! Writes the same file with other texture coordinates: only the bytes of numbers of `vt` and of indices to them
+//! change, and lines are added where corners split.
 //!
-//! * A `vt` all of whose corners get the same is rewritten where it stands; a number of it that stays, and its third, keep
+//! * A `vt` all of whose corners get the same is rewritten in place; a number of it that stays, and its third, keep
 //!   their spelling.
 //! * A `vt` that is also used by corners that keep it, by `l`, `surf`, or by faces that the reader left out keeps its value, and so
 //!   does one whose corners get different ones. What its corners get is a new line, one for each [`NewTexcoord`].
-//! * New lines follow the last `vt`, if no face that needs them comes earlier; otherwise they precede that face. Never do they
-//!   follow a line that ends in a backslash, which others would take for its continuation.
+//! * New lines follow the last `vt`, if no face that needs them comes earlier; otherwise they precede that face. They
+//!   never follow a line that ends in a backslash, which others would take for its continuation.
 //! * Where there are new lines, whatever names a `vt` behind them, or counts back over them, is renumbered to name what it
 //!   named, valid or not, absolute or relative as it was.
 //!
@@ -15,7 +15,7 @@
 //!
 //! Cost: linear in bytes. Memory: a number for each `vt` and for each corner, and the longest statement.
 //!
-//! So a document keeps nothing for each statement either; a face is known by the line on which it begins.
+//! So a document stores nothing for each statement either; a face is identified by the line on which it begins.
 
 mod edits;
 mod place;
@@ -54,7 +54,7 @@ pub enum WriteFailureCode {
 pub struct WriteFailure {
     /// Stable code.
     pub code: WriteFailureCode,
-    /// Plain sentences for the person.
+    /// Sentences for the user.
     pub message: String,
 }
 
@@ -79,7 +79,7 @@ impl std::fmt::Display for WriteFailure {
 
 impl std::error::Error for WriteFailure {}
 
-/// What [`Writer::end`] asks for.
+/// What [`Writer::end`] needs next.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[must_use]
 pub enum Next {
@@ -89,7 +89,7 @@ pub enum Next {
     Done,
 }
 
-/// Which face and which `vt` a walk over the statements has come to.
+/// The current face and `vt` of a walk over the statements.
 #[derive(Default)]
 struct Walk {
     /// `vt` so far.
@@ -152,7 +152,7 @@ impl Sink for Pass<'_> {
     }
 }
 
-/// What became of the edits once it is known who uses what.
+/// The edits once all uses are known.
 pub(super) struct Plan<'a> {
     document: &'a Document,
     edits: &'a Edits,
@@ -170,12 +170,12 @@ pub(super) struct Plan<'a> {
     place: (u64, u32),
 }
 
-/// What becomes of a `vt`.
+/// What happens to a `vt`.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Fate {
     /// No corner uses it.
     Unused,
-    /// It is as it was: others use it, or its corners get different ones.
+    /// Unchanged: others use it, or its corners get different ones.
     Stays,
     /// All its corners get this.
     Moves(u32),
@@ -222,7 +222,7 @@ impl<'a> Plan<'a> {
             };
         }
         for (texcoord, fate) in fates.iter_mut().enumerate().filter(|(texcoord, _)| kept[*texcoord]) {
-            // What all its corners get can be what it is: then nobody minds.
+            // If all its corners get its own value, nothing changes.
             let is_own =
                 |value: u32| matches!(edits.values()[value as usize], Value::Same(id) if id.index() == texcoord);
             *fate = match *fate {
@@ -313,7 +313,7 @@ impl<'a> Writer<'a> {
         }
     }
 
-    /// Tells that the source has ended.
+    /// To be called at the source's end.
     ///
     /// # Errors
     /// Nothing that was written may be used.

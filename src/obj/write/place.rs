@@ -1,4 +1,4 @@
-//! The second walk, where there are new lines: where they go, and which third numbers they take over.
+//! The second walk, where there are new lines: where they go, and which third numbers they copy.
 
 use super::{Plan, Walk, WriteFailure};
 use crate::obj::number::{self, Spelling};

@@ -13,7 +13,7 @@ pub(super) struct Splice<'a> {
     start: u64,
     /// Up to there nothing changes any more.
     settled: u64,
-    /// What stands instead of pieces of `pending`, in order.
+    /// Replacements of pieces of `pending`, in order.
     changes: Vec<(Range<u64>, Vec<u8>)>,
     /// Whether the new lines have been set.
     is_placed: bool,
@@ -42,7 +42,7 @@ impl<'a> Splice<'a> {
         self.pending.extend_from_slice(chunk);
     }
 
-    /// Gives what is settled; all, where the present statement is too long to be held.
+    /// Gives what is final; all, where the present statement is too long to be held.
     pub fn give(&mut self, all: bool, out: &mut Vec<u8>) {
         if all {
             self.settled = self.start + self.pending.len() as u64;
@@ -155,7 +155,7 @@ impl<'a> Splice<'a> {
         self.is_other |= end != corners.end;
     }
 
-    /// What a corner names is named as before.
+    /// A corner's reference is unchanged.
     fn renumber(&mut self, word: &[u8], at: u64) {
         let Some((part, start)) = texcoord_part(word) else { return };
         if let Some(index) = self.plan.renumbered(part, self.walk.texcoords, self.is_placed) {
@@ -189,7 +189,7 @@ impl Sink for Splice<'_> {
 }
 
 impl Plan<'_> {
-    /// How a new texture coordinate is written.
+    /// Spelling of a new texture coordinate.
     fn spelling(&self, value: u32) -> [Vec<u8>; 2] {
         match self.edits.values()[value as usize] {
             Value::Rounded(uv, decimals) => uv.map(|x| spelled(x, decimals).into_bytes()),
@@ -209,8 +209,8 @@ impl Plan<'_> {
         }
     }
 
-    /// The index that names what `part` named before there were new lines, where that is another one. `texcoords`: how many of
-    /// the file's `vt` stand before it; `is_behind`: whether the new lines do.
+    /// The index that names what `part` named before there were new lines, where that is another one. `texcoords`: how
+    /// many of the file's `vt` come before it; `is_behind`: whether the new lines do.
     fn renumbered(&self, part: &[u8], texcoords: u32, is_behind: bool) -> Option<String> {
         let (sign, digits) = match part {
             [sign @ (b'-' | b'+'), digits @ ..] => (Some(*sign), digits),
@@ -219,7 +219,7 @@ impl Plan<'_> {
         if digits.is_empty() || !digits.iter().all(u8::is_ascii_digit) {
             return None;
         }
-        // What is beyond all counting names nothing before and after.
+        // What is beyond all counts refers to nothing before and after.
         let number: u64 = std::str::from_utf8(digits).ok()?.parse().ok().filter(|&number| number < u64::MAX / 2)?;
         let (lines, before) = (self.lines.len() as u64, u64::from(self.place.1));
         let moved = match sign {

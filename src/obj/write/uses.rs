@@ -34,7 +34,7 @@ impl<'a> Uses<'a> {
         }
     }
 
-    /// What becomes of each `vt`.
+    /// What happens to each `vt`.
     pub fn plan(self) -> Result<Plan<'a>, WriteFailure> {
         if !self.walk.is_of(self.document) {
             return Err(WriteFailure::changed());

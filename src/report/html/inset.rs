@@ -14,7 +14,7 @@ use std::fmt::Write as _;
 /// Longer side of a tile in the drawing's units, written to a tenth: more than a printed page shows.
 const TILE_UNITS: f64 = 512.0;
 const STEPS: f64 = 10.0;
-/// How far a drawn outline may be off, in units: not to be seen.
+/// How far a drawn outline may be off, in units: not visible.
 const OFF: f64 = 0.25;
 /// Path data up to which findings' drawings show the outlines of all shells, bytes; beyond it, only tiles and what is lit,
 /// so that a page with dozens of drawings opens at once.
@@ -25,12 +25,12 @@ const BEYOND: f64 = 1.0;
 const MARGIN: f64 = 0.02;
 /// Shells of a finding that are drawn lit; the dashed frame holds them all.
 const MOST_LIT: usize = 200;
-/// Shells that are drawn lit anywhere: each is a shape of its own in every drawing, and the others are one.
+/// Shells that are drawn lit anywhere: each is a separate shape in every drawing, and the others are one.
 const MOST_LIT_IN_ALL: usize = 1000;
 /// Least side of a finding's frame in units: smaller ones could not be found.
 const LEAST_FRAME: f64 = 14.0;
 
-/// Gaps drawn for a finding, the worst first: more would run together.
+/// Gaps drawn for a finding, the worst first: more would overlap.
 const MOST_GAPS: usize = 40;
 /// Radius of the ring around a gap, in units: the gap itself is often less than one.
 const GAP_RING: f64 = 12.0;
@@ -112,7 +112,7 @@ impl Inset {
         page.out.push_str("</g>\n</defs></svg>\n");
     }
 
-    /// Begins a drawing: tiles, and the outlines of all shells where `all` says so.
+    /// Begins a drawing: tiles, and the outlines of all shells if `all`.
     fn begin(&self, page: &mut Page, label: &str, all: bool) {
         let size = self.frame.size();
         let _ = write!(
@@ -182,7 +182,7 @@ impl Inset {
     }
 }
 
-/// Writes outlines with no more corners than are seen.
+/// Writes outlines with no more corners than are visible.
 fn push_outline(out: &mut String, model: &Model, chains: &[Chain], frame: &Frame) {
     for chain in chains {
         let mut places: Vec<DVec2> =
@@ -195,7 +195,7 @@ fn push_outline(out: &mut String, model: &Model, chains: &[Chain], frame: &Frame
     }
 }
 
-/// A line with fewer corners that is nowhere further than `off` from its former ones (Douglas & Peucker 1973).
+/// A line with fewer corners that is nowhere further than `off` from the original (Douglas & Peucker 1973).
 fn simplified(places: &[DVec2], off: f64) -> Vec<DVec2> {
     let Some(last) = places.len().checked_sub(1) else { return Vec::new() };
     let mut is_kept = vec![false; places.len()];

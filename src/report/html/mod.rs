@@ -1,11 +1,12 @@
-//! The report as one HTML page: to read, to send, to print. Nothing is fetched, nothing runs.
+//! The report as one HTML page: to read, to send, to print. It loads nothing and runs no scripts.
 //!
-//! Every finding's title, place, number, limit and advice are the report's own texts, as the plain text and the JSON have them.
-//! All names come from a file of somebody else's: whatever goes into the page passes [`escape_into`].
+//! Every finding's title, place, number, limit and advice are the report's own texts, as the plain text and the JSON
+//! have them. All names are untrusted: everything written into the page passes [`escape_into`].
 //!
-//! To keep it small: outlines are written once, with no more corners than can be seen, and referred to; findings beyond the
-//! first two dozen have no picture, beyond the first forty they are rows; every table ends after the worst 200 and says how
-//! many more there are. No font is embedded: that is 48 kB for a page that reads as well in the system's own.
+//! To keep it small: outlines are written once, with no more corners than can be seen, and referred to; findings beyond
+//! the first two dozen have no picture, beyond the first forty they are rows; every table ends after the worst 200 and
+//! gives the number of the others. No font is embedded: that is 48 kB for a page that reads as well in the system's
+//! own.
 
 mod inset;
 mod plots;
@@ -28,7 +29,7 @@ use inset::Inset;
 use std::fmt::Write as _;
 use tables::grouped;
 
-/// Findings that get a picture of their view, from the worst on: as many as one looks at, and a page of few MB.
+/// Findings that get a picture of their view, from the worst on: as many as are looked at, and a page of few MB.
 pub const MOST_VIEWS: usize = 24;
 /// Findings that get a card, from the worst on: some fourteen printed pages. Those beyond are rows.
 pub const MOST_CARDS: usize = 40;
@@ -39,7 +40,7 @@ pub const VIEW_WIDTH_PX: u32 = 640;
 /// Height of a view, px.
 pub const VIEW_HEIGHT_PX: u32 = 400;
 
-/// The pictures the page wants, in the order [`Pictures::new`] takes them: the whole model, then the findings' views.
+/// The pictures the page needs, in the order [`Pictures::new`] takes them: the whole model, then the findings' views.
 pub fn shots(report: &Report) -> Vec<View<'_>> {
     let whole = View {
         camera: None,
@@ -80,7 +81,7 @@ pub struct Pictures {
 }
 
 impl Pictures {
-    /// `images` are the data URLs of [`shots`], in that order; where some are missing or empty, the page does without.
+    /// `images` are the data URLs of [`shots`], in that order; where some are missing or empty, the page omits them.
     /// Anything but a PNG's data URL counts as missing.
     pub fn new(model: &Model, measures: &Measures, brief: &Brief, report: &Report, images: Vec<String>) -> Self {
         let mut images = images.into_iter().map(|url| Some(url).filter(|url| is_png_url(url)));
@@ -127,7 +128,7 @@ pub fn html(report: &Report, pictures: &Pictures, brief: &Brief) -> String {
     page.out
 }
 
-/// The page in the making. Writing to a String cannot fail: the results of `write!` are of no interest.
+/// The page being written. Writing to a String cannot fail: the results of `write!` are ignored.
 struct Page {
     out: String,
 }

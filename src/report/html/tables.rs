@@ -166,7 +166,7 @@ impl Page {
         self.out.push_str("</section>\n");
     }
 
-    /// A table that may be wider than its page and longer than anybody reads: up to its first row.
+    /// A table that may be wider than its page and longer than anyone reads: up to its first row.
     fn begin_wide(&mut self, of: &str, first: &str, titles: &[&str], all: usize) {
         let caption = match all.checked_sub(MOST_ROWS) {
             Some(more @ 1..) => format!(
@@ -236,7 +236,7 @@ fn worst_first(report: &Report) -> Vec<&Shell> {
     packed::ordered(shells, compare).into_iter().map(|(_, shell)| shell).collect()
 }
 
-/// What puts a density right, with one of `factor` times the asked one.
+/// What corrects a density, with one of `factor` times the target.
 fn scale_by(factor: f64) -> String {
     significant(1.0 / factor)
 }
@@ -372,7 +372,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn numbers_are_short_and_counts_in_groups() {
+    fn numbers_are_short_and_counts_have_digit_groups() {
         assert_eq!(
             [0, 999, 1000, 728_319, 1_048_576].map(grouped),
             ["0", "999", "1\u{A0}000", "728\u{A0}319", "1\u{A0}048\u{A0}576"]

@@ -53,8 +53,8 @@ impl Target {
         Ok(Self { gl: gl.clone(), size: [width, height], samples, drawn, colour, depth })
     }
 
-    /// Whether the graphics system can draw into it at all, asked once and as far as time allows. Waits until all before is
-    /// done.
+    /// Whether the graphics system can draw into it at all, checked once and as far as time allows. Waits until all
+    /// before is done.
     ///
     /// # Errors
     /// It cannot.
@@ -68,7 +68,7 @@ impl Target {
         Ok(())
     }
 
-    /// Whether that was asked.
+    /// Whether that was checked.
     pub fn is_checked(&self) -> bool {
         self.samples.iter().chain([&self.drawn]).all(|surface| surface.checked.get())
     }

@@ -152,8 +152,9 @@ pub fn kept(scene: &Scene, place: Place, density: f64) -> f32 {
     (MOST_INKED / inked.max(1e-9)).clamp(LEAST_KEPT, 1.0) as f32
 }
 
-/// Sets the ink of outlines that keep so much of their strength. Thousands may lie over one another: ink that is mixed with paper
-/// beforehand comes to no more than one line; on the model under a scale's dark colours it would be lost, and is not.
+/// Sets the ink of outlines that keep so much of their strength. Thousands may lie over one another: ink mixed with
+/// paper beforehand is never darker than one line; on the model under a scale's dark colours it would be lost, and is
+/// not.
 pub fn outline_ink(program: &Program, scene: &Scene, place: Place, kept: f32) -> Result<(), GlError> {
     let strength = OUTLINE[usize::from(!scene.chosen.is_empty())] * kept;
     let ink = unit_rgb(grid::INK);

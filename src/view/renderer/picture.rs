@@ -22,7 +22,7 @@ impl Picture {
         }
     }
 
-    /// A target to draw into: the former one where it has the rectangle's size.
+    /// A target to draw into: the previous one if it has the rectangle's size.
     pub fn take(&mut self, gl: &Context, rect: Rect, quality: Quality) -> Result<Target, GlError> {
         let size = [rect.width, rect.height];
         let former = match quality {

@@ -1,5 +1,5 @@
-//! Any bytes are the model of a link, or refused. Around them stands a digest, which no change by chance would get past, so it
-//! is made anew.
+//! Any bytes are the model of a link, or refused. The digest around them would reject every mutation, so it is
+//! recomputed.
 #![no_main]
 
 #[path = "../../support/fuzzed.rs"]

@@ -1,4 +1,4 @@
-//! Any bytes are a model, which is read, measured and told, or refused.
+//! Any bytes are a model that is read, measured and reported, or refused.
 #![no_main]
 
 #[path = "../../support/fuzzed.rs"]

@@ -1,11 +1,11 @@
-//! Small models by formula: for every cause one that has it, and one that just has not.
+//! Small models by formula: for every cause a model that has it, and one that is just below the limit.
 
 use crate::brief::{Brief, Unit};
 use crate::findings::{CauseKind, Severity};
 use crate::report::{Report, Verdict};
 use std::fmt::Write as _;
 
-/// An OBJ file in the making.
+/// An OBJ file being built.
 #[derive(Default)]
 struct Obj {
     text: String,
@@ -179,7 +179,7 @@ fn a_flat_projection_on_a_ball() {
     assert!(kinds.contains(&"stretch") && kinds.len() >= 2, "{kinds:?}");
     assert_eq!(cause_of(&report_of(1.0, &pulled(0.05), 0)).map(|cause| cause.0), Some(CauseKind::Projected));
     assert_eq!(cause_of(&report_of(1.0, &pulled(0.5), 0)), None, "these uvs are no projection");
-    // A cap of 60 degrees, seen from behind, leans little; a ball with much beside it is a part.
+    // A cap of 60 degrees, seen from behind, is slanted little; a ball with much beside it is a part.
     assert_eq!(cause_of(&report_of(0.33, &flat, 0)), Some((CauseKind::AllFlipped, 1.0)));
     assert_eq!(cause_of(&report_of(1.0, &flat, 14)), None);
     let beside = report_of(1.0, &flat, 8);
@@ -206,7 +206,7 @@ fn everything_flipped() {
 }
 
 #[test]
-fn a_model_in_another_unit_than_the_brief() {
+fn a_model_in_a_unit_other_than_the_briefs() {
     let wall = |unit: Unit, target: f64| {
         let mut brief = Brief::default();
         brief.map.unit = unit;
@@ -265,7 +265,7 @@ fn a_texture_that_repeats() {
 }
 
 #[test]
-fn a_cause_counts_until_all_that_follows_is_intended() {
+fn a_cause_counts_until_all_its_effects_are_intended() {
     let mut obj = Obj::default();
     let place = columns(20);
     obj.wall(20, 0.0, |square, [a, b]| place(square, [1.0 - a, b]));

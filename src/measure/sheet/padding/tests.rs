@@ -115,7 +115,7 @@ fn all_pairs_by_brute_force() {
 }
 
 #[test]
-fn the_border_is_that_of_the_tile_a_shell_lies_in() {
+fn the_border_is_the_shells_tiles_border() {
     let udim = SheetMap { tiles: Tiles::Udim, ..SheetMap::default() };
     let left = rectangle([0.5, 0.25], [0.5, 0.5]);
     let (padding, _) = measure(std::slice::from_ref(&left), udim, LIMITS);
@@ -156,7 +156,7 @@ fn a_shell_over_several_tiles_has_no_border() {
 }
 
 #[test]
-fn shells_that_touch_are_0_px_apart_and_those_that_overlap_have_no_gap() {
+fn touching_shells_are_0_px_apart_and_overlapping_ones_have_no_gap() {
     let at = |x: f64| rectangle([x, 0.1], [0.25, 0.25]);
     let (padding, _) = measure(&[at(0.1), at(0.35)], SheetMap::default(), LIMITS);
     assert_eq!(padding.between.unwrap().px, 0.0);
@@ -174,7 +174,7 @@ fn a_gap_of_two_to_the_k_lasts_to_mip_level_k() {
     );
     let mut gap = padding.between.unwrap();
     assert_eq!((gap.px, gap.mip_level()), (16.0, Some(4)));
-    assert!(padding.gaps.is_empty(), "as much as the limit is enough");
+    assert!(padding.gaps.is_empty(), "a gap as wide as the limit is enough");
     for (px, level) in [(31.9, Some(4)), (15.995, Some(4)), (15.9, Some(3)), (1.0, Some(0)), (0.5, None)] {
         gap.px = px;
         assert_eq!(gap.mip_level(), level, "{px}");
@@ -182,8 +182,8 @@ fn a_gap_of_two_to_the_k_lasts_to_mip_level_k() {
 }
 
 #[test]
-fn a_crowd_keeps_its_worst_gaps_and_says_at_least() {
-    // Each with each nearer than the limit: five million pairs.
+fn with_too_many_gaps_the_worst_are_kept_and_the_count_is_a_lower_bound() {
+    // All pairs nearer than the limit: five million pairs.
     let mut random = random();
     let polygons: Vec<_> = (0..3200)
         .map(|i| {
