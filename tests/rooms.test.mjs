@@ -1,5 +1,5 @@
-// What may know what: imports point down the lists of rooms below, or stay in their room, and no two modules know each
-// other. And the documents name files that are there.
+// Allowed imports: they point down the lists of folders below, or stay in their folder, without cycles. And files named in the
+// documents exist.
 
 import assert from 'node:assert/strict';
 import { existsSync, readdirSync, readFileSync } from 'node:fs';
@@ -12,18 +12,18 @@ const read = (path) => readFileSync(posix.join(ROOT, path), 'utf8');
 const filesIn = (folder, ending) => readdirSync(posix.join(ROOT, folder), { recursive: true })
   .map((path) => path.replaceAll('\\', '/')).filter((path) => path.endsWith(ending));
 
-/** The page's rooms, folders of www/; each may know itself and those behind it. */
+/** Folders of www/ in order; each may import from itself and from those after it. */
 const PAGE = ['app', 'batch', 'compare', 'share', 'save', 'notes', 'brief', 'findings', 'lenses', 'stage', 'model', 'open', 'core', 'base'];
-/** Folders of www/ that are no rooms. */
+/** Folders of www/ that are not checked. */
 const NOT_ROOMS = ['fonts', 'vendor'];
 
-/** The core's rooms, folders and files of src/, in the same order: each may know those behind it. */
+/** Folders and files of src/ in the same order: each may use those after it. */
 const CORE = [
   'main', 'cli', 'web', 'lib', 'check', 'compare', 'carried', 'report', 'findings', 'view', 'draw', 'lens', 'measure', 'review', 'obj', 'model', 'brief',
   'grid', 'util',
 ];
 
-/** What a module of the page names of others: by code, and in comments, which give types. */
+/** Imports of a module of the page: in code, and in comments for types. */
 function namesIn(text) {
   const comments = text.match(/\/\*[\s\S]*?\*\//g) ?? [];
   const code = text.replace(/\/\*[\s\S]*?\*\//g, '').replace(/^\s*\/\/.*$/gm, '');
@@ -33,14 +33,14 @@ function namesIn(text) {
 }
 
 const PAGE_FILES = filesIn('www', '.js').filter((path) => !NOT_ROOMS.includes(path.split('/')[0]));
-/** Of each module of the page the modules it names. */
+/** Imported modules of each module of the page. */
 const PAGE_NAMES = new Map(PAGE_FILES.map((path) => {
   const { types, values } = namesIn(read(`www/${path}`));
   const resolved = (names) => names.map((name) => posix.join('www', posix.dirname(path), name));
   return [path, { types: resolved(types), values: resolved(values) }];
 }));
 
-/** The circles of a graph: its strongly connected parts of more than one (Tarjan 1972). */
+/** Cycles of a graph: its strongly connected components of more than one node (Tarjan 1972). */
 function circlesOf(graph) {
   const [at, low, stack, circles] = [new Map(), new Map(), [], []];
   const visit = (node) => {
@@ -61,17 +61,17 @@ function circlesOf(graph) {
 
 const roomOf = (path) => path.split('/')[0].replace(/\.rs$/, '');
 
-test('circles are found', () => {
+test('cycles are found', () => {
   assert.deepEqual(circlesOf(new Map([['a', ['b']], ['b', ['c']], ['c', ['b', 'd']], ['d', []]])), [['b', 'c']]);
 });
 
-test('what a module names is found, in code and in comments', () => {
+test('imports are found, in code and in comments', () => {
   const text = 'import { a } from "./a.js";\nimport {\n  b,\n} from "../b.js";\nimport "./c.js";\n/** @import {D} from "../d.js" */\n// from "./no.js"\n'
     + '/** @type {import("./e.js").E} */\nconst W = new URL("./w.js", import.meta.url);\nawait import("./f.js");\nexport { g } from "./g.js";\n';
   assert.deepEqual(namesIn(text), { types: ['../d.js', './e.js'], values: ['./a.js', '../b.js', './c.js', './f.js', './g.js', './w.js'] });
 });
 
-test('every module of the page is in a room, and what it names is there', () => {
+test('every module of the page is in a folder with a rank, and its imports exist', () => {
   assert.ok(PAGE_FILES.length > 90);
   const folders = readdirSync(posix.join(ROOT, 'www'), { withFileTypes: true }).filter((entry) => entry.isDirectory()).map(({ name }) => name);
   assert.deepEqual(folders.sort(), [...PAGE, ...NOT_ROOMS].sort());
@@ -84,12 +84,12 @@ test('every module of the page is in a room, and what it names is there', () => 
   assert.deepEqual(named.filter((path) => !existsSync(posix.join(ROOT, path))), []);
 });
 
-test('the page’s imports point down, those of types too, and its code makes no circle', () => {
+test('the page’s imports point down, those of types too, and its code has no cycles', () => {
   const rank = (path) => PAGE.indexOf(roomOf(path.replace(/^www\//, '')));
   const up = [...PAGE_NAMES].flatMap(([path, { types, values }]) => [...types, ...values]
     .filter((name) => rank(name) >= 0 && rank(name) < rank(path)).map((name) => `${path} -> ${name}`));
   assert.deepEqual(up, []);
-  // Types may go round in a room: they load nothing.
+  // Types may be cyclic within a folder: they load nothing.
   assert.deepEqual(circlesOf(new Map([...PAGE_NAMES].map(([path, { values }]) => [path, values.map((name) => name.replace(/^www\//, ''))]))), []);
 });
 
@@ -110,7 +110,7 @@ test('the core’s imports point down', () => {
   assert.deepEqual([...up].sort(), []);
 });
 
-test('the modules of src/measure/ point down its rooms too, and make no circle', () => {
+test('the modules of src/measure/ point down its folders too, without cycles', () => {
   const rooms = ['rays', 'sheet', 'flat'];
   const files = filesIn('src/measure', '.rs').filter((path) => path.includes('/') && !/(^|\/)(mod|tests)\.rs$/.test(path));
   assert.deepEqual([...new Set(files.map(roomOf))].sort(), [...rooms].sort());
@@ -125,13 +125,13 @@ test('the modules of src/measure/ point down its rooms too, and make no circle',
   assert.deepEqual(circlesOf(graph), []);
 });
 
-test('the paths that the documents name are there', () => {
+test('paths named in the documents exist', () => {
   for (const document of ['DEVELOPERS.md', 'README.md', 'tests/README.md', 'tests/bench/README.md', 'tests/outside/README.md', 'demo/README.md']) {
     const named = [...read(document).matchAll(/`((?:www|src|tests|demo|benches)\/[\w./-]*\w\/?)`/g)].map(([, path]) => path);
     const made = /^tests\/shots/;
     assert.deepEqual(named.filter((path) => !made.test(path) && !existsSync(posix.join(ROOT, path))), [], document);
   }
-  // A row that begins with folders says the names of files in them.
+  // A row that begins with folders names files in them.
   const missing = [];
   for (const row of read('DEVELOPERS.md').match(/^\| `(?:www|src)\/.*$/gm) ?? []) {
     const [first, ...rest] = row.split(' | ');

@@ -1,7 +1,7 @@
-// How soon a carried link is open, against its file. First as people open one, by a link to a page that was not open: from the
-// module's being ready, and from the navigation's start, to the first picture with its grid and to the report; against a file
-// that is dropped the moment the page's module is ready, and against a page that fetches the file by itself from the start, in
-// fresh profiles by turns. Then in one page that stays open, against a file that is dropped: until the model is on screen, and
+// How soon a link with the model inside is open, against its file. First in fresh profiles, by a link to a page that was not
+// open: from the module's being ready, and from the navigation's start, to the first picture with its grid and to the report;
+// alternating with a file that is dropped the moment the page's module is ready, and with a page that fetches the file by
+// itself from the start. Then in one page that stays open, against a file that is dropped: until the model is on screen, and
 // until it is measured. Ratios, since machines are noisy.
 //
 //   npm ci --prefix tests

@@ -1,5 +1,5 @@
-// How soon a class is known: thirty lanterns of some 20,000 triangles in the table, against the time npm's three takes to
-// read them one after another, in one run of one browser. Ratios, since machines are noisy. As for a person, the page has been
+// How soon a class is measured: thirty lanterns of some 20,000 triangles in the table, against the time npm's three takes to
+// read them one after another, in one run of one browser. Ratios, since machines are noisy. As in normal use, the page has been
 // open for some seconds, and the folder is chosen by the button.
 //
 //   npm ci --prefix tests
@@ -19,7 +19,7 @@ import { serve } from './serve.mjs';
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 const COUNT = 30;
 const ROUNDS = 3;
-/** How long the page is open before, and the folder's dialog. */
+/** How long the page is open first, and the folder dialog. */
 const [OPEN_MS, CHOOSING_MS] = [3000, 500];
 const work = mkdtempSync(join(tmpdir(), 'gridproof-bench-'));
 const cargo = (...args) => execFileSync('cargo', args, { cwd: ROOT, stdio: ['ignore', 'inherit', 'inherit'] });
@@ -28,7 +28,7 @@ const cargo = (...args) => execFileSync('cargo', args, { cwd: ROOT, stdio: ['ign
 function finer(text) {
   const lines = text.split('\n').map((line) => line.trim().split(/\s+/));
   const numbers = (word) => lines.filter(([first]) => first === word).map(([, ...rest]) => rest.map(Number));
-  // All of them first, so that new ones move no index.
+  // All existing vertices first, so that new ones shift no index.
   const [points, uvs] = [numbers('v'), numbers('vt')];
   let triangles = 0;
   const faces = lines.filter(([word]) => word !== 'v' && word !== 'vt').flatMap(([word, ...rest]) => {
@@ -86,7 +86,7 @@ try {
   rmSync(work, { recursive: true, force: true });
 }
 
-/** From the folder's being chosen to the last row's verdict, and to the last picture. */
+/** From choosing the folder to the last row's verdict, and to the last picture. */
 async function table(browser, site, folder) {
   const page = await browser.newPage();
   page.on('pageerror', (error) => console.error(error));

@@ -1,5 +1,5 @@
-// What models of many sizes take: npm's three to read one, our worker alone from its bytes to the report, and the page from the
-// drop to its grid and to the report, each in a process of its own; and the most memory that the page's process had meanwhile.
+// Time for models of many sizes: npm's three to read one, the worker alone from its bytes to the report, and the page from the
+// drop to its grid and to the report, each in a separate process; and the peak memory of the page's process.
 //
 //   npm ci --prefix tests
 //   node tests/bench/large.mjs [MILLIONS…]      without a number, 0.1, 1, 4 and 13 million triangles
@@ -43,7 +43,7 @@ function write(file, triangles) {
   closeSync(out);
 }
 
-/** The most memory that one process of this browser has had, bytes. */
+/** Peak memory of one process of this browser, bytes. */
 function mostMemory(profile) {
   const most = [0];
   for (const id of readdirSync('/proc').filter((name) => /^\d+$/.test(name))) {
@@ -58,7 +58,7 @@ function mostMemory(profile) {
   return Math.max(...most);
 }
 
-/** Whether a process comes from the browser with this profile. */
+/** Whether a process belongs to the browser with this profile. */
 function belongs(id, profile) {
   for (let at = id; at && at !== '1'; at = /PPid:\s+(\d+)/.exec(readFileSync(`/proc/${at}/status`, 'utf8'))?.[1]) {
     if (readFileSync(`/proc/${at}/cmdline`, 'utf8').includes(`--user-data-dir=${profile}`)) return true;
@@ -66,7 +66,7 @@ function belongs(id, profile) {
   return false;
 }
 
-/** In a browser of its own; null where it failed. */
+/** In a separate browser; null where it failed. */
 async function inBrowser(address, act) {
   const profile = mkdtempSync(join(work, 'profile-'));
   const { args } = JSON.parse(readFileSync(join(ROOT, 'webdriver.json'), 'utf8'))['goog:chromeOptions'];

@@ -17,7 +17,7 @@ globalThis.benchmark = async () => {
     const start = performance.now();
     const group = new OBJLoader().parse(await blob.text());
     const three = performance.now() - start;
-    // Beside them in time, since what else the machine does changes.
+    // Interleaved, since the machine's load changes.
     const command = await globalThis.timedCommand();
     for (const [key, time] of Object.entries({ ...ours.times, three, command })) {
       best[key] = Math.min(best[key] ?? Infinity, time);
@@ -62,10 +62,10 @@ function canvas() {
   return element;
 }
 
-/** Lets the browser's own events in, such as a fence that has been passed. */
+/** Yields to the browser's events, such as a signalled fence. */
 const breathe = () => new Promise((resolve) => setTimeout(resolve, 0));
 
-/** Median time of a picture, finished by reading one pixel of it. */
+/** Median time of a frame, finished by reading one pixel of it. */
 async function pictures(gl, draw) {
   const pixel = new Uint8Array(4);
   const times = [];
@@ -136,7 +136,7 @@ async function drawOurs({ mesh, triangles, lines }) {
   for (const lens of LENSES) {
     painter.set_lens(lens);
     while (frame()) await breathe();
-    // A camera that is set by a flight of no time does not move: the picture is a full one.
+    // A camera set by a flight of zero duration does not move: the frame has full quality.
     const full = await pictures(gl, (turn) => {
       view.fly_to({ eye: eyeAt(turn, mesh.radius), target: [0, 0, 0] }, 0, performance.now());
       frame();

@@ -1,11 +1,11 @@
-// Files that make a reader or a measure work hard, each at most 5 MB: how long the command and the page take for them, and how
-// much memory, against 5 s, 20 s and 64 MB plus 60 times the file.
+// Worst-case files for reader and measures, each at most 5 MB: time of command and page, and memory, against 5 s, 20 s and
+// 64 MB plus 60 times the file.
 //
 //   npm ci --prefix tests
 //   node tests/bench/pathological.mjs [NAME…]      without a name, all
 //
 // Builds command and site with Cargo, or takes those named by GRIDPROOF_COMMAND and GRIDPROOF_SITE. GNU time (/usr/bin/time)
-// says the command's memory; without it that column is empty. Prints; judges nothing.
+// reports the command's memory; without it that column is empty. Prints; judges nothing.
 
 import { execFileSync, spawnSync } from 'node:child_process';
 import { existsSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
@@ -19,7 +19,7 @@ const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 const MB = 2 ** 20;
 const PAGE_LIMIT_MS = 120_000;
 
-/** The same numbers each time: Numerical Recipes' quick generator, 0..1. */
+/** Seeded random numbers: Numerical Recipes' quick generator, 0..1. */
 function random(seed = 1) {
   let state = seed;
   return () => (state = (Math.imul(state, 1664525) + 1013904223) >>> 0) / 2 ** 32;

@@ -1,5 +1,5 @@
 // Speed and size of page and command against npm's three, in one run of one browser: ratios, since machines are noisy. Then
-// how long the page's thread is held.
+// how long the main thread is blocked.
 //
 //   npm ci --prefix tests
 //   node tests/bench/run.mjs [FILE.obj]        without a file, a million triangles are generated first
@@ -26,11 +26,11 @@ function built() {
   return join(JSON.parse(said).target_directory, 'release/gridproof');
 }
 
-/** Time of the command's whole report of a file, from its start to its end, ms. */
+/** Time of the command's whole report of a file, ms. */
 function timed(command, model) {
   const start = performance.now();
   const { status } = spawnSync(command, ['check', model, '--json'], { stdio: 'ignore' });
-  // 1: it has findings.
+  // Exit status 1: it has findings.
   if (status !== 0 && status !== 1) throw new Error(`gridproof check ended with ${status}`);
   return performance.now() - start;
 }

@@ -1,4 +1,4 @@
-// A server for benchmarks: folders and single files under addresses of their own.
+// A server for benchmarks: folders and single files at given addresses.
 
 import { createReadStream, statSync } from 'node:fs';
 import { createServer } from 'node:http';

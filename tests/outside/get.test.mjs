@@ -1,4 +1,4 @@
-// tests/outside/get against a registry of its own, and its list against what tests ask for.
+// tests/outside/get against a local registry, and its list against the files that tests use.
 
 import assert from 'node:assert/strict';
 import { execFileSync, spawn } from 'node:child_process';
@@ -15,7 +15,7 @@ const EMPTIED = '#\r\nv 0 0 0\n# kept\n';
 const ARCHIVE = 'thing-1.0.tar.gz';
 const digest = (bytes) => createHash('sha256').update(bytes).digest('hex');
 
-/** A registry that has one package, whole or cut short, and the list that names it. */
+/** A registry with one package, complete or truncated, and the list that names it. */
 async function registry(t) {
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-outside-'));
   mkdirSync(join(folder, 'thing-1.0'));
@@ -54,7 +54,7 @@ async function registry(t) {
   return { archive, asked, get, list, out };
 }
 
-test('a file is fetched whole, once, and a download that broke off is continued', async (t) => {
+test('a file is fetched once and completely, and an interrupted download is continued', async (t) => {
   const { archive, asked, get, out } = await registry(t);
   const work = join(out, '.fetching');
   mkdirSync(work, { recursive: true });
@@ -65,7 +65,7 @@ test('a file is fetched whole, once, and a download that broke off is continued'
   assert.deepEqual(readdirSync(out), ['meshes']);
 });
 
-test('what is missing, unreachable or another file is said, and nothing is left of it', async (t) => {
+test('missing, unreachable and different files are reported and leave nothing behind', async (t) => {
   const { get, list, out } = await registry(t);
   const file = join(out, 'meshes', 'thing.obj');
   const refused = async (pattern, environment) => {
@@ -89,7 +89,7 @@ test('what is missing, unreachable or another file is said, and nothing is left 
   assert.match(said, /there is no package 'anything'; the packages are: thing\n/);
 });
 
-test('the list names files that tests ask for', () => {
+test('the list names files that tests use', () => {
   const meshes = JSON.parse(readFileSync(new URL('../reference/meshes.json', import.meta.url), 'utf8'));
   const asked = /^(parser-suite\/tinyobjloader\/.|models\/sponza\.obj$)/;
   for (const { to } of LISTED.flatMap(({ files }) => files)) assert.ok(asked.test(to) || to.replace('meshes/', '') in meshes, to);

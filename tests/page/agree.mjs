@@ -1,4 +1,4 @@
-// A report of the page held against the command's: every number, every text.
+// Compares a report of the page with the command's: every number, every text.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -7,10 +7,10 @@ import { ROOT } from './harness.mjs';
 /** How far a number of the page may be from the command's, as a share of it. */
 const RELATIVE_TOLERANCE = 1e-6;
 
-/** Where the file lay, only the command knows. */
+/** Only the command knows the file's path. */
 const OF_THE_COMMAND = new Set(['.path', '.file.name']);
 
-/** The report of `gridproof check --json`; its status says the verdict and is no failure. */
+/** The report of `gridproof check --json`; its exit status is the verdict, not a failure. */
 export function reportOfCommand(file, more = []) {
   const command = process.env.GRIDPROOF_COMMAND;
   const [program, first] = command ? [command, []] : ['cargo', ['run', '--quiet', '--']];
@@ -31,7 +31,7 @@ export function differences(page, command, path = '') {
       .filter((key) => !OF_THE_COMMAND.has(`${path}.${key}`))
       .flatMap((key) => differences(page[key], command[key], `${path}.${key}`));
   }
-  // A member left out and one that is null say the same.
+  // A missing member and one that is null are equal.
   return (page ?? null) === (command ?? null) ? [] : [`${path}: ${JSON.stringify(page)} on the page, ${JSON.stringify(command)} from the command`];
 }
 

@@ -1,4 +1,4 @@
-// The report of the page and that of the command, on every model at hand: every text the same, every number to 1e-6.
+// Report of the page and of the command, on every available model: same texts, numbers to 1e-6.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -12,7 +12,7 @@ import { gridproof, ROOT } from './harness.mjs';
 
 const site = gridproof();
 
-/** Seeds of lanterns with random faults: all kinds of fault are among them. */
+/** Seeds of lanterns with random faults; together they have all kinds of fault. */
 const SEEDS = [1, 2, 3, 4, 5, 6];
 /** A brief that leaves no section at its default. */
 const BRIEF = {
@@ -34,7 +34,7 @@ before(() => {
 });
 after(() => rmSync(folder, { recursive: true }));
 
-/** Opens files on a page of their own and holds its report against the command's. */
+/** Opens files on a new page and compares its report with the command's. */
 async function agree(t, model, brief = null) {
   const { page } = await site.openPage(t);
   await page.setInputFiles('#file-input', brief ? [brief, model] : [model]);
@@ -57,7 +57,7 @@ async function agree(t, model, brief = null) {
 for (const name of ['draft', 'revised']) {
   const model = join(ROOT, 'demo', `lantern-${name}.obj`);
   test(`the ${name} demo`, (t) => agree(t, model));
-  test(`the ${name} demo, checked against another brief in everything`, (t) => {
+  test(`the ${name} demo, under a brief without defaults`, (t) => {
     const brief = join(folder, 'brief.json');
     writeFileSync(brief, JSON.stringify(BRIEF));
     return agree(t, model, brief);

@@ -1,4 +1,4 @@
-// The page answers while it works: no task of its own thread computes for long, from the start to a large file measured.
+// The page stays responsive: no long task on the main thread, from the start until a large file is measured.
 
 import assert from 'node:assert/strict';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -11,11 +11,11 @@ import { traceThread } from './thread.mjs';
 const site = gridproof();
 
 /**
- * Most that one task may compute, ms of the thread's own processor time. The goal is 50 ms on a machine that has nothing
- * else to do; shared cores and caches take up to twice that, and a task that is cut into slices wrongly takes more.
+ * Most that one task may compute, ms of the thread's processor time. The goal is 50 ms on a machine that has nothing
+ * else to do; shared cores and caches take up to twice that, and a wrongly sliced task takes more.
  */
 const MOST_COMPUTED_MS = 100;
-/** Most that one task may take with all its waiting, ms: other programs may hold both cores, but nothing may hang. */
+/** Most that one task may take with waiting, ms: other programs may use both cores, but nothing may block. */
 const MOST_TAKEN_MS = 1500;
 
 /** A sheet of `side` x `side` quads, two triangles each, with waves. */
@@ -38,8 +38,8 @@ function waves(side) {
   return `${lines.join('\n')}\n`;
 }
 
-test('no task holds the page for long: start, demo, 200 000 triangles, lenses, turning', async (t) => {
-  // On disk, since what the test itself hands to the page would be the page's longest task.
+test('no long task on the main thread: start, demo, 200 000 triangles, lenses, turning', async (t) => {
+  // On disk, since passing the file from the test would be the page's longest task.
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-test-'));
   t.after(() => rmSync(folder, { recursive: true }));
   const file = join(folder, 'waves.obj');
@@ -61,7 +61,7 @@ test('no task holds the page for long: start, demo, 200 000 triangles, lenses, t
   await page.evaluate(() => window.gridproof.idle());
   const { computed, taken, tasks, did } = await stop();
   t.diagnostic(`of ${tasks} tasks the longest computed for ${computed.toFixed(0)} ms (${did}), the longest took ${taken.toFixed(0)} ms`);
-  assert.ok(tasks > 100, 'the thread was watched');
+  assert.ok(tasks > 100, 'the thread was traced');
   assert.ok(computed <= MOST_COMPUTED_MS, `a task computed for ${computed.toFixed(0)} ms`);
   assert.ok(taken <= MOST_TAKEN_MS, `a task took ${taken.toFixed(0)} ms`);
 });

@@ -1,4 +1,4 @@
-// Every state of the page, held to all of axe-core's rules: wide and narrow, by day and by night, at 320 px and at
+// Every state of the page, checked against all of axe-core's rules: wide and narrow, by day and by night, at 320 px and at
 // 200 %. Each state leaves a screenshot, tests/shots/axe-STATE-SCREEN.png. (The offered newer version: offline.test.mjs.)
 
 import assert from 'node:assert/strict';
@@ -23,7 +23,7 @@ const SCREENS = {
 
 const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
 const PNG = Buffer.from('iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg==', 'base64');
-/** Two squares, the second with a third less density: nothing stops, something is to be looked at. */
+/** Two squares, the second with a third less density: nothing to fix, one finding to look at. */
 const LOOK = `o front\n${QUAD.replaceAll('0.9', '0.4')}o back\nv 0 0 9\nv 15 0 9\nv 15 15 9\nv 0 15 9\nvt 0.5 0.5\nvt 0.8 0.5\nvt 0.8 0.8\nvt 0.5 0.8\nf 5/5 6/6 7/7 8/8\n`;
 const demo = (name) => join(ROOT, 'demo', `lantern-${name}.obj`);
 
@@ -34,8 +34,8 @@ const packed = (value) => deflateRawSync(JSON.stringify(value)).toString('base64
 const visited = new Map();
 
 /**
- * A journey through states, once a screen. `go` gets the page, what it was opened with, and `visit`, which holds what is on
- * screen to the rules.
+ * A journey through states, once a screen. `go` gets the page, what it was opened with, and `visit`, which checks what is
+ * on screen against the rules.
  */
 function journey(name, go, { screens = Object.keys(SCREENS), ...options } = {}) {
   for (const screen of screens) {
@@ -65,7 +65,7 @@ async function give(page, name, content) {
   await idle(page);
 }
 
-/** Pulls the drawer of findings up where it is one. */
+/** Opens the drawer of findings where there is one. */
 async function drawer(page, up = true) {
   const handle = page.locator('#drawer-handle');
   if (!(await handle.isVisible())) return;
@@ -73,7 +73,7 @@ async function drawer(page, up = true) {
   await idle(page);
 }
 
-/** Begins a note on the model: where the cross has met nothing, by pressing around until something is met. */
+/** Begins a note on the model: if the crosshair hits nothing, clicks around until something is hit. */
 async function beginNote(page) {
   await idle(page);
   const spots = await page.evaluate(() => {
@@ -102,7 +102,7 @@ const drag = (page, ...types) => page.evaluate((types) => {
 }, types);
 const dragAway = (page) => page.evaluate(() => window.dispatchEvent(new DragEvent('dragleave', { relatedTarget: null })));
 
-journey('before a model: empty, dragged over, files that cannot be read', async ({ page, visit }) => {
+journey('before a model: empty, dragged over, unreadable files', async ({ page, visit }) => {
   await start(page);
   await visit('empty');
   await drag(page, 'model/obj');
@@ -127,7 +127,7 @@ journey('before a model: empty, dragged over, files that cannot be read', async 
   await visit('picture-kept');
 });
 
-journey('keys and what is remembered', async ({ page, visit }) => {
+journey('keys and stored data', async ({ page, visit }) => {
   await start(page);
   await page.locator('#help-open').click();
   await visit('keys');
@@ -142,7 +142,7 @@ journey('keys and what is remembered', async ({ page, visit }) => {
   await visit('forgotten');
 });
 
-journey('reading, and a link that leads nowhere', async ({ page, visit }) => {
+journey('reading, and a broken link', async ({ page, visit }) => {
   let go = () => {};
   await page.route('**/lantern-draft.obj', async (route) => {
     await new Promise((resolve) => (go = resolve));

@@ -16,7 +16,7 @@ async function idle(page) {
   await page.evaluate(() => window.gridproof.idle());
 }
 
-/** The draft with the form open; `told` on the page collects what the workers of models say. */
+/** The draft with the form open; `told` on the page collects the messages of the models' workers. */
 async function openForm(t, options = {}) {
   const opened = await site.openPage(t, { path: null, ...options });
   const { page } = opened;
@@ -39,7 +39,7 @@ async function openForm(t, options = {}) {
   return opened;
 }
 
-/** Forgets what the workers said so far, does something, and gives what they said since. */
+/** Clears the collected messages, runs `act`, and returns the messages since. */
 async function toldBy(page, act) {
   await page.evaluate(() => (window.told.length = 0));
   await act();
@@ -51,14 +51,14 @@ async function toldBy(page, act) {
 const briefOf = async (page) => JSON.parse(await page.evaluate(() => JSON.stringify(window.gridproof.state().brief)));
 const reportOf = (page) => page.evaluate(() => window.gridproof.report());
 
-/** A folder that goes with the test. */
+/** A folder that is removed with the test. */
 function folder(t) {
   const path = mkdtempSync(join(tmpdir(), 'gridproof-brief-'));
   t.after(() => rmSync(path, { recursive: true }));
   return path;
 }
 
-/** Holds the page's report against the command's under the page's own brief, as it stands. */
+/** Compares the page's report with the command's under the page's current brief. */
 async function agrees(t, page, brief = null) {
   const file = join(folder(t), 'brief.json');
   writeFileSync(file, JSON.stringify(brief ?? (await briefOf(page))));
@@ -87,7 +87,7 @@ test('every key of a brief is in the form, with its explanation', async (t) => {
   assert.deepEqual(await briefOf(page), {});
 });
 
-// One change for each kind of control, and what it has to become in the brief.
+// One change for each kind of control, and its value in the brief.
 const CHANGES = [
   ['a whole number', (page) => page.fill('#brief-map-width_px', '1024'), { map: { width_px: 1024 } }],
   ['a number', (page) => page.fill('#brief-stretch-max_anisotropy', '1.1'), { stretch: { max_anisotropy: 1.1 } }],
@@ -108,7 +108,7 @@ const CHANGES = [
   }, { density_factor: { handle_tube: 0.25 } }],
 ];
 
-test('each kind of control is judged as the command judges it', async (t) => {
+test('each kind of control gives the same report as the command', async (t) => {
   const { page } = await openForm(t);
   const before = JSON.stringify(await reportOf(page));
   for (const [what, change, brief] of CHANGES) {
@@ -119,11 +119,11 @@ test('each kind of control is judged as the command judges it', async (t) => {
     await agrees(t, page, brief);
     await page.locator('#brief-reset').click();
     await idle(page);
-    assert.equal(JSON.stringify(await reportOf(page)), before, `${what}: taken back`);
+    assert.equal(JSON.stringify(await reportOf(page)), before, `${what}: undone`);
   }
 });
 
-test('the defaults come back, and with them the first report', async (t) => {
+test('resetting to the defaults restores the first report', async (t) => {
   const { page } = await openForm(t);
   const before = await reportOf(page);
   for (const [, change] of CHANGES) await change(page);
@@ -142,7 +142,7 @@ test('the defaults come back, and with them the first report', async (t) => {
   assert.equal(await page.inputValue('#brief-map-width_px'), '2048');
 });
 
-test('what cannot stand says why beside its field and changes nothing', async (t) => {
+test('an invalid value shows its reason beside the field and changes nothing', async (t) => {
   const { page, shot } = await openForm(t);
   const before = await reportOf(page);
   for (const [field, value, why] of [
@@ -160,7 +160,7 @@ test('what cannot stand says why beside its field and changes nothing', async (t
   }
   assert.deepEqual(await briefOf(page), {});
   assert.deepEqual(await reportOf(page), before);
-  // The others go on to be taken, and what was refused still stands there.
+  // The others are still applied, and the refused text stays.
   await page.fill('#brief-density-tolerance_percent', '30');
   await idle(page);
   assert.deepEqual(await briefOf(page), { density: { tolerance_percent: 30 } });
@@ -169,11 +169,11 @@ test('what cannot stand says why beside its field and changes nothing', async (t
   await page.fill('#brief-stretch-max_anisotropy', '');
   await page.press('#brief-stretch-max_anisotropy', 'Tab');
   await idle(page);
-  assert.equal(await page.inputValue('#brief-stretch-max_anisotropy'), '1.25', 'emptied, it takes its default');
+  assert.equal(await page.inputValue('#brief-stretch-max_anisotropy'), '1.25', 'an empty field takes its default');
   assert.ok(await page.locator('#brief-stretch-max_anisotropy-trouble').isHidden());
 });
 
-test('a preset puts its values active, and the bar names it', async (t) => {
+test('a preset applies its values, and the bar shows its name', async (t) => {
   const { page } = await openForm(t);
   const { presets } = await (await fetch(`${site.address}brief.json`)).json();
   assert.ok(presets.length > 3);
@@ -187,11 +187,11 @@ test('a preset puts its values active, and the bar names it', async (t) => {
   }
   await page.selectOption('#brief-map-unit', 'mm');
   await idle(page);
-  assert.equal(await page.inputValue('#brief-preset'), '', 'it is none of the presets any more');
+  assert.equal(await page.inputValue('#brief-preset'), '', 'it no longer matches a preset');
   assert.match(await page.locator('#brief-in-force').innerText(), /^4096 px, \d+\s+values changed$/);
 });
 
-test('measured again is only what the change makes stale', async (t) => {
+test('a change measures again only what depends on it', async (t) => {
   const { page } = await openForm(t);
   const stages = async (act) => (await toldBy(page, act)).filter((told) => told.startsWith('stage '));
   const all = (await stages(() => page.fill('#brief-map-width_px', '1024'))).length;
@@ -200,9 +200,9 @@ test('measured again is only what the change makes stale', async (t) => {
     const told = await toldBy(page, () => page.fill(`#brief-${field}`, value));
     assert.deepEqual(told, ['measured', 'report'], field);
   }
-  assert.equal((await stages(() => page.fill('#brief-padding-between_px', '3'))).length, 1, 'padding alone');
-  assert.equal((await stages(() => page.selectOption('#brief-seams-front', '+x'))).length, 1, 'seams alone');
-  // Typing rests before anything is judged: six letters, one report.
+  assert.equal((await stages(() => page.fill('#brief-padding-between_px', '3'))).length, 1, 'padding only');
+  assert.equal((await stages(() => page.selectOption('#brief-seams-front', '+x'))).length, 1, 'seams only');
+  // Typing is debounced: six letters, one report.
   await page.locator('#brief-density-target_px_per_unit').fill('');
   await idle(page);
   const told = await toldBy(page, () => page.locator('#brief-density-target_px_per_unit').pressSequentially('11.025', { delay: 20 }));
@@ -210,13 +210,13 @@ test('measured again is only what the change makes stale', async (t) => {
   assert.equal((await briefOf(page)).density.target_px_per_unit, 11.025);
 });
 
-test('a change while a file is being read counts for that file', async (t) => {
+test('a change while a file is being read applies to that file', async (t) => {
   const { page } = await openForm(t);
   await page.evaluate(() => {
     const { report } = window.gridproof;
     window.first = report();
     document.querySelector('[data-demo="revised"]').click();
-    // Before the file is there: the worker reads with the brief that was, and must judge by the one that is.
+    // Before the file arrives: the worker starts reading with the old brief, and must judge by the new one.
     document.querySelector('#brief-coverage-min_share').value = '0.99';
     document.querySelector('#brief-coverage-min_share').dispatchEvent(new Event('change', { bubbles: true }));
   });
@@ -230,7 +230,7 @@ test('a change while a file is being read counts for that file', async (t) => {
   assert.deepEqual(differences(report, reportOfCommand(join(ROOT, 'demo', 'lantern-revised.obj'), ['--brief', file])), []);
 });
 
-test('the chosen finding stays chosen while it is there, and goes when it goes', async (t) => {
+test('the selected finding stays selected while it exists', async (t) => {
   const { page } = await openForm(t);
   const id = (await reportOf(page)).findings.find(({ kind }) => kind === 'stretch').id;
   await page.locator(`[data-finding="${id}"]`).click();
@@ -239,7 +239,7 @@ test('the chosen finding stays chosen while it is there, and goes when it goes',
   await page.fill('#brief-density-tolerance_percent', '16');
   await idle(page);
   assert.equal(await page.evaluate(() => window.gridproof.state().finding), id);
-  assert.deepEqual(await page.evaluate(() => window.gridproof.state().camera), camera, 'the camera is left alone');
+  assert.deepEqual(await page.evaluate(() => window.gridproof.state().camera), camera, 'the camera does not move');
   await page.fill('#brief-stretch-max_anisotropy', '1000');
   await idle(page);
   assert.equal(await page.evaluate(() => window.gridproof.state().finding), null);
@@ -248,7 +248,7 @@ test('the chosen finding stays chosen while it is there, and goes when it goes',
   assert.equal(await page.locator('#chips [data-kind="stretch"]').count(), 0);
 });
 
-test('chips and checks tell the limit active', async (t) => {
+test('chips and checks show the active limit', async (t) => {
   const { page } = await openForm(t);
   const chip = page.locator('#chips [data-kind="stretch"]');
   assert.match(await chip.getAttribute('title'), /anisotropy up to 1\.25, must fix beyond 2, each on all but 5\s%/);
@@ -260,7 +260,7 @@ test('chips and checks tell the limit active', async (t) => {
   assert.match(await page.locator('#brief-checks [data-kind="border"]').innerText(), /at least 8\spx/);
 });
 
-test('a saved brief is read by the command, and opened again', async (t) => {
+test('a saved brief is read by the command and opens again', async (t) => {
   const { page } = await openForm(t);
   const odd = 'Schild "vorn" \\ 箱';
   await page.fill('#brief-density_factor', odd);
@@ -287,7 +287,7 @@ test('a saved brief is read by the command, and opened again', async (t) => {
   assert.deepEqual(await reportOf(page), report);
 });
 
-test('a file that is no brief is refused with its reason', async (t) => {
+test('a file that is not a brief is refused with its reason', async (t) => {
   const { page } = await openForm(t);
   for (const [name, text, why] of [
     ['a.json', '{"stretch":{"max_anisotropi":2}}', /a\.json: A brief has no key stretch\.max_anisotropi\. Did you mean max_anisotropy\?/],
@@ -304,7 +304,7 @@ test('a file that is no brief is refused with its reason', async (t) => {
   assert.deepEqual(await briefOf(page), {});
 });
 
-test('names: offered from the file, marked where it has them not, long ones kept whole', async (t) => {
+test('names: suggested from the file, marked if missing there, long ones shown in full', async (t) => {
   const { page, shot } = await openForm(t);
   const offered = await page.locator('#brief-names option').evaluateAll((all) => all.map(({ value }) => value));
   assert.ok(offered.includes('nameplate_face'), offered.join());
@@ -317,7 +317,7 @@ test('names: offered from the file, marked where it has them not, long ones kept
   const rows = page.locator('[data-section="density_factor"] .brief-names li');
   assert.deepEqual(await rows.evaluateAll((all) => all.map((row) => /not in this file/.test(row.innerText))), [true, false, true]);
   const widths = await page.evaluate(() => [document.querySelector('.brief-body').scrollWidth, document.querySelector('.brief-body').clientWidth, document.querySelector('#findings-body').scrollWidth, document.querySelector('#findings-body').clientWidth]);
-  assert.ok(widths[0] <= widths[1] && widths[2] <= widths[3], `nothing is pushed out: ${widths}`);
+  assert.ok(widths[0] <= widths[1] && widths[2] <= widths[3], `nothing overflows: ${widths}`);
   await rows.first().scrollIntoViewIfNeeded();
   await shot('brief-names');
   await page.fill('#brief-density_factor', 'handle_tube');
@@ -332,7 +332,7 @@ test('names: offered from the file, marked where it has them not, long ones kept
   await agrees(t, page);
 });
 
-test('by keyboard alone, narrow and dark', async (t) => {
+test('by keyboard only, narrow and dark', async (t) => {
   const { page, shot } = await site.openPage(t, { path: '?demo=draft', width: 390, height: 844, dark: true });
   await page.waitForFunction(() => window.gridproof?.report());
   await idle(page);
@@ -353,7 +353,7 @@ test('by keyboard alone, narrow and dark', async (t) => {
   await idle(page);
   assert.deepEqual(await briefOf(page), { density: { tolerance_percent: 80 } });
   const overflow = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth, document.querySelector('.brief-body').scrollWidth, document.querySelector('.brief-body').clientWidth]);
-  assert.ok(overflow[0] <= overflow[1] && overflow[2] <= overflow[3], `nothing sideways: ${overflow}`);
+  assert.ok(overflow[0] <= overflow[1] && overflow[2] <= overflow[3], `no horizontal overflow: ${overflow}`);
   await page.keyboard.press('Escape');
   assert.ok(await page.locator('#brief').isHidden());
   assert.equal(await page.evaluate(() => document.activeElement.id), 'help-open');
@@ -362,10 +362,10 @@ test('by keyboard alone, narrow and dark', async (t) => {
   await page.locator('#brief-density-tolerance_percent').fill('70');
   await idle(page);
   await page.keyboard.press('Escape');
-  assert.equal(await page.evaluate(() => document.activeElement.id), 'brief-open', 'the chip it came from is not there any more');
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'brief-open', 'the chip that opened it is gone');
 });
 
-test('without its file the form says so, and the model is judged all the same', async (t) => {
+test('without brief.json the form says so, and the model is still judged', async (t) => {
   const { page } = await site.openPage(t, { path: null, allow: [/brief\.json/, /404/] });
   await page.route('**/brief.json', (route) => route.fulfill({ status: 404, body: '' }));
   await page.goto(`${site.address}?demo=revised`);

@@ -1,5 +1,5 @@
-// Carried links: the model travels behind #m=, with its review; opened elsewhere the page says the same. And links that
-// somebody changed.
+// Links with the model inside: #m= holds the model and its review, and the page shows the same when opened elsewhere. And
+// links that were changed.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -29,7 +29,7 @@ async function shareDialog(page) {
   await page.locator('[data-kind=carried] button').first().waitFor();
 }
 
-/** Makes the carried link of what is on screen. */
+/** Creates the link with the model inside for what is on screen. */
 async function carriedLink(page) {
   await shareDialog(page);
   await page.getByRole('button', { name: 'Make the link' }).click();
@@ -58,10 +58,10 @@ async function note(page, text) {
   await idle(page);
 }
 
-/** Of each finding what is no rounded number in words. */
+/** Of each finding the fields without rounded numbers in text. */
 const found = ({ findings }) => findings.map(({ id, kind, severity, shells, triangles, line, decision }) => ({ id, kind, severity, shells, triangles, line, decision }));
 
-test('the draft, its notes and decisions in a link: made, opened elsewhere, gone through, saved', { timeout: 600_000 }, async (t) => {
+test('the draft, its notes and decisions in a link: created, opened in a new profile, browsed, saved', { timeout: 600_000 }, async (t) => {
   const { page, shot } = await site.openPage(t, { path: '?demo=draft' });
   await measured(page);
   await note(page, 'Zu schmal\nשלום');
@@ -96,7 +96,7 @@ test('the draft, its notes and decisions in a link: made, opened elsewhere, gone
   assert.ok(other.page.url().startsWith(link), 'the address stays');
   await other.shot('carried-wide-light');
 
-  // Findings are reached by Back, and what is written later outlasts a reload.
+  // Back steps through findings, and later notes survive a reload.
   const cards = other.page.locator('#cards .card');
   await cards.nth(1).click();
   await idle(other.page);
@@ -128,12 +128,12 @@ test('the draft, its notes and decisions in a link: made, opened elsewhere, gone
   await other.page.keyboard.press('Escape');
   await other.page.locator('#save').waitFor({ state: 'hidden' });
 
-  // The link of a link needs no work, and carries the later note.
+  // A link made from a link needs no encoding, and has the later note.
   const again = await carriedLink(other.page);
   assert.ok(again.length >= link.length && again !== link, 'with the later note');
   await other.page.keyboard.press('Escape');
 
-  // Another file takes its place, and the address with it.
+  // Another file replaces the model and the address.
   await other.page.setInputFiles('#file-input', { name: 'small.obj', mimeType: 'model/obj', buffer: Buffer.from(SMALL) });
   await other.page.waitForFunction(() => window.gridproof.state().model?.name === 'small.obj' && window.gridproof.report());
   await idle(other.page);
@@ -149,7 +149,7 @@ test('the draft, its notes and decisions in a link: made, opened elsewhere, gone
   assert.equal(other.page.url(), link);
 });
 
-test('making a link can be stopped, and the model stays', async (t) => {
+test('creating a link can be cancelled, and the model stays', async (t) => {
   const { page } = await site.openPage(t, { path: '?demo=draft' });
   await measured(page);
   await shareDialog(page);
@@ -162,7 +162,7 @@ test('making a link can be stopped, and the model stays', async (t) => {
   assert.ok((await state(page)).finding);
 });
 
-/** A small generator of numbers, so that a failing link can be tried again (mulberry32, public domain). */
+/** A seeded random generator, so that a failing link can be tried again (mulberry32, public domain). */
 function numbers(seed) {
   return () => {
     seed = (seed + 0x6d2b79f5) | 0;
@@ -172,7 +172,7 @@ function numbers(seed) {
   };
 }
 
-test('200 changed links: each says what is the matter or opens, and the next file opens', { timeout: 600_000 }, async (t) => {
+test('200 mutated links: each opens or reports its error, and the next file opens', { timeout: 600_000 }, async (t) => {
   const { page } = await site.openPage(t);
   await page.setInputFiles('#file-input', { name: 'small.obj', mimeType: 'model/obj', buffer: Buffer.from(SMALL) });
   await measured(page);
@@ -204,7 +204,7 @@ test('200 changed links: each says what is the matter or opens, and the next fil
     assert.ok(model, `a model stays on screen after ${changed}`);
     if (problem) {
       assert.ok(['not-carried', 'newer', 'cut-short', 'altered', 'damaged', 'too-large'].includes(code), `${code}: ${problem.message} (${changed})`);
-      assert.match(problem.message, /[A-Z].*\./, 'in a sentence');
+      assert.match(problem.message, /[A-Z].*\./, 'as a sentence');
     } else {
       assert.equal(model.name, 'small.obj', changed);
     }
@@ -219,7 +219,7 @@ test('200 changed links: each says what is the matter or opens, and the next fil
   await page.waitForFunction(() => window.gridproof.state().model?.name === 'small.obj' && window.gridproof.report());
 });
 
-test('a finding chosen as soon as a link is open: Back is at the link as it came, and nothing is read again', async (t) => {
+test('a finding selected right after a link opens: Back returns to the original link without reading again', async (t) => {
   const { page } = await site.openPage(t, { path: null });
   await page.addInitScript(() => {
     const look = () => {
@@ -231,7 +231,7 @@ test('a finding chosen as soon as a link is open: Back is at the link as it came
   });
   await page.goto(commandLink());
   await measured(page);
-  assert.equal(await page.evaluate(() => window.entry), null, 'the key came before the entry was written');
+  assert.equal(await page.evaluate(() => window.entry), null, 'the key was pressed before the entry was written');
   assert.notEqual((await state(page)).finding, null);
   const reader = page.workers().find((worker) => worker.url().endsWith('/www/model/model.worker.js'));
   await page.goBack();
@@ -241,7 +241,7 @@ test('a finding chosen as soon as a link is open: Back is at the link as it came
   assert.ok(page.workers().includes(reader), 'its worker is still the same');
 });
 
-test('the command’s link opens, and a review in it that is none is refused with its reason', async (t) => {
+test('the command’s link opens, and an invalid review in it is refused with its reason', async (t) => {
   const { page, shot } = await site.openPage(t, { path: null, width: 390, height: 844, dark: true });
   await page.goto(commandLink());
   await measured(page);
@@ -256,7 +256,7 @@ test('the command’s link opens, and a review in it that is none is refused wit
   await shot('share-carried-narrow-dark');
 });
 
-test('placed links: the demo has one that opens on the same view, a dropped file says how', async (t) => {
+test('links to a hosted model: the demo’s opens on the same view, a dropped file gets instructions', async (t) => {
   const { page } = await site.openPage(t, { path: '?demo=draft' });
   await measured(page);
   await page.locator('#cards .card').first().click();

@@ -1,5 +1,4 @@
-// What becomes a class: many files, folders and zips, damaged ones and such as are made to do harm; and the workers that
-// measure it.
+// Input of a class: many files, folders and zips, also damaged and malicious ones; and the workers that measure it.
 
 import assert from 'node:assert/strict';
 import { readFileSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
@@ -10,7 +9,7 @@ import { ROOT } from './harness.mjs';
 
 const { work, folderOf, open } = classroom();
 
-test('several files chosen: a row each, the one that cannot be read with its reason and line', async (t) => {
+test('several files: one row each, an unreadable one with its reason and line', async (t) => {
   const { page } = await open(t);
   await choose(page, { 'b.obj': QUAD, 'bad.obj': BAD, 'a.obj': MIRRORED, 'brass.mtl': 'newmtl brass\n' }, { sorted: false });
   assert.match(await page.locator('#announcement').innerText(), /All 3 files are measured: 1 not ready, 1 ready, 1 unreadable/);
@@ -20,7 +19,7 @@ test('several files chosen: a row each, the one that cannot be read with its rea
   assert.deepEqual(rows.map(({ verdict }) => verdict), ['Not ready', 'Ready', 'Unreadable']);
   assert.match(rows[0].worst, /Everything is flipped/);
   assert.match(rows[2].worst, /nothing to draw[\s\S]*Line 4[\s\S]*9/);
-  assert.deepEqual(await page.locator('button.class-file').allInnerTexts(), ['a.obj', 'b.obj'], 'what cannot be read offers nothing to open');
+  assert.deepEqual(await page.locator('button.class-file').allInnerTexts(), ['a.obj', 'b.obj'], 'an unreadable file cannot be opened');
   assert.deepEqual([rows[1].triangles, rows[1].shells, rows[1].anisotropy, rows[1].coverage, rows[1].bytes], ['2', '1', '1', '64 %', '98 B']);
   assert.match(rows[1].density, /^16\d px\/unit$/);
   assert.match(await page.locator('#class-lead').innerText(), /1\sother file passed over/);
@@ -34,7 +33,7 @@ test('several files chosen: a row each, the one that cannot be read with its rea
   assert.ok(drawn.colours > 20, `the grid is drawn: ${drawn.colours} colours`);
 });
 
-test('two OBJs given together: the table, and the question whether they are versions', async (t) => {
+test('two OBJs together: the table, with an offer to compare them as versions', async (t) => {
   const { page, shot } = await open(t);
   await choose(page, { 'lamp v1.obj': STRETCHED, 'lamp v2.obj': QUAD });
   assert.equal((await rowsOf(page)).length, 2);
@@ -50,20 +49,20 @@ test('two OBJs given together: the table, and the question whether they are vers
   await page.locator('#class-two-leave').click();
   assert.ok(await page.locator('#class-two').isHidden());
   await choose(page, { 'a.obj': QUAD, 'b.obj': QUAD, 'c.obj': QUAD });
-  assert.ok(await page.locator('#class-two').isHidden(), 'three are a table');
+  assert.ok(await page.locator('#class-two').isHidden(), 'three make a table');
 });
 
-test('one OBJ with its companions opens as ever', async (t) => {
+test('one OBJ with its companion files opens as a single model', async (t) => {
   const { page } = await open(t);
   await choose(page, { 'quad.obj': QUAD, 'brass.mtl': 'newmtl brass\n' });
   assert.ok(await page.locator('#class').isHidden());
   assert.equal(await page.locator('#file-name').innerText(), 'quad.obj');
   await choose(page, { 'one.zip': await zipOf({ 'deep/inside/only.obj': QUAD, 'deep/brass.mtl': 'newmtl brass\n' }) });
   assert.ok(await page.locator('#class').isHidden());
-  assert.equal(await page.locator('#file-name').innerText(), 'only.obj', 'out of a zip too');
+  assert.equal(await page.locator('#file-name').innerText(), 'only.obj', 'from a zip too');
 });
 
-test('a folder dropped is walked to its depths, hidden files passed over', async (t) => {
+test('a dropped folder is read recursively without hidden files', async (t) => {
   const { page, context } = await open(t);
   const folder = folderOf('dropped', { 'zoe/lamp.obj': QUAD, 'adam/deep/lamp.obj': MIRRORED, 'adam/._lamp.obj': 'x', '.git/lamp.obj': QUAD, 'read.txt': 'x' });
   const devtools = await context.newCDPSession(page);
@@ -75,7 +74,7 @@ test('a folder dropped is walked to its depths, hidden files passed over', async
   assert.match(await page.locator('#class-title').innerText(), /dropped: 2\sfiles/);
 });
 
-test('a folder chosen by its button', async (t) => {
+test('a folder chosen with its button', async (t) => {
   const { page } = await open(t);
   const folder = folderOf('chosen', { 'b/lamp.obj': QUAD, 'a/lamp.obj': QUAD, 'a/brass.mtl': 'newmtl brass\n' });
   await page.setInputFiles('#folder-input', folder);
@@ -83,18 +82,18 @@ test('a folder chosen by its button', async (t) => {
   assert.deepEqual(await filesOf(page), ['chosen/a/lamp.obj', 'chosen/b/lamp.obj']);
 });
 
-/** Presses the folder's button and waits until the workers have begun; gives them and the browser's dialog. */
+/** Presses the folder button and waits until the workers have started; returns them and the browser's dialog. */
 async function chooseFolder(page) {
   const [chooser] = await Promise.all([page.waitForEvent('filechooser'), page.locator('#folder-open').click()]);
   const workers = () => page.workers().filter((worker) => worker.url().endsWith('/batch.worker.js'));
   await page.waitForFunction(() => window.begun > 0);
   const begun = await page.evaluate(() => window.begun);
   for (let waited = 0; workers().length < begun && waited < 200; waited += 1) await page.waitForTimeout(50);
-  assert.equal(workers().length, begun, 'workers begin while the folder is being chosen');
+  assert.equal(workers().length, begun, 'workers start while the folder is being chosen');
   return { chooser, workers };
 }
 
-test('workers that began for a folder end where none is chosen', async (t) => {
+test('workers started for a folder end if none is chosen', async (t) => {
   const { page } = await open(t);
   const { workers } = await chooseFolder(page);
   await page.locator('#folder-input').dispatchEvent('cancel');
@@ -102,7 +101,7 @@ test('workers that began for a folder end where none is chosen', async (t) => {
   assert.equal(workers().length, 0);
 });
 
-test('a worker that crashes takes one file with it; what it had before it is done by others', async (t) => {
+test('a worker crash loses one file; other workers do the rest of its queue', async (t) => {
   const { page } = await open(t, { allow: [/planted/] });
   const { chooser, workers } = await chooseFolder(page);
   await workers()[0].evaluate(() => {
@@ -116,7 +115,7 @@ test('a worker that crashes takes one file with it; what it had before it is don
   assert.equal(await page.locator('#class-rows canvas').count(), 4);
 });
 
-test('a file is read once for its verdict and its picture, and once more for its seams', async (t) => {
+test('a file is read once for its verdict and picture, and once more for its seams', async (t) => {
   const { page } = await open(t);
   const { chooser, workers } = await chooseFolder(page);
   for (const worker of workers()) {
@@ -134,13 +133,13 @@ test('a file is read once for its verdict and its picture, and once more for its
   assert.equal(await page.evaluate(() => window.reads), 16);
 });
 
-test('on a sharp screen the pictures are sharp', async (t) => {
+test('pictures have the device’s pixel density', async (t) => {
   const { page } = await open(t, { scale: 2 });
   await choose(page, { 'a.obj': QUAD, 'b.obj': QUAD });
   assert.deepEqual(await page.locator('#class-rows canvas').evaluateAll((all) => all.map(({ width, height }) => [width, height])), [[192, 144], [192, 144]]);
 });
 
-test('while a folder is chosen its workers practise on the demo; what is chosen meanwhile comes first', async (t) => {
+test('workers warm up on the demo while a folder is chosen; real files come first', async (t) => {
   const { page } = await open(t);
   const asked = [];
   await page.context().route('**/demo/lantern-draft.obj', async (route) => {
@@ -155,7 +154,7 @@ test('while a folder is chosen its workers practise on the demo; what is chosen 
   assert.deepEqual((await rowsOf(page)).map(({ file, verdict }) => [file, verdict]), [['meanwhile/b.obj', 'Not ready'], ['meanwhile/a.obj', 'Ready']]);
 });
 
-test('a zip with nested folders: its files are read out of it, and open on the stage', async (t) => {
+test('a zip with nested folders: its files are read and open in the 3D view', async (t) => {
   const { page } = await open(t);
   await choose(page, { 'uploads.zip': await zipOf({ 'zoë/lamp.obj': QUAD, 'adam/v2/lamp.obj': MIRRORED, '__MACOSX/adam/._lamp.obj': 'x', 'adam/brass.mtl': 'newmtl brass\n' }) });
   assert.deepEqual(await filesOf(page), ['adam/v2/lamp.obj', 'zoë/lamp.obj']);
@@ -193,7 +192,7 @@ function emptyEntries(count) {
   return Buffer.concat([local, ...Array(count).fill(entry), end]);
 }
 
-test('zips made to do harm: a row with its reason where others can be read, a sentence where not', async (t) => {
+test('malicious zips: bad entries get a row with a reason, unreadable zips a message', async (t) => {
   const { page } = await open(t);
   const inner = await zipOf({ 'a.obj': QUAD });
   await choose(page, { 'harm.zip': await zipOf({ 'good.obj': QUAD, 'bomb.obj': Buffer.alloc(3e6, 'v 0 0 0\n'), 'inner.zip': inner, 'other.obj': QUAD }) });
@@ -202,7 +201,7 @@ test('zips made to do harm: a row with its reason where others can be read, a se
   assert.match(rows[0].worst, /\d+ times its size[\s\S]*limit is 200 times/);
   assert.match(rows[2].worst, /zip inside a zip/);
 
-  // The directory says 98 bytes are 40: what comes out is counted, and left at the 41st.
+  // The directory says 40 instead of 98 bytes: output is counted, and reading stops at the 41st.
   const lying = patchDirectory(await zipOf({ 'a.obj': QUAD, 'b.obj': QUAD }), SIZE, 40);
   await choose(page, { 'lying.zip': lying });
   assert.deepEqual((await rowsOf(page)).map(({ verdict }) => verdict), ['Unreadable', 'Ready']);
@@ -215,7 +214,7 @@ test('zips made to do harm: a row with its reason where others can be read, a se
   await choose(page, { 'many.zip': emptyEntries(20_001) });
   assert.match(await page.locator('#class-outcome').innerText(), /holds too much: many\.zip[\s\S]*more than 20,000 entries/);
 
-  // Nine files of a GiB each by their own word, packed at a ratio that is allowed.
+  // Nine files that declare a GiB each, packed at an allowed ratio.
   let total = await zipOf(Object.fromEntries(Array.from({ length: 9 }, (_, at) => [`${at}.obj`, QUAD])));
   for (let from = 0; ; ) {
     const entry = total.indexOf(Buffer.from([0x50, 0x4b, 0x01, 0x02]), from);
@@ -233,10 +232,10 @@ test('zips made to do harm: a row with its reason where others can be read, a se
   await choose(page, [huge]);
   assert.match(await page.locator('#class-outcome').innerText(), /holds too much: huge\.zip[\s\S]*limit is 4 GiB/);
   rmSync(huge);
-  assert.equal((await rowsOf(page)).length, 2, 'the table that was there is there');
+  assert.equal((await rowsOf(page)).length, 2, 'the previous table is kept');
 });
 
-test('damaged zips, and such without a model: said so, and the next file is read', async (t) => {
+test('damaged zips and zips without a model are reported, and the next file is read', async (t) => {
   const { page, shot } = await open(t);
   const whole = await zipOf({ 'a.obj': QUAD.repeat(40), 'b.obj': QUAD });
   await choose(page, { 'short.zip': whole.subarray(0, whole.length - 30) });
@@ -265,7 +264,7 @@ test('damaged zips, and such without a model: said so, and the next file is read
   assert.ok(await page.locator('#class').isHidden());
 });
 
-test('the reader of zips is the package\'s own', () => {
+test('the vendored zip reader is identical to the package\'s', () => {
   const own = readFileSync(join(ROOT, 'www/vendor/zip.min.js'));
   const theirs = readFileSync(join(ROOT, 'tests/node_modules/@zip.js/zip.js/dist/zip-core-external.min.js'));
   assert.ok(own.equals(theirs));

@@ -1,5 +1,5 @@
-// A class outlasts a reload: by copies of its files or by the handle of its folder; else the page asks for it by name. And what
-// counts in its table: which of two files, points by the brief's rubric, decisions, findings of the round before.
+// A class survives a reload: by copies of its files or by the handle of its folder; else the page asks for it by name. And what
+// counts in its table: which of two files, points by the brief's rubric, decisions, findings of the previous round.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -41,7 +41,7 @@ const keptIn = (page) => page.evaluate(async () => {
   return names.length;
 });
 
-test('a class is back after a reload: its table as it was sorted and filtered, the row that was open with its finding, its libraries; until it is forgotten', async (t) => {
+test('a class is restored after a reload (sorting, filter, open row and finding, libraries) until it is forgotten', async (t) => {
   const { page, shot } = await open(t);
   await choose(page, 'term', { 'adam/lamp.obj': QUAD, 'bea/lamp.obj': `mtllib m.mtl\nusemtl brass\n${STRETCHED}`, 'bea/m.mtl': 'newmtl brass\nmap_Kd brass.png\n', 'cem/lamp.obj': MIRRORED, 'dora/lamp.fbx': 'Kaydara FBX Binary  \0' });
   await page.locator('#class-heads button[data-key=file]').click();
@@ -82,7 +82,7 @@ test('a class is back after a reload: its table as it was sorted and filtered, t
   await idle(page);
   assert.equal((await rowsOf(page)).length, 4);
 
-  // A new visit offers it, and takes nothing by itself.
+  // A new visit offers it, and restores nothing by itself.
   const next = await page.context().newPage();
   await next.goto(site.address);
   await idle(next);
@@ -104,9 +104,9 @@ test('a class is back after a reload: its table as it was sorted and filtered, t
   await shot('class-forgotten');
 });
 
-test('a folder is opened again by its handle: at once where that is allowed, at one press where the browser asks', async (t) => {
+test('a folder is reopened by its handle: at once if permitted, otherwise after one press', async (t) => {
   const { page, context, shot } = await site.openPage(t, { path: null, width: 390, height: 844, dark: true });
-  // The browser asks nobody here; a folder of the private file system stands in for the person's.
+  // No browser dialog can be driven here; a folder of the private file system stands in for the user's.
   await context.addInitScript(() => {
     const allowed = () => localStorage.getItem('test.permission') ?? 'granted';
     FileSystemHandle.prototype.queryPermission = async () => allowed();
@@ -143,14 +143,14 @@ test('a folder is opened again by its handle: at once where that is allowed, at 
   await page.locator('#class').waitFor({ state: 'visible' });
   await idle(page);
   assert.deepEqual((await rowsOf(page)).map(({ file }) => file).toSorted(), files);
-  // The folder has gone.
+  // The folder was deleted.
   await page.evaluate(async () => (await navigator.storage.getDirectory()).removeEntry('uploads', { recursive: true }));
   await reload(page);
   assert.match(await page.locator('#class-earlier-text').innerText(), /Drop the folder .*uploads.* again: grades, comments and notes are waiting/);
   assert.ok(await page.locator('#class-earlier-open').isHidden());
 });
 
-test('a class that the browser cannot keep says why, and is asked for by its name after a reload', async (t) => {
+test('a class that cannot be stored says why, and is asked for by name after a reload', async (t) => {
   const { page, context, shot } = await site.openPage(t, { path: null });
   await context.addInitScript(() => {
     navigator.storage.estimate = async () => ({ quota: 1000, usage: 990 });
@@ -168,7 +168,7 @@ test('a class that the browser cannot keep says why, and is asked for by its nam
   assert.ok(await page.locator('#class-earlier').isHidden());
 });
 
-test('points: all without a finding, half with a look, none with a must fix; the form has each check', async () => {
+test('points: all without findings, half for look, none for must fix; the form has each check', async () => {
   const result = (...findings) => ({ findings: findings.map(([kind, severity]) => ({ kind, severity })) });
   const rubric = { stretch: 4, flipped: 3, padding: 0.1, maximum: 10 };
   assert.deepEqual(pointsOf({ rubric }, result()), { points: 7.1, of: 10 });
@@ -182,7 +182,7 @@ test('points: all without a finding, half with a look, none with a must fix; the
   assert.deepEqual(keys, ['maximum', ...CHECKS.map(([kind]) => kind)], 'the rubric has the checks of the page, in their order');
 });
 
-test('what counts: one of two files, decisions, points by the rubric; a second round finding by finding', async (t) => {
+test('which of two files counts, decisions, rubric points; a second round compared finding by finding', async (t) => {
   const { page, shot } = await open(t);
   await page.locator('#brief-open').click();
   await page.locator('[data-section=rubric] summary').click();
@@ -207,7 +207,7 @@ test('what counts: one of two files, decisions, points by the rubric; a second r
   assert.match(await page.locator('#class-points-rule').innerText(), /all where a check has no finding, half where only “look”, none where “must fix”/);
   await page.locator('tr', { hasText: 'lamp v2' }).locator('.class-counts').click();
   await idle(page);
-  assert.ok(await page.locator('#class').isVisible(), 'choosing opens nothing');
+  assert.ok(await page.locator('#class').isVisible(), 'selecting opens nothing');
   rows = await told();
   assert.deepEqual([rows['bea/lamp v1.obj'].several, rows['bea/lamp v2.obj'].several], ['Does not count', '']);
   await shot('class-counts-wide-light');
@@ -239,7 +239,7 @@ test('what counts: one of two files, decisions, points by the rubric; a second r
   assert.deepEqual(column('must_fix_findings'), ['0', '1', '1', '0']);
   assert.deepEqual(table.slice(1).map((cells) => cells[2]), ['ready', 'not ready', 'not ready', 'look'], 'the verdict agrees with the decisions');
 
-  // Two quads: one fault is fixed, and another of the same kind came elsewhere. By kinds nothing would have happened.
+  // Two quads: one fault is fixed, and another of the same kind is new. Counted by kind nothing would have changed.
   const two = (one, other) => [[0, one], [40, other]].map(([at, text], index) => text.replace('v 0 0 0', `o part${index}\nv 0 0 0`)
     .replace(/^v (\S+)/gm, (_, x) => `v ${Number(x) + at}`).replace(/^vt (\S+) (\S+)/gm, (_, u, v) => `vt ${Number(u) * 0.4 + index * 0.5} ${Number(v) * 0.4}`)
     .replace(/^f.*/m, index ? 'f 5/5 6/6 7/7 8/8' : 'f 1/1 2/2 3/3 4/4')).join('');

@@ -1,4 +1,4 @@
-// Reports and review pages of a class, with what was noted and decided about each file.
+// Reports and review pages of a class, with the notes and decisions of each file.
 
 import assert from 'node:assert/strict';
 import { readFileSync, writeFileSync } from 'node:fs';
@@ -11,7 +11,7 @@ import { traceThread } from './thread.mjs';
 
 const { site, work, folderOf, open } = classroom();
 
-test('reports of all files in a zip, each the command\'s', async (t) => {
+test('reports of all files in a zip, each identical to the command\'s', async (t) => {
   const { page } = await open(t);
   const folder = folderOf('reported', { 'a/lamp.obj': QUAD, 'b/lamp.obj': MIRRORED, 'c.obj': BAD });
   await page.setInputFiles('#folder-input', folder);
@@ -34,7 +34,7 @@ test('reports of all files in a zip, each the command\'s', async (t) => {
   assert.match(await reader.locator('body').innerText(), /Everything is flipped/);
 });
 
-test('a review page for each file: its size is said first, each opens from disk with its own notes, the page answers meanwhile', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+test('a review page per file: size shown first, each opens from disk with its own notes, the page stays responsive', { timeout: 2 * CLASS_LIMIT }, async (t) => {
   const folder = folderOf('paged', { 'a/lamp.obj': QUAD, 'b/lamp.obj': MIRRORED, 'b/bad.obj': BAD, 'c.obj': STRETCHED });
   const { page, shot } = await site.openPage(t, { path: null });
   const stop = await traceThread(page);
@@ -42,7 +42,7 @@ test('a review page for each file: its size is said first, each opens from disk 
   await page.evaluate(() => window.gridproof.idle());
   await page.setInputFiles('#folder-input', folder);
   await page.evaluate(() => window.gridproof.idle());
-  // What is decided about one of them goes into its page alone.
+  // A decision about one file is in that file's page only.
   await page.locator('button.class-file', { hasText: 'c.obj' }).click();
   await page.waitForFunction(() => window.gridproof.report());
   await page.evaluate(() => window.gridproof.idle());
@@ -64,7 +64,7 @@ test('a review page for each file: its size is said first, each opens from disk 
   assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms: ${did}`);
   assert.match(await page.locator('#class-outcome').innerText(), /Saved paged review pages\.zip, 3\sreview pages/);
   const about = Number(/about ([\d.]+) MB/.exec(said)[1]) * 1e6;
-  assert.ok(Math.abs(about / bytes.length - 1) < 0.1, `${about} was said of ${bytes.length} bytes`);
+  assert.ok(Math.abs(about / bytes.length - 1) < 0.1, `${about} was announced for ${bytes.length} bytes`);
   const entries = await new ZipReader(new BlobReader(new Blob([bytes]))).getEntries();
   assert.deepEqual(entries.map(({ filename }) => filename), ['paged/a/a lamp review.html', 'paged/b/b lamp review.html', 'paged/c review.html']);
   for (const [at, decisions] of [[1, 0], [2, 1]]) {
@@ -81,7 +81,7 @@ test('a review page for each file: its size is said first, each opens from disk 
   }
 });
 
-test('making review pages is stopped, and nothing is saved', { timeout: CLASS_LIMIT }, async (t) => {
+test('creating review pages is cancelled, and nothing is saved', { timeout: CLASS_LIMIT }, async (t) => {
   const { page } = await open(t);
   await choose(page, Object.fromEntries(Array.from({ length: 40 }, (_, at) => [`lamp-${at}.obj`, QUAD])));
   await page.locator('#class-save-pages').click();
@@ -97,7 +97,7 @@ test('making review pages is stopped, and nothing is saved', { timeout: CLASS_LI
   assert.ok(await page.locator('#class-save-pages').isEnabled());
 });
 
-test('reports and review pages of a class have the notes and decisions of each file, of this visit and of an earlier one', { timeout: CLASS_LIMIT }, async (t) => {
+test('reports and review pages of a class contain each file’s notes and decisions, also from earlier visits', { timeout: CLASS_LIMIT }, async (t) => {
   const folder = folderOf('written', { 'a/same size.obj': MIRRORED, 'b/lamp.obj': STRETCHED, 'c/lamp.obj': STRETCHED.replace('10 0 0', '11 0 0') });
   const { page, context } = await open(t);
   await page.setInputFiles('#folder-input', folder);

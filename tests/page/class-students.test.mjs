@@ -1,4 +1,4 @@
-// Whose each file of a class is, what each student gave, and what the teacher adds: names, wrong uploads, rounds, grades.
+// Each file's student, each student's uploads, and the teacher's entries: names, wrong uploads, rounds, grades.
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
@@ -7,14 +7,14 @@ import { violations } from './everybody.mjs';
 
 const { open, chooseFolderOf } = classroom();
 
-test('every row says whose it is: by folder, by the first part of the name, by the whole of it, by a pattern; the rule stays', async (t) => {
+test('each row’s student: by folder, first part of the name, whole name, or pattern; the rule is remembered', async (t) => {
   const { page } = await open(t);
   await chooseFolderOf(page, 'term', { 'lamp/group 10/a.obj': QUAD, 'lamp/group 9/b.obj': QUAD, 'lamp/Group 1/deep/c.obj': QUAD });
-  assert.deepEqual(await studentsOf(page), ['Group 1', 'group 9', 'group 10'], 'the first folder that differs, sorted as people sort');
+  assert.deepEqual(await studentsOf(page), ['Group 1', 'group 9', 'group 10'], 'the first folder that differs, in natural order');
   await chooseFolderOf(page, 'flat', { 'zoë meyer_lamp_2.obj': QUAD, 'Adam_lamp.obj': QUAD, 'bea_x.obj': QUAD });
   assert.deepEqual(await studentsOf(page), ['Adam', 'bea', 'zoë meyer']);
   await chooseFolderOf(page, 'whole', { 'lantern-1.obj': QUAD, 'lantern-2.obj': QUAD, 'lantern-10.obj': QUAD });
-  assert.deepEqual(await studentsOf(page), ['lantern-1', 'lantern-2', 'lantern-10'], 'a part that all have names nobody');
+  assert.deepEqual(await studentsOf(page), ['lantern-1', 'lantern-2', 'lantern-10'], 'a part that all names share is no student');
   await choose(page, { 'w.zip': await zipOf({ 'w21_zoë-lamp.obj': QUAD, 'w21_adam-lamp.obj': MIRRORED }) });
   assert.deepEqual(await studentsOf(page), ['w21_adam', 'w21_zoë']);
   await page.locator('#class-students-open').click();
@@ -35,7 +35,7 @@ test('every row says whose it is: by folder, by the first part of the name, by t
   assert.deepEqual(await studentsOf(page), ['adam', 'zoë'], 'kept with the class');
 });
 
-test('what is saved of an open file bears its student\'s name', async (t) => {
+test('files saved from an open model have its student\'s name', async (t) => {
   const { page } = await open(t);
   await chooseFolderOf(page, 'named', { 'zoë/lamp.obj': QUAD, 'adam/lamp.obj': MIRRORED });
   await page.locator('button.class-file').first().click();
@@ -45,10 +45,10 @@ test('what is saved of an open file bears its student\'s name', async (t) => {
   await page.keyboard.press('Escape');
   await choose(page, { 'alone.obj': QUAD });
   await page.locator('#save-open').click();
-  assert.equal(await page.locator('#save-name').innerText(), 'alone report.html', 'a file of no class is nobody\'s');
+  assert.equal(await page.locator('#save-name').innerText(), 'alone report.html', 'a file without a class has no student');
 });
 
-test('a wrong upload is a row of its own, and a name on the list without a file is missing', async (t) => {
+test('a wrong upload gets its own row, and a listed name without a file is missing', async (t) => {
   const { page, shot } = await open(t);
   const fbx = Buffer.concat([Buffer.from('Kaydara FBX Binary  \0\x1a\0', 'latin1'), Buffer.alloc(2000, 7)]);
   const png = Buffer.from('89504e470d0a1a0a0000000d49484452', 'hex');
@@ -89,14 +89,14 @@ test('a wrong upload is a row of its own, and a name on the list without a file 
   assert.deepEqual(await violations(page), []);
 });
 
-test('libraries beside a model decide its sheets in the table as on the stage, and another student\'s do not', async (t) => {
+test('libraries beside a model determine its sheets in the table and 3D view; another student\'s do not', async (t) => {
   const { page } = await open(t);
   const square = (material, z) => `usemtl ${material}\nv 0 0 ${z}\nv 1 0 ${z}\nv 1 1 ${z}\nv 0 1 ${z}\nvt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf -4/-4 -3/-3 -2/-2 -1/-1\n`;
   const model = `mtllib two.mtl\n${square('brass', 0)}${square('glass', 5)}`;
   const library = 'newmtl brass\nmap_Kd brass.png\nnewmtl glass\nmap_Kd glass.png\n';
   const flat = { 'gus_lamp.obj': model.replace('two', 'gus'), 'hal_lamp.obj': model.replace('two', 'gone'), 'ida_lamp.obj': model.replace('two', 'gone'), 'gus.mtl': library, 'ida_lamp.mtl': library };
   const verdicts = async () => (await rowsOf(page)).map(({ student, verdict }) => [student, verdict]);
-  /** Opens every row, and what it says there. */
+  /** Opens every row and returns its text. */
   const opened = async () => {
     const list = [];
     for (let at = 0; at < await page.locator('button.class-file').count(); at += 1) {
@@ -113,32 +113,32 @@ test('libraries beside a model decide its sheets in the table as on the stage, a
   ]) {
     await choose(page, { 'sheets.zip': await zipOf(files) });
     assert.deepEqual(await verdicts(), expected, 'in a zip');
-    assert.deepEqual(await opened(), expected.map(([, verdict]) => verdict), 'opened out of a zip');
+    assert.deepEqual(await opened(), expected.map(([, verdict]) => verdict), 'opened from a zip');
     await chooseFolderOf(page, `sheets-${expected.length}`, files);
     assert.deepEqual(await verdicts(), expected, 'in a folder');
-    assert.deepEqual(await opened(), expected.map(([, verdict]) => verdict), 'opened out of a folder');
+    assert.deepEqual(await opened(), expected.map(([, verdict]) => verdict), 'opened from a folder');
   }
 });
 
-test('a second round says what is fixed, still there and new of each student\'s upload before', async (t) => {
+test('a second round shows what is fixed, remaining and new against each student\'s previous upload', async (t) => {
   const { page } = await open(t);
   const since = async () => Object.fromEntries((await rowsOf(page)).map(({ student, since: text }) => [student, text]));
   await choose(page, { 'term.zip': await zipOf({ 'adam/lamp.obj': STRETCHED, 'bea/lamp.obj': QUAD, 'cem/lamp.obj': MIRRORED }) });
   assert.deepEqual(await since(), { adam: '', bea: '', cem: '' });
   await page.reload();
   await page.evaluate(() => window.gridproof.idle());
-  // Shells and files are called otherwise; the zip is the browser's second of the name.
+  // Shells and files have other names; the zip is the browser's second of that name.
   const second = { 'adam/lamp2.obj': QUAD, 'bea/lamp.obj': STRETCHED, 'cem/lamp.obj': MIRRORED.replace('vt 0.1', 'vt 0.12'), 'dora/lamp.obj': QUAD };
   await choose(page, { 'term (1).zip': await zipOf(second) });
   const expected = { adam: '2 fixed, 0 still there, 0 new', bea: '0 fixed, 0 still there, 2 new', cem: '0 fixed, 1 still there, 0 new', dora: '' };
   assert.deepEqual(await since(), expected);
   await choose(page, { 'term (1).zip': await zipOf(second) });
-  assert.deepEqual(await since(), expected, 'the same uploads once more are no new round');
+  assert.deepEqual(await since(), expected, 'the same uploads again are not a new round');
   const table = parseCsv((await saved(page, '#class-save-table')).bytes);
   assert.deepEqual(table.map((row) => [row.student, row.fixed, row.still_there, row.new]), [['adam', '2', '0', '0'], ['bea', '0', '0', '2'], ['cem', '0', '1', '0'], ['dora', '', '', '']]);
 });
 
-test('grade and comment are typed in the row or at the open model, kept in the browser, and saved; seen, notes and decisions are counted', async (t) => {
+test('grade and comment are entered in the row or at the open model, stored and saved; seen, notes and decisions are counted', async (t) => {
   const { page, shot } = await open(t);
   const files = { 'adam/lamp.obj': QUAD, 'bea/lamp.obj': STRETCHED, 'cem/lamp.obj': MIRRORED };
   await chooseFolderOf(page, 'graded', files);

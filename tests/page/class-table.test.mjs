@@ -1,4 +1,4 @@
-// The table of a class: sorting, filtering, walking through its files, and saving it.
+// The table of a class: sorting, filtering, stepping through its files, and saving it.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -9,7 +9,7 @@ import { ROOT } from './harness.mjs';
 
 const { work, folderOf, open } = classroom();
 
-test('at first the farthest from ready comes first, and the shares have columns', async (t) => {
+test('sorted by distance from ready by default, with columns for the shares', async (t) => {
   const { page, shot } = await open(t);
   const strips = (...lengths) => lengths.map((length, number) => {
     const [x, v, at] = [2 * number, 0.1 + 0.2 * number, 4 * number];
@@ -27,7 +27,7 @@ test('at first the farthest from ready comes first, and the shares have columns'
   await shot('class-shares');
 });
 
-test('sorted by every column, filtered by name, verdict and finding', async (t) => {
+test('sorts by every column, filters by name, verdict and finding', async (t) => {
   const { page } = await open(t);
   const large = `${QUAD}v 20 0 0\nv 30 0 0\nv 30 10 0\nf 5 6 7\n`;
   await choose(page, { 'a.obj': QUAD, 'b two.obj': MIRRORED, 'c.obj': STRETCHED, 'd.obj': BAD, 'e.obj': large });
@@ -49,11 +49,11 @@ test('sorted by every column, filtered by name, verdict and finding', async (t) 
         const known = cells.filter((cell) => cell !== '–').map(numeric);
         const sorted = known.toSorted((x, y) => (seen[press] === 'ascending' ? x - y : y - x));
         assert.deepEqual(known, sorted, `${key}, ${seen[press]}`);
-        assert.ok(cells.slice(known.length).every((cell) => cell === '–'), `${key}: what is not known comes last`);
+        assert.ok(cells.slice(known.length).every((cell) => cell === '–'), `${key}: unknown values come last`);
       }
       if (key === 'verdict' && seen[press] === 'ascending') assert.deepEqual(cells.map((cell) => ['Not ready', 'Have a look', 'Ready', 'Unreadable'].indexOf(cell)), cells.map((cell) => ['Not ready', 'Have a look', 'Ready', 'Unreadable'].indexOf(cell)).toSorted((x, y) => x - y));
     }
-    assert.deepEqual(seen.toSorted(), ['ascending', 'descending'], `${key} both ways`);
+    assert.deepEqual(seen.toSorted(), ['ascending', 'descending'], `${key} in both directions`);
   }
   await page.locator('#class-heads button[data-key=file]').click();
   await page.locator('#class-words').fill('TWO');
@@ -90,7 +90,7 @@ test('keys: open, next, previous, back; the browser\'s Back; focus and filter st
   assert.equal(await page.locator('#class-position').innerText(), '2 of 3');
   await page.keyboard.press('j');
   await page.evaluate(() => window.gridproof.idle());
-  assert.equal(await page.locator('#file-name').innerText(), 'd.obj', 'past the one that cannot be read');
+  assert.equal(await page.locator('#file-name').innerText(), 'd.obj', 'past the unreadable one');
   assert.ok(await page.locator('#class-next').isDisabled());
   await page.keyboard.press('j');
   await page.keyboard.press('k');
@@ -111,7 +111,7 @@ test('keys: open, next, previous, back; the browser\'s Back; focus and filter st
   await page.goForward();
   assert.ok(await page.locator('#class').isHidden());
   await page.goBack();
-  // Sorted and filtered rows are walked in their order.
+  // Stepping follows the sorted and filtered order.
   await page.locator('#class-heads button[data-key=file]').click();
   await page.evaluate(() => window.gridproof.idle());
   await page.locator('button.class-file').first().click();
@@ -128,7 +128,7 @@ test('keys: open, next, previous, back; the browser\'s Back; focus and filter st
   assert.equal(await page.evaluate(() => window.gridproof.state().lens), 'grid');
 });
 
-test('the table saved is the command\'s, byte by byte', async (t) => {
+test('the saved table is the command\'s, byte by byte', async (t) => {
   const { page } = await open(t);
   const scaled = (factor) => QUAD.replace(/^v (\S+) (\S+) (\S+)$/gm, (_, ...xyz) => `v ${xyz.slice(0, 3).map((part) => Number(part) * factor).join(' ')}`);
   const files = { 'b/quad, "one".obj': QUAD, 'b/bad.obj': BAD, 'empty.obj': '', 'a/mirrored.obj': MIRRORED, 'large.obj': scaled(1e9), 'small.obj': scaled(1e-4), 'tiny.obj': scaled(1e-7), 'Z.OBJ': STRETCHED, 'é.obj': QUAD, '😀.obj': QUAD, 'ﬀ.obj': QUAD, 'b.obj': QUAD, 'notes.txt': 'x' };

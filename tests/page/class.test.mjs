@@ -1,5 +1,5 @@
-// A large class: thirty lanterns with faults planted by the demo's generator are told by their faults; six hundred files; what
-// the page looks like with a class, for everybody.
+// A large class: the planted faults of thirty lanterns from the demo's generator are found; six hundred files; accessibility
+// of the page with a class.
 
 import assert from 'node:assert/strict';
 import { writeFileSync } from 'node:fs';
@@ -11,7 +11,7 @@ import { traceThread } from './thread.mjs';
 
 const { site, work, open } = classroom();
 
-test('thirty lanterns with planted faults: each is told by its faults, and the page answers meanwhile', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+test('thirty lanterns with planted faults: all are found, and the page stays responsive', { timeout: 2 * CLASS_LIMIT }, async (t) => {
   const { folder, faults } = lanternsIn(work);
   const { page, shot } = await site.openPage(t, { path: null });
   const stop = await traceThread(page);
@@ -29,11 +29,11 @@ test('thirty lanterns with planted faults: each is told by its faults, and the p
   const rows = await rowsOf(page);
   assert.equal(rows.length, LANTERNS);
   const missed = await missedFaults(page, faults, (kind) => page.locator('#class-kind').selectOption(kind));
-  assert.deepEqual(missed, [], 'every planted fault is told');
-  assert.ok([...faults.values()].some(({ kinds: planted }) => planted.length > 2), 'there was something to tell');
+  assert.deepEqual(missed, [], 'every planted fault is found');
+  assert.ok([...faults.values()].some(({ kinds: planted }) => planted.length > 2), 'faults were planted');
 });
 
-test('measuring is stopped, and taken up again; another brief measures all anew', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+test('measuring is stopped and resumed; another brief measures everything again', { timeout: 2 * CLASS_LIMIT }, async (t) => {
   const { folder } = lanternsIn(work);
   const { page } = await open(t);
   await page.setInputFiles('#folder-input', folder);
@@ -49,7 +49,7 @@ test('measuring is stopped, and taken up again; another brief measures all anew'
   await page.evaluate(() => window.gridproof.idle());
   const rows = await rowsOf(page);
   assert.ok(rows.every(({ verdict }) => ['Ready', 'Have a look', 'Not ready'].includes(verdict)), JSON.stringify(rows.map(({ verdict }) => verdict)));
-  // A map of half the size has half the density; only what is judged anew says so.
+  // A map of half the size has half the density; only files judged again show it.
   const density = rows.map(({ density: text }) => Number.parseFloat(text));
   await page.keyboard.press('Escape');
   await page.locator('#brief-open').click();
@@ -62,7 +62,7 @@ test('measuring is stopped, and taken up again; another brief measures all anew'
   for (const [at, value] of halved.entries()) assert.ok(Math.abs(value / density[at] - 0.5) < 0.01, `${density[at]} became ${value}`);
 });
 
-test('six hundred files: no task holds the page for long, and all can be reached', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+test('six hundred files: no long task on the main thread, and all rows are reachable', { timeout: 2 * CLASS_LIMIT }, async (t) => {
   const { page } = await site.openPage(t, { path: null });
   const files = Object.fromEntries(Array.from({ length: 600 }, (_, at) => [`${String(at).padStart(3, '0')}/quad.obj`, at % 3 ? QUAD : MIRRORED]));
   const zip = join(work, 'six-hundred.zip');
@@ -84,7 +84,7 @@ test('six hundred files: no task holds the page for long, and all can be reached
   assert.ok(computed < MOST_COMPUTED_MS, `a task computed ${computed} ms: ${did}`);
 });
 
-test('for everybody: axe-core finds nothing; wide, narrow, light, dark and at 200 %', { timeout: 2 * CLASS_LIMIT }, async (t) => {
+test('accessibility: axe-core finds nothing; wide, narrow, light, dark and at 200 %', { timeout: 2 * CLASS_LIMIT }, async (t) => {
   const { folder } = lanternsIn(work);
   const given = [1, 2, 3, 4, 5, 6, 7].map((seed) => join(folder, `lantern-${seed}.obj`));
   writeFileSync(join(work, 'broken.obj'), BAD);
@@ -97,16 +97,16 @@ test('for everybody: axe-core finds nothing; wide, narrow, light, dark and at 20
     await shot(name);
     assert.deepEqual(await violations(page), [], name);
     const wide = await page.evaluate(() => [document.documentElement, document.getElementById('class-scroll')].map(({ scrollWidth, clientWidth }) => scrollWidth - clientWidth));
-    assert.deepEqual(wide, [0, 0], `${name}: nothing sticks out to the side`);
+    assert.deepEqual(wide, [0, 0], `${name}: no horizontal overflow`);
     await page.locator('button.class-file').nth(2).click();
     await page.evaluate(() => window.gridproof.idle());
     await shot(`${name}-file`);
     assert.ok(await page.locator('#class-where').isVisible());
     await page.locator('#class-marking summary').click();
-    assert.match(await page.locator('#class-marking-note').innerText(), /Gone when the page is left/, 'files by themselves have no name');
+    assert.match(await page.locator('#class-marking-note').innerText(), /Gone when the page is left/, 'single files have no class name');
     await shot(`${name}-grade`);
     assert.deepEqual(await violations(page), [], `${name}, with its grade`);
     const within = await page.locator('.class-marking-card').evaluate((card) => card.getBoundingClientRect().left >= 0 && card.getBoundingClientRect().right <= innerWidth && document.documentElement.scrollWidth <= innerWidth);
-    assert.ok(within, `${name}: the grade does not stick out`);
+    assert.ok(within, `${name}: the grade does not overflow`);
   }
 });

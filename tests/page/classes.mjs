@@ -1,4 +1,4 @@
-// What tests of a class stand on: small models and folders of them, lanterns with faults planted by the demo's generator, zips,
+// Helpers for tests of a class: small models and folders of them, lanterns with faults planted by the demo's generator, zips,
 // and the table's rows.
 
 import assert from 'node:assert/strict';
@@ -11,7 +11,7 @@ import { BlobReader, BlobWriter, ZipWriter } from '@zip.js/zip.js';
 import { gridproof, ROOT } from './harness.mjs';
 
 export const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
-/** Its words would read backwards. */
+/** Flipped. */
 export const MIRRORED = QUAD.replace('f 1/1 2/2 3/3 4/4', 'f 1/2 2/1 3/4 4/3');
 /** Three of its four numbers are stretched. */
 export const STRETCHED = QUAD.replaceAll('vt 0.9', 'vt 0.3');
@@ -22,7 +22,7 @@ export const BAD = 'v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n';
  * rows; machines that share their cores count up to four times as much for the same work.
  */
 export const MOST_COMPUTED_MS = 250;
-/** Most that measuring thirty lanterns may take on a machine that does other things too, ms. */
+/** Most that measuring thirty lanterns may take on a busy machine, ms. */
 export const CLASS_LIMIT = 600_000;
 
 export const LANTERNS = 30;
@@ -52,7 +52,7 @@ export async function zipOf(entries, options = {}) {
   return Buffer.from(await (await writer.close()).arrayBuffer());
 }
 
-/** Each row of the table: its student, file, verdict, worst finding, and all numbers as they are read. */
+/** Each row of the table: student, file, verdict, worst finding, and all numbers as shown. */
 export function rowsOf(page) {
   return page.evaluate(() => [...document.querySelectorAll('#class-rows > tr')].map((row) => {
     const text = (cell) => row.querySelector(`.class-of-${cell}`)?.textContent.replaceAll('\u00a0', ' ').trim();
@@ -63,7 +63,7 @@ export function rowsOf(page) {
 }
 
 /**
- * Which planted faults the table does not tell when it is filtered by their kind.
+ * Planted faults that are missing in the table when it is filtered by their kind.
  * @param {Map<string, {kinds: string[]}>} faults by file
  * @param {(kind: string) => Promise<unknown>} choose filters by a kind
  */
@@ -78,13 +78,13 @@ export async function missedFaults(page, faults, choose) {
   return [...faults].flatMap(([name, { kinds: planted }]) => planted.filter((kind) => !told.get(name).has(kind)).map((kind) => `${name}: ${kind}`));
 }
 
-/** What the tests of one file about classes have: the site, a folder of their own, and its folders for the page. */
+/** Setup of one test file about classes: the site, a temporary folder, and its folders for the page. */
 export function classroom() {
   const site = gridproof();
   const work = mkdtempSync(join(tmpdir(), 'gridproof-class-'));
   after(() => rmSync(work, { recursive: true }));
 
-  /** Writes files, folders and all. */
+  /** Writes files and their folders. */
   function folderOf(name, files) {
     const folder = join(work, name);
     for (const [path, content] of Object.entries(files)) {
@@ -102,7 +102,7 @@ export function classroom() {
     return opened;
   }
 
-  /** Gives a folder by its button, rows in the order of students. */
+  /** Chooses a folder with its button; rows are in the order of students. */
   async function chooseFolderOf(page, name, files) {
     await page.setInputFiles('#folder-input', folderOf(name, files));
     await page.evaluate(() => window.gridproof.idle());
@@ -112,7 +112,7 @@ export function classroom() {
   return { site, work, folderOf, open, chooseFolderOf };
 }
 
-/** In the page: counts workers of a class that began, and the reads of files that a test has them tell. */
+/** In the page: counts started workers of a class, and the file reads that a test has them report. */
 function countWorkers() {
   Object.assign(window, { begun: 0, reads: 0 });
   window.Worker = class extends window.Worker {
@@ -132,7 +132,7 @@ export async function choose(page, files, { sorted = true } = {}) {
   if (sorted) await byPath(page);
 }
 
-/** Puts the rows in the order of their paths, where there is a table. */
+/** Sorts the rows by path, where there is a table. */
 export async function byPath(page) {
   const head = page.locator('#class-heads button[data-key=file]');
   if (!(await head.isVisible())) return;
@@ -143,23 +143,23 @@ export async function byPath(page) {
 
 export const filesOf = async (page) => (await rowsOf(page)).map(({ file }) => file);
 
-/** What a download held. */
+/** Content of a download. */
 export async function saved(page, button) {
   const [download] = await Promise.all([page.waitForEvent('download', { timeout: CLASS_LIMIT }), page.locator(button).click()]);
   return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) };
 }
 
-/** Whose the rows are. */
+/** Students of the rows. */
 export const studentsOf = async (page) => (await rowsOf(page)).map(({ student }) => student);
 
-/** What a program prints; `status` as it should be. */
+/** Output of a program; `status` is the expected exit status. */
 function run(program, args, { status = [0], cwd = ROOT } = {}) {
   const ran = spawnSync(program, args, { cwd, encoding: 'utf8', maxBuffer: 2 ** 28 });
   assert.ok(status.includes(ran.status), `${program} ${args.join(' ')}: ${ran.status} ${ran.error ?? ''} ${ran.stderr}`);
   return ran.stdout;
 }
 
-/** What the command prints about files that need not be ready. */
+/** Output of the command for files that need not be ready. */
 export function command(args, cwd) {
   const { GRIDPROOF_COMMAND: built } = process.env;
   const manifest = ['run', '--quiet', '--manifest-path', join(ROOT, 'Cargo.toml'), '--'];

@@ -25,7 +25,7 @@ export function contrast(one, other) {
 }
 
 /**
- * What is seen of a colour that lies on an opaque one.
+ * A colour composited over an opaque one.
  * @param {Colour} colour
  * @param {Colour} ground
  * @returns {Colour}

@@ -1,4 +1,4 @@
-// Two versions of a model: what was fixed, flipping between them, notes and decisions that come over, and what is not compared.
+// Two versions of a model: what was fixed, switching between them, carried-over notes and decisions, and what is not compared.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -14,7 +14,7 @@ const DRAFT = join(ROOT, 'demo', 'lantern-draft.obj');
 const REVISED = join(ROOT, 'demo', 'lantern-revised.obj');
 
 /**
- * Two squares of names of their own. `low` is stretched, `width` its width on the sheet; `high` may be missing, and `unit` is
+ * Two named squares. `low` is stretched, `width` its width on the sheet; `high` may be missing, and `unit` is
  * the length of a unit.
  */
 function two({ width = 0.2, high = true, unit = 1, names = ['low', 'high'] } = {}) {
@@ -31,7 +31,7 @@ const card = (page) => page.locator('#versions');
 const said = async (page) => (await page.locator('#versions-text').innerText()).replaceAll('\u00a0', ' ');
 const near = (a, b, most) => a.every((value, axis) => Math.abs(value - b[axis]) <= most);
 
-/** How many models are held: each has a worker, and one more waits for the next, or soon will. */
+/** How many models are kept: each has a worker, and one more waits for the next model. */
 async function models(page) {
   const workers = () => page.workers().filter((worker) => worker.url().endsWith('/model.worker.js')).length;
   let [count, since] = [workers(), Date.now()];
@@ -66,7 +66,7 @@ function middleOf(file) {
   return [0, 1, 2].map((axis) => places.reduce(([low, high], place) => [Math.min(low, place[axis]), Math.max(high, place[axis])], [Infinity, -Infinity])).map(([low, high]) => (low + high) / 2);
 }
 
-/** Presses on the stage until a shell is chosen. */
+/** Clicks on the 3D view until a shell is selected. */
 async function pressShell(page) {
   const box = await page.locator('#surface-large').boundingBox();
   for (const [x, y] of [[0.5, 0.5], [0.45, 0.4], [0.4, 0.35], [0.5, 0.3], [0.55, 0.6], [0.35, 0.45]]) {
@@ -78,7 +78,7 @@ async function pressShell(page) {
   assert.fail('there is no shell on the stage');
 }
 
-test('draft, then revised: all is fixed, as the command says; one key flips with the same views', async (t) => {
+test('draft, then revised: everything is fixed, as in the command; one key switches versions in the same views', async (t) => {
   const { page, shot } = await open(t, [DRAFT, REVISED]);
   const { GRIDPROOF_COMMAND: built } = process.env;
   const [program, first] = built ? [built, []] : ['cargo', ['run', '--quiet', '--']];
@@ -93,7 +93,7 @@ test('draft, then revised: all is fixed, as the command says; one key flips with
   assert.equal(await said(page), `Compared with lantern-draft.obj: ${fixed.length} fixed, 0 still there, 0 new.`);
   await shot('compare-card-wide-light');
 
-  // Turned, and the sheet moved, so that nothing is where it would be by itself.
+  // Turned, and the sheet moved, so that nothing is at its default place.
   await page.locator('#surface-large').focus();
   for (const key of ['ArrowLeft', 'ArrowUp', '+']) await page.keyboard.press(key);
   await page.locator('#surface-small').focus();
@@ -136,7 +136,7 @@ test('draft, then revised: all is fixed, as the command says; one key flips with
   assert.equal((await under()).shell_label, newer.shell_label, 'probes go to the worker of what is shown');
 });
 
-test('details: three lists and the numbers, by keys; a fixed finding is shown in the previous version', async (t) => {
+test('details by keyboard: three lists and the numbers; a fixed finding is shown in the previous version', async (t) => {
   const { page } = await open(t, [DRAFT, REVISED]);
   await page.locator('#versions-details').press('Enter');
   const details = page.locator('#compare');
@@ -149,7 +149,7 @@ test('details: three lists and the numbers, by keys; a fixed finding is shown in
   await page.locator('ul[aria-labelledby="compare-fixed"] button').first().press('Enter');
   await idle(page);
   const flipped = await state(page);
-  assert.ok(flipped.previous && flipped.finding, 'it is chosen in the version that has it');
+  assert.ok(flipped.previous && flipped.finding, 'it is selected in the version that has it');
   const finding = (await report(page)).findings.find(({ id }) => id === flipped.finding);
   const centre = middleOf(DRAFT);
   assert.ok(near(flipped.camera.target, finding.camera.target.map((value, axis) => value - centre[axis]), 1e-3), 'the camera has flown there');
@@ -160,14 +160,14 @@ test('details: three lists and the numbers, by keys; a fixed finding is shown in
   await page.keyboard.press('Escape');
   await details.waitFor({ state: 'hidden' });
   assert.equal(await page.evaluate(() => document.activeElement?.id), 'versions-details');
-  // The card can go; what was fixed stands over the findings.
+  // The card can be closed; what was fixed is above the findings.
   await page.locator('#versions-close').click();
   assert.ok(await card(page).isHidden());
   await page.locator('#compare-open').click();
   assert.ok(await details.isVisible());
 });
 
-test('notes and decisions come over; what has no place any more says so', async (t) => {
+test('notes and decisions are carried over; those whose place is gone are marked', async (t) => {
   const { page, shot } = await open(t, [{ name: 'first.obj', text: two() }]);
   const meant = (await report(page)).findings.find(({ kind }) => kind === 'stretch').id;
   const note = (text, face, barycentric, point, uv) => ({ text, face, triangle: 0, barycentric, point, uv, camera: { eye: [point[0], point[1], 9], target: point, radius: 3, up: 'y' }, lens: 'grid' });
@@ -200,19 +200,19 @@ test('notes and decisions come over; what has no place any more says so', async 
   await page.keyboard.press('v');
   await idle(page);
   assert.deepEqual((await state(page)).notes.map(({ place }) => place !== null), [true, false]);
-  // A note that is too long to be kept is finished first.
+  // A note that is too long keeps the versions from switching.
   await page.locator('#notes-list button.note-card').first().click();
   await page.locator('#notes-list').getByText('Edit …').click();
   await page.locator('#note-text').fill('x'.repeat(2001));
   await page.locator('#versions-flip').click();
   assert.deepEqual([(await state(page)).previous, await page.locator('#note').isVisible()], [false, true]);
   await page.locator('#note-discard').click();
-  // Back to the first file by hand: nothing is doubled.
+  // Opening the first file again duplicates nothing.
   await give(page, { name: 'first.obj', text: two() });
   assert.deepEqual((await state(page)).notes.map(({ text }) => text), ['on low', 'on high']);
 });
 
-test('the choice goes along by place, whatever the unit', async (t) => {
+test('the selection is matched by place, in any unit', async (t) => {
   const { page } = await open(t, [{ name: 'metres.obj', text: two() }, { name: 'centimetres.obj', text: two({ width: 0.4, unit: 100 }) }]);
   assert.match(await said(page), /^Compared with metres\.obj: 0 fixed, 2 still there, 1 new\./);
   const chosen = (await report(page)).findings.find(({ kind }) => kind === 'stretch');
@@ -238,7 +238,7 @@ test('the choice goes along by place, whatever the unit', async (t) => {
   assert.match((await page.locator('ul[aria-labelledby="compare-still"]').innerText()).replaceAll('\n', ' '), /4\.00 .* 2\.00.*better/);
 });
 
-test('a wholly different file is only offered; closing lets the previous one go', async (t) => {
+test('a wholly different file is only offered for comparison; closing releases the previous one', async (t) => {
   const { page, shot } = await open(t, [{ name: 'first.obj', text: two() }, { name: 'other.obj', text: two({ names: ['cup', 'saucer'] }) }]);
   assert.equal(await said(page), 'Compare with first.obj? The two have little in common.');
   assert.ok(await page.locator('#versions-flip').isHidden());
@@ -256,7 +256,7 @@ test('a wholly different file is only offered; closing lets the previous one go'
   assert.equal(await models(page), 1);
 });
 
-test('a third file drops the oldest, also while the previous version is shown; one that cannot be read changes nothing', async (t) => {
+test('a third file drops the oldest, also while the previous version is shown; an unreadable file changes nothing', async (t) => {
   const { page } = await open(t, [{ name: 'a.obj', text: two() }, { name: 'b.obj', text: two({ width: 0.3 }) }]);
   assert.equal(await models(page), 2);
   await page.keyboard.press('v');
@@ -274,9 +274,9 @@ test('a third file drops the oldest, also while the previous version is shown; o
   assert.equal((await state(page)).model.name, 'b.obj');
 });
 
-test('a file whose measuring was stopped is not compared; the one before it is', async (t) => {
+test('a file whose measuring was cancelled is not compared; the one before it is', async (t) => {
   const { page } = await open(t, [{ name: 'a.obj', text: two() }]);
-  // Stopped as soon as there is something to see.
+  // Cancelled as soon as something is shown.
   await page.evaluate(() => {
     new MutationObserver((_, observer) => {
       if (document.getElementById('file-name').textContent !== 'lantern-draft.obj') return;
@@ -324,7 +324,7 @@ test('files of a class and the demo are not compared, nor are two that are too l
   assert.equal(await models(page), 1);
 
   const large = await site.openPage(t, { path: null });
-  // A gigabyte of files would be no less true, and take minutes.
+  // A real gigabyte of files would prove the same and take minutes.
   await large.page.route('**/www/compare/compare.js', async (route) => {
     const response = await route.fetch();
     const body = await response.text();
@@ -339,7 +339,7 @@ test('files of a class and the demo are not compared, nor are two that are too l
   assert.equal(await models(large.page), 1);
 });
 
-test('a closed connection: the page says that it could not compare, and goes on', async (t) => {
+test('a closed connection: the page reports that it could not compare, and still works', async (t) => {
   const { page } = await open(t, [], { allow: [/gridproof_report/] });
   await page.route('**/gridproof_report*', (route) => route.abort());
   for (const name of ['a.obj', 'b.obj']) await give(page, { name, text: two() });
@@ -355,7 +355,7 @@ for (const [name, options] of Object.entries({
   'narrow-dark': { width: 390, height: 844, dark: true, touch: true },
   'least-light': { width: 320, height: 640, touch: true },
 })) {
-  test(`it can be used and fits, ${name}`, async (t) => {
+  test(`usable and without overflow, ${name}`, async (t) => {
     const { page, shot } = await open(t, [DRAFT, REVISED], options);
     await shot(`compare-card-${name}`);
     const inside = async (selector) => {
@@ -373,7 +373,7 @@ for (const [name, options] of Object.entries({
     await page.locator('#compare').waitFor({ state: 'visible' });
     await idle(page);
     await inside('#compare');
-    assert.ok(await page.locator('#compare .brief-body').evaluate((body) => body.scrollWidth <= body.clientWidth), 'nothing stands out');
+    assert.ok(await page.locator('#compare .brief-body').evaluate((body) => body.scrollWidth <= body.clientWidth), 'nothing overflows');
     await shot(`compare-details-${name}`);
     await page.locator('#compare-numbers-title').scrollIntoViewIfNeeded();
     await shot(`compare-numbers-${name}`);

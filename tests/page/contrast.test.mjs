@@ -1,6 +1,6 @@
-// Contrast of everything that is read or told apart by its colour, by day and by night, computed from www/base/tokens.css and
-// the lenses' tables: WCAG 2.2, 1.4.3 (text 4.5:1) and 1.4.11 (controls and graphics 3:1). The stylesheets are read too:
-// a colour that is used there and stands in no table below fails.
+// Contrast of everything that is read or distinguished by its colour, in both colour schemes, computed from
+// www/base/tokens.css and the lenses' tables: WCAG 2.2, 1.4.3 (text 4.5:1) and 1.4.11 (controls and graphics 3:1). The stylesheets are read too:
+// a colour that is used there and is in no table below fails.
 
 import assert from 'node:assert/strict';
 import { readdirSync, readFileSync } from 'node:fs';
@@ -34,7 +34,7 @@ const RULES = readdirSync(join(ROOT, 'www'), { recursive: true }).filter((file) 
 /** Names of tokens that are colours. */
 const COLOURS = new Set([...TOKENS.light].filter(([, value]) => /^(#|rgb)/.test(value)).map(([name]) => name));
 
-/** What text stands on: values of `background` in the stylesheets, and what shows through them. */
+/** Backgrounds of text: values of `background` in the stylesheets, and what shows through them. */
 const GROUNDS = {
   paper: 'var(--paper)',
   card: 'var(--card)',
@@ -52,10 +52,10 @@ const GROUNDS = {
   rule: 'var(--rule)',
 };
 
-/** What may lie under a ground that is not opaque: the lightest and the darkest. */
+/** What may lie under a background that is not opaque: the lightest and the darkest. */
 const BELOW = { veil: ['#000000', '#ffffff'], tile: ['var(--tint-a)', 'var(--pennant)'] };
 
-/** Text by the value of `color` (or `fill`), the grounds it stands on, and how much of it is opaque. */
+/** Text by the value of `color` (or `fill`), its backgrounds, and how much of it is opaque. */
 const TEXTS = [
   ['var(--ink)', ['paper', 'card', 'stage', 'row', 'hover', 'pressed', 'decided', 'veil']],
   ['var(--second)', ['paper', 'card', 'row', 'hover', 'pressed', 'chip']],
@@ -85,7 +85,7 @@ const GRAPHICS = [
   { of: 'pennant of a cell', is: 'var(--pennant)', on: ['var(--tint-a)', 'var(--tint-b)', 'var(--tint-c)', 'var(--tint-d)'] },
 ];
 
-/** Colours that nothing is read from, by `property: value` or by value, with the reason. */
+/** Colours without information, by `property: value` or by value, with the reason. */
 const QUIET = {
   'var(--rule)': 'separates what space and words separate already',
   'var(--lift)': 'a shadow',
@@ -104,7 +104,7 @@ const QUIET = {
   'fill: var(--tint-a)': 'paper of a swatch or a cell',
 };
 
-/** What makes part of a colour see-through, by `selector`, with the reason or the test that holds it. */
+/** What makes part of a colour see-through, by `selector`, with the reason or the test that covers it. */
 const FAINT = {
   '.button:disabled, .button[aria-disabled="true"]': 'inactive (1.4.3 and 1.4.11 except it)',
   '.class-where .tool:disabled': 'inactive (1.4.3 and 1.4.11 except it)',
@@ -121,13 +121,13 @@ for (const [scheme, tokens] of Object.entries(TOKENS)) {
     return (BELOW[name] ?? assert.fail(`what lies under ${name}?`)).map((below) => over(colour, colourOf(below, tokens)));
   };
 
-  test(`text has 4.5:1 on all it stands on: ${scheme}`, (t) => {
+  test(`text has 4.5:1 on every background: ${scheme}`, (t) => {
     const ratios = [];
     for (const [value, grounds] of TEXTS) {
       const colour = colourOf(value, tokens);
       for (const ground of grounds) for (const below of solid(ground, colour)) ratios.push([contrast(colour, below), `${value} on ${ground}`]);
     }
-    // Where one rule says both, it is measured as it stands there.
+    // Where one rule sets both, that pair is measured.
     for (const { selector, declarations } of RULES) {
       const said = new Map(declarations);
       const [ground] = coloursIn(said.get('background') ?? '');
@@ -141,7 +141,7 @@ for (const [scheme, tokens] of Object.entries(TOKENS)) {
     assert.deepEqual(ratios.filter(([ratio]) => ratio < TEXT).map(([ratio, pair]) => `${pair}: ${ratio.toFixed(2)}:1`), []);
   });
 
-  test(`controls and graphics have 3:1 against what is beside them: ${scheme}`, (t) => {
+  test(`controls and graphics have 3:1 against adjacent colours: ${scheme}`, (t) => {
     const ratios = [];
     for (const { of, is, on, halo } of GRAPHICS) {
       const colour = colourOf(is, tokens);
@@ -155,7 +155,7 @@ for (const [scheme, tokens] of Object.entries(TOKENS)) {
   });
 }
 
-test('every colour of the stylesheets stands in a table of this file', () => {
+test('every colour of the stylesheets is listed in this file', () => {
   const texts = new Set(TEXTS.map(([value]) => value));
   const grounds = new Set(TEXTS.flatMap(([, names]) => names).map((name) => GROUNDS[name] ?? name));
   const graphics = new Set(GRAPHICS.map(({ is }) => is));
@@ -177,7 +177,7 @@ test('every colour of the stylesheets stands in a table of this file', () => {
   assert.ok(uses > 150, `${uses} uses were looked at`);
   assert.deepEqual(unknown, []);
   const declared = RULES.flatMap(({ selector, declarations }) => declarations.flatMap(([property, value]) => [selector, ...coloursIn(value).flatMap((colour) => [colour, `${property}: ${colour}`])]));
-  assert.deepEqual([...Object.keys(QUIET), ...Object.keys(FAINT)].filter((entry) => !declared.includes(entry)), [], 'exceptions that nothing needs');
+  assert.deepEqual([...Object.keys(QUIET), ...Object.keys(FAINT)].filter((entry) => !declared.includes(entry)), [], 'unused exceptions');
 });
 
 /** The lenses' tables, read from where the module and the shaders have them. */
@@ -208,13 +208,13 @@ const INK = [0x17, 0x26, 0x3b];
  */
 const STRAIGHT_ON = 0.71 + (0.21 * 0.85) / Math.hypot(0.3, 0.5, 0.85);
 
-/** The weighted mean of the codes that shaders go by, 0..1. */
+/** Weighted mean of the codes, as shaders compute it, 0..1. */
 const mean = (colour) => (0.2126 * colour[0] + 0.7152 * colour[1] + 0.0722 * colour[2]) / 255;
 
 test('ink and paper on the lenses’ scales have 3:1: strokes, plus and minus, contours', (t) => {
   const { kinds, inkFrom } = LENSES;
   const shader = read('src/view/shaders/surface.frag');
-  assert.match(shader, /vec3 ink = .* >= INK_FROM \? INK_COLOUR : PAPER_COLOUR;[\s\S]*mix\(paper, ink, cover\)/, 'the rule that is measured is the shader’s');
+  assert.match(shader, /vec3 ink = .* >= INK_FROM \? INK_COLOUR : PAPER_COLOUR;[\s\S]*mix\(paper, ink, cover\)/, 'the measured rule is the shader’s');
   assert.match(read('src/view/shaders/contour.frag'), /light >= INK_FROM \? min\(shown, mix\(PAPER_COLOUR, INK_COLOUR, strength\)\) : mix\(shown, PAPER_COLOUR, strength\)/);
   let least = Infinity;
   for (const lens of ['stretch', 'density']) {
@@ -233,17 +233,17 @@ test('ink and paper on the lenses’ scales have 3:1: strokes, plus and minus, c
   t.diagnostic(`least ${least.toFixed(2)}:1`);
 });
 
-test('circles under Stretch are told from its colours', (t) => {
-  // Colours, strokes and contours say the same with 3:1; circles lie behind them.
+test('circles under Stretch are distinct from its colours', (t) => {
+  // Colours, strokes and contours show the same with 3:1; circles are behind them.
   const { kinds: { PAPER }, stretch, circle, inkFrom, between } = LENSES;
   const ratios = stretch.map((colour) => contrast(colour, between(colour, mean(colour) >= inkFrom ? INK : PAPER, circle)));
   t.diagnostic(`least ${Math.min(...ratios).toFixed(2)}:1`);
   assert.ok(Math.min(...ratios) >= 1.5, `${Math.min(...ratios)}`);
 });
 
-test('the patterns of kinds have 3:1 on the paper they tint, on the model and in the legend', (t) => {
+test('problem patterns have 3:1 on the paper they tint, on the model and in the legend', (t) => {
   const { kinds: { PAPER, PLAIN, ...kinds }, tints, strong, light, mark, between } = LENSES;
-  assert.match(read('src/view/shaders/surface.frag'), /paper = tinted\(paper, hue, TINT\);\n\s*paper = tinted\(paper, hue \* MARK, cover \* STRENGTH\);/, 'the rule that is measured is the shader’s');
+  assert.match(read('src/view/shaders/surface.frag'), /paper = tinted\(paper, hue, TINT\);\n\s*paper = tinted\(paper, hue \* MARK, cover \* STRENGTH\);/, 'the measured rule is the shader’s');
   const wash = Number(/\.wash \{[^}]*opacity: var\(--wash, ([\d.]+)\)/.exec(read('www/app/page.css'))[1]);
   const ratios = [];
   const tinted = (paper, kind, part) => paper.map((code, channel) => code * (1 - part + (part * kind[channel]) / 255));
@@ -271,7 +271,7 @@ test('the patterns of kinds have 3:1 on the paper they tint, on the model and in
   assert.deepEqual(ratios.filter(([, ratio]) => ratio < GRAPHIC), []);
 });
 
-test('lines of the chosen and of its partner have 3:1 on paper, whatever the scheme', () => {
+test('outlines of the selection and its partner have 3:1 on paper in both schemes', () => {
   const { kinds } = LENSES;
   const limit = Number(/const LIGHT_ACCENT: f32 = ([\d.]+);/.exec(read('src/view/scene.rs'))[1]);
   const share = Number(/f32::from\(channel\) \/ ([\d.]+)\)/.exec(read('src/view/renderer/inputs.rs'))[1]);
@@ -284,7 +284,8 @@ test('lines of the chosen and of its partner have 3:1 on paper, whatever the sch
 });
 
 test('the formula gives published ratios', () => {
-  // Greys on white as texts about the criteria quote them: #767676 passes 4.5:1, #777777 just not; #949494 passes 3:1 (from memory).
+  // Greys on white as texts about the criteria quote them: #767676 passes 4.5:1, #777777 just not; #949494 passes 3:1.
+  // Not checked against the source.
   for (const [grey, ratio] of [[0x76, '4.54'], [0x77, '4.48'], [0x94, '3.03']]) {
     assert.equal(contrast([grey, grey, grey], [255, 255, 255]).toFixed(2), ratio);
   }

@@ -15,7 +15,7 @@ async function openDemo(t, name, options = {}) {
   return opened;
 }
 
-test('the draft is not ready, and its cards come worst first', async (t) => {
+test('the draft is not ready, and its cards are sorted worst first', async (t) => {
   const { page, shot } = await openDemo(t, 'draft');
   assert.equal((await page.locator('#verdict').innerText()).trim().toLowerCase(), 'not ready');
   const cards = await page.locator('#cards .card').evaluateAll((all) =>
@@ -24,13 +24,13 @@ test('the draft is not ready, and its cards come worst first', async (t) => {
   assert.ok(cards.length >= 4, `${cards.length} cards`);
   assert.deepEqual(cards.map(({ id }) => id), findings.map(({ id }) => id));
   const ranks = cards.map(({ severity }) => SEVERITIES.indexOf(severity));
-  assert.deepEqual(ranks, [...ranks].sort((a, b) => a - b), 'severities fall');
-  assert.equal(ranks[0], 0, 'the first is one that stops');
-  for (const { text } of cards) assert.match(text, /\d/, 'a card has its number');
+  assert.deepEqual(ranks, [...ranks].sort((a, b) => a - b), 'severities descend');
+  assert.equal(ranks[0], 0, 'the first must be fixed');
+  for (const { text } of cards) assert.match(text, /\d/, 'a card shows its number');
   await shot('draft-wide-light');
 });
 
-test('choosing a card names it in the address, and Back takes the name away', async (t) => {
+test('selecting a card puts it in the address, and Back removes it', async (t) => {
   const { page, shot } = await openDemo(t, 'draft');
   const card = page.locator('#cards .card').first();
   const id = await card.getAttribute('data-finding');

@@ -19,7 +19,7 @@ async function openDraft(t, options = {}) {
 
 /** How far a channel of a redrawn picture may be off: one step of 8 bits, the rounding of a blend. */
 const ROUNDING = 1;
-/** So many pixels may be off by more: 12 of 653,248 were, once, since Mesa draws; the cause is not known. */
+/** Pixels that may differ by more: 12 of 653,248 did once with Mesa; cause unknown. */
 const FEW = 50;
 
 /** Pixels that differ between two PNGs, and by how much at most in a channel. */
@@ -43,7 +43,7 @@ function difference(page, one, other) {
   }, [one.toString('base64'), other.toString('base64')]);
 }
 
-test('keys 1 to 8 choose the lenses, and each draws another picture', async (t) => {
+test('keys 1 to 8 select the lenses, and each draws a different picture', async (t) => {
   const { page, shot } = await openDraft(t);
   const pictures = new Set();
   for (const [index, lens] of LENSES.entries()) {
@@ -72,7 +72,7 @@ test('? lists the keys, and Escape closes the list', async (t) => {
 for (const [label, width, height] of [['narrow', 390, 844], ['wide', 1440, 900]]) {
   for (const dark of [false, true]) {
     const theme = dark ? 'dark' : 'light';
-    test(`${label} and ${theme}: the model is drawn, nothing sticks out`, async (t) => {
+    test(`${label} and ${theme}: the model is drawn, nothing overflows`, async (t) => {
       const { page, shot } = await openDraft(t, { width, height, dark, touch: width < 700 });
       await isDrawn(page, '#surface-large');
       const { scroll, inner } = await page.evaluate(() => ({ scroll: document.documentElement.scrollWidth, inner: innerWidth }));
@@ -88,7 +88,7 @@ for (const [label, width, height] of [['narrow', 390, 844], ['wide', 1440, 900]]
   }
 }
 
-test('the empty page is whole in both themes', async (t) => {
+test('the empty page is complete in both themes', async (t) => {
   for (const dark of [false, true]) {
     const { page, shot } = await site.openPage(t, { dark });
     await page.evaluate(() => window.gridproof.idle());
@@ -111,7 +111,7 @@ test('without WebGL2 findings and the drawn sheet work', async (t) => {
     await page.evaluate(() => window.gridproof.idle());
     pictures.add((await page.locator('#surface-large').screenshot()).toString('base64'));
   }
-  assert.equal(pictures.size, 8, 'every lens, and the grid without flags, is another picture');
+  assert.equal(pictures.size, 8, 'every lens, and the grid without flags, is a different picture');
   await page.locator('#graphics-close').click();
   assert.ok(await page.locator('#graphics').isHidden());
   const card = page.locator('#cards .card').first();
@@ -121,7 +121,7 @@ test('without WebGL2 findings and the drawn sheet work', async (t) => {
   await shot('no-webgl2-finding');
 });
 
-test('without WebGL2 halves that lie mirrored on one another are drawn', async (t) => {
+test('without WebGL2 mirrored halves that overlap are drawn', async (t) => {
   // Two squares, welded where they meet.
   const squares = (left, right) => `v -1 0 0\nv 0 0 0\nv 1 0 0\nv -1 1 0\nv 0 1 0\nv 1 1 0\nvt ${left} .2\nvt ${right} .2\nvt ${left} .8\nvt ${right} .8\nf 1/2 2/1 5/3 4/4\nf 2/1 3/2 6/4 5/3\n`;
   const pictureOf = async (text) => {
@@ -139,7 +139,7 @@ test('without WebGL2 halves that lie mirrored on one another are drawn', async (
   assert.ok(pixels > 40_000, `only ${pixels} pixels show them`);
 });
 
-test('without WebGL2 strokes are ink or paper by the same threshold as with it', async (t) => {
+test('without WebGL2 strokes use the same ink/paper threshold', async (t) => {
   const { page } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(withoutWebGL2);
   await page.goto(site.address);
@@ -153,7 +153,7 @@ test('without WebGL2 strokes are ink or paper by the same threshold as with it',
     const colour = [...engine.lens_colours('stretch', Float32Array.of(2.45))];
     const { width, height } = document.querySelector('#canvas');
     const { data } = document.querySelector('#canvas').getContext('2d').getImageData(0, 0, width, height);
-    // Colours come in steps: a code or two off.
+    // Colours are quantised: a code or two off.
     const near = (at, rgb, by) => rgb.every((code, channel) => Math.abs(data[at + channel] - code) <= by);
     const box = [Infinity, Infinity, -Infinity, -Infinity];
     for (let at = 0; at < data.length; at += 4) {
@@ -176,7 +176,7 @@ test('without WebGL2 strokes are ink or paper by the same threshold as with it',
   assert.ok(paper > 500 && ink === 0, `${paper} px of paper, ${ink} of ink`);
 });
 
-test('a browser whose canvas has no WebGL2 after it was let go draws the sheet, too', async (t) => {
+test('a canvas without WebGL2 after its release still draws the sheet', async (t) => {
   const browser = await launch({ graphics: false });
   t.after(() => browser.close());
   const page = await browser.newPage();
@@ -190,7 +190,7 @@ test('a browser whose canvas has no WebGL2 after it was let go draws the sheet, 
   assert.deepEqual(thrown, []);
 });
 
-test('where browsers do not let a canvas go, the page draws on it', async (t) => {
+test('without canvas transfer the page draws on the main thread', async (t) => {
   const { page } = await openDraft(t, { before: () => delete HTMLCanvasElement.prototype.transferControlToOffscreen });
   assert.equal(await page.evaluate(() => window.gridproof.state().graphics), 'gl');
   assert.deepEqual(page.workers().filter((worker) => worker.url().endsWith('/painting.worker.js')), []);
@@ -198,7 +198,7 @@ test('where browsers do not let a canvas go, the page draws on it', async (t) =>
   await isDrawn(page, '#surface-small');
 });
 
-/** Where the model's pixels are, CSS px of the area, with everything that lies over the canvas taken away. */
+/** Where the model's pixels are, CSS px of the area, with everything over the canvas hidden. */
 async function modelBox(page) {
   const over = '.over, #sheet, #findings, .tiles';
   const show = (value) => page.evaluate(([selector, visibility]) => {
@@ -240,7 +240,7 @@ async function modelBox(page) {
 }
 
 for (const [label, width, height] of [['wide', 1280, 800], ['large', 1600, 1000], ['phone', 390, 844]]) {
-  test(`${label}: the whole model is seen beside what lies over the stage`, async (t) => {
+  test(`${label}: the whole model is visible beside the panels over the 3D view`, async (t) => {
     const { page } = await openDraft(t, { width, height, touch: width < 700, reducedMotion: true });
     for (const pulled of width < 700 ? [false, true] : [false]) {
       if (pulled) {
@@ -253,13 +253,13 @@ for (const [label, width, height] of [['wide', 1280, 800], ['large', 1600, 1000]
       assert.ok(box.left > 0 && box.top > 0 && box.right < size[0] && box.bottom < size[1], `nothing is cut off: ${JSON.stringify(box)}`);
       for (const { id, left, top, right, bottom } of covers) {
         const beside = box.right <= left || box.left >= right || box.bottom <= top || box.top >= bottom;
-        assert.ok(beside, `${id} lies over the model: ${JSON.stringify({ box, left, top, right, bottom, pulled })}`);
+        assert.ok(beside, `${id} covers the model: ${JSON.stringify({ box, left, top, right, bottom, pulled })}`);
       }
     }
   });
 }
 
-test('every finding is flown to: its surface is in the picture', async (t) => {
+test('going to any finding brings its surface into view', async (t) => {
   const { page } = await openDraft(t, { reducedMotion: true });
   const count = await page.locator('#cards .card').count();
   for (let at = 0; at < count; at += 1) {
@@ -274,7 +274,7 @@ test('every finding is flown to: its surface is in the picture', async (t) => {
   }
 });
 
-test('a map of tiles: paper and numbers where it has them', async (t) => {
+test('a map of tiles: paper and numbers only on its tiles', async (t) => {
   const { page, shot } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
   await page.locator('#brief-open').click();
@@ -297,9 +297,9 @@ test('a map of tiles: paper and numbers where it has them', async (t) => {
   await page.evaluate(() => window.gridproof.idle());
 });
 
-/** Two million triangles, from which on a model's corners are the browser's to store. */
+/** From two million triangles on the browser stores a model's corners. */
 const STORED_FROM = 'STORED_FROM = 2 ** 21';
-for (const size of ['', 'large ']) test(`a lost context comes back with the ${size}model, and drawing goes on`, async (t) => {
+for (const size of ['', 'large ']) test(`a lost context is restored with the ${size}model, and drawing continues`, async (t) => {
   const { page, shot } = await site.openPage(t, { path: null });
   // To have a small model stored as large ones are.
   if (size) await page.route('**/www/stage/painting.js', async (route) => {
@@ -326,7 +326,7 @@ for (const size of ['', 'large ']) test(`a lost context comes back with the ${si
   await surface.focus();
   await page.keyboard.press('ArrowLeft');
   await page.evaluate(() => window.gridproof.idle());
-  assert.ok((await page.evaluate(() => window.gridproof.state().frames)) > frames, 'frames go on');
+  assert.ok((await page.evaluate(() => window.gridproof.state().frames)) > frames, 'frames continue');
   assert.ok(!before.equals(await surface.screenshot()), 'the model has turned');
   await shot('context-restored');
 });

@@ -9,7 +9,7 @@ const site = gridproof();
 
 const QUAD = 'v 0 0 0\nv 10 0 0\nv 10 10 0\nv 0 10 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.9 0.9\nvt 0.1 0.9\nf 1/1 2/2 3/3 4/4\n';
 
-test('an OBJ dragged over the page is welcome, and dropped it is read', async (t) => {
+test('an OBJ dragged over the page is accepted and read when dropped', async (t) => {
   const { page, context, shot } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
   const held = await hand(t, page, context, { 'quad.obj': QUAD });
@@ -27,7 +27,7 @@ test('an OBJ dragged over the page is welcome, and dropped it is read', async (t
   assert.equal(await page.locator('#file-name').innerText(), 'quad.obj');
 });
 
-test('a recording dragged over the page is named as what it is', async (t) => {
+test('an audio file dragged over the page is identified as such', async (t) => {
   const { page, context, shot } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
   const held = await hand(t, page, context, { 'talk.mp3': 'ID3' });
@@ -37,10 +37,10 @@ test('a recording dragged over the page is named as what it is', async (t) => {
   await shot('drag-recording');
   await held.away();
   await page.locator('#veil').waitFor({ state: 'hidden' });
-  assert.equal(await page.evaluate(() => window.gridproof.state().problem), null, 'it was only held over the page');
+  assert.equal(await page.evaluate(() => window.gridproof.state().problem), null, 'it was only dragged over the page');
 });
 
-test('of several files the OBJ is read, and said so', async (t) => {
+test('of several files the OBJ is read, and the page says so', async (t) => {
   const { page, context } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
   const held = await hand(t, page, context, { 'a.txt': 'notes\n', 'b.obj': QUAD });
@@ -56,7 +56,7 @@ test('of several files the OBJ is read, and said so', async (t) => {
 const BRIEF = '{"map":{"width_px":512,"height_px":512},"coverage":{"min_share":0.9}}';
 const briefOf = (page) => page.evaluate(() => window.gridproof.state().brief);
 
-/** Holds files over a page, says what it thinks of them, and drops them. */
+/** Drags files over a page, returns its message, and drops them. */
 async function dropped(t, { page, context }, files) {
   const held = await hand(t, page, context, files);
   await held.over();
@@ -67,7 +67,7 @@ async function dropped(t, { page, context }, files) {
   return said;
 }
 
-test('a brief dropped alone is active: the form shows it, and the model stays', async (t) => {
+test('a brief dropped alone becomes active: the form shows it, and the model stays', async (t) => {
   const opened = await site.openPage(t);
   const { page, shot } = opened;
   await page.evaluate(() => window.gridproof.idle());
@@ -81,12 +81,12 @@ test('a brief dropped alone is active: the form shows it, and the model stays', 
   assert.equal(await page.inputValue('#brief-map-width_px'), '512');
   assert.equal(await page.locator('#file-name').innerText(), 'quad.obj');
   const { verdict, findings } = await page.evaluate(() => window.gridproof.report());
-  assert.ok(before !== verdict || findings.some(({ kind }) => kind === 'coverage'), 'it is judged anew');
+  assert.ok(before !== verdict || findings.some(({ kind }) => kind === 'coverage'), 'it is judged again');
   assert.equal(await page.evaluate(() => window.gridproof.state().problem), null);
   await shot('drop-brief');
 });
 
-test('a brief dropped on the empty page waits for a model, and says so', async (t) => {
+test('a brief dropped on the empty page applies to the next model, and the page says so', async (t) => {
   const opened = await site.openPage(t);
   const { page } = opened;
   // Before the page is ready, too.
@@ -112,7 +112,7 @@ test('a model and its brief dropped together are both used', async (t) => {
   assert.ok(await page.locator('#brief').isHidden());
 });
 
-test('a brief that cannot be used says why with a way out, and takes nothing away', async (t) => {
+test('an unusable brief is reported with a remedy, and changes nothing', async (t) => {
   const opened = await site.openPage(t);
   const { page, shot } = opened;
   await page.evaluate(() => window.gridproof.idle());
@@ -134,13 +134,13 @@ test('a brief that cannot be used says why with a way out, and takes nothing awa
     await page.locator('#problem-close').click();
   }
   assert.deepEqual(await briefOf(page), {});
-  // With a model, the model is read all the same.
+  // With a model, the model is still read.
   await dropped(t, opened, { 'typo.json': '{"stretch":{"max_anisotropi":2}}', 'next.obj': QUAD });
   await page.waitForFunction(() => window.gridproof.state().model?.name === 'next.obj' && window.gridproof.report());
   assert.match(await page.locator('#notice').innerText(), /[Cc]hecked against the brief that was active, because typo\.json could not be used: .*max_anisotropy/);
 });
 
-test('dragged text is no file', async (t) => {
+test('dragged text is not taken for a file', async (t) => {
   const { page } = await site.openPage(t);
   await page.evaluate(() => window.gridproof.idle());
   await page.evaluate(() => {

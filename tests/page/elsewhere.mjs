@@ -1,4 +1,4 @@
-// Another origin: a server of a few files, and the site built to have to do with it.
+// Another origin: a server with a few files, and the site built to allow it.
 
 import { spawnSync } from 'node:child_process';
 import { createServer } from 'node:http';

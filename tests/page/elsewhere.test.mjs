@@ -1,4 +1,4 @@
-// Placed links and embedding: what other origins may and may not do.
+// Links to hosted models and embedding: what other origins may and may not do.
 
 import assert from 'node:assert/strict';
 import { createHash } from 'node:crypto';
@@ -28,7 +28,7 @@ const digest = createHash('sha256').update(draft).digest('hex');
 const idle = (page) => page.evaluate(() => window.gridproof.idle());
 const src = (address, more = '') => `?src=${encodeURIComponent(address)}${more}`;
 
-test('a model beside the page opens from its link, and Back returns', async (t) => {
+test('a model hosted with the page opens from its link, and Back returns', async (t) => {
   const { page } = await site.openPage(t, { path: src('demo/lantern-draft.obj', `&sha256=${digest}`) });
   await idle(page);
   assert.equal(await page.locator('#file-name').innerText(), 'lantern-draft.obj');
@@ -41,14 +41,14 @@ test('a model beside the page opens from its link, and Back returns', async (t) 
   assert.equal(await page.locator('#file-name').innerText(), 'lantern-draft.obj');
 });
 
-test('a model that has changed since is shown, and said to have', async (t) => {
+test('a model that changed since is shown and reported as changed', async (t) => {
   const { page, shot } = await site.openPage(t, { path: src('demo/lantern-revised.obj', `&sha256=${digest}`) });
   await idle(page);
   assert.match(await page.locator('#notice').innerText(), /not the file that the link was made for/);
   await shot('link-changed');
 });
 
-test('a listed origin is asked, without cookies and referrer', async (t) => {
+test('a listed origin is fetched without cookies or referrer', async (t) => {
   listed.asked.length = 0;
   const { page } = await site.openPage(t, { path: src(`${listed.origin}/lantern-draft.obj`), allow: [/asked another host/] });
   await idle(page);
@@ -66,7 +66,7 @@ for (const [what, address, says] of [
   ['nothing that is there', () => 'demo/missing.obj', /could not be fetched/],
   ['a model larger than links may open', () => `${listed.origin}/huge.obj`, /too large for a link/],
 ]) {
-  test(`a link to ${what} is refused in words, and the page works on`, async (t) => {
+  test(`a link to ${what} is refused with a message, and the page still works`, async (t) => {
     foreign.asked.length = 0;
     const { page, shot } = await site.openPage(t, { path: src(address()), allow: [/asked another host/, /404/, /ERR_/] });
     await idle(page);
@@ -89,7 +89,7 @@ async function course(t, origin) {
   return { page, answer, said: async (pattern) => page.waitForFunction(([source]) => new RegExp(source).test(document.getElementById('answer').textContent), [pattern.source], { timeout: 60_000 }).catch(async (error) => assert.fail(`waited for ${pattern}, read “${await answer.innerText()}”: ${error}`)) };
 }
 
-test('a course page of an allowed origin hands over a model and gets its report', async (t) => {
+test('a course page of an allowed origin sends a model and gets its report', async (t) => {
   const { page, answer, said } = await course(t, listed.origin);
   await said(/Ready/);
   await page.locator('#draft').click();
@@ -102,7 +102,7 @@ test('a course page of an allowed origin hands over a model and gets its report'
   const before = await frame.evaluate(() => window.gridproof.report().sheet.padding_between_px);
   await page.locator('#small').check();
   await frame.waitForFunction((was) => window.gridproof.report().sheet.padding_between_px < was, before);
-  // What a course's page may get wrong.
+  // Mistakes a course page may make.
   for (const [message, why] of [
     [{ type: 'close' }, /no message “close”/],
     [{ type: 'constructor' }, /no message “constructor”/],
@@ -124,7 +124,7 @@ test('a course page of an allowed origin hands over a model and gets its report'
   await said(/broken\.obj: There is nothing to draw/);
 });
 
-test('each model that is handed over is answered once, whatever else is opened meanwhile', async (t) => {
+test('each model sent gets one answer, even if others are opened meanwhile', async (t) => {
   const { page, said } = await course(t, listed.origin);
   await said(/Ready/);
   const frame = page.frames().find((one) => one.url().startsWith(site.address));
@@ -146,18 +146,18 @@ test('each model that is handed over is answered once, whatever else is opened m
   // One that cannot be read, and the next one.
   await page.evaluate(() => globalThis.hand('c', 'broken.obj', 'v 0 0 0\n'));
   assert.deepEqual((await answered(1)).map(([id, type, code]) => [id, type, code]), [['c', 'failed', 'no-faces']]);
-  // One that the visitor stops.
+  // One that the visitor cancels.
   await frame.evaluate(() => addEventListener('message', () => queueMicrotask(() => document.getElementById('job-cancel').click()), { once: true }));
   await page.evaluate(() => globalThis.hand('d', 'stopped.obj'));
   assert.deepEqual((await answered(1)).map(([id, type, code]) => [id, type, code]), [['d', 'failed', 'stopped']]);
-  // What the visitor opens is told to nobody.
+  // What the visitor opens is not reported to the parent.
   await frame.setInputFiles('#file-input', { name: 'own.obj', mimeType: 'model/obj', buffer: draft });
   await frame.waitForFunction(() => window.gridproof.state().model?.name === 'own.obj' && window.gridproof.report());
   await page.waitForTimeout(300);
   assert.deepEqual(await page.evaluate(() => globalThis.answers.splice(0)), []);
 });
 
-test('a page of any other origin hears nothing and moves nothing', async (t) => {
+test('a page of another origin gets no messages and has no effect', async (t) => {
   const { page, answer } = await course(t, foreign.origin);
   const frame = page.frames().find((one) => one.url().startsWith(site.address));
   await frame.waitForFunction(() => window.gridproof?.state().engine === 'ok');

@@ -1,4 +1,4 @@
-// What everybody needs of a page, by axe-core's rules: all that it has on, those of best practice among them.
+// Accessibility by axe-core's rules: all that it enables, including best practices.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -14,12 +14,12 @@ const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.mi
  */
 export async function violations(page, within = null) {
   if (!(await page.evaluate(() => 'axe' in window))) await page.evaluate(AXE);
-  // Only what is wanted leaves the page: all that passed would be megabytes, once a state.
+  // Only the violations leave the page: all passes would be megabytes for each state.
   const { passed, sentences } = await page.evaluate(async (selector) => {
     const { passes, violations } = await window.axe.run(selector ?? document, { resultTypes: ['violations'] });
     const sentence = ({ id, nodes }) => `${id}: ${nodes.map(({ html, failureSummary }) => `${html} ${failureSummary}`).join('; ')}`;
     return { passed: passes.length, sentences: violations.map(sentence) };
   }, within);
-  assert.ok(passed > 5, 'rules were tried');
+  assert.ok(passed > 5, 'rules were run');
   return sentences;
 }

@@ -1,4 +1,4 @@
-// Files that are not what they should be: the page says what happened and where, keeps the model it had, and reads the
+// Faulty files: the page reports what happened and where, keeps its model, and reads the
 // next file.
 
 import assert from 'node:assert/strict';
@@ -23,7 +23,7 @@ async function withModel(t) {
   return opened;
 }
 
-/** Nothing could be read: `title` and `text` are what the card must say. */
+/** Nothing could be read: `title` and `text` are expected on the card. */
 const REFUSED = [
   { what: 'a picture that is called an OBJ', name: 'texture.obj', content: PNG, title: /not an OBJ/, text: /PNG/ },
   { what: 'UTF-16 text', name: 'wide.obj', content: Buffer.from(`\ufeff${QUAD}`, 'utf16le'), title: /UTF-16/, text: /UTF-8/ },
@@ -34,7 +34,7 @@ const REFUSED = [
 ];
 
 for (const { what, name, content, title, text } of REFUSED) {
-  test(`${what}: said so, the previous model stays, the next file is read`, async (t) => {
+  test(`${what}: reported, the previous model stays, the next file is read`, async (t) => {
     const { page, shot } = await withModel(t);
     await give(page, name, content);
     const card = page.locator('#problem');
@@ -48,11 +48,11 @@ for (const { what, name, content, title, text } of REFUSED) {
     if (name === 'nan.obj') await shot('refused');
     await give(page, 'next.obj', QUAD);
     assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
-    assert.ok(await card.isHidden(), 'the message has gone');
+    assert.ok(await card.isHidden(), 'the message is gone');
   });
 }
 
-test('a bad number, a bad index and a cut end leave the rest of the model, each with its line', async (t) => {
+test('a bad number, a bad index and a truncated end are reported by line; the rest of the model is read', async (t) => {
   const { page } = await withModel(t);
   // Line 10 a word for a number, line 11 an index out of range, and the last statement cut in the middle.
   await give(page, 'hurt.obj', `${QUAD}v 1 two 3\nf 1/1 2/2 99/3\nf 1/1 2/2 3/`);
@@ -68,7 +68,7 @@ test('a bad number, a bad index and a cut end leave the rest of the model, each 
   assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
 });
 
-test('no UVs at all: not ready, and said why', async (t) => {
+test('no UVs at all: not ready, with the reason', async (t) => {
   const { page, shot } = await withModel(t);
   await give(page, 'bare.obj', 'v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n');
   assert.match(await page.locator('#verdict').innerText(), /not ready/i);
@@ -93,7 +93,7 @@ test('one face is a model', async (t) => {
   assert.ok((await page.locator('#verdict').innerText()).trim().length > 0);
 });
 
-test('names in any script come back as written, and none is taken for markup', async (t) => {
+test('names in any script are shown as written and never parsed as markup', async (t) => {
   const { page } = await withModel(t);
   const name = '灯籠 фонарь <b>مصباح.obj';
   await give(page, name, `o 台座 <img src=x>\ng قاعدة\n${QUAD.replace('f ', 'o 台座 <img src=x>\nf ')}`);
@@ -105,7 +105,7 @@ test('names in any script come back as written, and none is taken for markup', a
   assert.equal(await page.locator('img:not([src="www/lantern.webp"])').count(), 0);
 });
 
-test('reading is cancelled in the middle, and the previous model is whole', async (t) => {
+test('cancelling while reading keeps the previous model intact', async (t) => {
   const { page } = await withModel(t);
   const before = JSON.stringify(await page.evaluate(() => window.gridproof.report()));
   // Some 230 MB, of one block many times over so that it takes no memory before it is read.
@@ -136,7 +136,7 @@ test('reading is cancelled in the middle, and the previous model is whole', asyn
   const box = await page.locator('#surface-small').boundingBox();
   await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
   await page.evaluate(() => window.gridproof.idle());
-  assert.notEqual(await page.evaluate(() => window.gridproof.state().under), null, 'it still answers what lies under the pointer');
+  assert.notEqual(await page.evaluate(() => window.gridproof.state().under), null, 'probing under the pointer still works');
   await give(page, 'next.obj', QUAD);
   assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
 });
@@ -173,7 +173,7 @@ test('a million faces: read and measured, and the next file is read', { timeout:
   assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
 });
 
-test('ten thousand shells: their findings come a page at a time', { timeout: 120_000 }, async (t) => {
+test('ten thousand shells: findings are shown a page at a time', { timeout: 120_000 }, async (t) => {
   const { page } = await withModel(t);
   // Each a square of its own, half of them mirrored in place: many findings, all small.
   let text = '';
@@ -192,7 +192,7 @@ test('ten thousand shells: their findings come a page at a time', { timeout: 120
   assert.ok(cards > 0 && cards <= 60, `${cards} cards at once`);
 });
 
-/** Does this in the worker that waits for the next file, once one waits beside that of the model. */
+/** Runs this in the worker that waits for the next file, once there is one beside the model's. */
 async function alterNext(page, act) {
   const workers = () => page.workers().filter((worker) => worker.url().endsWith('/www/model/model.worker.js'));
   for (let waited = 0; workers().length < 2 && waited < 200; waited += 1) await page.waitForTimeout(50);
@@ -200,7 +200,7 @@ async function alterNext(page, act) {
   await workers().at(-1).evaluate(act);
 }
 
-test('memory refused: said so, the previous model stays, the next file is read', async (t) => {
+test('memory refused: reported, the previous model stays, the next file is read', async (t) => {
   const { page } = await withModel(t);
   await alterNext(page, () => {
     File.prototype.stream = () => {
@@ -217,7 +217,7 @@ test('memory refused: said so, the previous model stays, the next file is read',
   assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
 });
 
-test('a file that went away while it was read: said so', async (t) => {
+test('a file that disappeared while being read is reported', async (t) => {
   const { page } = await withModel(t);
   await alterNext(page, () => {
     File.prototype.stream = () => {
@@ -231,7 +231,7 @@ test('a file that went away while it was read: said so', async (t) => {
   assert.match(said, /first\.obj is still here/);
 });
 
-test('a model that cannot be fetched, and no network: said so, and files are still read', async (t) => {
+test('a failed fetch and a missing network are reported, and files are still read', async (t) => {
   const { page, context } = await site.openPage(t, { path: null, allow: [/lantern-draft\.obj/, /ERR_INTERNET_DISCONNECTED/] });
   await page.route('**/demo/lantern-draft.obj', (route) => route.fulfill({ status: 404, body: 'not here' }));
   await page.goto(`${site.address}?demo=draft`);
@@ -254,7 +254,7 @@ test('a model that cannot be fetched, and no network: said so, and files are sti
   assert.equal(await page.locator('#file-name').innerText(), 'next.obj');
 });
 
-test('a link to a finding that the model no longer has: said so, and the model is shown', async (t) => {
+test('a link to a finding that no longer exists is reported, and the model is shown', async (t) => {
   const { page } = await site.openPage(t, { path: '?demo=revised#finding=flipped-41' });
   await page.waitForFunction(() => window.gridproof?.report());
   await page.evaluate(() => window.gridproof.idle());

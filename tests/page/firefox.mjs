@@ -1,7 +1,7 @@
-// What tests in Firefox stand on: stock Firefox through WebDriver BiDi, profiles of its own, a screen where the system has
-// one to give, and the same watch over pages as in Chromium.
+// Helpers for tests in Firefox: stock Firefox through WebDriver BiDi, fresh profiles, a virtual screen where Xvfb is
+// installed, and the same checks of pages as in Chromium.
 //
-// Firefox draws WebGL2 in software only on a screen: with Xvfb one is started, and never anybody's own is used. Without it
+// Firefox draws WebGL2 in software only on a screen: with Xvfb one is started; an existing one is never used. Without it
 // Firefox runs headless, has no WebGL2, and the page draws the sheet alone.
 //
 // Environment: FIREFOX (the browser's program), and what harness.mjs reads.
@@ -15,9 +15,9 @@ import puppeteer from 'puppeteer-core';
 import { assertNone, programOf, SHOTS, tellViolations, watch } from './harness.mjs';
 
 const VIEWPORT = { width: 1280, height: 800 };
-/** How long a start or an answer may take, ms: on a machine that does other things too. */
+/** How long a start or an answer may take on a busy machine, ms. */
 const LIMIT = 120_000;
-/** How often a folder is looked into for what is being saved, ms. */
+/** How often a folder is polled for saved files, ms. */
 const LOOK_EVERY_MS = 50;
 
 /** Opens Firefox for the tests of one file. */
@@ -40,13 +40,13 @@ export function firefox() {
     screen?.stop();
   });
   return {
-    /** What the page has to draw with: “gl” or “none”, as its state says. */
+    /** The page's graphics: “gl” or “none”, from its state. */
     get graphics() {
       return renderer ? 'gl' : 'none';
     },
-    /** Opens a page with storage of its own in the browser that these tests share. */
+    /** Opens a page with separate storage in the shared browser. */
     openPage: async (t, options) => openPage(t, shared, await shared.browser.createBrowserContext(), options),
-    /** Opens a page in a browser of its own, with a new profile. */
+    /** Opens a page in a separate browser with a new profile. */
     async openFresh(t, options) {
       const fresh = await launch(screen);
       try {
@@ -60,7 +60,7 @@ export function firefox() {
 }
 
 /**
- * Starts a screen of its own, on a free number, and gives the number's name; null where there is no Xvfb.
+ * Starts a virtual screen on a free number and returns its name; null without Xvfb.
  * @returns {Promise<{display: string, stop: () => void} | null>}
  */
 async function startScreen() {
@@ -94,11 +94,11 @@ async function launch(screen) {
     timeout: LIMIT,
     protocolTimeout: LIMIT,
     extraPrefsFirefox: {
-      // What is saved goes into a folder, and nothing asks.
+      // Downloads go into a folder without a dialog.
       'browser.download.folderList': 2,
       'browser.download.dir': downloads,
       'browser.download.alwaysOpenPanel': false,
-      // On a busy machine Firefox does not wait until the graphics system has said what it is, and then offers no WebGL2.
+      // On a busy machine Firefox does not wait for the graphics driver's answer, and then offers no WebGL2.
       'webgl.force-enabled': true,
     },
   });
@@ -112,7 +112,7 @@ async function launch(screen) {
 /**
  * @param {import('node:test').TestContext} t
  * @param {{site: string, path?: string, allow?: RegExp[]}} options as in harness.mjs; `path` is opened below the address
- *   `site`, the only one that the page may ask
+ *   `site`, the only one that the page may contact
  */
 async function openPage(t, { downloads }, context, { site, path = '', allow = [] }) {
   const page = await context.newPage();
@@ -132,14 +132,14 @@ async function openPage(t, { downloads }, context, { site, path = '', allow = []
       mkdirSync(SHOTS, { recursive: true });
       await page.screenshot({ path: join(SHOTS, `firefox-${name}.png`) });
     },
-    /** Presses what saves, and gives the file once it is whole. */
+    /** Presses the save button, and returns the file once it is complete. */
     async saved(press) {
       const before = new Set(readdirSync(downloads));
       await press();
       for (const until = Date.now() + LIMIT; Date.now() < until; await new Promise((resolve) => setTimeout(resolve, LOOK_EVERY_MS))) {
         const names = readdirSync(downloads);
         const [name] = names.filter((file) => !before.has(file) && !file.endsWith('.part'));
-        // Firefox writes beside the name that it has taken.
+        // Firefox writes to a temporary name beside the reserved one.
         if (name && !names.some((file) => file.endsWith('.part'))) return join(downloads, name);
       }
       throw new Error('nothing was saved');

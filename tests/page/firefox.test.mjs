@@ -1,4 +1,4 @@
-// The main journeys in Firefox, from a file that is given to what somebody else sees of it. Each leaves pictures
+// The main journeys in Firefox, from opening a file to what a recipient sees. Each leaves screenshots
 // (tests/shots/firefox-*.png).
 
 import assert from 'node:assert/strict';
@@ -54,7 +54,7 @@ async function choose(page, ...files) {
 }
 
 /**
- * Drops a file on the page by events that the page itself is given: WebDriver has no hand that holds files.
+ * Drops a file on the page by synthetic events: WebDriver cannot drag files.
  * @param {string} file
  */
 async function drop(page, file) {
@@ -83,7 +83,7 @@ async function chooseFirst(page) {
   return finding;
 }
 
-/** Writes a note at the cross, once it is on the model or, where only the sheet is drawn, on a shell. */
+/** Writes a note at the crosshair, once it is on the model or, where only the sheet is drawn, on a shell. */
 async function writeNote(page, text) {
   await page.focus('#surface-large');
   await page.keyboard.press('0');
@@ -102,7 +102,7 @@ async function writeNote(page, text) {
   await idle(page);
 }
 
-test('a file is dropped, another chosen: the verdict, and a finding that is flown to', async (t) => {
+test('a file is dropped, another chosen: the verdict, and going to a finding', async (t) => {
   const { page, shot } = await browser.openPage(t, { site: site.address });
   await idle(page);
   await drop(page, DRAFT);
@@ -141,10 +141,10 @@ test('every kind of link and both files open in a new profile', async (t) => {
   const links = { view: await link('view'), placed: await link('placed'), carried: await link('carried') };
   const files = { page: await saved(() => press('page')), file: await saved(() => press('file')) };
   for (const [kind, name] of [['page', 'lantern-draft review.html'], ['file', 'lantern-draft review.json']]) assert.equal(basename(files[kind]), name);
-  // Outlasts the browser that saved it.
+  // Survives the browser that saved it.
   for (const [kind, file] of Object.entries(files)) cpSync(file, (files[kind] = join(work, basename(file))));
 
-  /** Both sides tell the same. */
+  /** Both sides show the same. */
   const agrees = async (other, exact = true) => {
     const [got, now] = [await report(other.page), await state(other.page)];
     assert.equal(got.verdict, sent.verdict);
@@ -174,19 +174,19 @@ test('every kind of link and both files open in a new profile', async (t) => {
   await agrees(reviewed);
   await reviewed.shot('review-file');
 
-  // As by a double click: from disk, where nothing is asked of any server.
+  // As by a double click: from disk, without any server.
   const disk = await browser.openFresh(t, { site: pathToFileURL(files.page).href });
   await measured(disk.page, 'lantern-draft.obj');
   await agrees(disk);
   await disk.shot('review-page');
-  // What others add is saved with the rest.
+  // Notes added by others are saved too.
   await writeNote(disk.page, 'answered');
   await disk.page.keyboard.press('s');
   await visible(disk.page, '#save');
   assert.match(readFileSync(await disk.saved(() => disk.page.click('#save-go')), 'utf8'), /answered/);
 });
 
-test('a class as a zip: thirty lanterns in the table, sorted, and walked through', async (t) => {
+test('a class as a zip: thirty lanterns in the table, sorted and stepped through', async (t) => {
   const { folder, faults } = lanternsIn(work);
   const zip = join(work, 'hand-ins.zip');
   const names = readdirSync(folder).filter((name) => name.endsWith('.obj'));
@@ -204,7 +204,7 @@ test('a class as a zip: thirty lanterns in the table, sorted, and walked through
     assert.match(worst, /\w/, file);
     assert.match(triangles, /^\d+,\d{3}$/, file);
   }
-  assert.deepEqual(await missedFaults(page, faults, (kind) => page.select('#class-kind', kind)), [], 'every planted fault is told');
+  assert.deepEqual(await missedFaults(page, faults, (kind) => page.select('#class-kind', kind)), [], 'every planted fault is found');
   await page.select('#class-kind', '');
   await idle(page);
   assert.ok(await page.$$eval('#class-rows canvas', (all) => all.length > 0 && all.every((canvas) => new Set(new Uint32Array(canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data.buffer)).size > 20)), 'pictures of the models');
@@ -232,7 +232,7 @@ test('a class as a zip: thirty lanterns in the table, sorted, and walked through
   assert.equal(await page.evaluate(() => document.activeElement.textContent), sorted[1].file, 'back where one was');
 });
 
-test('two versions: a second file is compared with the first, and V flips', async (t) => {
+test('two versions: a second file is compared with the first, and V switches', async (t) => {
   const { page, shot } = await browser.openPage(t, { site: site.address });
   await idle(page);
   await drop(page, DRAFT);
@@ -250,13 +250,13 @@ test('two versions: a second file is compared with the first, and V flips', asyn
   }
 });
 
-test('after one visit the page opens and measures with the server gone', async (t) => {
-  // What asks the network first, such as whether there is a newer version, may say that nobody answers.
+test('after one visit the page opens and measures without the server', async (t) => {
+  // Requests that go to the network first, such as the check for a newer version, may report a failed connection.
   const { page, shot } = await browser.openPage(t, { site: keeping.address, allow: [/NetworkError|NS_ERROR_|service ?worker|connect/i] });
   await idle(page);
   await visible(page, '#offline-ready');
   keeping.stop();
-  await assert.rejects(fetch(keeping.address), 'nobody answers');
+  await assert.rejects(fetch(keeping.address), 'the server is gone');
   await page.reload();
   await idle(page);
   assert.ok(await page.evaluate(() => navigator.serviceWorker.controller !== null));
@@ -265,7 +265,7 @@ test('after one visit the page opens and measures with the server gone', async (
   await shot('offline');
 });
 
-test('a course page of another origin hands over a model and gets its report', async (t) => {
+test('a course page of another origin sends a model and gets its report', async (t) => {
   const { page, shot } = await browser.openPage(t, {
     site: course.origin,
     path: `embed.html?page=${encodeURIComponent(framed.address)}`,

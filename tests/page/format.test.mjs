@@ -1,4 +1,4 @@
-// Numbers as the page writes them, against those of the standard's own formats (ECMA-402, `Intl.NumberFormat`), and cells of its
+// Numbers as the page writes them, against the standard's formats (ECMA-402, `Intl.NumberFormat`), and cells of its
 // table, against those of the command. No browser.
 
 import assert from 'node:assert/strict';
@@ -10,9 +10,9 @@ import { three, whole } from '../../www/base/format.js';
 const WHOLE = new Intl.NumberFormat('en', { maximumFractionDigits: 0 });
 const THREE = new Intl.NumberFormat('en', { maximumSignificantDigits: 3 });
 
-test('numbers are grouped and rounded as ECMA-402 has it', () => {
+test('numbers are grouped and rounded as in ECMA-402', () => {
   const values = [1, 10, 100, 999.4999, 999.5, 1000, 12.25, 0.5, 2.5, 1e-9, 123456789, 1e15];
-  // Steps that meet every digit at every place.
+  // Steps that cover every digit at every place.
   for (let value = 1e-9; value < 1e15; value *= 1.0173) values.push(value);
   for (const value of values.flatMap((positive) => [positive, -positive])) {
     assert.equal(whole(value), WHOLE.format(value));
@@ -21,12 +21,12 @@ test('numbers are grouped and rounded as ECMA-402 has it', () => {
   assert.deepEqual([whole(0), three(0), whole(-0), three(-0)], ['0', '0', '0', '0']);
 });
 
-test('what has no end, or is no number, is said so', () => {
+test('infinity and NaN are written as such', () => {
   assert.deepEqual([Infinity, -Infinity, NaN].map(whole), ['Infinity', '-Infinity', 'NaN']);
   assert.deepEqual([Infinity, -Infinity, NaN].map(three), ['Infinity', '-Infinity', 'NaN']);
 });
 
-test('cells are quoted where the format asks for it, begin no formula and steer nothing', () => {
+test('cells are quoted as required and contain no formulas or control characters', () => {
   const cells = JSON.parse(readFileSync(new URL('../cells.json', import.meta.url), 'utf8'));
   for (const [cell, written] of cells) {
     const file = { path: cell, result: null, failure: null, student: cell, upload: '', written: { notes: 0, decisions: 0 }, since: null, seen: false, grade: cell, comment: cell };

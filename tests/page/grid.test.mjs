@@ -1,4 +1,4 @@
-// The calibrated grid on the page: its dialog, what it refuses, the words it cannot set, and the picture it saves.
+// The grid settings: the dialog, refused values, text it cannot draw, and the saved picture.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -23,7 +23,7 @@ async function settled(page) {
   await page.evaluate(() => window.gridproof.idle());
 }
 
-/** What `gridproof grid` writes. */
+/** Output of `gridproof grid`. */
 function pictureOfCommand(t, args) {
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-grid-'));
   t.after(() => rmSync(folder, { recursive: true }));
@@ -54,7 +54,7 @@ function compare(page, one, other) {
   }, [one.toString('base64'), other.toString('base64')]);
 }
 
-test('the saved picture has the pixels of the command\'s, and the page is not held up by it', async (t) => {
+test('the saved picture has the command\'s pixels, and saving does not block the page', async (t) => {
   const { page, shot } = await openDialog(t);
   await page.fill('#grid-cell', '32');
   await page.fill('#grid-width', '3000');
@@ -70,7 +70,7 @@ test('the saved picture has the pixels of the command\'s, and the page is not he
   const [download] = await Promise.all([page.waitForEvent('download'), page.locator('#grid-save').click()]);
   assert.equal(download.suggestedFilename(), 'grid-3000x2000-32.png');
   const saved = readFileSync(await download.path());
-  assert.deepEqual(await page.evaluate(() => window.longTasks), [], 'no task of 50 ms or more while the picture was made');
+  assert.deepEqual(await page.evaluate(() => window.longTasks), [], 'no task of 50 ms or more while the picture was created');
   const written = pictureOfCommand(t, ['--width', '3000', '--height', '2000', '--cell', '32', '--words', 'HARBOUR MUSEUM 1887', '--words-size', '120']);
   const { sizes, colours, different } = await compare(page, saved, written);
   assert.deepEqual(sizes, [[3000, 2000], [3000, 2000]]);
@@ -78,7 +78,7 @@ test('the saved picture has the pixels of the command\'s, and the page is not he
   assert.equal(different, 0, 'pixels that differ');
 });
 
-test('grid settings are seen at once on model and sheet, and the legend follows', async (t) => {
+test('grid settings apply at once to model, sheet and legend', async (t) => {
   const { page } = await openDialog(t);
   const pictures = async () => [await page.locator('#surface-small').screenshot(), await page.screenshot({ clip: { x: 700, y: 200, width: 200, height: 400 } })];
   const before = await pictures();
@@ -88,7 +88,7 @@ test('grid settings are seen at once on model and sheet, and the legend follows'
   await page.fill('#grid-words', 'KIOSK');
   await settled(page);
   const after = await pictures();
-  for (const [at, picture] of before.entries()) assert.ok(!picture.equals(after[at]), 'another picture');
+  for (const [at, picture] of before.entries()) assert.ok(!picture.equals(after[at]), 'a different picture');
   const [, large] = (await page.locator('#legend-body').innerText()).match(/1 cell = 128 px = ([\d.]+)/);
   assert.ok(Math.abs(large / small - 2) < 0.01, `${small} and ${large}`);
   await page.locator('#grid-reset').click();
@@ -96,7 +96,7 @@ test('grid settings are seen at once on model and sheet, and the legend follows'
   assert.match(await page.locator('#legend-body').innerText(), /1 cell = 64 px/);
 });
 
-test('what cannot be made or set is said, and what was drawn stays', async (t) => {
+test('invalid settings are reported, and the current grid stays', async (t) => {
   const { page } = await openDialog(t);
   await page.fill('#grid-words', 'Feuer 灯籠');
   await settled(page);
@@ -115,7 +115,7 @@ test('what cannot be made or set is said, and what was drawn stays', async (t) =
   assert.ok(await page.locator('#grid').isHidden());
 });
 
-test('the key of the table opens and closes the dialog, and gives the focus back', async (t) => {
+test('the documented key opens and closes the dialog and restores the focus', async (t) => {
   const { page } = await openDialog(t);
   await page.keyboard.press('Escape');
   await page.locator('#help-open').focus();

@@ -7,7 +7,7 @@ import { join } from 'node:path';
 /** `DragOperationsMask` of the DevTools protocol: copying is allowed. */
 const COPY = 1;
 
-/** A hand that holds files, by name and content, over the page. */
+/** Drags files, by name and content, over the page. */
 export async function hand(t, page, context, files) {
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-drop-'));
   t.after(() => rmSync(folder, { recursive: true }));
@@ -24,7 +24,7 @@ export async function hand(t, page, context, files) {
       await send('dragOver');
     },
     away: async () => {
-      // The protocol leaves the page by going past its edge; cancelling alone tells the page nothing.
+      // The drag leaves the page past its edge; cancelling alone sends the page no event.
       await send('dragOver', { x: -5, y: -5 });
       await send('dragCancel', { x: -5, y: -5 });
     },

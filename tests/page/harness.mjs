@@ -1,5 +1,5 @@
-// What page tests stand on: the site served by the project's own command, a headless Chromium, and a page that fails
-// its test when anything goes wrong in it that the test did not announce.
+// Helpers for page tests: the site served by the project's command, a headless Chromium, and a page that fails
+// its test on any error that the test did not announce.
 //
 //   import { gridproof } from './harness.mjs';
 //   const site = gridproof();                                  // once a file; starts and stops with its tests
@@ -28,15 +28,15 @@ export const SHOTS = join(ROOT, 'tests', 'shots');
 /** A build of the page may come first. Milliseconds. */
 const SERVER_START_LIMIT = 600_000;
 
-/** Most that one step in a page may take, ms; what takes 10 s here takes that on a machine that other programs share. */
+/** Most that one step in a page may take, ms: long enough for a busy machine. */
 const STEP_LIMIT = 120_000;
 
-/** Waits until nothing on the page glides or fades any more. */
+/** Waits until all animations have ended. */
 export const still = (page) => page.evaluate(() => Promise.allSettled(document.getAnimations().map(({ finished }) => finished)));
 
 /** To be given to `page.addInitScript`: a browser without WebGL2. */
 export function withoutWebGL2() {
-  // A canvas that is let go is asked where nobody can answer for it.
+  // A transferred canvas is asked in a worker, which this script does not reach.
   delete HTMLCanvasElement.prototype.transferControlToOffscreen;
   for (const canvas of [HTMLCanvasElement, OffscreenCanvas]) {
     const before = canvas.prototype.getContext;
@@ -62,7 +62,7 @@ export function gridproof({ folder } = {}) {
     get address() {
       return server.address;
     },
-    /** The browser, for a test that needs more than a page. */
+    /** The browser, for tests that need more than one page. */
     get browser() {
       return browser;
     },
@@ -71,7 +71,7 @@ export function gridproof({ folder } = {}) {
 }
 
 /**
- * Serves a site for the tests of one file, whatever opens it.
+ * Serves a site for the tests of one file, for any browser.
  * @param {{folder?: () => Promise<string> | string}} options as of `gridproof`
  */
 export function served({ folder } = {}) {
@@ -85,13 +85,13 @@ export function served({ folder } = {}) {
     get address() {
       return server?.address ?? '';
     },
-    /** Ends the server before its time: whoever asks it gets no connection. */
+    /** Stops the server early: later requests get no connection. */
     stop: () => server.stop(),
   };
 }
 
 /**
- * Opens a page of its own (own storage, own cache) and closes it after the test; the test fails where the page wrote an
+ * Opens a page with its own storage and cache, and closes it after the test; the test fails where the page wrote an
  * error to the console, threw, broke its Content-Security-Policy, failed to load something, or asked another host.
  *
  * @param {import('node:test').TestContext} t
@@ -108,7 +108,7 @@ async function openPage(browser, address, t, options = {}) {
     reducedMotion: reducedMotion ? 'reduce' : 'no-preference',
     deviceScaleFactor: scale,
     hasTouch: touch,
-    // A test that is not about it should meet the files as they are.
+    // Tests of other features should not get cached files.
     serviceWorkers: 'block',
     ...more,
   });
@@ -117,7 +117,7 @@ async function openPage(browser, address, t, options = {}) {
   const problems = watch(page, address);
   await page.addInitScript(tellViolations);
   t.after(async () => {
-    // Loads cut off by closing are no problem of the page's.
+    // Loads aborted by closing are not errors of the page.
     const seen = [...problems];
     await context.close();
     assertNone(seen, allow);
@@ -132,7 +132,7 @@ async function openPage(browser, address, t, options = {}) {
   return { page, context, response, problems, shot };
 }
 
-/** Has the page's violations of its Content-Security-Policy told in its console. Runs in the page. */
+/** Reports violations of the Content-Security-Policy in the page's console. Runs in the page. */
 export function tellViolations() {
   document.addEventListener('securitypolicyviolation', (event) => {
     console.error(`Content-Security-Policy: ${event.violatedDirective} forbids ${event.blockedURI} at ${event.sourceFile}:${event.lineNumber}`);
@@ -149,9 +149,9 @@ export function assertNone(problems, allow) {
 }
 
 /**
- * Writes down what goes wrong in a page, of Playwright or Puppeteer, which name these events alike.
- * @param {string} address the only one that it may ask
- * @returns {string[]} what has gone wrong so far
+ * Collects errors of a page, of Playwright or Puppeteer, which name these events alike.
+ * @param {string} address the only one that it may contact
+ * @returns {string[]} errors so far
  */
 export function watch(page, address) {
   const problems = [];
@@ -166,7 +166,7 @@ export function watch(page, address) {
     if (!url.startsWith(address) && !/^(blob|data|about):/.test(url)) problems.push(`asked another host: ${url}`);
   });
   page.on('requestfailed', (request) => {
-    // A load that the page's own leaving cut short is nobody's fault.
+    // A load aborted by navigation is not an error.
     if (/ERR_ABORTED|NS_BINDING_ABORTED/.test(request.failure()?.errorText ?? '')) return;
     problems.push(`not loaded: ${request.url()} (${request.failure()?.errorText})`);
   });
@@ -192,8 +192,8 @@ async function coloursSeen(page, selector) {
 }
 
 /**
- * Fails where the canvas adds nothing to what stands before it: cards, bars and text are there without it too, so they
- * are counted in the same run with the canvas taken away. A drawn model or sheet has more shades than all of them.
+ * Fails where the canvas adds nothing to what is in front of it: cards, bars and text are there without it too, so they
+ * are counted in the same run with the canvas hidden. A drawn model or sheet has more shades than all of them.
  */
 export async function isDrawn(page, selector) {
   const drawn = await coloursSeen(page, selector);
@@ -238,7 +238,7 @@ function startServer(folder = process.env.GRIDPROOF_SITE) {
 const MESA = ['--use-gl=angle', '--use-angle=gl-egl', '--disable-gpu-compositing'];
 const WITHOUT_GRAPHICS = ['--disable-gpu', '--disable-software-rasterizer'];
 
-/** A browser; `graphics` false for one that has no WebGL2 at all. */
+/** A browser; `graphics` false for one without WebGL2. */
 export async function launch({ graphics = true } = {}) {
   const flags = browserArguments();
   const plain = flags.filter((flag) => !/angle|swiftshader|blocklist/.test(flag));
@@ -258,12 +258,12 @@ async function hasWebGL2(browser) {
   return has;
 }
 
-/** The flags of webdriver.json, which the wasm tests' browser gets too: WebGL2 in software, and no calls home. */
+/** The flags of webdriver.json, also used for the wasm tests: WebGL2 in software, no background requests. */
 function browserArguments() {
   return JSON.parse(readFileSync(join(ROOT, 'webdriver.json'), 'utf8'))['goog:chromeOptions'].args;
 }
 
-/** The shell is the same browser without its windows, which nobody sees here and which cost a third of the time. */
+/** The headless shell is the same browser without windows, which cost a third of the time. */
 function browserProgram() {
   const program = programOf([process.env.CHROMIUM], ['chromium-headless-shell', 'chromium', 'chromium-browser', 'google-chrome']);
   if (!program) throw new Error('no Chromium on the search path; install it or name its program in CHROMIUM');
@@ -271,7 +271,7 @@ function browserProgram() {
 }
 
 /**
- * The first program that there is: a file that is named, or a name on the search path.
+ * The first program that exists: a file path, or a name on the search path.
  * @param {(string | undefined)[]} files
  * @param {string[]} names
  */

@@ -1,5 +1,4 @@
-// Nothing that a person wrote is lost: storage that refuses, two tabs on one file, a note that is being typed, and workers
-// that die.
+// Notes are not lost: failing storage, two tabs on one file, unfinished notes, and workers that die.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -48,7 +47,7 @@ async function decide(page) {
   await page.locator('[data-act=to-fix]').click();
 }
 
-/** Has the database fail as `window.fault` says; runs in the page before anything else. */
+/** Makes the database fail as `window.fault` says; runs in the page before anything else. */
 function faulty() {
   window.fault = '';
   const { open } = IDBFactory.prototype;
@@ -61,7 +60,7 @@ function faulty() {
     setTimeout(() => request.dispatchEvent(new Event('error')));
     return request;
   };
-  // The request succeeds, and the disk does not take it.
+  // The request succeeds, but the transaction fails.
   const { put } = IDBObjectStore.prototype;
   IDBObjectStore.prototype.put = function (...args) {
     const request = put.apply(this, args);
@@ -71,7 +70,7 @@ function faulty() {
 }
 
 for (const fault of ['refuses', 'errs', 'says nothing', 'aborts']) {
-  test(`a database that ${fault}: the person is told at once, takes the review as a file, and hears when it is kept after all`, async (t) => {
+  test(`a database that ${fault}: reported at once, the review can be saved as a file, later success is reported`, async (t) => {
     const { page, context, shot } = await site.openPage(t, { path: null, reducedMotion: true });
     await context.addInitScript(faulty);
     await page.goto(site.address);
@@ -84,7 +83,7 @@ for (const fault of ['refuses', 'errs', 'says nothing', 'aborts']) {
     assert.match(await notice.innerText(), /could not keep your notes and decisions on quad\.obj: its storage (refused them|does not answer)\. They last only until this tab is closed/);
     assert.equal(await notice.getAttribute('role'), 'status');
     await page.locator('#help-open').click();
-    assert.doesNotMatch(await page.locator('#help').innerText(), /notes and decisions on/, 'nothing counts as remembered');
+    assert.doesNotMatch(await page.locator('#help').innerText(), /notes and decisions on/, 'nothing counts as stored');
     await page.keyboard.press('Escape');
     if (fault === 'aborts') {
       await shot('unkept-wide-light');
@@ -98,7 +97,7 @@ for (const fault of ['refuses', 'errs', 'says nothing', 'aborts']) {
     assert.deepEqual([saved.schema, saved.notes.map(({ text }) => text)], ['gridproof-review/2', ['too narrow']]);
     assert.ok(await notice.isHidden());
 
-    // What comes after is not in that file.
+    // Later notes are not in that file.
     await decide(page);
     await notice.waitFor({ state: 'visible' });
     await page.evaluate(() => (window.fault = ''));
@@ -110,7 +109,7 @@ for (const fault of ['refuses', 'errs', 'says nothing', 'aborts']) {
   });
 }
 
-test('two tabs on one file: each has the notes and decisions of both, and nothing deleted comes back', async (t) => {
+test('two tabs on one file: both get all notes and decisions, and deleted ones stay deleted', async (t) => {
   const { page: one, context } = await site.openPage(t, { reducedMotion: true });
   await idle(one);
   await give(one);
@@ -136,7 +135,7 @@ test('two tabs on one file: each has the notes and decisions of both, and nothin
   assert.equal(await one.locator('#pins-model .pin').count(), 3, 'each has its pin');
   assert.match(await one.locator('#notes-list').innerText(), /of other/);
 
-  // Changed here, deleted there, both of another note.
+  // Each tab changes one note and deletes another.
   await one.bringToFront();
   await one.locator('#notes-list .note-card', { hasText: 'first' }).click();
   await one.getByRole('button', { name: 'Edit …' }).click();
@@ -153,7 +152,7 @@ test('two tabs on one file: each has the notes and decisions of both, and nothin
   assert.deepEqual(await decidedOf(next), ['to-fix']);
   await next.close();
 
-  // Forgotten in one tab: what is on screen stays, and nothing is kept.
+  // Forgotten in one tab: what is on screen stays, and nothing is stored.
   await one.locator('#help-open').click();
   await one.locator('#memory [data-forget]').click();
   await one.locator('#memory').waitFor({ state: 'hidden' });
@@ -163,7 +162,7 @@ test('two tabs on one file: each has the notes and decisions of both, and nothin
   assert.deepEqual((await textsOf(other)).sort(), ['first, changed', 'of other']);
 });
 
-test('two tabs that never heard of one another keep each other\'s notes, and the newer of two changes', async (t) => {
+test('two tabs without a broadcast channel keep each other\'s notes and the newer of two changes', async (t) => {
   const { page: one, context } = await site.openPage(t, { path: null, reducedMotion: true });
   await context.addInitScript(() => delete window.BroadcastChannel);
   await one.goto(site.address);
@@ -193,7 +192,7 @@ test('two tabs that never heard of one another keep each other\'s notes, and the
   assert.deepEqual((await textsOf(next)).sort(), ['changed after', 'third']);
 });
 
-test('a note that is being typed is there after a reload and after a crash, with its pin', async (t) => {
+test('an unfinished note and its pin survive a reload and a crash', async (t) => {
   const { page, context, shot } = await site.openPage(t, { reducedMotion: true, allow: [/crashed/] });
   await idle(page);
   await give(page);
@@ -203,7 +202,7 @@ test('a note that is being typed is there after a reload and after a crash, with
   const other = await visit(context);
   assert.ok(await other.locator('#draft-left').isHidden(), 'it is being typed elsewhere');
   await other.close();
-  // Nothing is waited for: the page is left in the middle of a word.
+  // No waiting: the page is left in the middle of a word.
   await page.bringToFront();
   await page.locator('#note-text').press('x');
   await page.reload();
@@ -230,14 +229,14 @@ test('a note that is being typed is there after a reload and after a crash, with
   await idle(page);
   assert.deepEqual(await textsOf(page), ['Zu schmal,\nundx']);
 
-  // Another time it crashes, in the middle of a change.
+  // Then it crashes in the middle of a change.
   await page.getByRole('button', { name: 'Edit …' }).click();
   await page.locator('#note-text').fill('wider');
   await page.waitForFunction(() => Object.keys(localStorage).some((key) => key.startsWith('gridproof.draft.')));
   await page.waitForTimeout(200);
   const session = await context.newCDPSession(page);
   const crashed = page.waitForEvent('crash');
-  // Nobody is left to answer it.
+  // The call never returns: its page is gone.
   void session.send('Page.crash').catch(() => {});
   await crashed;
   const next = await visit(context);
@@ -249,7 +248,7 @@ test('a note that is being typed is there after a reload and after a crash, with
   assert.deepEqual(await textsOf(next), ['wider']);
   await next.close();
 
-  // What was kept is not offered again; nor is what is discarded.
+  // Stored notes are not offered again, nor are discarded ones.
   const last = await visit(context);
   assert.ok(await last.locator('#draft-left').isHidden());
   await begin(last);
@@ -264,15 +263,15 @@ test('a note that is being typed is there after a reload and after a crash, with
   assert.deepEqual(await textsOf(last), ['wider']);
 });
 
-/** Ends the page's workers of this script without a word, as the system does when it needs their memory. */
+/** Ends the page's workers of this script silently, as the system does when it needs their memory. */
 async function kill(page, script) {
   const workers = page.workers().filter((worker) => worker.url().endsWith(`/${script}`));
   assert.ok(workers.length > 0, script);
-  // Nobody is left to answer it.
+  // The call never returns: its page is gone.
   for (const worker of workers) void worker.evaluate(() => self.close()).catch(() => {});
 }
 
-test('a reason that is being typed is there after a reload, and not in another file', async (t) => {
+test('an unfinished reason survives a reload, for its own file only', async (t) => {
   const { page, shot } = await site.openPage(t, { reducedMotion: true });
   await idle(page);
   await give(page);
@@ -299,7 +298,7 @@ test('a reason that is being typed is there after a reload, and not in another f
   assert.deepEqual(await page.evaluate(() => Object.keys(localStorage).filter((key) => key.startsWith('gridproof.reason.'))), []);
 });
 
-test('more notes than a review holds: what finds no room is said, where two meet and where a link comes', async (t) => {
+test('more notes than a review can hold: the excess is reported, on merging and on opening a link', async (t) => {
   const { page } = await site.openPage(t, { reducedMotion: true });
   await idle(page);
   await give(page);
@@ -318,7 +317,7 @@ test('more notes than a review holds: what finds no room is said, where two meet
   assert.match(await page.locator('#notice-text').innerText(), /10\snotes of yours found no room and are left out: a review holds 200 notes/);
 });
 
-test('a worker that dies without a word is noticed, while something is awaited and while nothing is', async (t) => {
+test('a worker that dies silently is detected, both busy and idle', async (t) => {
   const { page, shot } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(() => {
     const { postMessage } = Worker.prototype;
@@ -338,12 +337,12 @@ test('a worker that dies without a word is noticed, while something is awaited a
   assert.equal(await page.evaluate(() => window.gridproof.state().job), null);
   await shot('worker-died-wide-light');
 
-  // The next one is another worker, and so is the one that waits.
+  // The model has a new worker, and so has the next one.
   await page.evaluate(() => (window.deaf = ''));
   await give(page);
   await write(page, 'still here');
   await idle(page);
-  // It is opened again by itself, once; what was chosen, turned and written stays.
+  // It is reopened automatically, once; selection, view and notes stay.
   await page.locator('#cards [data-finding]').first().click();
   await idle(page);
   await page.locator('#surface-large').focus();
@@ -367,7 +366,7 @@ test('a worker that dies without a word is noticed, while something is awaited a
   assert.deepEqual(await textsOf(page), ['still here']);
   await shot('worker-opened-again');
 
-  // A second death is said, and a press opens it.
+  // A second death is reported, and a press reopens the model.
   await page.waitForTimeout(700);
   await kill(page, 'model.worker.js');
   await problem.waitFor({ state: 'visible' });
@@ -383,7 +382,7 @@ test('a worker that dies without a word is noticed, while something is awaited a
   assert.ok(await problem.isHidden());
   assert.deepEqual(await textsOf(page), ['still here']);
 
-  // A class goes on with the others.
+  // A class continues with the other workers.
   await page.evaluate(() => (window.deaf = 'order'));
   await page.setInputFiles('#file-input', ['a', 'b', 'c'].map((name) => ({ name: `${name}.obj`, mimeType: '', buffer: Buffer.from(QUAD) })));
   await page.waitForFunction(() => /now a\.obj/.test(document.getElementById('class-job-text').textContent));
@@ -395,7 +394,7 @@ test('a worker that dies without a word is noticed, while something is awaited a
   assert.ok(verdicts.includes('Unreadable') && verdicts.includes('Not ready'), verdicts.join());
 });
 
-test('a worker that computes for long is not taken for dead', async (t) => {
+test('a worker busy for long is not taken for dead', async (t) => {
   const { page } = await site.openPage(t, { reducedMotion: true });
   await idle(page);
   await give(page);
@@ -410,11 +409,11 @@ test('a worker that computes for long is not taken for dead', async (t) => {
   assert.deepEqual((await page.evaluate(() => window.gridproof.report())).notes.map(({ text }) => text), ['answered']);
 });
 
-test('memory that the browser refuses is told from a fault of ours', () => {
+test('out of memory is distinguished from a program error', () => {
   const trap = new WebAssembly.RuntimeError('unreachable');
-  assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10, maximum: 20 })).code, 'memory', 'no more is given');
-  assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10 })).code, 'crashed', 'there is more');
+  assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10, maximum: 20 })).code, 'memory', 'the allocation is refused');
+  assert.equal(failureFrom(trap, new WebAssembly.Memory({ initial: 10 })).code, 'crashed', 'more can be allocated');
   assert.equal(failureFrom(new RangeError('Array buffer allocation failed'), null).code, 'memory');
   assert.equal(failureFrom(new Error('out of memory'), null).code, 'memory');
-  assert.equal(failureFrom(new TypeError('x is undefined'), new WebAssembly.Memory({ initial: 1, maximum: 1 })).code, 'crashed', 'only a trap may be for want of memory');
+  assert.equal(failureFrom(new TypeError('x is undefined'), new WebAssembly.Memory({ initial: 1, maximum: 1 })).code, 'crashed', 'only a trap may mean out of memory');
 });

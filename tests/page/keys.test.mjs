@@ -1,4 +1,4 @@
-// Single keys: never lost where no field has the focus, never taken from what is typed.
+// Single-key shortcuts: never lost without a focused field, never triggered while typing.
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
@@ -15,7 +15,7 @@ async function openDraft(t, options = {}) {
   return opened;
 }
 
-test('a key that comes before the browser has drawn a closed dialog away is not lost', async (t) => {
+test('a key pressed before a closed dialog is repainted is not lost', async (t) => {
   const { page } = await openDraft(t);
   await page.keyboard.press('s');
   await page.locator('#save input[value="stage"]').check();
@@ -27,13 +27,13 @@ test('a key that comes before the browser has drawn a closed dialog away is not 
     return [save.contains(focused), document.getElementById('share').open];
   });
   assert.ok(wasInside, 'the closed dialog still had the focus');
-  assert.ok(isShared, 'the key was heard');
+  assert.ok(isShared, 'the key was handled');
 });
 
 /** Every single key that the page knows, and what each might change. */
 const KEYS = ['1', '2', '3', '4', '5', '6', '7', '8', 'g', 't', 'c', '.', ',', 'n', 'j', 'k', 'f', 'm', 'b', 'e', 'v', '0', 'u', 'r', 'o', 's', 'l', '?'];
 
-/** Opened by a key or left as it is; what typing must not change. */
+/** State that typing must not change. */
 const looksOf = (page) => page.evaluate(() => {
   const { lens, flags, leaning, finding, note, swapped, beside, large, up, placing, problem, notice } = window.gridproof.state();
   return { lens, flags, leaning, finding, note, swapped, beside, large, up, placing, problem, notice, dialogs: [...document.querySelectorAll('dialog[open]')].map(({ id }) => id) };
@@ -54,9 +54,9 @@ async function typeInto(page, selector, what) {
   assert.ok((await field.inputValue()).length >= words.length - 2, `${what} took “${await field.inputValue()}”`);
 }
 
-test('a comment on a finding by keys alone, at its place; what is typed into any field is no shortcut', async (t) => {
+test('a comment on a finding by keyboard only; typing in a field triggers no shortcut', async (t) => {
   const { page } = await openDraft(t, { reducedMotion: true });
-  // Chosen from the list, as somebody would who never touches a mouse.
+  // Selected from the list by keyboard.
   await page.keyboard.press('.');
   await idle(page);
   await page.keyboard.press('.');

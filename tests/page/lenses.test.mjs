@@ -1,4 +1,4 @@
-// What the lenses show and what their legends do: seams, lettering, tilt, gaps, plots, parts.
+// What the lenses show and what their legends do: seams, text, tilt, gaps, plots, parts.
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
@@ -44,7 +44,7 @@ async function open(t, { obj, brief, flat, ...options } = {}) {
   return opened;
 }
 
-/** Pixels of an element, as it is seen, whose colour is within `reach` of `rgb` in every channel. */
+/** Pixels of an element's screenshot whose colour is within `reach` of `rgb` in every channel. */
 async function pixelsLike(page, selector, rgb, reach = 24) {
   const png = await page.locator(selector).screenshot();
   return page.evaluate(async ([base64, [r, g, b], reach]) => {
@@ -66,7 +66,7 @@ async function lens(page, key) {
   await idle(page);
 }
 
-/** Model and sheet with everything that lies over them taken away. */
+/** Model and sheet with everything over them hidden. */
 async function bare(page) {
   const show = (value) => page.evaluate((visibility) => {
     for (const element of document.querySelectorAll('.over, #sheet')) element.style.setProperty('visibility', visibility);
@@ -90,7 +90,7 @@ function shows(text, value) {
 }
 
 for (const flat of [false, true]) {
-  test(`Seams: ink by who sees it, numbers as in the report, isolated by exposure${flat ? ', without WebGL2' : ''}`, async (t) => {
+  test(`Seams: ink by exposure, numbers as in the report, isolated by exposure${flat ? ', without WebGL2' : ''}`, async (t) => {
     const { page, shot } = await open(t, { flat });
     if (!flat) await page.keyboard.press('m');
     await lens(page, '6');
@@ -107,7 +107,7 @@ for (const flat of [false, true]) {
     const all = await pixelsLike(page, '#surface-large', INK);
     assert.ok(all > 500, `${all} px of ink`);
     await shot(`lens-seams${flat ? '-flat' : ''}`);
-    // The left half of the plot: seams in recesses. What is out in the open pales.
+    // The left half of the plot: seams in recesses. Exposed ones fade.
     const box = await page.locator('.chart').boundingBox();
     await page.mouse.move(box.x + 2, box.y + box.height / 2);
     await page.mouse.down();
@@ -124,14 +124,14 @@ for (const flat of [false, true]) {
   });
 }
 
-test('Seams: the limit of the brief is beside the length of soft seams, and says when it is exceeded', async (t) => {
+test('Seams: the brief’s limit is shown beside the length of soft seams, and when it is exceeded', async (t) => {
   const { page } = await open(t, { brief: { seams: { max_front_over_diagonal: 0.1 } } });
   assert.ok((await report(page)).findings.some(({ kind }) => kind === 'seams'));
   await lens(page, '6');
   assert.match(await page.locator('.figures .is-over').innerText(), /Soft, in front[\s\S]*over the limit of 0.1/);
 });
 
-test('Lettering: shares as in the report, own words, and what the brief wants lettered is outlined', async (t) => {
+test('Text: shares as in the report, own labels, and the parts named by the brief are outlined', async (t) => {
   const plain = await open(t);
   await lens(plain.page, '7');
   const without = await pixelsLike(plain.page, '#surface-large', MENDED, 12);
@@ -168,11 +168,11 @@ function square(quarters) {
 }
 
 for (const [name, quarters, leaning] of [['upright', 0, false], ['sideways', 1, true], ['upside down', 2, true]]) {
-  test(`tilt: ${name}, the grid ${leaning ? 'wears' : 'wears no'} stems, and the switch takes them off`, async (t) => {
+  test(`tilt: ${name}, the grid has ${leaning ? '' : 'no '}tilt patterns, and the switch hides them`, async (t) => {
     const { page, shot } = await open(t, { obj: square(quarters) });
     const { shells } = await report(page);
     assert.equal(Math.abs(shells[0].tilt_deg) > 15, leaning, `${shells[0].tilt_deg}`);
-    assert.equal((await state(page)).leaning, false, 'off until it is asked for');
+    assert.equal((await state(page)).leaning, false, 'off by default');
     await page.keyboard.press('t');
     await idle(page);
     const on = await bare(page);
@@ -197,7 +197,7 @@ const NARROW = [[0.1, 0.1], [0.402, 0.1], [0.002, 0.6]].map(([u, v], at) => [
 ].join('\n')).join('\n');
 
 for (const flat of [false, true]) {
-  test(`gaps: marked on the sheet with their width; a finding brings its own into view, with its zone${flat ? ', without WebGL2' : ''}`, async (t) => {
+  test(`gaps: marked on the sheet with their width; a finding shows its own gap and zone${flat ? ', without WebGL2' : ''}`, async (t) => {
     const { page, shot } = await open(t, { obj: NARROW, flat });
     const surface = flat ? '#surface-large' : '#surface-small';
     const { sheet, findings } = await report(page);
@@ -212,17 +212,17 @@ for (const flat of [false, true]) {
       const [mark, place] = await Promise.all(['#gaps .gap-mark', surface].map((selector) => page.locator(selector).boundingBox()));
       const [x, y] = [mark.x + mark.width / 2 - place.x, mark.y + mark.height / 2 - place.y];
       assert.ok(x > 0 && y > 0 && x < place.width && y < place.height, `${kind}: the mark is at ${x}, ${y}`);
-      // Now a px of the map is more than a px of the screen: the mark is as wide as it says, and its ends.
+      // A px of the map is now more than a px of the screen: the mark is as wide as its number, plus its ends.
       assert.ok(mark.width > 20, `${mark.width} px wide`);
       await shot(`gaps-${kind}${flat ? '-flat' : ''}`);
     }
     await page.keyboard.press('Escape');
     await lens(page, '2');
-    assert.ok(await page.locator('#gaps').isHidden(), 'other lenses have the sheet to themselves');
+    assert.ok(await page.locator('#gaps').isHidden(), 'not shown with other lenses');
   });
 }
 
-test('chips: padding and border have their own, and show their findings only', async (t) => {
+test('chips: padding and border each have one that filters their findings', async (t) => {
   const { page } = await open(t, { obj: NARROW, width: 1600 });
   for (const [kind, label] of [['padding', 'too close together'], ['border', 'too near the border']]) {
     const chip = page.locator(`#chips [data-kind=${kind}]`);
@@ -240,12 +240,12 @@ test('chips: padding and border have their own, and show their findings only', a
     await page.keyboard.press('Enter');
     await idle(page);
     assert.equal(await chip.getAttribute('aria-pressed'), pressed);
-    assert.ok(await chip.evaluate((own) => own === document.activeElement), 'by key it can be pressed again');
+    assert.ok(await chip.evaluate((own) => own === document.activeElement), 'it keeps the focus');
   }
 });
 
 for (const [key, name] of [['2', 'stretch'], ['3', 'density'], ['6', 'seams']]) {
-  test(`plot of ${name}: isolates by mouse, finger and keyboard, with the brief's limits drawn`, async (t) => {
+  test(`plot of ${name}: isolates by mouse, touch and keyboard, with the brief's limits drawn`, async (t) => {
     const { page, context } = await open(t, { touch: true });
     await lens(page, key);
     const limits = await page.locator('.chart-limit').count();
@@ -288,7 +288,7 @@ for (const [key, name] of [['2', 'stretch'], ['3', 'density'], ['6', 'seams']]) 
   });
 }
 
-test('Texel density: parts worst first; choosing one chooses its shells', async (t) => {
+test('Texel density: parts worst first; selecting one selects its shells', async (t) => {
   const { page } = await open(t);
   await lens(page, '3');
   const { density } = await report(page);
@@ -309,7 +309,7 @@ test('Texel density: parts worst first; choosing one chooses its shells', async 
   assert.deepEqual((await state(page)).chosen, []);
 });
 
-test('Handedness and Sharing say how much of the surface is of which kind', async (t) => {
+test('Flipped and Overlaps show how much of the surface is of each kind', async (t) => {
   const { page } = await open(t);
   const { handedness } = await report(page);
   await lens(page, '4');
@@ -319,12 +319,12 @@ test('Handedness and Sharing say how much of the surface is of which kind', asyn
   await lens(page, '5');
   const mirrored = await page.locator('#legend .swatches li').first().innerText();
   assert.match(mirrored, /pairs? · /);
-  // Whole triangles: no less than what lies on the sheet over another, and not much more.
+  // Whole triangles: at least the overlapping area, and not much more.
   const [said, exact] = [numberIn(mirrored.split('·')[1]), handedness.mirrored_share * 100];
   assert.ok(said > exact - 0.01 && said < exact * 1.2, `${said} % by triangles, ${exact} % exactly`);
 });
 
-test('a lens chosen while the first model is measured stays', async (t) => {
+test('a lens selected while the first model is measured stays', async (t) => {
   const { page } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(() => {
     const look = () => {
@@ -337,6 +337,6 @@ test('a lens chosen while the first model is measured stays', async (t) => {
   });
   await page.goto(`${site.address}?demo=draft`);
   await ready(page);
-  assert.equal(await page.evaluate(() => window.wasMeasured), false, 'the key came before the report');
+  assert.equal(await page.evaluate(() => window.wasMeasured), false, 'the key was pressed before the report');
   assert.equal((await state(page)).lens, 'stretch');
 });

@@ -1,4 +1,4 @@
-// What the browser remembers between visits, and how it forgets.
+// What the browser stores between visits, and how it is cleared.
 
 import assert from 'node:assert/strict';
 import { join } from 'node:path';
@@ -13,7 +13,7 @@ async function settle(page) {
   await page.clock.runFor(5000);
 }
 
-test('a brief and the axis up are there at the next visit, and gone when forgotten', async (t) => {
+test('brief and up axis are restored on the next visit until forgotten', async (t) => {
   const { page, context } = await site.openPage(t, { path: null });
   await page.clock.install();
   await page.goto(site.address);
@@ -48,7 +48,7 @@ test('a brief and the axis up are there at the next visit, and gone when forgott
   assert.equal(await next.evaluate(() => Object.keys(localStorage).filter((key) => key.startsWith('gridproof')).length), 0);
 });
 
-test('the axis up comes back, but never into a link', async (t) => {
+test('the up axis is restored, but never put into a link', async (t) => {
   const { page, context } = await site.openPage(t);
   await idle(page);
   await page.evaluate(() => localStorage.setItem('gridproof.memory', JSON.stringify({ version: 1, up: 'z', briefs: [] })));
@@ -62,7 +62,7 @@ test('the axis up comes back, but never into a link', async (t) => {
   assert.equal(await link.evaluate(() => window.gridproof.state().up), 'y');
 });
 
-test('a damaged memory is as good as none', async (t) => {
+test('damaged storage is ignored', async (t) => {
   const { page, context } = await site.openPage(t);
   await idle(page);
   for (const text of ['{', '[]', '{"version":9}', '{"version":1,"up":"sideways","briefs":[{"map":{"width_px":-4}}]}']) {
@@ -90,7 +90,7 @@ async function give(page, name = 'quad.obj', text = QUAD) {
   await idle(page);
 }
 
-/** What the database holds of reviews, by SHA-256; null where there is no database. */
+/** The database's reviews by SHA-256; null without a database. */
 const stored = (page) => page.evaluate(async () => {
   if (!(await indexedDB.databases()).some(({ name }) => name === 'gridproof')) return null;
   const database = await new Promise((done) => (indexedDB.open('gridproof').onsuccess = ({ target }) => done(target.result)));
@@ -117,7 +117,7 @@ async function review(page) {
   await idle(page);
 }
 
-test('notes and decisions on a file come back with it at the next visit, and are gone when forgotten', async (t) => {
+test('notes and decisions on a file are restored on the next visit until forgotten', async (t) => {
   const { page, context, shot } = await site.openPage(t, { reducedMotion: true });
   await idle(page);
   await give(page);
@@ -137,7 +137,7 @@ test('notes and decisions on a file come back with it at the next visit, and are
   assert.deepEqual(await notesAndDecisions(next), { notes: [], decisions: [] }, 'another file has none');
   await give(next, 'again.obj');
   assert.deepEqual(await notesAndDecisions(next), written);
-  assert.equal(await next.evaluate(() => window.gridproof.report().intended), 1, 'the verdict goes by them');
+  assert.equal(await next.evaluate(() => window.gridproof.report().intended), 1, 'the verdict uses them');
   assert.match(await next.locator('#notice').innerText(), /earlier visit.*1\snote, 1\sdecision/);
   await next.locator('#help-open').click();
   assert.match(await next.locator('#memory').innerText(), /notes and decisions on 1\sfile/);
@@ -153,7 +153,7 @@ test('notes and decisions on a file come back with it at the next visit, and are
   assert.deepEqual(await notesAndDecisions(last), { notes: [], decisions: [] });
 });
 
-test('what is taken back is not remembered, and what is damaged is left out and said', async (t) => {
+test('undone notes are not stored; damaged entries are skipped and reported', async (t) => {
   const { page, context } = await site.openPage(t, { reducedMotion: true });
   await idle(page);
   await give(page);
@@ -185,7 +185,7 @@ test('what is taken back is not remembered, and what is damaged is left out and 
   }
 });
 
-test('a frame of another page remembers nothing', async (t) => {
+test('in a frame of another page nothing is stored', async (t) => {
   const { page } = await site.openPage(t, { path: 'demo/embed.html' });
   const frame = page.frames().find((one) => one.parentFrame() === page.mainFrame());
   await frame.waitForFunction(() => window.gridproof?.state().engine === 'ok');
@@ -198,7 +198,7 @@ test('a frame of another page remembers nothing', async (t) => {
   assert.equal(await stored(page), null);
 });
 
-test('a file chosen by the button can be opened again at the next visit', async (t) => {
+test('a file chosen with the button can be reopened on the next visit', async (t) => {
   const { page, context } = await site.openPage(t, { path: null });
   // The browser's own dialog cannot be driven; a handle from the private file system stands in for its answer.
   await context.addInitScript(() => {
@@ -237,7 +237,7 @@ test('a file chosen by the button can be opened again at the next visit', async 
   await next.locator('#recent').waitFor({ state: 'hidden' });
 });
 
-test('where the browser has no such dialog, the button asks in the old way', async (t) => {
+test('without the file picker API the button uses a file input', async (t) => {
   const { page, context } = await site.openPage(t, { path: null });
   await context.addInitScript(() => delete window.showOpenFilePicker);
   await page.goto(site.address);

@@ -1,5 +1,5 @@
-// Without a connection: after one visit the page opens, reads and measures with the server gone; a newer version waits
-// until the person takes it; nothing else of the site is kept.
+// Without a connection: after one visit the page opens, reads and measures without the server; a newer version waits
+// until the user accepts it; nothing else of the site is cached.
 
 import assert from 'node:assert/strict';
 import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
@@ -40,7 +40,7 @@ test('after one visit the page and its demo open without a connection, below a p
   assert.match(readFileSync(await saved.path(), 'utf8'), /<!doctype html>/i);
 });
 
-test('every file of the site is kept, and a host\'s other pages are left to the network', async (t) => {
+test('every file of the site is cached, and other pages of the host are not intercepted', async (t) => {
   const { page, context } = await site.openPage(t, { ...allow, allow: [/ERR_INTERNET_DISCONNECTED|404|not loaded/] });
   await ready(page);
   const kept = await page.evaluate(async () => {
@@ -51,7 +51,7 @@ test('every file of the site is kept, and a host\'s other pages are left to the 
   assert.equal(kept.names.length, 1);
   assert.match(kept.names[0], /^gridproof \/tools\/proof\/ [0-9a-f]{64}$/);
   for (const file of ['', 'brief.json', 'www/app/app.js', 'wasm/gridproof_bg.wasm', 'wasm/gridproof_report_bg.wasm', 'demo/lantern-draft.obj']) {
-    assert.ok(kept.files.includes(`/tools/proof/${file}`), `${file} is kept`);
+    assert.ok(kept.files.includes(`/tools/proof/${file}`), `${file} is cached`);
   }
   const answers = async () => page.evaluate(async () => Promise.all(['../../', '?demo=draft'].map((path) => fetch(path).then(({ ok }) => ok, () => false))));
   assert.deepEqual(await answers(), [true, true]);
@@ -59,7 +59,7 @@ test('every file of the site is kept, and a host\'s other pages are left to the 
   assert.deepEqual(await answers(), [false, true]);
 });
 
-test('a newer version is offered, and loaded when the person wants it', async (t) => {
+test('a newer version is offered and loads on request', async (t) => {
   const { page, shot } = await site.openPage(t, allow);
   await ready(page);
   assert.ok(await page.locator('#newer').isHidden());
@@ -74,7 +74,7 @@ test('a newer version is offered, and loaded when the person wants it', async (t
   writeFileSync(worker, previous[1].replace(/"version":"[0-9a-f]{4}/, '"version":"ffff'));
   await page.reload();
   await ready(page);
-  assert.equal(await page.locator('body[data-newer]').count(), 0, 'the previous version, until it is left');
+  assert.equal(await page.locator('body[data-newer]').count(), 0, 'the previous version until the page is left');
   await page.evaluate(async () => (await navigator.serviceWorker.getRegistration()).update());
   await page.locator('#newer').waitFor({ state: 'visible' });
   await shot('newer-version');
@@ -82,10 +82,10 @@ test('a newer version is offered, and loaded when the person wants it', async (t
   await page.locator('#newer-take').click();
   await page.waitForFunction(() => 'newer' in document.body.dataset && 'gridproof' in window);
   await ready(page);
-  assert.equal((await page.evaluate(() => caches.keys())).length, 1, 'the previous one is cleared away');
+  assert.equal((await page.evaluate(() => caches.keys())).length, 1, 'the previous one is deleted');
 });
 
-test('the manifest can be installed: its name, its start and its icons are there', async (t) => {
+test('the manifest is installable: name, start URL and icons', async (t) => {
   const { page } = await site.openPage(t, allow);
   const found = await page.evaluate(async () => {
     const link = document.querySelector('link[rel=manifest]');

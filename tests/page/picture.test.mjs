@@ -1,4 +1,4 @@
-// The Picture lens: the person's own picture and those that materials name, on stage and sheet; what is missing, damaged,
+// The Picture lens: the user's own picture and those of materials, on model and sheet; what is missing, damaged,
 // too large or without a model. Pictures are made here, four fields of one colour each, so that up, down, left and right show.
 
 import assert from 'node:assert/strict';
@@ -19,7 +19,7 @@ const GREEN = [40, 160, 60];
 const BLUE = [40, 60, 200];
 const PINK = [200, 40, 180];
 const CLEAR = [0, 0, 0, 0];
-/** Of src/lens.rs. */
+/** From src/lens.rs. */
 const PAPER = [251, 247, 236];
 
 /** PNG (W3C Recommendation, third edition): eight bits a channel with alpha; fields from the top left, row by row. */
@@ -79,7 +79,7 @@ async function give(page, files) {
   await idle(page);
 }
 
-/** Drops them through the browser's own drag events, and gives what was said while they were held. */
+/** Drops them through the browser's own drag events, and returns the message while dragging. */
 async function drop(t, { page, context }, files) {
   const held = await hand(t, page, context, files);
   await held.over();
@@ -92,8 +92,8 @@ async function drop(t, { page, context }, files) {
 }
 
 /**
- * How many pixels of the canvas are of a colour, darkened as light does it (between `least` of it and all), and where their
- * middle is. What lies over the canvas is taken away.
+ * How many pixels of the canvas are of a colour, darkened by shading (between `least` of it and all), and where their
+ * middle is. Everything over the canvas is hidden.
  */
 async function seen(page, colour, { place = '#surface-large', least = 0.62, reach = 10 } = {}) {
   const visible = (value) => page.evaluate((visibility) => {
@@ -123,14 +123,14 @@ async function seen(page, colour, { place = '#surface-large', least = 0.62, reac
   }, [shot.toString('base64'), colour, least, reach]);
 }
 
-/** One after another: each takes things off the page and puts them back. */
+/** One after another: each hides parts of the page and shows them again. */
 async function each(colours, ask) {
   const found = [];
   for (const colour of colours) found.push(await ask(colour));
   return found;
 }
 
-/** All four fields of FOUR are seen, each where it belongs. */
+/** All four fields of FOUR are visible, each in its place. */
 async function isUpright(page, how, least = 200) {
   const [red, green, blue, pink] = await each([RED, GREEN, BLUE, PINK], (colour) => seen(page, colour, how));
   const counts = Object.entries({ red, green, blue, pink }).map(([name, { count }]) => `${count} px of ${name}`);
@@ -140,10 +140,10 @@ async function isUpright(page, how, least = 200) {
   return { red, green, blue, pink };
 }
 
-/** What a picture is on the sheet: itself, and not a shade of it. */
+/** On the sheet a picture is not shaded. */
 const AS_IT_IS = { least: 0.985, reach: 3 };
 
-test('a picture dropped on a model is on stage and sheet, and the lens turns to it', async (t) => {
+test('a picture dropped on a model is shown on model and sheet, and its lens is selected', async (t) => {
   const opened = await open(t);
   const { page, shot } = opened;
   await give(page, { 'square.obj': SQUARE });
@@ -160,7 +160,7 @@ test('a picture dropped on a model is on stage and sheet, and the lens turns to 
   await idle(page);
   await isUpright(page, AS_IT_IS, 20_000);
   await shot('picture-own-sheet');
-  // The same name again, as after painting on: it takes the place of the previous.
+  // The same name again, as after more painting: it replaces the previous picture.
   await give(page, { 'Photo.png': one(GREEN) });
   assert.ok((await seen(page, GREEN, AS_IT_IS)).count > 4 * 20_000);
   assert.equal((await seen(page, RED)).count, 0);
@@ -171,7 +171,7 @@ test('a picture dropped on a model is on stage and sheet, and the lens turns to 
   assert.equal((await seen(page, GREEN)).count, 0);
 });
 
-test('on the lantern: beside every other lens, wide, narrow, dark, for everybody', async (t) => {
+test('on the lantern: every lens, wide, narrow, dark, accessible', async (t) => {
   for (const [name, options] of Object.entries({ wide: { width: 1440, height: 900 }, narrow: { width: 390, height: 844, touch: true }, dark: { dark: true } })) {
     const { page, shot } = await open(t, { path: '?demo=draft', ...options });
     await page.waitForFunction(() => window.gridproof.report());
@@ -187,7 +187,7 @@ test('on the lantern: beside every other lens, wide, narrow, dark, for everybody
   }
 });
 
-test('OBJ, MTL and two maps are one model, and each material shows its own', async (t) => {
+test('OBJ, MTL and two maps are one model, and each material shows its map', async (t) => {
   const opened = await open(t);
   const { page, shot } = opened;
   await drop(t, opened, { 'pair.obj': PAIR, 'pair.mtl': PAIR_MTL, 'left map.png': one(RED), 'Right.png': one(BLUE), 'roughness.png': one(PINK) });
@@ -197,7 +197,7 @@ test('OBJ, MTL and two maps are one model, and each material shows its own', asy
   assert.deepEqual([model.name, lens, told, pictures.missing], ['pair.obj', 'picture', '', []]);
   const [red, blue] = [await seen(page, RED), await seen(page, BLUE)];
   assert.ok(red.count > 1000 && blue.count > 1000 && red.x < blue.x, JSON.stringify([red, blue]));
-  // What no material names is the person's own, for what has none.
+  // A picture that no material names is used where there is none.
   assert.deepEqual([pictures.own, pictures.on], ['roughness.png', 'rest']);
   const pink = await seen(page, PINK);
   assert.ok(pink.count > 1000 && pink.y > red.y);
@@ -244,7 +244,7 @@ test('a folder, or a zip of it, with one OBJ is one model too', async (t) => {
   assert.ok((await seen(page, RED)).count > 1000 && (await seen(page, BLUE)).count > 1000);
 });
 
-test('companions that are missing are named, and complete the picture when they come', async (t) => {
+test('missing companion files are named, and complete the picture when added', async (t) => {
   const { page, shot } = await open(t);
   await give(page, { 'pair.obj': PAIR });
   await page.keyboard.press('8');
@@ -253,14 +253,14 @@ test('companions that are missing are named, and complete the picture when they 
   await shot('picture-missing-library');
   await give(page, { 'PAIR.MTL': PAIR_MTL, 'right.png': one(BLUE) });
   assert.match(await legend(page), /Not here yet: Left Map\.PNG\. Drop it on the page[\s\S]*Left Map\.PNG is missing; its plain colour/);
-  assert.ok((await seen(page, [51, 51, 51], { least: 0.6, reach: 4 })).count > 1000, 'its plain colour, until then');
+  assert.ok((await seen(page, [51, 51, 51], { least: 0.6, reach: 4 })).count > 1000, 'the plain colour until then');
   assert.ok((await seen(page, BLUE)).count > 1000);
   await shot('picture-missing-map');
   await give(page, { 'left map.png': one(RED) });
   assert.doesNotMatch(await legend(page), /Not here yet/);
   assert.ok((await seen(page, RED)).count > 1000 && (await seen(page, BLUE)).count > 1000);
-  assert.equal((await state(page)).pictures.own, '', 'it completes the model and is nobody\'s own');
-  // Another model that names other libraries starts anew.
+  assert.equal((await state(page)).pictures.own, '', 'it completes the model and is not the user\'s own');
+  // Another model with other libraries starts without pictures.
   await give(page, { 'square.obj': SQUARE });
   assert.deepEqual((await state(page)).pictures.missing, []);
   assert.equal((await seen(page, RED)).count, 0);
@@ -284,12 +284,12 @@ test('options of a map: scale, offset, clamp; outside 0..1 it repeats', async (t
   const [red, green, blue] = await shares('-s 0.5 0.5');
   even([red, green, blue], [0.25, 0.25, 0.25], 'scaled');
   assert.ok(red.x < green.x && red.y < blue.y, 'once over the square');
-  // A quarter of the square shows the picture, the rest goes on as its last column and row: red on top left, then green.
+  // A quarter of the square shows the picture, the rest repeats its last column and row: red on top left, then green.
   even(await shares('-clamp on'), [0.25 * 0.25 + 0.5 * 0.25, 0.25 * 0.75 + 0.5 * 0.75, 0.25 * 0.25, 0.25 * 0.75], 'clamped');
   even(await shares('-s 0.25 0.25 -o 0.5 0'), [0, 0, 0, 1], 'moved to the lower right quarter');
 });
 
-test('a picture without a model waits for it, in a sentence', async (t) => {
+test('a picture without a model is announced and used with the next model', async (t) => {
   const opened = await open(t);
   const { page, shot } = opened;
   assert.match(await drop(t, opened, { 'photo.png': FOUR }), /no model yet/);
@@ -303,7 +303,7 @@ test('a picture without a model waits for it, in a sentence', async (t) => {
   await isUpright(page);
 });
 
-test('a picture that cannot be read says so, and nothing is lost', async (t) => {
+test('an unreadable picture is reported, and nothing is lost', async (t) => {
   const { page, shot } = await open(t);
   await give(page, { 'square.obj': SQUARE, 'photo.png': FOUR });
   await page.waitForFunction(() => window.gridproof.report());
@@ -317,7 +317,7 @@ test('a picture that cannot be read says so, and nothing is lost', async (t) => 
     await isUpright(page);
   }
   await shot('picture-unreadable');
-  // Named by a material, it stays named.
+  // A picture named by a material is still listed.
   await give(page, { 'pair.obj': PAIR, 'pair.mtl': PAIR_MTL, 'left map.png': 'x', 'right.png': one(BLUE) });
   await page.waitForFunction(() => window.gridproof.state().model.name === 'pair.obj' && window.gridproof.report());
   await idle(page);
@@ -325,7 +325,7 @@ test('a picture that cannot be read says so, and nothing is lost', async (t) => 
   assert.ok((await seen(page, BLUE)).count > 1000);
 });
 
-test('where it is clear, paper is seen; what is too large is reduced, and said so', async (t) => {
+test('transparent parts show paper; a picture that is too large is reduced, with a message', async (t) => {
   const { page } = await open(t);
   await give(page, { 'square.obj': SQUARE, 'wide.png': png(6000, 30, [RED, CLEAR, BLUE, CLEAR]) });
   await page.waitForFunction(() => window.gridproof.report());
@@ -336,7 +336,7 @@ test('where it is clear, paper is seen; what is too large is reduced, and said s
   assert.ok(red.count > 20_000 && paper.count > 40_000 && paper.x > red.x, JSON.stringify([red, paper]));
 });
 
-test('a link to the lens, with no picture at hand, asks for one', async (t) => {
+test('a link to the lens asks for a picture if there is none', async (t) => {
   for (const [name, options] of Object.entries({ wide: {}, narrow: { width: 390, height: 844, touch: true } })) {
     const { page, shot } = await open(t, { path: '?demo=revised#lens=picture', ...options });
     await page.waitForFunction(() => window.gridproof.report());
@@ -353,7 +353,7 @@ test('a link to the lens, with no picture at hand, asks for one', async (t) => {
   }
 });
 
-test('without WebGL2 the drawn sheet shows it', async (t) => {
+test('without WebGL2 the drawn sheet shows the picture', async (t) => {
   const { page, shot } = await open(t, { flat: true });
   await give(page, { 'square.obj': SQUARE, 'photo.png': FOUR });
   await page.waitForFunction(() => window.gridproof.report());
@@ -368,7 +368,7 @@ test('without WebGL2 the drawn sheet shows it', async (t) => {
   assert.ok(red.count > 5000 && blue.count > 5000 && red.x < blue.x, JSON.stringify([red, blue]));
 });
 
-test('pictures come back with a lost context, and are saved with the stage', async (t) => {
+test('pictures are restored after a lost context, and saved with the 3D view', async (t) => {
   const { page } = await open(t, { allow: [/WebGL.*CONTEXT_LOST/] });
   await give(page, { 'pair.obj': PAIR, 'pair.mtl': PAIR_MTL, 'left map.png': one(RED), 'right.png': one(BLUE) });
   await page.waitForFunction(() => window.gridproof.report());

@@ -1,5 +1,5 @@
-// The page's reader of reviews and the command's: what one takes the other takes, and understands the same. No browser.
-// What a brief in a review means is the core's to say, for both; here it stays as it is.
+// The page's reader of reviews and the command's accept the same reviews and understand them alike. No browser.
+// Briefs in reviews are validated by the core for both; here they are unchanged.
 
 import assert from 'node:assert/strict';
 import { execFile } from 'node:child_process';
@@ -58,11 +58,11 @@ function written(from, to, text = JSON.stringify(FULL)) {
   return text.replace(from, to);
 }
 
-/** What a review says of the model's report: null where it is refused. */
+/** The model's report with the review applied: null where the review is refused. */
 function ofPage(json, shells) {
   try {
     const { notes, decisions } = parseReview(json.replace(/^\ufeff/, ''));
-    // As JSON has it, for which -0 is 0.
+    // As JSON, where -0 is 0.
     return JSON.parse(JSON.stringify({
       notes: notes.map(({ text, shell, face, point, uv }) => ({ text, shell, face, point, uv })),
       decision: decisions.map(({ finding, ...decision }) => ({ ...decision, finding: byKey(finding, shells) })).find(({ finding }) => finding === FLIPPED.key) ?? null,
@@ -105,7 +105,7 @@ async function both(t, reviews) {
       taken += page ? 1 : 0;
     }
   }));
-  t.diagnostic(`${reviews.length} reviews, ${taken} taken`);
+  t.diagnostic(`${reviews.length} reviews, ${taken} accepted`);
   return taken;
 }
 
@@ -150,14 +150,14 @@ const REFUSED = [
     [['finding'], null], [['finding'], 'a\nb'], [['note'], 1], [['grid', 'cell'], 15], [['grid', 'cell'], 257], [['grid', 'cell'], 64.5], [['grid', 'words'], ''], [['grid', 'words'], long(MOST.words + 1)],
     [['grid', 'words_px'], 7.9], [['grid', 'words_px'], 513], [['grid', 'wordsPx'], 96], [['grid'], null], [['brief'], null], [['brief'], []], [['extra'], 1],
   ].map(([path, value]) => changed(path, value)),
-  // What a reader that goes by the order of keys would take.
+  // What a reader that depends on the order of keys would accept.
   changed(['grid'], []), changed(['since'], [2, 0, 1]), changed(['camera'], [EYE.eye, EYE.target, 1, [1, 1], 'y']), changed(['file'], Object.values(FILE)),
   changed(['decisions', 1], ['tilt-1', 'to-fix']), changed(['notes', 0, 'camera'], [EYE.eye, EYE.target, 1, [1, 1], 'y']), changed(['decisions', 1, 'kind'], { 'to-fix': null }),
   written('"finding":"flipped-2",', '"note":0,'), written('"finding":"flipped-2",', '"note":3,'), written('"finding":"flipped-2",', '"note":1.5,'),
   written('"face":3', '"face":1e999'), written('"face":3', '"face":NaN'), written('"sender":"Zoë"', '"sender":"\\ud800"'), written('"text":"x"', '"__proto__":{},"text":"x"'),
 ];
 
-test('both take these', { timeout: 120_000 }, async (t) => {
+test('both accept these', { timeout: 120_000 }, async (t) => {
   assert.equal(await both(t, TAKEN), TAKEN.length);
   assert.equal(await both(t, [written('"finding":"flipped-2",', '"note":2,')]), 1);
 });
@@ -166,7 +166,7 @@ test('both refuse these', { timeout: 120_000 }, async (t) => {
   assert.equal(await both(t, REFUSED), 0);
 });
 
-test('both bring up the first version alike', { timeout: 120_000 }, async (t) => {
+test('both upgrade version 1 to the same review', { timeout: 120_000 }, async (t) => {
   const [text, second] = ['version-1', 'version-1-as-2'].map((name) => readFileSync(new URL(`../reviews/${name}.json`, import.meta.url), 'utf8'));
   const first = JSON.parse(text);
   const own = { ...first, file: FILE, brief: { ...first.brief, emphasis: {} } };
@@ -177,7 +177,7 @@ test('both bring up the first version alike', { timeout: 120_000 }, async (t) =>
   assert.equal(await both(t, [decided('turned-over-1', 'constructor'), decided('turned-over-1', 'later'), JSON.stringify({ ...own, sender: 'Zoë' }), JSON.stringify({ ...own, lens: 'toString' })]), 0);
 });
 
-/** Numbers that are the same in every run (mulberry32, public domain; from memory). */
+/** Numbers that are the same in every run (mulberry32, public domain; not checked against the source). */
 function random(seed) {
   let state = seed;
   return () => {
@@ -191,7 +191,7 @@ function random(seed) {
 /** What is put in the place of something else. */
 const ODD = ['', ' ', 'x', 'grid', '-x', 'intended', 'to-fix', FLIPPED.key, 0, -0, 1, 2, 0.5, 1e300, -1, null, true, [], {}, [0, 0, 1], [1, 1], FULL.notes, FULL.decisions, EYE];
 
-test('faults by chance', { timeout: 120_000 }, async (t) => {
+test('random mutations', { timeout: 120_000 }, async (t) => {
   const next = random(4);
   const pick = (values) => values[Math.floor(next() * values.length)];
   const reviews = Array.from({ length: 160 }, () => {
@@ -208,5 +208,5 @@ test('faults by chance', { timeout: 120_000 }, async (t) => {
     return JSON.stringify(copy);
   });
   const taken = await both(t, reviews);
-  assert.ok(taken > 10 && taken < 150, `${taken} taken`);
+  assert.ok(taken > 10 && taken < 150, `${taken} accepted`);
 });

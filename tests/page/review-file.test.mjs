@@ -1,4 +1,4 @@
-// Review pages: one file that opens from disk in a browser that never saw the site, with no server and no connection.
+// Review pages: one file that opens from disk in a fresh browser, without server or connection.
 
 import assert from 'node:assert/strict';
 import { mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
@@ -46,7 +46,7 @@ async function savePage(page, folder, name) {
   return { file, said: await page.locator('[data-kind=page] .share-facts').innerText(), suggested: download.suggestedFilename() };
 }
 
-/** Opens a file in a profile of its own, cut off from every server, and gives what went wrong besides. */
+/** Opens a file in a new profile without network, and returns its errors too. */
 async function openFile(t, file, options = {}) {
   const context = await site.browser.newContext({ viewport: { width: 1280, height: 800 }, offline: true, ...options });
   t.after(() => context.close());
@@ -65,7 +65,7 @@ async function openFile(t, file, options = {}) {
   return { page, problems };
 }
 
-test('a review page: saved, opened from disk, looked around in, written on, saved again', { timeout: 600_000 }, async (t) => {
+test('a review page: saved, opened from disk, browsed, edited, saved again', { timeout: 600_000 }, async (t) => {
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-page-'));
   t.after(() => rmSync(folder, { recursive: true }));
   const { page, shot } = await site.openPage(t, { path: '?demo=draft' });
@@ -96,7 +96,7 @@ test('a review page: saved, opened from disk, looked around in, written on, save
   assert.notDeepEqual((await state(opened.page)).camera, now.camera, 'the model turns');
   assert.ok(await opened.page.evaluate(() => document.fonts.check('16px Barlow')), 'with its face');
 
-  // What others add travels back the same way.
+  // Notes added by others return the same way.
   await note(opened.page, 'answered');
   const { file: back } = await savePage(opened.page, folder, 'second.html');
   assert.equal(await opened.page.locator('[data-kind=view], [data-kind=carried], [data-kind=placed]').count(), 0, 'a file has no link');
@@ -113,7 +113,7 @@ test('a review page: saved, opened from disk, looked around in, written on, save
   assert.deepEqual(third.problems, []);
 });
 
-test('a review page that was damaged on its way says so, and asks for nothing', { timeout: 600_000 }, async (t) => {
+test('a damaged review page is reported and fetches nothing', { timeout: 600_000 }, async (t) => {
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-page-'));
   t.after(() => rmSync(folder, { recursive: true }));
   const { page } = await site.openPage(t, { path: '?demo=revised' });

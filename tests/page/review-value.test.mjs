@@ -1,4 +1,4 @@
-// A review as a value: what its reader takes and refuses, and that everything written is read again as it was. No browser.
+// A review as a value: what its reader accepts and refuses, and that everything written is read back unchanged. No browser.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -8,7 +8,7 @@ import { decode, encode } from '../../www/base/base64url.js';
 import { asSender, byKey, MOST, packReview, parseReview, readReview, Refused, unpackReview, writeReview } from '../../www/core/review.js';
 import { LENS_NAMES } from '../../www/core/known.js';
 
-/** Numbers that are the same in every run (mulberry32, public domain; from memory). */
+/** Numbers that are the same in every run (mulberry32, public domain; not checked against the source). */
 function random(seed) {
   let state = seed;
   return () => {
@@ -24,12 +24,12 @@ const utf8 = (text) => new TextEncoder().encode(text);
 /** RFC 4648 section 10, with the letters of section 5 and without padding. */
 const VECTORS = [['', ''], ['f', 'Zg'], ['fo', 'Zm8'], ['foo', 'Zm9v'], ['foob', 'Zm9vYg'], ['fooba', 'Zm9vYmE'], ['foobar', 'Zm9vYmFy']];
 
-test('base64url is that of RFC 4648', () => {
+test('base64url follows RFC 4648', () => {
   for (const [plain, letters] of VECTORS) {
     assert.equal(encode(utf8(plain)), letters);
     assert.deepEqual(decode(letters), utf8(plain));
   }
-  assert.equal(encode(Uint8Array.of(0xfb, 0xff, 0xbf)), '-_-_', 'the two letters of its own');
+  assert.equal(encode(Uint8Array.of(0xfb, 0xff, 0xbf)), '-_-_', 'the two characters of base64url');
   for (const bad of ['Z', 'Zg==', 'Zm9v\n', 'Zm+v', 'Zm/v', 'Zm9vY', 'Zh', 'é', 'Zm8A'.slice(0, 1)]) assert.equal(decode(bad), null, bad);
 });
 
@@ -58,18 +58,18 @@ const FULL = {
   decisions: [{ finding: 'stretch-3', kind: 'intended', reason: 'a strip' }, { finding: 'tilt-1', kind: 'to-fix' }],
 };
 
-test('a review with everything is read, and written as it was', () => {
+test('a review with every field is read and written unchanged', () => {
   assert.deepEqual(writeReview(readReview(FULL)), FULL);
 });
 
-test('a review of nothing but its file is nothing but its file', () => {
+test('a review without entries contains only its file', () => {
   const least = { schema: 'gridproof-review/2', file: FILE };
   const read = readReview(least);
   assert.deepEqual(writeReview(read), least);
   assert.deepEqual(read, { file: FILE, sender: '', since: null, camera: null, lens: 'grid', finding: null, note: null, brief: {}, grid: { cell: 64, words: '', wordsPx: 96 }, notes: [], decisions: [] });
 });
 
-test('who sent it and what was fixed since travel in the third version, and only there', () => {
+test('sender and fixes need version 3, and only they do', () => {
   const sent = { ...FULL, schema: 'gridproof-review/3', sender: 'Zoë', since: { fixed: 2, still: 0, new: 1 } };
   assert.deepEqual(Object.entries(writeReview(readReview(sent))).toSorted(), Object.entries(sent).toSorted());
   assert.throws(() => readReview({ ...sent, schema: 'gridproof-review/2' }), /sender: is no key of version 2/);
@@ -80,7 +80,7 @@ test('who sent it and what was fixed since travel in the third version, and only
   assert.equal(readReview({ ...sent, sender: asSender('🏮'.repeat(200)) }).sender, '🏮'.repeat(80));
 });
 
-/** Characters of many scripts and widths, and those that carry text somewhere else; no control characters. */
+/** Characters of many scripts and widths, and joining and directional ones; no control characters. */
 const LETTERS = [...'aZ09 -_"\\/<>&{}[]\u00e9ß中文שלוםعربى🏮👩‍👧\u202e\u2066\u200d\ufeff\n\t'];
 
 /** A review in memory, of any shape that one may have. */
@@ -121,7 +121,7 @@ function anyReview(next) {
   };
 }
 
-test('any review comes back the same: as a value, as JSON, and packed for an address', async () => {
+test('any review survives a round trip: as a value, as JSON, and packed for a link', async () => {
   const next = random(2);
   for (let turn = 0; turn < 300; turn += 1) {
     const review = anyReview(next);
@@ -153,7 +153,7 @@ function changed(path, value) {
   return copy;
 }
 
-test('what it does not know, lacks or cannot hold is refused with its path', () => {
+test('unknown, missing and oversized fields are refused with their path', () => {
   const long = 'é'.repeat(MOST.text + 1);
   for (const [path, value, reason] of [
     [['notes', 1, 'text'], long, 'notes[1].text: is longer than 2000 characters.'],
@@ -204,7 +204,7 @@ test('what it does not know, lacks or cannot hold is refused with its path', () 
   for (const value of [null, 5, 'x', [], undefined]) assert.match(refusal(value) ?? '', /^A review is an object/);
 });
 
-test('a review of the first version says the same in the words of the second', () => {
+test('a version 1 review is upgraded to version 2', () => {
   const read = (name) => JSON.parse(readFileSync(new URL(`../reviews/${name}.json`, import.meta.url), 'utf8'));
   assert.deepEqual(writeReview(readReview(read('version-1'))), read('version-1-as-2'));
   assert.match(refusal({ ...read('version-1'), decisions: [{ finding: 'stretch-3', kind: 'later' }] }) ?? '', /^decisions\[0\]\.kind: has to be one of/);
@@ -212,7 +212,7 @@ test('a review of the first version says the same in the words of the second', (
   assert.deepEqual(['stretch-shell-1', 'stretch-shell-2', 'stretch-1', 'coverage'].map((id) => byKey(id, shells)), ['stretch-12', 'stretch-shell-2', 'stretch-1', 'coverage']);
 });
 
-test('an older version is brought up step by step, and one without a way up is refused', () => {
+test('an older version is upgraded step by step; one without an upgrade is refused', () => {
   const older = { schema: 'gridproof-review/0', of: FILE, remarks: [NOTE] };
   const upgrades = {
     0: ({ of, remarks }) => ({ schema: 'gridproof-review/1', file: of, notes: remarks }),
@@ -221,7 +221,7 @@ test('an older version is brought up step by step, and one without a way up is r
   };
   assert.deepEqual(writeReview(readReview(older, upgrades)), { schema: 'gridproof-review/2', file: FILE, notes: [NOTE] });
   assert.equal(refusal(older), 'schema: is version 0, which is no longer read.');
-  assert.match(refusal({ ...older, remarks: [{}] }, upgrades) ?? '', /^notes\[0\]\.text: is missing/, 'what comes of it is read as strictly');
+  assert.match(refusal({ ...older, remarks: [{}] }, upgrades) ?? '', /^notes\[0\]\.text: is missing/, 'the upgraded review is validated too');
 });
 
 const refusedPack = async (letters) => {
@@ -230,7 +230,7 @@ const refusedPack = async (letters) => {
   assert.ok(performance.now() - started < 5000, 'refused in time');
 };
 
-test('a damaged, cut or swollen fragment is refused', async () => {
+test('a damaged, truncated or oversized fragment is refused', async () => {
   const packed = await packReview(readReview(FULL));
   for (const length of [0, 1, 5, packed.length >> 1, packed.length - 4]) await refusedPack(packed.slice(0, length));
   await refusedPack('!'.repeat(40));
@@ -242,7 +242,7 @@ test('a damaged, cut or swollen fragment is refused', async () => {
   await refusedPack(Buffer.from(deflateRawSync(`${'['.repeat(100_000)}`)).toString('base64url'));
 });
 
-test('one letter changed anywhere gives a review or a refusal, never a fault', async () => {
+test('changing any one character gives a review or a refusal, never an exception', async () => {
   const packed = await packReview(readReview(FULL));
   const next = random(3);
   let refused = 0;

@@ -1,5 +1,5 @@
-// A review in the page: notes at spots of the surface, decisions and the verdict, Back and Forward, links that ask for their
-// file, and links that are none.
+// A review in the page: notes on the surface, decisions and the verdict, Back and Forward, links that ask for their file, and
+// invalid links.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -41,7 +41,7 @@ function reviewIn(url) {
 
 const packed = (value) => deflateRawSync(typeof value === 'string' ? value : JSON.stringify(value)).toString('base64url');
 
-/** The middle of what takes the pointer on the model, clear of what lies over it. */
+/** A point near the middle of the model where no panel covers it. */
 async function onModel(page) {
   return page.evaluate(() => {
     const box = document.querySelector('#surface-large').getBoundingClientRect();
@@ -63,7 +63,7 @@ async function write(page, text) {
   await idle(page);
 }
 
-test('a note by double click: pinned where it was pressed, listed, told in the report, in the address', async (t) => {
+test('a note by double click: pinned there, in the list, the report and the address', async (t) => {
   const { page, shot } = await openDraft(t);
   const spot = await onModel(page);
   await page.mouse.dblclick(spot.x, spot.y);
@@ -84,14 +84,14 @@ test('a note by double click: pinned where it was pressed, listed, told in the r
   await shot('review-note-wide-light');
 });
 
-test('a note by keys: at the cross, edited, deleted, brought back', async (t) => {
+test('a note by keyboard: at the crosshair, edited, deleted, restored', async (t) => {
   const { page } = await openDraft(t);
   await page.locator('#surface-large').focus();
   await page.keyboard.press('ArrowLeft');
   await idle(page);
   await page.keyboard.press('n');
   await write(page, 'first');
-  // What was typed is kept when the dialog is left.
+  // Typed text is kept when the dialog is closed.
   await page.locator('#surface-large').focus();
   await page.keyboard.press('ArrowLeft');
   await idle(page);
@@ -112,14 +112,14 @@ test('a note by keys: at the cross, edited, deleted, brought back', async (t) =>
   await idle(page);
   assert.deepEqual(await texts(), ['first, changed', 'second']);
   assert.deepEqual((await page.evaluate(() => window.gridproof.report())).notes.map(({ text }) => text), ['first, changed', 'second']);
-  // A pin is reached by key and chooses its note.
+  // A pin can be focused and selects its note.
   await page.locator('#pins-model .pin').last().focus();
   await page.keyboard.press('Enter');
   await idle(page);
   assert.equal(await page.locator('#notes-list [aria-current=true] .note-text').innerText(), 'second');
 });
 
-test('the button asks for a spot, and the sheet takes notes too; a discarded one is gone', async (t) => {
+test('the button asks for a place, also on the sheet; a discarded note is gone', async (t) => {
   const { page } = await openDraft(t);
   await page.locator('#note-new').click();
   await page.locator('#placing').waitFor({ state: 'visible' });
@@ -130,7 +130,7 @@ test('the button asks for a spot, and the sheet takes notes too; a discarded one
   await idle(page);
     await page.locator('#placing').waitFor({ state: 'visible' });
   const box = await page.locator('#surface-small').boundingBox();
-  // The sheet is fitted: some press in a coarse raster meets a shell.
+  // The sheet is fitted: some click in a coarse grid hits a shell.
   let begun = false;
   for (let row = 3; row < 9 && !begun; row += 1) {
     for (let column = 3; column < 9 && !begun; column += 1) {
@@ -139,14 +139,14 @@ test('the button asks for a spot, and the sheet takes notes too; a discarded one
       begun = await page.locator('#note').isVisible();
     }
   }
-  assert.ok(begun, 'a shell was met');
+  assert.ok(begun, 'a shell was hit');
   await page.locator('#note-text').fill('not meant');
   await page.locator('#note-discard').click();
   assert.equal((await state(page)).notes.length, 0);
   assert.equal(await page.locator('#pins-sheet .pin').count(), 0);
 });
 
-test('a pin behind the model is fainter, before it is not', async (t) => {
+test('a pin is fainter only behind the model', async (t) => {
   const { page } = await openDraft(t, { reducedMotion: true });
   const spot = await onModel(page);
   await page.mouse.dblclick(spot.x, spot.y);
@@ -161,7 +161,7 @@ test('a pin behind the model is fainter, before it is not', async (t) => {
   assert.equal(await behind(), true);
 });
 
-test('what is intended is out of the verdict, with its reason, until it is taken back', async (t) => {
+test('an intended finding is left out of the verdict, with its reason, until undone', async (t) => {
   const { page, shot } = await site.openPage(t);
   await idle(page);
   await give(page, 'two.obj', TWO);
@@ -193,10 +193,10 @@ test('what is intended is out of the verdict, with its reason, until it is taken
   await page.locator('[data-act=to-fix]').click();
   await idle(page);
   assert.match(await page.locator('#cards [aria-current=true]').innerText(), /To fix\./);
-  assert.equal((await page.evaluate(() => window.gridproof.report())).verdict === 'ready', false, 'what is to do counts');
+  assert.equal((await page.evaluate(() => window.gridproof.report())).verdict === 'ready', false, 'findings to fix count');
 });
 
-test('the report that is saved says what is intended and noted', async (t) => {
+test('the saved report has intended findings and notes', async (t) => {
   const { page } = await openDraft(t);
   const { file, findings } = await page.evaluate(() => window.gridproof.report());
   const review = {
@@ -215,7 +215,7 @@ test('the report that is saved says what is intended and noted', async (t) => {
   assert.match(html, /<p class="written" dir="auto">first<br>second &lt;i&gt;line&lt;\/i&gt;<\/p>/);
 });
 
-test('the same file opened again has its notes and decisions; another has none', async (t) => {
+test('reopening a file restores its notes and decisions; another file has none', async (t) => {
   const { page } = await site.openPage(t);
   await idle(page);
   await give(page, 'two.obj', TWO);
@@ -233,7 +233,7 @@ test('the same file opened again has its notes and decisions; another has none',
   assert.equal((await page.evaluate(() => window.gridproof.report())).intended, 1);
 });
 
-test('Back and Forward go through findings, lenses and views; notes stay', async (t) => {
+test('Back and Forward step through findings, lenses and views; notes stay', async (t) => {
   const { page } = await openDraft(t, { reducedMotion: true });
   const view = async () => {
     const { finding, lens, camera } = await state(page);
@@ -248,7 +248,7 @@ test('Back and Forward go through findings, lenses and views; notes stay', async
   await idle(page);
   steps.push(await view());
   assert.notDeepEqual(steps[2].eye, steps[1].eye);
-  assert.ok(page.url().includes('#r='), 'a view that was turned to stands in the address');
+  assert.ok(page.url().includes('#r='), 'a turned view is in the address');
   // Another lens than the finding's own.
   await page.keyboard.press('4');
   await idle(page);
@@ -261,7 +261,7 @@ test('Back and Forward go through findings, lenses and views; notes stay', async
   if (await page.locator('#note').isVisible().catch(() => false)) await write(page, 'stays');
   await idle(page);
   const { notes } = await state(page);
-  // Where the double click met nothing it chose nothing, which is an entry too.
+  // A double click on nothing clears the selection, which is an entry too.
   const extra = notes.length > 0 || (await state(page)).finding === null ? 1 : 0;
   const length = await page.evaluate(() => history.length);
   assert.ok(length >= steps.length + extra, `${length} entries`);
@@ -273,10 +273,10 @@ test('Back and Forward go through findings, lenses and views; notes stay', async
     const now = await view();
     assert.deepEqual([now.finding, now.lens], [step.finding, step.lens], `step ${index}`);
     const cosine = now.eye.reduce((sum, at, axis) => sum + at * step.eye[axis], 0) / Math.hypot(...now.eye) / Math.hypot(...step.eye);
-    // As much is seen as before, in the room that the lens's legend leaves: the distance goes by that.
+    // The same is visible as before, beside the lens's legend, which the distance depends on.
     const nearer = Math.hypot(...now.eye) / Math.hypot(...step.eye);
     assert.ok(cosine > 0.999 && nearer > 0.7 && nearer < 1.4, `step ${index}: ${now.eye} for ${step.eye}`);
-    assert.deepEqual((await state(page)).notes.length, notes.length, 'notes are no part of a view');
+    assert.deepEqual((await state(page)).notes.length, notes.length, 'notes are not part of a view');
     if (index > 0) {
       await page.goBack();
       await idle(page);
@@ -308,7 +308,7 @@ async function shareTwo(t, { withNotes = true } = {}) {
   const eye = (await state(page)).notes[0].camera;
   await page.keyboard.press('l');
   await idle(page);
-  assert.equal(await page.locator('#share-kinds > li').count(), 0, 'first of all: for whom?');
+  assert.equal(await page.locator('#share-kinds > li').count(), 0, 'first question: for whom?');
   await shot('review-share-whom');
   await page.locator('[name=share-whom][value=owner]').check();
   await page.locator('[data-kind=view] .share-link').waitFor();
@@ -324,7 +324,7 @@ async function shareTwo(t, { withNotes = true } = {}) {
   return { page, link, facts, eye };
 }
 
-test('a view link asks for its file, and shows everything on the right one', async (t) => {
+test('a view link asks for its file, and shows everything on the right file', async (t) => {
   const { link, facts, eye } = await shareTwo(t);
   assert.match(facts, new RegExp(`${link.length.toLocaleString('en')}\\scharacters`));
   assert.match(facts, /your name.*1\snote with its place, 1\sdecision and why things are intended\. Not the model/);
@@ -341,7 +341,7 @@ test('a view link asks for its file, and shows everything on the right one', asy
   assert.deepEqual([notes.map(({ text }) => text), decisions], [['look here'], [{ finding: decisions[0].finding, kind: 'intended', reason: 'wanted' }]]);
   assert.ok(notes[0].place, 'the note has its place');
   assert.equal((await page.evaluate(() => window.gridproof.report())).intended, 1);
-  assert.equal(await page.locator('#notes-list [aria-current=true]').count(), 1, 'the chosen note is chosen');
+  assert.equal(await page.locator('#notes-list [aria-current=true]').count(), 1, 'the selected note is selected');
   const centre = [2, 2, 0];
   const off = camera.eye.map((at, axis) => at + centre[axis] - eye.target[axis]);
   const own = eye.eye.map((at, axis) => at - eye.target[axis]);
@@ -351,19 +351,19 @@ test('a view link asks for its file, and shows everything on the right one', asy
   assert.match(await page.locator('#notice-text').innerText(), /From Zoë  ?Meyer\./);
   const { sender, schema, ...sent } = reviewIn(url);
   assert.deepEqual([sender, schema], ['Zoë  Meyer', 'gridproof-review/3']);
-  assert.deepEqual({ ...reviewIn(page.url()), file: null }, { ...sent, schema: 'gridproof-review/2', file: null }, 'the address says the same, and is nobody else’s letter');
+  assert.deepEqual({ ...reviewIn(page.url()), file: null }, { ...sent, schema: 'gridproof-review/2', file: null }, 'the address has the same state, without the sender');
 });
 
-test('a view link on another file says so, and is shown there only when asked to', async (t) => {
+test('a view link on another file is reported, and applied there only on request', async (t) => {
   const { link } = await shareTwo(t);
   const { page, shot } = await site.openPage(t, { path: link.slice(site.address.length) });
   await idle(page);
-  // A corner more, before all others: every face has another number and the same place.
+  // One more corner before all others: every face has another number and the same place.
   const moved = `o first\nv 9 0 0\nv 9.5 0 0\nv 9.5 0.5 0\nvt 0.8 0.8\nvt 0.85 0.8\nvt 0.85 0.85\nf 1/1 2/2 3/3\n${TWO.replace(/^f .*$/gm, (face) => face.replace(/\d+/g, (number) => String(Number(number) + 3)))}`;
   await give(page, 'two.obj', moved);
   assert.match(await page.locator('#other').innerText(), /another file[\s\S]*The review is about two\.obj[\s\S]*On screen is two\.obj[\s\S]*The name is the same, the content is not/);
   assert.deepEqual((await state(page)).notes, []);
-  assert.ok(page.url().includes(link.split('#')[1]), 'the link stays until it is decided');
+  assert.ok(page.url().includes(link.split('#')[1]), 'the link stays until the user decides');
   await shot('review-other');
   await page.locator('#other-show').click();
   await idle(page);
@@ -375,14 +375,14 @@ test('a view link on another file says so, and is shown there only when asked to
   assert.ok(await page.locator('#other').isHidden());
 });
 
-test('a link without notes has none', async (t) => {
+test('a link without notes shows none', async (t) => {
   const { link, facts } = await shareTwo(t, { withNotes: false });
   const review = reviewIn(link);
   assert.deepEqual([review.notes, review.decisions, review.note], [undefined, undefined, undefined]);
   assert.doesNotMatch(facts, /note|decision/);
 });
 
-test('for each of four a way to share, the others behind “More ways”; the name is kept until all is forgotten', async (t) => {
+test('a way to share for each of four recipients, the rest under “More ways”; the name is stored until forgotten', async (t) => {
   const { page, shot } = await site.openPage(t, { width: 390, height: 844, dark: true });
   await idle(page);
   await give(page, 'two.obj', TWO);
@@ -419,7 +419,7 @@ test('for each of four a way to share, the others behind “More ways”; the na
   assert.equal(await page.locator('#share-sender').inputValue(), '', 'forgotten');
 });
 
-test('copying gives the link, or a text with it; where the clipboard is refused it is selected', async (t) => {
+test('copying gives the link, or a text with it; if the clipboard is refused it is selected', async (t) => {
   const { page, link } = await shareTwo(t);
   await page.context().grantPermissions(['clipboard-read', 'clipboard-write']);
   await page.locator('[data-kind=view] .button-strong').click();
@@ -445,7 +445,7 @@ test('copying gives the link, or a text with it; where the clipboard is refused 
   assert.equal(await page.evaluate(() => String(document.getSelection()) || document.activeElement.value.slice(document.activeElement.selectionStart, document.activeElement.selectionEnd)), link);
 });
 
-test('a saved review is opened again, dropped with its model, and read by the command', async (t) => {
+test('a saved review opens again when dropped with its model, and the command reads it', async (t) => {
   const { page } = await shareTwo(t);
   const [download] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: 'Save review' }).click()]);
   assert.equal(download.suggestedFilename(), 'two review.json');
@@ -473,7 +473,7 @@ test('a saved review is opened again, dropped with its model, and read by the co
   assert.deepEqual(told.findings.map(({ decision }) => decision), report.findings.map(({ decision }) => decision));
 });
 
-test('links that are damaged, hostile or of another kind are refused in words, and the page works', async (t) => {
+test('damaged, malicious and unknown links are refused with a message, and the page works', async (t) => {
   const sha256 = 'ab'.repeat(32);
   const file = { name: 'x.obj', bytes: 1, sha256 };
   const review = { schema: 'gridproof-review/2', file };
@@ -494,7 +494,7 @@ test('links that are damaged, hostile or of another kind are refused in words, a
   const { page } = await site.openPage(t);
   await idle(page);
   for (const [letters, reason] of cases) {
-    // Another address with the same page is what pasting a link into the bar does.
+    // Like pasting a link into the address bar: same page, another fragment.
     await page.evaluate((letters) => (location.hash = `r=${letters}`), letters);
     await page.waitForFunction(() => window.gridproof.state().notice !== '');
     const { notice } = await state(page);
@@ -516,7 +516,7 @@ test('links that are damaged, hostile or of another kind are refused in words, a
   assert.deepEqual((await state(page)).brief, {});
 });
 
-test('a review with a brief of its own is judged by it, and one of the demo opens by itself', async (t) => {
+test('a review with its own brief is judged by it, and one of the demo opens the demo', async (t) => {
   const first = await openDraft(t);
   const { file } = await first.page.evaluate(() => window.gridproof.report());
   const review = { schema: 'gridproof-review/2', file, lens: 'density', brief: { map: { width_px: 4096, height_px: 4096 } }, decisions: [{ finding: 'flipped-0', kind: 'to-fix' }] };

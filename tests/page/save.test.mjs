@@ -1,5 +1,5 @@
-// What the page saves: every thing's file, that it says the same as the command's, that the page goes on meanwhile, and
-// that the dialog and the report can be used by everybody (axe-core's rules).
+// What the page saves: each kind of file, equal to the command's, without blocking the page; and that the dialog and the
+// report are accessible (axe-core's rules).
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -38,14 +38,14 @@ async function dialog(page, what) {
   await page.locator(`#save input[value="${what}"]`).first().check();
 }
 
-/** Presses Save and gives the file's name and bytes; the dialog has said both. */
+/** Presses Save and returns the file's name and bytes; the dialog has shown both. */
 async function saved(page) {
   const [download] = await Promise.all([page.waitForEvent('download', { timeout: 120_000 }), page.locator('#save-go').click()]);
   const bytes = readFileSync(await download.path());
   const name = download.suggestedFilename();
   await page.waitForFunction(() => /^Saved /.test(document.getElementById('save-outcome').textContent));
   const said = await page.locator('#save-outcome').innerText();
-  assert.ok(said.startsWith(`Saved ${name}, `), `${said} is said of ${name}`);
+  assert.ok(said.startsWith(`Saved ${name}, `), `${said} was announced for ${name}`);
   assert.ok(/[\d.]+\s(B|kB|MB)\.$/.test(said), said);
   return { name, bytes, text: () => bytes.toString('utf8') };
 }
@@ -56,7 +56,7 @@ function folderFor(t) {
   return folder;
 }
 
-/** What the command prints; `status` as it should be. */
+/** Output of the command; `status` is the expected exit status. */
 function command(args, { status = [0, 1], cwd = ROOT } = {}) {
   const { GRIDPROOF_COMMAND: built } = process.env;
   const [program, first] = built ? [built, []] : ['cargo', ['run', '--quiet', '--']];
@@ -97,13 +97,13 @@ function compare(page, one, other) {
   }, [one, other].map((picture) => (typeof picture === 'string' ? picture : picture.toString('base64'))));
 }
 
-/** Where each value of a report stands, in order. */
+/** Path of each value of a report, in order. */
 function paths(value, path = '') {
   if (value === null || typeof value !== 'object') return [path];
   return Object.entries(value).flatMap(([key, inner]) => paths(inner, `${path}/${key}`));
 }
 
-test('the saved report is the command\'s, picture by picture', async (t) => {
+test('the saved report equals the command\'s, including pictures', async (t) => {
   const { page } = await open(t);
   await dialog(page, 'report');
   assert.equal(await page.locator('#save-name').innerText(), 'lantern-draft report.html');
@@ -125,7 +125,7 @@ test('the saved report is the command\'s, picture by picture', async (t) => {
   }
 });
 
-test('the saved data are the command\'s, key by key in the same order', async (t) => {
+test('the saved JSON equals the command\'s, with the same order of keys', async (t) => {
   const { page } = await open(t);
   await dialog(page, 'data');
   const { name, text } = await saved(page);
@@ -140,7 +140,7 @@ test('the saved data are the command\'s, key by key in the same order', async (t
   assert.deepEqual(differences(ours, theirs), []);
 });
 
-test('the sheet as SVG is the command\'s, whatever is drawn on it', async (t) => {
+test('the sheet as SVG equals the command\'s, for every option', async (t) => {
   const { page } = await open(t);
   const folder = folderFor(t);
   await dialog(page, 'sheet');
@@ -156,7 +156,7 @@ test('the sheet as SVG is the command\'s, whatever is drawn on it', async (t) =>
   assert.notEqual(full.text(), plain.text());
 });
 
-test('the sheet as PNG has the map\'s size and the drawing of the command, on paper and on the grid, and the page is not held up', async (t) => {
+test('the sheet as PNG has the map\'s size and the command\'s drawing, on paper and grid, without blocking the page', async (t) => {
   const { page } = await open(t);
   const folder = folderFor(t);
   await dialog(page, 'sheet');
@@ -181,9 +181,9 @@ test('the sheet as PNG has the map\'s size and the drawing of the command, on pa
   }
 });
 
-test('the model\'s picture is what the stage shows, pixel by pixel at its size, and more at another', async (t) => {
+test('the model\'s picture is what the 3D view shows, pixel by pixel at its size, and sharper at a larger one', async (t) => {
   const { page } = await open(t, { width: 1400, height: 900, reducedMotion: true });
-  // With nothing over the canvas, the stage has its middle where a picture has it.
+  // With nothing over the canvas, the 3D view is centred like a saved picture.
   await page.evaluate(() => {
     const sheet = new CSSStyleSheet();
     sheet.replaceSync('.over, #sheet, #gaps { display: none !important; }');
@@ -226,7 +226,7 @@ test('the model\'s picture is what the stage shows, pixel by pixel at its size, 
   assert.ok(await page.locator('#save-go').isDisabled());
 });
 
-test('tiles of a map of many are saved together or one by one', async (t) => {
+test('tiles of a UDIM map are saved together or one by one', async (t) => {
   const folder = folderFor(t);
   const file = join(folder, 'two tiles.obj');
   const brief = join(folder, 'brief.json');
@@ -235,7 +235,7 @@ test('tiles of a map of many are saved together or one by one', async (t) => {
   const square = (at, u, v) => [[0, 0], [1, 0], [1, 1], [0, 1]].map(([x, y]) => `v ${at + x} ${y} 0\nvt ${u + 0.1 + 0.8 * x} ${v + 0.1 + 0.8 * y}\n`).join('') + 'f -4/-4 -3/-3 -2/-2 -1/-1\n';
   writeFileSync(file, square(0, 0, 0) + square(2, 2, 1));
   const { page } = await site.openPage(t, { path: null });
-  // The page is given another brief to begin with.
+  // The page starts with another brief.
   await page.route('**/www/core/state.js', async (route) => {
     const response = await route.fetch();
     const source = await response.text();
@@ -269,7 +269,7 @@ test('tiles of a map of many are saved together or one by one', async (t) => {
   }
 });
 
-test('without WebGL2 everything can be saved, the model drawn on the processor', async (t) => {
+test('without WebGL2 everything can be saved, with the model drawn on the CPU', async (t) => {
   const { page } = await site.openPage(t, { path: null });
   await page.addInitScript(withoutWebGL2);
   await page.goto(`${site.address}?demo=revised`);
@@ -291,7 +291,7 @@ test('without WebGL2 everything can be saved, the model drawn on the processor',
   }
 });
 
-test('while a model is measured the button says why nothing is saved yet', async (t) => {
+test('while a model is measured the button says why it is disabled', async (t) => {
   const { page } = await site.openPage(t);
   await page.waitForFunction(() => window.gridproof);
   await page.evaluate(() => window.gridproof.idle());
@@ -315,7 +315,7 @@ test('while a model is measured the button says why nothing is saved yet', async
   await page.waitForFunction(() => window.gridproof.report(), null, { timeout: 60_000 });
   await page.evaluate(() => window.gridproof.idle());
   assert.equal(await button.getAttribute('aria-disabled'), 'false');
-  // A long save can be left, and the next one is whole.
+  // A long save can be cancelled, and the next one is complete.
   await dialog(page, 'report');
   await page.locator('#save-go').click();
   await page.locator('#save-cancel').click();
@@ -324,7 +324,7 @@ test('while a model is measured the button says why nothing is saved yet', async
   assert.equal((await saved(page)).name, 'field report.json');
 });
 
-test('names from anywhere become names of files', async (t) => {
+test('any model name becomes a valid file name', async (t) => {
   const { page } = await open(t);
   const stems = await page.evaluate(async () => {
     const { stem } = await import(new URL('www/save/save.js', document.baseURI).href);
@@ -334,7 +334,7 @@ test('names from anywhere become names of files', async (t) => {
 });
 
 for (const [screen, options] of Object.entries({ wide: {}, phone: { width: 390, height: 844, touch: true }, dark: { dark: true } })) {
-  test(`dialog and report break none of axe-core's rules (${screen})`, async (t) => {
+  test(`dialog and report pass axe-core's rules (${screen})`, async (t) => {
     const { page, shot } = await open(t, options);
     for (const what of ['report', 'sheet', 'stage']) {
       if (what === 'report') await page.locator('#save-open').click();

@@ -1,4 +1,4 @@
-// The page as the command serves it: it loads without a single complaint, under the policy that keeps it to itself.
+// The page as the command serves it: it loads without errors under its Content-Security-Policy.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -26,7 +26,7 @@ test('the header and the page carry the same Content-Security-Policy', async (t)
   assert.equal(meta?.replace(/\s+/g, ' ').trim(), header);
 });
 
-test('script from elsewhere and script in the page are refused', async (t) => {
+test('external and inline scripts are refused', async (t) => {
   const { page, problems } = await site.openPage(t, { allow: [/Content.Security.Policy|Trusted/i] });
   const ran = await page.evaluate(() => {
     const script = document.createElement('script');
@@ -39,7 +39,7 @@ test('script from elsewhere and script in the page are refused', async (t) => {
   assert.ok(problems.some((problem) => /script-src|require-trusted-types-for/.test(problem)), 'the refusal is reported');
 });
 
-test('no text becomes HTML, script or the address of one', async (t) => {
+test('no string becomes HTML, script or a script URL', async (t) => {
   const { page } = await site.openPage(t, { allow: [/Trusted|Content.Security.Policy/i] });
   await page.waitForFunction(() => window.gridproof?.state().engine === 'ok');
   const refused = await page.evaluate(async (origin) => {
@@ -65,7 +65,7 @@ test('no text becomes HTML, script or the address of one', async (t) => {
   assert.deepEqual(refused, ['html', 'parsed', 'worker', 'script', 'policy', 'again', 'foreign']);
 });
 
-test('the module is instantiated from the stream, as application/wasm', async (t) => {
+test('the module is compiled while streaming, as application/wasm', async (t) => {
   const { page } = await site.openPage(t);
   const type = await page.evaluate(async () => (await fetch('wasm/gridproof_bg.wasm')).headers.get('content-type'));
   assert.equal(type, 'application/wasm');

@@ -27,7 +27,7 @@ async function open(t, obj, { flat, ...options } = {}) {
   return opened;
 }
 
-/** A square of side 1 in space at (x, 0, z), with the uv square from (u, v) to (u + du, v + dv); du below 0 turns it over. */
+/** A square of side 1 in space at (x, 0, z), with the uv square from (u, v) to (u + du, v + dv); du below 0 flips it. */
 function square([u, v, du, dv], [x, z] = [0, 0], name = '') {
   const corners = [[0, 0], [1, 0], [1, 1], [0, 1]];
   return [
@@ -38,7 +38,7 @@ function square([u, v, du, dv], [x, z] = [0, 0], name = '') {
   ].join('\n');
 }
 
-/** RGBA of the middle of an element as it is seen, with all that lies over it taken away; `share` of its sides. */
+/** RGBA of the middle of an element's screenshot, with everything over it hidden; `share` of its sides. */
 async function middle(page, selector, share = 1) {
   const show = (visibility) => page.evaluate((value) => {
     for (const element of document.querySelectorAll('.over, .gaps, .far, .tiles, .sheet-head')) element.style.setProperty('visibility', value);
@@ -58,7 +58,7 @@ async function middle(page, selector, share = 1) {
     for (let from = 0; from < data.length; from += 8192) letters.push(String.fromCharCode(...data.subarray(from, from + 8192)));
     return btoa(letters.join(''));
   }, png.toString('base64'));
-  // As letters: an array of a million numbers takes the driver minutes.
+  // As a string: an array of a million numbers takes the driver minutes.
   return Buffer.from(pixels, 'base64');
 }
 
@@ -75,7 +75,7 @@ for (const flat of [false, true]) {
   const surface = flat ? '#surface-large' : '#surface-small';
   const label = flat ? ', without WebGL2' : '';
 
-  test(`2,000 squares over one another leave the sheet readable, under every lens${label}`, async (t) => {
+  test(`2,000 stacked squares leave the sheet readable, under every lens${label}`, async (t) => {
     // Each a little off the one before, so that outlines do not coincide.
     const layers = Array.from({ length: 2000 }, (_, at) => square([0.1 + 0.0001 * at, 0.1 + 0.00007 * at, 0.6, 0.6], [0, 0.01 * at]));
     const { page, shot } = await open(t, layers.join('\n'), { flat });
@@ -92,13 +92,13 @@ for (const flat of [false, true]) {
     await shot(`sheet-layers${flat ? '-flat' : ''}`);
   });
 
-  test(`the grid is read under a problem pattern: its ink is still there${label}`, async (t) => {
+  test(`the grid stays readable under a problem pattern${label}`, async (t) => {
     // One cell of 64 px is some 60 px of the screen: 0.25 of the map has 8 of them.
     const { page, shot } = await open(t, square([0.5, 0.25, -0.25, 0.25]), { flat, width: 1400, height: 1000 });
-    assert.equal((await state(page)).leaning, false, 'tilt is off until it is asked for');
+    assert.equal((await state(page)).leaning, false, 'tilt is off by default');
     const place = '#surface-large';
     if (flat) {
-      // On its own the sheet is too small to be read: a finding comes close.
+      // By default the sheet is too small to be read: a finding zooms in.
       await page.locator('#cards summary').first().click();
       await page.locator('[data-finding]').first().click();
       await press(page, '1');
@@ -108,7 +108,7 @@ for (const flat of [false, true]) {
     await shot(`grid-under-pattern${flat ? '-flat' : ''}`);
     await press(page, 'g');
     const bare = lights(await middle(page, place, share));
-    // The drawn sheet's grid is pale: what is darker than most by so much is ink.
+    // The drawn sheet's grid is pale: ink is what is darker than most by this much.
     const usual = (all) => all.toSorted((a, b) => a - b)[Math.floor(all.length * 0.8)];
     const [paperBare, paperWearing] = [usual(bare), usual(wearing)];
     const ink = bare.map((light) => light < paperBare - (flat ? 0.25 : 0.4));
@@ -122,7 +122,7 @@ for (const flat of [false, true]) {
     assert.ok(marks > 0.01 && marks < 0.15, `the pattern's marks take ${(marks * 100).toFixed(1)} % of the rest`);
   });
 
-  test(`a far shell leaves the tile its size, and a mark at the border leads there and back${label}`, async (t) => {
+  test(`a far shell does not shrink the tile, and a mark at the border leads there and back${label}`, async (t) => {
     const near = square([0.1, 0.1, 0.8, 0.8], [0, 0], 'plate');
     const far = square([40.25, 0.25, 0.5, 0.5], [2, 0], 'lost');
     // CSS px of the screen a unit of u, from what the page finds under two places.
@@ -152,7 +152,7 @@ for (const flat of [false, true]) {
     await marks.focus();
     await page.keyboard.press('Enter');
     await idle(page);
-    // In the middle of what no card covers.
+    // In the middle of the uncovered area.
     const [sheet, legend] = [place, flat ? await page.locator('#legend').boundingBox() : { x: place.x, width: 0 }];
     await page.mouse.move((legend.x + legend.width + sheet.x + sheet.width) / 2, sheet.y + sheet.height / 2);
     await page.waitForFunction(() => window.gridproof.state().under?.u > 40);
@@ -161,7 +161,7 @@ for (const flat of [false, true]) {
     assert.ok(Math.abs((await scale(page)) / before - 1) < 0.02, 'the tile is shown again');
   });
 
-  test(`Stretch shows the grid's circles${label}`, async (t) => {
+  test(`Stretch shows circles on the grid${label}`, async (t) => {
     // Nothing is stretched, so that no stroke is drawn; a cell is some 25 px wide on the sheet, and more on the model.
     const { page, shot } = await open(t, square([0.3, 0.3, 0.4, 0.4]), { flat, width: 1400, height: 1000 });
     await press(page, '2');
@@ -177,7 +177,7 @@ for (const flat of [false, true]) {
 }
 
 for (const [width, height] of [[1280, 800], [390, 844]]) {
-  test(`the sheet's card can be enlarged at ${width} px, by press and by key`, async (t) => {
+  test(`the sheet can be enlarged at ${width} px, by mouse and keyboard`, async (t) => {
     const { page, shot } = await open(t, square([0.1, 0.1, 0.8, 0.8]), { width, height });
     const size = async () => page.locator('#surface-small').boundingBox();
     const before = await size();
@@ -188,11 +188,11 @@ for (const [width, height] of [[1280, 800], [390, 844]]) {
     const now = await size();
     const area = await page.locator('#area').boundingBox();
     assert.ok(now.width * now.height > 3.5 * before.width * before.height, JSON.stringify({ before, now }));
-    assert.ok(now.x >= area.x && now.x + now.width <= area.x + area.width && now.y >= area.y && now.y + now.height <= area.y + area.height, 'within the stage');
+    assert.ok(now.x >= area.x && now.x + now.width <= area.x + area.width && now.y >= area.y && now.y + now.height <= area.y + area.height, 'within the 3D view');
     if (width > 1000) assert.ok(now.width >= 560 && now.height >= 520, JSON.stringify(now));
     const [findings, lenses] = await Promise.all(['#findings', '#lenses'].map((selector) => page.locator(selector).boundingBox()));
     for (const box of width > 1000 ? [findings, lenses] : [lenses]) {
-      assert.ok(box.x + box.width <= now.x || box.y + box.height <= now.y, 'findings and lenses stay in sight');
+      assert.ok(box.x + box.width <= now.x || box.y + box.height <= now.y, 'findings and lenses stay visible');
     }
     await shot(`sheet-enlarged-${width}`);
     await press(page, 'e');

@@ -1,4 +1,4 @@
-// Sheets: libraries that come along with a model say which materials have one in common, and a brief fixes what they said.
+// Sheets: libraries that come with a model decide which materials share a sheet, and a brief fixes that split.
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
@@ -26,7 +26,7 @@ async function opened(t, files, { flat = false } = {}) {
   return page;
 }
 
-test('pictures of a library that came along decide, and the split can be fixed', async (t) => {
+test('pictures of a library decide the sheets, and the split can be fixed', async (t) => {
   const page = await opened(t, [file('two.obj', MODEL), file('Two.MTL', LIBRARY)]);
   const { sheets, verdict, not_judged: notJudged } = await report(page);
   assert.deepEqual([sheets.by, sheets.list.map(({ name }) => name), verdict], ['pictures', ['brass.png', 'glass.png'], 'ready']);
@@ -38,13 +38,13 @@ test('pictures of a library that came along decide, and the split can be fixed',
   assert.deepEqual(await fixed.evaluate(() => window.gridproof.state().brief), { map: { sheets: groups } });
 });
 
-test('without a library an overlap decides, and a person is asked', async (t) => {
+test('without a library overlaps decide, and the user is asked', async (t) => {
   const page = await opened(t, [file('two.obj', MODEL)]);
   const { sheets, verdict, findings } = await report(page);
   assert.deepEqual([sheets.by, verdict, findings.map(({ kind }) => kind)], ['materials', 'look', ['sheets']]);
 });
 
-test('the card shows one sheet at a time, says what was assumed, and changes it at one press', async (t) => {
+test('the card shows one sheet at a time and the assumption, and changes it at one press', async (t) => {
   const page = await opened(t, [file('two.obj', MODEL.replace('vt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf -4/-4 -3/-3 -2/-2 -1/-1\nusemtl glass', 'vt .05 .1\nvt .95 .1\nvt .95 .9\nvt .05 .9\nf -4/-4 -3/-3 -2/-2 -1/-1\nusemtl glass'))]);
   const options = page.locator('#sheet-choice option');
   assert.deepEqual((await options.allInnerTexts()).map((text) => text.replace(/\s/g, ' ')), ['brass · 72 %', 'glass · 64 %']);
@@ -68,14 +68,14 @@ test('the card shows one sheet at a time, says what was assumed, and changes it 
   await page.waitForFunction(() => window.gridproof.report().sheets.list.length === 2);
 });
 
-test('a link takes along what pictures decided', async (t) => {
+test('a link contains the sheets that pictures decided', async (t) => {
   const page = await opened(t, [file('two.obj', MODEL), file('Two.MTL', LIBRARY)]);
   await page.waitForFunction(() => location.hash.startsWith('#r='));
   const review = await unpackReview(await page.evaluate(() => location.hash.slice(3)));
   assert.deepEqual(JSON.parse(JSON.stringify(review.brief)), { map: { sheets: [{ name: 'brass.png', materials: ['brass'] }, { name: 'glass.png', materials: ['glass'] }] } });
 });
 
-test('without WebGL2 a sheet can be chosen, too', async (t) => {
+test('a sheet can be selected without WebGL2', async (t) => {
   const page = await opened(t, [file('two.obj', MODEL)], { flat: true });
   assert.equal(await page.evaluate(() => window.gridproof.state().graphics), 'none');
   assert.ok(await page.locator('#sheet-choice').isVisible());
@@ -85,7 +85,7 @@ test('without WebGL2 a sheet can be chosen, too', async (t) => {
   assert.equal((await report(page)).sheets.list.length, 1);
 });
 
-test('of equal shells each lights all others, and what the first of them shares', async (t) => {
+test('of stacked shells each highlights all others and their shared partners', async (t) => {
   const { page } = await site.openPage(t);
   const lit = await page.evaluate(async () => {
     const { partners } = await import(new URL('www/stage/partners.js', document.baseURI).href);

@@ -1,5 +1,5 @@
-// What the page does of itself: the model that its address names comes first; what is kept for use without a connection, and
-// practice for the first file, wait until nobody wants anything.
+// Background work: the model in the address comes first; caching for offline use and the warm-up for the first file wait
+// until the page is idle.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -28,7 +28,7 @@ async function open(t, path, options = {}) {
   return { ...opened, asked, release };
 }
 
-test('nothing is kept for later while a model is on its way', async (t) => {
+test('the service worker waits while a model is loading', async (t) => {
   const { page, release } = await open(t, '?demo=draft', { context: { serviceWorkers: 'allow' } });
   await page.waitForTimeout(1500);
   assert.equal(await registered(page), 0);
@@ -38,7 +38,7 @@ test('nothing is kept for later while a model is on its way', async (t) => {
   assert.equal(await registered(page), 1);
 });
 
-test('an empty page practises on the demo, once, and shows nothing of it', async (t) => {
+test('an empty page warms up on the demo once, invisibly', async (t) => {
   const { page, asked, release } = await open(t, '');
   for (let waited = 0; asked.length === 0 && waited < 100; waited += 1) await page.waitForTimeout(100);
   release();
@@ -48,7 +48,7 @@ test('an empty page practises on the demo, once, and shows nothing of it', async
   assert.deepEqual([model, job, problem], [null, null, null]);
 });
 
-test('a file that comes while it practises is read as any other', async (t) => {
+test('a file opened during the warm-up is read normally', async (t) => {
   const { page, asked, release } = await open(t, '');
   for (let waited = 0; asked.length === 0 && waited < 100; waited += 1) await page.waitForTimeout(100);
   assert.equal(asked.length, 1);
@@ -59,7 +59,7 @@ test('a file that comes while it practises is read as any other', async (t) => {
   assert.deepEqual([file.name, verdict], ['mine.obj', 'ready']);
 });
 
-test('with a model there is no practice', async (t) => {
+test('no warm-up when a model is loaded', async (t) => {
   const { page, asked } = await open(t, '?demo=revised');
   await page.waitForFunction(() => window.gridproof.report());
   await page.evaluate(() => window.gridproof.idle());

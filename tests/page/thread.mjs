@@ -1,4 +1,4 @@
-// How long the page's thread is held: what the browser calls a long task (over 50 ms), and the longest pause between two
+// How long the main thread is blocked: what the browser calls a long task (over 50 ms), and the longest pause between two
 // beats of a timer, which sees shorter tasks too. A pause holds several short tasks where nothing came between them.
 
 /** To be given to `page.addInitScript`; `heldSince` reads what it notes. */
@@ -24,7 +24,7 @@ export function watchThread() {
  * the page's clock now. A task of 50 ms or less is not reported and counts as 0.
  */
 export async function heldSince(page, since = 0) {
-  // Long tasks are told a moment after they end.
+  // Long tasks are reported a moment after they end.
   await page.waitForTimeout(150);
   return page.evaluate((from) => {
     const longest = (notes) => notes.reduce((most, [start, duration]) => (start >= from ? Math.max(most, duration) : most), 0);
@@ -35,11 +35,11 @@ export async function heldSince(page, since = 0) {
 
 /**
  * Watches a page's main thread through the browser's own trace, which knows how long a task computed and how long it took
- * with all its waiting. Gives a function that ends it and says the most of both, ms, over how many tasks, and what the
- * task did that computed longest. Tasks that the test itself gives the page, by the debugger's session, do not count.
+ * with waiting. Returns a function that ends it and gives the maximum of both, ms, the number of tasks, and what the
+ * task did that computed longest. Tasks that the test causes through the debugger's session do not count.
  */
 export async function traceThread(page) {
-  // The trace is the whole browser's, with its own windows; a mark of the page tells which thread is the page's.
+  // The trace covers the whole browser with its own windows; a mark of the page identifies the page's thread.
   const MARK = 'thread-watched';
   const client = await page.context().newCDPSession(page);
   const events = [];
@@ -58,7 +58,7 @@ export async function traceThread(page) {
     const ofPage = events.filter(({ ph, pid, tid }) => ph === 'X' && pid === own?.pid && tid === own?.tid);
     const ordered = ofPage.filter(({ args }) => args?.chrome_mojo_event_info?.mojo_interface_tag === 'blink.mojom.DevToolsSession');
     const tasks = ofPage.filter((task) => /RunTask$/.test(task.name) && !ordered.some((order) => isWithin(order, task)));
-    // The browser notes processor time only where the system tells it.
+    // The browser has processor time only where the system reports it.
     const most = (of) => tasks.reduce((longest, task) => Math.max(longest, (of(task) ?? 0) / 1000), 0);
     return { computed: most(({ tdur }) => tdur), taken: most(({ dur }) => dur), tasks: tasks.length, did: workOf(tasks, ofPage) };
   };

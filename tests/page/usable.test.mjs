@@ -1,5 +1,5 @@
-// The page on small screens and beside open panels: what was chosen is seen with its number and advice, what opens leaves
-// the model in sight, and a view that was stored on a wide screen shows the same on a narrow one.
+// The page on small screens and beside open panels: the selection is visible with its number and advice, opened panels do
+// not cover the model, and a view stored on a wide screen shows the same on a narrow one.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -27,7 +27,7 @@ const boxOf = (page, selector) => page.evaluate((name) => {
 }, selector);
 /** All of the draft's corners, as they are in its file. */
 const POINTS = readFileSync(join(ROOT, 'demo', 'lantern-draft.obj'), 'utf8').split('\n').filter((line) => line.startsWith('v ')).flatMap((line) => line.split(' ').slice(1, 4).map(Number));
-/** Where points are seen on the screen. */
+/** Positions of points on the screen. */
 async function seenOf(page, points = POINTS) {
   const seen = await page.evaluate((given) => window.gridproof.seen(given), points);
   const [x, y] = [0, 1].map((axis) => seen.filter((_, at) => at % 2 === axis));
@@ -36,18 +36,18 @@ async function seenOf(page, points = POINTS) {
 const overlap = (a, b) => a && b && a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
 const within = (inner, outer, off = 1) => inner[0] >= outer[0] - off && inner[1] >= outer[1] - off && inner[2] <= outer[2] + off && inner[3] <= outer[3] + off;
 
-/** Fails where what the chosen finding's view looks at is under something. */
+/** Fails where the target of the selected finding's view is covered. */
 async function assertUncovered(page, when) {
   const target = await page.evaluate(() => window.gridproof.report().findings.find(({ id }) => id === window.gridproof.state().finding).camera.target);
   const [x, y] = await seenOf(page, target);
   const over = await page.evaluate(([left, top]) => document.elementFromPoint(left, top)?.closest('[id]')?.id, [x, y]);
-  assert.ok(['surface-large', 'pins-model'].includes(over), `${when}: ${over} lies over ${x}, ${y}`);
+  assert.ok(['surface-large', 'pins-model'].includes(over), `${when}: ${over} covers ${x}, ${y}`);
 }
 
 for (const [label, width, height, touch] of [['phone', 390, 844, true], ['small', 360, 640, true], ['zoom', 640, 360, false]]) {
-  test(`${label}: what is chosen is seen beside its number and advice, and the legend leaves it in sight`, async (t) => {
+  test(`${label}: the selection is visible beside its number and advice, and not hidden by the legend`, async (t) => {
     const { page, shot } = await openDraft(t, { width, height, touch });
-    assert.equal(await boxOf(page, '#reading'), null, 'an empty strip takes no room');
+    assert.equal(await boxOf(page, '#reading'), null, 'an empty strip takes no space');
     for (const step of [0, 1]) {
       await page.keyboard.press('.');
       await idle(page);
@@ -57,7 +57,7 @@ for (const [label, width, height, touch] of [['phone', 390, 844, true], ['small'
       assert.equal(advice, finding.advice);
       const [card, area] = [await boxOf(page, '#findings-chosen'), await boxOf(page, '#area')];
       assert.ok(within(card, [0, 0, width, height]), `the advice is on the screen: ${card}`);
-      assert.ok(!overlap(card, area), `${card} lies beside the stage, ${area}`);
+      assert.ok(!overlap(card, area), `${card} is beside the 3D view, ${area}`);
       await assertUncovered(page, `finding ${step}`);
       await shot(`usable-${label}-finding-${step}`);
     }
@@ -80,14 +80,14 @@ for (const [label, width, height, touch] of [['phone', 390, 844, true], ['small'
   });
 }
 
-test('least: where findings leave the stage high, its tools end above the sheet', async (t) => {
+test('smallest screen: the tools of the 3D view end above the sheet', async (t) => {
   const { page, shot } = await openDraft(t, { path: '?demo=revised', width: 320, height: 640, touch: true });
   await shot('usable-least');
   const [tools, sheet] = [await boxOf(page, '.tools'), await boxOf(page, '#sheet')];
-  assert.ok(tools && sheet && !overlap(tools, sheet), `${tools} lies over ${sheet}`);
+  assert.ok(tools && sheet && !overlap(tools, sheet), `${tools} covers ${sheet}`);
 });
 
-test('wide: open panels and legends leave the whole model in sight; pins go from under text', async (t) => {
+test('wide: open panels and legends do not hide the model; pins avoid text', async (t) => {
   const { page, shot } = await openDraft(t);
   for (const [lens, panel] of [['1', 'r'], ['3', 'r'], ['3', 'c'], ['7', 'r']]) {
     await page.locator('#surface-large').focus();
@@ -101,12 +101,12 @@ test('wide: open panels and legends leave the whole model in sight; pins go from
     await page.locator(`${dialog}-close`).click();
     await idle(page);
   }
-  // Beside the sheet all lenses are still in sight.
+  // Beside the sheet all lenses are still visible.
   await page.keyboard.press('b');
   await idle(page);
   assert.ok(within(await boxOf(page, '.lens:last-child'), await boxOf(page, '#lenses')), 'the last lens is seen beside the sheet');
   await page.keyboard.press('b');
-  // So do the versions, whose card says the same as the dialog.
+  // So do the versions, whose card repeats the dialog.
   await page.locator('#surface-large').focus();
   await page.keyboard.press('1');
   await page.setInputFiles('#file-input', join(ROOT, 'demo', 'lantern-revised.obj'));
@@ -114,7 +114,7 @@ test('wide: open panels and legends leave the whole model in sight; pins go from
   await page.locator('#versions-details').click();
   await idle(page);
   await shot('usable-wide-versions');
-  assert.ok(await page.locator('#versions').isHidden(), 'what the dialog says is not said twice');
+  assert.ok(await page.locator('#versions').isHidden(), 'the dialog is not repeated');
   const seen = await seenOf(page);
   for (const cover of ['#legend', '#sheet', '#lenses', '.tools', '#compare']) assert.ok(!overlap(seen, await boxOf(page, cover)), `the model, ${seen}, lies under ${cover}, ${await boxOf(page, cover)}`);
   await page.locator('#compare-close').click();
@@ -139,10 +139,10 @@ test('wide: open panels and legends leave the whole model in sight; pins go from
   await page.mouse.up({ button: 'right' });
   await idle(page);
   await shot('usable-wide-pin');
-  assert.ok(await pin.isHidden(), 'no pin on the scale');
+  assert.ok(await pin.isHidden(), 'no pin on the scale bar');
 });
 
-test('a view that was stored at 1280 x 800 shows the same part of the model on a phone', async (t) => {
+test('a view stored at 1280 x 800 shows the same part of the model on a phone', async (t) => {
   const { page } = await openDraft(t);
   // Lying on its side, so that it is wide.
   for (const key of ['u', 'u', '0']) await page.keyboard.press(key);
@@ -151,7 +151,7 @@ test('a view that was stored at 1280 x 800 shows the same part of the model on a
   await page.waitForFunction(() => window.gridproof.state().camera);
   await idle(page);
   const seen = await seenOf(page);
-  assert.ok(within(seen, await boxOf(page, '#area')), 'all of it is in sight');
+  assert.ok(within(seen, await boxOf(page, '#area')), 'all of it is visible');
   assert.ok(seen[2] - seen[0] > seen[3] - seen[1], `it is wide: ${seen}`);
   await page.keyboard.press('l');
   await page.locator('[name=share-whom][value=owner]').check();

@@ -1,5 +1,4 @@
-// A model whose UVs are changed on the page: what is sent and what is kept, steps back, answers that come too late, and workers that
-// die.
+// A model whose UVs are edited on the page: what is sent and what is kept, undo, stale answers, and workers that die.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -27,7 +26,7 @@ const panelAt = (panel, u, v, side = 0.1) => ({
   uvs: [u, v, u + side, v, u + side, v + side, u, v + side],
 });
 
-/** Takes a step; why it was refused, or an empty text. */
+/** Applies a step; returns why it was refused, or an empty text. */
 const take = (page, what, edit) => page.evaluate(([what, edit]) => window.gridproof.step(
   edit ? { do: what, edit: { corners: Uint32Array.from(edit.corners), uvs: Float64Array.from(edit.uvs) } } : { do: what },
 ), [what, edit]);
@@ -47,7 +46,7 @@ const report = (page) => page.evaluate(() => JSON.stringify(window.gridproof.rep
 const kinds = (page) => page.evaluate(() => window.gridproof.report().findings.map(({ kind }) => kind));
 const revision = (page) => page.evaluate(() => window.gridproof.state().model.revision);
 
-/** Notes what the model's worker sends, and holds back what `window.held` names; `release` hands it over. Runs in the page. */
+/** Records what the model's worker sends, and holds back what `window.held` names until `release`. Runs in the page. */
 function listening() {
   window.sent = [];
   window.held = '';
@@ -72,7 +71,7 @@ function listening() {
   };
 }
 
-/** The canvas as it is seen, after it has come to rest. */
+/** Screenshot of the canvas once it is idle. */
 async function picture(page) {
   await page.mouse.move(2, 2);
   await idle(page);
@@ -80,10 +79,10 @@ async function picture(page) {
   return png.toString('base64');
 }
 
-/** Ends the page's workers of this script without a word. */
+/** Ends the page's workers of this script silently. */
 const kill = (page) => Promise.all(page.workers().filter((worker) => worker.url().endsWith('/model.worker.js')).map((worker) => void worker.evaluate(() => self.close()).catch(() => {})));
 
-test('a shell moved over another: overlaps are found, the view is kept, no positions are sent, and undo is the same to the bit', async (t) => {
+test('a shell moved over another: overlaps are found, the view is kept, no positions are sent, undo is bit-identical', async (t) => {
   const { page, shot } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(listening);
   await page.goto(site.address);
@@ -133,11 +132,11 @@ test('a shell moved over another: overlaps are found, the view is kept, no posit
   assert.equal(await report(page), before);
   assert.equal(await view(), seen);
   assert.equal(await page.evaluate(() => JSON.stringify(window.gridproof.state().notes)), notes);
-  assert.ok((await picture(page)) === first, 'the picture is another one');
+  assert.ok((await picture(page)) === first, 'the picture differs');
   for (let at = 0; at < 2; at += 1) await step(page, 'redo');
   assert.equal(await report(page), last);
 
-  // What cannot be says so and changes nothing.
+  // An invalid step is refused and changes nothing.
   const now = await revision(page);
   assert.match(await take(page, 'redo'), /nothing to redo/);
   assert.match(await take(page, 'apply', { corners: [64], uvs: [0, 0] }), /a corner that the model does not have/);
@@ -148,7 +147,7 @@ test('a shell moved over another: overlaps are found, the view is kept, no posit
   await idle(page);
   assert.equal(await revision(page), now + 1);
 
-  // Reports and pictures that are saved are of these UVs; what has the file says that it cannot have them.
+  // Saved reports and pictures have these UVs; exports of the file say that they do not.
   const saved = async (what) => {
     await page.keyboard.press('s');
     for (const value of what) await page.locator(`#save input[value=${value}]`).check();
@@ -181,7 +180,7 @@ test('a shell moved over another: overlaps are found, the view is kept, no posit
 const PAIR = 'v 0 0 0\nv 1 0 0\nv 2 0 0\nv 0 1 0\nv 1 1 0\nv 2 1 0\nvt 0 0\nvt 0.3 0\nvt 0.6 0\nvt 0 0.3\nvt 0.3 0.3\nvt 0.6 0.3\nf 1/1 2/2 5/5 4/4\nf 2/2 3/3 6/6 5/5\n';
 const APART = { corners: [4, 5, 6, 7], uvs: [0.6, 0.5, 0.9, 0.5, 0.9, 0.8, 0.6, 0.8] };
 
-test('decisions and the choice go where their shells go, also those made before the report is there; older answers are dropped', async (t) => {
+test('decisions and selection follow their shells, even if made before the report arrives; stale answers are dropped', async (t) => {
   const { page } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(listening);
   await page.goto(site.address);
@@ -214,7 +213,7 @@ test('decisions and the choice go where their shells go, also those made before 
   await idle(page);
   assert.deepEqual(await decided(), []);
 
-  // What is decided on the former report, while the next one is on its way.
+  // A decision on the previous report, while the next one is pending.
   await page.evaluate(() => (window.held = 'report'));
   assert.equal(await take(page, 'apply', APART), '');
   await page.waitForFunction(() => window.waiting() > 0);
@@ -226,7 +225,7 @@ test('decisions and the choice go where their shells go, also those made before 
   assert.deepEqual(await decided(), ['border-0', 'border-1']);
   assert.deepEqual(await page.evaluate(() => window.gridproof.report().findings.filter(({ decision }) => decision).map(({ id }) => id)), ['border-0']);
 
-  // A slow answer about the former layout.
+  // A slow answer about the previous layout.
   await page.evaluate(() => (window.held = 'probed'));
   await page.mouse.move(box.x + box.width / 2 + 40, box.y + box.height / 2);
   await page.waitForFunction(() => window.waiting() > 0);
@@ -237,7 +236,7 @@ test('decisions and the choice go where their shells go, also those made before 
   assert.ok(shell === 0 && u < 0.6, JSON.stringify({ shell, u }));
 });
 
-test('two models one after the other, and a worker that dies while an edit is measured: what is on screen is what was given and done', async (t) => {
+test('two models in turn, and a worker that dies during an edit: the screen shows the last file and edit', async (t) => {
   const { page, shot } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(listening);
   await page.goto(site.address);
@@ -259,7 +258,7 @@ test('two models one after the other, and a worker that dies while an edit is me
   await step(page, 'apply', panelAt(10, 0.07, 0.07));
   await step(page, 'undo');
 
-  // The system takes the worker while this is measured.
+  // The worker is killed while this is measured.
   await page.waitForTimeout(700);
   await page.evaluate(() => (window.held = 'report'));
   assert.equal(await take(page, 'apply', panelAt(11, 0.09, 0.09)), '');
@@ -279,7 +278,7 @@ test('two models one after the other, and a worker that dies while an edit is me
   assert.notEqual(await report(page), once);
 });
 
-test('without WebGL2 the drawn sheet follows, and is the same after undo', async (t) => {
+test('without WebGL2 the drawn sheet follows edits, and is the same after undo', async (t) => {
   const { page, shot } = await site.openPage(t, { path: null, reducedMotion: true });
   await page.addInitScript(withoutWebGL2);
   await page.goto(site.address);

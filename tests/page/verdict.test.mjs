@@ -1,4 +1,4 @@
-// The answer at a glance: the cause above the findings, many findings as one card, how far from ready, and what is clear.
+// The verdict panel: the cause above the findings, many findings as one card, how far from ready, and what passes.
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
@@ -6,7 +6,7 @@ import { gridproof } from './harness.mjs';
 
 const site = gridproof();
 
-/** Strips with names of their own; `length` is how many times too long each is on the sheet, below 0 flipped. */
+/** Named strips; `length` is how many times too long each is on the sheet, below 0 flipped. */
 function strips(lengths, { uv = true } = {}) {
   return lengths.map((length, number) => {
     const [x, v, at] = [2 * number, 0.05 + 0.06 * number, 4 * number];
@@ -34,7 +34,7 @@ async function open(t, text, options) {
 const SCREENS = { wide: {}, 'wide-dark': { dark: true }, narrow: { width: 390, height: 844, touch: true }, 'narrow-dark': { width: 390, height: 844, touch: true, dark: true } };
 
 for (const [screen, options] of Object.entries(SCREENS)) {
-  test(`the cause comes first, and what follows from it is folded below it: ${screen}`, async (t) => {
+  test(`the cause comes first, with its consequences folded below it: ${screen}`, async (t) => {
     const { page, shot } = await open(t, strips([-1, -3, -1, -1]), options);
     if (options.touch) await page.locator('#drawer-handle').click();
     const cause = page.locator('#cards > .cause');
@@ -47,7 +47,7 @@ for (const [screen, options] of Object.entries(SCREENS)) {
     await shot(`cause-${screen}`);
   });
 
-  test(`findings of one kind on many parts are one card, and each part is shown: ${screen}`, async (t) => {
+  test(`findings of one kind on many parts share one card, and each part is shown: ${screen}`, async (t) => {
     const { page, shot } = await open(t, strips([3, 4, 5, 6, 1, 1]), options);
     if (options.touch) await page.locator('#drawer-handle').click();
     const card = page.locator('#cards > li', { hasText: 'Stretch on 4 parts' });
@@ -66,7 +66,7 @@ for (const [screen, options] of Object.entries(SCREENS)) {
   });
 }
 
-test('a decision on the one card holds for all its places', async (t) => {
+test('a decision on that card applies to all its places', async (t) => {
   const { page } = await open(t, strips([3, 4, 5, 6, 1, 1]));
   const card = page.locator('#cards > li', { hasText: 'Stretch on 4 parts' });
   await card.locator('.card').click();
@@ -79,7 +79,7 @@ test('a decision on the one card holds for all its places', async (t) => {
   assert.doesNotMatch(await page.locator('#to-ready').innerText(), /\d % must fix/);
 });
 
-test('a texture that repeats is offered to be judged as one', async (t) => {
+test('for a repeating texture the page offers to judge it as one', async (t) => {
   const { page, shot } = await open(t, BRICKS);
   assert.equal(await page.locator('#cards > .cause').getAttribute('data-cause'), 'repeating');
   assert.match(await page.locator('#verdict').innerText(), /Have a look/);
@@ -87,7 +87,7 @@ test('a texture that repeats is offered to be judged as one', async (t) => {
   await shot('cause-repeating');
 });
 
-test('without UVs nothing that needs them is clear', async (t) => {
+test('without UVs no check that needs them passes', async (t) => {
   const { page, shot } = await open(t, strips([1, 1], { uv: false }));
   const chips = (await page.locator('#chips').innerText()).replace(/\s+/g, ' ');
   assert.match(chips, /3 clear/);

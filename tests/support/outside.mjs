@@ -1,11 +1,11 @@
-// Data from elsewhere, for tests in Node; tests/support/outside.rs says where it is looked for, and does the same.
+// Outside data for tests in Node; the same as tests/support/outside.rs, which documents the folders.
 
 import { appendFileSync, existsSync } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
 const ROOT = join(dirname(fileURLToPath(import.meta.url)), '..', '..');
-/** Where tests/outside/get puts what it fetches. */
+/** Target folder of tests/outside/get. */
 export const FETCHED = resolve(ROOT, process.env.GRIDPROOF_OUTSIDE || join('tests', 'outside', 'data'));
 
 /** A file or folder of the outside data, or null. */
@@ -14,7 +14,7 @@ export function find(path) {
   return folders.map((folder) => join(folder, path)).find((found) => existsSync(found)) ?? null;
 }
 
-/** The same for a test, which says that it skips what is not there. */
+/** The same for a test, which reports that it skips missing data. */
 export function outside(t, path) {
   const found = find(path);
   if (!found) {

@@ -1,21 +1,21 @@
 /**
- * The address bar: what it asks for when the page starts or somebody goes Back, and what is written there.
+ * The address bar: what it asks for at the start and on Back, and what is written there.
  *
- * While there is nothing to say but the chosen finding and the lens, these stand in it as they are:
+ * While only the selected finding and the lens are set, they are written as they are:
  * `#finding=stretch-3&lens=stretch`. Otherwise it holds a review, packed: `#r=…`. What follows `#` is never sent to the
  * server (RFC 3986 section 3.5).
  *
- * A carried link, `#m=…`, stays as it is: the model is in it. What is shown and written of it goes with the entry instead
- * (`history.state`), where Back, Forward and a reload find it; a link that is copied from the bar has only what came with it.
+ * A link with the model inside, `#m=…`, stays as it is. The view and the notes on it go with the history entry instead
+ * (`history.state`), where Back, Forward and a reload find them; a link copied from the bar has only its original content.
  *
- * A new entry, to which Back returns, comes with another finding, note or lens, and with a view that somebody turned to;
- * everything else changes the entry there is.
+ * Another finding, note or lens, or a view turned by hand, makes a new entry, to which Back returns; everything else
+ * changes the current entry.
  *
- * A view is in an entry, work is not: Back restores finding, note, lens and camera; notes, decisions, brief and grid stay
- * the present ones, and are written into the entry that was gone back to. Entries of the page's own are marked, so that a
- * link pasted into the bar is told from them and taken as a whole.
+ * An entry restores the view, not the work: Back restores finding, note, lens and camera; notes, decisions, brief and grid
+ * stay, and are written into the entry that was restored. The page marks its own entries to distinguish them from a link
+ * pasted into the bar, which is applied as a whole.
  *
- * A carried link stays because a review packed beside the model with every note would be a link that grows while one works.
+ * A link with the model inside is not rewritten, since it would grow with every note.
  * Long addresses cost time by themselves: the demo with 37,000 unused characters behind its `#` took 1.11 of the time to
  * its grid, since the browser writes them into its bar, some 25 ms at each change (see `#keepLater`).
  *
@@ -27,17 +27,17 @@
 import { CARRIED, packReview, readReview, Refused, reviewOf, unpackReview, writeReview } from "../core/review.js";
 import { asLens } from "../core/state.js";
 
-/** How long the camera must rest until the view counts, ms, and how soon after it the next view takes its place. */
+/** How long the camera must rest until the view gets an entry, ms, and how soon after it the next view replaces it. */
 const REST_MS = 400;
 const MERGE_MS = 1000;
-/** How long after the report the first entry of a carried link waits for the model to be seen, ms. */
+/** How long after the report the first entry of a link with the model inside waits for the model to be drawn, ms. */
 const KEEP_AFTER_MS = 600;
 /** Longest review in the address bar, characters; a longer one leaves its notes and decisions out. A link may be longer. */
 const MOST_WRITTEN = 30_000;
-/** The same of an entry's own, as JSON. */
+/** The same for an entry's state, as JSON. */
 const MOST_KEPT = 300_000;
 
-/** The carried link in the address, without its `#m=`. */
+/** The link with the model inside in the address, without its `#m=`. */
 export function linkHere() {
   const { hash } = location;
   return hash.startsWith(CARRIED) ? hash.slice(CARRIED.length) : null;
@@ -45,9 +45,9 @@ export function linkHere() {
 
 /**
  * What the address asks for. `shown.note` is a note's number.
- * @param {unknown} entry what its entry carries
+ * @param {unknown} entry state of the entry
  * @returns {Promise<{demo: string | null, src: string | null, sha256: string | null, link: string | null, shown: Shown, review: Review | null, refused: string}>}
- *   of a carried link `review` is what its entry has, not what travels in the link
+ *   for a link with the model inside `review` is the entry's, not the link's
  */
 export async function readAddress(entry) {
   const link = linkHere();
@@ -85,11 +85,11 @@ function keptIn(entry) {
   }
 }
 
-/** Keys of a review that stand in the address as they are. */
+/** Keys of a review that are written in the address as they are. */
 const PLAIN = ["schema", "file", "finding", "lens"];
 
 /**
- * What an entry that this page wrote carries, to be told from a link that somebody put into the bar.
+ * Marks an entry that this page wrote, as opposed to a link pasted into the bar.
  * @param {unknown} state of the entry
  * @returns {state is {gridproof: 1, review?: unknown}}
  */
@@ -103,17 +103,17 @@ export class Address {
   /** @type {Store} */
   #store;
   #following = false;
-  /** What stood there last: another one of it makes a new entry. */
+  /** Last written values: a change of one makes a new entry. */
   #shown = "";
   /** @type {Eye | null} */
   #camera = null;
   #movedAt = -Infinity;
-  /** Entries are written one after another; those from before somebody went Back are not. */
+  /** Entries are written one after another; pending ones are dropped on Back. */
   #chain = Promise.resolve();
   #waiting = 0;
   #turn = 0;
   #rest = 0;
-  /** What waits to be written into the entry on screen. @type {{clock: number, write: () => void} | null} */
+  /** Pending write into the current entry. @type {{clock: number, write: () => void} | null} */
   #later = null;
 
   /** @param {Store} store */
@@ -129,13 +129,13 @@ export class Address {
     });
   }
 
-  /** Whether something is still to be written. */
+  /** Whether a write is pending. */
   get busy() {
     return this.#waiting > 0 || this.#rest !== 0 || this.#later !== null;
   }
 
   /**
-   * Somebody turned or moved the model: where it comes to rest is worth an entry.
+   * The user moved the camera: the view where it comes to rest gets an entry.
    * @param {Stage} stage
    */
   moved(stage) {
@@ -146,7 +146,7 @@ export class Address {
     }, REST_MS);
   }
 
-  /** The view that somebody turned to is left before it counts. */
+  /** The turned view was left before it got an entry. */
   #settle() {
     clearTimeout(this.#rest);
     this.#rest = 0;
@@ -178,7 +178,7 @@ export class Address {
     this.#later = null;
     const { link } = state.model;
     if (link !== null && link === linkHere()) {
-      // An entry that is left is one that Back finds.
+      // The entry that is left is the one that Back finds.
       if (isNew) later?.write();
       if (this.#following) this.#keepLater(written, link);
       else keep(written, isNew);
@@ -198,7 +198,7 @@ export class Address {
   }
 
   /**
-   * What an entry shows from the start is written into it once that is seen: browsers write a long address into their bar at
+   * The initial state of an entry is written into it once it is drawn: browsers write a long address into their bar at
    * each change, which takes some tens of milliseconds.
    * @param {Review} written
    * @param {string} link
@@ -213,7 +213,7 @@ export class Address {
   }
 
   /**
-   * Names the demo in the address, or no source of a model; what was chosen in the previous model goes.
+   * Puts the demo in the address, or removes the model's source; clears the selection of the previous model.
    * @param {string | null} demo
    */
   demo(demo) {
@@ -222,7 +222,7 @@ export class Address {
     if (search !== location.search || location.hash) history.pushState(OURS, "", search || location.pathname);
   }
 
-  /** Takes away what was chosen in the previous model. */
+  /** Clears the selection of the previous model. */
   clear() {
     const { awaited, job } = this.#store.state;
     const link = linkHere();
@@ -266,20 +266,20 @@ function keep(review, isNew) {
 /**
  * @param {object} state
  * @param {boolean} isNew
- * @param {string} [address] the present one, if no other
+ * @param {string} [address] the current one by default
  */
 function make(state, isNew, address) {
   try {
     if (isNew) history.pushState(state, "", address);
     else history.replaceState(state, "", address);
   } catch {
-    // Browsers refuse more than so many entries in so many seconds; the next one will stand there again.
+    // Browsers limit the rate of entries; the next write will succeed.
   }
 }
 
 /**
  * @param {Review} review
- * @returns {string | null} null where there is more to say
+ * @returns {string | null} null if more than finding and lens is set
  */
 function plainHash(review) {
   if (!Object.keys(writeReview(review)).every((key) => PLAIN.includes(key))) return null;

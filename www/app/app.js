@@ -1,11 +1,11 @@
 /**
- * Starts the page and ties its parts together: files go to the reader, what the reader says goes to the store, and
+ * Starts the page and connects its parts: files go to the reader, the reader's messages go to the store, and
  * every part follows the store.
  *
- * `window.gridproof` is for tests, which need to know when the page has come to rest; nothing on the page uses it.
+ * `window.gridproof` is for tests, which need to know when the page is idle; nothing on the page uses it.
  *
- * The page starts in steps (`start`), since where the browser draws in software everything else takes time from the first
- * frame. A task is as long as the processors it waits for, so each wait gets a turn of its own.
+ * The page starts in steps (`start`), since where the browser draws in software all other work delays the first frame.
+ * Each wait gets a separate task, so that no task is long.
  *
  * @import {Step, WrittenReview} from "../core/messages.js"
  */
@@ -59,19 +59,19 @@ import { startVerdict } from "../findings/verdict.js";
 /** The demos' files, relative to the page. @type {Record<string, string>} */
 const DEMOS = { draft: "demo/lantern-draft.obj", revised: "demo/lantern-revised.obj" };
 
-/** From the last thing that the page did of itself, ms. */
+/** Delay of the warm-up after the page's last action of its own, ms. */
 const PRACTICE_AFTER_MS = 800;
 
 const UPS = ["y", "z", "x", "-y", "-z", "-x"];
 
-/** What the entry of the page was when it began. */
+/** The page's history entry at the start. */
 const begunWith = history.state;
 const store = new Store();
 const address = new Address(store);
 const pictures = new Pictures(store, say);
 const parts = new Parts();
 const choosing = new Choosing(store, parts, say);
-/** What the person wrote; in a frame it is not kept: there, the parent chooses. */
+/** The user's notes; not stored in a frame: there, the parent decides. */
 const written = new ReviewMemory(window.parent === window);
 const opening = new Opening({ store, address, pictures, choosing, parts, say });
 const { reader } = opening;
@@ -83,7 +83,7 @@ function say(text) {
 }
 
 /**
- * Where the model lies that the address asks for; null for none.
+ * Location of the model that the address asks for; null for none.
  * @param {{demo: string | null, src: string | null}} address
  */
 function sourceIn({ demo, src }) {
@@ -118,7 +118,7 @@ function keyActions({ help }) {
   });
 }
 
-/** What keys do while the table of a class is shown; all else is about the stage. */
+/** Keys that work while the table of a class is shown; all others are about the 3D view. */
 const ON_TABLE = ["brief", "open", "help"];
 
 function startPage() {
@@ -186,7 +186,7 @@ function startPage() {
       await parts.memory?.remember(handle);
     },
   );
-  // A link to a model shows at once where everything will be: drawing the page anew would only hold up the model.
+  // A link to a model shows the final layout at once: another layout would only delay the model.
   const linked = /[?&](demo|src)=/.test(location.search) || linkHere() !== null || insideThis() !== null;
   let begun = !linked;
   store.watch(["model", "job", "problem"], ({ model, job, problem }) => {
@@ -196,9 +196,9 @@ function startPage() {
   return drawer;
 }
 
-/** In steps, so that none of them holds the page up for long. */
+/** In steps, so that there is no long task. */
 async function start() {
-  // Begun at once; whether it failed is asked below.
+  // Started at once; its failure is handled below.
   void compileEngine().catch(() => {});
   await pause();
   const drawer = startPage();
@@ -277,7 +277,7 @@ async function start() {
   void practise();
 }
 
-/** Where nobody has opened anything for a while, the first file shall find code that is fast already. */
+/** If nothing is opened for a while, warms up the code for the first file. */
 async function practise() {
   await idle();
   await pause(PRACTICE_AFTER_MS);

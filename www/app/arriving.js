@@ -1,6 +1,6 @@
 /**
- * What comes of a model that is opened, as its worker tells it: its mesh, what is measured, its report. It is put into the store
- * and said; what a link or a review asks for is shown as soon as the model can show it.
+ * Handles the messages of an opened model's worker: mesh, measures, report. They are put into the store and announced; what
+ * a link or a review asks for is shown as soon as the model can show it.
  *
  * @import {Address} from "./address.js"
  * @import {Choosing} from "./choosing.js"
@@ -20,7 +20,7 @@ import { counts } from "../findings/checks.js";
 /** Before anything is measured. @type {Histograms} */
 const NO_HISTOGRAMS = { stretch: undefined, density: undefined, seams: undefined };
 
-/** How long what is measured waits for more, ms: each showing costs a picture, which the next would only overtake. */
+/** How long measures are collected before they are shown, ms: each update costs a frame. */
 const NEWS_MS = 250;
 
 /** @implements {Listener} */
@@ -34,7 +34,7 @@ export class Arriving {
   /** The brief and the verdict of the last report. @type {{brief: unknown, verdict: string}} */
   #judged = { brief: null, verdict: "" };
   /**
-   * What was measured of the model and is not shown yet, and the clock that will.
+   * Measures that are not shown yet, and the timer that will show them.
    * @type {{shown: number, seen: Partial<Pick<Model, "triangles" | "histograms" | "lines">>} | null}
    */
   #news = null;
@@ -99,7 +99,7 @@ export class Arriving {
     this.#parts.notes?.finish(true);
     const { job, lens, model } = this.#store.state;
     this.#takeNews();
-    // The address speaks of the model it came with; a second one starts with nothing chosen.
+    // The address is about its own model; a second one starts without a selection.
     if (model && !job?.link && !job?.again) {
       this.#address.clear();
       this.#opening.asked = null;
@@ -146,7 +146,7 @@ export class Arriving {
   /** @param {UvsMessage} message */
   uvs(message) {
     const { model, chosen } = this.#store.state;
-    // What was measured of the former layout shows nothing more.
+    // Measures of the previous layout are stale.
     this.#takeNews();
     const { pieces } = message.uvs;
     if (model) this.#store.set({ model: withUvs(model, message), under: null, chosen: pieces ? piecesOf(chosen, pieces) : chosen });
@@ -225,7 +225,7 @@ export class Arriving {
     this.#store.set({ model, job: null, ...(isBack && { notice: `${isolated(model.name)} was opened again: the part that measures it had ended by itself, as when the system needs its memory. Nothing is lost.` }) });
     this.#address.follow(() => {
       const { asked } = this.#opening;
-      // The lens is there since the model is, and somebody may have chosen another.
+      // The lens was set with the model, and the user may have selected another since.
       if (!this.#parts.reviewing?.arrived() && asked && (asked.finding || asked.note || asked.camera) && !this.#store.state.awaited) this.#choosing.show(asked);
     });
     this.#opening.asked = null;
@@ -238,7 +238,7 @@ export class Arriving {
     this.#opening.openSecond();
   }
 
-  /** What was measured and not shown; it counts as shown from then on. */
+  /** Takes the measures that are not shown yet. */
   #takeNews() {
     const seen = this.#news?.seen ?? {};
     clearTimeout(this.#news?.shown);
@@ -246,7 +246,7 @@ export class Arriving {
     return seen;
   }
 
-  /** The model with all that was measured of it. */
+  /** The model with all its measures. */
   #withNews() {
     const { model } = this.#store.state;
     return model && { ...model, ...this.#takeNews() };
@@ -254,7 +254,7 @@ export class Arriving {
 }
 
 /**
- * The shells that have faces of chosen ones under another layout.
+ * The shells of another layout that have faces of the selected ones.
  * @param {readonly number[]} chosen
  * @param {Uint32Array} pieces as in `UvBuffers`
  */

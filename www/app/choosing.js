@@ -1,5 +1,5 @@
 /**
- * What is chosen on the page: a finding, one of its places, or a shell; and what an address or a review asks to be shown.
+ * The selection: a finding, one of its places, or a shell; and what an address or a review asks to show.
  *
  * @import {Parts} from "./parts.js"
  * @import {Finding, FindingPlace, Probe} from "../core/messages.js"
@@ -26,7 +26,7 @@ export class Choosing {
     this.#say = say;
   }
 
-  /** @param {Finding | null} finding null: nothing is chosen any more */
+  /** @param {Finding | null} finding null: clears the selection */
   finding(finding) {
     const { camera, lens, sheet } = this.#store.state;
     this.#store.set({
@@ -50,12 +50,12 @@ export class Choosing {
   place(finding, place) {
     if (this.#store.state.finding !== finding.id) this.finding(finding);
     this.#store.set({ chosen: place.shells, camera: null });
-    // After the stage has followed the finding.
+    // After the 3D view has followed the finding.
     queueMicrotask(() => this.#parts.stage?.views.show(place));
     this.#say(`${place.name}. ${place.number.text}.`);
   }
 
-  /** @param {Probe | null} probe of the shell; null: nothing is chosen any more */
+  /** @param {Probe | null} probe of the shell; null: clears the selection */
   shell(probe) {
     const shell = probe?.shell ?? null;
     this.#store.set({ finding: null, note: null, chosen: shell === null ? [] : [shell], under: probe });
@@ -79,7 +79,7 @@ export class Choosing {
     const found = model.report.findings.find(({ id }) => id === finding) ?? null;
     if (camera && camera.up !== up) this.#store.setUp(camera.up);
     this.#store.set({ finding: found?.id ?? null, chosen: found?.shells ?? [], lens: lens ?? asLens(found?.lens) ?? "grid", note, camera });
-    // After the stage has followed the finding.
+    // After the 3D view has followed the finding.
     queueMicrotask(() => {
       const written = this.#store.state.notes.find(({ id }) => id === note);
       if (camera) this.#parts.stage?.views.fly(camera);
@@ -92,7 +92,7 @@ export class Choosing {
   }
 
   /**
-   * The sheet that a finding is about, or on which its first shell lies.
+   * The sheet that a finding is about, or its first shell's sheet.
    * @param {Finding | null} finding
    */
   #sheetOf(finding) {

@@ -1,5 +1,5 @@
 /**
- * The pill that names the chosen shell, or says how many there are, and chooses none again.
+ * The pill that names the selected shell, or their number, and clears the selection.
  *
  * @import {Store} from "../core/state.js"
  */

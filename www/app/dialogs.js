@@ -8,7 +8,7 @@ import { byId, make } from "../base/dom.js";
 import { counted, whole } from "../base/format.js";
 import { warningCount } from "../findings/verdict.js";
 
-/** More keys of one row than this are told by the first and the last. */
+/** Beyond this number only the first and last key of a row are listed. */
 const LONG_RUN = 4;
 
 /** @typedef {{group: string, keys: string[], text: string}} KeyRow */

@@ -18,9 +18,9 @@ import { problemOf } from "../core/problems.js";
  * @param {(file: File) => Promise<void>} openReview
  * @param {(demo: string) => void} demo
  * @param {{hold: (file: File) => Promise<string>, show: () => void}} brief
- * @param {{wants: (picked: Picked) => boolean, take: (picked: Picked) => void, expect: () => void, rest: () => void}} many where more than one model may be
+ * @param {{wants: (picked: Picked) => boolean, take: (picked: Picked) => void, expect: () => void, rest: () => void}} many for input that may have several models
  * @param {(companions: File[], withModel: boolean) => void} give libraries and pictures
- * @param {(handle: FileSystemFileHandle) => Promise<void>} remember hears of a model that was chosen and can be opened again
+ * @param {(handle: FileSystemFileHandle) => Promise<void>} remember called with the handle of a chosen model
  * @returns {{choose: () => Promise<void>}}
  */
 export function startDrop(store, open, openReview, demo, brief, many, give, remember) {
@@ -54,7 +54,7 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
     judge(event);
   });
   addEventListener("dragleave", (event) => {
-    // Going from one element to another names the next one; leaving the window names none.
+    // `relatedTarget` is the next element, or null when leaving the window.
     if (event.relatedTarget !== null) return;
     lift();
     many.rest();
@@ -101,7 +101,7 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
       chooser.value = "";
     });
   }
-  /** Asks for files, in the way that can open them again at the next visit where there is one. */
+  /** Asks for files, with the file picker API where it exists, so that they can be reopened at the next visit. */
   async function choose() {
     const { showOpenFilePicker: ask } = /** @type {{showOpenFilePicker?: (options: object) => Promise<FileSystemFileHandle[]>}} */ (/** @type {unknown} */ (window));
     // Frames may not ask.
@@ -113,7 +113,7 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
     try {
       handles = await ask.call(window, { multiple: true });
     } catch (error) {
-      // Left without a choice, or refused by a rule of the browser's.
+      // Cancelled, or refused by the browser.
       if (!(error instanceof DOMException && error.name === "AbortError")) input.click();
       return;
     }
@@ -143,11 +143,11 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
   return { choose };
 }
 
-/** How far into a file its schema is looked for, bytes. */
+/** Length of a file's start that is searched for its schema, bytes. */
 const SCHEMA_WITHIN = 4096;
 
 /**
- * Whether a JSON file says that it is a review; any other one is taken for a brief.
+ * Whether a JSON file is a review by its schema; any other one is taken for a brief.
  * @param {File} file
  */
 async function isReview(file) {
@@ -156,9 +156,9 @@ async function isReview(file) {
 }
 
 /**
- * What can be said before the drop; names stay hidden until then, kinds do not.
+ * The message before the drop, when types are known but not names.
  * @param {DataTransfer | null} transfer
- * @param {boolean} hasModel whether one is here, or on its way
+ * @param {boolean} hasModel whether one is open or being opened
  */
 function judgeDrag(transfer, hasModel) {
   const files = [...(transfer?.items ?? [])].filter(({ kind }) => kind === "file");

@@ -1,5 +1,5 @@
 /**
- * The page in a frame of a course site: the parent hands over a model and gets the report. Protocol `gridproof-embed/1`,
+ * The page in a frame of a course site: the parent sends a model and gets the report. Protocol `gridproof-embed/1`,
  * by postMessage; every message is a plain object with `protocol` and `type`.
  *
  *     parent → page    open     a model as bytes; answered by progress, and by one report or failed
@@ -9,12 +9,12 @@
  *                      progress now and then
  *                      report   the report (`gridproof-report/2`), once for a model and again after each change of the brief
  *                      failed   there is no report on the model: it could not be read (why, and the line where there is one),
- *                               another was opened before it was measured (`replaced`), or somebody stopped it (`stopped`)
- *                      refused  a message that does not hold to this protocol, and why
+ *                               another was opened before it was measured (`replaced`), or it was cancelled (`stopped`)
+ *                      refused  a message that violates this protocol, and why
  *
- * Heard are only the parent itself, and only where its origin is this page's own or was allowed when the site was built
- * (`gridproof site --allow-parent ORIGIN`). `id` is the parent's own name for a model; answers about it carry it. Nothing is
- * told of a model that somebody else opened in the frame.
+ * Only messages of the parent are accepted, and only if its origin is this page's or was allowed when the site was built
+ * (`gridproof site --allow-parent ORIGIN`). `id` is the parent's name for a model, repeated in answers about it. Models that
+ * the visitor opens in the frame are not reported.
  *
  * @import {Brief, Engine, LensName, Report} from "../core/messages.js"
  * @import {Handed, State, Store} from "../core/state.js"
@@ -42,7 +42,7 @@ export const PROTOCOL = "gridproof-embed/1";
 /** Longest name or id, characters. */
 const NAME_MAX = 255;
 
-/** What a parent may send, and with which keys. @type {ReadonlyMap<unknown, string[]>} */
+/** Messages that a parent may send, with their keys. @type {ReadonlyMap<unknown, string[]>} */
 const REQUESTS = new Map([
   ["open", ["id", "name", "bytes", "brief", "lens"]],
   ["brief", ["brief"]],
@@ -60,11 +60,11 @@ export function startEmbed(store, engine, open) {
   const parent = window.parent;
   if (parent === window) return;
   const allowed = [location.origin, ...metaWords("gridproof-parents")];
-  /** What the parent handed over last. @type {Handed | null} */
+  /** The parent's last model. @type {Handed | null} */
   let handed = null;
-  /** Whether it waits for an answer. */
+  /** Whether an answer to it is due. */
   let isOwed = false;
-  /** The report it heard last. @type {Report | null} */
+  /** The last report sent to it. @type {Report | null} */
   let told = null;
 
   /** @param {Ready | Progress | Reported | Failed | Refused} answer */
@@ -73,7 +73,7 @@ export function startEmbed(store, engine, open) {
   }
 
   /**
-   * Answers that what was handed over last gives no report, where an answer is still owed.
+   * Reports that the last model gives no report, if an answer is due.
    * @param {Pick<Failed, "code" | "message" | "place">} why
    */
   function fail(why) {
@@ -107,7 +107,7 @@ export function startEmbed(store, engine, open) {
   store.watch(["job", "model"], ({ job, model, problem }) => {
     if (!handed) return;
     const { id } = handed;
-    // Whatever else is opened in the frame is its visitor's, and nobody else's.
+    // Other models in the frame are the visitor's and not reported.
     if (model?.report && model.handed === handed && model.report !== told) {
       told = model.report;
       isOwed = false;
@@ -125,7 +125,7 @@ export function startEmbed(store, engine, open) {
 }
 
 /**
- * Who may be the parent: itself where the browser tells, otherwise all that are allowed; others never hear anything.
+ * Target origins for messages: the parent's where the browser reports it, otherwise all allowed ones.
  * @param {string[]} allowed
  */
 function parentOrigins(allowed) {
@@ -134,7 +134,7 @@ function parentOrigins(allowed) {
 }
 
 /**
- * Why a message cannot be heeded; empty where it can.
+ * Why a message is refused; empty if it is accepted.
  * @param {Record<string, unknown>} message
  * @param {Engine} engine
  * @param {Readonly<State>} state

@@ -1,10 +1,10 @@
 /**
- * What the page does before anything else: it gives its canvas to what will draw on it, which asks for a graphics context, and
- * begins the worker that will read. Where the browser itself draws in software, a context waits for all that the page shows;
- * so the page shows itself once the context is there, or soon anyway.
+ * The page's first step: it transfers its canvas to the painter, which asks for a graphics context, and starts the worker that
+ * will read. Where the browser draws in software, a context waits for everything the page shows; so the page stays hidden until
+ * the context is there, for a limited time.
  *
- * For its first half second a browser that draws in software is busy with the page itself: a context asked for then came
- * after 400 to 750 ms, before it after 30. The painter's worker loads nothing before it has asked; the page waits 0.7 s for
+ * For its first half second a browser that draws in software is busy with the page: a context requested then came after 400
+ * to 750 ms, one requested before after 30. The painter's worker loads nothing before its request; the page waits 0.7 s for
  * it at most.
  */
 
@@ -30,7 +30,7 @@ export const nextWorker = new NextWorker();
 
 const { classList } = document.documentElement;
 const show = () => classList.remove("is-beginning");
-// What is seen already, such as a review page that unpacked itself, stays.
+// A page that is visible already, such as an unpacked review page, stays visible.
 classList.toggle("is-beginning", performance.getEntriesByType("paint").length === 0);
 void canvas.hasContext.then(show);
 setTimeout(show, PATIENCE_MS);

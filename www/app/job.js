@@ -1,5 +1,5 @@
 /**
- * The card that says what is being read, measured or judged again, how far it is, and that can stop it.
+ * The progress card: what is being read, measured or judged, how far it is, and a button to cancel.
  *
  * @import {Store} from "../core/state.js"
  */
@@ -7,7 +7,7 @@
 import { byId } from "../base/dom.js";
 import { bytes, isolated } from "../base/format.js";
 
-/** How long a job takes before there is a card of it, ms: one that only blinks tells nobody anything. */
+/** Delay before the card is shown, ms, so that it does not flash for short jobs. */
 const CARD_AFTER_MS = 300;
 
 /**

@@ -1,6 +1,6 @@
 /**
- * The keys: one table that acts and that the help is made from. Single keys can be switched off (WCAG 2.2, 2.1.4), for
- * people whose speech or switches type by accident; keys on a focused surface stay.
+ * The keyboard shortcuts: one table for handling and help. Single keys can be switched off (WCAG 2.2, 2.1.4), for
+ * users of speech input or switches; keys on a focused surface stay.
  */
 
 import { byId } from "../base/dom.js";
@@ -12,7 +12,7 @@ const OFF = "gridproof.keys-off";
  * @property {string[]} keys as `KeyboardEvent.key` gives them
  * @property {string} group
  * @property {string} text
- * @property {((key: string) => void) | null} act null for what a focused surface does by itself
+ * @property {((key: string) => void) | null} act null for keys handled by a focused surface
  */
 
 /**
@@ -57,7 +57,7 @@ export function startKeys(table) {
       if (box.checked) localStorage.removeItem(OFF);
       else localStorage.setItem(OFF, "1");
     } catch {
-      // Where storage is refused the wish holds until the page is left.
+      // Without storage the setting applies until the page is left.
     }
   });
   document.addEventListener("keydown", (event) => {
@@ -72,8 +72,8 @@ export function startKeys(table) {
 }
 
 /**
- * Whether keys belong to where the focus is: a field, or a dialog. A dialog that closed keeps the focus until the browser
- * draws its next frame, and must not take the keys of whoever is quicker.
+ * Whether keys belong to the focused element: a field, or a dialog. A closed dialog keeps the focus until the browser
+ * draws its next frame, and must not take keys pressed before that.
  * @param {EventTarget | null} target
  */
 function takesKeys(target) {

@@ -1,9 +1,10 @@
 /**
- * What this browser remembers for the person, and nobody else: briefs that were active, the last axis up, files opened
- * before where the browser can reopen them, notes and decisions (notes/memory.js), and what a teacher adds to a class (batch/memory.js). Everything is forgotten at one press.
+ * What is stored in this browser only: briefs that were active, the last up axis, files opened before where the browser can
+ * reopen them, notes and decisions (notes/memory.js), and what a teacher adds to a class (batch/memory.js). Everything can be
+ * deleted at one press.
  *
- * Small things lie in localStorage under one key; handles of files, which only a database can hold, in IndexedDB. Where
- * either is refused (private windows), nothing is remembered and nothing else changes.
+ * Small values are in localStorage under one key; file handles, which only a database can hold, in IndexedDB. Where
+ * either is refused (private windows), nothing is stored and everything else works.
  *
  * @import {Brief} from "../core/messages.js"
  * @import {ReviewMemory} from "../notes/memory.js"
@@ -21,10 +22,10 @@ import { senderKept } from "../share/share.js";
 const KEY = "gridproof.memory";
 /** The key of the one list of files. */
 const LIST = "files";
-/** What is kept of each, the latest first. */
+/** Stored entries of each, the latest first. */
 const BRIEFS_MAX = 8;
 const FILES_MAX = 8;
-/** How long a brief must stay active before it is remembered, ms: not every step of typing is one. */
+/** How long a brief must stay active before it is stored, ms: not every keystroke. */
 const SETTLED_MS = 4000;
 
 /** @typedef {{version: 1, up: string | null, briefs: Brief[]}} Kept */
@@ -36,7 +37,7 @@ function read() {
     const kept = JSON.parse(localStorage.getItem(KEY) ?? "null");
     if (kept?.version === 1 && Array.isArray(kept.briefs)) return kept;
   } catch {
-    // Refused or damaged: as if there were nothing.
+    // Refused or damaged: treated as empty.
   }
   return { version: 1, up: null, briefs: [] };
 }
@@ -46,7 +47,7 @@ function write(kept) {
   try {
     localStorage.setItem(KEY, JSON.stringify(kept));
   } catch {
-    // Refused: it holds until the page is left.
+    // Refused: it applies until the page is left.
   }
 }
 
@@ -57,7 +58,7 @@ function write(kept) {
  * @returns {{remember: (handle: FileSystemFileHandle) => Promise<void>}}
  */
 export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews) {
-  // A parent's choices are not the person's.
+  // In a frame the choices are the parent's.
   if (window.parent !== window) return { remember: async () => {} };
   let kept = read();
   const used = byId("brief-used", HTMLSelectElement);
@@ -72,7 +73,7 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
   /** The class whose files are kept; empty for none. */
   let course = "";
 
-  /** What is being forgotten is told of once all is gone. */
+  /** Reported once everything is deleted. */
   let isForgetting = false;
 
   function show() {
@@ -112,7 +113,7 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
   /** @param {Entry} entry */
   async function reopen(entry) {
     try {
-      // The browser asks the person again, once a visit.
+      // The browser asks for permission again, once a visit.
       const permission = await entry.handle.requestPermission({ mode: "read" });
       if (permission !== "granted") return;
       const file = await entry.handle.getFile();
@@ -154,13 +155,13 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
       reviews.forgotten();
       isForgetting = false;
       show();
-      // What was pressed is gone, and in a dialog the focus must not be lost: Escape would go nowhere.
+      // The pressed button is gone, and a dialog without focus would not get Escape.
       /** @type {HTMLElement | null} */ ((button.closest("dialog") ?? document).querySelector("dialog[open] button, .dropzone"))?.focus();
       store.set({ notice: isErased ? "Everything that this browser remembered of Gridproof is forgotten." : "The browser did not let go of all that it remembered. Close other tabs of Gridproof and try again, or clear this site’s data in the browser’s settings." });
     });
   }
 
-  // A link speaks for itself, and must look the same to everybody.
+  // A link must look the same to everyone.
   if (kept.up !== null && location.search + location.hash === "" && briefTrouble({ tilt: { up: signed(kept.up) } }) === undefined) store.setUp(kept.up);
   store.watch(["brief", "form"], ({ brief, form, up }) => {
     clearTimeout(resting);
@@ -180,14 +181,14 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
   addEventListener("drop", ({ dataTransfer }) => {
     const items = Array.from(dataTransfer?.items ?? []).filter(({ kind }) => kind === "file");
     if (items.length !== 1) return;
-    // Must be asked for before the event is over.
+    // Must be requested during the event.
     const handle = items[0]?.getAsFileSystemHandle?.();
     void handle?.then((found) => {
       if (found?.kind === "file" && /\.obj$/i.test(found.name)) void remember(/** @type {FileSystemFileHandle} */ (found));
     });
   });
   reviews.heard = show;
-  // Other parts of the page remember things too.
+  // Other parts of the page store values too.
   const look = async () => {
     course = await classKept();
     show();
@@ -201,7 +202,7 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
   return { remember };
 }
 
-/** @param {string} up as the stage calls it */
+/** @param {string} up in the 3D view's notation */
 function signed(up) {
   return up.startsWith("-") ? up : `+${up}`;
 }
@@ -221,16 +222,16 @@ async function keep(files) {
   try {
     await ask("files", "readwrite", (store) => store.put(files, LIST));
   } catch {
-    // Refused: the list holds until the page is left.
+    // Refused: the list is kept until the page is left.
   }
 }
 
-/** Also what other parts of the page keep: whatever begins with the project's name. @returns {Promise<boolean>} whether all is gone */
+/** Also data of other parts of the page: all keys that begin with the project's name. @returns {Promise<boolean>} whether everything is deleted */
 async function forgetAll() {
   try {
     for (const key of Object.keys(localStorage)) if (key.startsWith("gridproof.")) localStorage.removeItem(key);
   } catch {
-    // Refused: then there is nothing either.
+    // Refused: then nothing is stored.
   }
   return erase().then(() => true, () => false);
 }

@@ -1,9 +1,9 @@
 /**
- * The page without a connection: registers the service worker where the site has one, says when a newer page waits, and
- * takes it when the person says so. An installed page also gets the files that the system opens with it.
+ * The page without a connection: registers the service worker where the site has one, offers a newer version, and
+ * activates it on request. An installed page also gets the files that the system opens with it.
  *
- * Files to keep are fetched once the page has nothing else to do: where the browser draws in software, the first grid came
- * after 850 ms with the fetching, after 560 without.
+ * Files are cached once the page is idle: where the browser draws in software, the first grid came after 850 ms with the
+ * fetching, after 560 without.
  *
  * @import {Store} from "../core/state.js"
  */
@@ -14,7 +14,7 @@ import { scriptAddress } from "../base/trusted.js";
 /**
  * @param {Store} store
  * @param {(file: File) => void} open
- * @param {() => Promise<void>} idle resolves when the page has nothing else to do
+ * @param {() => Promise<void>} idle resolves when the page is idle
  */
 export function startOffline(store, open, idle) {
   takeLaunches(open);
@@ -32,7 +32,7 @@ export function startOffline(store, open, idle) {
   /** @type {ServiceWorker | null} */
   let waiting = null;
   byId("newer-take", HTMLButtonElement).addEventListener("click", () => {
-    // Another tab may have taken it meanwhile.
+    // Another tab may have activated it meanwhile.
     if (!waiting || waiting.state === "activated") location.reload();
     serviceWorker.addEventListener("controllerchange", () => location.reload(), { once: true });
     waiting?.postMessage("take over");
@@ -44,7 +44,7 @@ export function startOffline(store, open, idle) {
     waiting = newer;
     card.hidden = false;
   }
-  /** @param {ServiceWorkerRegistration | undefined} registration none where something between page and browser swallows it */
+  /** @param {ServiceWorkerRegistration | undefined} registration undefined if something between page and browser blocks it */
   function follow(registration) {
     if (!registration) return;
     tell(registration.waiting);
@@ -55,7 +55,7 @@ export function startOffline(store, open, idle) {
       });
     });
   }
-  // Refused in private windows and where the host sends it under a wrong type: then the page only works connected.
+  // Refused in private windows and where the host sends a wrong type: then the page needs a connection.
   void idle().then(() => serviceWorker.register(scriptAddress(new URL(script, document.baseURI)), { updateViaCache: "none" })).then(follow, () => {});
   void serviceWorker.ready.then(() => {
     byId("offline-ready", HTMLElement).hidden = false;

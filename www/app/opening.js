@@ -1,6 +1,6 @@
 /**
- * How a model comes to be opened: given by hand, fetched, out of a link or a review page, as the second of two versions, or once
- * more where its worker has ended. One is opened at a time; what comes of it is heard by `Arriving`.
+ * Ways to open a model: a chosen file, a fetched one, a link or a review page, the second of two versions, or again after its
+ * worker has ended. One is opened at a time; `Arriving` handles its messages.
  *
  * @import {Address} from "./address.js"
  * @import {Choosing} from "./choosing.js"
@@ -23,7 +23,7 @@ import { Reader } from "../model/reader.js";
 import { fetchPlaced, placeOf } from "../open/placed.js";
 import { sourceInside } from "../share/page.js";
 
-/** Between the deaths of two workers that end together, ms: far more than the browser takes to tell of them. */
+/** Within this time two workers count as ended together, ms: far more than the browser takes to report it. */
 const DEATHS_MS = 250;
 
 export class Opening {
@@ -33,17 +33,17 @@ export class Opening {
   #parts;
   #arriving;
   #reader;
-  /** What the address asks for, until the first model is there to be shown so. @type {Shown | null} */
+  /** What the address asks for, until the first model is there. @type {Shown | null} */
   asked = null;
-  /** What was to be opened before the engine was there. @type {Source | null} */
+  /** To be opened once the engine is ready. @type {Source | null} */
   #early = null;
   /** The new version that is opened when the previous one is measured. @type {File | null} */
   #second = null;
-  /** What this page wrote into the entry of the carried link that is being opened. @type {Review | null} */
+  /** What this page wrote into the entry of the link with the model inside that is being opened. @type {Review | null} */
   #kept = null;
-  /** What is being fetched; a later fetch and a cancel end it. @type {AbortController | null} */
+  /** The running fetch; a later fetch and a cancel end it. @type {AbortController | null} */
   #fetching = null;
-  /** Where the model on screen was fetched, and the digest its link gave; null for one that was given. @type {{src: string, sha256: string | null} | null} */
+  /** Where the model on screen was fetched, and the digest in its link; null for a local file. @type {{src: string, sha256: string | null} | null} */
   #fetched = null;
   /** Sources whose worker has ended once. @type {WeakSet<Source>} */
   #died = new WeakSet();
@@ -79,7 +79,7 @@ export class Opening {
     return this.#kept;
   }
 
-  /** Where the model on screen was fetched; null for one that was given. */
+  /** Where the model on screen was fetched; null for a local file. */
   get fetched() {
     return this.#fetched;
   }
@@ -98,7 +98,7 @@ export class Opening {
   }
 
   /**
-   * A file that the person gave, or the parent of the frame: the address speaks of no other any more.
+   * A file from the user or the frame's parent: the address no longer names another model.
    * @param {File} file
    * @param {Pick<Job, "handed">} [more]
    */
@@ -127,14 +127,14 @@ export class Opening {
     this.#second = newer;
   }
 
-  /** The new version, where one waits for the previous one, which is measured. */
+  /** The new version, if it waits for the previous one to be measured. */
   openSecond() {
     if (this.#second) this.openVersion(this.#second);
   }
 
   /**
-   * @param {string} link that carries a model
-   * @param {Review | null} review what to show on it instead of what comes with it
+   * @param {string} link with the model inside
+   * @param {Review | null} review to apply instead of the review in the link
    */
   openLink(link, review) {
     this.#kept = review;
@@ -142,9 +142,9 @@ export class Opening {
   }
 
   /**
-   * What a review page has in it.
+   * The model of a review page.
    * @param {Inside} inside
-   * @param {Review | null} written what its address says instead of the review in it
+   * @param {Review | null} written to apply instead of the review in the page
    */
   async openInside(inside, written) {
     const [source, review] = [await sourceInside(inside), written ?? parseReview(inside.review)];
@@ -157,7 +157,7 @@ export class Opening {
 
   /**
    * @param {string} src address of the model
-   * @param {string | null} [sha256] what it should be
+   * @param {string | null} [sha256] expected digest
    */
   async openPlaced(src, sha256 = null) {
     this.#fetching?.abort();
@@ -189,7 +189,7 @@ export class Opening {
     else this.#store.set({ notice: "Gridproof could not start, so the review could not be opened." });
   }
 
-  /** The module is there: reads what could not be read before. */
+  /** The module is ready: opens what waited for it. */
   begin() {
     if (this.#early) this.#read(this.#early);
   }
@@ -213,7 +213,7 @@ export class Opening {
   }
 
   /**
-   * The worker of the model on screen has ended: once the model is opened again, the second time the person is asked.
+   * The worker of the model on screen has ended: the first time the model is reopened, the second time the user is asked.
    * @param {Failure} failure
    * @param {Lost} lost
    */
@@ -231,7 +231,7 @@ export class Opening {
     if (problem) this.#store.set({ problem: { ...problem, next: "It has ended a second time. Open the model again, or choose another file; if it happens again, please report it with the file.", again: true }, notice: "" });
   }
 
-  /** Opens the model on screen once more, whose worker has ended: what was chosen, written, changed and turned stays. */
+  /** Reopens the model on screen after its worker has ended: selection, notes, edits and view stay. */
   reopen() {
     const { model, finding, lens, note, camera } = this.#store.state;
     const lost = this.#dead;
@@ -246,7 +246,7 @@ export class Opening {
     });
     this.asked = { finding, lens, note, camera };
     const { job } = this.#store.state;
-    // What ended this worker may have ended the one that waits, which is heard a moment later.
+    // The waiting worker may have ended too, which is reported a moment later.
     this.#reopening = window.setTimeout(() => {
       this.#reopening = 0;
       if (this.#store.state.job === job) this.#reader.open(compileEngine(), lost.subject, this.#store.state.brief, lost.undone);

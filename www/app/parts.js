@@ -1,5 +1,5 @@
 /**
- * The parts of the page that begin one after another: each is null until it is there, and for ever where the page could not start.
+ * The parts of the page that start one after another: each is null until it is ready, and stays null if the page cannot start.
  *
  * @import {startMemory} from "./memory.js"
  * @import {startDrop} from "./drop.js"
@@ -24,7 +24,7 @@ export class Parts {
   grid = null;
   /** @type {ReturnType<typeof startBrief> | null} */
   brief = null;
-  /** Why this brief cannot be active; nothing where it can. @type {(brief: object) => string | undefined} */
+  /** Why this brief is invalid; nothing if it is valid. @type {(brief: object) => string | undefined} */
   briefTrouble = () => "Gridproof has not started.";
   /** @type {ReturnType<typeof startSave> | null} */
   save = null;
@@ -44,6 +44,6 @@ export class Parts {
   drop = null;
   /** @type {ReturnType<typeof startMemory> | null} */
   memory = null;
-  /** Once all is there that can be. @type {Promise<void>} */
+  /** Resolves once all parts are ready. @type {Promise<void>} */
   started = new Promise(() => {});
 }

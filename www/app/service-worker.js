@@ -1,9 +1,9 @@
 /**
- * Keeps the page's own files, so that it works without a connection. `gridproof site` puts `SITE`, the version and the
+ * Caches the page's files, so that it works without a connection. `gridproof site` puts `SITE`, the version and the
  * names of all files, above this text and writes both as sw.js at the root of the site.
  *
- * A version is kept whole or not at all; a newer one waits until the page says that the person wants it. What is not
- * of the page (a placed model) goes to the network and is never kept.
+ * A version is cached completely or not at all; a newer one waits until the user accepts it. Other requests
+ * (a hosted model) go to the network and are never cached.
  */
 
 const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
@@ -24,7 +24,7 @@ async function fill() {
 async function takeUp() {
   const former = (await caches.keys()).filter((name) => name.startsWith(family) && name !== mine);
   await Promise.all(former.map((name) => caches.delete(name)));
-  // The first visit should not need a second one.
+  // The first visit is enough.
   await worker.clients.claim();
 }
 
@@ -48,7 +48,7 @@ function nameOf(request) {
 /** @param {string} name */
 async function kept(name) {
   const cache = await caches.open(mine);
-  // Browsers may clear what a site keeps.
+  // Browsers may evict a site's cache.
   return (await cache.match(address(name))) ?? fetch(address(name));
 }
 

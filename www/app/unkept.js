@@ -1,6 +1,6 @@
 /**
- * What the browser could not keep of a person's notes and decisions: said at once, offered as a file, and taken back when
- * it is kept after all. And that changes of UVs are kept nowhere yet.
+ * Notes and decisions that the browser could not store: reported at once, offered as a file, and the report is withdrawn when
+ * they are stored after all. And that edits of UVs are not stored yet.
  *
  * @import {ReviewMemory} from "../notes/memory.js"
  * @import {Store} from "../core/state.js"

@@ -2,11 +2,11 @@
  * The graphics context of a canvas.
  */
 
-/** Stage and sheet bring their own samples and depths; the canvas only receives finished pictures. */
+/** No antialiasing or depth: model and sheet are drawn to other targets and copied. */
 export const CONTEXT = /** @type {const} */ ({ alpha: false, antialias: false, depth: false, stencil: false });
 
 /**
- * Asks for it, once; a later call gives the same.
+ * Creates it; later calls return the same one.
  * @param {{getContext: (kind: "webgl2", attributes: WebGLContextAttributes) => unknown}} canvas on the page or in a worker
  * @returns {WebGL2RenderingContext | null}
  */

@@ -1,14 +1,13 @@
 /**
- * The browser's database of this page: what outlasts a visit and is more than a few words. It is opened for each request
- * and closed again, so that it can be deleted at any time. Where it is refused (private windows), requests fail; so do those
- * that are not answered in time. Nothing counts as written before its transaction is complete: until then all of it may
- * still be taken back.
+ * The page's IndexedDB database, for stored data beyond a few words. It is opened for each request and closed again, so
+ * that it can be deleted at any time. Where it is refused (private windows), requests fail; so do those that are not answered
+ * in time. Nothing counts as written before its transaction is complete, since it may be rolled back.
  */
 
 const NAME = "gridproof";
 const VERSION = 3;
 const STORES = /** @type {const} */ (["files", "reviews", "classes"]);
-/** Longest wait for an answer, ms: a slow disk has answered, and a person has not gone yet. Own choice. */
+/** Longest wait for an answer, ms: enough for a slow disk, short enough for a user. Own choice. */
 const ANSWER_MS = 4000;
 
 /** @typedef {typeof STORES[number]} StoreName */
@@ -75,7 +74,7 @@ async function transact(name, mode, work) {
       try {
         transaction?.abort();
       } catch {
-        // It has ended just now.
+        // It has just ended.
       }
     });
   } finally {
@@ -98,7 +97,7 @@ export function ask(name, mode, request) {
 }
 
 /**
- * Changes one value by what is there, with nobody coming between.
+ * Reads and changes one value in a single transaction.
  * @param {StoreName} name
  * @param {string} key
  * @param {(before: unknown) => unknown} next undefined takes it away, the same value leaves it

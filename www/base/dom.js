@@ -53,7 +53,7 @@ export function icon(symbol, className = "icon") {
 }
 
 /**
- * What the site was built with: the words of a `meta` of the page, none where it is missing or empty.
+ * Build settings of the site: the words of a `meta` of the page, none where it is missing or empty.
  * @param {string} name
  */
 export function metaWords(name) {
@@ -62,7 +62,7 @@ export function metaWords(name) {
 }
 
 /**
- * Lets keys scroll what may be larger than its place and holds nothing else to focus: it is a stop of the Tab key while it is.
+ * Makes an element without focusable content focusable while it overflows, so that it can be scrolled by keyboard.
  * @param {HTMLElement} element
  */
 export function scrollByKeys(element) {
@@ -74,7 +74,7 @@ export function scrollByKeys(element) {
   new MutationObserver(() => requestAnimationFrame(look)).observe(element, { childList: true, subtree: true, characterData: true });
 }
 
-/** Whether motion should be kept down. */
+/** Whether reduced motion is preferred. */
 export function calm() {
   return matchMedia("(prefers-reduced-motion: reduce)").matches;
 }

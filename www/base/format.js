@@ -1,12 +1,12 @@
 /** Numbers as people read them: tabular, with units, the same in every locale. */
 
-// The browser's own number formats are not asked: making the first of them takes it 20 to 40 ms, at every start.
+// `Intl.NumberFormat` is not used: creating the first one takes 20 to 40 ms at every start.
 
 /** Between a whole number's groups of three figures. */
 const GROUPS = /\B(?=(\d{3})+$)/g;
 
 /**
- * Bytes as a digest is written.
+ * Bytes as hexadecimal digits.
  * @param {Uint8Array} bytes
  */
 export function hexadecimal(bytes) {
@@ -63,7 +63,7 @@ export function counted(count, one, many = `${one}s`) {
 const CAN_TURN = /[\u0590-\u08ff\u200e\u200f\u202a-\u202e\u2066-\u2069\ufb1d-\ufdff\ufe70-\ufeff\u{10800}-\u{10fff}\u{1e800}-\u{1efff}]/u;
 
 /**
- * A name as it stands in a sentence: its direction and its controls do not turn the words around it. The same as
+ * A name isolated for a sentence: its direction and controls do not affect the words around it. The same as
  * `isolated` of the module (`src/util/isolate.rs`), for names that never pass through it.
  * @param {string} name
  */
@@ -79,7 +79,7 @@ export function isolated(name) {
 }
 
 /**
- * A length as it is read with its unit; lengths without a known one are counted in units.
+ * A length with its unit; without a known one in "units".
  * @param {number} length
  * @param {string} unit
  */

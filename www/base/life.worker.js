@@ -1,5 +1,5 @@
 /**
- * In a worker, before anything else: holds a lock for as long as it lives, and says which. What the page makes of it is in
+ * Imported first in a worker: holds a lock for the worker's lifetime and sends its name. The page's side is
  * base/living-worker.js.
  */
 
@@ -7,6 +7,6 @@ const lock = `gridproof-life-${crypto.getRandomValues(new Uint32Array(4)).join("
 
 navigator.locks?.request(lock, () => {
   self.postMessage({ type: "lives", lock });
-  // Never given back: it is free when the worker is gone.
+  // Never released: it is free when the worker is gone.
   return new Promise(() => {});
 }).catch(() => {});

@@ -1,5 +1,5 @@
 /**
- * Lets others in, in the page and in workers: what waits to be heard or drawn.
+ * Yields to pending events and frames, in the page and in workers.
  * @param {number} [milliseconds]
  * @returns {Promise<void>}
  */

@@ -25,7 +25,7 @@ function rgb(css) {
 }
 
 /**
- * The tokens as the view takes them; `flag` is the colour of what breaks the brief.
+ * The tokens for the view; `flag` is the colour of what must be fixed.
  * @returns {Record<string, number[]>}
  */
 export function themeColours() {

@@ -1,5 +1,5 @@
 /**
- * Addresses of the page's own scripts, for browsers that let nothing else begin one (Trusted Types, W3C): the policy of the
+ * Trusted script URLs of the page's own scripts (Trusted Types, W3C): the only policy of the
  * page's Content-Security-Policy, which knows no other. No text becomes HTML or script anywhere.
  */
 

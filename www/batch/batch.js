@@ -1,11 +1,11 @@
 /**
- * A class at a glance: many files as a table that is measured in the background, sorted, filtered and walked through. The
+ * A class: many files as a table that is measured in the background, sorted, filtered and stepped through. The
  * table stays while its files are opened one by one; the browser's Back leads to it. Nothing of it is in the address: a
- * class lives as long as the page and is brought back by a reload where the browser can (kept.js); what the teacher adds
- * to it lives in the browser (memory.js).
+ * class lives as long as the page and is restored by a reload where the browser can (kept.js); what the teacher adds
+ * is stored in the browser (memory.js).
  *
- * This file takes what is dropped and puts a class in the place of the one before. Rows and whose they are: roster.js; which of
- * them are seen: table.js; what is asked of the workers: measuring.js; which file is open: walk.js.
+ * This file takes what is dropped and replaces the previous class. Rows and their students: roster.js; visible rows: table.js;
+ * orders to the workers: measuring.js; the open file: walk.js.
  *
  * @import {Brief, Failure, WrittenReview} from "../core/messages.js"
  * @import {Class, Picked} from "./files.js"
@@ -31,21 +31,21 @@ import { counted, isolated } from "../base/format.js";
 import { asFailure } from "../core/problems.js";
 import { Zips } from "../open/zips.js";
 
-/** How long a brief must have stayed as it is before a class is measured by it, ms. */
+/** How long a brief must be unchanged before a class is measured by it, ms. */
 const BRIEF_MS = 500;
 
 /**
  * @typedef {object} Page what the class needs of it
- * @property {(file: File, libraries: File[], own: string | null) => void} open shows a file of the class on the stage; `own`: see `linkMaterials`
- * @property {(file: File, companions: File[]) => void} openAlone the same for a file that is no class, with its libraries and pictures
+ * @property {(file: File, libraries: File[], own: string | null) => void} open shows a file of the class; `own`: see `linkMaterials`
+ * @property {(file: File, companions: File[]) => void} openAlone the same for a single model, with its libraries and pictures
  * @property {(companions: File[]) => void} give those of the model that is here
  * @property {(previous: File, newer: File) => void} compare opens one after the other, as two versions
  * @property {(failure: Failure, name: string) => void} fail
  * @property {(text: string) => void} say for screen readers
- * @property {() => Promise<ClassPages>} pages makes review pages, and knows what was written about a file
- * @property {(sha256: string) => {notes: number, decisions: number}} written how much was written about a file
- * @property {(brief: Brief) => Promise<void>} rebrief takes the brief that was active before, if it still can be
- * @property {() => Map<number, WrittenReview[]>} decided what was decided about files, by their size
+ * @property {() => Promise<ClassPages>} pages creates review pages, and knows the notes on a file
+ * @property {(sha256: string) => {notes: number, decisions: number}} written number of notes and decisions on a file
+ * @property {(brief: Brief) => Promise<void>} rebrief restores the previous brief, if it is valid
+ * @property {() => Map<number, WrittenReview[]>} decided decisions on files, by size
  */
 
 export class Batch {
@@ -65,9 +65,9 @@ export class Batch {
   #lead = byId("class-lead", HTMLElement);
   #pair = byId("class-two", HTMLElement);
   #pointsRule = byId("class-points-rule", HTMLElement);
-  /** The name of what is being gathered; empty while nothing is. */
+  /** Name of the class whose files are being listed; empty if none. */
   #gathering = "";
-  /** Whether the files outlast the tab. */
+  /** Whether the files are stored beyond the tab. */
   #isKept = false;
   #rebrief = 0;
 
@@ -128,7 +128,7 @@ export class Batch {
     this.#watch();
   }
 
-  /** Whether the table is what is seen. */
+  /** Whether the table is shown. */
   get shown() {
     return this.#walk.place === "table";
   }
@@ -137,12 +137,12 @@ export class Batch {
     return this.#gathering !== "" || this.#earlier.busy || this.#kept.busy || this.#head.busy || this.#measuring.busy || this.#saving.busy || this.#table.busy || this.#store.state.job?.stage === "unpacking";
   }
 
-  /** Whether these go to the class rather than to the stage. @param {Picked} picked */
+  /** Whether these are for the class rather than a single model. @param {Picked} picked */
   wants(picked) {
     return mayBeClass(picked);
   }
 
-  /** Many files are about to come. */
+  /** Many files will follow. */
   expect() {
     this.#measuring.expect();
   }
@@ -153,7 +153,7 @@ export class Batch {
   }
 
   /**
-   * The class that was open before a reload, or an offer of it.
+   * Restores the class that was open before a reload, or offers to.
    * @param {boolean} isReload whether the page was left from an entry of its own
    */
   restore(isReload) {
@@ -165,12 +165,12 @@ export class Batch {
     this.#walk.step(by);
   }
 
-  /** To the table. */
+  /** Shows the table. */
   back() {
     this.#walk.back();
   }
 
-  /** A file that is no part of the class is opened on the stage. */
+  /** A file outside the class is opened. */
   leave() {
     this.#walk.leave();
   }
@@ -199,7 +199,7 @@ export class Batch {
   }
 
   /**
-   * One model, which is no class, or companions alone.
+   * One model, which is not a class, or companion files alone.
    * @param {Class} found
    * @param {() => boolean} isWanted
    */
@@ -228,10 +228,10 @@ export class Batch {
   }
 
   /**
-   * Puts a class in the place of the one before.
+   * Replaces the previous class.
    * @param {Class} found
-   * @param {View | null} view how it was looked at, where it is brought back
-   * @param {boolean} isReload whether the entry of the address is the one it was looked at in
+   * @param {View | null} view its state, if it is restored
+   * @param {boolean} isReload whether the history entry is the same
    */
   #begin(found, view, isReload) {
     this.#saving.stop();
@@ -257,7 +257,7 @@ export class Batch {
     byId("class-two-text", HTMLElement).textContent = `Are these two versions of one model? ${isolated(previous?.name ?? "")} is taken for the previous one, ${isolated(newer?.name ?? "")} for the new one.`;
   }
 
-  /** Shows whose each row is by now. */
+  /** Updates the student of each row. */
   #assign() {
     const { rule, students, missing, listed } = this.#roster.assign();
     this.#table.leaveOut();
@@ -294,7 +294,7 @@ export class Batch {
     }
   }
 
-  /** Other rows may be seen, or in another order. */
+  /** Visible rows or their order may have changed. */
   #arranged() {
     this.#look();
     this.#pointsRule.hidden = !this.#roster.rows.some(({ points }) => points);
@@ -314,7 +314,7 @@ export class Batch {
     this.#saving.show();
   }
 
-  /** Keeps how the class is looked at. */
+  /** Stores the state of the table. */
   #look() {
     if (this.#roster.rows.length === 0) return;
     const { place, current } = this.#walk;
@@ -350,7 +350,7 @@ export class Batch {
       }
       this.#showProgress();
     });
-    // What the page says beside the stage is said here while the table is shown.
+    // Messages of the 3D view are shown here while the table is shown.
     this.#store.watch(["problem", "notice"], ({ problem, notice }) => {
       if (this.shown && problem) this.#progress.tell(`${problem.title}: ${problem.place}. ${problem.message} ${problem.next}`);
       else if (this.shown && notice) this.#progress.tell(notice);

@@ -3,9 +3,10 @@
  * Messages are described in core/messages.js.
  *
  * Verdict and picture of each file come first, in a first pass over the class, then the seams, which take twice as long as
- * all before and seldom decide. For the seams a file is read once more, and only what they need is measured. Keeping all
- * models until then gave the seams a tenth sooner and rows with their pictures 6 % later, for 3.5 MB of memory a lantern.
- * Another brief therefore measures a class anew, and only while its table is shown. (Times: `node tests/bench/class.mjs`.)
+ * everything before and rarely change the verdict. For the seams a file is read once more, and only what they need is
+ * measured. Keeping all models until then gave the seams a tenth sooner and rows with their pictures 6 % later, for 3.5 MB
+ * of memory a lantern.
+ * Another brief therefore measures a class again, and only while its table is shown. (Times: `node tests/bench/class.mjs`.)
  *
  * @import {ClassOrder, ClassSource, Digest, Engine, FromClass, Session, ToClass} from "../core/messages.js"
  * @import {ReportSession} from "../model/report.worker.js"
@@ -21,16 +22,16 @@ const REPORT_GLUE = new URL("../../wasm/gridproof_report.js", import.meta.url).h
 
 /** The place of a row's picture on the page, CSS px. */
 const [WIDTH, HEIGHT] = [96, 72];
-/** Read in one go: most files of a class are smaller, and each further piece is waited for. */
+/** Chunk size: most files of a class are smaller, and each further chunk is a wait. */
 const SLICE_BYTES = 2 ** 22;
-/** A module's memory never shrinks; beyond this a worker is better replaced, bytes. */
+/** A module's memory never shrinks; beyond this a worker is replaced, bytes. */
 const HEAVY_BYTES = 2 ** 28;
 
 /** @type {Promise<{engine: Engine, memory: WebAssembly.Memory}> | null} */
 let started = null;
 /** Device px a CSS px, 1 to 2. */
 let pixelRatio = 1;
-/** Whether any order has come. */
+/** Whether any order has arrived. */
 let ordered = false;
 
 /** @param {FromClass} message */
@@ -49,7 +50,7 @@ async function start(module, reports) {
   return { engine, memory };
 }
 
-/** While the files are still being chosen. @param {Promise<{engine: Engine}>} starting */
+/** Warm-up while the files are being chosen. @param {Promise<{engine: Engine}>} starting */
 async function practise(starting) {
   const { practise: run } = await import("../model/practice.worker.js");
   const { engine } = await starting;
@@ -77,12 +78,12 @@ async function read(source, first, feed) {
     for (let at = 0; at < source.bytes; at += SLICE_BYTES) {
       const chunk = await (at === 0 && first ? first : slice(source.file, at));
       feed(chunk);
-      // Given back at once, where the browser can: memory that was used before takes a quarter less time to fill.
+      // Released at once where the browser can: reused memory takes a quarter less time to fill.
       /** @type {ArrayBuffer} */ (chunk.buffer).transfer?.(0);
     }
     return;
   }
-  // The reader of zips is loaded where there is one.
+  // The zip reader is only loaded for zips.
   const { inflate } = await import("../open/unzip.worker.js");
   await inflate(source, feed);
 }
@@ -104,7 +105,7 @@ async function fileOf(source) {
 }
 
 /**
- * The stages that an order takes. The last one, the seams, takes twice as long as all before and needs only the first of them.
+ * The stages of an order. The last one, the seams, takes twice as long as all before and needs only the first of them.
  * @param {ClassOrder} order
  * @param {Engine} engine
  */
@@ -118,10 +119,10 @@ function stagesOf({ what, whole }, engine) {
 /** @typedef {Digest | {finish: () => Promise<string>}} Digested */
 
 /**
- * The SHA-256 of a file so far. One that comes in one piece is left to the browser, which takes it beside the measuring.
+ * The SHA-256 of a file so far. A single chunk is left to the browser, which digests it in parallel to the measuring.
  * @param {Uint8Array} chunk
  * @param {number} bytes of the whole file
- * @param {Digested | null} before of the pieces before
+ * @param {Digested | null} before of the previous chunks
  * @param {Engine} engine
  * @returns {Digested}
  */
@@ -227,7 +228,7 @@ self.addEventListener("message", (/** @type {MessageEvent<ToClass>} */ { data })
   if (data.type === "start") {
     ({ pixelRatio } = data);
     started = start(data.module, data.reports);
-    // Told with the first order.
+    // Sent with the first order.
     started.catch(() => {});
     if (data.early) void practise(started).catch(() => {});
     return;

@@ -1,6 +1,6 @@
 /**
- * The class of before: after a reload it is brought back; a new visit is offered it; and where its files are not kept, or may
- * not be read, the page says by name what to drop.
+ * The previous class: restored after a reload, offered on a new visit; and where its files are not stored, or may not be
+ * read, the page says by name what to drop.
  *
  * @import {Class, Picked} from "./files.js"
  * @import {KeptClass, View} from "./kept.js"
@@ -9,7 +9,7 @@
 import { byId } from "../base/dom.js";
 import { isolated } from "../base/format.js";
 
-/** A table as it is at first. @type {View} */
+/** Initial state of a table. @type {View} */
 const PLAIN_VIEW = { brief: {}, sort: { key: "verdict", down: false }, words: "", kind: "", verdicts: [], row: null, place: "table" };
 
 /** @typedef {NonNullable<Awaited<ReturnType<KeptClass["find"]>>>} Found */
@@ -50,7 +50,7 @@ export function startEarlier(kept, { isTaken, gather, begin }) {
   /**
    * @param {Found} found
    * @param {boolean} isPressed
-   * @returns {Promise<boolean>} false where the person has to be asked first, or said no
+   * @returns {Promise<boolean>} false if permission has to be requested first, or was denied
    */
   async function bring(found, isPressed) {
     let gathered;
@@ -59,7 +59,7 @@ export function startEarlier(kept, { isTaken, gather, begin }) {
       if (!picked) return false;
       gathered = await gather(picked);
     } catch {
-      // Moved, renamed, or thrown away by the browser.
+      // Moved, renamed, or evicted by the browser.
       gathered = null;
     }
     if (!isPressed && isTaken()) return true;
@@ -74,9 +74,9 @@ export function startEarlier(kept, { isTaken, gather, begin }) {
   }
 
   /**
-   * Says which class there was, and how to have it again.
+   * Names the previous class, and how to open it again.
    * @param {string} name empty for files picked one by one
-   * @param {Found | null} found by which it can be opened
+   * @param {Found | null} found to open it
    */
   function ask(name, found) {
     if (name === "" && !found) return;

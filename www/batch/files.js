@@ -1,9 +1,9 @@
 /**
- * What was dropped or chosen, as the files of a class: folders walked, zips opened, in the order in which the command
- * would tell them. Names that begin with a dot are passed over, as the command does.
+ * Dropped or chosen items as the files of a class: folders are walked, zips opened, in the command's order.
+ * Names that begin with a dot are skipped, as in the command.
  *
- * Where several models share a folder, a material library counts for the models that name it or have its name: a library of
- * another student's, with materials of the same names, would decide the sheets of both.
+ * Where several models share a folder, a material library is used for the models that name it or have its name: otherwise
+ * another student's library with the same material names would decide the sheets of both.
  *
  * @import {ClassSource, Failure, ZippedFile} from "../core/messages.js"
  * @import {Zips} from "../open/zips.js"
@@ -19,7 +19,7 @@ const MOST_WALKED = 50_000;
 const MOST_FILES = 2000;
 /** Most files that go with one model: far above any. */
 const MOST_COMPANIONS = 1000;
-/** Most libraries that are looked at for one model of a class, and most bytes of each: far above any. */
+/** Most libraries that are read for one model of a class, and most bytes of each: far above any. */
 const MOST_LIBRARIES = 32;
 const MOST_LIBRARY_BYTES = 2 ** 22;
 
@@ -27,24 +27,24 @@ const MOST_LIBRARY_BYTES = 2 ** 22;
  * @typedef {object} Picked
  * @property {File[]} files
  * @property {FileSystemEntry[]} folders
- * @property {Promise<FileSystemHandle | null>} [dropped] by which the one folder or zip that was dropped can be opened again
- * @property {FileSystemDirectoryHandle} [handle] of a folder that is opened again
- * @property {{path: string, file: File, size: number}[]} [entries] copies of an earlier time; of some only the size is left
- * @property {boolean} [alone] whether these were one zip by itself
+ * @property {Promise<FileSystemHandle | null>} [dropped] handle to reopen the one dropped folder or zip
+ * @property {FileSystemDirectoryHandle} [handle] of a folder that is reopened
+ * @property {{path: string, file: File, size: number}[]} [entries] copies of an earlier visit; of some only the size is stored
+ * @property {boolean} [alone] whether it was a single zip
  */
 
 /**
  * @typedef {object} Class
  * @property {string} name of the folder or zip; empty for files picked one by one
  * @property {ClassSource[]} sources
- * @property {ClassSource[]} rest files passed over: textures, materials and the like
- * @property {{path: string, file: File}[]} given all of it as it was given
- * @property {boolean} alone whether it is one zip by itself
- * @property {(() => Promise<File>)[]} companions of a single model, or of one that is here already: libraries and pictures
+ * @property {ClassSource[]} rest skipped files: textures, materials etc.
+ * @property {{path: string, file: File}[]} given all files as dropped or chosen
+ * @property {boolean} alone whether it is a single zip
+ * @property {(() => Promise<File>)[]} companions of a single model, or of the one on screen: libraries and pictures
  */
 
 /**
- * What a drop holds; to be asked while its event lasts.
+ * Content of a drop; to be called during its event.
  * @param {DataTransfer | null} transfer
  * @returns {Picked}
  */
@@ -71,8 +71,8 @@ export function mayBeClass({ files, folders }) {
 /**
  * @param {Picked} picked
  * @param {Zips} zips
- * @param {boolean} hasModel whether companions without a model have one to go with
- * @returns {Promise<Class>} fails with a {@link Failure} where nothing can be made of it
+ * @param {boolean} hasModel whether there is a model for companions that came without one
+ * @returns {Promise<Class>} rejects with a {@link Failure} if nothing can be opened
  */
 export async function gather({ files, folders, handle, entries = [], alone: wasAlone }, zips, hasModel) {
   /** @type {{path: string, file: File}[]} */
@@ -101,7 +101,7 @@ export async function gather({ files, folders, handle, entries = [], alone: wasA
   if (handle) for await (const { path, entry } of walkHandle(handle, handle.name)) put(path, await entry.getFile());
   for (const folder of folders) {
     for await (const { path, entry } of walk(folder)) {
-      // What cannot be opened and is no model is passed over all the more.
+      // Unreadable files that are not models are skipped.
       const file = await (isObj(path) || isZip(path) ? fileOf(entry) : fileOf(entry).catch(() => null));
       if (file) put(path, file);
     }
@@ -128,7 +128,7 @@ export async function gather({ files, folders, handle, entries = [], alone: wasA
       if (alone) throw none;
       sources.push({ path, name: file.name, bytes: file.size, failure: none, upload: uploadOf(passed), file });
     } catch (error) {
-      // Among others it is a row with its reason.
+      // Among other files it is a row with its reason.
       if (alone) throw error;
       sources.push({ path, name: file.name, bytes: file.size, failure: /** @type {Failure} */ (error), file });
     }
@@ -146,8 +146,8 @@ function tooMany() {
 }
 
 /**
- * Tells each model which libraries lie beside it. Where several models do, a library is whose name or file it bears: another
- * student's of the same materials must not decide.
+ * Gives each model the libraries beside it. Among several models a library belongs to those that name it or have its name:
+ * another student's with the same material names must not decide.
  * @param {ClassSource[]} sources
  * @param {ClassSource[]} rest
  */
@@ -201,7 +201,7 @@ function isHidden(path) {
 
 /**
  * @param {{path: string}[]} found
- * @param {boolean} alone whether it is a zip and nothing else
+ * @param {boolean} alone whether it is a single zip
  */
 function nameOf(found, alone) {
   const [first, ...rest] = new Set(found.map(({ path }) => path.split("/")[0] ?? ""));
@@ -244,7 +244,7 @@ function compareCodePoints(a, b) {
 async function* walk(folder) {
   const reader = /** @type {FileSystemDirectoryEntry} */ (folder).createReader();
   for (;;) {
-    // A hundred at a time; an empty answer is the end.
+    // `readEntries` gives a hundred at a time; an empty answer is the end.
     const entries = await /** @type {Promise<FileSystemEntry[]>} */ (new Promise((done, failed) => reader.readEntries(done, failed))).catch(() => {
       throw failure("unreadable", `The folder ${folder.name} could not be listed.`);
     });
@@ -258,7 +258,7 @@ async function* walk(folder) {
 }
 
 /**
- * The same of a folder by its handle.
+ * The same for a folder by its handle.
  * @param {FileSystemDirectoryHandle} folder
  * @param {string} path of it
  * @returns {AsyncGenerator<{path: string, entry: FileSystemFileHandle}>}

@@ -56,7 +56,7 @@ export function startFilter(changed) {
   }
 
   /**
-   * Says how many rows there are of each sort, and how many pass.
+   * Shows how many rows there are of each kind, and how many pass.
    * @param {Row[]} rows
    * @param {number} shown
    */
@@ -73,7 +73,7 @@ export function startFilter(changed) {
     const chosen = kinds.value;
     const options = CHECKS.filter(([kind]) => found.has(kind) || kind === chosen).map(([kind]) => ({ kind, text: `${checkLabel(kind)} (${found.get(kind) ?? 0})` }));
     const texts = options.map(({ text }) => text).join();
-    // An open list would close where its entries are made anew.
+    // An open list would close if its entries were replaced.
     if (kinds.dataset.texts !== texts) {
       kinds.replaceChildren(new Option("any finding", ""), ...options.map(({ kind, text }) => new Option(text, kind)));
       kinds.value = chosen;
@@ -88,7 +88,7 @@ export function startFilter(changed) {
     clear,
     passing,
     tell,
-    /** What is asked for, to be set again. */
+    /** State of the filter, to be restored. */
     get asked() {
       return { words: words.value, kind: kinds.value, verdicts: [...verdicts] };
     },

@@ -1,5 +1,5 @@
 /**
- * What a teacher sets above the table and beside an open model: by which rule students' names are found, the list of
+ * What a teacher sets above the table and beside an open model: the rule for students' names, the list of
  * students, and grade and comment of the file that is open.
  *
  * @import {Mark} from "./memory.js"
@@ -11,13 +11,13 @@ import { patternTrouble } from "./students.js";
 import { byId } from "../base/dom.js";
 import { counted, isolated, whole } from "../base/format.js";
 
-/** How long somebody must have stopped typing before the table follows, ms. */
+/** Debounce of typing before the table is updated, ms. */
 const TYPED_MS = 400;
 /** Longest list of students, characters: as many names as a class may have files. */
 const MOST_LIST = 100_000;
 
 /**
- * Whose a row is, where its file does not say so itself.
+ * The student of a row; empty if the file's name already says it.
  * @param {Row | null} row
  */
 export function whose(row) {
@@ -84,7 +84,7 @@ export function startHead({ rule: ruled, names: listed, mark }) {
      * @param {Rule} rule
      * @param {string} names
      * @param {{students: number, missing: number, listed: number}} found
-     * @param {boolean} lasting whether what is set outlasts the tab
+     * @param {boolean} lasting whether settings are stored beyond the tab
      */
     show(rule, names, found, lasting) {
       note.textContent = lasting ? "Kept in this browser alone, and in the table that is saved." : "Gone when the page is left, since only a folder or a zip has a name to be known by: save the table.";

@@ -1,12 +1,12 @@
 /**
- * The class that is open, kept so that a reload brings it back: by the handle of its folder or zip where the browser gives one,
+ * Stores the open class so that a reload restores it: by the handle of its folder or zip where the browser gives one,
  * else by a copy of its files in the browser's private file system, within a stated size. Where neither is possible its name is
- * remembered, and the page asks for it again. One class is kept, the last; nothing of it leaves the browser.
+ * stored, and the page asks for it again. Only the last class is stored; nothing of it leaves the browser.
  *
- * How its table was looked at goes with the tab (sessionStorage), and says too which class that tab had: another tab's is offered,
- * and never taken for it.
+ * The state of its table is in sessionStorage, with the class that the tab had: another tab's class is only offered, not
+ * restored.
  *
- * Two kept classes would take twice the room; whoever has two classes has two folders.
+ * Only one, since two would take twice the space.
  *
  * @import {Picked} from "./files.js"
  * @import {Brief} from "../core/messages.js"
@@ -16,10 +16,10 @@ import { ask } from "../base/database.js";
 import { bytes, whole } from "../base/format.js";
 import { isCompanion } from "../lenses/shelf.js";
 
-/** Most bytes of a class whose files are copied, and most files: some classes of a term fit, and the browser has room for others. */
+/** Most bytes of a class whose files are copied, and most files: small enough for the browser's storage. */
 export const MOST_COPIED = 300 * 2 ** 20;
 const MOST_FILES = 4000;
-/** The browser must have this many times the room, so that it does not begin to throw things away. */
+/** The browser must have this many times the space, so that it does not start evicting. */
 const ROOM = 2;
 
 const KEY = "gridproof.class-open";
@@ -32,10 +32,10 @@ const FOLDER = "gridproof-class";
 /** @typedef {{id: string, name: string, alone: boolean, handle: FileSystemHandle | null, files: Copied[]}} Record */
 /** What a tab knows of its class. @typedef {{id: string, name: string, view: View | null}} Tab */
 
-/** Counts what was begun to be kept: whatever is older ends. */
+/** Counts attempts to store: older ones end. */
 let turn = 0;
 
-/** What this tab had; nothing once another one has forgotten all. @returns {Tab | null} */
+/** The tab's state; empty once another tab has deleted everything. @returns {Tab | null} */
 function tabs() {
   try {
     if (localStorage.getItem(KEY) === null) sessionStorage.removeItem(KEY);
@@ -57,16 +57,16 @@ function write(tab) {
   try {
     sessionStorage.setItem(KEY, JSON.stringify(tab));
   } catch {
-    // Refused: the table begins as it usually does.
+    // Refused: the table starts with defaults.
   }
 }
 
-/** Says in all tabs that there is a class. @param {string} id */
+/** Announces the class to other tabs. @param {string} id */
 function mark(id) {
   try {
     localStorage.setItem(KEY, id);
   } catch {
-    // Refused: then a reload asks for nothing.
+    // Refused: then a reload restores nothing.
   }
 }
 
@@ -74,14 +74,14 @@ async function folder() {
   return (await navigator.storage.getDirectory()).getDirectoryHandle(FOLDER, { create: true });
 }
 
-/** Forgets the class that is kept, files and all; what is being copied ends. */
+/** Deletes the stored class with its files; a running copy ends. */
 export async function forgetClass() {
   turn += 1;
   try {
     localStorage.removeItem(KEY);
     sessionStorage.removeItem(KEY);
   } catch {
-    // Refused: then there is none.
+    // Refused: then nothing is stored.
   }
   await ask("classes", "readwrite", (store) => store.delete(RECORD)).catch(() => {});
   try {
@@ -91,7 +91,7 @@ export async function forgetClass() {
   }
 }
 
-/** The name of the class whose files are kept; empty for none. */
+/** Name of the class whose files are stored; empty for none. */
 export async function classKept() {
   const record = await kept().catch(() => null);
   return record && (record.handle || record.files.length > 0) ? record.name : "";
@@ -106,12 +106,12 @@ async function kept() {
 export class KeptClass {
   #lasting;
   #working = 0;
-  /** Called with what could not be kept, and why; with nothing where all is. @type {(text: string) => void} */
+  /** Called with what could not be stored, and why; with an empty text if everything is. @type {(text: string) => void} */
   troubled = () => {};
-  /** Called when the files are kept. */
+  /** Called when the files are stored. */
   done = () => {};
 
-  /** @param {boolean} lasting whether anything outlasts the tab */
+  /** @param {boolean} lasting whether anything is stored beyond the tab */
   constructor(lasting) {
     this.#lasting = lasting;
   }
@@ -121,10 +121,10 @@ export class KeptClass {
   }
 
   /**
-   * Keeps the class that is open from now on.
+   * Stores the open class from now on.
    * @param {string} name
    * @param {{path: string, file: File}[]} given
-   * @param {boolean} alone whether it is one zip by itself
+   * @param {boolean} alone whether it is a single zip
    * @param {FileSystemHandle | null} handle of the folder or zip
    */
   async keep(name, given, alone, handle) {
@@ -156,7 +156,7 @@ export class KeptClass {
   /**
    * @param {Record} record
    * @param {number} mine
-   * @returns {Promise<boolean>} false for a handle that cannot be kept
+   * @returns {Promise<boolean>} false if the handle cannot be stored
    */
   async #put(record, mine) {
     try {
@@ -165,7 +165,7 @@ export class KeptClass {
       if (record.handle && error instanceof DOMException && error.name === "DataCloneError") return false;
       throw error;
     }
-    // All may have been forgotten meanwhile.
+    // Everything may have been deleted meanwhile.
     if (mine !== turn) await ask("classes", "readwrite", (store) => store.delete(RECORD));
     else await sweep(record.handle ? null : record.id);
     return true;
@@ -180,7 +180,7 @@ export class KeptClass {
     // Pictures only have a row where a student gave nothing else.
     const isCopied = (/** @type {File} */ file) => /\.mtl$/i.test(file.name) || !isCompanion(file);
     const size = given.reduce((sum, { file }) => sum + (isCopied(file) ? file.size : 0), 0);
-    // Only the name is known until all is there.
+    // Until all files are copied only the name is stored.
     await this.#put(record, mine);
     if (size > MOST_COPIED || given.length > MOST_FILES) {
       this.#fail(size > MOST_COPIED ? `they have ${bytes(size)}, and up to ${bytes(MOST_COPIED)} are copied` : `they are ${whole(given.length)}, and up to ${whole(MOST_FILES)} are copied`);
@@ -208,7 +208,7 @@ export class KeptClass {
     } else await (await folder()).removeEntry(record.id, { recursive: true }).catch(() => {});
   }
 
-  /** Says how the table is looked at now. @param {View} view */
+  /** Stores the state of the table. @param {View} view */
   look(view) {
     const tab = tabs();
     if (this.#lasting && tab) write({ ...tab, view });
@@ -220,9 +220,9 @@ export class KeptClass {
   }
 
   /**
-   * What is kept of a class.
+   * The stored data of a class.
    * @returns {Promise<{id: string, name: string, hasFiles: boolean, open: (pressed: boolean) => Promise<Picked | null>} | null>} `open` gives null where the
-   *   person has to be asked first, which takes a press, or says no; it fails where the files are not there any more
+   *   permission has to be requested first, which takes a press, or was denied; it fails if the files are gone
    */
   async find() {
     if (!this.#lasting) return null;
@@ -233,7 +233,7 @@ export class KeptClass {
   }
 
   /**
-   * The class that was brought back is this tab's.
+   * Marks the restored class as this tab's.
    * @param {string} id
    * @param {string} name
    */
@@ -266,13 +266,13 @@ async function copies({ id, files, alone }) {
   return { files: [], folders: [], entries, alone };
 }
 
-/** Takes away the copies of other classes. @param {string | null} but */
+/** Deletes the copies of other classes. @param {string | null} but */
 async function sweep(but) {
   try {
     const root = await folder();
     for await (const name of root.keys()) if (name !== but) await root.removeEntry(name, { recursive: true });
   } catch {
-    // There is no such file system: then there are no copies either.
+    // No private file system: then there are no copies.
   }
 }
 

@@ -1,6 +1,6 @@
 /**
- * Measuring a class: which rows are asked for, by which brief, and what the workers say of them. A change of the brief asks
- * anew; what only adds up points does not.
+ * Measuring a class: which rows are ordered, by which brief, and the workers' results. A change of the brief orders again,
+ * except for the rubric, which only adds up points.
  *
  * @import {Brief, FromClass, WrittenReview} from "../core/messages.js"
  * @import {Page} from "./batch.js"
@@ -17,9 +17,9 @@ import { mapOf } from "../core/state.js";
 
 /**
  * @typedef {object} Heard
- * @property {() => void} changed how far it is has changed
+ * @property {() => void} changed progress has changed
  * @property {() => void} complete the last row, or the last picture, is there
- * @property {(row: Row) => void} since what became of the findings before is known of a row
+ * @property {(row: Row) => void} since a row's comparison with the previous upload is ready
  * @property {(error: unknown) => void} failed
  */
 
@@ -31,7 +31,7 @@ export class Measuring {
   #pool;
   #rounds;
   #map;
-  /** The brief that rows were last asked for by. */
+  /** The brief of the last orders. */
   #judged;
 
   /**
@@ -85,7 +85,7 @@ export class Measuring {
     this.#pool.rest();
   }
 
-  /** Another class comes: nothing more is asked about the one before. */
+  /** Another class is opened: orders for the previous one are dropped. */
   begin() {
     // Workers that were started for this class stay.
     if (this.#pool.busy) this.#pool.clear();
@@ -93,7 +93,7 @@ export class Measuring {
     this.#judged = judging(this.#store.state.brief);
   }
 
-  /** Asks for whatever is not known yet by the active brief: the verdicts first. */
+  /** Orders whatever is unknown under the active brief: verdicts first. */
   measure() {
     const { rows } = this.#roster;
     for (const row of rows) if (row.state === "stopped") this.#roster.touch(row, { state: "waiting" });
@@ -101,12 +101,12 @@ export class Measuring {
     this.#order("seams", rows.filter(({ state, isWhole, picture }) => state === "measured" && !isWhole && picture));
   }
 
-  /** The same of what waits, unless something is under way, which goes on with it. */
+  /** The same for waiting rows, unless orders are running, which continue with them. */
   goOn() {
     if (!this.#pool.busy && this.#roster.rows.some(({ state }) => state === "waiting")) this.measure();
   }
 
-  /** What was written about a row while it was open counts in the row too. @param {Row} row */
+  /** Notes written while a row was open count in the row too. @param {Row} row */
   reread(row) {
     if (!row.sha256) return;
     this.#roster.touch(row, { written: this.#page.written(row.sha256) });
@@ -116,14 +116,14 @@ export class Measuring {
   }
 
   /**
-   * By another brief.
+   * Measures by another brief.
    * @param {Brief} brief
-   * @param {boolean} isSeen whether the table is; who looks at one file needs the others later
+   * @param {boolean} isSeen whether the table is shown; otherwise the other files can wait
    */
   judge(brief, isSeen) {
     const judged = judging(brief);
     if (judged === this.#judged) {
-      // Points alone are told anew.
+      // Only points are updated.
       for (const row of this.#roster.rows) this.#roster.touch(row, {});
       return;
     }
@@ -140,7 +140,7 @@ export class Measuring {
     if (isSeen) this.measure();
   }
 
-  /** Says what became of the upload before. @param {Row} row */
+  /** Compares with the previous upload. @param {Row} row */
   tellSince(row) {
     void this.#rounds.tell(row, this.#roster.memory, this.#store.state.brief);
   }
@@ -163,7 +163,7 @@ export class Measuring {
     const { brief } = this.#store.state;
     const decided = this.#page.decided();
     for (const row of due) row.about = aboutOf(decided.get(row.source.bytes));
-    // The seams come last, take twice as long as all before, and only a limit in the brief makes a finding of them.
+    // Seams come last: they take twice as long as all before, and are only findings if the brief limits them.
     const whole = what === "seams" || (brief.seams?.max_front_over_diagonal ?? null) !== null;
     this.#pool.add(due.map(({ id, source, picture }) => ({ what, id, source, plan: null, brief, whole, pictured: what === "row" && !picture, written: decided.get(source.bytes) ?? [] })));
     this.#heard.changed();
@@ -178,14 +178,14 @@ export class Measuring {
       this.#roster.touch(row, { sha256: message.sha256, written: this.#page.written(message.sha256) });
     }
     if (message.type === "row") {
-      // What can be read is an OBJ, whatever it is called.
+      // What can be read is an OBJ, whatever its name.
       this.#roster.touch(row, { upload: "", state: "measured", result: message.result, isWhole: message.isWhole });
     } else if (message.type === "picture") {
       this.#roster.touch(row, { picture: pictureOf(message.image) });
     } else if (message.type === "seams" && row.result) {
       this.#roster.touch(row, { result: withSeams(row.result, message.result), isWhole: message.isWhole });
     } else if (message.type === "failed" && row.state !== "measured") {
-      // Where only the picture or the seams failed, the rest stands.
+      // If only the picture or the seams failed, the rest is valid.
       const { code } = message.failure;
       this.#roster.touch(row, { state: "unreadable", failure: message.failure, result: null, upload: row.upload || (code === "empty" ? "Empty file" : "") });
     }
@@ -199,7 +199,7 @@ export class Measuring {
 }
 
 /**
- * What a row was judged with besides the brief, to be told from what is decided later.
+ * Decisions and notes that a row was judged with, to be compared with later ones.
  * @param {WrittenReview[] | undefined} decided
  */
 function aboutOf(decided) {

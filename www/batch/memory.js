@@ -1,37 +1,37 @@
 /**
- * What a teacher adds to a class, in this browser alone: by which rule names are found, the list of students, and of each
- * file grade, comment and whether it was opened. And of each student's last two uploads how many findings of which kind they
- * had, and which, so that a second round says what was fixed. A class is known by the name of its folder or zip, a file by its path.
+ * What a teacher adds to a class, stored in this browser only: the rule for names, the list of students, and for each file
+ * grade, comment and whether it was opened. And the findings of each student's last two uploads, so that a second round
+ * shows what was fixed. A class is identified by the name of its folder or zip, a file by its path.
  *
- * A student is known by the name found, a grade by the file's path, so that another rule for names moves no grade.
+ * Students are identified by name, grades by the file's path, so that another rule for names moves no grade.
  *
  * @import {Rule} from "./students.js"
  * @import {Spot} from "../core/messages.js"
  */
 
 const PREFIX = "gridproof.class.";
-/** Classes that are kept, the latest ones. */
+/** Most stored classes; the latest are kept. */
 const MOST_CLASSES = 20;
 /** Longest grade and comment, characters; the fields allow no more. */
 export const MOST_GRADE = 40;
 export const MOST_COMMENT = 2000;
-/** How long the writing of uploads is put off, ms. */
+/** Delay before uploads are written, ms. */
 const WRITE_MS = 500;
-/** Most files of a class that are remembered, as many as it may have. */
+/** Most stored files of a class, as many as it may have. */
 const MOST_MARKS = 4000;
 
-/** Most findings of an upload that are kept one by one; of more only their kinds are counted. Thirty students with two uploads of so many take some 800 kB. */
+/** Most findings of an upload that are stored one by one; beyond that kinds are counted. Thirty students take some 800 kB. */
 export const MOST_ROUND = 60;
 
 /** @typedef {{grade: string, comment: string, seen: string}} Mark `seen`: the SHA-256 of the file that was opened */
-/** A finding as two uploads are matched by it. @typedef {Spot & {title: string}} KeptFinding */
+/** Data of a finding for matching two uploads. @typedef {Spot & {title: string}} KeptFinding */
 /** An upload: `brief` it was checked against, as text, and how many findings there were of each kind. `findings` and the model's box where they were kept. @typedef {{sha256: string, brief: string, counts: Record<string, number>, findings?: KeptFinding[], bounds?: [number[], number[]] | null}} Round */
 /** @typedef {{last: Round, former: Round | null}} Rounds */
 /** @typedef {{version: 1, at: number, rule: Rule | null, names: string, marks: Record<string, Mark>, rounds: Record<string, Rounds>, counting: Record<string, string>}} Kept `counting`: of a student with several files the path of the one that counts */
 
 const EMPTY = /** @type {Mark} */ (Object.freeze({ grade: "", comment: "", seen: "" }));
 
-/** How many classes are remembered. */
+/** Number of stored classes. */
 export function classesKept() {
   return keys().length;
 }
@@ -83,12 +83,12 @@ export class ClassMemory {
   /** @type {Kept} */
   #kept;
   #lasting;
-  /** Why it could not be kept the last time; empty where it was. */
+  /** Why it could not be stored the last time; empty if it was. */
   trouble = "";
 
   /**
    * @param {string} name of the class
-   * @param {boolean} lasting whether it outlasts the tab
+   * @param {boolean} lasting whether it is stored beyond the tab
    */
   constructor(name, lasting) {
     this.#key = PREFIX + name.normalize("NFC").replace(/( \(\d+\))?(\.zip)?$/i, "");
@@ -96,7 +96,7 @@ export class ClassMemory {
     this.#kept = (lasting ? read(this.#key) : null) ?? { version: 1, at: 0, rule: null, names: "", marks: {}, rounds: {}, counting: {} };
   }
 
-  /** Whether it outlasts the tab. */
+  /** Whether it is stored beyond the tab. */
   get lasting() {
     return this.#lasting;
   }
@@ -114,7 +114,7 @@ export class ClassMemory {
     return Object.hasOwn(this.#kept.marks, path) ? (this.#kept.marks[path] ?? EMPTY) : EMPTY;
   }
 
-  /** The path of the one file of a student that counts; none where nobody has said. @param {string} student key of the name */
+  /** The path of a student's file that counts; none if not selected. @param {string} student key of the name */
   counting(student) {
     return Object.hasOwn(this.#kept.counting, student) ? (this.#kept.counting[student] ?? null) : null;
   }
@@ -143,27 +143,27 @@ export class ClassMemory {
     const mark = { ...this.mark(path), ...change };
     const { [path]: _, ...others } = this.#kept.marks;
     const isEmpty = !mark.grade && !mark.comment && !mark.seen;
-    // Anew, so that no path is taken for what every object has.
+    // Rebuilt with own properties, so that any path can be a key.
     this.#kept.marks = Object.fromEntries([...Object.entries(others), ...(isEmpty ? [] : [/** @type {const} */ ([path, mark])])]);
     this.#write();
   }
 
   /**
-   * Remembers a student's upload; the same one once more is no new round.
+   * Stores a student's upload; the same upload again is not a new round.
    * @param {string} student key of the name
    * @param {Round} round
-   * @returns {Round | null} the upload before, if it was checked against the same brief
+   * @returns {Round | null} the previous upload, if it was checked against the same brief
    */
   round(student, round) {
     const known = Object.hasOwn(this.#kept.rounds, student) ? this.#kept.rounds[student] : undefined;
     const former = !known ? null : known.last.sha256 === round.sha256 ? known.former : known.last;
     this.#kept.rounds = Object.fromEntries([...Object.entries(this.#kept.rounds), [student, { last: round, former }]]);
-    // Many come one after another.
+    // Many uploads arrive in quick succession.
     if (this.#writing === 0) this.#writing = window.setTimeout(() => this.flush(), WRITE_MS);
     return former?.brief === round.brief ? former : null;
   }
 
-  /** Writes what was put off. */
+  /** Writes pending changes. */
   flush() {
     if (this.#writing !== 0) this.#write();
   }

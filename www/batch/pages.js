@@ -1,9 +1,9 @@
 /**
- * Review pages of a class: one for each model, with the model in it, the active brief, and what was noted and decided
- * about that very file. Its reports ask here too what that is.
+ * Review pages of a class: one for each model, with the model, the active brief, and the notes and decisions on that file,
+ * which reports get from here too.
  *
- * The page's own files are packed once and shared by all; each page goes into the zip before the next is begun, so that
- * only the zip grows. Thirty of them are thirty times the page, so the size is said first.
+ * The page's own files are packed once for all; each page goes into the zip before the next is started, so that
+ * only the zip grows. Thirty of them are thirty times the page, so the size is shown first.
  *
  * @import {ClassSource, Engine, Report, WrittenReview} from "../core/messages.js"
  * @import {ReviewMemory} from "../notes/memory.js"
@@ -16,9 +16,9 @@ import { packPage, pageBytes, reviewPage } from "../share/page.js";
 import { givenOf } from "../notes/reviewing.js";
 import { senderKept } from "../share/share.js";
 
-/** Digested at a time, bytes: some milliseconds of the page's thread. */
+/** Chunk size for the digest, bytes: some milliseconds of the main thread. */
 const SLICE_BYTES = 1 << 19;
-/** What is compressed of a few files to tell how far the others will be, bytes. */
+/** Bytes of a few files that are compressed to estimate the ratio. */
 const SAMPLE_BYTES = 1 << 16;
 const SAMPLES = 4;
 
@@ -32,8 +32,7 @@ const SAMPLES = 4;
 export function classPages(engine, store, memory) {
   return {
     /**
-     * About how large a zip of their pages will be, bytes: pages hold compressed models as letters, which a zip makes about
-     * as small again.
+     * Estimated size of a zip of their pages, bytes: pages have compressed models as base64, which a zip compresses back.
      * @param {ClassSource[]} sources
      */
     async bytes(sources) {
@@ -42,7 +41,7 @@ export function classPages(engine, store, memory) {
     },
 
     /**
-     * What a report takes over about files of this size.
+     * Notes and decisions on files of this size, for a report.
      * @param {number} size bytes
      * @returns {WrittenReview[]}
      */
@@ -50,8 +49,8 @@ export function classPages(engine, store, memory) {
 
     /**
      * @param {File} file
-     * @param {Report["sheets"] | null} sheets where pictures decided them, which the page does not have
-     * @param {Since | null} since what became of the findings of the upload before
+     * @param {Report["sheets"] | null} sheets if pictures decided them, which the page does not have
+     * @param {Since | null} since comparison with the previous upload
      */
     async make(file, sheets, since) {
       const sha256 = await digestOf(file, engine);
@@ -75,8 +74,8 @@ async function digestOf(file, engine) {
 }
 
 /**
- * What compressing leaves of models, 0..1, by the beginnings of some; those in zips are compressed already, and are taken for
- * like the others, or for a third of what they unfold to.
+ * Estimated compression ratio of models, 0..1, from the beginnings of some; models in zips are assumed to be like the others,
+ * or a third of their unpacked size.
  * @param {ClassSource[]} sources
  */
 async function shareLeft(sources) {

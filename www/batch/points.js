@@ -1,15 +1,15 @@
 /**
- * Points for a model of a class, by the rubric of the brief: all of a check's where it has no finding that counts, half where
- * it has only some to look at, none where one must be fixed. A suggestion: the grade is the teacher's.
+ * Points for a model of a class, by the rubric of the brief: all of a check's if it has no finding that counts, half if all
+ * are "look", none if one is "must fix". A suggestion: the grade is the teacher's.
  *
  * @import {Points} from "../findings/table.js"
  * @import {Brief, ClassResult} from "../core/messages.js"
  */
 
-/** The rule in words, wherever points are shown. */
+/** The rule in words, shown with points. */
 export const POINTS_RULE = "Points by the brief's rubric: all where a check has no finding, half where only “look”, none where “must fix”. What is intended does not count.";
 
-/** The key of the rubric that is no check. */
+/** The key of the rubric that is not a check. */
 const MAXIMUM = "maximum";
 
 /**
@@ -27,7 +27,7 @@ export function pointsOf({ rubric = {} }, result) {
     points += worth * share;
     of += worth;
   }
-  // Sums of decimals: what nobody wrote is rounded away.
+  // Sums of decimals: rounding errors are removed.
   return { points: rounded(points), of: rounded(rubric[MAXIMUM] ?? of) };
 }
 

@@ -1,10 +1,10 @@
 /**
- * The workers of a class. Orders are served in the order in which they came, as many at a time as there are workers, as
- * long as the files under way are not too large together; one that is too large by itself goes alone. A worker has one of the
- * two modules: the page's own, which is compiled already, or the one that makes reports. When nothing is left the workers end,
- * and their memory with them.
+ * The workers of a class. Orders are served first in, first out, as many at a time as there are workers, as
+ * long as the running files are not too large together; one that is too large by itself runs alone. A worker has one of the
+ * two modules: the page's own, which is compiled already, or the one that makes reports. When idle the workers end, which
+ * frees their memory.
  *
- * Every core gets a worker, up to four. They are begun while the folder is being chosen or dragged, and practise meanwhile.
+ * Every core gets a worker, up to four. They are started while the folder is being chosen or dragged, and warm up meanwhile.
  * A worker has two orders at a time and fetches the second's file while it measures the first.
  *
  * @import {ClassOrder, Failure, FromClass, ToClass} from "../core/messages.js"
@@ -18,11 +18,11 @@ const SCRIPT = new URL("./batch.worker.js", import.meta.url);
 
 /**
  * Most workers. A model's measures take some 1.8 times its file (README, Speed), in each. Every core is used, since the page's
- * own thread has little to do meanwhile: on two cores thirty lanterns were told in 0.7 s by two workers and in 1.0 s by one
+ * main thread has little to do meanwhile: on two cores thirty lanterns took 0.7 s with two workers and 1.0 s with one
  * (`node tests/bench/class.mjs`, and the same with 1).
  */
 const MOST_WORKERS = 4;
-/** Most bytes of files under way: some 500 MB of memory with their measures. */
+/** Most bytes of running files: some 500 MB of memory with their measures. */
 const MOST_BYTES = 2 ** 28;
 
 function mostWorkers() {
@@ -34,10 +34,10 @@ function mostWorkers() {
  * @property {(order: ClassOrder) => void} started
  * @property {(message: Exclude<FromClass, {type: "done"}>) => void} told
  * @property {() => void} idle nothing is left to do
- * @property {(error: unknown) => void} failed a module cannot be loaded; nothing is done any more
+ * @property {(error: unknown) => void} failed a module cannot be loaded; the pool stops
  */
 
-/** Orders that a worker has, the one it is at among them: it fetches the next file meanwhile. */
+/** Orders that a worker has, including the running one: it fetches the next file meanwhile. */
 const DEPTH = 2;
 
 /** What a worker does and will do, and whether its module makes reports. @typedef {{orders: ClassOrder[], reports: boolean}} Hand */
@@ -51,7 +51,7 @@ export class Pool {
   #workers = new Map();
   /** The page's own, and the one that makes reports. @type {{plain: WebAssembly.Module | null, reporting: WebAssembly.Module | null}} */
   #modules = { plain: null, reporting: null };
-  /** Counts the times everything was dropped: what was asked for before is not told after. */
+  /** Counts how often everything was dropped: results of earlier orders are ignored. */
   #turn = 0;
 
   /** @param {Listener} listener */
@@ -70,8 +70,7 @@ export class Pool {
   }
 
   /**
-   * Many files are about to come: workers take their time to begin. What is not needed ends with the next orders, or with
-   * `rest`.
+   * Starts workers ahead of many files. Workers that are not needed end with the next orders, or with `rest`.
    */
   async expect() {
     if (this.busy) return;
@@ -87,7 +86,7 @@ export class Pool {
     if (!this.busy) this.clear();
   }
 
-  /** Drops all orders; those under way too. */
+  /** Drops all orders, also running ones. */
   clear() {
     this.#turn += 1;
     this.#waiting = [];
@@ -136,14 +135,14 @@ export class Pool {
     this.#listener.idle();
   }
 
-  /** Whether it is not too large beside what is under way. @param {ClassOrder} order */
+  /** Whether it fits beside the running orders. @param {ClassOrder} order */
   #hasRoom({ source }) {
     const underWay = this.#underWay();
     return underWay.length === 0 || underWay.reduce((sum, order) => sum + order.source.bytes, source.bytes) <= MOST_BYTES;
   }
 
   /**
-   * The worker that has least to do, or a new one; null where all have enough.
+   * The worker with the fewest orders, or a new one; null if all are busy.
    * @param {WebAssembly.Module} module
    * @param {boolean} reports
    */
@@ -193,7 +192,7 @@ export class Pool {
     return worker;
   }
 
-  /** What it has not done is done by others. @param {Worker} worker */
+  /** Its remaining orders are given to other workers. @param {Worker} worker */
   #end(worker) {
     worker.terminate();
     this.#waiting.unshift(...(this.#workers.get(worker)?.orders ?? []));

@@ -1,6 +1,5 @@
 /**
- * What the page says while a class is opened, measured and saved: the line of progress, the sentence of how it ended, and a few
- * words for screen readers.
+ * Messages while a class is opened, measured and saved: the progress line, the result, and announcements for screen readers.
  *
  * @import {Measuring} from "./measuring.js"
  * @import {Roster} from "./roster.js"
@@ -11,7 +10,7 @@ import { OUTCOME_SIGNS, outcomeOf, OUTCOMES } from "./rows.js";
 import { byId } from "../base/dom.js";
 import { counted, whole } from "../base/format.js";
 
-/** Between two spoken words of progress, ms: they can be heard out. */
+/** Between two announcements, ms, so that each can be heard to its end. */
 const SPEAK_MS = 10_000;
 
 export class Progress {
@@ -25,7 +24,7 @@ export class Progress {
   #again = byId("class-again", HTMLButtonElement);
   #outcome = byId("class-outcome", HTMLElement);
   #spoken = 0;
-  /** What is being made to be saved; null while nothing is. @type {{done: number, of: number, doing: string} | null} */
+  /** Progress of saving; null if nothing is being saved. @type {{done: number, of: number, doing: string} | null} */
   making = null;
 
   /**
@@ -42,7 +41,7 @@ export class Progress {
     this.#again.addEventListener("click", () => measuring.measure());
   }
 
-  /** How something ended. @param {string} text */
+  /** The result of a job. @param {string} text */
   tell(text) {
     this.#outcome.textContent = text;
     this.#outcome.hidden = text === "";
@@ -82,7 +81,7 @@ export class Progress {
     this.#spoken = performance.now();
   }
 
-  /** Says once in a while how far it is, and at the end how all came out. */
+  /** Announces progress from time to time, and the result at the end. */
   speak() {
     const { rows } = this.#roster;
     const known = rows.filter((row) => outcomeOf(row) !== null).length;

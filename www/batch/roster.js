@@ -1,6 +1,6 @@
 /**
- * Who is in a class: a row for each model, one for each student who gave none, and whose each is. What the teacher adds to a row
- * goes through here to where it is kept (memory.js).
+ * The rows of a class: one for each model, one for each student without a model, and each row's student. The teacher's
+ * entries go through here to storage (memory.js).
  *
  * @import {ClassSource} from "../core/messages.js"
  * @import {Class} from "./files.js"
@@ -21,15 +21,15 @@ export class Roster {
   /** The same by their numbers. @type {Map<number, Row>} */
   #byNumber = new Map();
   #numbers = 0;
-  /** What was dropped that is no OBJ. @type {ClassSource[]} */
+  /** Dropped files that are not OBJ. @type {ClassSource[]} */
   #rest = [];
   #memory = new ClassMemory("", false);
 
   /**
-   * @param {boolean} lasting whether what the teacher adds may outlast the tab
+   * @param {boolean} lasting whether the teacher's entries are stored beyond the tab
    * @param {object} heard
    * @param {(row: Row) => void} heard.touched something of it has changed
-   * @param {(trouble: string) => void} heard.troubled why what the teacher added could not be kept
+   * @param {(trouble: string) => void} heard.troubled why the teacher's entries could not be stored
    */
   constructor(lasting, heard) {
     this.#lasting = lasting;
@@ -50,12 +50,12 @@ export class Roster {
     return this.#memory;
   }
 
-  /** How many files are nobody's upload. */
+  /** Number of files that are no student's upload. */
   get passedOver() {
     return this.#rest.length - this.#rows.filter(({ isWrong, failure }) => isWrong && failure?.code !== "missing").length;
   }
 
-  /** Two files that were given by themselves, the older first; none where it is anything else. @returns {File[]} */
+  /** Two single files, the older first; otherwise empty. @returns {File[]} */
   get two() {
     const files = this.#rows.flatMap(({ source }) => ("file" in source && !source.failure ? [source.file] : []));
     return this.#name === "" && this.#rows.length === 2 && files.length === 2 ? files.sort((a, b) => a.lastModified - b.lastModified) : [];
@@ -66,32 +66,32 @@ export class Roster {
     return this.#byNumber.get(id) ?? null;
   }
 
-  /** Whether it is of this class, and still there. @param {Row} row */
+  /** Whether it is still a row of this class. @param {Row} row */
   has(row) {
     return this.#byNumber.get(row.id) === row;
   }
 
-  /** What a row's file is remembered by. @param {Row} row */
+  /** Storage key of a row's file. @param {Row} row */
   keyOf(row) {
     return keyOfFile(row.source, this.#name);
   }
 
   /**
-   * Another class; `assign` says whose the rows are.
+   * Another class; `assign` sets the students of the rows.
    * @param {Class} found
    */
   begin({ name, sources, rest }) {
     this.#memory.flush();
     this.#name = name;
     this.#rest = rest;
-    // Files picked one by one have no name to be known by.
+    // Files picked one by one have no class name to store them by.
     this.#memory = new ClassMemory(name, name !== "" && this.#lasting);
     this.#byNumber = new Map();
     this.#rows = sources.map((source) => this.#newRow(source, false, source.upload ?? ""));
   }
 
   /**
-   * Says of each row whose it is, and makes rows for those who gave no model: by the rule and the list as they are now.
+   * Sets the student of each row, and makes rows for students without a model, by the current rule and list.
    * @returns {{rule: Rule, students: number, missing: number, listed: number}}
    */
   assign() {
@@ -144,7 +144,7 @@ export class Roster {
   }
 
   /**
-   * The teacher says which of a student's files counts, or takes it back; `assign` shows it.
+   * The teacher selects which of a student's files counts, or undoes that; `assign` shows it.
    * @param {Row} row
    */
   count(row) {
@@ -162,7 +162,7 @@ export class Roster {
   }
 
   /**
-   * The rows of those who gave no model, known ones again; the others of before go.
+   * The rows of students without a model; existing ones are reused, obsolete ones removed.
    * @param {{source: ClassSource, student: string, upload: string}[]} wanted
    */
   #others(wanted) {
@@ -199,7 +199,7 @@ export class Roster {
 }
 
 /**
- * What a file is remembered by: its path below the folder, which is called otherwise when it is fetched again.
+ * Key of a stored file: its path below the folder, whose name changes when it is downloaded again.
  * @param {ClassSource} source
  * @param {string} name of the class
  */
@@ -209,7 +209,7 @@ function keyOfFile({ path, failure }, name) {
 }
 
 /**
- * A row's file where a student gave none.
+ * A row's file where a student has none.
  * @param {string} student
  * @returns {ClassSource}
  */

@@ -1,10 +1,10 @@
 /**
- * What became of each student's upload before: finding by finding, matched as two versions are (src/compare.rs), where both
- * uploads were kept with their findings; else kind by kind. The matching is in the module that reports are made with, so a
- * worker loads it, and only where there is an upload before.
+ * Compares each student's upload with the previous one: finding by finding, matched like two versions (src/compare.rs), if both
+ * uploads were stored with their findings; else by kind. The matching is in the report module, so a worker loads it,
+ * and only if there is a previous upload.
  *
- * Kept of an upload is what the matching needs: kind, place, names and number of each finding, up to 60; where there are
- * more, kinds are counted.
+ * Stored of an upload is what the matching needs: kind, place, names and number of each finding, up to 60; beyond
+ * that, kinds are counted.
  *
  * @import {ClassMemory, KeptFinding, Round} from "./memory.js"
  * @import {Row, Since} from "./rows.js"
@@ -18,11 +18,11 @@ import { compileEngine, REPORT_CODE } from "../core/engine.js";
 import { LivingWorker } from "../base/living-worker.js";
 
 const SCRIPT = new URL("./rounds.worker.js", import.meta.url);
-/** Digits of a place that are kept: far finer than what tells two findings apart. */
+/** Stored digits of a place: far finer than the distance between two findings. */
 const DIGITS = 6;
 
 /**
- * The brief as far as it judges: points change no finding.
+ * The brief without the rubric, which changes no finding.
  * @param {Brief} brief
  */
 export function judging({ rubric: _, ...brief }) {
@@ -47,8 +47,8 @@ export class Rounds {
   }
 
   /**
-   * Keeps a row's upload, and tells what became of the one before: only where it is clear which one counts.
-   * @param {Row} row that was measured to the end
+   * Stores a row's upload, and compares it with the previous one, if it is clear which file counts.
+   * @param {Row} row that is completely measured
    * @param {ClassMemory} memory
    * @param {Brief} brief
    */
@@ -66,7 +66,7 @@ export class Rounds {
       return;
     }
     const comparison = former.findings && round.findings ? await this.#compare(former, round) : null;
-    // Measured anew, or told not to count, meanwhile.
+    // Measured again, or set not to count, meanwhile.
     if (row.result !== result) return;
     this.#heard(row, comparison
       ? { fixed: comparison.fixed.length, still: comparison.still_there.length, fresh: comparison.new.length }
@@ -76,7 +76,7 @@ export class Rounds {
   /**
    * @param {Round} former
    * @param {Round} round
-   * @returns {Promise<Comparison | null>} null where it cannot be had
+   * @returns {Promise<Comparison | null>} null if it is not available
    */
   async #compare(former, round) {
     const id = (this.#count += 1);
@@ -109,7 +109,7 @@ export class Rounds {
     return worker;
   }
 
-  /** Nothing more is asked, or nothing will be answered. */
+  /** Ends the worker; pending comparisons get no result. */
   #end() {
     void this.#worker?.then((worker) => worker.terminate(), () => {});
     this.#worker = null;

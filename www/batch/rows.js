@@ -2,9 +2,9 @@
  * The rows of a class's table: what each column shows and is sorted by. As a table on wide screens, as cards on narrow
  * ones; there the cells carry their column's name.
  *
- * Rows are grids, so that `content-visibility` can skip them; since display values take a table's meaning away in some
- * browsers, roles give it back. Pictures come as pixels for a canvas: coding a PNG, an address for its blob and loading it
- * took some 3 ms of processors for each. They are as large as the screen shows them, 96 x 72 px or up to twice that.
+ * Rows are grids, so that `content-visibility` can skip them; since display values remove table semantics in some
+ * browsers, roles restore them. Pictures come as pixels for a canvas: encoding a PNG and loading its blob URL
+ * took some 3 ms of CPU for each. They are as large as the screen shows them, 96 x 72 px or up to twice that.
  *
  * @import {Brief, ClassResult, ClassSource, Failure, ToReady} from "../core/messages.js"
  * @import {Mark} from "./memory.js"
@@ -27,18 +27,18 @@ import { VERDICTS } from "../findings/verdict.js";
  * @property {number} id as workers call it
  * @property {number} at its place in the order of paths
  * @property {number} rank its place in the order of students
- * @property {string} student whose it is
- * @property {boolean} isWrong whether it is no OBJ by its name, or no file at all
+ * @property {string} student its student
+ * @property {boolean} isWrong whether it is not an OBJ by its name, or a missing file
  * @property {string} upload what is wrong with it as an upload; empty for nothing
- * @property {string} sha256 of the file; empty while it is not known
+ * @property {string} sha256 of the file; empty while unknown
  * @property {{notes: number, decisions: number}} written about it
  * @property {Mark} mark of the teacher's
  * @property {number | null} gradeRank its place in the order of grades; null for none
  * @property {Points | null} points by the brief's rubric
- * @property {Since | null} since what became of the findings of the student's upload before
- * @property {string} about what it was judged with besides the brief
- * @property {number} several how many OBJs of the same student there are
- * @property {boolean | null} counts whether it is the one of several that counts; null where nobody has said
+ * @property {Since | null} since comparison with the student's previous upload
+ * @property {string} about decisions and notes it was judged with
+ * @property {number} several number of the student's OBJs
+ * @property {boolean | null} counts whether it is the one of several that counts; null if not selected
  * @property {ClassSource} source
  * @property {"waiting" | "measuring" | "measured" | "unreadable" | "stopped"} state
  * @property {ClassResult | null} result of the active brief, or of a previous one while `state` is not "measured"
@@ -60,13 +60,13 @@ export const OUTCOME_SIGNS = {
   missing: /** @type {const} */ ({ word: "Missing", shape: "shape-minus", tone: "must-fix" }),
 };
 
-/** How long rows are made and moved in one go, ms: then the page answers first. */
+/** How long rows are created and moved in one slice, ms. */
 const SLICE_MS = 8;
 
 const STATES = { waiting: "Waiting", measuring: "Measuring", stopped: "Not measured" };
 
 /**
- * How a file came out; null while that is not known.
+ * The outcome of a file; null while unknown.
  * @param {Row} row
  * @returns {Outcome | null}
  */
@@ -129,7 +129,7 @@ function findingsRank({ result }) {
 }
 
 /**
- * How many findings there are of each kind, of those that count.
+ * Number of counting findings by kind.
  * @param {ClassResult} result
  */
 export function countsOf({ findings }) {
@@ -140,7 +140,7 @@ export function countsOf({ findings }) {
 }
 
 /**
- * Kind by kind: shells have other numbers in another upload, so findings are not told apart within a kind.
+ * By kind only: shells have other numbers in another upload, so findings of one kind cannot be matched.
  * @param {Record<string, number>} former
  * @param {Record<string, number>} now
  * @returns {Since}
@@ -156,7 +156,7 @@ export function sinceOf(former, now) {
   return since;
 }
 
-/** Whether the teacher has opened this very file. @param {Pick<Row, "mark" | "sha256">} row */
+/** Whether the teacher has opened this exact file. @param {Pick<Row, "mark" | "sha256">} row */
 export function isSeen({ mark, sha256 }) {
   return mark.seen !== "" && (sha256 === "" || sha256 === mark.seen);
 }
@@ -286,20 +286,20 @@ function makeRow(row, brief) {
 
 const GRADE_FIELD = { type: "text", maxlength: String(MOST_GRADE), autocomplete: "off" };
 const COMMENT_FIELD = { type: "text", maxlength: String(MOST_COMMENT), autocomplete: "off" };
-/** What the teacher types in is not made anew. */
+/** The teacher's input fields are not recreated. */
 const TYPED = ["grade", "comment"];
 
 /** @param {ImageData} image */
 export function pictureOf(image) {
   const canvas = document.createElement("canvas");
   Object.assign(canvas, { width: image.width, height: image.height, ariaHidden: "true" });
-  // Kept out of the graphics system: pixels go in once.
+  // Not GPU-backed: pixels are written once.
   canvas.getContext("2d", { alpha: false, willReadFrequently: true })?.putImageData(image, 0, 0);
   return canvas;
 }
 
 /**
- * Shows what is known of a row by now.
+ * Updates a row's element.
  * @param {Row} row
  * @param {Brief} brief
  */
@@ -337,12 +337,12 @@ export function fillRow(row, brief) {
 }
 
 /**
- * Puts the rows' elements in their order; those of other rows go.
+ * Puts the rows' elements in order and removes the others.
  * @param {HTMLElement} body
  * @param {Row[]} rows
  * @param {Brief} brief
- * @param {() => boolean} goesOn whether this order is still wanted
- * @returns {Promise<boolean>} whether it was done to the end
+ * @param {() => boolean} goesOn whether this layout is still current
+ * @returns {Promise<boolean>} whether it was completed
  */
 export async function layRows(body, rows, brief, goesOn) {
   const focused = document.activeElement;

@@ -1,6 +1,6 @@
 /**
  * What a class saves: its table, and zips with a report or a review page for each file. Reports are made by workers, which
- * read each file again; review pages one after another, each gone into the zip before the next is begun.
+ * read each file again; review pages one after another, each put into the zip before the next is started.
  *
  * @import {Brief, FromClass, Report, WrittenReview} from "../core/messages.js"
  * @import {Row} from "./rows.js"
@@ -30,8 +30,8 @@ export function saveTable(rows, name) {
  * @typedef {object} Outcome
  * @property {string} file
  * @property {number} bytes
- * @property {number} made how many are in it
- * @property {string[]} failed a sentence for each that could not be made
+ * @property {number} made number of files in it
+ * @property {string[]} failed a sentence for each that failed
  */
 
 /** @typedef {(done: number, of: number, doing: string) => void} Heard */
@@ -39,7 +39,7 @@ export function saveTable(rows, name) {
 /** Makes one zip at a time. */
 export class ZipMaker {
   #zips = new Zips();
-  /** What is being made. @type {{end: () => void} | null} */
+  /** The running job. @type {{end: () => void} | null} */
   #task = null;
 
   get busy() {
@@ -47,7 +47,7 @@ export class ZipMaker {
   }
 
   /**
-   * Makes the reports of these rows and has the zip saved.
+   * Creates the reports of these rows and saves the zip.
    * @param {Row[]} rows
    * @param {Brief} brief
    * @param {string} name of the class
@@ -90,7 +90,7 @@ export class ZipMaker {
   }
 
   /**
-   * Makes the review pages of these rows and has the zip saved.
+   * Creates the review pages of these rows and saves the zip.
    * @param {Row[]} rows
    * @param {string} name of the class
    * @param {(file: File, sheets: Report["sheets"] | null, since: {fixed: number, still: number, new: number} | null) => Promise<Blob>} make
@@ -121,7 +121,7 @@ export class ZipMaker {
    * @param {string} file
    * @param {string[]} failed
    * @param {() => AsyncIterable<{row: Row, blob: Blob, as: string}>} made
-   * @param {() => void} clear ends what makes them
+   * @param {() => void} clear ends the source
    * @returns {Promise<Outcome | null>}
    */
   async #save(file, failed, made, clear) {
@@ -156,7 +156,7 @@ export class ZipMaker {
     }
   }
 
-  /** Ends what is being made. */
+  /** Ends the running job. */
   stop() {
     const task = this.#task;
     if (!task) return;
@@ -175,10 +175,10 @@ function fileName(name, what) {
 }
 
 /**
- * The name of what belongs to a row in the zip, under its path; no two have the same.
+ * Unique name of a row's file in the zip, from its path.
  * @param {Row} row
  * @param {string} as
- * @param {Set<string>} used names, folded as file systems do that know no case
+ * @param {Set<string>} used names, case-folded, as in case-insensitive file systems
  */
 function entryName({ source, student }, as, used) {
   const parts = source.path.split("/");

@@ -1,5 +1,5 @@
 /**
- * The buttons that save what a class has: its table, the reports and the review pages of the rows that are seen.
+ * The buttons that save a class: its table, and the reports and review pages of the visible rows.
  *
  * @import {Page} from "./batch.js"
  * @import {Measuring} from "./measuring.js"
@@ -62,12 +62,12 @@ export class Saving {
     return this.#maker.busy || this.#progress.making !== null;
   }
 
-  /** Ends what is being made. */
+  /** Ends the running job. */
   stop() {
     this.#maker.stop();
   }
 
-  /** Other rows may be seen. */
+  /** The visible rows may have changed. */
   arranged() {
     const { shown } = this.#table;
     const part = shown.length === this.#roster.rows.length ? "" : ` (${whole(shown.length)})`;
@@ -78,7 +78,7 @@ export class Saving {
     this.show();
   }
 
-  /** Says which buttons can be pressed. */
+  /** Enables and disables the buttons. */
   show() {
     const { shown } = this.#table;
     this.#tableButton.disabled = this.#measuring.isRunning || this.#progress.making !== null || shown.length === 0;
@@ -86,7 +86,7 @@ export class Saving {
     if (this.#pages.disabled) this.#offer.hidden = true;
   }
 
-  /** Says how large the review pages would be before they are made. */
+  /** Shows the size of the review pages before they are created. */
   async #offerPages() {
     const wanted = this.#table.measured;
     this.#progress.tell("");

@@ -1,6 +1,6 @@
 /**
- * Whose each file of a class is, by its folder or its name, and which students gave no model: by paths alone, without a
- * look into the files.
+ * The student of each file of a class, by its folder or its name, and students without a model: by paths only, without
+ * reading the files.
  *
  * @import {ClassSource} from "../core/messages.js"
  */
@@ -13,24 +13,24 @@ const MOST_PATTERN = 100;
 const MOST_HOLES = 4;
 const MOST_NAMES = 2000;
 
-/** Looked for in this order in names of files that lie in one folder. */
+/** Tried in this order for files in one folder. */
 const SEPARATORS = ["_", " - ", "-"];
 
-/** Formats of models and archives, by the endings of their files: what may be an upload by mistake. */
+/** Formats of models and archives, by file extension: possible wrong uploads. */
 const FORMATS = /** @type {Record<string, string>} */ ({
   fbx: "FBX", glb: "glTF", gltf: "glTF", stl: "STL", ply: "PLY", dae: "COLLADA", "3ds": "3DS", usd: "USD", usda: "USD", usdc: "USD", usdz: "USD",
   abc: "Alembic", x3d: "X3D", wrl: "VRML", step: "STEP", stp: "STEP", iges: "IGES", igs: "IGES", zip: "ZIP", "7z": "7z", rar: "RAR", gz: "GZIP", tar: "TAR",
 });
-/** The same of what goes with a model, told of only where there is no model. */
+/** The same for companion files, reported only if there is no model. */
 const OTHERS = /** @type {Record<string, string>} */ ({ png: "PNG", jpg: "JPEG", jpeg: "JPEG", webp: "WebP", gif: "GIF", tga: "TGA", tif: "TIFF", tiff: "TIFF", exr: "OpenEXR", pdf: "PDF", svg: "SVG", mtl: "MTL" });
-/** Folders that a class shares, and no student's. Common practice. */
+/** Shared folders that are no student's. Common practice. */
 const SHARED_FOLDER = /^(textures?|tex|maps?|materials?|images?|sources?|references?|refs?|docs?)$/i;
 
 /** @type {Intl.Collator | null} made when a class comes: that takes its time */
 let collator = null;
 
 /**
- * Names as people sort them: whatever the case, numbers by their size.
+ * Names in natural order: ignoring case, numbers by value.
  * @param {string} a
  * @param {string} b
  */
@@ -50,7 +50,7 @@ export function patternTrouble(pattern) {
 }
 
 /**
- * How names are found in the paths of a class.
+ * The rules for names in the paths of a class.
  * @param {string[]} paths of its models
  */
 export function studentsIn(paths) {
@@ -62,11 +62,11 @@ export function studentsIn(paths) {
     return parts.length > depth + 1 ? (parts[depth] ?? "").replace(/\.zip$/i, "") : "";
   };
   const stems = paths.filter((path) => folderOf(path) === "").map(stemOf);
-  // One that leaves them all the same name is a part of the model's.
+  // A part that is the same for all belongs to the model's name.
   const separator = SEPARATORS.find((mark) => stems.every((stem) => stem.indexOf(mark) > 0) && new Set(stems.map((stem) => firstPart(stem, mark))).size > 1) ?? null;
   const byFile = (/** @type {string} */ path) => firstPart(stemOf(path), separator);
   return {
-    /** What is taken where nobody has chosen. @type {Rule} */
+    /** Default rule. @type {Rule} */
     usual: { by: paths.some((path) => folderOf(path) !== "") ? "folder" : separator === null ? "stem" : "file", pattern: "" },
     folderOf,
     /**
@@ -81,7 +81,7 @@ export function studentsIn(paths) {
   };
 }
 
-/** A file's name without its ending. @param {string} path */
+/** A file's name without its extension. @param {string} path */
 function stemOf(path) {
   const name = path.slice(path.lastIndexOf("/") + 1);
   return name.replace(/(?<=.)\.[^.]*$/, "");
@@ -97,8 +97,8 @@ function firstPart(stem, separator) {
 }
 
 /**
- * @param {string} path below what all have in common
- * @param {string} pattern of the file's name without its ending, or of folders too where it has a slash
+ * @param {string} path below the common folder
+ * @param {string} pattern of the file's name without its extension, including folders if it has a slash
  */
 function byPattern(path, pattern) {
   if (patternTrouble(pattern)) return "";
@@ -108,7 +108,7 @@ function byPattern(path, pattern) {
 }
 
 /**
- * The names on a list, one a line; empty lines and those twice are passed over.
+ * The names on a list, one a line; empty and repeated lines are skipped.
  * @param {string} text
  */
 export function namesIn(text) {
@@ -116,7 +116,7 @@ export function namesIn(text) {
   return [...new Map(names.map((name) => [keyOfName(name), name])).values()].slice(0, MOST_NAMES);
 }
 
-/** What a name is compared by: "Meyer, Zoë" is "zoë meyer" too. @param {string} name */
+/** Key to compare names: "Meyer, Zoë" equals "zoë meyer". @param {string} name */
 export function keyOfName(name) {
   const [family, given, ...more] = name.split(",").map((part) => part.trim());
   const plain = given && more.length === 0 ? `${given} ${family}` : name;
@@ -124,11 +124,11 @@ export function keyOfName(name) {
 }
 
 /**
- * Files that stand for a student who gave no OBJ: one for each such student, and the sentence of what there is.
- * @param {ClassSource[]} rest all that is no OBJ
+ * Files that represent a student without an OBJ: one for each such student, with a sentence about what there is.
+ * @param {ClassSource[]} rest all files that are not OBJ
  * @param {ReturnType<typeof studentsIn>} students
  * @param {Rule} rule
- * @param {ReadonlySet<string>} known keys of the names of those who gave one
+ * @param {ReadonlySet<string>} known keys of the names of students with a model
  * @param {ReadonlySet<string>} listed keys of the names on the teacher's list
  * @returns {{source: ClassSource, student: string, upload: string}[]}
  */
@@ -139,7 +139,7 @@ export function wrongUploads(rest, students, rule, known, listed) {
     const student = students.of(source.path, rule);
     const key = keyOfName(student);
     const folder = students.folderOf(source.path);
-    // Loose texts and pictures may be anything; models and archives, and whatever bears a listed name, are uploads.
+    // Loose texts and pictures may be anything; models, archives and files with a listed name are uploads.
     const isUpload = listed.has(key) || (folder ? !SHARED_FOLDER.test(folder) : endingOf(source.path) in FORMATS);
     if (known.has(key) || !isUpload) continue;
     const group = groups.get(key) ?? { student, sources: [] };
@@ -150,7 +150,7 @@ export function wrongUploads(rest, students, rule, known, listed) {
 }
 
 /**
- * The one that was most likely meant as the upload: a model before texts, and pictures last.
+ * The most likely upload: models before texts, pictures last.
  * @param {ClassSource[]} sources at least one
  */
 function mainOf(sources) {
@@ -159,7 +159,7 @@ function mainOf(sources) {
 }
 
 /**
- * What there is of a student who gave no OBJ.
+ * What a student without an OBJ has uploaded.
  * @param {ClassSource[]} sources
  */
 export function uploadOf(sources) {
@@ -170,12 +170,12 @@ export function uploadOf(sources) {
   return format ? `${format}, no OBJ` : "No OBJ";
 }
 
-/** Whether it is called as a model or an archive is. @param {ClassSource} source */
+/** Whether it has the extension of a model or an archive. @param {ClassSource} source */
 export function isFormat({ path }) {
   return endingOf(path) in FORMATS;
 }
 
-/** What is said of a student who gave several; empty for one. @param {number} count */
+/** Message about a student with several files; empty for one. @param {number} count */
 export function severalOf(count) {
   return count > 1 ? `${count} OBJs: which?` : "";
 }

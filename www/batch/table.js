@@ -1,6 +1,5 @@
 /**
- * The table of a class: which rows are seen and in which order, and bringing the page in line with what has changed, a little
- * later and all at once.
+ * The table of a class: which rows are visible and in which order, and batched updates of the page.
  *
  * @import {Store} from "../core/state.js"
  * @import {View} from "./kept.js"
@@ -12,15 +11,15 @@ import { startFilter } from "./filter.js";
 import { COLUMNS, fillRow, layRows } from "./rows.js";
 import { byId, icon, make } from "../base/dom.js";
 
-/** Between two showings of what the workers told, ms. */
+/** Between two updates from the workers, ms. */
 const REFRESH_MS = 250;
 
 /**
  * @typedef {object} Heard
  * @property {(row: Row) => void} open
  * @property {(row: Row) => void} count whether it counts is changed
- * @property {() => void} arranged the rows that are seen may be others
- * @property {() => void} refreshed what has changed is shown
+ * @property {() => void} arranged the visible rows may have changed
+ * @property {() => void} refreshed an update was shown
  * @property {(text: string) => void} say for screen readers
  */
 
@@ -34,10 +33,10 @@ export class Table {
   /** As sorted and filtered. @type {Row[]} */
   #shown = [];
   #sort = { key: "verdict", down: false };
-  /** Counts the orders of rows that were begun to be laid: an older one ends. */
+  /** Counts layouts of the rows: older ones end. */
   #turn = 0;
   #isLaid = true;
-  /** Rows that have changed since the last showing. @type {Set<Row>} */
+  /** Rows that changed since the last update. @type {Set<Row>} */
   #changed = new Set();
   #refresh = 0;
 
@@ -70,12 +69,12 @@ export class Table {
     return this.#shown;
   }
 
-  /** Those of them of which something can be made, in the order of their paths. */
+  /** Those that can be saved, in the order of their paths. */
   get measured() {
     return this.#shown.filter(({ state }) => state === "measured").sort((a, b) => a.at - b.at);
   }
 
-  /** How it is looked at, to be set again by `begin`. */
+  /** State of the table, to be restored by `begin`. */
   get asked() {
     return { sort: this.#sort, ...this.#filter.asked };
   }
@@ -85,8 +84,8 @@ export class Table {
   }
 
   /**
-   * Another class comes.
-   * @param {View | null} view how it is to be looked at
+   * Another class is opened.
+   * @param {View | null} view its state to restore
    */
   begin(view) {
     this.#changed.clear();
@@ -99,18 +98,18 @@ export class Table {
     if (COLUMNS.some(({ key }) => key === view.sort.key)) this.#sort = { key: view.sort.key, down: view.sort.down };
   }
 
-  /** Rows that are no more are not seen. */
+  /** Removes rows that no longer exist. */
   leaveOut() {
     this.#shown = this.#shown.filter((row) => this.#roster.has(row));
   }
 
-  /** Something of a row has changed. @param {Row} row */
+  /** A row has changed. @param {Row} row */
   touched(row) {
     this.#changed.add(row);
     this.later();
   }
 
-  /** Shows soon what has changed. */
+  /** Schedules an update. */
   later() {
     this.#refresh ||= setTimeout(() => this.refresh(), REFRESH_MS);
   }
@@ -124,14 +123,14 @@ export class Table {
     this.#heard.refreshed();
   }
 
-  /** Brings table, filter and counts in line with the rows; the table slice by slice. */
+  /** Updates table, filter and counts from the rows; the table slice by slice. */
   arrange() {
     const before = this.#shown;
     this.#shown = this.#select();
     this.#tellSort();
     this.#filter.tell(this.#roster.rows, this.#shown.length);
     this.#heard.arranged();
-    // What is being laid goes on.
+    // A running layout continues.
     if (before.length === this.#shown.length && before.every((row, at) => row === this.#shown[at])) return;
     this.#isLaid = false;
     const passing = new Set(this.#shown);
@@ -180,7 +179,7 @@ export class Table {
     else if (!target.closest("input") && getSelection()?.isCollapsed !== false) this.#heard.open(row);
   }
 
-  /** Along the files by keys. @param {KeyboardEvent} event */
+  /** Moves between files by keys. @param {KeyboardEvent} event */
   #walk(event) {
     const buttons = [...this.#body.querySelectorAll("button.class-file")];
     const at = event.target instanceof Element ? buttons.indexOf(event.target) : -1;

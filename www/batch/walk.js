@@ -1,6 +1,6 @@
 /**
- * Where in a class somebody is: at its table, at one of its files, or at none of it; and the way from file to file. The browser's
- * Back leads to the table, so both have entries of their own.
+ * Navigation in a class: at its table, at one of its files, or elsewhere; and stepping from file to file. The browser's
+ * Back leads to the table, so both have history entries.
  *
  * @import {Page} from "./batch.js"
  * @import {Head} from "./head.js"
@@ -39,11 +39,11 @@ export class Walk {
   #next = byId("class-next", HTMLButtonElement);
   /** @type {View["place"]} */
   #place = "none";
-  /** The row that is open on the stage, or was last. @type {Row | null} */
+  /** The row that is open, or was last. @type {Row | null} */
   #current = null;
-  /** Counts what was opened: anything older is out of date. */
+  /** Counts opened files: results for older ones are ignored. */
   #opening = 0;
-  /** Where the table was scrolled to when it was left. */
+  /** Scroll position of the table when it was left. */
   #top = 0;
 
   /**
@@ -88,16 +88,16 @@ export class Walk {
     return this.#current;
   }
 
-  /** Another class came: nothing of it was open yet. */
+  /** Another class was opened: none of its files is open. */
   begin() {
     this.#current = null;
     this.#top = 0;
   }
 
   /**
-   * To its table, or to the row that was open before a reload.
-   * @param {View | null} view how it was looked at, where it is brought back
-   * @param {boolean} isReload whether the entry of the address is the one it was looked at in
+   * Shows the table, or the row that was open before a reload.
+   * @param {View | null} view its state, if it is restored
+   * @param {boolean} isReload whether the history entry is the same
    */
   enter(view, isReload) {
     if (!isReload) history.pushState({ class: "table" }, "", location.pathname);
@@ -111,14 +111,14 @@ export class Walk {
     void this.open(row, false);
   }
 
-  /** To the table. */
+  /** Shows the table. */
   back() {
     if (this.#roster.rows.length === 0 || this.#place === "table") return;
     history.pushState({ class: "table" }, "", location.pathname);
     this.#show("table");
   }
 
-  /** A file that is no part of the class is opened on the stage. */
+  /** A file outside the class is opened. */
   leave() {
     if (this.#place === "table") this.#show("none");
     this.#place = "none";
@@ -154,14 +154,14 @@ export class Walk {
       this.#page.open(row.source.file, [], own);
       return;
     }
-    // What was being taken for another row is not waited for.
+    // A read for another row is not awaited.
     this.#zips.stop();
     const { name: file, bytes: total } = row.source;
     this.#store.set({ job: { name: file, bytes: 0, total, stage: "unpacking" }, problem: null, notice: "" });
     const mine = this.#store.state.job;
     try {
       const taken = await fileFrom(row.source, this.#zips);
-      // One that cannot be taken out of its zip is none, as for the row.
+      // A library that cannot be unpacked is ignored, as for the row.
       const beside = await Promise.all(libraries.map((library) => fileFrom(library, this.#zips).catch(() => [])));
       if (turn === this.#opening && this.#store.state.job === mine) this.#page.open(taken, beside.flat(), own);
     } catch (error) {
@@ -169,13 +169,13 @@ export class Walk {
     }
   }
 
-  /** Says in the verdict what the row that is open has of its student. */
+  /** Shows the open row's student in the verdict. */
   tellSince() {
     const { student = "", since = null } = this.#current ?? {};
     this.#store.set({ student, since: since && { fixed: since.fixed, still: since.still, new: since.fresh } });
   }
 
-  /** Says beside the stage where somebody is. */
+  /** Shows the position in the class. */
   tell() {
     const { rows } = this.#roster;
     this.#where.hidden = rows.length === 0 || this.#place === "table";
@@ -196,14 +196,14 @@ export class Walk {
     else if (this.#roster.rows.length > 0) document.title = [this.#place === "file" ? whose(this.#current) : "", model?.name, "Gridproof"].filter(Boolean).join(" · ");
   }
 
-  /** Rows that can be opened, in the order of the table; the open one is among them even if it passes no more. */
+  /** Rows that can be opened, in the order of the table; including the open one even if it is filtered out. */
   #walkable() {
     const open = this.#table.shown.filter(({ failure }) => failure === null);
     return this.#current && !open.includes(this.#current) ? this.#roster.rows.filter(({ failure }) => failure === null) : open;
   }
 
   /**
-   * The teacher looks at it.
+   * Marks it as seen by the teacher.
    * @param {Row} row
    * @param {string} sha256
    */

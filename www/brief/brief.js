@@ -1,6 +1,6 @@
 /**
- * The form of the brief. Every key is there with its explanation; a change is judged at once, and one that cannot stand
- * says why beside its field and changes nothing. Keys, explanations, defaults and presets come from `brief.json`, which
+ * The form of the brief. Every key has its explanation; a change is applied at once, and an invalid one shows its reason
+ * beside the field and changes nothing. Keys, explanations, defaults and presets come from `brief.json`, which
  * the project's command writes beside the page. Briefs are opened and saved as JSON, which the command reads too.
  *
  * The form is filled only while it is open.
@@ -20,23 +20,23 @@ const FORM = new URL("../../brief.json", import.meta.url);
 
 /** The section of the form that is folded. */
 const RUBRIC = "rubric";
-/** How long typing must rest before the model is judged by what was typed, ms. */
+/** Debounce of typing before the model is judged again, ms. */
 const REST_MS = 350;
 
-/** How long a saved brief's address is kept, ms: until every browser has begun to write it. */
+/** How long a saved brief's URL is kept, ms: until every browser has started writing it. */
 const KEEP_MS = 60_000;
 
 /** A brief is a few kB; more is another kind of file. */
 const MOST_BYTES = 1_000_000;
 
-/** Names of the model that the form offers while somebody types; more are found by typing them. */
+/** Most names of the model that the form suggests while typing. */
 const MOST_NAMES = 1000;
 
 /**
  * @param {Store} store
  * @param {Engine} engine
  * @returns {{open: () => void, show: () => void, hold: (file: File) => Promise<string>, replace: (brief: object) => void, readonly busy: boolean}}
- *   `hold` puts a file's brief active, or says why not
+ *   `hold` activates a file's brief, or says why not
  */
 export function startBrief(store, engine) {
   const dialog = byId("brief", HTMLDialogElement);
@@ -47,7 +47,7 @@ export function startBrief(store, engine) {
   const input = byId("brief-file", HTMLInputElement);
   /** @type {BriefField[]} */
   let fields = [];
-  /** What was typed and not judged yet. @type {Set<BriefField>} */
+  /** Fields with input that is not applied yet. @type {Set<BriefField>} */
   const typed = new Set();
   /** Names of the model that the form offers. @type {string[] | null} */
   let offered = null;
@@ -63,7 +63,7 @@ export function startBrief(store, engine) {
   }
 
   /**
-   * Puts a whole brief in the place of the active one.
+   * Replaces the active brief.
    * @param {object} brief
    */
   function replace(brief) {
@@ -74,7 +74,7 @@ export function startBrief(store, engine) {
     for (const field of fields) field.fill(store.state);
   }
 
-  /** Takes what was typed, as far as it can stand. */
+  /** Applies valid input. */
   function judge() {
     clearTimeout(resting);
     const done = [...typed];
@@ -106,7 +106,7 @@ export function startBrief(store, engine) {
       }));
       fields.push(...own);
       const elements = own.map(({ element }) => element);
-      // A check each: too many to be in the way of whoever gives no points.
+      // One for each check: folded, since many give no points.
       const shown = section === RUBRIC ? [make("details", {}, make("summary", {}, "Points for each check"), ...elements)] : elements;
       return make("fieldset", { "data-section": section }, title, make("p", { class: "quiet" }, text), ...shown);
     }));
@@ -125,7 +125,7 @@ export function startBrief(store, engine) {
     }
   }
 
-  /** Makes the form what the active brief is; nobody sees it before it is open. */
+  /** Fills the form from the active brief, when it is opened. */
   function follow() {
     const { state } = store;
     fillChecks(state);
@@ -163,11 +163,11 @@ export function startBrief(store, engine) {
     if (event.key === "Escape") close();
   });
 
-  // At once, not when the dialog's own event comes round: it may be open again by then.
+  // At once, not on the dialog's close event: it may be open again by then.
   function close() {
     judge();
     dialog.close();
-    // A chip is another one once the model was judged anew.
+    // Chips are replaced when the model is judged again.
     if (before instanceof HTMLElement) (before.isConnected ? before : byId("brief-open", HTMLButtonElement)).focus();
   }
 

@@ -1,5 +1,5 @@
 /**
- * One key of the brief as a field: its control, what it says of itself, and what it refuses.
+ * One key of the brief as a field: its control, description and validation.
  *
  * @import {Brief, BriefForm, BriefKey} from "../core/messages.js"
  * @import {State} from "../core/state.js"
@@ -9,17 +9,17 @@ import { icon, make } from "../base/dom.js";
 import { percent, three } from "../base/format.js";
 import { usualLength } from "../findings/limits.js";
 
-/** A step of the arrow keys on a number; no value is held to it. */
+/** Step of the arrow keys on a number; other values are valid. */
 const STEPS = /** @type {Record<string, string>} */ ({ whole: "1", share: "0.01", number: "any" });
 
-/** Stands for a value that is none of a field's choices. */
+/** For a value that is not among a field's options. */
 const OWN = "own";
 
-/** Endings of keys that say their unit. */
+/** Suffixes of keys for their unit. */
 const UNITS = /** @type {const} */ ([["_px_per_unit", "px/"], ["_px", "px"], ["_percent", "%"]]);
 
 /**
- * A key as people read it, and the unit that its ending names; `px/` goes on with the model's unit.
+ * A key's label, and the unit from its suffix; `px/` is followed by the model's unit.
  * @param {string} key
  */
 export function labelled(key) {
@@ -43,7 +43,7 @@ export class BriefField {
   #names = [];
   /** @type {Set<string> | null} */
   #known = null;
-  /** Whether what stands in the control was refused. */
+  /** Whether the control's input was refused. */
   #wrong = false;
   #before = "";
   /** @type {HTMLElement} */
@@ -53,7 +53,7 @@ export class BriefField {
    * @param {string} section
    * @param {BriefKey} entry
    * @param {BriefForm} form
-   * @param {(field: BriefField, now: boolean) => void} changed `now` where nothing more will be typed
+   * @param {(field: BriefField, now: boolean) => void} changed `now` if typing is finished
    */
   constructor(section, entry, form, changed) {
     this.#section = section;
@@ -145,7 +145,7 @@ export class BriefField {
 
   /**
    * @param {Brief} brief the active one
-   * @returns {object | null} what it asks of the brief; null, and said why, where it cannot be asked
+   * @returns {object | null} its part of the brief; null, with a message, if it is invalid
    */
   take(brief) {
     const { kind, key } = this.#entry;
@@ -168,7 +168,7 @@ export class BriefField {
   }
 
   /**
-   * Says why what stands here is not active; nothing takes it back.
+   * Shows why the input is not active; the input stays.
    * @param {string} [why]
    */
   refuse(why) {
@@ -190,7 +190,7 @@ export class BriefField {
   }
 
   /**
-   * The active brief has changed, or the model; what is being typed, or was refused, is left alone.
+   * The active brief or the model has changed; unfinished and refused input stays.
    * @param {State} state
    */
   follow(state) {
@@ -219,7 +219,7 @@ export class BriefField {
     }
     const value = { ...this.#own(this.#form.defaults), ...this.#own(state.brief) }[key];
     if (this.#control instanceof HTMLSelectElement && Array.isArray(value)) {
-      // What the form does not offer is shown, and stays until something else is chosen.
+      // A value that is not among the options is shown until another is selected.
       if (this.#control.options.length === this.#entry.choices?.length) this.#control.append(make("option", { value: OWN, disabled: "" }, "Groups of its own"));
       this.#control.value = OWN;
       return;
@@ -229,7 +229,7 @@ export class BriefField {
   }
 
   /**
-   * The unit, and what applies where nothing is given.
+   * The unit, and the default where the field is empty.
    * @param {State} state
    */
   #describe(state) {

@@ -1,13 +1,12 @@
 /**
- * Two versions of a model. A file that is given while a measured model is on screen is compared with it: the previous one
- * stays, worker and all, and one key flips between the two, with the same views and, by place, the same choice. Notes and
- * decisions are taken over from the previous version to the newer one. Exactly one previous version is kept.
+ * Two versions of a model. A file opened while a measured model is on screen is compared with it: the previous one
+ * stays with its worker, and one key switches between the two, with the same views and, by place, the same selection. Notes and
+ * decisions are carried over from the previous version to the new one. Exactly one previous version is kept.
  *
- * What is the same finding in both is decided by src/compare.rs, in the new version's worker.
+ * Findings are matched by src/compare.rs, in the new version's worker.
  *
- * Two workers and two sets of buffers, so that flipping is a change of the store and an upload instead of reading the file
- * again, and what is on screen is always answered by its own worker. Matching is in the second module, so that what every
- * visitor loads does not grow.
+ * Two workers and two sets of buffers, so that switching is a change of the store and an upload instead of reading the file
+ * again, and the model on screen always has its own worker. Matching is in the second module, to keep the first small.
  *
  * @import {Comparison, Finding, MeasuredMessage, ReportMessage, UvsMessage} from "../core/messages.js"
  * @import {Reader} from "../model/reader.js"
@@ -36,7 +35,7 @@ const MOST_BYTES = 1e9;
 /**
  * @typedef {object} Page
  * @property {(finding: Finding) => void} choose
- * @property {() => boolean} finish ends the note that is being written; false where it cannot be kept yet
+ * @property {() => boolean} finish saves the open note; false if it is too long
  * @property {(change: () => void) => void} follow changes the store without a new entry in the address bar
  * @property {(notes: readonly SavedNote[], decisions: readonly Decided[]) => Promise<Carried>} carry
  * @property {(text: string) => void} say
@@ -51,23 +50,23 @@ export class Versions {
   #card = byId("versions", HTMLElement);
   #text = byId("versions-text", HTMLElement);
   #opener = byId("compare-open", HTMLButtonElement);
-  /** Whether the file that is being read was given by hand. */
+  /** Whether the file that is being read was opened by the user. */
   #isGiven = false;
   /** The version that is not on screen. @type {Aside | null} */
   #aside = null;
-  /** What became of the previous version's findings; null until it is known. @type {Comparison | null} */
+  /** Comparison of the findings; null until known. @type {Comparison | null} */
   #found = null;
   /** The findings that were compared last. */
   #compared = "";
-  /** What came over from the previous version; null while nothing has. @type {Carried | null} */
+  /** Carried over from the previous version; null if nothing. @type {Carried | null} */
   #carried = null;
   /** Whether comparing is only offered. */
   #isOffered = false;
-  /** Whether it could not be done. */
+  /** Whether comparing failed. */
   #isFailed = false;
   #isClosed = false;
   #working = 0;
-  /** Where the chosen shell was chosen. @type {Pin | null} */
+  /** Where the shell was selected. @type {Pin | null} */
   #spot = null;
 
   /**
@@ -107,7 +106,7 @@ export class Versions {
     });
   }
 
-  /** Id of what may soon be on screen again. */
+  /** Id of the version that is not on screen. */
   get kept() {
     return this.#aside?.model.id ?? null;
   }
@@ -116,15 +115,15 @@ export class Versions {
     return this.#working > 0;
   }
 
-  /** @param {boolean} given whether the file that is about to be read was given by hand */
+  /** @param {boolean} given whether the file that is about to be read was opened by the user */
   expect(given) {
     this.#isGiven = given;
   }
 
-  /** Another model takes the place of that on screen. @returns {boolean} whether the previous one is kept to be compared */
+  /** Another model replaces the one on screen. @returns {boolean} whether the previous one is kept for comparison */
   replaced() {
     const { model, notes, decisions, job, previous } = this.#store.state;
-    // The next one is compared with the newer one of two, or with the previous one where the newer was never measured.
+    // The next file is compared with the new version, or with the previous one if the new one was never measured.
     const takesAside = previous || (this.#aside !== null && !(this.#reader.hasModel && model?.report));
     const newest = takesAside ? this.#aside : model && { model, notes, decisions };
     if (takesAside) this.#reader.flip();
@@ -148,7 +147,7 @@ export class Versions {
     void this.#match();
   }
 
-  /** The version on screen is judged anew. */
+  /** The version on screen was judged again. */
   judged() {
     if (this.#aside) void this.#match();
   }
@@ -170,7 +169,7 @@ export class Versions {
   }
 
   /**
-   * Something was written about a file in another tab.
+   * Notes on a file were changed in another tab.
    * @param {string} sha256
    * @param {{notes: readonly Note[], decisions: readonly Decided[]}} kept
    */
@@ -178,7 +177,7 @@ export class Versions {
     if (this.#aside?.model.report?.file.sha256 === sha256) this.#aside = { ...this.#aside, notes, decisions };
   }
 
-  /** Shows the other version, at the same place and with the same choice. */
+  /** Shows the other version with the same view and selection. */
   flip() {
     const pair = this.#pair();
     if (!pair || !this.#found || !this.#aside) {
@@ -218,14 +217,14 @@ export class Versions {
     this.#page.say(`${previous ? "The new" : "The previous"} version is shown: ${isolated(next.model.name)}.${verdict}`);
   }
 
-  /** The previous and the newer one; null where there are no two. @returns {Pair | null} */
+  /** The previous and the new version; null without two versions. @returns {Pair | null} */
   #pair() {
     const { model, previous } = this.#store.state;
     if (!this.#aside || !model) return null;
     return previous ? { previous: model, newer: this.#aside.model } : { previous: this.#aside.model, newer: model };
   }
 
-  /** There are no two versions any more, or another two. */
+  /** The pair of versions is gone or replaced. */
   #endPair() {
     [this.#aside, this.#found, this.#carried, this.#compared] = [null, null, null, ""];
     this.#isOffered = this.#isFailed = this.#isClosed = false;
@@ -233,7 +232,7 @@ export class Versions {
     this.#store.set({ previous: false });
   }
 
-  /** Lets the version go that is not on screen. */
+  /** Releases the version that is not on screen. */
   #forget() {
     this.#reader.leaveAside();
     this.#endPair();
@@ -241,7 +240,7 @@ export class Versions {
     this.#fill();
   }
 
-  /** Finds out what became of the findings, unless that is known. */
+  /** Compares the findings, unless that is done. */
   async #match() {
     const pair = this.#pair();
     if (!pair?.previous.report || !pair.newer.report || this.#isOffered || this.#reader.busy) return;
@@ -252,7 +251,7 @@ export class Versions {
       return;
     }
     this.#compared = asked;
-    // What was asked about one pair says nothing of the next.
+    // An answer about one pair is not about the next.
     const isOther = () => this.#pair()?.previous.id !== pair.previous.id || this.#pair()?.newer.id !== pair.newer.id;
     this.#working += 1;
     try {
@@ -268,7 +267,7 @@ export class Versions {
   }
 
   /**
-   * Notes and decisions of the previous version, for the newer one, which is on screen.
+   * Notes and decisions of the previous version, for the new one, which is on screen.
    * @param {Pair} pair
    * @param {Comparison} comparison
    */
@@ -286,7 +285,7 @@ export class Versions {
   }
 
   /**
-   * Chooses the shell at a spot of the other version.
+   * Selects the shell at a place of the other version.
    * @param {Pin} pin
    * @param {Model} from
    * @param {Model} to
@@ -304,7 +303,7 @@ export class Versions {
     this.#spot = pinOf(probe, to.mesh.centre);
   }
 
-  /** Brings card, list and buttons in line. */
+  /** Updates card, list and buttons. */
   #fill() {
     const pair = this.#pair();
     const { previous, job } = this.#store.state;

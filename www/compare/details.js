@@ -1,5 +1,5 @@
 /**
- * The list of what became of each finding of the previous version, and the numbers of both: a panel beside the model.
+ * The list of compared findings, and the numbers of both versions: a panel beside the model.
  *
  * @import {Brief, Comparison, Finding} from "../core/messages.js"
  * @import {Pair} from "./pair.js"
@@ -15,7 +15,7 @@ import { VERDICTS } from "../findings/verdict.js";
 import { byId, icon, make } from "../base/dom.js";
 import { whole } from "../base/format.js";
 
-/** A screen as narrow as this shows the list or the stage. */
+/** A screen as narrow as this shows either the list or the 3D view. */
 const NARROW = "(max-width: 599px)";
 
 const CHANGES = /** @type {const} */ ({ better: "better", worse: "worse", same: "as it was" });
@@ -43,7 +43,7 @@ export class Details {
         event.stopPropagation();
         this.close();
       } else if (event.key === "v" && !event.ctrlKey && !event.metaKey && !event.altKey) {
-        // The page's own keys must not act again: what had the focus may be made anew, and so be outside the dialog.
+        // The page's shortcuts must not act too: the focused element may be replaced, and so be outside the dialog.
         event.preventDefault();
         page.flip();
       }
@@ -68,7 +68,7 @@ export class Details {
   }
 
   /**
-   * Brings it in line, where it is open.
+   * Updates it, if it is open.
    * @param {Pair} pair
    * @param {Comparison} comparison
    */
@@ -91,10 +91,10 @@ export class Details {
   }
 
   /**
-   * A finding that can be chosen in the version that has it.
-   * @param {Finding | undefined} finding as the new version has it, if it has
+   * A finding that can be selected in its version.
+   * @param {Finding | undefined} finding in the new version, if it is there
    * @param {string} entry
-   * @param {boolean | null} ofPrevious whose it is; null for both
+   * @param {boolean | null} ofPrevious which version it belongs to; null for both
    * @param {{before: Finding | undefined, change: keyof typeof CHANGES} | null} still
    */
   #entry(finding, entry, ofPrevious, still = null) {

@@ -1,5 +1,5 @@
 /**
- * The numbers of a table (findings/table.js) in words, as they stand side by side.
+ * The numbers of a table (findings/table.js) as text, side by side.
  *
  * @import {NumberName} from "../findings/table.js"
  * @import {Brief} from "../core/messages.js"

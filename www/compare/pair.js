@@ -1,18 +1,18 @@
 /**
- * What two versions of a model have to do with one another, as far as the page itself sees it.
+ * How two versions of a model are related, as far as the page itself can tell.
  *
  * @import {Version} from "../core/messages.js"
  * @import {Eye} from "../core/review.js"
  * @import {Model} from "../core/state.js"
  */
 
-/** Share of the previous one's names that the newer one must have to be taken for a version of it. */
+/** Share of the previous file's names that a new version must have. */
 const AKIN = 0.5;
 
 /** @typedef {{previous: Model, newer: Model}} Pair */
 
 /**
- * What of a version is compared.
+ * The data of a version that is compared.
  * @param {Model} model with its report
  * @returns {Version}
  */
@@ -26,7 +26,7 @@ export function versionOf({ summary, report }) {
       severity,
       number,
       limit: limit?.value ?? null,
-      // One that is about many parts has no place of its own.
+      // A finding about many parts has no single place.
       place: places.length > 0 ? null : camera && { centre: camera.target, radius: camera.radius, eye: camera.eye },
       names: [...new Set(shells.flatMap((shell) => names[shell] ?? []))],
     })),
@@ -34,8 +34,8 @@ export function versionOf({ summary, report }) {
 }
 
 /**
- * Whether the newer one is likely to be a version of the previous one: their boxes meet, and it has at least half of the names
- * of objects and groups, where there are any.
+ * Whether a file is likely to be a new version of the previous one: their boxes overlap, and it has at least half of the names
+ * of objects and groups, if there are any.
  * @param {Pair} pair
  */
 export function isAkin({ previous, newer }) {
@@ -47,7 +47,7 @@ export function isAkin({ previous, newer }) {
 }
 
 /**
- * Where a place of one version is in the other one, in each one's file's coordinates.
+ * Maps a place of one version to the other, in the coordinates of each file.
  * @param {Model} from
  * @param {Model} to
  * @param {boolean} byBox

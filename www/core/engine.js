@@ -1,5 +1,5 @@
 /**
- * Getting the wasm modules: each compiled once on the page, instantiated there and in the workers.
+ * Loading the wasm modules: each compiled once on the page, instantiated there and in the workers.
  *
  * @import {Engine} from "./messages.js"
  */
@@ -7,7 +7,7 @@
 const GLUE = new URL("../../wasm/gridproof.js", import.meta.url).href;
 const CODE = new URL("../../wasm/gridproof_bg.wasm", import.meta.url).href;
 
-/** The second module's code: what the first can do, and pictures and reports. */
+/** The second module: the first plus pictures and reports. */
 export const REPORT_CODE = new URL("../../wasm/gridproof_report_bg.wasm", import.meta.url).href;
 
 /** By address. @type {Map<string, Promise<WebAssembly.Module>>} */
@@ -23,7 +23,7 @@ export function compileEngine(code = CODE) {
   if (known) return known;
   const compiling = compile(code);
   compiled.set(code, compiling);
-  // A connection that was lost may be there at the next try.
+  // A failed request may succeed on the next try.
   compiling.catch(() => compiled.delete(code));
   return compiling;
 }
@@ -32,14 +32,14 @@ export function compileEngine(code = CODE) {
 async function compile(code) {
   const response = await fetch(code);
   if (!response.ok) throw new Error(`${response.status} for ${code}`);
-  // A host that serves .wasm under another media type is common enough; only the streaming form insists on it.
+  // Many hosts serve .wasm under another media type; only the streaming form requires it.
   return (response.headers.get("content-type") ?? "").startsWith("application/wasm")
     ? WebAssembly.compileStreaming(response)
     : WebAssembly.compile(await response.arrayBuffer());
 }
 
 /**
- * Loads what ties the module to scripts. A worker that waits for a model does so ahead.
+ * Loads the module's JS glue. A worker that waits for a model does so ahead.
  * @returns {Promise<Engine>}
  */
 export function loadGlue() {

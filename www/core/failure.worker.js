@@ -1,11 +1,11 @@
 /**
- * What a worker caught, as a failure that the page can explain.
+ * An exception in a worker as a failure that the page can explain.
  *
  * @import {Failure} from "./messages.js"
  */
 
 /**
- * Memory above which a trap counts as memory refused, bytes. Allocation failure and a fault of ours both end in the
+ * Memory above which a trap counts as out of memory, bytes. Allocation failure and a program error both end in the
  * same trap; below a quarter of the 4 GiB that 32-bit wasm can address the first is unlikely, unless the browser refuses more.
  */
 const MEMORY_SUSPECT_BYTES = 2 ** 30;
@@ -16,7 +16,7 @@ const PAGE_BYTES = 2 ** 16;
 
 /**
  * @param {unknown} error
- * @param {WebAssembly.Memory | null} memory of the module, which is not used any more after a trap
+ * @param {WebAssembly.Memory | null} memory of the module, which is not used after a trap
  * @returns {Failure}
  */
 export function failureFrom(error, memory) {
@@ -32,7 +32,7 @@ export function failureFrom(error, memory) {
 }
 
 /**
- * Whether it probably was memory that a module lacked: the trap does not say so, but whoever refused it refuses it again.
+ * Whether a module probably ran out of memory: the trap does not say so, but a new allocation fails too.
  * @param {WebAssembly.Memory} memory
  */
 function lacksMemory(memory) {

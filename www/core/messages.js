@@ -1,32 +1,32 @@
 /**
- * Every shape that crosses a border of the page: what the wasm module offers, and what page and worker say to each
- * other. Types only; importing this file runs nothing.
+ * Types of everything that crosses a boundary of the page: the wasm module's API, and the messages between page and
+ * workers. Types only; importing this file runs nothing.
  *
  * The module is compiled once, on the page, and instantiated there (`View`: cameras) and in workers: one that draws (`Painter`),
- * one that reads, measures and probes (`Session`), and now and then one that paints a grid to save (`GridStrips`). Numbers
+ * one that reads, measures and probes (`Session`), and one that paints a grid to save (`GridStrips`). Numbers
  * travel as typed arrays, transferred, never copied: from the page on to the painter, too, so that a model's arrays are
  * empty on the page once they are drawn with WebGL2 (all but its outlines).
  *
  * One worker serves one model. The page stops a worker by terminating it, so no message means "cancel".
  *
  * The worker gives the model an id when it opens it, and each layout of it a revision, which rises with each step (apply, undo,
- * redo). Whatever is said about a model names both. The page drops answers that are about another model or an older layout, and
- * asks again; the worker refuses a step that was meant for another layout than there is.
+ * redo). Every message about a model names both. The page drops answers about another model or an older layout, and
+ * asks again; the worker refuses a step for another layout than the current one.
  *
  *     page → worker    open         once: the compiled module, where the model comes from and what was changed on it, the brief
  *                      brief        any number, at any time after open: another brief to judge by
- *                      review       any number: what is decided and noted, for the report
- *                      step         any number: other uvs, or a step back or again
- *                      probe        any number: a ray through the stage or a spot on the sheet
- *                      ask          any number: where notes are, which points are hidden, what became of a previous
+ *                     review       any number: decisions and notes, for the report
+ *                     step         any number: other uvs, undo or redo
+ *                      probe        any number: a ray in the 3D view or a place on the sheet
+ *                     ask          any number: where notes are, which points are hidden, a comparison with a previous
  *                                   version's findings
  *     worker → page    opened       first: the model's id
  *                      progress     while reading, at most every 50 ms
- *                      stage        the name of what is being done now
+ *                     stage        the name of the current stage
  *                      carried      once for a link, before mesh: its file, and the review that came with it
  *                      mesh         once: buffers to draw, counts and warnings
- *                      uvs          after each step: the uvs, and what is drawn of them; positions never come again
- *                      stepped      to each step, after uvs: whether it was taken
+ *                     uvs          after each step: the uvs and what is drawn of them; positions are not sent again
+ *                     stepped      to each step, after uvs: whether it was applied
  *                      measured     after each measuring stage, and under another brief: what the lenses show
  *                      report       last, once for the file and after each brief, review or step, or after the last of several:
  *                                   findings, verdict, shells
@@ -38,7 +38,7 @@
  * page's own wasm memory.
  */
 
-// What the module gives and takes; its types are written out of its sources when it is built (`gridproof site`).
+// The module's API; its types are generated from its sources when it is built (`gridproof site`).
 /** @import * as module from "../../wasm/gridproof.js" */
 /** @typedef {typeof module} Engine the wasm module's JavaScript side */
 /** @typedef {module.Session} Session one model in the worker; where the file cannot be read, methods throw a {@link Failure} */
@@ -66,7 +66,7 @@
 /** @typedef {module.Severity} Severity */
 /** @typedef {module.Figure} Figure */
 /** @typedef {module.GapRow} Gap */
-/** @typedef {module.Spot} Spot what of a finding is compared */
+/** @typedef {module.Spot} Spot the compared parts of a finding */
 /** @typedef {module.Version} Version */
 /** @typedef {module.Comparison} Comparison places in the reports' lists of findings */
 /** @typedef {module.Brief} Brief as a plain object; whatever is absent has its default */
@@ -82,12 +82,12 @@
  * @property {boolean} [over] whether `min` itself is too little
  * @property {number} [max]
  * @property {boolean} [absent] whether it may be left out
- * @property {number} [of_larger_side] what applies where it is left out, as a share of the map's larger side
+ * @property {number} [of_larger_side] default if it is left out, as a share of the map's larger side
  * @property {[string, string][]} [choices] value and words
  */
 
 /**
- * `brief.json`, which stands beside the page. A section without keys has names of the model for keys.
+ * `brief.json`, which is served beside the page. In a section without keys the keys are names of the model.
  * @typedef {object} BriefForm
  * @property {{section: string, text: string, keys: BriefKey[]}[]} sections
  * @property {WholeBrief} defaults
@@ -97,13 +97,12 @@
 /** @typedef {"free" | typeof Symbol.dispose} Owned what a class of the module has besides */
 
 /**
- * From where stage and sheet are seen: the module's cameras, or the plain drawn sheet where there is no WebGL2, which has no camera
- * of a stage.
+ * The cameras of 3D view and sheet: the module's, or the drawn sheet's without WebGL2, which has no 3D camera.
  * @typedef {Omit<module.View, Owned | "camera"> & {camera: () => Partial<module.ViewCamera>}} View
  */
 
 /**
- * What is shown: by the module, drawn with WebGL2, or by the plain drawn sheet, which takes pictures as bitmaps.
+ * The setters of the view: the module's, drawn with WebGL2, or the drawn sheet's, which takes pictures as bitmaps.
  * @typedef {Pick<module.Painter, "set_theme" | "set_grid" | "set_tiles" | "set_measuring" | "set_lens" | "set_flags" | "set_leaning"
  *   | "set_isolate" | "set_selected" | "set_partner" | "set_hover" | "set_looks" | "lose_context" | "restore_context">
  *   & {set_picture: (number: number, width: number, height: number, pixels: Uint8Array | ImageBitmap) => void}} Shown
@@ -114,8 +113,8 @@
 /** The module's, on a canvas with WebGL2. @typedef {module.Painter} Painter */
 
 /**
- * What the painter has to do: bring (parts of) a model that is known by its id, show it (or none), keep these and let
- * others go, or what it has a function for.
+ * Orders to the painter: bring (parts of) a model with this id, show it (or none), keep these models and release the
+ * others, or call a setter.
  * @typedef {{to: "bring", id: number, mesh?: MeshBuffers, uv?: Float32Array, triangles?: Uint32Array, lines?: LineBuffers}
  *   | {to: "show", id: number | null}
  *   | {to: "keep", ids: number[]}
@@ -125,8 +124,8 @@
 /** Orders, and from where everything is seen since them; `turn` counts them. @typedef {{type: "sight", turn: number, orders: Order[], sight: Float64Array}} SightMessage */
 /** @typedef {{type: "canvas", canvas: OffscreenCanvas, attributes: WebGLContextAttributes} | {type: "engine", module: WebAssembly.Module} | SightMessage} ToPainting */
 /**
- * `context`: whether there is WebGL2, first of all, and the longest side of a texture, px. `drawn`: how far it is
- * with what it was told; busy while there is more to bring or to draw.
+ * `context`: whether there is WebGL2, first of all, and the longest side of a texture, px. `drawn`: which orders
+ * are done; busy while there is more to bring or to draw.
  * @typedef {{type: "context", has: boolean, mostTexturePx: number} | {type: "drawn", turn: number, frames: number, isBusy: boolean, hasGrid: boolean}
  *   | {type: "lost"} | {type: "restored"} | {type: "failed", message: string}} FromPainting
  */
@@ -134,8 +133,8 @@
 /** What was made of a picture's file. @typedef {{width: number, height: number, from: [number, number], pixels: Uint8Array | ImageBitmap}} Decoded */
 
 /**
- * Why a file could not be read or measured. `code` is stable; `message` is a sentence for the person.
- * `line` is 0 or null where it is about the whole file; `warnings` are what led there.
+ * Why a file could not be read or measured. `code` is stable; `message` is a sentence for the user.
+ * `line` is 0 or null where it is about the whole file; `warnings` came before it.
  * @typedef {{code: string, message: string, line: number | null, warnings?: Warning[]}} Failure
  */
 
@@ -145,12 +144,12 @@
 /** New uvs of some corners, u and v of each; a corner is counted as the file's faces name them. @typedef {{corners: Uint32Array, uvs: Float64Array}} Edit */
 /** What was changed on a model since it was read: edits in the order in which they were applied; null for nothing. @typedef {readonly Edit[] | null} Plan */
 /**
- * What reports, links, review pages and versions are about: where a model comes from, and what was changed on it since.
+ * Subject of reports, links, review pages and versions: a model's source and its edits.
  * @typedef {{source: Source, plan: Plan}} Subject
  */
-/** Where a model comes from: a file, or a link that carries it (what stands behind `m=`). @typedef {{file: File, libraries?: readonly File[], own?: string | null} | {link: string}} Source `libraries`: those that came along; `own`: see `linkMaterials` */
+/** Source of a model: a file, or a link with the model inside (the text after `m=`). @typedef {{file: File, libraries?: readonly File[], own?: string | null} | {link: string}} Source `libraries`: those that came along; `own`: see `linkMaterials` */
 /** `undone`: edits that can be taken again, the next first. @typedef {{type: "open", module: WebAssembly.Module, subject: Subject, undone: readonly Edit[], brief: Brief}} OpenMessage */
-/** While there is nothing to open. @typedef {{type: "practise", module: WebAssembly.Module}} PractiseMessage */
+/** Warm-up, while there is nothing to open. @typedef {{type: "practise", module: WebAssembly.Module}} PractiseMessage */
 /** @typedef {{type: "probe", ray: number[]} | {type: "probe", uv: number[]}} ProbeMessage */
 /** @typedef {{type: "brief", brief: Brief}} BriefMessage */
 /** @typedef {{type: "sheet", sheet: number}} SheetMessage by its place in the report's list */
@@ -158,7 +157,7 @@
 /** @typedef {{type: "step", id: number, step: Step}} StepMessage */
 
 /**
- * What a report takes over of a review, as `Session.set_review` takes it: text and shell of each note; face, x, y, z, u and
+ * The parts of a review in a report, as `Session.set_review` takes them: text and shell of each note; face, x, y, z, u and
  * v of each, NaN for no u and v; finding and reason of each decision, null for one that is to fix.
  * @typedef {{notes: (string | null)[], places: Float64Array, decisions: (string | null)[]}} GivenReview
  */
@@ -166,8 +165,8 @@
 /** @typedef {GivenReview & {sha256: string}} WrittenReview about the file of this SHA-256 */
 
 /**
- * Where notes are on this model: exactly, in the file they were written on; otherwise where they most likely belong. Or which
- * of some points are hidden from an eye. Or what became of the findings of a previous version.
+ * Places of notes on this model: exact in the file they were written on; otherwise the most likely ones. Or which
+ * of some points are hidden from an eye. Or a comparison with the findings of a previous version.
  * @typedef {{what: "places", notes: import("./review.js").SavedNote[], exact: boolean} | {what: "hidden", eye: number[], points: Float64Array} | {what: "compare", previous: Version, newer: Version}} Ask
  */
 /** @typedef {(Probe | null)[] | Uint8Array | Comparison | null} Answer in the order of what was asked about */
@@ -177,7 +176,7 @@
 /** @typedef {{width: number, height: number, cell: number, words: string, wordsPx: number}} GridAsked the map's size, the cells and the words of a grid */
 
 /**
- * The sheet as SVG. `tile`: one of a map of many; null for all.
+ * The sheet as SVG. `tile`: one of a UDIM map; null for all.
  * @typedef {object} SheetOrder
  * @property {"sheet"} what
  * @property {"svg" | "png"} as
@@ -192,7 +191,7 @@
  */
 
 /**
- * The stage as PNG. `scene` is null where the page draws no stage: then it is the whole model, drawn on the processor.
+ * The 3D view as PNG. `scene` is null without a 3D view: then it is the whole model, drawn on the CPU.
  * `ratio`: px of the picture per CSS px.
  * @typedef {object} StageOrder
  * @property {"stage"} what
@@ -219,7 +218,7 @@
  */
 
 /** @typedef {{what: "report"} | {what: "data"} | {what: "obj"} | SheetOrder | StageOrder} SaveOrder */
-/** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: nobody waits for it any more */
+/** @typedef {{type: "save", id: number, order: SaveOrder} | {type: "leave", id: number}} SaveMessage `leave`: cancels it */
 /** About the model that is open. @typedef {BriefMessage | SheetMessage | ReviewMessage | StepMessage | ProbeMessage | AskMessage | SaveMessage} AboutMessage */
 /** @typedef {OpenMessage | PractiseMessage | (AboutMessage & Which)} ToWorker */
 
@@ -240,7 +239,7 @@
 /** @typedef {(OpenedMessage | ProgressMessage | StageMessage | CarriedMessage | MeshMessage | UvsMessage | SteppedMessage | MeasuredMessage | ReportMessage | ProbedMessage | AnswerMessage | SavedMessage | FailedMessage) & Which} FromWorker */
 
 /**
- * Another worker, and other messages: it paints one grid at the map's full size and ends with it.
+ * Another worker: it paints one grid at the map's full size and then ends.
  * @typedef {object} PaintMessage
  * @property {WebAssembly.Module} module
  * @property {GridAsked} grid
@@ -255,12 +254,12 @@
 /** @typedef {{type: "decoded", id: number, decoded: Decoded} | {type: "failed", id: number}} FromDecoder */
 
 /**
- * Another worker: carried links. It encodes one model, and then puts reviews beside it.
+ * Another worker: links with the model inside. It encodes one model, and then adds reviews to it.
  * @typedef {{type: "encode", subject: Subject & Which, about: AboutFile, brief: Brief} | {type: "link", id: number, review: string}} ToCarrier
  */
 /**
- * `measured`: how long measuring took once, ms. `encoded`: steps in model units and uv, null where the model is as it came
- * with a link.
+ * `measured`: duration of measuring once, ms. `encoded`: steps in model units and uv, null if the model is unchanged from
+ * a link.
  * @typedef {{type: "measured", ms: number} | {type: "encoded", bytes: number, steps: {position: number, uv: number, proofs: number} | null}
  *   | {type: "linked", id: number, link: string} | {type: "failed", id: number | null, message: string}} FromCarrier
  */
@@ -270,32 +269,32 @@
  * @typedef {{path: string, bytes: number, index: number, failure: Failure | null}} ZippedFile
  */
 /** @typedef {{files: ZippedFile[], others: ZippedFile[]}} ZipListing `files`: models, and zips inside */
-/** @typedef {{zip: File, key: number, index: number}} ZipPlace `key` tells zips apart, since a file that was sent is another one */
+/** @typedef {{zip: File, key: number, index: number}} ZipPlace `key` identifies a zip, since a file sent to a worker is another object */
 
 /**
- * Another worker: zips. It answers each order by its number.
+ * Another worker: zips. Answers have the order's number.
  * @typedef {{type: "list", id: number, zip: File, key: number} | {type: "take", id: number} & ZipPlace | {type: "add", id: number, to: number, name: string, blob: Blob} | {type: "close", id: number, to: number}} ToZip `to` tells new zips apart
  */
 /** @typedef {{type: "listed", id: number, listing: ZipListing} | {type: "blob", id: number, blob: Blob} | {type: "added", id: number} | {type: "failed", id: number, failure: Failure}} FromZip */
 
 /**
- * What a class is made of: a file by itself or in a zip. `path` begins with the folder that was dropped; `name` is its end;
- * `upload` says what there is where that is no model. `libraries` lie beside it; `own`: see `linkMaterials`.
+ * A file of a class, by itself or in a zip. `path` begins with the dropped folder; `name` is its last part;
+ * `upload` describes a file that is not a model. `libraries` are beside it; `own`: see `linkMaterials`.
  * @typedef {{path: string, name: string, bytes: number, failure: Failure | null, upload?: string, libraries?: ClassSource[], own?: string | null} & ({file: File} | ZipPlace)} ClassSource
  */
 
 /**
- * What of a finding a row needs: what it counts as, what two uploads are matched by, and its title. `severity` is that of the
- * cause where the finding follows from it.
+ * The parts of a finding for a row: severity, data for matching two uploads, and title. `severity` is the cause's if the
+ * finding follows from it.
  * @typedef {Spot & {title: string}} ClassFinding
  */
 
 /**
- * What a row of the table tells of a report.
+ * The parts of a report in a row of the table.
  * @typedef {object} ClassResult
  * @property {Report["verdict"]} verdict
  * @property {ClassFinding[]} findings worst first, without those that are intended
- * @property {number} intended how many are
+ * @property {number} intended number of intended ones
  * @property {[number[], number[]] | null} bounds of the model
  * @property {{title: string, number: Figure, limit: Figure | null} | null} worst
  * @property {Cause | null} cause
@@ -305,19 +304,19 @@
  */
 
 /**
- * Other workers again: a class of files, one model at a time in each. An order is answered by what it asks for, or by
- * `failed`. A `row` is told as soon as the verdict stands, which seldom needs the seams; `whole`: with them. `pictured`: a
- * `picture` comes after it. Of `seams` only their numbers hold. A `report` takes the second module, and is `whole`. `heavy`: the
- * worker has grown so much that a new one should take its place. `written`: what is noted and decided about files of its size;
- * which of them it is only shows once it is read.
+ * Workers of a class, one model at a time in each. An order is answered by what it asks for, or by `failed`. A `row` is sent
+ * as soon as the verdict is final, which seldom needs the seams; `whole`: with them. `pictured`: a `picture` follows. Of
+ * `seams` only their numbers are valid. A `report` needs the second module, and is `whole`. `heavy`: the worker uses so much
+ * memory that it should be replaced. `written`: notes and decisions on files of this size; which file it is is only known
+ * once it is read.
  * @typedef {{what: "row" | "seams" | "report", id: number, source: ClassSource, plan: Plan, brief: Brief, whole: boolean, pictured: boolean, written: WrittenReview[]}} ClassOrder
  */
 /**
- * `early`: there will be time until the first order. `pixelRatio`: device px a CSS px, for pictures, 1 to 2.
+ * `early`: no order follows at once. `pixelRatio`: device px a CSS px, for pictures, 1 to 2.
  * @typedef {{type: "start", module: WebAssembly.Module, reports: boolean, early: boolean, pixelRatio: number} | {type: "order"} & ClassOrder} ToClass
  */
 /**
- * `sha256`: of the file, once it was asked for as a whole; empty before.
+ * `sha256`: of the file, if it was read completely; otherwise empty.
  * @typedef {{type: "row" | "seams", id: number, result: ClassResult, isWhole: boolean, sha256: string} | {type: "picture", id: number, image: ImageData}
  *   | {type: "report", id: number, blob: Blob} | {type: "failed", id: number, failure: Failure}
  *   | {type: "done", id: number, heavy: boolean}} FromClass

@@ -1,5 +1,5 @@
 /**
- * What went wrong, in words: what happened, where, and what to do next. Failures are told apart by their code alone.
+ * Error messages: what happened, where, and what to do next. Failures are distinguished by their code only.
  *
  * @import {Failure, ModuleFailure} from "./messages.js"
  * @import {Problem, State, Store} from "./state.js"
@@ -8,14 +8,14 @@
 import { byId, make, scrollByKeys } from "../base/dom.js";
 import { isolated } from "../base/format.js";
 
-/** Of what led to a failure, the first are enough to see its cause. */
+/** Most warnings shown with a failure: the first show its cause. */
 const WARNINGS_SHOWN = 4;
 
 /** @typedef {{title: string, says?: string, next?: string}} Words */
 
 /**
- * `says` stands in where the failure's own words come from the machine. The reader's failures say themselves what to do
- * next, so those have none here. All codes of the module are here.
+ * `says` replaces a technical message. The reader's failures include what to do next, so they have no `next` here. All codes
+ * of the module are listed.
  * @type {Record<string, Words> & Record<ModuleFailure, Words>}
  */
 const CAUSES = {
@@ -68,7 +68,7 @@ export function problemOf({ code, message, line, warnings = [] }, name) {
 }
 
 /**
- * What was thrown, as a failure: whatever is none is a fault of ours.
+ * An exception as a failure: anything else is a program error.
  * @param {unknown} error
  * @returns {Failure}
  */
@@ -127,7 +127,7 @@ export function startProblems(store) {
   const graphicsClose = byId("graphics-close", HTMLButtonElement);
   let read = false;
   const tell = (/** @type {Readonly<State>} */ state) => {
-    // What comes back by itself also goes by itself.
+    // A notice that appears by itself also disappears by itself.
     graphicsClose.hidden = state.graphics === "lost";
     graphics.hidden = state.graphics === "gl" || (state.graphics === "none" && (!state.model || read));
     graphicsText.textContent = state.graphics === "lost"

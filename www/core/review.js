@@ -1,18 +1,18 @@
 /**
- * A review: everything that can be said of a view of one file, as one value with a version, `gridproof-review/3`. It
- * travels in links and as a saved file, so whatever reads it may have been written by anybody: one strict reader refuses what
- * it does not know, with the path of it, and holds every count and length to a limit. Pure: no page, no model.
+ * A review: view, notes and decisions of one file, as one versioned value, `gridproof-review/3`. It is sent in links and
+ * as a saved file, so the input is untrusted: one strict reader refuses unknown keys with their path, and limits every count
+ * and length. Pure: no page, no model.
  *
  * As JSON a review holds only what is not the default; lengths and places are in the file's own coordinates.
  *
- *     schema     "gridproof-review/3", or "gridproof-review/2" where neither sender nor since is there, so that older pages read it
+ *     schema     "gridproof-review/3", or "gridproof-review/2" without sender and since, so that older pages read it
  *     file       {name, bytes, sha256} it is about
  *     sender     who sends it, as they call themselves
- *     since      {fixed, still, new}: what became of the findings of the upload before
- *     camera     {eye, target, radius, across, up}: where the stage is looked at from; absent: as finding or note have it, or all of it
+ *     since      {fixed, still, new}: findings compared with the previous upload
+ *     camera     {eye, target, radius, across, up} of the 3D view; absent: that of finding or note, or the whole model
  *     lens       name; absent: grid
- *     finding    id of the chosen one
- *     note       number of the chosen one, from 1; never both
+ *     finding    id of the selected one
+ *     note       number of the selected one, from 1; never both
  *     brief      what differs from the defaults, by section
  *     grid       {cell, words, words_px}
  *     notes      [{text, face, triangle, barycentric, point, uv, shell, camera, lens}]
@@ -20,11 +20,10 @@
  *
  * An older version has an entry in `UPGRADES`.
  *
- * The command has a reader of its own (src/cli/review.rs), because the page reads reviews where no module is, and must not
- * wait for one: what a link says, with sender and notes, is on screen while the module is on its way and where it cannot be had.
- * In the module it would be a second reader of JSON, or as much glue (objects alone cost 3 kB, see src/web/review.rs). Limits
- * and words are the same constants (known.js), and tests/page/review-both.test.mjs has both take, refuse and understand the
- * same.
+ * The command has a separate reader (src/cli/review.rs), because the page reads reviews before the module is loaded: sender
+ * and notes of a link are shown while the module is loading and where it fails to load. In the module it would need a second
+ * JSON reader, or as much glue (objects alone cost 3 kB, see src/web/review.rs). Limits and words are the same constants
+ * (known.js), and tests/page/review-both.test.mjs checks that both readers agree.
  *
  * @import {AboutFile, Brief, LensName, Report} from "./messages.js"
  * @import {State} from "./state.js"
@@ -36,18 +35,18 @@ import { GRID_DEFAULTS, LENS_NAMES, REVIEW_MOST, REVIEW_RANGES, SECOND_WORDS } f
 /** @typedef {[number, number, number]} Vec3 */
 
 /**
- * Where the stage is looked at from, in the file's coordinates.
+ * The camera of the 3D view, in the file's coordinates.
  * @typedef {object} Eye
  * @property {Vec3} eye
  * @property {Vec3} target
- * @property {number} radius of the sphere around the target that is seen whole
- * @property {[number, number]} [across] width and height of what is seen at the target's depth, so that a screen of another shape shows the same
+ * @property {number} radius of the sphere around the target that is fully visible
+ * @property {[number, number]} [across] width and height of the view at the target's depth, so that another aspect ratio shows the same
  * @property {string} up x, y or z, or one of them after a minus
  */
 
 /**
- * What somebody wrote about a spot. Face, triangle and weights say exactly where it is in the file it was written on; point, uv
- * and shell, where it may be in another version.
+ * A note on a place of the surface. Face, triangle and weights are exact in the file it was written on; point, uv and shell
+ * are used to find it in another version.
  * @typedef {object} SavedNote
  * @property {string} text
  * @property {number} face from 0, in the file's order
@@ -67,7 +66,7 @@ import { GRID_DEFAULTS, LENS_NAMES, REVIEW_MOST, REVIEW_RANGES, SECOND_WORDS } f
 /**
  * @typedef {object} Review
  * @property {AboutFile} file
- * @property {string} sender empty for nobody named
+ * @property {string} sender empty if not given
  * @property {Since | null} since
  * @property {Eye | null} camera
  * @property {LensName} lens
@@ -81,7 +80,7 @@ import { GRID_DEFAULTS, LENS_NAMES, REVIEW_MOST, REVIEW_RANGES, SECOND_WORDS } f
 
 /** What is shown: of a finding or a note its id, never both. @typedef {{finding: string | null, lens: LensName | null, note: number | null, camera: Eye | null}} Shown */
 
-/** What the fragment of a link with the model inside begins with. */
+/** Prefix of the fragment of a link with the model inside. */
 export const CARRIED = "#m=";
 
 const SCHEMA = "gridproof-review/";
@@ -89,17 +88,17 @@ const VERSION = 3;
 /** The version that everything but sender and since is written in. */
 const PLAIN_VERSION = 2;
 
-/** Most of everything. A review at all these limits is read in well under a second. */
+/** Limits. A review at all of them is read in well under a second. */
 export const MOST = Object.freeze({
   ...REVIEW_MOST,
   sections: 20,
   /** Keys of a section, and entries of a list. */
   keys: 1000,
-  /** Characters of a review in an address: beyond what browsers take (Chromium: 2 MB, from memory). */
+  /** Characters of a review in an address: beyond what browsers take (Chromium: 2 MB; not checked against the source). */
   fragment: 2_000_000,
 });
 
-/** What a review was refused for: the path of it, and why. */
+/** Why a review was refused, with the path. */
 export class Refused extends Error {}
 
 /**
@@ -305,7 +304,7 @@ const decisions = (value, path) => {
   return read;
 };
 
-/** Materials that have a sheet in common. */
+/** Materials that share a sheet. */
 const sheetGroup = object({
   name: { read: text(MOST.name) },
   materials: { read: list(MOST.keys, text(MOST.name, { empty: true })) },
@@ -313,7 +312,7 @@ const sheetGroup = object({
   height_px: { read: wholeNumber(1), otherwise: undefined },
 });
 
-/** A value of a brief: its meaning is the engine's to judge. @type {Reads<unknown>} */
+/** A value of a brief: validated by the engine. @type {Reads<unknown>} */
 const briefValue = (value, path) => {
   if (value === null) return null;
   if (Array.isArray(value)) return list(MOST.keys, /** @type {Reads<unknown>} */ (isObject(value[0]) ? sheetGroup : text(MOST.name)))(value, path);
@@ -358,8 +357,8 @@ const SECOND = new Map(Object.entries(SECOND_WORDS));
 const second = (word) => SECOND.get(word) ?? word;
 
 /**
- * The first version named findings by the number of their lowest shell, the second by that shell's lowest face. Which face that is
- * only the model knows: such a name stays marked until `byKeys` meets the model's shells.
+ * Version 1 named findings by the number of their lowest shell, version 2 by that shell's lowest face. That face is only
+ * known with the model: such a name stays marked until `byKeys` gets the model's shells.
  * @param {unknown} id
  */
 function secondFinding(id) {
@@ -379,7 +378,7 @@ function secondBrief(brief) {
     ...(emphasis !== undefined && { density_factor: emphasis }),
     ...(lettering !== undefined && { text: lettering }),
     ...(sharing !== undefined && { sharing: policies }),
-    // A share of all seams, of which nothing says what length of soft ones it stands for, is left out.
+    // A share of all seams cannot be converted into a length of soft ones, and is dropped.
     ...(seams !== undefined && { seams: isObject(seams) ? Object.fromEntries(Object.entries(seams).filter(([key]) => key !== "max_share_in_front")) : seams }),
   };
 }
@@ -406,13 +405,13 @@ function toThird(older) {
 }
 
 /**
- * What makes a review of the next version out of one of this version. None is older than the first.
+ * Upgrades from a version to the next, from the first on.
  * @type {Record<number, (older: Record<string, unknown>) => Record<string, unknown>>}
  */
 const UPGRADES = { 1: toSecond, 2: toThird };
 
 /**
- * A finding's name by its shell's key, where an older review named it by the shell's number.
+ * A finding's name by its shell's key, if an older review named it by the shell's number.
  * @param {string} finding
  * @param {readonly {key: number}[]} shells of the model's report
  */
@@ -421,7 +420,7 @@ export function byKey(finding, shells) {
 }
 
 /**
- * The review that a plain value is.
+ * The review in a plain value.
  * @param {unknown} value
  * @param {typeof UPGRADES} [upgrades]
  * @returns {Review}
@@ -460,7 +459,7 @@ export function parseReview(json, upgrades = UPGRADES) {
 }
 
 /**
- * The review that a carried link brings.
+ * The review in a link with the model inside.
  * @param {Uint8Array} bytes
  */
 export function reviewFrom(bytes) {
@@ -473,7 +472,7 @@ export function reviewFrom(bytes) {
 }
 
 /**
- * The plain value of a review: what is as usual is left out.
+ * The plain value of a review without defaults.
  * @param {Omit<Review, "sender" | "since"> & Partial<Review>} review
  */
 export function writeReview({ file, sender = "", since = null, camera, lens, finding, note, brief, grid, notes, decisions }) {
@@ -510,7 +509,7 @@ export function writeNote({ text, face, triangle, barycentric, point, uv, shell,
 }
 
 /**
- * What the page shows, as a review.
+ * The state of the page as a review.
  * @param {Readonly<Pick<State, "model" | "camera" | "lens" | "finding" | "note" | "brief" | "grid" | "notes" | "decisions">>} state with a report
  * @returns {Review}
  */
@@ -533,7 +532,7 @@ export function reviewOf({ model, camera, lens, finding, note, brief, grid, note
 }
 
 /**
- * The brief with the sheets that pictures beside the model decided: whoever opens the review may not have them.
+ * The brief with the sheets that pictures beside the model decided: the recipient may not have the pictures.
  * @param {Brief} brief
  * @param {Report["sheets"] | null} [sheets]
  * @returns {Brief}
@@ -544,7 +543,7 @@ export function withSheets(brief, sheets) {
 }
 
 /**
- * A name as a review may hold it: the beginning of one that is longer, without characters that no text has.
+ * A name as a review may hold it: shortened, without invalid characters.
  * @param {string} name
  */
 export function asLabel(name) {
@@ -552,7 +551,7 @@ export function asLabel(name) {
 }
 
 /**
- * A person's name as a review may hold it: on one line, without what turns the direction of writing.
+ * A person's name as a review may hold it: on one line, without directional controls.
  * @param {string} name
  */
 export function asSender(name) {
@@ -560,7 +559,7 @@ export function asSender(name) {
 }
 
 /**
- * A review for an address: its JSON, deflated (RFC 1951), in letters that an address may have.
+ * A review for an address: its JSON, deflated (RFC 1951), as base64url.
  * @param {Review} review
  */
 export async function packReview(review) {
@@ -580,7 +579,7 @@ export async function unpackReview(letters) {
 }
 
 /**
- * The text that deflated bytes hold, no more of it than a review has.
+ * Inflates text, up to the limit of a review.
  * @param {Uint8Array<ArrayBuffer>} bytes
  */
 async function inflated(bytes) {

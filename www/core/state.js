@@ -1,8 +1,8 @@
 /**
- * The page's one store. What of it stands in the address bar: app/address.js.
+ * The page's one store. Which parts are in the address bar: app/address.js.
  *
- * `model` is what is on screen; `job` is what is being worked on. They differ while a second file is being read: the
- * first stays, whole, until the second has something to show.
+ * `model` is on screen; `job` is in progress. They differ while a second file is being read: the first stays complete
+ * until the second has something to show.
  *
  * @import {Decided, Eye, Review, SavedNote, Since} from "./review.js"
  * @import {Areas, Brief, BriefForm, Finding, Histograms, LensName, LineBuffers, MeshBuffers, Probe, Report, Summary, UvsMessage, Warning} from "./messages.js"
@@ -14,8 +14,8 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @typedef {object} Model
  * @property {number} id
  * @property {number} revision which layout `mesh`, `triangles` and `lines` are of; report and areas follow
- * @property {number} undo how many steps can be taken back
- * @property {number} redo how many can be taken again
+ * @property {number} undo how many steps can be undone
+ * @property {number} redo how many can be redone
  * @property {string} name
  * @property {number} bytes
  * @property {MeshBuffers} mesh
@@ -27,7 +27,7 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @property {Report | null} report null until measured
  * @property {string[]} shells labels by id, once measured
  * @property {string | null} link that carried it, as in {@link Job}; null for a file's
- * @property {Handed | null} handed as in {@link Job}; null where a person opened it
+ * @property {Handed | null} handed as in {@link Job}; null if the user opened it
  */
 
 /**
@@ -37,14 +37,14 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @property {number} total
  * @property {string} stage empty while reading
  * @property {string} [link] that carries the model, without its `#m=`
- * @property {Handed} [handed] where the parent of the frame handed the model over
+ * @property {Handed} [handed] set if the frame's parent sent the model
  * @property {boolean} [again] whether it is the model on screen, whose worker has ended
  */
 
-/** A model that the parent of the frame handed over, by its name there; another object each time. @typedef {{readonly id: string}} Handed */
+/** A model that the frame's parent sent, by its name there; a new object each time. @typedef {{readonly id: string}} Handed */
 
 /**
- * The calibrated grid as it is drawn.
+ * The grid settings.
  * @typedef {object} Grid
  * @property {number} width of the map, px
  * @property {number} height
@@ -54,18 +54,18 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  */
 
 /**
- * A note with an id that stays while its number changes, and where it is on the model on screen: null where it has no place
+ * A note with an id that stays while its number changes, and its place on the model on screen: null if it has none
  * there, or it is not known yet. `point` is minus the mesh's centre.
  * @typedef {SavedNote & {id: number, place: {point: [number, number, number], uv: [number, number] | null} | null}} Note
  */
 
 /**
- * What the Picture lens shows of the model on screen.
+ * State of the Picture lens for the model on screen.
  * @typedef {object} Pictures
  * @property {{name: string, shows: string, trouble: boolean}[]} rows one a material in use; `name` is empty for surface without one
- * @property {string[]} choices pictures that no material names, any of which can be the person's own
+ * @property {string[]} choices pictures that no material names, any of which can be the user's own
  * @property {string} own the one that is; empty for none
- * @property {string} on which materials wear it: `all`, `rest` (those without a picture) or `=` and a name
+ * @property {string} on which materials show it: `all`, `rest` (those without a picture) or `=` and a name
  * @property {string[]} missing files that the model needs and that are not here
  * @property {boolean} shown whether any picture is
  * @property {boolean} busy whether one is being read
@@ -81,23 +81,23 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @property {BriefForm | null} form keys, explanations, defaults and presets of briefs; null until fetched
  * @property {Model | null} model
  * @property {string} student whose model of a class is on screen; empty for none
- * @property {Since | null} since what became of the findings of that student's upload before
+ * @property {Since | null} since comparison with the student's previous upload
  * @property {Job | null} job
  * @property {string} judging what is measured again under another brief; empty for nothing
  * @property {Problem | null} problem
- * @property {string} notice something to know that is no failure; empty for none
+ * @property {string} notice information that is not a failure; empty for none
  * @property {LensName} lens
  * @property {Pictures} pictures what the Picture lens shows
  * @property {boolean} flags
- * @property {boolean} leaning whether Grid shows where texture-up leans
+ * @property {boolean} leaning whether Grid shows tilt
  * @property {[number, number] | null} isolate values of the lens to keep
  * @property {string | null} finding id
  * @property {string | null} kind findings of this kind only
  * @property {number[]} chosen shells
- * @property {Eye | null} camera where somebody turned the model to; null where nobody did since something was chosen or fitted
+ * @property {Eye | null} camera set by the user; null after a selection or a fit
  * @property {readonly Note[]} notes on the model on screen, in the order of their numbers
  * @property {readonly Decided[]} decisions on its findings
- * @property {number | null} note id of the chosen one
+ * @property {number | null} note id of the selected one
  * @property {Note | null} draft the note that is being written
  * @property {boolean} placing whether the next press on model or sheet is where a note belongs
  * @property {Review | null} awaited a review that waits for its file
@@ -105,15 +105,15 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  * @property {Probe | null} under the pointer
  * @property {Grid} grid
  * @property {number} drawer share of the window that the pulled-up findings take, on a narrow screen
- * @property {string} up the brief's `tilt.up` as the stage calls it: without plus
+ * @property {string} up the brief's `tilt.up` in the 3D view's notation: without plus
  * @property {number} sheet the one that is shown, by its place in the report's list
  * @property {boolean} swapped the sheet has the large place
- * @property {boolean} beside the sheet stands beside the model
- * @property {boolean} large the small one of both has most of the room
+ * @property {boolean} beside sheet and model are side by side
+ * @property {boolean} large the smaller of both has most of the area
  */
 
 /**
- * The model with another layout; what is measured of it comes later.
+ * The model with another layout; its measures come later.
  * @param {Model} model
  * @param {UvsMessage} message
  * @returns {Model}
@@ -132,7 +132,7 @@ export function mapOf(brief) {
 }
 
 /**
- * A brief with other values, section by section; null takes a value away. Only what differs from the defaults is kept.
+ * A brief with other values, section by section; null removes a value. Only values that differ from the defaults are kept.
  * @param {Brief} brief
  * @param {object} patch
  * @param {Brief} defaults
@@ -205,7 +205,7 @@ export class Store {
   #state = initial();
   /** @type {{keys: (keyof State)[], heard: (state: State) => void}[]} */
   #watchers = [];
-  /** Those told of a change in turns of their own, and not told yet. @type {Set<(state: State) => void>} */
+  /** Deferred watchers with a pending call. @type {Set<(state: State) => void>} */
   #later = new Set();
 
   /** @returns {Readonly<State>} */
@@ -224,7 +224,7 @@ export class Store {
   }
 
   /**
-   * Changes values of the brief, section by section; null takes a value away.
+   * Changes values of the brief, section by section; null removes a value.
    * @param {object} patch
    * @param {Brief} [from] what it is put upon, if not the active brief
    */
@@ -232,12 +232,12 @@ export class Store {
     const brief = mergeBrief(from, patch, this.#state.form?.defaults ?? {});
     if (JSON.stringify(brief) === JSON.stringify(this.#state.brief)) return;
     const up = (brief.tilt?.up ?? "+y").replace("+", "");
-    // Another axis up shows all of the model anew.
+    // Another up axis fits the whole model in the view again.
     this.set({ brief, up, camera: up === this.#state.up ? this.#state.camera : null });
   }
 
   /**
-   * Turns another axis up, for the stage and for the brief.
+   * Sets the up axis, for the 3D view and the brief.
    * @param {string} up
    */
   setUp(up) {
@@ -255,7 +255,7 @@ export class Store {
   }
 
   /**
-   * The same for what takes its time and can wait: each in a turn of its own, once for changes that come together.
+   * The same for slow watchers that can wait: each in a separate task, once for several changes.
    * @param {(keyof State)[]} keys
    * @param {(state: State) => void} heard
    */
@@ -274,14 +274,14 @@ export class Store {
     heard(this.#state);
   }
 
-  /** Whether all have been told. */
+  /** Whether no call is pending. */
   get told() {
     return this.#later.size === 0;
   }
 }
 
 /**
- * The tiles in use of a map of many; none of a single one.
+ * The used tiles of a UDIM map; none of a single one.
  * @param {State} state
  * @returns {number[]}
  */

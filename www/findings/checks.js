@@ -1,10 +1,10 @@
 /**
- * The checks a finding can come from, and how each is counted in a chip.
+ * The checks behind findings, and the label of each chip.
  *
  * @import {Brief, Cause, Finding, FindingKind, Report, Severity} from "../core/messages.js"
  */
 
-/** Kind of finding → what a chip says after the number. In the order in which chips stand. @type {Readonly<Record<FindingKind, string>>} */
+/** Kind of finding → text of a chip after the number. In the order of the chips. @type {Readonly<Record<FindingKind, string>>} */
 const LABELS = {
   unmapped: "without UVs",
   "inside-out": "inside out",
@@ -55,7 +55,7 @@ function rank(severity) {
 }
 
 /**
- * Whether a finding has a say in the verdict.
+ * Whether a finding counts in the verdict.
  * @param {Finding} finding
  */
 export function counts({ decision }) {
@@ -63,7 +63,7 @@ export function counts({ decision }) {
 }
 
 /**
- * Checks that have neither a finding nor been passed: the brief does not ask for them, or there was nothing to judge.
+ * Checks that neither failed nor passed: the brief does not ask for them, or there was nothing to judge.
  * @param {Report} report
  * @returns {FindingKind[]}
  */
@@ -73,7 +73,7 @@ export function notJudged({ findings, not_judged: known }) {
 
 /**
  * Findings that count, by kind, in the order of {@link CHECKS}, with the worst severity among them.
- * What follows from the cause is as bad as that.
+ * Findings that follow from the cause have its severity.
  * @param {Finding[]} findings
  * @param {Cause | null} cause
  */

@@ -1,6 +1,6 @@
 /**
- * What a person decides about the chosen finding: that it is intended, for a reason, or to fix. A reason that is being
- * written survives whatever else happens to the list of findings.
+ * Decisions on the selected finding: intended, for a reason, or to fix. An unfinished reason survives changes of the list
+ * of findings.
  *
  * @import {Finding} from "../core/messages.js"
  * @import {Decided} from "../core/review.js"
@@ -10,9 +10,9 @@
 import { make } from "../base/dom.js";
 import { asLabel, MOST } from "../core/review.js";
 
-/** Reasons that are being written, by finding. @type {Map<string, string>} */
+/** Unfinished reasons, by finding. @type {Map<string, string>} */
 const drafts = new Map();
-/** Has a reason kept for the case that the page goes; an empty one is kept no more. @type {(finding: string, text: string) => void} */
+/** Stores an unfinished reason in case the page closes; an empty one is removed. @type {(finding: string, text: string) => void} */
 let keep = () => {};
 
 /** @param {(finding: string, text: string) => void} heard */
@@ -21,7 +21,7 @@ export function keepReasons(heard) {
 }
 
 /**
- * Goes on with a reason: the form opens with it where its finding is chosen.
+ * Restores an unfinished reason: the form opens with it when its finding is selected.
  * @param {string} finding
  * @param {string} text
  */
@@ -42,7 +42,7 @@ function drop(finding) {
 }
 
 /**
- * What a person wrote, as a review may hold it: without control characters and without halves of characters.
+ * User text as a review may hold it: without control characters and lone surrogates.
  * @param {string} text
  */
 export function asText(text) {
@@ -67,7 +67,7 @@ export function tooLong(text, most) {
 export function decisionLine(finding, store, comment) {
   const { id, decision } = finding;
   const line = make("div", { class: "decide", role: "group", "aria-label": `Decision on: ${finding.title}` });
-  // A name that no review can hold cannot be decided about either.
+  // No decision on a name that a review cannot hold.
   if (asLabel(id) !== id) return line;
 
   /** @param {Decided | null} decided */
@@ -149,7 +149,7 @@ function toggle(act, text, pressed, press) {
 }
 
 /**
- * What stands on a card about a decision; nothing where there is none.
+ * The text of a decision on a card; nothing without one.
  * @param {Finding} finding
  */
 export function decisionWords({ decision }) {

@@ -1,7 +1,6 @@
 /**
- * The column of findings, worst first as the report gives them; above them the cause, where there is one, with what follows
- * from it folded below. On a narrow screen the column is a drawer pulled up
- * from below.
+ * The column of findings, worst first as in the report; above them the cause, if there is one, with its consequences folded
+ * below. On a narrow screen the column is a drawer at the bottom.
  *
  * @import {Cause, Finding, FindingPlace} from "../core/messages.js"
  * @import {State, Store} from "../core/state.js"
@@ -13,13 +12,13 @@ import { byId, icon, make } from "../base/dom.js";
 import { counted, whole } from "../base/format.js";
 import { chosenFinding } from "../core/state.js";
 
-/** Cards made at once; more on request. A model with ten thousand shells can have as many findings. */
+/** Cards shown at once; more on request. A model with ten thousand shells can have as many findings. */
 const PAGE = 60;
 
-/** Places that a card lists of a finding about many. */
+/** Most places listed on a card. */
 const PLACES = 200;
 
-/** What the page offers to judge a model as: `tiles` of the brief, and its name. */
+/** Offered ways to judge a model: `tiles` of the brief, and the label. */
 const OFFERS = /** @type {Record<string, [string, string]>} */ ({ repeating: ["repeat", "Judge as a repeating texture"], palette: ["palette", "Judge as a palette"] });
 
 /** Heights at which the drawer rests, share of the window; the first is its handle alone. */
@@ -29,7 +28,7 @@ const RESTS = /** @type {const} */ ([0, 0.48, 0.86]);
  * @param {Store} store
  * @param {(finding: Finding | null) => void} choose
  * @param {(finding: Finding, place: FindingPlace) => void} choosePlace
- * @param {() => void} comment begins a note on the chosen finding
+ * @param {() => void} comment begins a note on the selected finding
  */
 export function startFindings(store, choose, choosePlace, comment) {
   const list = byId("cards", HTMLOListElement);
@@ -43,7 +42,7 @@ export function startFindings(store, choose, choosePlace, comment) {
   let shown = PAGE;
   /** Which model's findings, of which kind, are listed. */
   let listed = /** @type {unknown[]} */ ([]);
-  /** What is unfolded: ids of findings, and the cause's kind. @type {Set<string>} */
+  /** Unfolded items: ids of findings, and the cause's kind. @type {Set<string>} */
   const unfolded = new Set();
 
   /** @param {Finding} finding */
@@ -113,7 +112,7 @@ export function startFindings(store, choose, choosePlace, comment) {
     }
   });
   store.watch(["model", "kind"], ({ model, kind }) => {
-    // Another verdict on the same model leaves as many cards as there were.
+    // For the same model the number of shown cards stays.
     if (listed[0] !== model?.id || listed[1] !== kind) shown = PAGE;
     listed = [model?.id, kind];
     fill();
@@ -128,7 +127,7 @@ export function startFindings(store, choose, choosePlace, comment) {
 }
 
 /**
- * Remembers which control of which card has the focus, to give it back when the cards are made anew.
+ * Remembers which control of which card has the focus, to restore it when the cards are replaced.
  * @param {HTMLElement} list
  */
 function focusOf(list) {
@@ -185,11 +184,11 @@ function causeCard({ kind, severity, sentence }, store, following, unfolded) {
 }
 
 /**
- * A fold that stays open when the cards are made anew.
+ * A fold that stays open when the cards are replaced.
  * @param {string} key
  * @param {string} summary
  * @param {Set<string>} unfolded
- * @param {HTMLElement | (() => HTMLElement)} inside made when it is first opened, where it is much
+ * @param {HTMLElement | (() => HTMLElement)} inside created when first opened, if it is large
  */
 function folded(key, summary, unfolded, inside) {
   const details = make("details", { class: "folded" }, make("summary", { "data-act": "unfold" }, summary));
@@ -240,7 +239,7 @@ function card(finding, choose, unfolded) {
 }
 
 /**
- * The number and the advice of the chosen finding on the lowered drawer, whose handle is as high as they need.
+ * Number and advice of the selected finding on the lowered drawer, whose handle grows to fit them.
  * @param {Store} store
  * @param {() => void} clear
  */
@@ -330,7 +329,7 @@ function startDrawer(store) {
       if (rest === 0) settle(1);
     },
     lower() {
-      // The cards hide with the drawer; whoever had the focus there gets it back on the handle.
+      // The cards hide with the drawer; the focus moves from there to the handle.
       const narrow = getComputedStyle(handle).display !== "none";
       if (narrow && column.contains(document.activeElement)) handle.focus({ preventScroll: true });
       settle(0);

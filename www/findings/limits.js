@@ -1,5 +1,5 @@
 /**
- * The brief in few words: its name for the bar, and the limit that each check was held to.
+ * Summary of the brief: its name for the bar, and each check's limit.
  *
  * @import {Brief, BriefForm, WholeBrief} from "../core/messages.js"
  */
@@ -37,7 +37,7 @@ function sorted(brief) {
 }
 
 /**
- * What applies where a length may be left out and is, px.
+ * The default of an optional length, px.
  * @param {string} section
  * @param {string} key
  * @param {Brief} brief
@@ -52,7 +52,7 @@ export function usualLength(section, key, brief, form) {
 const POLICIES = /** @type {const} */ ({ allow: "allowed", look: "a person decides", "must-fix": "not allowed" });
 
 /**
- * What a check is held to, in the units of its findings; empty where the brief has no say.
+ * A check's limit, in the units of its findings; empty if the brief has none.
  * @param {string} kind of finding
  * @param {Brief} brief
  * @param {BriefForm | null} form

@@ -1,6 +1,6 @@
 /**
- * What a class's table tells of a report, and the table as a file: the student, the same columns, cell by cell, as
- * `gridproof check --csv` writes them (src/cli/output/csv.rs; a test compares both, byte by byte), and what the teacher added.
+ * A report's cells in a class's table, and the table as a file: the student, the same columns, cell by cell, as
+ * `gridproof check --csv` writes them (src/cli/output/csv.rs; a test compares both, byte by byte), and the teacher's entries.
  *
  * @import {ClassResult, Failure, Report} from "../core/messages.js"
  */
@@ -8,7 +8,7 @@
 import { NUMBERS } from "../core/known.js";
 import { counts } from "./checks.js";
 
-/** The columns of the page alone, before and after those of the command. */
+/** The page's own columns, before and after those of the command. */
 const STUDENT = "student";
 const ADDED = ["upload", "counts", "must_fix_findings", "look_findings", "notes", "decisions", "fixed", "still_there", "new", "points", "points_of", "seen", "grade", "comment"];
 
@@ -36,7 +36,7 @@ function within(value, key) {
  * @returns {ClassResult}
  */
 export function resultOf(report) {
-  // What somebody meant counts neither in the verdict nor here.
+  // Intended findings count neither in the verdict nor here.
   const counting = report.findings.map((finding, at) => ({ finding, names: report.names?.[at] ?? [] })).filter(({ finding }) => counts(finding));
   const worst = counting[0]?.finding;
   return {
@@ -62,7 +62,7 @@ export function resultOf(report) {
 }
 
 /**
- * A result with the seams' numbers of another.
+ * A result with the seams' numbers from another.
  * @param {ClassResult} result
  * @param {ClassResult} seen
  * @returns {ClassResult}
@@ -87,18 +87,18 @@ export function numberOf(result, name) {
  * @property {ClassResult | null} result a file with neither this nor a failure was not measured
  * @property {Failure | null} failure
  * @property {string} student
- * @property {string} upload what is wrong with it as an upload; empty for nothing
+ * @property {string} upload why it is a wrong upload; empty if it is not
  * @property {{notes: number, decisions: number}} written
- * @property {{fixed: number, still: number, fresh: number} | null} since the student's upload before
+ * @property {{fixed: number, still: number, fresh: number} | null} since comparison with the student's previous upload
  * @property {Points | null} points by the brief's rubric; null where it has none, or the file was not measured
- * @property {boolean | null} counts whether it is the one of its student's that counts; null where nobody has said
+ * @property {boolean | null} counts whether it is the student's file that counts; null if not selected
  * @property {boolean} seen
  * @property {string} grade
  * @property {string} comment
  */
 
 /**
- * The table by RFC 4180. It begins with the mark by which spreadsheets know UTF-8.
+ * The table by RFC 4180. It begins with the BOM that spreadsheets need for UTF-8.
  * @param {Line[]} files
  */
 export function csvOf(files) {
@@ -149,7 +149,7 @@ function line(cells) {
 const NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/;
 
 /**
- * A cell on one line that begins no formula, in quotes where the format asks for them.
+ * A cell on one line that is no formula, quoted if the format requires it.
  * @param {string} cell
  */
 function plain(cell) {
@@ -162,8 +162,8 @@ function plain(cell) {
 const STEERS = /[\p{Cc}\u2028-\u202E\u2066-\u2069]/u;
 
 /**
- * The text with blanks instead of what would steer whatever shows it; isolates stay where each has its end. The command's
- * is in src/util/isolate.rs.
+ * The text with blanks instead of control characters; balanced isolates stay. The command's version is in
+ * src/util/isolate.rs.
  * @param {string} text
  */
 function printable(text) {

@@ -12,7 +12,7 @@ import { briefName, limitOf } from "./limits.js";
 import { byId, icon, make } from "../base/dom.js";
 import { bytes, counted, whole } from "../base/format.js";
 
-/** How each verdict is said and signed. @satisfies {Record<Report["verdict"], object>} */
+/** Text and sign of each verdict. @satisfies {Record<Report["verdict"], object>} */
 export const VERDICTS = /** @type {const} */ ({
   ready: { word: "Ready", shape: "shape-ready", tone: "ready" },
   look: { word: "Have a look", shape: "shape-look", tone: "look" },
@@ -63,8 +63,8 @@ export function startVerdict(store, open) {
 }
 
 /**
- * Keeps the chips to one row: those that do not fit give way to one that says how many they are and opens the brief,
- * where all checks are listed. Where the row scrolls under a finger they all stay.
+ * Keeps the chips in one row: those that do not fit are replaced by one that shows their number and opens the brief,
+ * where all checks are listed. Where the row scrolls by touch all stay.
  * @param {HTMLElement} chips
  * @param {() => void} brief
  */
@@ -78,7 +78,7 @@ function fitChips(chips, brief) {
   more.addEventListener("click", brief);
   const rest = make("li", { class: "chips-rest" }, more);
   chips.append(rest);
-  // All places are asked for once: each asking after a change would lay the page out anew.
+  // All positions are read at once: a read after each change would force another layout.
   const { right } = chips.getBoundingClientRect();
   const ends = items.map((item) => item.getBoundingClientRect().right);
   const { left, width } = rest.getBoundingClientRect();
@@ -149,7 +149,7 @@ function chipsOf({ model, kind, brief, form }, store, open) {
   if (warned > 0) {
     const chip = make("button", { type: "button", class: "chip" }, icon("shape-lines"), make("b", {}, whole(warned)), ` file ${warned === 1 ? "warning" : "warnings"}`);
     chip.addEventListener("click", open.warnings);
-    // First, so that it is never among those that give way: nothing else opens the notes.
+    // First, so that it is never hidden: nothing else opens the notes.
     items.unshift(chip);
   }
   return items.map((chip) => make("li", {}, chip));

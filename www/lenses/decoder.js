@@ -21,7 +21,7 @@ export class Decoder {
   }
 
   /**
-   * A later order for the same picture takes the place of a previous one, which is not answered.
+   * A later order for the same picture replaces the previous one, which is not answered.
    * @param {number} number
    * @param {File} file
    * @param {number} most

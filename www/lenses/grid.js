@@ -1,6 +1,6 @@
 /**
- * The dialog of the calibrated grid: cells, the map's size, the person's own words, and the picture to take elsewhere.
- * It stands beside the stage and is no obstacle to it, so that every change is seen at once on model and sheet.
+ * The dialog of the grid settings: cells, the map's size, text, and the grid as a picture file.
+ * It does not cover the 3D view, so that every change is visible at once on model and sheet.
  *
  * @import {Engine, FromPainter, PaintMessage} from "../core/messages.js"
  * @import {Grid, Store} from "../core/state.js"
@@ -14,10 +14,10 @@ import { mapOf } from "../core/state.js";
 
 const PAINTER = new URL("./grid.worker.js", import.meta.url);
 
-/** How long typing must rest before the grid is painted anew, ms. */
+/** Debounce of typing before the grid is painted again, ms. */
 const REST_MS = 200;
 
-/** How long a saved picture's address is kept, ms: until every browser has begun to write it. */
+/** How long a saved picture's URL is kept, ms: until every browser has started writing it. */
 const KEEP_MS = 60_000;
 
 /**
@@ -56,7 +56,7 @@ export function startGrid(store, engine, module) {
     judge();
   }
 
-  /** @returns {Grid | null} what is asked for; null, and said why, where it cannot be made */
+  /** @returns {Grid | null} the grid in the form; null, with a message, if it is invalid */
   function judge() {
     const grid = {
       cell: fields.cell.valueAsNumber,
@@ -110,12 +110,12 @@ export function startGrid(store, engine, module) {
   store.watch(["brief"], ({ brief, grid }) => {
     const before = map;
     map = mapOf(brief);
-    // A size chosen here holds until the brief's own changes.
+    // A size set here applies until the brief's size changes.
     if (map.width !== before.width || map.height !== before.height) store.set({ grid: { ...grid, ...map } });
     if (dialog.open) fill(store.state.grid);
   });
 
-  // At once, not when the dialog's own event comes round: it may be open again by then.
+  // At once, not on the dialog's close event: it may be open again by then.
   function close() {
     dialog.close();
     if (before instanceof HTMLElement && before.isConnected) before.focus();
@@ -163,7 +163,7 @@ export function startGrid(store, engine, module) {
       dialog.show();
       fields.cell.focus();
     },
-    /** Whether what was typed is not taken yet, or a picture is being made. */
+    /** Whether input is not applied yet, or a picture is being created. */
     get busy() {
       return resting !== 0 || painter !== null;
     },

@@ -1,6 +1,6 @@
 /**
- * Paints the calibrated grid at its map's full size and makes a PNG of it: the same pixels as the command's, since both
- * come from the module's one generator. A worker of its own, so that neither page nor reading waits for it.
+ * Paints the grid at its map's full size and encodes a PNG: the same pixels as the command's, since both
+ * come from the module's generator. A separate worker, so that neither page nor reading waits for it.
  *
  * @import {FromPainter, PaintMessage} from "../core/messages.js"
  */
@@ -8,7 +8,7 @@
 import { startEngine } from "../core/engine.js";
 import "../base/life.worker.js";
 
-/** Rows a strip: some 10 ms, so that a bar moves. */
+/** Rows a strip: some 10 ms, for smooth progress. */
 const STRIP_ROWS = 96;
 
 /** @param {FromPainter} message */
@@ -22,7 +22,7 @@ async function paint({ module, grid }) {
   const { width, height, cell, words, wordsPx } = grid;
   const strips = new engine.GridStrips(width, height, cell, words, wordsPx);
   const canvas = new OffscreenCanvas(width, height);
-  // Kept out of the graphics system: pixels go in once and are read once.
+  // Not GPU-backed: pixels are written once and read once.
   const pen = canvas.getContext("2d", { alpha: false, willReadFrequently: true });
   if (!pen) throw new Error(`This browser gives no picture of ${width} x ${height} px. A smaller map may fit; the command gridproof grid makes any.`);
   for (let row = 0; row < height; ) {

@@ -1,5 +1,5 @@
 /**
- * What each lens says of itself: in words, in patterns, and in numbers that hold for the whole model.
+ * The legend of each lens: text, patterns, and numbers for the whole model.
  *
  * @import {Areas, Engine} from "../core/messages.js"
  * @import {State, Store} from "../core/state.js"
@@ -146,7 +146,7 @@ function unmapped(areas) {
 const PARTS_LISTED = 6;
 
 /**
- * Parts by how far they are off, the worst first; choosing one chooses its shells.
+ * Parts by deviation, worst first; selecting one selects its shells.
  * @param {State} state
  * @param {Store} store
  * @returns {Node[]}
@@ -209,7 +209,7 @@ function figures(rows) {
     make("dt", {}, name), make("dd", {}, make("b", { class: "figure" }, value), make("small", { class: "figure" }, more)))));
 }
 
-/** How long typing must rest before the words are set, ms. */
+/** Debounce of typing before the text is set, ms. */
 const REST_MS = 250;
 
 /**

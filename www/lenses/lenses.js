@@ -1,6 +1,6 @@
 /**
- * The lens bar, and of the legend what is the same for every lens that shows a number: the histogram of surface or seams
- * over it. Dragging over the histogram, or typing two numbers, keeps only what lies in between.
+ * The lens bar, and the common part of the legend for lenses that show a number: the histogram of surface or seams.
+ * Dragging over the histogram, or typing two numbers, isolates the values in between.
  *
  * @import {Engine, Histogram, LensName} from "../core/messages.js"
  * @import {Choices} from "./picture-legend.js"
@@ -26,7 +26,7 @@ const TITLES = { grid: "Grid", stretch: "Stretch", density: "Texel density", fli
  * @property {(value: number) => string} text
  * @property {number[]} ticks own values worth a label, the first ones first
  * @property {string} of what the bars count
- * @property {boolean} open whether the last bar also holds what lies beyond it
+ * @property {boolean} open whether the last bar includes all values beyond
  * @property {number} step of the two inputs, shown
  */
 
@@ -80,7 +80,7 @@ export function startLenses(store, engine, openGrid, pictures) {
     if (focused) document.getElementById(focused)?.focus();
   };
   store.watch(["lens", "model", "brief"], fill);
-  // Words are typed into the legend of Lettering, which goes on as it is.
+  // The legend of Text has an input field and is not replaced.
   store.watch(["grid"], (state) => (state.lens === "grid" ? fill(state) : undefined));
   store.watch(["pictures"], (state) => (state.lens === "picture" ? fill(state) : undefined));
   store.watch(["flags", "leaning", "grid", "chosen"], (state) => {
@@ -102,7 +102,7 @@ export function startLenses(store, engine, openGrid, pictures) {
   };
   fold.addEventListener("click", () => open(card.classList.contains("is-folded")));
   open(matchMedia("(min-width: 700px) and (min-height: 560px)").matches);
-  // Folded, it could not ask for what it has to ask for.
+  // Folded, its request would not be visible.
   store.watch(["lens", "pictures"], ({ lens, pictures: { shown, busy }, model }) => {
     if (lens === "picture" && model && !shown && !busy) open(true);
   });
@@ -141,7 +141,7 @@ function legendOf(state, store, engine, openGrid, pictures) {
 }
 
 /**
- * The scale with its numbers, the histogram over it, and what isolates.
+ * The scale with its numbers, the histogram over it, and the controls to isolate.
  * @param {State} state
  * @param {Store} store
  * @param {Engine} engine
@@ -175,7 +175,7 @@ function gauge(state, store, engine, lens) {
   }
 
   /**
-   * The outermost bars also hold what lies beyond them, so a range that reaches an end is open there.
+   * The outermost bars include all values beyond, so a range that reaches an end is open there.
    * @param {[number, number]} range
    * @returns {[number, number]}
    */
@@ -261,7 +261,7 @@ function chart({ counts, limits }, axis, kind) {
   return picture;
 }
 
-/** Colours along the strip: more than the eye tells apart in its width. */
+/** Colours along the strip: more than are distinguishable in its width. */
 const STOPS = 48;
 
 /**
@@ -284,8 +284,8 @@ const FIGURE_WIDTH = 7;
 const LABEL_ROOM = 9;
 
 /**
- * Numbers under the scale: all limits, then the ends and as many others as there is room for. Two limits that stand
- * closer than their numbers are wide have them moved apart, half of what is lacking to either side.
+ * Numbers under the scale: all limits, then the ends and as many others as fit. Two limits that are
+ * closer than their numbers are wide have them moved apart, by half of the missing width to either side.
  * @param {Histogram} histogram
  * @param {ReturnType<typeof axisOf>} axis
  * @param {Gauge} kind

@@ -1,5 +1,5 @@
 /**
- * The legend of the Picture lens: what each material shows, what is missing, and which picture is the person's own.
+ * The legend of the Picture lens: each material's picture, missing files, and the user's own picture.
  *
  * @import {State} from "../core/state.js"
  */
@@ -37,7 +37,7 @@ export function pictureLegend({ pictures, model }, choices) {
 }
 
 /**
- * Which picture is the person's own, and who wears it.
+ * The user's own picture, and the materials that show it.
  * @param {State["pictures"]} pictures
  * @param {readonly string[]} materials
  * @param {Choices} choices
@@ -54,7 +54,7 @@ function ownFields({ choices: names, rows, own, on }, materials, choices) {
 }
 
 /**
- * Whether files are missing beside others that are here, and would be seen.
+ * Whether files are missing while others are there, and would be visible.
  * @param {State["pictures"]} pictures
  */
 export function isLacking({ missing, own, on, rows }) {
@@ -68,7 +68,7 @@ function listed(names) {
 }
 
 /**
- * What is shown, and by which materials.
+ * The pictures shown, with their materials.
  * @param {State["pictures"]["rows"]} rows
  */
 function list(rows) {

@@ -1,11 +1,11 @@
 /**
- * What the Picture lens shows: the pictures that a model's materials name, and one of the person's own. Libraries and
+ * The Picture lens: the pictures that a model's materials name, and one of the user's own. Libraries and
  * pictures come along with the model or later; each model has its own, so that two versions can be compared.
  *
- * A picture is read by a worker when something shows it, and stays in the graphics system as long.
+ * A picture is decoded by a worker when it is shown, and stays in GPU memory for as long.
  *
- * The previous picture is shown until the new one is read, so that one that cannot be read takes nothing away, and saving a
- * painting and dropping it again does not blink.
+ * The previous picture is shown until the new one is decoded, so that an unreadable one changes nothing, and dropping an
+ * updated file does not flicker.
  *
  * @import {Decoded, Look, MeshBuffers} from "../core/messages.js"
  * @import {Material} from "../model/materials.js"
@@ -20,13 +20,13 @@ import { isolated } from "../base/format.js";
 import { baseName, keyOf, linkMaterials } from "../model/materials.js";
 import { NO_PICTURES } from "../core/state.js";
 
-/** Pictures that get the full size; four times as many get half of it each way, and so on: 358 MB with all their levels. */
+/** Pictures that get the full size; four times as many get half of it each way, and so on: 358 MB with mipmaps. */
 const FULL_SIZE = 4;
 /** No picture becomes smaller than this because there are many, px. */
 const LEAST_PX = 256;
-/** Models whose pictures are kept: two versions that are compared, and a third that takes the place of one. */
+/** Models whose pictures are kept: two versions that are compared, and a third that replaces one. */
 const MOST_SHELVES = 3;
-/** What the legend says of a material that shows paper. */
+/** The legend's text for a material that shows paper. */
 export const NO_PICTURE = "no picture";
 
 export class Pictures {
@@ -35,18 +35,18 @@ export class Pictures {
   #decoder = new Decoder();
   /** Of the models that may be on screen again, by their ids; those on screen last come last. @type {Map<number, Shelf>} */
   #shelves = new Map();
-  /** Of the model on screen; without one, of the one to come. */
+  /** Of the model on screen; without one, of the next. */
   #shelf = new Shelf();
-  /** Of the model that is being read, where something came with it. @type {Shelf | null} */
+  /** Of the model that is being read, if it has companion files. @type {Shelf | null} */
   #coming = null;
   /** Id of the model on screen. @type {number | null} */
   #shown = null;
   /** @type {Stage | null} */
   #stage = null;
   #numbers = 0;
-  /** What the view has. @type {Set<Picture>} */
+  /** Pictures in the view. @type {Set<Picture>} */
   #held = new Set();
-  /** What a notice says that is only for now. */
+  /** Text of a temporary notice. */
   #said = "";
 
   /**
@@ -62,7 +62,7 @@ export class Pictures {
     return this.#decoder.busy || this.#shelf.isReading || this.#coming?.isReading === true;
   }
 
-  /** Libraries that came along with the model that is about to be read. @returns {{libraries: readonly File[], own: string | null}} */
+  /** Libraries that came with the model that is about to be read. @returns {{libraries: readonly File[], own: string | null}} */
   get toCome() {
     return { libraries: this.#coming?.came ?? [], own: this.#coming?.only ?? null };
   }
@@ -78,7 +78,7 @@ export class Pictures {
   }
 
   /**
-   * Takes what was dropped or chosen.
+   * Adds dropped or chosen files.
    * @param {File[]} files for which `isCompanion` holds
    * @param {boolean} withModel whether they came with one that is about to be read
    */
@@ -102,7 +102,7 @@ export class Pictures {
   }
 
   /**
-   * The model that comes next has none of what a previous one's materials name, but libraries of its own.
+   * Starts the next model's shelf, with its own libraries and without the previous model's pictures.
    * @param {File[]} libraries
    * @param {string | null} only see `own` of `linkMaterials`
    */
@@ -111,13 +111,13 @@ export class Pictures {
     void this.#read(this.#coming, libraries);
   }
 
-  /** @param {string} name of a picture that is here; empty for none */
+  /** @param {string} name of a loaded picture; empty for none */
   choose(name) {
     this.#shelf.choose(name);
     this.#settle();
   }
 
-  /** @param {string} on which materials wear it */
+  /** @param {string} on which materials show it */
   wear(on) {
     this.#shelf.wear(on);
     this.#settle();
@@ -155,7 +155,7 @@ export class Pictures {
     this.#settle();
   }
 
-  /** Tells stage and legend what is shown by all that is known now, and has read what is not there yet. */
+  /** Updates 3D view and legend, and starts decoding of missing pictures. */
   #settle() {
     const { model } = this.#store.state;
     const stage = this.#stage;
@@ -200,7 +200,7 @@ export class Pictures {
   }
 
   /**
-   * What each material wears now. Rows of the legend are made once it is known what is being read.
+   * What each material shows now. Rows of the legend are created once it is known what is being decoded.
    * @param {Model} model
    * @param {readonly (Material | null)[]} found the materials' own, as libraries say
    */
@@ -210,7 +210,7 @@ export class Pictures {
     const looks = new Map();
     /** @type {Set<Picture>} */
     const wanted = new Set();
-    /** Read while their previous is still shown. @type {Set<Picture>} */
+    /** Being decoded while the previous picture is still shown. @type {Set<Picture>} */
     const renewed = new Set(next ? [next.picture] : []);
     /** @type {string[]} */
     const lacking = [];
@@ -254,7 +254,7 @@ export class Pictures {
   }
 
   /**
-   * Has a picture read, unless it is there as large as it may be.
+   * Decodes a picture, unless it is there at its largest allowed size.
    * @param {Picture} picture
    * @param {number} most
    */
@@ -301,7 +301,7 @@ export class Pictures {
 }
 
 /**
- * What the legend tells of a material's picture.
+ * The legend's row of a material's picture.
  * @param {Picture | null} picture
  * @param {string} file that the material names
  * @param {Material | null} material

@@ -1,5 +1,5 @@
 /**
- * The worker that reads pictures, one after another, so that only one of them is unpacked at a time.
+ * The worker that decodes pictures, one at a time to limit memory.
  *
  * @import {FromDecoder, ToDecoder} from "../core/messages.js"
  */

@@ -1,6 +1,6 @@
 /**
- * What there is of a model's pictures: the libraries and pictures that were given, one of the person's own, and which of them is
- * shown where. Each model has its own shelf, so that two versions can be compared.
+ * A model's pictures: its libraries and pictures, one of the user's own, and which of them is shown where. Each model has
+ * its own shelf, so that two versions can be compared.
  *
  * @import {Decoded} from "../core/messages.js"
  * @import {Library} from "../model/materials.js"
@@ -8,7 +8,7 @@
 
 import { keyOf, libraryText, readLibrary } from "../model/materials.js";
 
-/** What the pictures of a surface's colour are called, among others of the same material. Common practice, no source. */
+/** Names of base colour maps, as opposed to other maps of a material. Common practice, no source. */
 const COLOURS = /base.?colou?r|albedo|diffuse|colou?r/i;
 
 /**
@@ -27,7 +27,7 @@ export function isLibrary({ name }) {
 }
 
 /**
- * Whether it belongs to a model: a library, or a picture of whatever kind, so that one that cannot be shown is told of.
+ * Whether it belongs to a model: a library, or a picture of any kind, so that an unsupported one is reported.
  * @param {{name: string, type?: string}} file
  */
 export function isCompanion({ name, type = "" }) {
@@ -39,22 +39,22 @@ export class Shelf {
   libraries = new Map();
   /** By key. @type {Map<string, Picture>} */
   pictures = new Map();
-  /** The person's own. @type {Picture | null} */
+  /** The user's own. @type {Picture | null} */
   own = null;
-  /** Which materials wear it: see `Pictures` in core/state.js. */
+  /** Which materials show it: see `Pictures` in core/state.js. */
   on = "all";
-  /** What takes its place once it is read. @type {{picture: Picture, on: string} | null} */
+  /** Its replacement once decoded. @type {{picture: Picture, on: string} | null} */
   next = null;
-  /** Whether the lens is to be chosen with the first picture that is there. */
+  /** Whether the lens is selected when the first picture is ready. */
   turns = false;
-  /** Given since the last settling. @type {Picture[]} */
+  /** Added since the last settling. @type {Picture[]} */
   #fresh = [];
-  /** Whether that was pictures and nothing else. */
+  /** Whether only pictures were added. */
   #isAlone = false;
   #reading = 0;
 
   /**
-   * @param {readonly File[]} [came] libraries that came along with the model
+   * @param {readonly File[]} [came] libraries that came with the model
    * @param {string | null} [only] see `own` of `linkMaterials`
    */
   constructor(came = [], only = null) {
@@ -73,7 +73,7 @@ export class Shelf {
   }
 
   /**
-   * What goes along with any model: the person's own picture.
+   * The part that applies to any model: the user's own picture.
    * @param {readonly File[]} [came]
    * @param {string | null} [only]
    */
@@ -85,7 +85,7 @@ export class Shelf {
   }
 
   /**
-   * What of it is for another model that came alone: all of it where that names the same libraries.
+   * The part for another model that came without companions: everything if it names the same libraries.
    * @param {readonly string[]} libraries that it names
    */
   carried(libraries) {
@@ -98,7 +98,7 @@ export class Shelf {
   }
 
   /**
-   * @param {File[]} files pictures that were given
+   * @param {File[]} files pictures that were added
    * @param {() => number} number of another one
    * @param {boolean} isAlone whether they came without libraries, and without a model
    */
@@ -131,7 +131,7 @@ export class Shelf {
   }
 
   /**
-   * Chooses among what was just given what is the person's own.
+   * Selects the user's own picture among those just added.
    * @param {Set<string>} named keys of the pictures that materials name
    */
   takeFresh(named) {
@@ -140,7 +140,7 @@ export class Shelf {
     const next = loose.find(({ file }) => COLOURS.test(file.name)) ?? loose[0];
     if (next) {
       const isNewer = this.own && keyOf(this.own.file.name) === keyOf(next.file.name);
-      // One that came with the materials' own is for what has none.
+      // A picture that came with the materials' pictures is for materials without one.
       const on = named.size > 0 && (!this.#isAlone || loose.length < this.#fresh.length) ? "rest" : "all";
       this.next = { picture: next, on: isNewer ? this.on : on };
     }
@@ -148,7 +148,7 @@ export class Shelf {
     this.#fresh = [];
   }
 
-  /** What was to come takes its place, once it is there; what none of these materials is called does not count. @param {readonly string[]} materials */
+  /** Applies the pending own picture once it is ready; shows it on all materials if its material does not exist. @param {readonly string[]} materials */
   settle(materials) {
     if (this.next?.picture.state === "there") {
       [this.own, this.on] = [this.next.picture, this.next.on];
@@ -157,20 +157,20 @@ export class Shelf {
     if (this.on.startsWith("=") && !materials.includes(this.on.slice(1))) this.on = "all";
   }
 
-  /** @param {string} name of a picture that is here, to be the person's own; empty for none */
+  /** @param {string} name of a loaded picture, to be the user's own; empty for none */
   choose(name) {
     const picture = name ? this.pictures.get(keyOf(name)) : undefined;
     this.next = picture && picture !== this.own ? { picture, on: this.on } : null;
     if (!picture) this.own = null;
   }
 
-  /** @param {string} on which materials wear it */
+  /** @param {string} on which materials show it */
   wear(on) {
     this.on = on;
     if (this.next) this.next.on = on;
   }
 
-  /** One cannot be read: the previous one of its name stays. @param {Picture} picture */
+  /** A picture cannot be decoded: the previous one of its name stays. @param {Picture} picture */
   leave(picture) {
     const key = keyOf(picture.file.name);
     if (picture.previous && this.pictures.get(key) === picture) this.pictures.set(key, picture.previous);

@@ -1,6 +1,6 @@
 /**
- * The pictures that material libraries name, for what decides which materials have a sheet in common. They are read where the
- * model is: only libraries that came along with it count.
+ * The pictures that material libraries name, which decide which materials share a sheet. They are read with the
+ * model: only libraries that came with it count.
  *
  * @import {Session, Source} from "../core/messages.js"
  */
@@ -18,7 +18,7 @@ export async function givePictures(session, source) {
       const materials = readLibrary(libraryText(new Uint8Array(await file.arrayBuffer())));
       return [/** @type {const} */ ([keyOf(file.name), { name: file.name, materials }])];
     } catch {
-      // The page says that it cannot be read.
+      // The page reports that it cannot be read.
       return [];
     }
   }));

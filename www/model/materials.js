@@ -1,10 +1,10 @@
 /**
- * Material libraries (MTL): the statements that say what a surface looks like as a picture, `newmtl`, `Kd` and `map_Kd`;
- * all others are passed over. And which of them a model's materials are.
+ * Material libraries (MTL): the statements for a surface's colour, `newmtl`, `Kd` and `map_Kd`; all others are skipped.
+ * And which materials a model uses.
  *
- * The format: Alias|Wavefront, File Formats, version 4.2, chapter 5 (from memory). A place of the sheet is looked up at
- * `scale` times itself plus `offset`, and Kd is taken for sRGB, as three's MTLLoader does. A map covers Kd instead of being
- * multiplied by it: it is the picture that is to be seen.
+ * The format: Alias|Wavefront, File Formats, version 4.2, chapter 5 (not checked against the source). A uv is looked up at
+ * `scale` times itself plus `offset`, and Kd is taken for sRGB, as three's MTLLoader does. A map replaces Kd instead of being
+ * multiplied by it: the picture itself is to be seen.
  */
 
 /**
@@ -18,7 +18,7 @@
 /** @typedef {{colour: [number, number, number] | null, map: MaterialMap | null}} Material colour: sRGB, 0..1 */
 /** @typedef {{name: string, materials: Map<string, Material>}} Library */
 
-/** Options of a map by how many words follow them at least and at most; beyond the least only numbers are taken. */
+/** Options of a map by their least and most arguments; beyond the least only numbers are taken. */
 const OPTIONS = /** @type {Record<string, [number, number]>} */ ({
   "-blendu": [1, 1], "-blendv": [1, 1], "-bm": [1, 1], "-boost": [1, 1], "-cc": [1, 1], "-clamp": [1, 1], "-colorspace": [1, 1], "-imfchan": [1, 1],
   "-mm": [2, 2], "-o": [1, 3], "-s": [1, 3], "-t": [1, 3], "-texres": [1, 1], "-type": [1, 1],
@@ -89,7 +89,7 @@ function colourOf(words) {
 }
 
 /**
- * @param {string} text options and a name, in which blanks may stand
+ * @param {string} text options and a name, which may contain blanks
  * @returns {MaterialMap | null}
  */
 function mapOf(text) {
@@ -103,7 +103,7 @@ function mapOf(text) {
     const words = rest.split(/\s+/).slice(1);
     let count = takes[0];
     while (count < takes[1] && NUMBER.test(words[count] ?? "")) count += 1;
-    // A file may be called as an option is.
+    // A file may have the name of an option.
     if (words.length < count) break;
     const values = words.slice(0, count);
     const [u, v] = values.map(Number);
@@ -125,7 +125,7 @@ export function baseName(path) {
 }
 
 /**
- * What a file is told by, since programs and systems differ in folders and in large and small letters.
+ * Key of a file name, since programs and systems differ in folders and letter case.
  * @param {string} path
  */
 export function keyOf(path) {
@@ -134,7 +134,7 @@ export function keyOf(path) {
 
 /**
  * The materials of a model by its libraries: in those it names, in their order, and then in the others that were given, since
- * a library may have been renamed. Where models lie in one folder, of those others only one that bears the model's name.
+ * a library may have been renamed. If several models share a folder, of those others only one with the model's name.
  * @param {readonly string[]} materials names
  * @param {readonly string[]} named libraries, as the model names them
  * @param {ReadonlyMap<string, Library>} given by the key of their names

@@ -1,10 +1,10 @@
 /**
- * The worker's side: streams one file into the reader, or unfolds a link, hands over what can be drawn, measures stage by stage, and
- * answers probes in between. Another brief or layout measures again only what is stale, a review nothing. Messages are described in
- * core/messages.js.
+ * The worker's side: streams one file into the reader, or decodes a link, sends what can be drawn, measures stage by stage, and
+ * answers probes in between. Another brief or layout measures only stale parts again, a review nothing. Messages are described
+ * in core/messages.js.
  *
- * The newest brief is given to `set_brief` before each stage, and the first stage that it names comes next, so that a
- * change in the middle of measuring costs no more than what it makes stale. Steps are taken at once, between two stages.
+ * The newest brief is passed to `set_brief` before each stage, and the first stage that it names comes next, so that a
+ * change during measuring only costs what it makes stale. Steps are applied at once, between two stages.
  *
  * @import {AboutFile, Ask, AskMessage, Brief, BriefMessage, Comparison, Edit, Engine, FromWorker, GivenReview, Histograms, LineBuffers, OpenMessage, PractiseMessage, ProbeMessage, ReviewMessage, SaveMessage, Session, Source, StepMessage, ToWorker, Which} from "../core/messages.js"
  */
@@ -17,37 +17,37 @@ import { givePictures } from "./libraries.worker.js";
 import { placesOf } from "./notes.worker.js";
 import { failureFrom } from "../core/failure.worker.js";
 
-/** What the lenses show of a model, as the module's `stage_shows` says it. */
+/** What the lenses show of a model, from the module's `stage_shows`. */
 const [TRIANGLES, LINES] = /** @type {const} */ ([1, 2]);
 
-/** Least time between two progress messages, ms: three frames, so that a bar moves and the page is left alone. */
+/** Least time between two progress messages, ms: three frames, smooth enough for a bar and cheap for the page. */
 const PROGRESS_EVERY_MS = 50;
 
-/** Which model this is, and how many steps were taken on it. @type {Which} */
+/** The model's id and the number of its steps. @type {Which} */
 const here = { modelId: 0, revision: 0 };
 /** @type {Session | null} */
 let session = null;
 /** The sheet that is shown, by its place in the report's list. */
 let sheet = 0;
-/** What the model is held to; another one may come at any time. @type {Brief} */
+/** The model's brief; it may be replaced at any time. @type {Brief} */
 let brief = {};
-/** What is decided and noted, and the revision of the layout that it is about. @type {{given: GivenReview, revision: number}} */
+/** Decisions and notes, and the revision of the layout that they are about. @type {{given: GivenReview, revision: number}} */
 let review = { given: { notes: [], places: new Float64Array(), decisions: [] }, revision: 0 };
 /** How many briefs and reviews came after the first. */
 let briefs = 0;
-/** The brief under which the page last heard what the lenses show. @type {Brief | null} */
+/** The brief of the lens data last sent to the page. @type {Brief | null} */
 let shown = null;
-/** Whether a file is being read, measured or judged; whoever does it looks for another brief after each stage. */
+/** Whether a file is being read, measured or judged; that loop checks for another brief after each stage. */
 let busy = false;
 /** @type {Engine | null} */
 let engine = null;
 /** Where the model came from, and its file. @type {{source: Source, about: AboutFile} | null} */
 let origin = null;
-/** All edits that led somewhere, and how many of them the layout has; those behind can be taken again. @type {{edits: Edit[], applied: number}} */
+/** Edit history, and how many edits are applied; the rest can be redone. @type {{edits: Edit[], applied: number}} */
 const plan = { edits: [], applied: 0 };
 /** The sphere around the model. @type {{centre: [number, number, number], radius: number}} */
 let sphere = { centre: [0, 0, 0], radius: 0 };
-/** What is being saved for somebody who still waits. @type {number | null} */
+/** Number of the running save, unless cancelled. @type {number | null} */
 let saving = null;
 /** @type {WebAssembly.Memory | null} */
 let memory = null;
@@ -75,7 +75,7 @@ function lineBuffers(lines) {
 const DIGEST_WHOLE_BYTES = 2 ** 28;
 
 /**
- * SHA-256 of the file, while the module measures. Browsers offer theirs to secure pages only.
+ * SHA-256 of the file, while the module measures. Browsers offer `crypto.subtle` to secure pages only.
  * @param {File} file
  * @param {Engine} engine
  */
@@ -93,7 +93,7 @@ async function digestOf(file, engine) {
  * @param {File} file
  * @param {Session} session
  * @param {Engine} engine
- * @returns {Promise<{digest: Promise<string>}>} read to its end; the digest comes later
+ * @returns {Promise<{digest: Promise<string>}>} when it is read; the digest comes later
  */
 async function read(file, session, engine) {
   let bytes = 0;
@@ -112,7 +112,7 @@ async function read(file, session, engine) {
   }
   post({ type: "progress", bytes, total: file.size });
   const digest = digestOf(file, engine);
-  // Its failure is told where it is waited for, should nothing else fail before.
+  // Its failure is reported where it is awaited, unless something else fails first.
   digest.catch(() => {});
   post({ type: "stage", name: "joining faces" });
   session.finish();
@@ -162,7 +162,7 @@ async function open({ module, subject, undone, brief: first }) {
 }
 
 /**
- * Takes the stages that the active brief asks for, all of them at first.
+ * Runs the stages that the active brief needs, all of them at first.
  * @param {Engine} engine
  * @param {Session} session
  */
@@ -176,7 +176,7 @@ async function measure(engine, session) {
     if (revision !== here.revision) continue;
     session.measure(stage);
     untold |= engine.Session.stage_shows(stage);
-    // Of a large model it takes as long as a stage: once is enough.
+    // For a large model this takes as long as a stage: once is enough.
     const settled = later.reduce((left, next) => left & ~engine.Session.stage_shows(next), untold);
     tellMeasured(session, settled);
     untold &= ~settled;
@@ -185,7 +185,7 @@ async function measure(engine, session) {
 }
 
 /**
- * Measures what is stale and tells the verdict.
+ * Measures stale parts and sends the report.
  * @param {Engine} engine
  * @param {Session} session
  */
@@ -213,7 +213,7 @@ async function rebrief(order) {
 function showSheet(place) {
   sheet = place;
   session?.set_sheet(sheet);
-  // What is being measured tells what it shows itself.
+  // A running measurement sends its own lens data.
   if (session && !busy) tellMeasured(session, TRIANGLES | LINES);
 }
 
@@ -225,7 +225,7 @@ async function rereview(order) {
 }
 
 /**
- * Opened once more, a model has the layout that it had, and the steps that led there.
+ * Restores the layout and the edit history of a reopened model.
  * @param {Session} session
  * @param {readonly Edit[]} applied
  * @param {readonly Edit[]} undone
@@ -263,7 +263,7 @@ async function step({ id, step: asked, revision }) {
 /**
  * @param {Session} session
  * @param {StepMessage["step"]} asked
- * @returns {string} why it cannot be taken; empty where it was
+ * @returns {string} why it was refused; empty if it was applied
  */
 function take(session, asked) {
   if (asked.do === "apply") {
@@ -290,9 +290,9 @@ async function answer({ id, ask }) {
 }
 
 /**
- * What became of the findings of a former version.
+ * Compares with the findings of a previous version.
  * @param {Extract<Ask, {what: "compare"}>} ask
- * @returns {Promise<Comparison | null>} null where what compares cannot be loaded
+ * @returns {Promise<Comparison | null>} null if the module cannot be loaded
  */
 async function compared({ previous, newer }) {
   try {
@@ -306,7 +306,7 @@ async function compared({ previous, newer }) {
 
 /**
  * @param {Session} session
- * @param {number} changed what the lenses show otherwise, as `stage_shows` has it
+ * @param {number} changed the changed lens data, as in `stage_shows`
  */
 function tellMeasured(session, changed) {
   if (changed === 0) return;
@@ -361,7 +361,7 @@ async function save(message) {
   }
 }
 
-// Whether it failed is told with the first model.
+// A failure is reported with the first model.
 loadGlue().catch(() => {});
 self.addEventListener("message", async (/** @type {MessageEvent<ToWorker>} */ { data }) => {
   try {

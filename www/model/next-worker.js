@@ -1,8 +1,8 @@
 /**
- * The worker that will read the next model, begun ahead: a worker takes its time to begin.
+ * The worker that will read the next model, started ahead, since starting takes time.
  *
- * The first is begun with the page, the next when a report is there. Each loads the module's glue while it waits, since a
- * request takes long where the browser lays out a long address; what saves or compares is loaded when it is asked for.
+ * The first is started with the page, the next when a report is there. Each loads the module's glue while it waits, since a
+ * request takes long while the browser lays out a long address; the code that saves or compares is loaded on demand.
  *
  * @import {ToWorker} from "../core/messages.js"
  */
@@ -16,7 +16,7 @@ function startWorker() {
 }
 
 export class NextWorker {
-  /** Null where it was taken, or did not begin. @type {Worker | null} */
+  /** Null if it was taken, or did not start. @type {Worker | null} */
   #worker = null;
 
   constructor() {

@@ -1,13 +1,13 @@
 /**
- * Where notes are on the model in the worker. In the file they were written on a note says so itself, by face, triangle and
- * weights. In another version faces may have moved: a note then belongs where its uv is, if that is on the shell of the same
- * name or still about the same place, or else to what its writer would see there now.
+ * Finds the places of notes on the worker's model. In the file it was written on, a note has its exact place by face, triangle
+ * and weights. In another version faces may have moved: then the place is at its uv, if that is on the shell of the same name
+ * or near the same point, or else the first surface along the writer's line of sight.
  *
  * @import {Ask, Probe, Session} from "../core/messages.js"
  * @import {SavedNote} from "../core/review.js"
  */
 
-/** How far a place may have moved and still be the same, as a share of the model's radius (common practice, no source). */
+/** Distance within which a place counts as the same, as a share of the model's radius (common practice, no source). */
 const NEAR = 0.05;
 
 /**

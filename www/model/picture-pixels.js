@@ -1,20 +1,20 @@
 /**
- * A picture's file as pixels, to be asked for in workers: as any viewer shows it (its profile and its turn applied), on
- * paper where it is clear, and no larger than it may be.
+ * Decodes a picture's file to pixels, in workers: with colour profile and orientation applied, composited over paper, and
+ * limited in size.
  *
  * On paper, so that there is no alpha to filter.
  *
  * @import {Decoded} from "../core/messages.js"
  */
 
-/** Where a picture is clear: the paper of src/lens.rs. */
+/** Colour below transparent parts: the paper of src/lens.rs. */
 const PAPER = "#fbf7ec";
 
 /**
  * @param {Blob} file
  * @param {number} most px of the longer side
- * @param {boolean} asBitmap whether to be drawn on a canvas; else to be brought to the graphics system
- * @returns {Promise<Decoded>} fails where it is no picture that this browser can read
+ * @param {boolean} asBitmap whether it is for a 2D canvas; else for the GPU
+ * @returns {Promise<Decoded>} rejects if this browser cannot decode it
  */
 export async function decodePicture(file, most, asBitmap) {
   const bitmap = await createImageBitmap(file);
@@ -22,7 +22,7 @@ export async function decodePicture(file, most, asBitmap) {
   const part = Math.min(1, most / Math.max(...from));
   const [width, height] = /** @type {[number, number]} */ (from.map((side) => Math.max(1, Math.round(side * part))));
   const canvas = new OffscreenCanvas(width, height);
-  // Kept out of the graphics system: pixels go in once and are read once.
+  // Not GPU-backed: pixels are written once and read once.
   const pen = canvas.getContext("2d", { willReadFrequently: true, alpha: false });
   if (!pen) throw new Error(`no canvas of ${width} × ${height} px`);
   pen.fillStyle = PAPER;

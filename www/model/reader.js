@@ -1,12 +1,12 @@
 /**
- * The page's side of the worker: one worker a model. A new file gets a new worker; the previous one, and with it the
- * model on screen, lives on until the new one has something to show, and longer where both are compared: then one of the
- * two is on screen and the other one set aside. Stopping is terminating.
+ * The page's side of the worker: one worker a model. A new file gets a new worker; the previous one, with the
+ * model on screen, stays until the new one has something to show, and longer if both are compared: then one of the
+ * two is on screen and the other one set aside. Cancelling terminates the worker.
  *
- * Every message names a model and a revision (core/messages.js). Answers that are older than the layout on screen are dropped, and what
- * was asked is asked again.
+ * Every message names a model and a revision (core/messages.js). Answers older than the layout on screen are dropped, and the
+ * question is asked again.
  *
- * Probes: one outstanding; of those that wait, the latest of each purpose wins.
+ * Probes: one outstanding; of the waiting ones, the latest of each purpose is kept.
  *
  * @import {AboutMessage, Answer, Ask, Brief, CarriedMessage, Comparison, Edit, Failure, FromWorker, GivenReview, MeasuredMessage, MeshMessage, Probe, ProbeMessage, ReportMessage, SaveOrder, Step, Subject, ToWorker, UvsMessage, Which} from "../core/messages.js"
  * @import {NextWorker} from "./next-worker.js"
@@ -23,10 +23,10 @@ import { Served } from "./served.js";
  * @property {(message: MeshMessage & Which) => void} mesh
  * @property {(message: UvsMessage) => void} uvs the model on screen has another layout
  * @property {(message: MeasuredMessage) => void} measured
- * @property {(message: ReportMessage, again: boolean) => void} report its `followed` is null where what was written since is on its way to another report
+ * @property {(message: ReportMessage, again: boolean) => void} report its `followed` is null if later notes will be in another report
  * @property {(failure: Failure) => void} failed
  * @property {(failure: Failure, lost: Lost) => void} died the worker of the model on screen has ended, and nothing else is read
- * @property {() => boolean} replaced another model takes the place of that on screen now; whether that one is set aside
+ * @property {() => boolean} replaced another model replaces the one on screen now; returns whether that one is set aside
  * @property {(message: MeasuredMessage | ReportMessage | UvsMessage) => void} aside of the model set aside, under another brief or layout
  */
 
@@ -41,7 +41,7 @@ import { Served } from "./served.js";
  * @property {(done: number, of: number) => void} heard
  */
 
-/** After a file was read, or given up, ms: what is shown of it comes first. */
+/** Delay before the next worker is started, ms: the current file is shown first. */
 const NEXT_AFTER_MS = 500;
 
 export class Reader {
@@ -49,17 +49,17 @@ export class Reader {
   #listener;
   /** Serves probes for the model on screen. @type {Worker | null} */
   #current = null;
-  /** Of the other one of two versions. @type {Worker | null} */
+  /** Of the other version. @type {Worker | null} */
   #aside = null;
-  /** Reads or measures; may be the same as `#current`. @type {Worker | null} */
+  /** Reads or measures; may be `#current`. @type {Worker | null} */
   #busy = null;
-  /** What each worker has. @type {Map<Worker, Served>} */
+  /** Each worker's model. @type {Map<Worker, Served>} */
   #served = new Map();
   /** @type {(Question & {worker: Worker}) | null} */
   #asked = null;
   /** @type {Question[]} */
   #waiting = [];
-  /** What is being made to be saved. @type {Saving | null} */
+  /** The running save. @type {Saving | null} */
   #saving = null;
   #saves = 0;
   /** Questions to the worker of the model on screen. @type {Map<number, {worker: Worker, ask: Ask, answer: (answer: Answer) => void}>} */
@@ -83,7 +83,7 @@ export class Reader {
   }
 
   /**
-   * Lets the worker that waits become fast, while nothing is read.
+   * Warms up the waiting worker, while nothing is being read.
    * @param {WebAssembly.Module} module
    */
   practise(module) {
@@ -95,7 +95,7 @@ export class Reader {
     return this.#busy !== null || [...this.#served.values()].some(({ busy }) => busy);
   }
 
-  /** Where the model on screen came from and what was changed on it, and which it is. @returns {(Subject & Which) | null} */
+  /** Source, edits, id and revision of the model on screen. @returns {(Subject & Which) | null} */
   get subject() {
     return (this.#current && this.#served.get(this.#current)?.subject) ?? null;
   }
@@ -109,7 +109,7 @@ export class Reader {
    * @param {Promise<WebAssembly.Module>} module
    * @param {Subject} subject
    * @param {Brief} brief
-   * @param {readonly Edit[]} [undone] edits that can be taken again, the next first
+   * @param {readonly Edit[]} [undone] edits that can be redone, the next first
    */
   open(module, subject, brief, undone = []) {
     this.cancel();
@@ -137,7 +137,7 @@ export class Reader {
   }
 
   /**
-   * Has the model on screen judged with what is decided and noted, unless it is already.
+   * Judges the model on screen with decisions and notes, unless that is done.
    * @param {GivenReview} review
    */
   review(review) {
@@ -146,12 +146,12 @@ export class Reader {
   }
 
   /**
-   * Changes the uvs of the model on screen, or takes a step back or again.
+   * Changes the uvs of the model on screen, or undoes or redoes a step.
    * @param {Step} asked
-   * @returns {Promise<string>} why it was not taken, as a sentence for the person; empty where it was
+   * @returns {Promise<string>} why it was refused, as a sentence for the user; empty if it was applied
    */
   step(asked) {
-    // Kept as it is now.
+    // Copied, since the caller may change it.
     const step = asked.do === "apply" ? structuredClone(asked) : asked;
     const worker = this.#current;
     const served = worker && this.#served.get(worker);
@@ -170,7 +170,7 @@ export class Reader {
     if (this.#current) this.#tell(this.#current, { type: "sheet", sheet });
   }
 
-  /** Whether a model is on screen, or will soon be, that can be asked about. */
+  /** Whether a model is on screen, or will be soon, that can answer. */
   get hasModel() {
     return this.#current !== null;
   }
@@ -180,7 +180,7 @@ export class Reader {
     return this.#aside !== null;
   }
 
-  /** Puts the version that is set aside in the place of the one on screen. */
+  /** Swaps the version set aside with the one on screen. */
   flip() {
     [this.#current, this.#aside] = [this.#aside, this.#current];
     this.#mute();
@@ -191,7 +191,7 @@ export class Reader {
     if (this.#aside) this.#end(this.#aside);
   }
 
-  /** What was asked about another model is not answered any more. */
+  /** Drops questions about another model. */
   #mute() {
     if (this.#asked) this.#asked.answer = () => {};
     this.#waiting = [];
@@ -210,31 +210,31 @@ export class Reader {
    * Asks about the model on screen.
    * @template {Ask} T
    * @param {T} ask
-   * @returns {Promise<(T["what"] extends "places" ? (Probe | null)[] : T["what"] extends "compare" ? Comparison : Uint8Array) | null>} null where there is no model any more
+   * @returns {Promise<(T["what"] extends "places" ? (Probe | null)[] : T["what"] extends "compare" ? Comparison : Uint8Array) | null>} null if the model is gone
    */
   ask(ask) {
     const worker = this.#current;
     if (!worker) return Promise.resolve(null);
     return new Promise((answer) => {
       const id = (this.#askId += 1);
-      // Each question has its kind of answer, which the worker gives.
+      // The worker answers each question with its type of answer.
       this.#asks.set(id, { worker, ask, answer: /** @type {(answer: Answer) => void} */ (/** @type {unknown} */ (answer)) });
       this.#tell(worker, { type: "ask", id, ask });
     });
   }
 
-  /** Stops reading or measuring. A model already on screen stays there, but unmeasured it can no longer be probed. */
+  /** Cancels reading or measuring. A model already on screen stays, but without measures it cannot be probed. */
   cancel() {
     if (this.#busy) this.#end(this.#busy);
   }
 
-  /** @param {Question} question not answered when a later one of the same purpose overtakes it */
+  /** @param {Question} question not answered if a later one of the same purpose replaces it */
   probe(question) {
     if (this.#asked) this.#waiting = [...this.#waiting.filter(({ purpose }) => purpose !== question.purpose), question];
     else this.#put(question);
   }
 
-  /** Asks what waits longest. */
+  /** Sends the oldest waiting question. */
   #askNext() {
     const next = this.#waiting.shift();
     if (next) this.#put(next);
@@ -248,10 +248,10 @@ export class Reader {
   }
 
   /**
-   * Has something of the model on screen made, to be saved; one at a time, a later one ends a previous.
+   * Creates a file from the model on screen; one at a time, a later one ends the previous.
    * @param {SaveOrder} order
    * @param {(done: number, of: number) => void} heard
-   * @returns {Promise<Blob>} fails with a sentence for the person, or with an empty one when it was left
+   * @returns {Promise<Blob>} rejects with a sentence for the user, or with an empty one when it was cancelled
    */
   save(order, heard) {
     this.leaveSaving();
@@ -267,7 +267,7 @@ export class Reader {
     });
   }
 
-  /** Nobody waits for it any more. */
+  /** Cancels the save. */
   leaveSaving() {
     const saving = this.#saving;
     if (!saving) return;
@@ -277,7 +277,7 @@ export class Reader {
   }
 
   /**
-   * In the order in which it is told.
+   * Handles messages in order.
    * @param {Worker} worker
    * @param {AboutMessage} message
    */
@@ -287,7 +287,7 @@ export class Reader {
   }
 
   /**
-   * What was asked about a former layout is asked again.
+   * Questions about an older layout are asked again.
    * @param {Worker} worker
    * @param {FromWorker} late
    */
@@ -388,7 +388,7 @@ export class Reader {
     if (!served) return;
     const [isAside, isShown] = [worker === this.#aside, worker === this.#current];
     this.#end(worker);
-    // Nobody looks at it; that it cannot be flipped to any more is told where somebody wants to.
+    // It is not on screen; the failure is reported when the user switches to it.
     if (isAside) return;
     if (isShown && !this.#busy && !this.#aside && failure.code === "crashed") this.#listener.died(failure, served.lost);
     else this.#listener.failed(failure);

@@ -1,6 +1,6 @@
 /**
  * The worker's second module, `gridproof_report`: the same sources as the first with pictures and the report's page, loaded
- * at the first save or comparison. It has a memory of its own, so it reads the file again; what it then holds is kept for the next save.
+ * at the first save or comparison. It has separate memory, so it reads the file again; the session is kept for the next save.
  *
  * @import {AboutFile, Brief, GivenReview, Subject, Which} from "../core/messages.js"
  */
@@ -13,8 +13,7 @@ const GLUE = new URL("../../wasm/gridproof_report.js", import.meta.url).href;
 /** A session that can also make what is saved. @typedef {import("../../wasm/gridproof_report.js").Session} ReportSession */
 
 /**
- * What a session is asked for; `which` tells whether the one that is kept will do. A brief or a review is another one when it is
- * another object.
+ * Order for a session; `which` decides whether the kept one can be reused. Briefs and reviews are compared by identity.
  * @typedef {{which: Which, subject: Subject, about: AboutFile, brief: Brief, review: GivenReview}} Order
  */
 

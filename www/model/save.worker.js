@@ -1,9 +1,9 @@
 /**
- * What the worker does when something is to be saved: report, data, pictures of sheet and stage. Everything is made here
- * and comes back as a blob, so that the page only offers it. Long work goes in steps; between them it can be stopped.
+ * Saving in the worker: report, data, pictures of sheet and 3D view. Everything is created here and returned as a blob,
+ * which the page only offers. Long work is done in steps, and can be cancelled between them.
  *
- * The stage's picture is drawn by the renderer that draws the stage, on a canvas of its own: same shaders, grid, words and
- * colours, at another size. Where there is no WebGL2 the module draws on the processor, as it does for the report.
+ * The 3D view's picture is drawn by the same renderer on a separate canvas: same shaders, grid, text and colours, at
+ * another size. Without WebGL2 the module draws on the CPU, as for the report.
  *
  * @import {ReportSession} from "./report.worker.js"
  * @import {Engine, Painter, SaveOrder, Scene, Session, SheetOrder, StageOrder} from "../core/messages.js"
@@ -14,11 +14,11 @@ import { pause } from "../base/pause.js";
 import { decodePicture } from "./picture-pixels.js";
 import { drawSvg, sizeOf } from "./svg.worker.js";
 
-/** Rows of the grid painted in one go: some 10 ms. */
+/** Rows of the grid a step: some 10 ms. */
 const STRIP_ROWS = 96;
-/** Frames in a row without anything left to bring or to refine, before a picture counts as drawn. */
+/** Consecutive frames without uploads or refinement before a picture counts as drawn. */
 const CALM_FRAMES = 3;
-/** Between two frames, ms: the graphics system's answers come in no sooner. */
+/** Between two frames, ms: the GPU does not answer sooner. */
 const FRAME_MS = 16;
 
 /**
@@ -53,7 +53,7 @@ export async function makeBlob(order, task) {
 }
 
 /**
- * Fails where nobody waits for it any more.
+ * Throws if the save was cancelled.
  * @param {Task} task
  */
 async function rest({ stopped }, milliseconds = 0) {
@@ -67,7 +67,7 @@ async function rest({ stopped }, milliseconds = 0) {
  */
 function canvasOf(width, height) {
   const canvas = new OffscreenCanvas(width, height);
-  // Kept out of the graphics system: pixels go in once and are read once.
+  // Not GPU-backed: pixels are written once and read once.
   const pen = canvas.getContext("2d", { willReadFrequently: true });
   if (!pen) throw new Error(`This browser gives no picture of ${width} × ${height} px. Choose a smaller size, or one tile.`);
   return { canvas, pen };
@@ -157,7 +157,7 @@ async function lay(pen, { width, height, cell, words, wordsPx }, places, task) {
 }
 
 /**
- * The grid is laid below as pixels, not through an encoder and a decoder.
+ * The grid is drawn below as pixels, without encoding and decoding.
  * @param {SheetOrder} order
  * @param {Task} task
  */
@@ -200,7 +200,7 @@ async function stage(order, task) {
     }
     return await canvas.convertToBlob({ type: "image/png" });
   } finally {
-    // Its buffers go at once, not when somebody collects the canvas.
+    // Its buffers are freed at once, not when the canvas is collected.
     painter.lose_context();
     painter.free();
   }
@@ -221,7 +221,7 @@ function painterOn(canvas, engine) {
 }
 
 /**
- * Brings the pictures of the Picture lens; the model is there.
+ * Uploads the pictures of the Picture lens, after the model.
  * @param {Painter} painter
  * @param {Scene["pictures"]} pictures
  * @param {Task} task
@@ -259,7 +259,7 @@ function dress(painter, { width, height, ratio, lens, flags, chosen }, scene, { 
   view.set_map(scene.grid.width, scene.grid.height);
   view.set_extent(mesh);
   view.set_up(scene.up);
-  // Lines keep their share of the picture.
+  // Line widths scale with the picture.
   view.set_layout(width, height, ratio, Float64Array.of(0, 0, width, height), null);
   view.set_camera(scene.camera);
   painter.set_sight(view.sight(performance.now()));

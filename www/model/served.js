@@ -1,16 +1,16 @@
 /**
- * What the page knows of a worker's model: which it is and which layout it has, what was changed on it, and what its reports took
- * account of. All that it takes to open it again as it was when its worker has ended.
+ * The page's record of a worker's model: its id and layout, its edits, and what its reports include. Enough to restore it
+ * after its worker has ended.
  *
  * @import {AboutMessage, Edit, Followed, FromWorker, GivenReview, Step, Subject, ToWorker, Which} from "../core/messages.js"
  */
 
 /** A model whose worker has ended. `undone`: edits that can be taken again, the next first. @typedef {{subject: Subject, undone: readonly Edit[]}} Lost */
 
-/** Most memory that edits of a model take here, bytes: a person has it besides the model, once more in its worker. */
+/** Most memory of a model's edits, bytes: they are kept here and in its worker. */
 const MOST_EDIT_BYTES = 2 ** 28;
 
-/** What is said whatever the layout is by the time it comes. @type {readonly FromWorker["type"][]} */
+/** Messages that are valid for any layout. @type {readonly FromWorker["type"][]} */
 const ANY_LAYOUT = ["stepped", "saving", "saved", "unsaved", "failed"];
 
 export class Served {
@@ -21,22 +21,22 @@ export class Served {
   #revision = 0;
   /** That of the last report. */
   #reported = 0;
-  /** Revision that what is written on it is about: that of the report on screen. */
+  /** Revision that notes and decisions are about: that of the report on screen. */
   #written = 0;
   /** The review that it judges with. */
   #told = textOf({ notes: [], places: new Float64Array(), decisions: [] });
-  /** What became of it under another layout, until that can be shown. @type {Followed | null} */
+  /** The review under another layout, until that can be shown. @type {Followed | null} */
   #followed = null;
-  /** All that led somewhere; those behind `#applied` can be taken again. @type {Edit[]} */
+  /** Edit history; edits after `#applied` can be redone. @type {Edit[]} */
   #edits;
   #applied;
   /** Those without an answer. @type {Map<number, {step: Step, done: (refusal: string) => void}>} */
   #steps = new Map();
   #lastStep = 0;
-  /** Briefs and reviews after those it began with, and how many of them the last report took account of. */
+  /** Number of briefs and reviews sent after the first, and how many of them the last report includes. */
   #sent = 0;
   #judged = 0;
-  /** What is to be said once the model has an id. @type {AboutMessage[]} */
+  /** Messages that wait until the model has an id. @type {AboutMessage[]} */
   #early = [];
 
   /** @param {Lost} lost */
@@ -52,7 +52,7 @@ export class Served {
     return { subject: { source: this.#source, plan }, undone: this.#edits.slice(this.#applied) };
   }
 
-  /** Where it came from, what was changed on it, and which it is. @returns {Subject & Which} */
+  /** Its source, edits, id and revision. @returns {Subject & Which} */
   get subject() {
     return { ...this.lost.subject, modelId: this.#modelId ?? 0, revision: this.#revision };
   }
@@ -63,7 +63,7 @@ export class Served {
   }
 
   /**
-   * The message as it can be sent; null where it waits.
+   * The message ready to be sent; null if it has to wait.
    * @param {AboutMessage} message
    * @returns {ToWorker | null}
    */
@@ -80,7 +80,7 @@ export class Served {
 
   /**
    * @param {GivenReview} review
-   * @returns {boolean} whether that is what it judges with already
+   * @returns {boolean} whether it judges with that already
    */
   knows(review) {
     const text = textOf(review);
@@ -93,7 +93,7 @@ export class Served {
    * A step that is to be sent.
    * @param {Step} step
    * @param {(refusal: string) => void} done
-   * @returns {number | null} its number; null where there is no room for it, which was said
+   * @returns {number | null} its number; null if the limit is reached, which was reported
    */
   begin(step, done) {
     const waiting = Array.from(this.#steps.values(), (other) => other.step);
@@ -114,7 +114,7 @@ export class Served {
   }
 
   /**
-   * Whether a message is about this model and no older layout of it than the one that is known.
+   * Whether a message is about this model and not about an older layout of it.
    * @param {FromWorker} message
    */
   isOfNow(message) {
@@ -124,9 +124,9 @@ export class Served {
   }
 
   /**
-   * Keeps in mind what a message says. Takes the review away from a report that is overtaken by what was written since.
-   * @param {FromWorker} message that is of now
-   * @returns {AboutMessage[]} what can be sent from now on
+   * Records a message. Removes the review from a report that is older than the latest notes.
+   * @param {FromWorker} a current message
+   * @returns {AboutMessage[]} messages that can now be sent
    */
   hear(message) {
     switch (message.type) {

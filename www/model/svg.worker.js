@@ -1,9 +1,9 @@
 /**
  * Draws the module's drawing of the sheet, an SVG, on a canvas: browsers draw no SVG in a worker, and on the page's own
- * thread a large one would hold everything else. Knows what `src/draw/sheet.rs` writes and nothing more: groups that
- * hand on their attributes, rectangles, circles, paths, text, and patterns of them.
+ * thread a large one would block everything else. Supports only what `src/draw/sheet.rs` writes: groups with inherited
+ * attributes, rectangles, circles, paths, text, and patterns of them.
  *
- * Left to the page as an image, the drawing of 10,000 shells at 4096 px held the page for 17 s.
+ * As an image on the page, the drawing of 10,000 shells at 4096 px blocked the page for 17 s.
  */
 
 /** @typedef {Record<string, string>} Attributes */
@@ -30,7 +30,7 @@ export function sizeOf(svg) {
 /**
  * @param {Pen} pen
  * @param {string} svg
- * @param {(done: number) => Promise<void>} rest called now and then with the share that is drawn; ends it by throwing
+ * @param {(done: number) => Promise<void>} rest called regularly with the drawn share; cancels by throwing
  */
 export async function drawSvg(pen, svg, rest) {
   /** @type {Map<string, CanvasPattern>} */
@@ -111,7 +111,7 @@ function draw(pen, name, attributes, patterns, text) {
     pen.font = `${attributes["font-weight"]} ${attributes["font-size"]}px ${attributes["font-family"]}`;
     pen.textAlign = "center";
     pen.globalAlpha = 1;
-    // The hem comes first, so that letters stand on it.
+    // The outline is drawn first, below the letters.
     if (stroke) pen.strokeText(text(), number("x"), number("y"));
     if (fill) pen.fillText(text(), number("x"), number("y"));
     return;

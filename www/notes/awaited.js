@@ -1,5 +1,5 @@
 /**
- * A review whose file is not here yet: what can be read of it before, and what is asked where another file is on screen.
+ * A review whose file is not open yet: its preview, and the question if another file is on screen.
  *
  * @import {Review} from "../core/review.js"
  * @import {State, Store} from "../core/state.js"
@@ -48,7 +48,7 @@ export function startAwaited(store, show) {
 }
 
 /**
- * What can be read before the file is there.
+ * The preview before the file is open.
  * @param {Review} review
  * @param {State["form"]} form
  */
@@ -81,7 +81,7 @@ export function sinceWords({ since }) {
 }
 
 /**
- * What a finding is about, by its name alone: its model is not here.
+ * A finding's subject by its name only, without its model.
  * @param {string} id
  */
 function kindWords(id) {

@@ -1,8 +1,8 @@
 /**
- * The note that is being typed, or the reason for a decision, kept while it is: so that a reload or a crash takes no words with it. Small and needed at
- * the last moment, it lies in localStorage, which is written at once; it goes when the note is kept or discarded.
+ * Drafts: the unfinished note or reason for a decision is stored while it is typed, so that a reload or a crash does not lose
+ * it. It is in localStorage, which is written synchronously; it is removed when the note is saved or discarded.
  *
- * A tab holds a lock as long as it is open. So a draft of a tab that is gone is told from one that is being typed elsewhere.
+ * A tab holds a lock as long as it is open, to distinguish a closed tab's draft from one that is being typed in another tab.
  *
  * @import {SavedNote} from "../core/review.js"
  */
@@ -12,9 +12,9 @@ import { asKept, MOST, Refused, writeNote } from "../core/review.js";
 const PREFIX = "gridproof.draft.";
 const REASONS = "gridproof.reason.";
 const LOCK = "gridproof-draft-";
-/** Drafts that are kept, the latest ones. */
+/** Most stored drafts; the latest are kept. */
 const DRAFTS_MAX = 8;
-/** Characters of one: it may be too long for a note, and still has to be shortened by whoever wrote it. */
+/** Most characters of one: more than a note may have, since the user can still shorten it. */
 const TEXT_MAX = 10 * MOST.text;
 
 /** `text` is what was typed; that of `note` is what it was before. @typedef {{note: SavedNote & {id: number}, text: string}} Draft */
@@ -26,7 +26,7 @@ export class DraftMemory {
   #tab = crypto.getRandomValues(new Uint32Array(4)).join("-");
   /** Whether this tab holds its lock. */
   #isHeld = false;
-  /** Where the draft of this tab lies. @type {string | null} */
+  /** Storage key of this tab's draft. @type {string | null} */
   #key = null;
 
   /** @param {boolean} lasting whether it outlasts the tab */
@@ -43,7 +43,7 @@ export class DraftMemory {
     if (!this.#lasting) return true;
     this.#hold();
     const key = `${PREFIX}${sha256}.${this.#tab}`;
-    // The strict reader takes no empty text, and no long one.
+    // The strict reader refuses empty and too long text.
     const { text: before, ...where } = note;
     /** @type {Stored} */
     const stored = { version: 1, tab: this.#tab, at: Date.now(), id: note.id, before, text: [...text].slice(0, TEXT_MAX).join(""), note: writeNote({ ...where, text: "-" }) };
@@ -57,14 +57,14 @@ export class DraftMemory {
     }
   }
 
-  /** The draft of this tab has become a note, or was discarded. */
+  /** Removes this tab's draft: it was saved or discarded. */
   drop() {
     if (this.#key !== null) remove(this.#key);
     this.#key = null;
   }
 
   /**
-   * The latest draft on a file that a tab which is gone has left.
+   * The latest draft on a file from a closed tab.
    * @param {string} sha256
    * @returns {Promise<Draft & {leave: () => void} | null>} `leave` has it forgotten
    */
@@ -111,7 +111,7 @@ export class DraftMemory {
   }
 
   /**
-   * The latest reason on a file that a tab which is gone has left.
+   * The latest unfinished reason on a file from a closed tab.
    * @param {string} sha256
    * @returns {Promise<{finding: string, text: string, leave: () => void} | null>}
    */
@@ -127,12 +127,12 @@ export class DraftMemory {
   #hold() {
     if (this.#isHeld) return;
     this.#isHeld = true;
-    // Held until the tab is gone.
+    // Held until the tab closes.
     navigator.locks?.request(`${LOCK}${this.#tab}`, () => new Promise(() => {})).catch(() => {});
   }
 }
 
-/** Tabs that are open and have had a draft; none where the browser cannot tell. @returns {Promise<Set<string>>} */
+/** Open tabs that have had a draft; none if the browser cannot list locks. @returns {Promise<Set<string>>} */
 async function openTabs() {
   try {
     const { held = [] } = (await navigator.locks?.query()) ?? {};
@@ -151,7 +151,7 @@ function drafts(prefix) {
       return stored ? [{ key, stored }] : [];
     });
   } catch {
-    // Refused: then there is none.
+    // Refused: then no draft is stored.
     return [];
   }
 }
@@ -174,6 +174,6 @@ function remove(key) {
   try {
     localStorage.removeItem(key);
   } catch {
-    // Refused: then it is not there either.
+    // Refused: then nothing is stored.
   }
 }

@@ -1,6 +1,5 @@
 /**
- * What was being written about a file when the page was left: a note, or the reason for a decision. It is offered once the file
- * is on screen again.
+ * An unfinished note or reason of an earlier visit or a crash, offered when its file is on screen again.
  *
  * @import {DraftMemory} from "./draft-memory.js"
  * @import {Writing} from "./writing.js"
@@ -12,7 +11,7 @@ import { asText, goOnWith, keepReasons, leaveReasons } from "../findings/decisio
 import { byId } from "../base/dom.js";
 import { isolated } from "../base/format.js";
 
-/** What is shown of a draft that was left, characters. */
+/** Shown characters of a left draft. */
 const SHOWN_MOST = 80;
 
 export class Left {
@@ -25,9 +24,9 @@ export class Left {
   #asked = null;
   /** The last file that had a report. */
   #last = "";
-  /** A draft that a tab which is gone has left on this file. @type {Awaited<ReturnType<DraftMemory["left"]>>} */
+  /** A closed tab's draft on this file. @type {Awaited<ReturnType<DraftMemory["left"]>>} */
   #note = null;
-  /** The same of a reason for a decision. @type {Awaited<ReturnType<DraftMemory["leftReason"]>>} */
+  /** The same for a reason. @type {Awaited<ReturnType<DraftMemory["leftReason"]>>} */
   #reason = null;
 
   /**
@@ -89,7 +88,7 @@ export class Left {
     if (this.#reason && finding) offer(`Why “${finding.title}” is intended was`, this.#reason.text);
   }
 
-  /** It is gone on with. */
+  /** Continues it. */
   #take() {
     const { model, notes } = this.#store.state;
     const [taken, reason] = [this.#note, this.#reason];
@@ -98,7 +97,7 @@ export class Left {
     if (reason && finding) {
       goOnWith(reason.finding, reason.text);
       reason.leave();
-      // Its card is made anew, with the form.
+      // Its card is replaced, with the form.
       this.#chooseFinding(null);
       this.#chooseFinding(finding);
     }
@@ -111,7 +110,7 @@ export class Left {
 }
 
 /**
- * @param {string} what was being written
+ * @param {string} kind of the draft
  * @param {string} text of it
  */
 function offer(what, text) {

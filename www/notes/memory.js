@@ -1,13 +1,13 @@
 /**
- * Notes and decisions by the SHA-256 of their file: for as long as the tab is open as they are, and in the browser's
- * database as the text of a review (`gridproof-review/2`), which only its strict reader lets in again; beside it, the ids of
- * the notes and when each entry was written. Nothing of it leaves the browser.
+ * Notes and decisions by the SHA-256 of their file: in memory while the tab is open, and in the browser's database as the text
+ * of a review (`gridproof-review/2`), validated by its strict reader; with the ids of the notes and the time of each entry.
+ * Nothing of it leaves the browser.
  *
- * Several tabs may write about one file. Each write reads what is there, puts both together (notes/merge.js) and is told to the
- * others, which do the same; so all of them come to show what is kept. Only what the database has completed counts as kept.
+ * Several tabs may write about one file. Each write reads the stored state, merges both (notes/merge.js) and notifies the
+ * other tabs, which do the same, so that all show the stored state. Only a completed transaction counts as stored.
  *
- * All are read at the start, beside the module: they are small, and so there is no moment with a report and without its
- * notes. In a frame nothing is kept: there the parent page chooses.
+ * All are read at the start, in parallel to the module: they are small, and a report is never shown without its notes. In a
+ * frame nothing is stored: there the parent page decides.
  *
  * @import {AboutFile} from "../core/messages.js"
  * @import {Book} from "./merge.js"
@@ -24,28 +24,28 @@ import { GRID_DEFAULTS } from "../core/known.js";
 /** `at`: when it was written, ms since 1970. The others go with the notes and decisions in it; absent in what was kept before there were such. @typedef {{text: string, at: number, ids?: number[], noted?: number[], decided?: number[]}} Stored */
 /** What is known of one file in this tab: what the database had when it was last asked, and what the tab has. @typedef {{file: AboutFile, base: Book, mine: Book}} Known */
 
-/** Files whose notes are remembered, the latest written ones. */
+/** Most files with stored notes; the latest are kept. */
 const FILES_MAX = 200;
-/** Longest that the page waits for the database before it starts without, ms. */
+/** Longest wait for the database before the page starts without it, ms. */
 const LOAD_MS = 1000;
-/** How long after a failure the database is tried again, ms. */
+/** Delay before the database is tried again after a failure, ms. */
 const AGAIN_MS = 10_000;
-/** Where tabs tell one another of which file something was written; null for that all was forgotten. */
+/** Channel on which tabs announce the file that was written; null if everything was deleted. */
 const CHANNEL = "gridproof-reviews";
 
 export class ReviewMemory {
   /** @type {Map<string, Kept>} */
   #kept = new Map();
-  /** What the database has, as far as it has said. @type {Map<string, Stored>} */
+  /** The last known state of the database. @type {Map<string, Stored>} */
   #stored = new Map();
   /** @type {Map<string, Known>} */
   #known = new Map();
-  /** Files of which the tab has what the database has not, and why. @type {Map<string, string>} */
+  /** Files with entries that are not stored, and why. @type {Map<string, string>} */
   #unkept = new Map();
   #lasting;
-  /** Asked one after another. @type {Promise<unknown>} */
+  /** Queue of database requests. @type {Promise<unknown>} */
   #asking = Promise.resolve();
-  /** Those that wait for their turn. @type {Set<string>} */
+  /** Files in the queue. @type {Set<string>} */
   #due = new Set();
   #underWay = 0;
   #again = 0;
@@ -53,14 +53,14 @@ export class ReviewMemory {
   #channel = null;
   /** Called when the number of files changes. */
   heard = () => {};
-  /** Called when another tab has changed what is known of a file. @type {(sha256: string) => void} */
+  /** Called when another tab has changed a file's entries. @type {(sha256: string) => void} */
   changed = () => {};
-  /** Called when two tabs have written more about a file than a review holds. @type {(sha256: string, notes: number, decisions: number) => void} */
+  /** Called when merged entries exceed a review's limits. @type {(sha256: string, notes: number, decisions: number) => void} */
   cut = () => {};
-  /** Called when something could not be kept, or is kept after all. */
+  /** Called when something could not be stored, or was stored later. */
   troubled = () => {};
 
-  /** @param {boolean} lasting whether it outlasts the tab */
+  /** @param {boolean} lasting whether it is stored beyond the tab */
   constructor(lasting) {
     this.#lasting = lasting;
     if (!lasting || !("BroadcastChannel" in globalThis)) return;
@@ -71,12 +71,12 @@ export class ReviewMemory {
     });
   }
 
-  /** Files with notes or decisions that are remembered beyond the tab. */
+  /** Files with notes or decisions that are stored beyond the tab. */
   get files() {
     return this.#stored.size;
   }
 
-  /** What this tab alone has, as reviews, and why; the latest last. @returns {{file: AboutFile, notes: SavedNote[], decisions: Decided[], why: string}[]} */
+  /** Entries that are not stored, as reviews, and why; the latest last. @returns {{file: AboutFile, notes: SavedNote[], decisions: Decided[], why: string}[]} */
   get unkept() {
     return [...this.#unkept].flatMap(([sha256, why]) => {
       const known = this.#known.get(sha256);
@@ -84,12 +84,12 @@ export class ReviewMemory {
     });
   }
 
-  /** Whether the database is still being asked. */
+  /** Whether a database request is pending. */
   get busy() {
     return this.#underWay > 0;
   }
 
-  /** Reads what earlier visits left. */
+  /** Reads the entries of earlier visits. */
   async load() {
     if (!this.#lasting) return;
     const reading = Promise.all([ask("reviews", "readonly", (store) => store.getAllKeys()), ask("reviews", "readonly", (store) => store.getAll())])
@@ -102,14 +102,13 @@ export class ReviewMemory {
     const entries = read.sort(([, one], [, other]) => (other?.at ?? 0) - (one?.at ?? 0));
     for (const [key, stored] of entries.slice(0, FILES_MAX)) if (!this.#known.has(key)) this.#stored.set(key, stored);
     for (const [key] of entries.slice(FILES_MAX)) void ask("reviews", "readwrite", (store) => store.delete(key)).catch(() => {});
-    // It was slow, and some are on screen already.
+    // The database was slow, and some files are on screen already.
     for (const key of this.#known.keys()) this.#ask(key);
     this.heard();
   }
 
   /**
-   * What is known of a file: as it was left in this tab, or as an earlier visit or another tab left it; what cannot be read is
-   * dropped.
+   * A file's entries: from this tab, or from an earlier visit or another tab; invalid ones are dropped.
    * @param {string} sha256
    * @returns {Kept & {isEarlier: boolean} | "damaged" | null}
    */
@@ -130,7 +129,7 @@ export class ReviewMemory {
   }
 
   /**
-   * Files of this size of which something is known.
+   * Files of this size with entries.
    * @param {number} bytes
    * @returns {{sha256: string, notes: readonly SavedNote[], decisions: readonly Decided[]}[]}
    */
@@ -139,7 +138,7 @@ export class ReviewMemory {
   }
 
   /**
-   * What is known of every file.
+   * The entries of all files.
    * @returns {{sha256: string, bytes: number, notes: readonly SavedNote[], decisions: readonly Decided[]}[]}
    */
   all() {
@@ -174,7 +173,7 @@ export class ReviewMemory {
   }
 
   /**
-   * The person has it elsewhere.
+   * The user has saved it as a file.
    * @param {string} sha256
    */
   isSaved(sha256) {
@@ -182,15 +181,15 @@ export class ReviewMemory {
     this.troubled();
   }
 
-  /** Forgets what outlasts the tab, here and in other tabs; what is on screen stays. */
+  /** Deletes everything stored, here and in other tabs; what is on screen stays. */
   async forget() {
     this.#drop();
     await this.#asking;
-    // What was being kept while that was said.
+    // Writes that were running meanwhile.
     this.#drop();
   }
 
-  /** The database has been emptied. */
+  /** The database was emptied. */
   forgotten() {
     this.#channel?.postMessage(null);
   }
@@ -214,7 +213,7 @@ export class ReviewMemory {
   }
 
   /**
-   * Has the database and this tab come to the same.
+   * Synchronises the database and this tab.
    * @param {string} sha256
    */
   #ask(sha256) {
@@ -223,7 +222,7 @@ export class ReviewMemory {
     this.#underWay += 1;
     this.#asking = this.#asking.then(async () => {
       try {
-        // All may have been forgotten meanwhile.
+        // Everything may have been deleted meanwhile.
         if (this.#due.has(sha256)) await this.#meet(sha256);
       } catch (error) {
         this.#fail(sha256, error);
@@ -258,14 +257,14 @@ export class ReviewMemory {
     this.#adopt(sha256, sent, met.book);
     this.heard();
     this.troubled();
-    // It answers again.
+    // The database works again.
     for (const other of this.#unkept.keys()) this.#ask(other);
   }
 
   /**
    * @param {string} sha256
-   * @param {Book} sent what the tab had when it asked
-   * @param {Book} book what is kept now
+   * @param {Book} sent the tab's state when it asked
+   * @param {Book} book the stored state now
    */
   #adopt(sha256, sent, book) {
     const known = this.#known.get(sha256);
@@ -285,7 +284,7 @@ export class ReviewMemory {
    */
   #fail(sha256, error) {
     const known = this.#known.get(sha256);
-    // What only another tab has written is that tab's to tell.
+    // Entries written by another tab only are announced by that tab.
     if (!known || isSame(known.base, known.mine)) return;
     this.#unkept.set(sha256, reasonOf(error));
     this.troubled();

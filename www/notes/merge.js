@@ -1,10 +1,9 @@
 /**
- * Notes and decisions on one file that were written in several places: what each has changed since they were last the same
- * is put together entry by entry. Where two changed the same entry the newer one stays, and a change stays before a deletion.
- * Pure: no page, no database.
+ * Three-way merge of notes and decisions on one file, entry by entry. If both sides changed an entry the newer change wins,
+ * and a change wins over a deletion. Pure: no page, no database.
  *
- * Each tab merges with what the database had when it last asked, so a deletion needs no mark that outlives it; ids and
- * times are beside the kept review, not in it.
+ * The base is the state of the database when the tab last read it, so a deletion needs no tombstone; ids and
+ * times are stored beside the review, not in it.
  *
  * @import {Decided, SavedNote} from "../core/review.js"
  */
@@ -12,7 +11,7 @@
 import { MOST, writeNote } from "../core/review.js";
 
 /**
- * An entry, its plain text, by which it is told from another, and when it was written, ms since 1970.
+ * An entry, its plain text for comparison, and when it was written, ms since 1970.
  * @template T
  * @typedef {{value: T, text: string, at: number}} Dated
  */
@@ -24,8 +23,8 @@ export const NOTHING = Object.freeze({ notes: new Map(), decisions: new Map() })
 /**
  * @param {readonly (SavedNote & {id: number})[]} notes
  * @param {readonly Decided[]} decisions
- * @param {Book} before of which the same entries keep their time
- * @param {(kind: "notes" | "decisions", at: number) => number} time of the others, by their place
+ * @param {Book} before whose equal entries keep their time
+ * @param {(kind: "notes" | "decisions", at: number) => number} time of the others, by position
  * @returns {Book}
  */
 export function bookOf(notes, decisions, before, time) {
@@ -45,19 +44,19 @@ export function bookOf(notes, decisions, before, time) {
 function dated(entries, before, time) {
   return new Map(entries.map(([key, value, text], place) => {
     const was = before.get(key);
-    // Newer than what it takes the place of, whatever the clock says.
+    // Newer than the entry it replaces, whatever the clock says.
     return [key, { value, text, at: was?.text === text ? was.at : Math.max(time(place), (was?.at ?? 0) + 1) }];
   }));
 }
 
 /**
- * @param {Book} base what both come from
+ * @param {Book} base common ancestor
  * @param {Book} mine
  * @param {Book} theirs
- * @returns {Book} in the order of `mine`, what only they have at the end
+ * @returns {Book} in the order of `mine`, with entries of `theirs` only at the end
  */
 export function merge(base, mine, theirs) {
-  // Also in its order: tabs that have nothing to say must not put one another in theirs.
+  // Also the order: tabs without changes must not reorder one another.
   if (isSame(base, mine)) return theirs;
   if (isSame(base, theirs)) return mine;
   const notes = merged(base.notes, mine.notes, theirs.notes, MOST.notes);
@@ -97,12 +96,12 @@ function merged(base, mine, theirs, most) {
  */
 function newer(one, other) {
   if (!one || !other) return one ?? other;
-  // The same in every tab, also at the same time.
+  // Deterministic in every tab, also for equal times.
   return one.at > other.at || (one.at === other.at && one.text > other.text) ? one : other;
 }
 
 /**
- * Whether both say the same, in the same order.
+ * Whether both have the same entries in the same order.
  * @param {Book} one
  * @param {Book} other
  */
@@ -117,7 +116,7 @@ export function isEmpty({ notes, decisions }) {
 }
 
 /**
- * The id of a note that was kept without one: the same wherever it is read.
+ * The id of a note that was stored without one: the same in every tab.
  * @param {SavedNote} note
  * @param {number} place in its list
  */

@@ -1,6 +1,6 @@
 /**
- * Notes: written at a spot of the model or the sheet, listed under the findings by their numbers, chosen, changed, deleted
- * and brought back.
+ * Notes: written at a place of the model or the sheet, listed under the findings by number, selected, edited, deleted and
+ * restored.
  *
  * @import {DraftMemory} from "./draft-memory.js"
  * @import {Finding, Probe} from "../core/messages.js"
@@ -35,7 +35,7 @@ export class Notes {
   #title = byId("notes-title", HTMLElement);
   #jump = byId("notes-jump", HTMLButtonElement);
   #gone = byId("note-gone", HTMLElement);
-  /** The last one deleted, and where it stood. @type {{note: Note, at: number} | null} */
+  /** The last deleted note, and its position. @type {{note: Note, at: number} | null} */
   #deleted = null;
 
   /**
@@ -55,7 +55,7 @@ export class Notes {
     store.watch(["note"], () => this.#mark());
     store.watch(["model"], ({ model }) => {
       this.#section.hidden = !model?.report;
-      // Another model has no use for what was deleted from this one.
+      // Notes deleted from another model cannot be restored here.
       if (!model?.report) this.#leaveDeleted();
     });
     new Left(store, drafts, this.#writing, page);
@@ -88,7 +88,7 @@ export class Notes {
   }
 
   /**
-   * Flies to the view that a note was written in.
+   * Moves the camera to the view of a note.
    * @param {Note} note
    */
   show({ camera, place }) {
@@ -96,8 +96,8 @@ export class Notes {
   }
 
   /**
-   * Keeps what is being written.
-   * @param {boolean} [now] there is no time to shorten what is too long: its beginning is kept
+   * Saves the note that is being edited.
+   * @param {boolean} [now] the model is being replaced: a too long text is cut off
    * @returns {boolean} false where it cannot be kept yet
    */
   finish(now) {
@@ -106,7 +106,7 @@ export class Notes {
   }
 
   /**
-   * Begins a note at a spot that was probed.
+   * Begins a note at a probed place.
    * @param {Probe | null} probe
    */
   begin(probe) {
@@ -123,7 +123,7 @@ export class Notes {
     this.#writing.write({ id: nextId(), text: "", camera: this.#stage.views.eye(), lens, ...pinOf(probe, model.mesh.centre) });
   }
 
-  /** Begins a note at the place of the chosen finding. @returns {boolean} whether there is one */
+  /** Begins a note at the place of the selected finding. @returns {boolean} whether there is one */
   about() {
     const finding = chosenFinding(this.#store.state);
     if (finding) void this.#beginOn(finding);
@@ -131,8 +131,8 @@ export class Notes {
   }
 
   /**
-   * Begins a note at the spot under the pointer or the cross, or asks for one.
-   * @param {boolean} [byKey] then the chosen finding's place will do
+   * Begins a note at the place under the pointer or the crosshair, or asks for one.
+   * @param {boolean} [byKey] then the selected finding's place is used
    */
   ask(byKey = false) {
     const { model, under, placing } = this.#store.state;
@@ -149,7 +149,7 @@ export class Notes {
     }
   }
 
-  /** Has what is under the cross probed, and begins a note there. @returns {boolean} whether there is a cross */
+  /** Probes under the crosshair, and begins a note there. @returns {boolean} whether the crosshair is shown */
   #beginUnderCross() {
     const order = this.#stage.hands.crossed();
     if (order) this.#reader.probe({ purpose: "choose", order, answer: (probe) => this.begin(probe) });
@@ -157,7 +157,7 @@ export class Notes {
   }
 
   /**
-   * Begins a note on a finding, at the first of its spots that is on its shells.
+   * Begins a note on a finding, at the first of its places that is on its shells.
    * @param {Finding} finding
    */
   async #beginOn(finding) {
@@ -202,7 +202,7 @@ export class Notes {
     return make("li", { "data-note": String(note.id) }, button);
   }
 
-  /** Marks the chosen one, and gives it what can be done with it. */
+  /** Marks the selected note and adds its buttons. */
   #mark() {
     const { note, notes } = this.#store.state;
     for (const li of /** @type {NodeListOf<HTMLElement>} */ (this.#list.querySelectorAll("[data-note]"))) {

@@ -1,5 +1,5 @@
 /**
- * Where a note is on a model, and what it is known by.
+ * The place of a note on a model, and its id.
  *
  * @import {Probe} from "../core/messages.js"
  * @import {SavedNote} from "../core/review.js"
@@ -8,19 +8,19 @@
 
 import { asLabel } from "../core/review.js";
 
-/** Places this near, as a share of the model's radius, are one that was rounded. */
+/** Places within this distance, as a share of the model's radius, are equal up to rounding. */
 const SAME = 1e-4;
 
 /** Where a note was found. @typedef {Omit<Note, "id" | "text" | "camera" | "lens">} Pin */
 
-/** An id that no other note has, of this tab or another: 53 bits by chance. */
+/** A unique id, also among other tabs: 53 random bits. */
 export function nextId() {
   const [high = 0, low = 0] = crypto.getRandomValues(new Uint32Array(2));
   return (high % 2 ** 21) * 2 ** 32 + low;
 }
 
 /**
- * As people call it: its place in the list, from 1; 0 where it is not in it.
+ * A note's displayed number: its position in the list, from 1; 0 if it is not in it.
  * @param {readonly Note[]} notes
  * @param {number} id
  */
@@ -29,7 +29,7 @@ export function numberOf(notes, id) {
 }
 
 /**
- * Where a probe found a note to be, as a review and as the page say it.
+ * A probed place, in the form of a review and of the page.
  * @param {Probe} probe
  * @param {readonly number[]} centre of the mesh
  * @returns {Pin}
@@ -49,8 +49,8 @@ export function pinOf({ face, triangle_of_face, barycentric, point, u, v, shell_
 }
 
 /**
- * A note's pin on this model. What was written of it stays as it was where it says the same: weights are rounded, and a note
- * must not creep when it is opened again and again.
+ * A note's pin on this model. Its stored values are kept if they mean the same place: weights are rounded, and a note must not
+ * drift when it is opened repeatedly.
  * @param {SavedNote} note
  * @param {Pin} found
  * @param {number} radius of the model

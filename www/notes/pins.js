@@ -1,8 +1,8 @@
 /**
- * Pins: the numbers of notes, at their spots on the model and on the sheet. They follow both cameras frame by frame; one that
- * lies behind the model is drawn fainter, as the worker says once a view has come to rest.
+ * Pins: the numbers of notes, at their places on the model and on the sheet. They follow both cameras frame by frame; one
+ * behind the model is drawn fainter, as reported by the worker once the camera rests.
  *
- * The worker finds that out by rays: depth on the graphics card would have to be read back.
+ * The worker casts rays for that: the GPU's depth would have to be read back.
  *
  * @import {Reader} from "../model/reader.js"
  * @import {Stage} from "../stage/stage.js"
@@ -11,7 +11,7 @@
 
 import { byId, make } from "../base/dom.js";
 
-/** Text over the canvas, as selectors: a pin goes where one of these would lie on it, or it on one that has no ground. */
+/** Selectors of text over the canvas: a pin is hidden where it would overlap one of these. */
 const TEXTS = "#scale, #legend, #lenses, .tools, #chosen, .notice, #sheet .sheet-head, #sheet-which";
 /** A pin's plate with its foot, CSS px. */
 const PIN = { width: 28, height: 34 };
@@ -58,7 +58,7 @@ export function startPins(store, stage, reader, choose) {
     const button = make("button", { type: "button", class: "pin", "data-pin": String(note.id), "aria-label": `Note ${number} on the ${face}: ${note.text.slice(0, 80)}` },
       make("span", { class: "pin-number figure", "aria-hidden": "true" }, String(number)));
     button.addEventListener("click", () => choose(note.id));
-    // A wheel over a pin means what is below it.
+    // A wheel over a pin is for the surface below it.
     button.addEventListener("wheel", (event) => {
       event.preventDefault();
       surfaces()[/** @type {"model" | "sheet"} */ (face)].dispatchEvent(new WheelEvent("wheel", event));
@@ -82,7 +82,7 @@ export function startPins(store, stage, reader, choose) {
     return { sheet, model: sheet === large ? small : large };
   }
 
-  /** Lays a layer over its surface, and gives where it is in the area; null where it is not shown. */
+  /** Positions a layer over its surface and returns its place in the area; null if it is not shown. */
   function lay(/** @type {HTMLElement} */ layer, /** @type {HTMLElement} */ surface) {
     const isShown = pinned.length > 0 && surface.getClientRects().length > 0;
     layer.hidden = !isShown;
@@ -110,7 +110,7 @@ export function startPins(store, stage, reader, choose) {
       const [x, y] = note ? at(note, index) : [NaN, NaN];
       const inside = x >= 0 && y >= 0 && x <= width && y <= height && isClear(x, y);
       button.hidden = !inside;
-      // The foot of the pin is at the spot.
+      // The foot of the pin is at the place.
       if (inside) button.style.setProperty("transform", `translate(${x}px, ${y}px) translate(-50%, -100%)`);
     }
   }
@@ -148,7 +148,7 @@ export function startPins(store, stage, reader, choose) {
     asking = false;
     hidden = new Set(answer ? asked.filter((_, index) => answer[index] === 1) : []);
     mark(store.state);
-    // The view may have gone on meanwhile.
+    // The view may have changed meanwhile.
     stage.wake();
   }
 }

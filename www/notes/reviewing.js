@@ -1,7 +1,6 @@
 /**
- * What becomes of a review in the page: taken from a link or a file it waits for the model it is about, and is then shown on
- * it; the notes and decisions on each file are kept by its SHA-256 (notes/memory.js), and go to the worker, which judges with
- * them.
+ * Handles reviews in the page: a review from a link or a file waits for its model, and is then applied; the notes and decisions
+ * on each file are stored by its SHA-256 (notes/memory.js), and sent to the worker, which judges with them.
  *
  * @import {Engine, Followed, GivenReview} from "../core/messages.js"
  * @import {Kept, ReviewMemory} from "./memory.js"
@@ -20,7 +19,7 @@ import { mapOf } from "../core/state.js";
  * @typedef {object} Page
  * @property {(shown: Shown) => void} show takes the id of a note
  * @property {(text: string) => void} say
- * @property {(sha256: string, kept: Kept) => void} aside hears what was written about a file in another tab
+ * @property {(sha256: string, kept: Kept) => void} aside called when another tab changed a file's entries
  */
 
 export class Reviewing {
@@ -31,7 +30,7 @@ export class Reviewing {
   #page;
   /** The brief that was active before that of an awaited review was taken for a file of the same size. @type {State["brief"] | null} */
   #briefBefore = null;
-  /** What is shown as soon as the model is judged by its brief. @type {{review: Review, exact: boolean} | null} */
+  /** To be shown once the model is judged by its brief. @type {{review: Review, exact: boolean} | null} */
   #adopting = null;
   #placing = 0;
 
@@ -67,7 +66,7 @@ export class Reviewing {
   }
 
   /**
-   * Takes a review: at once where its file is on screen, otherwise when it comes.
+   * Takes a review: at once if its file is on screen, otherwise when the file is opened.
    * @param {Review} review
    */
   take(review) {
@@ -125,10 +124,10 @@ export class Reviewing {
   }
 
   /**
-   * Takes what was written and decided about a previous version to the model on screen, whose own comes first.
+   * Carries notes and decisions of a previous version over to the model on screen, whose own come first.
    * @param {readonly SavedNote[]} notes in this model's coordinates
    * @param {readonly Decided[]} decisions by the ids of this model's findings
-   * @returns {Promise<{notes: number, lost: number, decisions: number}>} how much came over, and how many notes found no place
+   * @returns {Promise<{notes: number, lost: number, decisions: number}>} number carried over, and of notes without a place
    */
   async carry(notes, decisions) {
     const { state } = this.#store;
@@ -144,7 +143,7 @@ export class Reviewing {
     return { notes: ours.length, lost: await this.#place(ours, false), decisions: decided.length };
   }
 
-  /** Keeps what was written, and has the worker judge with it. @param {State} state */
+  /** Stores notes and decisions, and judges with them. @param {State} state */
   #keep(state) {
     const { model, notes, decisions } = state;
     if (!model?.report) return;
@@ -152,7 +151,7 @@ export class Reviewing {
     this.#reader.review(givenOf(notes, decisions));
   }
 
-  /** @param {string} sha256 of a file on which something was written in another tab */
+  /** @param {string} sha256 of a file changed in another tab */
   #changedElsewhere(sha256) {
     const kept = this.#memory.about(sha256);
     if (!kept || kept === "damaged") return;
@@ -165,14 +164,14 @@ export class Reviewing {
   }
 
   /**
-   * Shows what a review says; its file is, or may be, on screen.
+   * Applies a review; its file is, or may be, on screen.
    * @param {Review} review
-   * @param {boolean} exact whether it is that very file
+   * @param {boolean} exact whether it is exactly that file
    */
   #adopt(review, exact) {
     const before = this.#store.state.brief;
     this.#store.setBrief(review.brief, {});
-    // Findings go by the brief; they are there with the next report.
+    // Findings depend on the brief: they come with the next report.
     this.#adopting = this.#store.state.brief === before ? null : { review, exact };
     if (this.#adopting) return;
     this.#briefBefore = null;
@@ -192,7 +191,7 @@ export class Reviewing {
   }
 
   /**
-   * The layout has changed: notes stay at their points of the surface, decisions go where their shells go.
+   * The layout has changed: notes stay at their points of the surface, decisions follow their shells.
    * @param {Followed} followed
    */
   follow(followed) {
@@ -202,7 +201,7 @@ export class Reviewing {
   }
 
   /**
-   * Finds where notes are on the model.
+   * Finds the places of notes on the model.
    * @param {readonly Note[]} notes
    * @param {boolean} exact
    * @returns {Promise<number>} how many have no place
@@ -224,7 +223,7 @@ export class Reviewing {
     return found.filter((probe) => probe === null).length;
   }
 
-  /** Says something besides what is said already. @param {string} text */
+  /** Appends to the current message. @param {string} text */
   #add(text) {
     this.#store.set({ notice: [this.#store.state.notice, text].filter(Boolean).join(" ") });
   }
@@ -236,7 +235,7 @@ export class Reviewing {
   }
 
   /**
-   * Has what was written about this file before.
+   * Restores earlier notes and decisions on this file.
    * @param {string} sha256
    */
   #recall(sha256) {
@@ -261,7 +260,7 @@ export class Reviewing {
 }
 
 /**
- * What a report takes over.
+ * The parts of a review for a report.
  * @param {readonly SavedNote[]} notes
  * @param {readonly Decided[]} decisions
  */
@@ -274,7 +273,7 @@ export function givenOf(notes, decisions) {
 }
 
 /**
- * Notes and decisions as a report took them over to another layout.
+ * Notes and decisions as a report mapped them to another layout.
  * @param {readonly Note[]} before in the same order
  * @param {GivenReview} given
  * @returns {{notes: Note[], decisions: Decided[]}}
@@ -294,10 +293,10 @@ export function followedBy(before, { notes: texts, places, decisions: given }) {
 }
 
 /**
- * What comes first, and of one's own what is not in it.
+ * Two lists merged: the first, then those of the second that are not in it.
  * @param {{notes: Note[], decisions: Decided[]}} theirs
  * @param {Kept} own
- * @returns {{notes: Note[], decisions: Decided[], left: string}} `left` says what there was no room for
+ * @returns {{notes: Note[], decisions: Decided[], left: string}} `left`: message about entries beyond the limits
  */
 function merged(theirs, own) {
   const key = (/** @type {SavedNote} */ { text, face, triangle }) => JSON.stringify([text, face, triangle]);
@@ -309,7 +308,7 @@ function merged(theirs, own) {
 }
 
 /**
- * What found no room in a review; empty for nothing.
+ * Message about entries beyond a review's limits; empty if there are none.
  * @param {number} notes
  * @param {number} decisions
  */

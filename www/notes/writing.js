@@ -1,5 +1,5 @@
 /**
- * The dialog in which a note is written or changed. What is typed is kept as a draft until it is done with.
+ * The dialog in which a note is written or changed. The text is stored as a draft until it is saved or discarded.
  *
  * @import {DraftMemory} from "./draft-memory.js"
  * @import {Note, Store} from "../core/state.js"
@@ -10,7 +10,7 @@ import { asText, tooLong } from "../findings/decisions.js";
 import { byId } from "../base/dom.js";
 import { MOST } from "../core/review.js";
 
-/** After the last key, ms, until what is typed is kept. */
+/** Debounce before the draft is stored, ms. */
 const TYPED_MS = 300;
 
 export class Writing {
@@ -65,7 +65,7 @@ export class Writing {
    */
   write(note, text = note.text) {
     this.finish();
-    // The one that was open is too long to be kept: first things first.
+    // The open note is too long to be saved: it has to be finished first.
     if (this.#store.state.draft) return;
     this.#before = document.activeElement;
     const { notes } = this.#store.state;
@@ -79,8 +79,8 @@ export class Writing {
   }
 
   /**
-   * Keeps what was written.
-   * @param {boolean} [now] there is no time to shorten what is too long: its beginning is kept
+   * Saves the note.
+   * @param {boolean} [now] the model is being replaced: a too long text is cut off
    */
   finish(now = false) {
     const { draft, notes } = this.#store.state;
@@ -99,7 +99,7 @@ export class Writing {
     this.#say(known ? `Note ${known} is changed.` : `Note ${notes.length + 1} is written.`);
   }
 
-  /** Says whether it is too long. */
+  /** Shows whether it is too long. */
   #judge() {
     const length = [...this.#field.value].length;
     this.#trouble.textContent = tooLong(this.#field.value, MOST.text);
@@ -107,7 +107,7 @@ export class Writing {
     return this.#trouble.textContent === "";
   }
 
-  /** Keeps what is typed for the case that the page goes without asking. */
+  /** Stores the draft in case the page closes without a warning. */
   #keepDraft() {
     clearTimeout(this.#typed);
     const { draft, model } = this.#store.state;

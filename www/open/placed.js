@@ -1,6 +1,6 @@
 /**
- * Placed models: `?src=` names one that lies beside the page or, where the site was built with its origin listed, elsewhere.
- * What is sent for it is the request alone: no cookies, no referrer.
+ * Hosted models: `?src=` names one that is served beside the page or, if the site was built with its origin listed, elsewhere.
+ * It is fetched without cookies or referrer.
  *
  * @import {Failure} from "../core/messages.js"
  */
@@ -8,11 +8,11 @@
 import { metaWords } from "../base/dom.js";
 import { bytes } from "../base/format.js";
 
-/** A link should not fill somebody's memory unasked, bytes. */
+/** Limit, so that a link cannot fill the visitor's memory, bytes. */
 export const PLACED_BYTES_MAX = 512 * 1024 * 1024;
 
 /**
- * Where the model lies and what it is called.
+ * URL and name of the model.
  * @param {string} src as the address has it
  * @returns {{url: URL, name: string}} fails with a {@link Failure}
  */

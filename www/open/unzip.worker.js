@@ -1,16 +1,17 @@
 /**
- * Reading zips, in workers. The directory at a zip's end says what it holds; of its contents only the file whose turn it
- * is comes into memory, piece by piece. What a zip claims is held against limits before, and against the truth while it
- * is inflated: a file that turns out longer than it said is left at once.
+ * Reading zips, in workers. The directory at a zip's end lists its files; only the current file is read into memory, chunk by
+ * chunk. Declared sizes are checked against limits first, and against the real size while inflating: a file that is longer
+ * than declared is aborted at once.
  *
- * The package (www/vendor/README.md) was chosen because it reads by the directory. A reader that looks for the headers
- * of files in a stream takes bytes inside them for headers.
+ * The package (www/vendor/README.md) was chosen because it reads by the directory. A reader that scans a stream for file
+ * headers may take bytes inside files for headers.
  *
- * Reading from the end, a gigabyte on disk costs no gigabyte of memory, and what an entry claims is known before it is
- * inflated. fflate was considered (a third of the weight): its reader of streams takes bytes inside files for headers, its
- * maker advises against it (101arrowz/fflate issues 208 and 243), and its other reader wants the whole zip in memory. Own
- * code for the directory would be a hundred lines, and as many kinds of zip to learn from bug reports. The package (40 kB
- * packed) is loaded with the first zip, in workers; it starts none of its own, which the page's policy would refuse.
+ * By reading from the end, a gigabyte on disk does not need a gigabyte of memory, and the declared size of an entry is
+ * known before it is inflated. fflate was considered (a third of the weight): its stream reader takes bytes inside
+ * files for headers, its author advises against it (101arrowz/fflate issues 208 and 243), and its other reader wants
+ * the whole zip in memory. Own code for the directory would be a hundred lines, and as many kinds of zip to learn from
+ * bug reports. The package (40 kB packed) is loaded with the first zip, in workers; it starts none of its own, which
+ * the page's policy would refuse.
  *
  * @import {Failure, ZippedFile, ZipListing} from "../core/messages.js"
  * @import {Entry} from "../vendor/zip.min.js"
@@ -19,7 +20,7 @@
 import { whole } from "../base/format.js";
 import { BlobReader, configure, ZipReader } from "../vendor/zip.min.js";
 
-// Its own workers would come from addresses that the page's security policy does not know.
+// Its own workers would be loaded from URLs that the page's security policy does not allow.
 configure({ useWebWorkers: false });
 
 /**
@@ -37,7 +38,7 @@ const RATIO_FROM_BYTES = 2 ** 20;
 const [STORED, DEFLATED] = [0, 8];
 const UNPACK = "Unpack the zip, and drop the folder.";
 
-/** The zip read last, since its files are asked for one after another. @type {{key: number, entries: Map<number, Entry>} | null} */
+/** The last zip, since its files are read one after another. @type {{key: number, entries: Map<number, Entry>} | null} */
 let kept = null;
 
 /**
@@ -86,8 +87,8 @@ async function directory(zip, key) {
 }
 
 /**
- * The OBJ files of a zip, in the order of its directory, and the other ones. What is hidden by a dot is passed over, as the command does:
- * archivers keep things such as `._model.obj` beside `model.obj`.
+ * The OBJ files of a zip, in the order of its directory, and the other ones. Names that begin with a dot are
+ * skipped, as in the command: archivers add files such as `._model.obj` beside `model.obj`.
  * @param {Blob} zip
  * @param {number} key of this zip and no other
  * @returns {Promise<ZipListing>} fails with a {@link Failure}
@@ -116,7 +117,7 @@ export async function listZip(zip, key) {
 }
 
 /**
- * What keeps a file from being inflated; null for nothing.
+ * Why a file is not inflated; null if it is.
  * @param {Entry} entry
  */
 function whyNot({ filename, encrypted, compressionMethod, compressedSize, uncompressedSize }) {
@@ -142,7 +143,7 @@ function whyNot({ filename, encrypted, compressionMethod, compressedSize, uncomp
 export async function inflate({ zip, key, index }, feed) {
   const entry = (await directory(zip, key)).get(index);
   if (!entry) throw failure("zip-damaged", "The zip has changed since it was opened. Drop it again.");
-  /** What ended it, if not the package: errors may come back wrapped. @type {{error: unknown} | null} */
+  /** The original error, since the package may wrap it. @type {{error: unknown} | null} */
   let ended = null;
   let bytes = 0;
   const writable = new WritableStream({

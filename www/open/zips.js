@@ -24,7 +24,7 @@ export class Zips {
   }
 
   /**
-   * What a zip holds. All of these fail with a Failure.
+   * The content of a zip. All of these reject with a Failure.
    * @param {File} zip
    * @param {number} key
    * @returns {Promise<ZipListing>}
@@ -43,7 +43,7 @@ export class Zips {
   }
 
   /**
-   * A new zip. The next file is asked for when the one before is in it.
+   * A new zip. The next file is requested when the previous one is in it.
    * @param {AsyncIterable<{name: string, blob: Blob}>} files
    * @returns {Promise<Blob>}
    */
@@ -53,7 +53,7 @@ export class Zips {
     return this.#ask({ type: "close", id: this.#next(), to });
   }
 
-  /** Ends all that is under way. It is not answered. */
+  /** Ends all running orders without answers. */
   stop() {
     this.#worker?.terminate();
     this.#worker = null;
@@ -71,7 +71,7 @@ export class Zips {
    */
   #ask(order) {
     return new Promise((done, failed) => {
-      // Each order has its kind of answer, which the worker gives.
+      // The worker answers each order with its type of answer.
       this.#waiting.set(order.id, { done: /** @type {Waiting["done"]} */ (/** @type {unknown} */ (done)), failed });
       this.#worker ??= this.#start();
       this.#worker.postMessage(order);

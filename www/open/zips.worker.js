@@ -1,5 +1,5 @@
 /**
- * The worker for zips: says what one holds, takes a file out of it, packs a new one. Work on models is elsewhere.
+ * The worker for zips: lists one, extracts a file, packs a new one.
  *
  * @import {FromZip, ToZip} from "../core/messages.js"
  */
@@ -9,7 +9,7 @@ import { BlobReader, BlobWriter, ZipWriter } from "../vendor/zip.min.js";
 import { failureFrom } from "../core/failure.worker.js";
 import { inflate, listZip } from "./unzip.worker.js";
 
-/** Zips that are being made. @type {Map<number, ZipWriter>} */
+/** Zips that are being packed. @type {Map<number, ZipWriter>} */
 const writers = new Map();
 
 /** @param {FromZip} message */

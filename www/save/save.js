@@ -1,6 +1,6 @@
 /**
- * The dialog that saves: report, data, pictures of sheet and stage, and the way to the grid's own picture. The worker
- * makes what is saved. Names come from the model's.
+ * The save dialog: report, data, pictures of sheet and 3D view, and a link to the grid's own picture. The worker
+ * creates the files. Names come from the model's.
  *
  * @import {Reader} from "../model/reader.js"
  * @import {Stage} from "../stage/stage.js"
@@ -14,11 +14,11 @@ import { tilesOf } from "../core/state.js";
 import { UDIM } from "../core/known.js";
 import { mapOf } from "../core/state.js";
 
-/** How long a saved thing's address is kept, ms: until every browser has begun to write it. */
+/** How long a saved file's URL is kept, ms: until every browser has started writing it. */
 const KEEP_MS = 60_000;
 /** Most pixels of a picture of the sheet: the same as the command's. */
 const SHEET_MOST_PX = 8192 * 8192;
-/** Most pixels of a picture of the stage, a screen of 3840 x 2160: beyond it graphics systems refuse their memory. */
+/** Most pixels of a picture of the stage, a screen of 3840 x 2160: beyond it GPUs run out of memory. */
 const STAGE_MOST_PX = 3840 * 2160;
 /** Most characters of a name: every file system takes it, even in a script of four bytes a character. */
 const NAME_MOST = 60;
@@ -26,8 +26,8 @@ const NAME_MOST = 60;
 /** @typedef {"report" | "data" | "obj" | "sheet" | "stage"} What */
 
 /**
- * A model's name as the beginning of a file's: without its ending, and without what a file system or a reader of names
- * would stumble over. (Characters and names: Microsoft, "Naming Files, Paths, and Namespaces", from memory.)
+ * A model's name as the start of a file name: without its extension, and without characters and names that file systems
+ * refuse. (Microsoft, "Naming Files, Paths, and Namespaces"; not checked against the source.)
  * @param {string} model
  */
 export function stem(model) {
@@ -43,8 +43,8 @@ export function stem(model) {
 }
 
 /**
- * The same with the name of whose it is, unless that is in it.
- * @param {string} student empty for nobody's
+ * The same with the student's name, unless that is in it.
+ * @param {string} student empty for none
  * @param {string} model
  */
 export function stemWith(student, model) {
@@ -74,10 +74,10 @@ export function startSave(store, reader, stage, openGrid) {
   const names = byId("save-names", HTMLInputElement);
   const choices = byId("save-choices", HTMLFieldSetElement);
   let saving = false;
-  /** Of the latest save; one that was left has another. */
+  /** Number of the latest save; results of others are ignored. */
   let turn = 0;
 
-  /** @param {string} name of a group of radio buttons; read from them, since a form's data leave out what is disabled */
+  /** @param {string} name of a group of radio buttons; read directly, since form data omit disabled ones */
   const chosen = (name) => form.querySelector(`input[name="${name}"]:checked`)?.getAttribute("value") ?? "";
   /** @param {string} id */
   const ticked = (id) => byId(id, HTMLInputElement).checked;
@@ -131,14 +131,14 @@ export function startSave(store, reader, stage, openGrid) {
     dialog.close();
   }
 
-  /** Ends what is being made; nobody waits for it. */
+  /** Cancels the running save. */
   function leave() {
     if (!saving) return;
     end("Stopped. Nothing was saved.");
     reader.leaveSaving();
   }
 
-  /** Shows the fields of what is chosen. @returns {boolean} whether it can be saved */
+  /** Shows the fields of the selected kind. @returns {boolean} whether it can be saved */
   function judge() {
     const what = chosen("what");
     for (const group of /** @type {NodeListOf<HTMLElement>} */ (form.querySelectorAll("[data-of]"))) group.hidden = group.dataset.of !== what;
@@ -274,7 +274,7 @@ export function startSave(store, reader, stage, openGrid) {
 }
 
 /**
- * Why nothing can be saved; empty where it can.
+ * Why nothing can be saved; empty if it can.
  * @param {State} state
  */
 function whyNot({ model, job, judging }) {
@@ -284,7 +284,7 @@ function whyNot({ model, job, judging }) {
 }
 
 /**
- * Has the browser save something.
+ * Has the browser save a blob.
  * @param {Blob} blob
  * @param {string} name
  */

@@ -1,13 +1,13 @@
 /**
- * The page's side of making carried links: one model at a time, encoded once for each brief, and any number of reviews put
- * beside it.
+ * The page's side of creating links with the model inside: one model at a time, encoded once for each brief, and any number of
+ * reviews added to it.
  *
  * @import {AboutFile, Brief, FromCarrier, Subject, ToCarrier, Which} from "../core/messages.js"
  */
 
 import { LivingWorker } from "../base/living-worker.js";
 
-/** Why something that has the file, or names it, cannot be made of a model whose UVs were changed. */
+/** Why a kind that contains or names the file is not available for a model with edited UVs. */
 export const NO_PLAN = "The UVs of this model were changed here, and this cannot hold the changes yet: it would show the model as it came. Undo them to share that, or save the report.";
 
 const SCRIPT = new URL("./carrier.worker.js", import.meta.url);
@@ -22,14 +22,14 @@ export class Carrier {
   #carried = null;
   /** @type {Encoded | null} */
   #encoded = null;
-  /** Ends the waiting for it. @type {(error: Error) => void} */
+  /** Rejects the pending promise. @type {(error: Error) => void} */
   #fail = () => {};
   /** @type {Map<number, {done: (link: string) => void, failed: (error: Error) => void}>} */
   #links = new Map();
   #lastId = 0;
 
   /**
-   * What was encoded of exactly this.
+   * The encoded form of exactly this model.
    * @param {Carried} carried
    */
   encoded({ subject, brief }) {
@@ -38,10 +38,10 @@ export class Carrier {
   }
 
   /**
-   * Encodes a model; a former one is left.
+   * Encodes a model; a previous order is cancelled.
    * @param {Carried} carried
-   * @param {(ms: number) => void} measured how long it took to measure it once
-   * @returns {Promise<void>} fails with a sentence for the person, or with an empty one when it was left
+   * @param {(ms: number) => void} measured duration of measuring once
+   * @returns {Promise<void>} rejects with a sentence for the user, or with an empty one when it was cancelled
    */
   encode(carried, measured) {
     this.leave();
@@ -69,7 +69,7 @@ export class Carrier {
   }
 
   /**
-   * What stands behind `m=`: the encoded model, and a review.
+   * The text after `m=`: the encoded model, and a review.
    * @param {object} review
    * @returns {Promise<string>}
    */
@@ -81,7 +81,7 @@ export class Carrier {
     });
   }
 
-  /** Nobody waits for it any more. */
+  /** Cancels the order. */
   leave(why = "") {
     this.#worker?.terminate();
     this.#worker = this.#carried = this.#encoded = null;

@@ -1,6 +1,6 @@
 /**
- * Makes carried links, in a worker of its own: the search for the coarsest coordinates is one long call, which only ends with
- * its worker, and the model on screen must not end with it. Messages are described in core/messages.js.
+ * Creates links with the model inside, in a separate worker: the search for the coarsest coordinates is one long call, which
+ * can only be cancelled with its worker, and the model's worker must stay. Messages are described in core/messages.js.
  *
  * @import {FromCarrier, ToCarrier} from "../core/messages.js"
  */

@@ -1,6 +1,6 @@
 /**
- * What can be shared, and what each kind comes to: a link to the view, to a placed model, one that carries the model; a frame
- * for a course's page; the review as a page of its own or as data; the report.
+ * The kinds of sharing: a link to the view, to a hosted model, with the model inside; a frame for a course's page; the review
+ * as a page or as data; the report.
  *
  * @import {Engine, Which} from "../core/messages.js"
  * @import {Reader} from "../model/reader.js"
@@ -20,17 +20,17 @@ import { stemWith } from "../save/save.js";
 /** What a kind comes to: a link to copy and open, a file to save, or only how to get there; `facts` beside length, place and contents. @typedef {({link: string} | {code: string} | {file: Blob, name: string} | {how: string}) & {facts?: [string, string][]}} Made */
 
 /**
- * What has to be done before a kind can be made, and takes long. `run` tells how it goes and fails with a sentence for the
- * person, or an empty one where `stop` ended it.
+ * Slow preparation of a kind. `run` reports progress and rejects with a sentence for the user, or an empty one if
+ * `stop` ended it.
  * @typedef {object} Work
- * @property {string} ask what the button says
+ * @property {string} ask label of the button
  * @property {string} takes
  * @property {() => boolean} done for what is on screen
  * @property {(tell: (text: string) => void) => Promise<void>} run
  * @property {() => void} stop
  */
 
-/** Whom something is for: somebody without the file, somebody who has it, a course's page, or paper. @typedef {"student" | "owner" | "course" | "print"} Whom */
+/** Recipient: someone without the file, someone who has it, a course's page, or paper. @typedef {"student" | "owner" | "course" | "print"} Whom */
 
 /**
  * @typedef {object} Kind
@@ -137,7 +137,7 @@ function carriedLink(store, reader) {
 }
 
 /**
- * @param {() => Fetched | null} fetched where the model on screen lies
+ * @param {() => Fetched | null} fetched location of the model on screen
  * @returns {Kind}
  */
 function placedLink(fetched) {
@@ -166,7 +166,7 @@ async function placedAddress({ src }, review) {
 }
 
 /**
- * @param {() => Fetched | null} fetched where the model on screen lies
+ * @param {() => Fetched | null} fetched location of the model on screen
  * @returns {Kind}
  */
 function frame(fetched) {
@@ -188,7 +188,7 @@ function frame(fetched) {
 }
 
 /**
- * The report, as the dialog that saves makes it.
+ * The report, as in the save dialog.
  * @param {Store} store
  * @param {Reader} reader
  * @returns {Kind}
@@ -285,7 +285,7 @@ export function shareKinds(store, reader, engine, fetched) {
 }
 
 /**
- * A kind that speaks of the file, or has it, and so cannot have what was changed since: it says so instead.
+ * A kind that names or contains the file, and so cannot include edits: it says so instead.
  * @param {Kind} kind
  * @param {Reader} reader
  * @returns {Kind}
@@ -306,18 +306,18 @@ function whereServed() {
   return isLocal() ? "On this computer only: the page is served from it." : "";
 }
 
-/** Whether the page has an address that others may open. */
+/** Whether the page's address works for others. */
 function isPlaced() {
   return location.protocol !== "file:";
 }
 
-/** Whether the page is served from the computer that shows it (RFC 6761 section 6.3). */
+/** Whether the page is served from localhost (RFC 6761 section 6.3). */
 function isLocal() {
   return /^(localhost|.*\.localhost|127(\.\d+){3}|\[::1\])$/.test(location.hostname);
 }
 
 /**
- * What a review tells whoever has it.
+ * What a review reveals to its recipient.
  * @param {Review} review
  */
 function contents({ sender, since, camera, finding, note, brief, grid, notes, decisions }) {

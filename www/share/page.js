@@ -1,15 +1,14 @@
 /**
  * Review pages: one HTML file with this page, the model and a review in it, which opens from disk, without a server and
- * without a connection. It is made of the page's own files, as they were loaded; what it says of itself is in share/unpack.js.
+ * without a connection. It is made of the page's own files, as they were loaded; its script is share/unpack.js.
  *
- * The page's files are one archive, packed once: a list of them with what each says of others, then all of them, gzipped
- * (RFC 1952). The model is its file's own bytes, or the link that carried it. Nothing of it is sent anywhere.
+ * The page's files are one archive, packed once: a list of them with their references to others, then all of them, gzipped
+ * (RFC 1952). The model is its file's own bytes, or the link it came in. Nothing of it is sent anywhere.
  *
  * From `file:` browsers load no modules, workers or data, and workers know no import maps; so each file becomes a blob,
- * those first that use no other, and therefore no two files may import each other in a circle. Any other way would be a
- * bundle: a second form of the page, with a tool to make it. The page's policy allows blobs and the hashes of its own
- * script and styles, and no connection at all. Both modules are in it, so it can do all that the page can, and makes review
- * pages itself.
+ * those first that import no other, and therefore imports must not be cyclic. The alternative would be a bundle: a second
+ * form of the page, with a build tool. The page's policy allows blobs and the hashes of its own script and styles, and no
+ * connection at all. Both modules are in it, so it can do all that the page can, also create review pages.
  *
  * @import {Engine, Source, Subject} from "../core/messages.js"
  */
@@ -19,30 +18,29 @@ import { bytes } from "../base/format.js";
 import { NO_PLAN } from "./carrier.js";
 import { pause } from "../base/pause.js";
 
-/** Largest model that is put into a page, bytes: it is held as text, four thirds of it, while the page opens. */
+/** Largest model in a page, bytes: it is in memory as text, four thirds of its size, while the page opens. */
 export const MODEL_MOST_BYTES = 128 * 1024 * 1024;
 
 /** Longest piece that is turned into base64 at once; a multiple of three. */
 const PIECE = 3 << 18;
-/** Arguments of one call: engines take some tens of thousands. */
+/** Arguments of one call: engines allow some tens of thousands. */
 const ARGUMENTS = 1 << 13;
 
 /**
- * One of the page's files. `uses`: what it says, what is written instead with `@` for an address, and the path of the file at
- * that address.
+ * One of the page's files. `uses`: a reference, its replacement with `@` for a URL, and the path of the file at that URL.
  * @typedef {{type: string, uses: [string, string, string][], blob: Blob}} SiteFile
  * @typedef {Map<string, SiteFile>} Site by path
  */
 
 /** What a review page has in it; see share/unpack.js. @typedef {{site: Site, model: {name: string, kind: "file" | "link", blob: Blob}, review: string}} Inside */
 
-/** What this page has in it; null where it is none of a file. @returns {Inside | null} */
+/** Content of this review page; null if the page is not one. @returns {Inside | null} */
 export function insideThis() {
   return window.gridproofInside ?? null;
 }
 
 /**
- * What is in a review page: where its model comes from.
+ * The source of a review page's model.
  * @param {Inside} inside
  * @returns {Promise<Source>}
  */
@@ -58,7 +56,7 @@ const TYPES = /** @type {Record<string, string>} */ ({
   js: "text/javascript", css: "text/css", wasm: "application/wasm", json: "application/json", svg: "image/svg+xml", woff2: "font/woff2", html: "text/html",
 });
 
-/** How a file of the page says that it uses another: all that is replaced, and the other's name in it. No two may use one another. */
+/** Patterns of references between files: the replaced text, and the other's name in it. References must not be cyclic. */
 const USES = [
   /^import\s[^;]*?\s(from\s*["']([^"']+)["'])/gm,
   /^(import\s*["']([^"']+)["'])/gm,
@@ -68,7 +66,7 @@ const USES = [
 
 /** A page without a review. @typedef {{before: Blob, after: Blob}} Page */
 
-/** The packed page's files, and what stands around them. @type {Promise<{parts: string[], site: Blob}> | null} */
+/** The packed files, and the HTML around them. @type {Promise<{parts: string[], site: Blob}> | null} */
 let packing = null;
 
 /**
@@ -87,7 +85,7 @@ export async function packPage(engine, { source, plan }, name) {
 }
 
 /**
- * About how many bytes of a page are not its model, as they are before they are written in letters.
+ * Approximate bytes of a page without its model, before base64.
  * @param {Engine} engine
  */
 export async function pageBytes(engine) {
@@ -145,7 +143,7 @@ async function fetched(path) {
 }
 
 /**
- * All files that the page may load, found from its document on.
+ * All files that the page may load, found from its document.
  * @param {Engine} engine
  */
 async function gather(engine) {
@@ -166,7 +164,7 @@ async function gather(engine) {
 }
 
 /**
- * The page's document as it was sent, which nothing runs: so the browser makes it of the answer, and of no text.
+ * The page's document as it was sent, without running scripts: parsed by the browser from the response, not from a string.
  * @returns {Promise<Document>}
  */
 function ownDocument() {
@@ -202,7 +200,7 @@ function pathOf(name, path) {
 }
 
 /**
- * The page's document as one that loads nothing: four parts, between which archive, model and review stand.
+ * The page's document without loads: four parts, with archive, model and review between them.
  * @param {Document} page
  * @param {string[]} entries
  * @param {Engine} engine
@@ -213,7 +211,7 @@ async function documentOf(page, entries, engine) {
   const icon = page.querySelector('link[rel="icon"]');
   const drawn = icon && (await dataUrl(await fetched(icon.getAttribute("href") ?? "")));
   for (const gone of page.querySelectorAll('link, script, meta[http-equiv], meta[name^="gridproof-"], .demos:has([data-demo])')) gone.remove();
-  // Nothing is asked for while the files are unpacked: the page shows at once where the model will be.
+  // No open prompt while the files are unpacked: the page shows the final layout at once.
   page.body.classList.remove("is-empty");
   const hashed = (/** @type {string} */ text) => hashOf(text, engine);
   const policy = `default-src 'none'; script-src ${hashed(script)} blob: 'wasm-unsafe-eval'; style-src ${styles.map(hashed).join(" ")}; img-src blob: data:; font-src data:; connect-src blob:; worker-src blob:; base-uri 'none'; form-action 'none'`;
@@ -231,7 +229,7 @@ async function documentOf(page, entries, engine) {
 }
 
 /**
- * A style sheet with what it refers to in it.
+ * A style sheet with its references inlined.
  * @param {string} path
  */
 async function styleOf(path) {
@@ -256,9 +254,9 @@ function dataUrl(blob) {
 }
 
 /**
- * How a policy names a text that may run (CSP Level 3, hash-source).
+ * Hash of an inline script or style in a policy (CSP Level 3, hash-source).
  * @param {string} text
- * @param {Engine} engine whose digest is there on pages that are not served securely, too
+ * @param {Engine} engine for the digest, also on pages that are not served securely
  */
 function hashOf(text, engine) {
   const digest = new engine.Digest();

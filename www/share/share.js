@@ -1,7 +1,7 @@
 /**
- * The dialog that shares. It asks for whom, and shows the kinds that fit, each with how long it is, where it will work, and
- * what it reveals; the others wait behind "More ways". A kind is made anew whenever the dialog opens or what goes into it
- * changes, unless it takes long: then when somebody asks for it.
+ * The share dialog. It asks for the recipient, and shows the matching kinds, each with its length, where it works, and what it
+ * reveals; the others are behind "More ways". A kind is updated whenever the dialog opens or its content changes, unless it is
+ * slow: then on request.
  *
  * @import {Review} from "../core/review.js"
  * @import {Kind, Made, Whom, Work} from "./kinds.js"
@@ -14,12 +14,12 @@ import { asSender, reviewOf } from "../core/review.js";
 import { offer } from "../save/save.js";
 import { pasteText } from "./text.js";
 
-/** Where the sender's name is remembered. */
+/** Storage key of the sender's name. */
 const SENDER_KEY = "gridproof.sender";
-/** How long somebody must have stopped typing before links are made anew, ms. */
+/** Debounce of typing before links are updated, ms. */
 const TYPED_MS = 300;
 
-/** The name that this browser remembers; empty for none. */
+/** The stored name; empty for none. */
 export function senderKept() {
   try {
     return asSender(localStorage.getItem(SENDER_KEY) ?? "");
@@ -28,7 +28,7 @@ export function senderKept() {
   }
 }
 
-/** @param {string} name @returns {boolean} whether it is kept */
+/** @param {string} name @returns {boolean} whether it was stored */
 function keepSender(name) {
   try {
     if (name) localStorage.setItem(SENDER_KEY, name);
@@ -40,7 +40,7 @@ function keepSender(name) {
 }
 
 /**
- * Up to how many characters a link arrives whole, and where; the command tells by the same numbers (src/cli/commands/link.rs, with
+ * Longest links, characters, and where they work; the command uses the same numbers (src/cli/commands/link.rs, with
  * sources): chats and mail by common practice, Firefox 1 MiB, Chromium 2 MiB.
  */
 const REACH = /** @type {const} */ ([
@@ -66,7 +66,7 @@ export function startShare(store, kinds, openReview) {
   const none = byId("share-none", HTMLElement);
   const more = byId("share-more", HTMLDetailsElement);
   const choices = /** @type {HTMLInputElement[]} */ ([...dialog.querySelectorAll("[name=share-whom]")]);
-  /** A parent's choices are not the person's. */
+  /** In a frame the choices are the parent's. */
   const lasting = window.parent === window;
   const outcome = byId("share-outcome", HTMLElement);
   const input = byId("share-file", HTMLInputElement);
@@ -76,7 +76,7 @@ export function startShare(store, kinds, openReview) {
   let isKept = true;
   /** @type {Whom | null} */
   let whom = null;
-  /** How the work of each kind goes, or why it failed. @type {Map<string, {text: string, failed: boolean}>} */
+  /** Progress of each kind, or why it failed. @type {Map<string, {text: string, failed: boolean}>} */
   const works = new Map();
 
   store.watch(["model", "job", "judging", "awaited"], (state) => {
@@ -308,7 +308,7 @@ export function startShare(store, kinds, openReview) {
 }
 
 /**
- * Puts text on the clipboard; where that is refused, selects it in its field for the person to copy.
+ * Puts text on the clipboard; if that is refused, selects it in its field for the user to copy.
  * @param {string} text
  * @param {HTMLInputElement | HTMLTextAreaElement | null} field
  */

@@ -1,6 +1,6 @@
 /**
- * What is pasted into a mail or a chat with a link: the verdict, what must be fixed first, the notes, and the link last. Plain
- * text, for whoever does not open the link.
+ * The text of a mail or chat message with a link: the verdict, what must be fixed first, the notes, and the link last. Plain
+ * text, for recipients who do not open the link.
  *
  * @import {Report} from "../core/messages.js"
  * @import {Review} from "../core/review.js"
@@ -10,13 +10,13 @@ import { counts } from "../findings/checks.js";
 import { isolated, whole } from "../base/format.js";
 import { VERDICTS } from "../findings/verdict.js";
 
-/** Findings that are told: what one sitting fixes. */
+/** Most listed findings: enough for one session of fixing. */
 const MOST_FINDINGS = 5;
 
 /**
  * @param {Report} report
  * @param {Review} review with the notes that are sent
- * @param {string} student whose model it is; empty where nobody knows
+ * @param {string} student whose model it is; empty if unknown
  * @param {string} link
  */
 export function pasteText(report, review, student, link) {

@@ -1,10 +1,10 @@
 /**
- * The script of a review page (share/page.js): unpacks the page's own files, which stand in the same HTML file, and starts
+ * The script of a review page (share/page.js): unpacks the page's own files, which are in the same HTML file, and starts
  * it. From a file on disk browsers load neither modules nor workers nor data beside it, so each file becomes a blob, and
- * what files say of one another, the blobs' addresses. It stands in the file as it is here: a script, no module.
+ * references between files the blobs' URLs. It is embedded verbatim: a script, not a module.
  */
 (() => {
-  /** Base64 letters decoded at a time; a multiple of four. */
+  /** Base64 characters decoded at a time; a multiple of four. */
   const PIECE = 1 << 20;
 
   /**
@@ -33,7 +33,7 @@
   /** @typedef {Awaited<ReturnType<typeof filesIn>>} Site */
 
   /**
-   * Gives files addresses, in the page or in a worker; it stands in workers as its own text.
+   * Creates URLs for files, in the page or in a worker, where it is embedded as text.
    * @param {Site} site
    */
   function placing(site) {
@@ -66,8 +66,8 @@
   }
 
   /**
-   * What a worker begins with, as its own text too: on disk, a worker may not load the page's blobs, but its own. What the page
-   * says meanwhile waits.
+   * The start of a worker, embedded as text too: on disk, a worker may not load the page's blobs, only its own. Messages of the
+   * page wait meanwhile.
    * @param {typeof placing} place
    */
   function boot(place) {

@@ -1,10 +1,10 @@
 /**
- * Where the drawn sheet is seen: its scale, its origin, and what it was last fitted to.
+ * The camera of the drawn sheet: its scale, its origin, and what it was last fitted to.
  *
  * @import {Engine} from "../core/messages.js"
  */
 
-/** Room left around the tile when fitted, share of its size; around a region that is shown. */
+/** Margin around the tile when fitted, share of its size; around a shown region. */
 const MARGIN = { tile: 0.06, region: 0.5 };
 /** A region is shown no closer than this share of the tile. */
 const LEAST = 0.04;
@@ -19,16 +19,16 @@ export class DrawnCamera {
   #region = [0, 0, 1, 1];
   /** Where the sheet is drawn, device px. @type {Rect} */
   #rect = [0, 0, 1, 1];
-  /** Left, top, right, bottom of what lies over the canvas. @type {Float64Array} */
+  /** Left, top, right, bottom of what covers the canvas. @type {Float64Array} */
   #covers = new Float64Array();
   /** Height of the map over its width. */
   #aspect = 1;
-  /** Device px a tile's width, and where the first tile's bottom left stands. */
+  /** Device px a tile's width, and position of the first tile's bottom left. */
   #scale = 1;
   /** @type {[number, number]} */
   #origin = [0, 0];
   #hasModel = false;
-  /** Whether all of it is shown, as it was last asked to; null before there is anything. @type {boolean | null} */
+  /** Whether all of it is shown; null before there is anything. @type {boolean | null} */
   #fitted = null;
 
   /** @param {Engine} engine for its clear areas */
@@ -71,7 +71,7 @@ export class DrawnCamera {
     if (this.#fitted) this.fit();
   }
 
-  /** @param {Rect | null} rect where the sheet is drawn; null where it is not seen */
+  /** @param {Rect | null} rect where the sheet is drawn; null if it is not visible */
   setRect(rect) {
     if (rect) this.#rect = rect;
     if (this.#fitted !== false) this.fit();
@@ -90,7 +90,7 @@ export class DrawnCamera {
     if (this.#fitted) this.fit();
   }
 
-  /** A new one is fitted with the next layout. @param {boolean} hasModel */
+  /** A new model is fitted with the next layout. @param {boolean} hasModel */
   setModel(hasModel) {
     this.#hasModel = hasModel;
     if (hasModel) this.#fitted = null;

@@ -1,5 +1,5 @@
 /**
- * The page's canvas, and the way to what draws on it.
+ * The page's canvas, and the connection to its painter.
  *
  * @import {FromPainting, SightMessage} from "../core/messages.js"
  */
@@ -12,10 +12,10 @@ import { pause } from "../base/pause.js";
 
 const SCRIPT = new URL("./painting.worker.js", import.meta.url);
 
-/** More device px than this per CSS px cost time and show nothing more. */
+/** Most device px per CSS px: more cost time without visible gain. */
 const MAX_PIXEL_RATIO = 2;
 
-/** Longest side of a picture on a model, px: a map of the usual largest size, and 89 MB with its levels. Own choice. */
+/** Longest side of a picture on a model, px: the usual largest map, 89 MB with mipmaps. Own choice. */
 const MOST_PICTURE_PX = 4096;
 
 /** Px of the canvas a CSS px. */
@@ -32,18 +32,18 @@ export class Canvas {
   /** @type {(message: FromPainting) => void} */
   #heard = () => {};
   #mostPicturePx = 0;
-  /** Whether it can be drawn on with WebGL2; what is sent before that is known waits. @type {Promise<boolean>} */
+  /** Whether WebGL2 is available; messages wait until that is known. @type {Promise<boolean>} */
   hasContext;
 
   /**
    * @param {() => [number, number]} sizeToCome px that it will soon have: with a context, another size waits for the graphics
-   *   system. Asked in a turn of its own, because the page has to be laid out for it.
+   *   system. Requested in a separate task, because it forces a layout.
    */
   constructor(sizeToCome) {
     this.hasContext = this.#begin(sizeToCome);
   }
 
-  /** The element; one that was never asked for a context, where there is no WebGL2. */
+  /** The element; without WebGL2 a new one without a context. */
   get element() {
     return this.#element;
   }
@@ -83,7 +83,7 @@ export class Canvas {
   async #begin(sizeToCome) {
     const worker = "transferControlToOffscreen" in this.#element ? new LivingWorker(SCRIPT, { type: "module", name: "gridproof-painting" }) : null;
     await pause();
-    // Styles in a turn of their own: with the layout they would hold the page for long.
+    // Styles in a separate task: together with the layout they would be a long task.
     void getComputedStyle(this.#element).display;
     await pause();
     [this.#element.width, this.#element.height] = sizeToCome();
@@ -92,7 +92,7 @@ export class Canvas {
   }
 
   /**
-   * Some browsers let a canvas go and then have no WebGL2 for it.
+   * Some browsers transfer a canvas and then have no WebGL2 for it.
    * @param {Worker} worker
    * @returns {Promise<Post | null>}
    */
@@ -134,7 +134,7 @@ export class Canvas {
     };
   }
 
-  /** A canvas that was let go, or was asked for one kind of context, gives no other. */
+  /** A canvas that was transferred, or has a context of one kind, cannot have another. */
   #renew() {
     const fresh = /** @type {HTMLCanvasElement} */ (this.#element.cloneNode());
     this.#element.replaceWith(fresh);

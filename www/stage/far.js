@@ -1,6 +1,6 @@
 /**
- * Marks at the sheet's border for what lies outside it: shells too far from the tiles to be fitted (stage/reach.js), grouped by where
- * they are, and the tiles themselves once they are out of sight. A press goes there.
+ * Marks at the sheet's border for what is outside it: shells too far from the tiles to be fitted (stage/reach.js), grouped by
+ * direction, and the tiles themselves once they are out of view. A press goes there.
  *
  * @import {Box, Far} from "./reach.js"
  * @import {SheetPlace} from "./sheet-place.js"
@@ -13,13 +13,13 @@ import { counted, three } from "../base/format.js";
 import { joined, reachOf } from "./reach.js";
 import { layOver, sheetPlace } from "./sheet-place.js";
 
-/** Directions that are told apart: as many marks as have room around a small sheet. */
+/** Number of directions: as many marks as fit around a small sheet. */
 const DIRECTIONS = 8;
 /** From the border to a mark's middle, CSS px: half its width, and half its height. */
 const INSET = { x: 52, y: 18 };
-/** Steps that a mark takes from the border to the middle to be clear of what lies over the sheet. */
+/** Steps of a mark from the border to the middle to avoid what covers the sheet. */
 const STEPS = 24;
-/** What may lie over the sheet, as selectors. */
+/** Selectors of what may cover the sheet. */
 const COVERS = "#lenses, .tools, #legend, #scale, #sheet";
 
 /** @typedef {{box: Box, button: HTMLElement, arrow: SVGElement, target: Box}} Mark `target`: what must be out of sight for it to be seen */
@@ -76,7 +76,7 @@ export function startFar(store, stage) {
     const arrow = icon("shape-away");
     const button = make("button", { type: "button", class: "far-mark", "aria-label": label, title: label }, arrow, make("span", { class: "figure" }, text));
     button.addEventListener("click", go);
-    // A wheel over a mark means what is below it.
+    // A wheel over a mark is for the sheet below it.
     button.addEventListener("wheel", (event) => {
       event.preventDefault();
       stage.sheetSurface.dispatchEvent(new WheelEvent("wheel", event));
@@ -117,7 +117,7 @@ function grouped(far, tiles) {
 }
 
 /**
- * Puts a mark where the line from the sheet's middle to its box leaves the sheet, or nearer where something lies over that.
+ * Puts a mark where the line from the sheet's middle to its box leaves the sheet, or nearer if that is covered.
  * @param {HTMLElement} button
  * @param {SVGElement} arrow
  * @param {Box} box

@@ -1,6 +1,6 @@
 /**
  * Gaps that are narrower than the brief asks, drawn over the sheet: a short double-ended mark each, with its width in px at
- * the worst ones. Where a finding about padding is chosen, only its own, and around the outlines of its shells the zone
+ * the worst ones. If a finding about padding is selected, only its own, and around the outlines of its shells the zone
  * that the brief keeps free: half the padding of each. All of it follows the sheet's camera frame by frame.
  *
  * @import {Finding, Gap} from "../core/messages.js"
@@ -14,16 +14,16 @@ import { layOver, sheetPlace } from "./sheet-place.js";
 import { NO_SHELL, UDIM } from "../core/known.js";
 import { chosenFinding, mapOf } from "../core/state.js";
 
-/** Nearest that two marks stand, and two labels, CSS px; worse gaps go first. */
+/** Least distance of two marks, and of two labels, CSS px; worse gaps have priority. */
 const APART = /** @type {const} */ ({ mark: 15, label: 54 });
 /** Labels at most. */
 const LABELS = 6;
-/** A gap at least this wide on the screen holds its mark; else the mark's ends stand outside and point at it. CSS px. */
+/** A gap at least this wide on the screen contains its mark; else the mark's ends are outside and point at it. CSS px. */
 const INSIDE_PX = 26;
 /** Length of an end that points, and half of a bar, CSS px. */
 const END_PX = 11;
 const BAR_PX = 4;
-/** Segments of outlines that get a zone: more would hold up every frame. */
+/** Most segments of outlines with a zone: more would slow every frame. */
 const ZONE_SEGMENTS = 20_000;
 
 /** @typedef {{gaps: Gap[], zone: SVGElement | null, tone: string}} Shown */
@@ -78,7 +78,8 @@ function shownOf(state) {
 }
 
 /**
- * What the brief keeps free, in px of the map, downwards: half of it on either side of outlines, all of it within tiles.
+ * The zone that the brief keeps free, in px of the map, downwards: half of it on either side of outlines, all of it within
+ * tiles.
  * @param {Finding} finding
  * @param {Gap[]} gaps its own
  * @param {State} state

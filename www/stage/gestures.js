@@ -1,5 +1,5 @@
 /**
- * Mouse, pen, touch and wheel on one surface, told apart and told on. One pointer drags, two move and spread; a press
+ * Mouse, pen, touch and wheel on one surface, as gestures. One pointer drags, two move and spread; a press
  * that stays in place is a tap. Positions are CSS px of the window.
  */
 
@@ -13,19 +13,19 @@
  * @property {() => void} leave
  */
 
-/** How far a press may wander and still be a tap, CSS px: a finger's unrest (common practice, no source). */
+/** How far a press may move and still be a tap, CSS px (common practice, no source). */
 const TAP_SLACK_PX = 6;
 
-/** How long a finger rests until it means more than a tap, ms (common practice, no source). */
+/** Delay of a long press, ms (common practice, no source). */
 const HOLD_MS = 550;
 
 /** Zoom for one px of wheel, as an exponent: a mouse's usual step of 100 px gives about 1.2. */
 const WHEEL_RATE = 0.0018;
 
-/** A trackpad's spread arrives as a wheel with Ctrl and steps of a few px. */
+/** A trackpad's pinch arrives as a wheel with Ctrl and steps of a few px. */
 const SPREAD_RATE = 0.01;
 
-/** Px in a line and a page, for wheels that count in those. */
+/** Px in a line and a page, for wheels with these units. */
 const WHEEL_UNIT_PX = [1, 16, 400];
 
 /**

@@ -1,5 +1,5 @@
 /**
- * The grid's picture for the drawn sheet, painted some rows a frame; until it is whole the one before is shown.
+ * The grid's picture for the drawn sheet, painted some rows a frame; until it is complete the previous one is shown.
  *
  * @import {Engine} from "../core/messages.js"
  */
@@ -30,7 +30,7 @@ export class DrawnGrid {
   }
 
   /**
-   * Begins another one.
+   * Starts another one.
    * @param {{width: number, height: number, cell: number, words: string, wordsPx: number}} grid
    * @param {CanvasRenderingContext2DSettings} settings
    */
@@ -45,7 +45,7 @@ export class DrawnGrid {
     this.#painting = { strips: new this.#engine.GridStrips(width, height, cell, words, wordsPx, Uint32Array.of(wide, high)), pen, row: 0 };
   }
 
-  /** Paints on. @returns {boolean} whether the picture is another one now */
+  /** Continues painting. @returns {boolean} whether the picture has changed */
   paint() {
     const painting = this.#painting;
     if (!painting) return false;

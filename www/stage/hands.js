@@ -1,6 +1,6 @@
 /**
- * What hands do on the two places where model and sheet are seen: pointers, keys, and the cross that stands for the pointer
- * while keys are used.
+ * Input on the two surfaces of model and sheet: pointers, keys, and the crosshair that replaces the pointer while keys are
+ * used.
  *
  * @import {Asker, Stage} from "./stage.js"
  * @import {ProbeMessage} from "../core/messages.js"
@@ -42,7 +42,7 @@ export class Hands {
     this.#zoomAt(this.#stage.largeFace, factor, box.x + box.width / 2, box.y + box.height / 2);
   }
 
-  /** What is under the cross, to be probed; null where no cross is shown. @returns {ProbeMessage | null} */
+  /** Probe under the crosshair; null if it is not shown. @returns {ProbeMessage | null} */
   crossed() {
     if (this.#cross.hidden) return null;
     const box = this.#large.getBoundingClientRect();
@@ -78,7 +78,7 @@ export class Hands {
    * @param {Face} face
    * @param {KeyboardEvent} event
    * @param {HTMLElement} surface
-   * @returns {boolean} whether the key meant something here
+   * @returns {boolean} whether the key was handled
    */
   #press(face, event, surface) {
     if (event.ctrlKey || event.metaKey || event.altKey) return false;

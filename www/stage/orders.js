@@ -1,5 +1,5 @@
 /**
- * What the painter is to do next, what it has, and how far it is: all that changes in one turn goes to it at once.
+ * Orders to the painter, the models it has, and its progress: all changes of one task are sent at once.
  *
  * @import {Canvas} from "./canvas.js"
  * @import {FromPainting, Order, Shown} from "../core/messages.js"
@@ -8,12 +8,12 @@
 
 export class Orders {
   #canvas;
-  /** Since the last turn. @type {Order[]} */
+  /** Since the last message. @type {Order[]} */
   #orders = [];
-  /** What goes along with them. @type {Transferable[]} */
+  /** Their transferables. @type {Transferable[]} */
   #transfer = [];
   #turn = 0;
-  /** How far the painter is. */
+  /** The painter's progress. */
   #done = { turn: 0, frames: 0, isBusy: false };
   /** Models that it has, by their ids. @type {Map<number, {revision: number, triangles: unknown, lines: unknown}>} */
   #brought = new Map();
@@ -42,12 +42,12 @@ export class Orders {
     this.#orders.push(/** @type {Order} */ (/** @type {unknown} */ ({ to: name, values })));
   }
 
-  /** What is handed over with the next turn, and gone from here. @param {Transferable} part */
+  /** Transferred with the next message. @param {Transferable} part */
   give(part) {
     this.#transfer.push(part);
   }
 
-  /** Hands over what the painter does not have of a model. Lines are drawn on the page too, and copied. @param {Model} model */
+  /** Sends what the painter does not have of a model. Lines are drawn on the page too, so they are copied. @param {Model} model */
   bring({ id, revision, mesh, triangles, lines }) {
     const known = this.#brought.get(id);
     if (known && known.revision === revision && known.triangles === triangles && known.lines === lines) return;
@@ -69,18 +69,18 @@ export class Orders {
     this.#brought.set(id, { revision, triangles, lines });
   }
 
-  /** @param {number | null} id of a model that was brought, or none */
+  /** @param {number | null} id of a model that was sent, or null */
   show(id) {
     this.#orders.push({ to: "show", id });
   }
 
-  /** Lets it forget all models but these. @param {(number | null)[]} ids */
+  /** Releases all models but these. @param {(number | null)[]} ids */
   keep(ids) {
     for (const id of this.#brought.keys()) if (!ids.includes(id)) this.#brought.delete(id);
     this.#orders.push({ to: "keep", ids: [...this.#brought.keys()] });
   }
 
-  /** Has it do all of this, as seen from here and now. @param {Float64Array} sight empty where that has not changed */
+  /** Sends all orders, with the current view. @param {Float64Array} sight empty if it has not changed */
   send(sight) {
     if (sight.length === 0 && this.#orders.length === 0) return;
     this.#turn += 1;

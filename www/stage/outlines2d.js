@@ -1,20 +1,20 @@
 /**
- * Outlines of shells on the drawn sheet. However many lie over one another, they come to no more ink than one line: plain ones
- * are opaque, of ink that is mixed with paper beforehand, and of seams the darkest one is seen.
+ * Outlines of shells on the drawn sheet. However many overlap, they are no darker than one line: plain ones are opaque, of
+ * ink premixed with paper, and of seams the darkest one is visible.
  *
  * @import {LineBuffers} from "../core/messages.js"
  */
 
 import { NO_SHELL } from "../core/known.js";
 
-/** How much of the ink outlines take, as on the module's own sheet. */
+/** Share of ink in outlines, as on the module's sheet. */
 const OUTLINE = 0.72;
 /** Ink and paper of the grid, the same by day and night. */
 const INK = [23, 38, 59];
 const PAPER = [251, 247, 236];
-/** Share of an area that outlines cover at full strength, and what is left of their strength at least, as there. */
+/** Share of an area that outlines may cover at full strength, and their least strength, as there. */
 const INKED = { most: 0.4, kept: 0.3 };
-/** Outlines of what goes with the chosen, or is to be fixed. */
+/** Outlines of the selection's partners, or of what is to be fixed. */
 const PARTNER = "rgb(170 75 0)";
 
 /**
@@ -22,9 +22,9 @@ const PARTNER = "rgb(170 75 0)";
  * @property {(u: number, v: number) => [number, number]} at place on the canvas
  * @property {number} ratio device px a CSS px
  * @property {number} scale device px a tile's width
- * @property {boolean} isSeams whether seams are shown by who sees them
+ * @property {boolean} isSeams whether seams are drawn by exposure
  * @property {[number, number]} isolate exposures that do not fade
- * @property {string} accent colour of the chosen
+ * @property {string} accent colour of the selection
  * @property {(shell: number) => boolean} isChosen
  * @property {(shell: number) => boolean} isPartner
  */
@@ -71,7 +71,7 @@ export function drawOutlines(pen, lines, [from, to], { at, ratio, scale, isSeams
 }
 
 /**
- * Width and strength of a seam, as on the module's own sheet: coarser, so that there are few paths.
+ * Width and strength of a seam, as on the module's sheet: rounded, so that there are few paths.
  * @param {number} seen the byte above a segment's shell
  * @param {[number, number]} isolate
  */

@@ -1,23 +1,23 @@
 /**
- * Draws stage and sheet on a canvas as it is told: in a worker that has the canvas, so that nothing the page does waits for the
- * graphics system, or on the page where browsers do not let a canvas go.
+ * Draws model and sheet on a canvas by orders: in a worker that has the canvas, so that the page never waits for the GPU, or on
+ * the page where browsers do not transfer canvases.
  *
- * Why in a worker: src/view/painter.rs. The page sends orders and one list of numbers a turn. The same painter runs on the
- * page where browsers do not let a canvas go, or have no WebGL2 for one that went.
+ * Why in a worker: src/view/painter.rs. The page sends orders and one list of numbers a task. The same painter runs on the
+ * page where browsers do not transfer canvases, or have no WebGL2 for a transferred one.
  *
  * @import {FromPainting, LineBuffers, MeshBuffers, Order, Painter, SightMessage} from "../core/messages.js"
  */
 
 import { startEngine } from "../core/engine.js";
 
-/** Between two turns of work on what is on its way, ms: frames are rare while the browser draws the page. */
+/** Between two steps of pending uploads, ms: frames are rare while the browser draws the page. */
 const WORK_EVERY_MS = 4;
-/** Where the canvas's width and height stand in a view's numbers. */
+/** Index of the canvas's width and height in a view's numbers. */
 const CANVAS_AT = 2;
 
 /**
- * From this many triangles on, what is at their corners, 72 bytes each, is the browser's to store once the graphics system
- * has it: it puts large blobs on disk, and a model of ten million triangles needs the memory to be measured. Own choice.
+ * From this many triangles on, their corner data, 72 bytes each, is moved to a blob once the GPU has it: browsers put large
+ * blobs on disk, and a model of ten million triangles needs the memory to be measured. Own choice.
  */
 const STORED_FROM = 2 ** 21;
 const PIECE_BYTES = 2 ** 25;
@@ -33,7 +33,7 @@ async function storedOf({ buffer, byteOffset, byteLength }) {
   const pieces = [];
   for (let at = 0; at < byteLength; at += PIECE_BYTES) {
     const piece = new Blob([new Uint8Array(/** @type {ArrayBuffer} */ (buffer), byteOffset + at, Math.min(PIECE_BYTES, byteLength - at))]);
-    // It is there once it can be read.
+    // The blob is complete once it can be read.
     await piece.slice(0, 1).arrayBuffer();
     pieces.push(piece);
   }
@@ -46,7 +46,7 @@ export class Painting {
   #say;
   /** @type {Painter | null} */
   #painter = null;
-  /** What came before the module did. @type {SightMessage[]} */
+  /** Messages that came before the module. @type {SightMessage[]} */
   #early = [];
   /** Models that can be shown, by their ids. @type {Map<number, Kept>} */
   #models = new Map();
@@ -55,15 +55,15 @@ export class Painting {
   #heard = 0;
   #wanted = 0;
   #working = 0;
-  /** Those that the browser was asked to store. @type {WeakSet<MeshBuffers>} */
+  /** Those that are being moved to blobs. @type {WeakSet<MeshBuffers>} */
   #storing = new WeakSet();
-  /** Models that come back from the browser, by their ids; the painter has none of them. @type {Set<number>} */
+  /** Models that are being read back from blobs, by their ids; the painter has none of them. @type {Set<number>} */
   #recalled = new Set();
-  /** What was said last, as text. */
+  /** The last message, as text. */
   #said = "";
 
   /**
-   * @param {WebGL2RenderingContext} context a canvas that was let go does not give it twice
+   * @param {WebGL2RenderingContext} context a transferred canvas does not give it twice
    * @param {(message: FromPainting) => void} say
    */
   constructor(context, say) {
@@ -100,7 +100,7 @@ export class Painting {
     for (const order of orders) this.#try((painter) => this.#follow(painter, order));
     const emptied = sight.length > 0 && this.#try((painter) => this.#look(painter, sight));
     this.#heard = turn;
-    // What was set is shown at the end of this turn, whether or not there is a picture.
+    // The canvas is presented at the end of this task, whether or not there is a frame.
     if (emptied) this.#frame();
     this.#wake();
   }
@@ -108,11 +108,11 @@ export class Painting {
   /**
    * @param {Painter} painter
    * @param {Float64Array} sight
-   * @returns {boolean} whether the canvas was emptied
+   * @returns {boolean} whether the canvas was cleared
    */
   #look(painter, sight) {
     const [width = 1, height = 1] = sight.subarray(CANVAS_AT);
-    // A size that is set, even to what it is, empties the canvas.
+    // Setting the size clears the canvas, even if it is the same.
     const emptied = this.#canvas.width !== width || this.#canvas.height !== height;
     if (emptied) Object.assign(this.#canvas, { width, height });
     painter.set_sight(sight);
@@ -166,27 +166,27 @@ export class Painting {
     }
   }
 
-  /** Gives what is at the corners of a large model to the browser, once it has arrived where it is drawn from. */
+  /** Moves the corner data of a large model to a blob, once the GPU has it. */
   async #store() {
     const id = this.#shown;
     const kept = id === null ? undefined : this.#models.get(id);
     if (id === null || !kept || this.#storing.has(kept.mesh) || kept.mesh.triangle_count < STORED_FROM || !this.#painter?.has_model()) return;
     const { mesh } = kept;
-    // Where the rest is stored already these are other uvs.
+    // If the rest is stored already these are new uvs.
     const here = CORNERS.filter((name) => mesh[name].length > 0);
     if (here.length === 0) return;
     this.#storing.add(mesh);
     const stored = await Promise.all(here.map(async (name) => /** @type {const} */ ([name, await storedOf(mesh[name])])));
     const now = this.#models.get(id);
     if (now?.mesh !== mesh) return;
-    // Arrays that are gone from here can be gone from the painter too, if it has no more use for them.
+    // The painter can release these arrays too, if it no longer needs them.
     if (this.#shown === id && !this.#try((painter) => painter.release_model())) return;
     for (const name of here) /** @type {ArrayBuffer} */ (mesh[name].buffer).transfer?.(0);
     this.#models.set(id, { ...now, stored: { ...now.stored, ...Object.fromEntries(stored) }, mesh: { ...mesh, position: new Float32Array(), uv: new Float32Array(), normal: new Int8Array() } });
   }
 
   /**
-   * Takes it back, and shows the model if it is still wanted.
+   * Reads it back, and shows the model if it is still needed.
    * @param {number} id
    * @param {NonNullable<Kept["stored"]>} stored
    */
@@ -203,7 +203,7 @@ export class Painting {
         mesh: {
           ...mesh,
           position: position ? new Float32Array(position) : mesh.position,
-          // Others may have come meanwhile.
+          // Other uvs may have arrived meanwhile.
           uv: uv && mesh.uv.length === 0 ? new Float32Array(uv) : mesh.uv,
           normal: normal ? new Int8Array(normal) : mesh.normal,
         },
@@ -240,7 +240,7 @@ export class Painting {
   /**
    * @template T
    * @param {(painter: Painter) => T} act
-   * @returns {T | null} null where it failed or cannot be done
+   * @returns {T | null} null if it failed or is impossible
    */
   #try(act) {
     if (!this.#painter) return null;

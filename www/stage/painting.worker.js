@@ -1,6 +1,6 @@
 /**
- * The worker that has the page's canvas and draws on it. It asks for the context before it loads anything: once the browser
- * is busy drawing the page, that takes long.
+ * The worker that draws on the page's canvas. It requests the context before it loads anything: that takes long once the
+ * browser is busy drawing the page.
  *
  * @import {FromPainting, ToPainting} from "../core/messages.js"
  */

@@ -1,11 +1,11 @@
 /**
- * Shells that are marked beside the chosen ones.
+ * Shells that are marked with the selected ones.
  *
  * @import {State} from "../core/state.js"
  */
 
 /**
- * As the lens has it.
+ * Depending on the lens.
  * @param {State} state
  * @returns {number[]}
  */
@@ -15,7 +15,7 @@ export function partnersOf(state) {
 }
 
 /**
- * Shells that the brief wants lettered and that are not safe.
+ * Shells that need text by the brief and are not safe for it.
  * @param {State} state
  */
 function unsafeForText({ model }) {
@@ -23,7 +23,7 @@ function unsafeForText({ model }) {
 }
 
 /**
- * Shells that share sheet space with the chosen ones.
+ * Shells that overlap the selected ones.
  * @param {State} state
  * @returns {Set<number>}
  */
@@ -31,7 +31,7 @@ export function partners({ model, chosen }) {
   /** @type {Set<number>} */
   const found = new Set();
   const { sharing = [], equal_shells: equal = [] } = model?.report ?? {};
-  // Of equal shells the first stands for all.
+  // The first of equal shells represents all.
   const groups = new Map(equal.map((group) => [group[0] ?? NaN, group]));
   const all = (/** @type {number} */ shell) => groups.get(shell) ?? [shell];
   const among = new Set(chosen);

@@ -1,7 +1,7 @@
 /**
- * The patterns that say a kind without colour, as the legend and the drawn sheet show them: one set of drawings for
+ * The patterns that show a kind without colour, for the legend and the drawn sheet: one set of drawings for
  * both. The stage's shader draws the same kinds by its own means (src/view/shaders/patterns.glsl); colours are the module's.
- * Over the Grid lens they are light: wider apart and thinner, so that the grid is read under them.
+ * Over the Grid lens they are light: wider apart and thinner, so that the grid stays readable.
  *
  * @import {Engine} from "../core/messages.js"
  */
@@ -37,7 +37,7 @@ const LINE = 1.5;
 /** A light pattern: how much larger its cell is, width of stroked lines in the cell's own px, and what bars are filled with. */
 const LIGHT = { scale: 1.5, line: 0.85, bars: "M0 0h1.5v10H0z" };
 
-/** Device px a CSS px that cells are drawn with on a canvas, before they are scaled to what is wanted. */
+/** Device px a CSS px of cells on a canvas, before they are scaled. */
 const FINE = 4;
 
 /** Longest side of the picture of a cell's circle, px; a larger one is stretched. */
@@ -64,7 +64,7 @@ export function definePatterns(place, engine) {
       element.style.setProperty("--hue", `rgb(${ground.join(" ")})`);
       element.style.setProperty("--line", String(lineWidth));
       if (isLight) element.style.setProperty("--wash", String(tint));
-      // Multiplied with the swatch's paper, which is white enough to be left out.
+      // Multiplied with the swatch's paper, which is nearly white.
       element.style.setProperty("color", `rgb(${(isLight ? lightMark : mark).join(" ")})`);
       place.append(element);
     }
@@ -74,7 +74,7 @@ export function definePatterns(place, engine) {
 /**
  * @param {string} kind
  * @param {boolean} isLight
- * @returns {(Pattern & {scale: number, lineWidth: number}) | null} null for a kind that is none
+ * @returns {(Pattern & {scale: number, lineWidth: number}) | null} null for an unknown kind
  */
 function drawingOf(kind, isLight) {
   const pattern = PATTERNS[kind];
@@ -106,12 +106,12 @@ export class CanvasPatterns {
   }
 
   /**
-   * A pattern's marks alone, on nothing.
+   * A pattern's marks only, on a transparent ground.
    * @param {string} kind
    * @param {string} ink CSS colour
-   * @param {{origin: [number, number], ratio: number, turn?: number, isLight: boolean}} place where its lattice stands, device
+   * @param {{origin: [number, number], ratio: number, turn?: number, isLight: boolean}} place position of its lattice, device
    *   px; device px a CSS px; degrees it is turned by, besides its own
-   * @returns {CanvasPattern | null} null for a kind that is none
+   * @returns {CanvasPattern | null} null for an unknown kind
    */
   marks(kind, ink, { origin: [x, y], ratio, turn = 0, isLight }) {
     const drawing = drawingOf(kind, isLight);

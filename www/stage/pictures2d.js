@@ -1,14 +1,14 @@
 /**
- * The Picture lens on the drawn sheet: what it shows, and the bitmaps it has of it.
+ * The Picture lens on the drawn sheet: its looks and bitmaps.
  *
  * @import {Look, MeshBuffers} from "../core/messages.js"
  */
 
 import { addTriangle, FADED as FADED_LOOK, NOWHERE } from "./triangles2d.js";
 
-/** What shows no picture. */
+/** Fill without a picture. */
 export const PAPER = "rgb(251 247 236)";
-/** How much is seen of a picture that is faded. */
+/** Opacity of a faded picture. */
 const FADED = 0.3;
 
 /**
@@ -63,7 +63,7 @@ export class DrawnPictures {
   }
 
   /**
-   * What lies below the shells.
+   * The picture below the shells.
    * @param {Sheet} sheet
    */
   ground(sheet) {
@@ -71,7 +71,7 @@ export class DrawnPictures {
   }
 
   /**
-   * What a look fills with: its picture, repeated, or its colour.
+   * The fill of a look: its picture, repeated, or its colour.
    * @param {number} index
    * @param {Sheet} sheet
    */

@@ -1,5 +1,5 @@
 /**
- * What the sheet is fitted to: its tiles, and the shells within reach of them. A shell far away must not make the tiles small;
+ * The region that the sheet is fitted to: its tiles, and the shells near them. A shell far away must not make the tiles small;
  * it is marked at the sheet's border instead (stage/far.js).
  *
  * @import {LineBuffers, MeshBuffers} from "../core/messages.js"

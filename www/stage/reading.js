@@ -1,5 +1,5 @@
 /**
- * The reading strip: what lies under the pointer, in numbers.
+ * The reading strip: numbers for the place under the pointer.
  *
  * @import {Engine, Probe} from "../core/messages.js"
  * @import {State, Store} from "../core/state.js"
@@ -50,7 +50,7 @@ function reading(probe, unit) {
 }
 
 /**
- * Column and row in the grid; in a map of many tiles, of the grid in the place's own tile.
+ * Column and row in the grid; in a UDIM map, in the grid of the place's tile.
  * @param {Probe} probe
  * @param {State["grid"]} grid
  * @param {State["brief"]} brief

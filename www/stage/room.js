@@ -1,13 +1,13 @@
 /**
- * Where on the canvas model and sheet are, and what lies over it: what the page's layout leaves of it.
+ * Positions of model and sheet on the canvas, and what covers it, from the page's layout.
  */
 
-/** What lies over the canvas and the model should be seen beside, as selectors. */
+/** Selectors of panels over the canvas that should not cover the model. */
 const COVERS = "#lenses, .tools, #legend, #scale, #sheet, #graphics, #grid, #brief, #note, #compare, #versions";
-/** Room left around it, CSS px. */
+/** Margin around it, CSS px. */
 const COVER_GAP = 8;
 
-/** All that may lie over the canvas. */
+/** Everything that may cover the canvas. */
 export function mayCover() {
   return document.querySelectorAll(COVERS);
 }
@@ -20,7 +20,7 @@ export function mayCover() {
  */
 export function coversOf(area, ratio, drawer) {
   const boxes = [...mayCover()].filter((element) => element.getClientRects().length > 0).map((element) => element.getBoundingClientRect());
-  // The drawer glides; what counts is where it comes to rest.
+  // The drawer is animated; its final position counts.
   if (drawer > 0) boxes.push(new DOMRect(area.x, innerHeight * (1 - drawer), area.width, innerHeight * drawer));
   return Float64Array.from(
     boxes.flatMap(({ left, top, right, bottom }) => [left - area.x - COVER_GAP, top - area.y - COVER_GAP, right - area.x + COVER_GAP, bottom - area.y + COVER_GAP]),

@@ -1,6 +1,6 @@
 /**
- * The scale bar under the model: as long as one cell of the grid is, at the depth the camera looks at, on a surface
- * that has the reference density. So a cell on the model can be held against it.
+ * The scale bar under the model: the length of one cell of the grid, at the depth of the camera's target, on a surface
+ * with the reference density. So a cell on the model can be compared with it.
  *
  * @import {Stage} from "./stage.js"
  * @import {State, Store} from "../core/state.js"
@@ -13,11 +13,11 @@ import { mapOf } from "../core/state.js";
 /** Shortest and longest bar, CSS px: long enough to compare, short enough to stay in its place. */
 const LENGTH_PX = /** @type {const} */ ([28, 150]);
 
-/** How many cells a bar may stand for when one is too short or too long. */
+/** Numbers of cells that a bar may show if one is too short or too long. */
 const STEPS = [1 / 64, 1 / 16, 1 / 4, 1, 2, 4, 8, 16, 32, 64, 128, 256, 512];
 
 /**
- * Density that sizes are held against, px per unit.
+ * The reference density, px per unit.
  * @param {State} state
  * @returns {number | null}
  */

@@ -1,5 +1,5 @@
 /**
- * Where the sheet is on the page, and which uv is where: for what lies over it and follows its camera frame by frame.
+ * The sheet's position on the page, and the mapping of uv to it: for layers that follow its camera frame by frame.
  *
  * @import {Box} from "./reach.js"
  * @import {Stage} from "./stage.js"
@@ -11,22 +11,22 @@
  * @property {number} top
  * @property {number} width
  * @property {number} height
- * @property {Box} view lowest and highest u and v that are seen
+ * @property {Box} view lowest and highest visible u and v
  * @property {[number, number]} scale CSS px a unit of u and of v, which is below 0
- * @property {string} key another one for another place or camera
+ * @property {string} key changes with place or camera
  */
 
 /**
  * @param {HTMLElement} area
  * @param {Stage} stage
- * @returns {SheetPlace | null} null where it is not shown
+ * @returns {SheetPlace | null} null if it is not shown
  */
 export function sheetPlace(area, stage) {
   const surface = stage.sheetSurface;
   if (surface.getClientRects().length === 0) return null;
   const [outer, { x, y, width, height }] = [area.getBoundingClientRect(), surface.getBoundingClientRect()];
   const [left, top] = [x - outer.x, y - outer.y];
-  // The sheet's camera neither turns nor slants: two places of the canvas say where every uv is.
+  // The sheet's camera does not rotate: two places of the canvas determine all uvs.
   const [u0 = 0, v1 = 1] = stage.view.uv_at(left * stage.ratio, top * stage.ratio);
   const [u1 = 1, v0 = 0] = stage.view.uv_at((left + width) * stage.ratio, (top + height) * stage.ratio);
   if (u1 === u0 || v1 === v0) return null;
@@ -35,7 +35,7 @@ export function sheetPlace(area, stage) {
 }
 
 /**
- * Lays a layer exactly over the sheet.
+ * Positions a layer exactly over the sheet.
  * @param {HTMLElement | SVGElement} layer
  * @param {SheetPlace} place
  */

@@ -1,6 +1,6 @@
 /**
- * The sheet's card: an inset over the stage whose middle is a hole onto the canvas. It swaps places with the model, stands
- * beside it, and can take most of the room.
+ * The sheet's card: an inset over the 3D view with a transparent middle. It can be swapped with the model, shown side by side,
+ * and enlarged.
  *
  * @import {Report} from "../core/messages.js"
  * @import {Stage} from "./stage.js"
@@ -72,7 +72,7 @@ export function startSheet(store, stage) {
 }
 
 /**
- * What was assumed about the sheets of several materials, and what it can be changed to.
+ * The assumption about the sheets of several materials, and its alternatives.
  * @param {Report["sheets"]} sheets
  * @param {number} materials
  */

@@ -1,9 +1,9 @@
 /**
- * The sheet, drawn on a plain 2D canvas from the same buffers, for browsers without WebGL2. It stands in for the wasm
- * module's view: what belongs to the 3D stage does nothing here. Of colours and what lies below, the darker one is seen, so
- * that no number of layers turns the sheet black.
+ * The sheet, drawn on a plain 2D canvas from the same buffers, for browsers without WebGL2. It replaces the wasm
+ * module's view: methods of the 3D view do nothing here. Colours are blended with "darken", so that many layers do not turn
+ * the sheet black.
  *
- * Big models and the grid are drawn over several frames, a slice each, so that the page keeps answering.
+ * Large models and the grid are drawn in slices over several frames, so that the page stays responsive.
  *
  * @import {Engine, LineBuffers, Look as Shown, MeshBuffers} from "../core/messages.js"
  */
@@ -20,18 +20,18 @@ import { addTriangle, NOWHERE, Triangles } from "./triangles2d.js";
 const SLICE = 6000;
 /** Longer side of a picture, px. */
 const PICTURE_PX = 2048;
-/** How much of a picture and of the grid is seen where no shell lies. */
+/** Opacity of a picture and of the grid outside shells. */
 const QUIET = { picture: 0.45, grid: 0.6 };
 /** Smallest cell whose circle is drawn, CSS px. */
 const LEAST_CIRCLE_PX = 10;
 
-/** Kept out of the graphics system, which may not be there, and may be lost with all that was drawn. @type {CanvasRenderingContext2DSettings} */
+/** Not GPU-backed: the GPU may be missing, or its context lost. @type {CanvasRenderingContext2DSettings} */
 const CANVAS = { willReadFrequently: true };
 
 /** @typedef {[number, number, number]} Rgb */
 
 export class DrawnSheet {
-  /** What is seen. */
+  /** The visible canvas. */
   #screen;
   /** The picture without the pointer's ring, finished over several frames. */
   #pen;
@@ -65,7 +65,7 @@ export class DrawnSheet {
   #ratio = 1;
   /** UDIM numbers. @type {number[]} */
   #tiles = [UDIM.first];
-  /** Next triangle, and after the last of them next outline segment, to draw; infinite when the picture is whole. */
+  /** Next triangle, and after the last next outline segment, to draw; infinite when the picture is complete. */
   #next = Infinity;
   #frames = 0;
 
@@ -87,7 +87,7 @@ export class DrawnSheet {
     this.#pictures = new DrawnPictures(pen);
   }
 
-  // Nothing of the stage can be drawn here.
+  // No 3D view here.
   clear_model() {
     this.#mesh = null;
     this.#camera.setModel(false);
@@ -219,7 +219,7 @@ export class DrawnSheet {
     this.#redraw();
   }
   set_measuring() {
-    // The page's thread draws, which no measure runs on.
+    // Drawn on the main thread, where no measure runs.
   }
   /** @param {boolean} on */
   set_leaning(on) {
@@ -268,7 +268,7 @@ export class DrawnSheet {
     this.#camera.setRect(sheet ? /** @type {[number, number, number, number]} */ (Array.from(sheet)) : null);
     this.#redraw();
   }
-  /** @param {Float64Array} sides left, top, right, bottom of what lies over the canvas */
+  /** @param {Float64Array} sides left, top, right, bottom of what covers the canvas */
   set_covers(sides) {
     this.#camera.setCovers(sides);
     this.#redraw();
@@ -376,7 +376,7 @@ export class DrawnSheet {
     return `rgb(${r * 255} ${g * 255} ${b * 255} / ${alpha})`;
   }
 
-  /** Stage colour; the grid, quiet, in the map's tiles; their borders. */
+  /** Background; the faded grid in the map's tiles; their borders. */
   #ground() {
     const pen = this.#pen;
     pen.globalCompositeOperation = "source-over";
@@ -469,7 +469,7 @@ export class DrawnSheet {
     pen.globalAlpha = 1;
   }
 
-  /** Where the sheet is, for what is drawn on it. */
+  /** Transform of the sheet for drawing. */
   #place() {
     const { origin, scale, aspect } = this.#camera;
     return { origin, scale, aspect, at: (/** @type {number} */ u, /** @type {number} */ v) => this.#camera.at(u, v) };

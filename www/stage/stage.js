@@ -1,14 +1,13 @@
 /**
- * The canvas: who draws on it, when, and what pointers and keys on it do. One canvas shows model and sheet; two
+ * The canvas: what draws on it, when, and its input. One canvas shows model and sheet; two
  * surfaces over it take the input, and which of them is the model depends on `swapped`.
  *
- * Drawing is on demand, from one scheduler: whatever changes something calls `wake()`. The cameras are here, so that pointers,
- * pins and scale bar are answered at once; what draws by them is elsewhere (stage/canvas.js), and is told all changes of a turn
- * at once.
+ * Drawing is on demand, from one scheduler: every change calls `wake()`. The cameras are here, so that pointers, pins and scale
+ * bar respond at once; the painter is elsewhere (stage/canvas.js), and gets all changes of a task at once.
  *
- * The canvas's size is asked in a turn of its own, after one for the styles, so that no task waits for both. A flight to a
- * finding starts once the view knows of the new legend, which changes the room there is: otherwise the same finding would
- * be seen from nearer or farther the second time.
+ * The canvas's size is read in a separate task, after one for the styles, so that no task waits for both. A flight to a
+ * finding starts once the view knows the new legend, which changes the free area: otherwise the same finding would be shown
+ * from another distance the second time.
  *
  * @import {Canvas} from "./canvas.js"
  * @import {Face} from "./hands.js"
@@ -29,7 +28,7 @@ import { Views } from "./views.js";
 import { tilesOf } from "../core/state.js";
 import { onThemeChange, themeColours } from "../base/theme.js";
 
-/** How long it takes to make room for a card, ms. */
+/** Duration of the move that makes room for a card, ms. */
 const ROOM_MS = 240;
 
 /**
@@ -37,9 +36,9 @@ const ROOM_MS = 240;
  * @property {(order: ProbeMessage) => void} hover
  * @property {(order: ProbeMessage) => void} choose
  * @property {(order: ProbeMessage) => void} mark
- * @property {() => void} moved the model was turned, moved or zoomed
+ * @property {() => void} moved the model was rotated, moved or zoomed
  * @property {() => void} leave
- * @property {() => number | null} aside id of a model that may soon be on screen again
+ * @property {() => number | null} aside id of the version that is not on screen
  */
 
 export class Stage {
@@ -52,7 +51,7 @@ export class Stage {
   #views;
   #area = byId("area", HTMLElement);
   #canvas;
-  /** What is drawn without WebGL2; null with it, and until it is known. @type {DrawnSheet | null} */
+  /** The drawn sheet without WebGL2; null with it, and until it is known. @type {DrawnSheet | null} */
   #drawn = null;
   /** Carry the store's changes to the view and to what draws. @type {[(keyof State)[], (state: State) => void][]} */
   #links = [
@@ -85,15 +84,15 @@ export class Stage {
   #small = byId("surface-small", HTMLElement);
   #hands;
   #wanted = 0;
-  /** Tells the painter what there is, once everything of this turn is known. */
+  /** Sends orders to the painter at the end of this task. */
   #telling = 0;
   #orders;
   #ratio = 1;
   /** Whether a model is being read or measured. */
   #measuring = false;
-  /** Whether the page's layout has changed since the view was told of it. */
+  /** Whether the page's layout has changed since the view was updated. */
   #unlaid = false;
-  /** Whether the first grid has been noted among the browser's marks. */
+  /** Whether the performance mark of the first grid is set. */
   #marked = false;
   /** @type {(() => void)[]} */
   #afterFrame = [];
@@ -131,7 +130,7 @@ export class Stage {
     for (const element of [this.#area, this.#small, ...mayCover()]) resized.observe(element);
   }
 
-  /** There is no WebGL2: the sheet alone is drawn, beginning with what is shown now. @param {Engine} engine */
+  /** Without WebGL2: only the sheet is drawn, starting with the current state. @param {Engine} engine */
   #flatten(engine) {
     this.#drawn = new DrawnSheet(this.#canvas.element, engine);
     this.#view = this.#drawn;
@@ -160,7 +159,7 @@ export class Stage {
   }
 
   /**
-   * What the Picture lens shows of the model on screen from now on.
+   * Sets the Picture lens for the model on screen.
    * @param {Scene["pictures"]} pictures
    */
   setLooks(pictures) {
@@ -177,7 +176,7 @@ export class Stage {
     this.#tell("set_picture", number, width, height, pixels);
   }
 
-  /** @param {() => void} heard called when the graphics are there, or back, and have no pictures */
+  /** @param {() => void} heard called when the graphics context is created or restored, without pictures */
   onRestored(heard) {
     this.#restored = heard;
   }
@@ -191,12 +190,12 @@ export class Stage {
     return this.#view;
   }
 
-  /** What pointers and keys do on both. */
+  /** Input on both. */
   get hands() {
     return this.#hands;
   }
 
-  /** From where model and sheet are looked at. */
+  /** The views of model and sheet. */
   get views() {
     return this.#views;
   }
@@ -206,12 +205,12 @@ export class Stage {
     return this.#ratio;
   }
 
-  /** What is seen in the large place. @returns {Face} */
+  /** What the large surface shows. @returns {Face} */
   get largeFace() {
     return this.isFlat || this.#store.state.swapped ? "sheet" : "model";
   }
 
-  /** What takes the input of the sheet. */
+  /** The surface that takes input for the sheet. */
   get sheetSurface() {
     return this.largeFace === "sheet" ? this.#large : this.#small;
   }
@@ -221,7 +220,7 @@ export class Stage {
     this.#afterFrame.push(heard);
   }
 
-  /** Asks for a frame. */
+  /** Requests a frame. */
   wake() {
     if (this.#wanted === 0) this.#wanted = requestAnimationFrame(() => this.#frame());
     if (this.#telling === 0) this.#telling = setTimeout(() => this.#catch(() => this.#send()), 0);
@@ -239,7 +238,7 @@ export class Stage {
     this.wake();
   }
 
-  /** Has the painter do what it was told, as seen from here and now: frames are rare while the browser draws the page. */
+  /** Sends orders and the current view to the painter now: frames are rare while the browser draws the page. */
   #send() {
     clearTimeout(this.#telling);
     this.#telling = 0;
@@ -269,12 +268,12 @@ export class Stage {
     }
   }
 
-  /** For tests: has the browser take the graphics context away, or give it back. @param {"lose_context" | "restore_context"} what */
+  /** For tests: loses or restores the graphics context. @param {"lose_context" | "restore_context"} what */
   disturb(what) {
     this.#tell(what);
   }
 
-  /** Notes the first grid among the browser's marks. */
+  /** Sets the performance mark of the first grid. */
   #mark() {
     if (this.#marked) return;
     this.#marked = true;
@@ -282,9 +281,9 @@ export class Stage {
   }
 
   /**
-   * Puts another version in the model's place: stage and sheet are looked at from where they were.
+   * Replaces the model by another version and keeps both views.
    * @param {() => void} change does it in the store
-   * @param {boolean} byBox whether the versions are laid over one another by their boxes, not by the file's coordinates
+   * @param {boolean} byBox whether the versions are aligned by their boxes instead of the file's coordinates
    */
   holding(change, byBox) {
     const { eye, target, ...rest } = this.#view.camera();
@@ -292,7 +291,7 @@ export class Stage {
     this.#views.hold(change);
     const { model, isolate } = this.#store.state;
     this.#tell("set_isolate", isolate?.[0] ?? NaN, isolate?.[1] ?? NaN);
-    // Whoever moves the sheet by nothing keeps it from being fitted to what is new.
+    // Panning the sheet by zero keeps it from being fitted again.
     this.#view.sheet_pan(0, 0);
     if (!before || !model || !eye || !target) return;
     const { centre, radius } = model.mesh;
@@ -301,15 +300,15 @@ export class Stage {
     this.#view.set_camera({ ...rest, eye: moved(eye), target: moved(target) });
   }
 
-  /** The size of the large place, device px: what a picture of the stage has unless somebody wishes otherwise. */
+  /** The size of the large surface, device px: the default of a saved picture. */
   pictureSize() {
     const box = this.#large.getBoundingClientRect();
     return { width: Math.max(1, Math.round(box.width * this.#ratio)), height: Math.max(1, Math.round(box.height * this.#ratio)) };
   }
 
   /**
-   * What a picture of this size shows to be as the stage is now; no scene where only the sheet can be drawn. A picture of
-   * another shape shows more, never less.
+   * The scene of a picture of this size with the current view; none if only the sheet can be drawn. A picture of another
+   * aspect ratio shows more, never less.
    * @param {number} width
    * @param {number} height
    * @returns {{ratio: number, scene: Scene | null}}
@@ -338,19 +337,19 @@ export class Stage {
     };
   }
 
-  /** Asks for the canvas to follow the page's layout with the next frame. */
+  /** Requests that the canvas follows the page's layout with the next frame. */
   layout() {
     this.#unlaid = true;
     this.wake();
   }
 
-  /** Does what waited for the page's layout to be known. */
+  /** Runs what waited for the page's layout. */
   #settle() {
     if (this.#unlaid) this.#lay();
     this.#views.settle();
   }
 
-  /** Measures the page and tells the view where model and sheet are. */
+  /** Measures the page and updates the positions of model and sheet in the view. */
   #lay() {
     this.#unlaid = false;
     const area = this.#area.getBoundingClientRect();
@@ -440,7 +439,7 @@ export class Stage {
     }
   }
 
-  /** Lets the painter forget what is neither on screen nor set aside. */
+  /** Releases models in the painter that are neither on screen nor set aside. */
   tidy() {
     this.#orders.keep([this.#shown?.id ?? null, this.#asker.aside()]);
     this.wake();

@@ -11,13 +11,13 @@ import { layOver, sheetPlace } from "./sheet-place.js";
 import { UDIM } from "../core/known.js";
 import { tilesOf } from "../core/state.js";
 
-/** Least width of a tile that is numbered, CSS px: about the number's own. */
+/** Least width of a tile that is numbered, CSS px: about the number's width. */
 const LEAST_PX = 34;
 
 /** From the tile's top left corner, CSS px. */
 const INSET_PX = 4;
 
-/** Most numbers at once: a screen has no room for more. */
+/** Most numbers at once: a screen has no space for more. */
 const MOST = 200;
 
 /**

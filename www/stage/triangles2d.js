@@ -1,21 +1,21 @@
 /**
- * What the drawn sheet shows of a triangle, from the words the module packs. The module says which look each has, and what a
- * look is drawn with (src/lens/drawn.rs).
+ * How the drawn sheet shows a triangle, from the module's packed words. The module gives each triangle's look, and the style of
+ * each look (src/lens/drawn.rs).
  *
  * @import {Engine} from "../core/messages.js"
  */
 
-/** Looks that the module gives: no place on the sheet that is shown; faded. */
+/** The module's looks: not on the shown sheet; faded. */
 export const NOWHERE = 0;
 export const FADED = 2;
 
 /**
  * @typedef {object} Style
- * @property {string} colour of the two, it and what lies below, the darker one of each channel is seen
+ * @property {string} colour blended with "darken"
  * @property {string} kind pattern; empty for none
  * @property {string} ink of the pattern and of circles; empty for none
  * @property {number} turn degrees
- * @property {boolean} isLight whether the pattern is a light one, whose ink is multiplied with what lies below
+ * @property {boolean} isLight whether the pattern is a light one, whose ink is blended with "multiply"
  */
 
 /**
@@ -77,7 +77,7 @@ export class Triangles {
 }
 
 /**
- * Adds a triangle to a path, always the same way round: one that is turned would take those below it away.
+ * Adds a triangle to a path, always with the same winding: a flipped one would cancel those below it.
  * @param {Path2D} path
  * @param {Float32Array} uv
  * @param {number} triangle

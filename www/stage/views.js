@@ -1,6 +1,6 @@
 /**
- * From where model and sheet are looked at: fitted to all there is, or to what is chosen. What goes by the room there is waits
- * until the page's layout is known, and is done again where it changes, until somebody looks elsewhere.
+ * The views of model and sheet: fitted to everything, or to the selection. Fitting waits until the page's layout is known, and
+ * is repeated when the layout changes, until the user moves the view.
  *
  * @import {Stage} from "./stage.js"
  * @import {Finding, ProbeMessage} from "../core/messages.js"
@@ -11,25 +11,25 @@
 import { byId, calm } from "../base/dom.js";
 import { chosenFinding } from "../core/state.js";
 
-/** How long the camera flies to a finding, ms: long enough to see from where. */
+/** Duration of a flight to a finding, ms: long enough to keep orientation. */
 const FLIGHT_MS = 650;
-/** Digits of a view that is kept: more than a screen shows. */
+/** Digits of a stored view: more than a screen shows. */
 const EYE_DIGITS = 9;
-/** Half of what is shown around a spot of the sheet, CSS px at its present scale. */
+/** Half of the region shown around a place of the sheet, CSS px at its present scale. */
 const SPOT_PX = 60;
-/** Spots a side that are tried in a finding's region of the sheet. */
+/** Places a side that are tried in a finding's region of the sheet. */
 const SPOT_STEPS = 9;
 
 export class Views {
   #stage;
   #store;
-  /** What waits until the view knows the page's layout. @type {(() => void) | null} */
+  /** Runs once the view knows the page's layout. @type {(() => void) | null} */
   #next = null;
-  /** Shows the chosen place again where there is other room; null once somebody looked elsewhere. @type {(() => void) | null} */
+  /** Fits the selection again after a layout change; null once the user moved the view. @type {(() => void) | null} */
   #again = null;
-  /** Size and covers that the view knows. */
+  /** The view's last size and covered areas. */
   #laid = "";
-  /** Whether another version takes the model's place, and the views stay. */
+  /** Whether another version replaces the model, and the views stay. */
   #holds = false;
 
   /**
@@ -41,9 +41,9 @@ export class Views {
     this.#store = store;
   }
 
-  /** Shows what is chosen from now on. */
+  /** Follows the selection from now on. */
   follow() {
-    // The legend changes with the finding's lens first, and with it the room there is.
+    // The finding's lens changes the legend first, and with it the free area.
     this.#store.watch(["finding"], () => {
       if (this.#holds) return;
       queueMicrotask(() => {
@@ -54,13 +54,13 @@ export class Views {
     });
   }
 
-  /** Somebody looks elsewhere by hand. */
+  /** The user moved the view. */
   leave() {
     this.#next = this.#again = null;
   }
 
   /**
-   * Keeps them while another version takes the model's place.
+   * Keeps the views while another version replaces the model.
    * @param {() => void} change
    */
   hold(change) {
@@ -79,13 +79,13 @@ export class Views {
     this.#laid = layout;
   }
 
-  /** Does what waited for the layout. */
+  /** Runs what waited for the layout. */
   settle() {
     this.#next?.();
     this.#next = null;
   }
 
-  /** Fits the model, or the sheet, whichever has the large place. */
+  /** Fits the model or the sheet, whichever has the large surface. */
   fit() {
     if (this.#stage.largeFace === "sheet") {
       this.#stage.view.sheet_fit();
@@ -120,7 +120,7 @@ export class Views {
   }
 
   /**
-   * Does something that goes by the room there is, once that is known; a later one takes its place.
+   * Runs something that depends on the layout, once that is known; a later call replaces it.
    * @param {() => void} act
    */
   #whenLaid(act) {
@@ -130,7 +130,7 @@ export class Views {
   }
 
   /**
-   * Flies to a view that is in the file's coordinates.
+   * Flies to a view in the file's coordinates.
    * @param {{eye: number[], target: number[], radius: number, across?: number[]}} view
    */
   #fly({ eye, target, radius, across }) {
@@ -139,25 +139,25 @@ export class Views {
     this.#stage.view.fly_to({ eye: moved(eye), target: moved(target), radius, ...(across ? { across } : {}) }, ...this.#flight());
   }
 
-  /** Flies to where all of the model is seen. */
+  /** Flies to a view of the whole model. */
   flyHome() {
     this.#whenLaid(() => this.#stage.view.fly_fit(...this.#flight()));
   }
 
-  /** @param {Eye | null} view @param {readonly [number, number] | null} [uv] a spot of the sheet, to be seen too */
+  /** @param {Eye | null} view @param {readonly [number, number] | null} [uv] a place of the sheet, to be shown too */
   fly(view, uv = null) {
     this.#whenLaid(() => {
       if (view) this.#fly(view);
       if (!uv) return;
       const [u0 = 0, v0 = 0] = this.#stage.view.uv_at(0, 0);
       const [u1 = 0, v1 = 0] = this.#stage.view.uv_at(SPOT_PX * this.#stage.ratio, SPOT_PX * this.#stage.ratio);
-      // As near as the sheet is looked at now.
+      // At the sheet's current scale.
       const [du, dv] = [Math.abs(u1 - u0), Math.abs(v1 - v0)];
       this.#stage.view.sheet_show(uv[0] - du, uv[1] - dv, uv[0] + du, uv[1] + dv, ...this.#flight());
     });
   }
 
-  /** Where the model is looked at from, in the file's coordinates; null where only the sheet is drawn. @returns {Eye | null} */
+  /** The camera in the file's coordinates; null if only the sheet is drawn. @returns {Eye | null} */
   eye() {
     const { state } = this.#store;
     const radius = this.#stage.view.seen_radius();
@@ -171,7 +171,7 @@ export class Views {
   }
 
   /**
-   * Where points of the file are seen, CSS px of the window: x and y of each.
+   * Screen positions of points of the file, CSS px of the window: x and y of each.
    * @param {readonly number[]} points
    */
   seen(points) {
@@ -181,13 +181,13 @@ export class Views {
     return Array.from(seen, (value, at) => value / this.#stage.ratio + (at % 2 ? area.y : area.x));
   }
 
-  /** How long a flight takes, and from when. @returns {[number, number]} */
+  /** Duration and start of a flight. @returns {[number, number]} */
   #flight() {
     return [calm() ? 0 : FLIGHT_MS, performance.now()];
   }
 
   /**
-   * Spots where a finding may be, the likeliest first, to be probed until one is on its shells: where its view looks at, then
+   * Places where a finding may be, the likeliest first, to be probed until one is on its shells: the target of its view, then
    * its region of the sheet from the middle outwards.
    * @param {Finding} finding
    * @returns {ProbeMessage[]}
