@@ -155,6 +155,12 @@ test('without WebGL2 strokes use the same ink/paper threshold', async (t) => {
     const { data } = document.querySelector('#canvas').getContext('2d').getImageData(0, 0, width, height);
     // Colours are quantised: a code or two off.
     const near = (at, rgb, by) => rgb.every((code, channel) => Math.abs(data[at + channel] - code) <= by);
+    /** How far a pixel is from the colour of the square on the way to another: strokes are narrower than a pixel. */
+    const share = (at, rgb) => {
+      const way = rgb.map((code, channel) => code - colour[channel]);
+      const dot = (a, b) => a.reduce((sum, part, channel) => sum + part * b[channel], 0);
+      return dot([0, 1, 2].map((channel) => data[at + channel] - colour[channel]), way) / dot(way, way);
+    };
     const box = [Infinity, Infinity, -Infinity, -Infinity];
     for (let at = 0; at < data.length; at += 4) {
       if (!near(at, colour, 3)) continue;
@@ -166,8 +172,8 @@ test('without WebGL2 strokes use the same ink/paper threshold', async (t) => {
       for (let x = box[0] + 9; x < box[2] - 8; x += 1) {
         const at = 4 * (y * width + x);
         counts.ground += near(at, colour, 3) ? 1 : 0;
-        counts.ink += near(at, [23, 38, 59], 0) ? 1 : 0;
-        counts.paper += near(at, [251, 247, 236], 0) ? 1 : 0;
+        counts.ink += share(at, [23, 38, 59]) > 0.5 ? 1 : 0;
+        counts.paper += share(at, [251, 247, 236]) > 0.5 ? 1 : 0;
       }
     }
     return counts;
