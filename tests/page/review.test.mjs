@@ -447,7 +447,12 @@ test('copying gives the link, or a text with it; if the clipboard is refused it 
 
 test('a saved review opens again when dropped with its model, and the command reads it', async (t) => {
   const { page } = await shareTwo(t);
-  const [download] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: 'Save review' }).click()]);
+  // A name that was just typed is taken when the field is left: by pressing the button, which must stay until it is released.
+  await page.locator('#share-sender').fill('Zoë  Meyer');
+  await page.getByRole('button', { name: 'Save review' }).hover();
+  await page.mouse.down();
+  await page.waitForTimeout(300);
+  const [download] = await Promise.all([page.waitForEvent('download'), page.mouse.up()]);
   assert.equal(download.suggestedFilename(), 'two review.json');
   const folder = mkdtempSync(join(tmpdir(), 'gridproof-review-'));
   t.after(() => rmSync(folder, { recursive: true }));

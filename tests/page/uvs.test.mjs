@@ -251,6 +251,8 @@ test('two models in turn, and a worker that dies during an edit: the screen show
   await idle(page);
   const { id, counts } = await page.evaluate(() => window.gridproof.state().model);
   assert.ok(id !== first && counts.shells === 24);
+  // Versions are offered if the first model was measured before the others came; both of them are not reopened.
+  if (await page.locator('#versions').isVisible()) await page.locator('#versions-close').click();
   assert.ok(!(await kinds(page)).includes('partial-overlap'));
   assert.ok(await page.evaluate((id) => window.sent.filter(({ type }) => type === 'report').at(-1).modelId === id, id));
   await step(page, 'apply', panelAt(9, 0.05, 0.05));

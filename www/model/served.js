@@ -125,7 +125,7 @@ export class Served {
 
   /**
    * Records a message. Removes the review from a report that is older than the latest notes.
-   * @param {FromWorker} a current message
+   * @param {FromWorker} message a current one
    * @returns {AboutMessage[]} messages that can now be sent
    */
   hear(message) {

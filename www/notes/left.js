@@ -110,7 +110,7 @@ export class Left {
 }
 
 /**
- * @param {string} kind of the draft
+ * @param {string} what kind of draft
  * @param {string} text of it
  */
 function offer(what, text) {

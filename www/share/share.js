@@ -74,6 +74,8 @@ export function startShare(store, kinds, openReview) {
   let busy = false;
   let typing = 0;
   let isKept = true;
+  /** A press in the dialog, until its click: what it is on must stay. @type {Promise<void>} */
+  let press = Promise.resolve();
   /** @type {Whom | null} */
   let whom = null;
   /** Progress of each kind, or why it failed. @type {Map<string, {text: string, failed: boolean}>} */
@@ -87,6 +89,14 @@ export function startShare(store, kinds, openReview) {
   });
   store.watch(["notes", "decisions", "camera", "lens", "finding", "note"], () => {
     if (dialog.open) void fill();
+  });
+  dialog.addEventListener("pointerdown", () => {
+    const over = new AbortController();
+    press = new Promise((done) => {
+      // The click comes right after the release.
+      const ended = () => void setTimeout(done, 0, over.abort());
+      for (const type of ["pointerup", "pointercancel"]) window.addEventListener(type, ended, { signal: over.signal, capture: true });
+    });
   });
   opener.addEventListener("click", open);
   notes.addEventListener("change", fill);
@@ -152,6 +162,7 @@ export function startShare(store, kinds, openReview) {
       const full = { ...reviewOf(store.state), sender: asSender(sender.value), since: store.state.since };
       const review = notes.checked ? full : { ...full, note: null, notes: [], decisions: [] };
       const rows = await Promise.all(kinds.filter((kind) => kind.offered()).map(async (kind) => ({ fits: kind.whom === whom, row: await rowOf(kind, review) })));
+      await press;
       if (mine !== turn) return;
       const fitting = rows.filter(({ fits }) => fits);
       list.replaceChildren(...fitting.map(({ row }) => row));
