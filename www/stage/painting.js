@@ -233,7 +233,6 @@ export class Painting {
   #work() {
     this.#working = 0;
     if (this.#try((painter) => painter.work(performance.now()))) this.#working = setTimeout(() => this.#work(), WORK_EVERY_MS);
-    else this.#store().catch(() => {});
     this.#tell();
   }
 
@@ -254,6 +253,7 @@ export class Painting {
 
   #tell() {
     if (!this.#painter) return;
+    this.#store().catch(() => {});
     /** @type {FromPainting} */
     const message = { type: "drawn", turn: this.#heard, frames: this.#painter.frames_drawn(), isBusy: this.#wanted + this.#working + this.#recalled.size !== 0, hasGrid: this.#painter.shows_grid() };
     const text = JSON.stringify(message);
