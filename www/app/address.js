@@ -191,10 +191,12 @@ export class Address {
     }
     const turn = this.#turn;
     this.#waiting += 1;
-    this.#chain = this.#chain.then(async () => {
-      const hash = plain ?? (await packedHash(written));
-      if (turn === this.#turn) enter(hash, isNew);
-    }).finally(() => (this.#waiting -= 1));
+    this.#chain = this.#chain
+      .then(async () => {
+        const hash = plain ?? (await packedHash(written));
+        if (turn === this.#turn) enter(hash, isNew);
+      })
+      .finally(() => (this.#waiting -= 1));
   }
 
   /**

@@ -127,7 +127,12 @@ function startPage() {
   const acts = (/** @type {string} */ act, /** @type {string} */ key) => (parts.batch?.shown && !ON_TABLE.includes(act) ? undefined : actions[act]?.(key));
   startKeys(KEYS.map(({ act, ...row }) => ({ ...row, act: act === null ? null : (key) => acts(act, key) })));
   startVerdict(store, { brief: () => parts.brief?.open(), warnings: dialogs.warnings });
-  const drawer = startFindings(store, (finding) => choosing.finding(finding), (finding, place) => choosing.place(finding, place), () => parts.notes?.about());
+  const drawer = startFindings(
+    store,
+    (finding) => choosing.finding(finding),
+    (finding, place) => choosing.place(finding, place),
+    () => parts.notes?.about(),
+  );
   startProblems(store);
   byId("problem-again", HTMLButtonElement).addEventListener("click", () => opening.reopen());
   startJob(store, () => opening.cancel());
@@ -225,7 +230,8 @@ async function start() {
     performance.mark("gridproof-engine");
     const stage = (parts.stage = new Stage(engine, canvas, store, {
       hover: (order) => reader.probe({ purpose: "hover", order, answer: (under) => store.set({ under }) }),
-      choose: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (store.state.placing ? parts.notes?.begin(probe) : choosing.shell(probe)) }),
+      choose: (order) =>
+        reader.probe({ purpose: "choose", order, answer: (probe) => (store.state.placing ? parts.notes?.begin(probe) : choosing.shell(probe)) }),
       mark: (order) => reader.probe({ purpose: "choose", order, answer: (probe) => (probe ? parts.notes?.begin(probe) : choosing.shell(null)) }),
       moved: () => (parts.stage ? address.moved(parts.stage) : undefined),
       leave: () => store.set({ under: null }),
@@ -241,7 +247,11 @@ async function start() {
     const brief = (parts.brief = startBrief(store, engine));
     parts.briefTrouble = engine.brief_trouble;
     parts.save = startSave(store, reader, stage, grid.open);
-    parts.notes = new Notes(store, stage, reader, new DraftMemory(window.parent === window), { say, drawer, chooseFinding: (finding) => choosing.finding(finding) });
+    parts.notes = new Notes(store, stage, reader, new DraftMemory(window.parent === window), {
+      say,
+      drawer,
+      chooseFinding: (finding) => choosing.finding(finding),
+    });
     startPins(store, stage, reader, (id) => parts.notes?.choose(id));
     const reviewing = (parts.reviewing = new Reviewing(store, reader, engine, written, {
       show: (shown) => address.follow(() => choosing.show(shown)),
@@ -258,7 +268,11 @@ async function start() {
     });
     await pause();
     parts.pages = classPages(engine, store, written);
-    parts.share = startShare(store, shareKinds(store, reader, engine, () => opening.fetched), (file) => void opening.openReview(file));
+    parts.share = startShare(
+      store,
+      shareKinds(store, reader, engine, () => opening.fetched),
+      (file) => void opening.openReview(file),
+    );
     if (store.state.awaited) reviewing.take(store.state.awaited);
     startTiles(store, stage);
     startFar(store, stage);
@@ -332,7 +346,16 @@ Object.defineProperty(window, "gridproof", {
       const { model, ...rest } = store.state;
       return {
         ...rest,
-        model: model && { name: model.name, bytes: model.bytes, id: model.id, revision: model.revision, undo: model.undo, redo: model.redo, counts: model.summary.counts, verdict: model.report?.verdict ?? null },
+        model: model && {
+          name: model.name,
+          bytes: model.bytes,
+          id: model.id,
+          revision: model.revision,
+          undo: model.undo,
+          redo: model.redo,
+          counts: model.summary.counts,
+          verdict: model.report?.verdict ?? null,
+        },
         camera: parts.stage?.view.camera() ?? null,
         frames: parts.stage?.frames ?? 0,
       };

@@ -139,7 +139,9 @@ export class Arriving {
       sheet: 0,
     });
     if (summary.warning_counts["cut-short"]) {
-      this.#store.set({ notice: `${isolated(job?.name ?? "The file")} ends in the middle of a statement: it may have been cut short. What was there is shown.` });
+      this.#store.set({
+        notice: `${isolated(job?.name ?? "The file")} ends in the middle of a statement: it may have been cut short. What was there is shown.`,
+      });
     }
   }
 
@@ -222,7 +224,13 @@ export class Arriving {
   #first(model, found) {
     const { report } = model;
     const isBack = this.#store.state.job?.again === true;
-    this.#store.set({ model, job: null, ...(isBack && { notice: `${isolated(model.name)} was opened again: the part that measures it had ended by itself, as when the system needs its memory. Nothing is lost.` }) });
+    this.#store.set({
+      model,
+      job: null,
+      ...(isBack && {
+        notice: `${isolated(model.name)} was opened again: the part that measures it had ended by itself, as when the system needs its memory. Nothing is lost.`,
+      }),
+    });
     this.#address.follow(() => {
       const { asked } = this.#opening;
       // The lens was set with the model, and the user may have selected another since.

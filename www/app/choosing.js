@@ -87,7 +87,9 @@ export class Choosing {
       else if (found) this.#parts.stage?.views.show(found);
     });
     if (finding && !found) {
-      this.#store.set({ notice: `The link points at the finding “${finding}”, which this model does not have. It may have been fixed, or the model has changed.` });
+      this.#store.set({
+        notice: `The link points at the finding “${finding}”, which this model does not have. It may have been fixed, or the model has changed.`,
+      });
     }
   }
 

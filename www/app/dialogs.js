@@ -49,10 +49,18 @@ export function startDialogs(store, keys) {
 function fillHelp(place, keys) {
   const groups = [...new Set(keys.map(({ group }) => group))];
   place.replaceChildren(
-    ...groups.map((group) => make("section", {}, make("h3", {}, group), make("dl", { class: "keys" },
-      ...keys.filter((row) => row.group === group).map((row) => make("div", {},
-        make("dt", {}, ...keysOf(row)),
-        make("dd", {}, row.text)))))),
+    ...groups.map((group) =>
+      make(
+        "section",
+        {},
+        make("h3", {}, group),
+        make(
+          "dl",
+          { class: "keys" },
+          ...keys.filter((row) => row.group === group).map((row) => make("div", {}, make("dt", {}, ...keysOf(row)), make("dd", {}, row.text))),
+        ),
+      ),
+    ),
   );
 }
 
@@ -70,12 +78,12 @@ function fillWarnings({ state: { model } }) {
   byId("warnings-lead", HTMLElement).textContent =
     `The reader went on past ${counted(total, "place")} in ${model?.name ?? "the file"}. What could not be used was left out; everything else is here.`;
   byId("warnings-rows", HTMLElement).replaceChildren(
-    ...warnings.map(({ line, message }) => make("tr", {},
-      make("td", { class: "figure" }, line > 0 ? whole(line) : "file"), make("td", {}, message))),
+    ...warnings.map(({ line, message }) => make("tr", {}, make("td", { class: "figure" }, line > 0 ? whole(line) : "file"), make("td", {}, message))),
   );
   const rest = byId("warnings-rest", HTMLElement);
   rest.hidden = total <= warnings.length;
   const kinds = Object.entries(model?.summary.warning_counts ?? {});
-  rest.textContent = `The first ${whole(warnings.length)} are listed. All of them by kind: ${
-    kinds.map(([kind, count]) => `${kind.replaceAll("-", " ")} ${whole(count)}`).join(", ")}.`;
+  rest.textContent = `The first ${whole(warnings.length)} are listed. All of them by kind: ${kinds
+    .map(([kind, count]) => `${kind.replaceAll("-", " ")} ${whole(count)}`)
+    .join(", ")}.`;
 }

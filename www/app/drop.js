@@ -67,7 +67,9 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
 
   /** @param {Picked} picked */
   async function take({ files, folders, dropped }) {
-    const texts = files.filter(({ name, type, webkitRelativePath }) => webkitRelativePath === "" && (/\.(json|toml)$/i.test(name) || /\/(json|toml)$/.test(type)));
+    const texts = files.filter(
+      ({ name, type, webkitRelativePath }) => webkitRelativePath === "" && (/\.(json|toml)$/i.test(name) || /\/(json|toml)$/.test(type)),
+    );
     const companions = files.filter((file) => !texts.includes(file) && file.webkitRelativePath === "" && isCompanion(file));
     const models = files.filter((file) => !texts.includes(file) && !companions.includes(file));
     const model = models.find(({ name }) => /\.obj$/i.test(name)) ?? models[0];
@@ -90,7 +92,8 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
     const [named, briefNamed] = [model, first].map((file) => isolated(file?.name ?? ""));
     if (models.length > 1 && !isClass) said.push(`${models.length} files were dropped. This is ${named}; the others are no models.`);
     if (briefs.length > 1) said.push(`One brief is active at a time: of ${briefs.length}, ${briefNamed} was taken.`);
-    if (first && (model || isClass)) said.push(why ? `Checked against the brief that was active, because ${briefNamed} could not be used: ${why}` : `Checked against ${briefNamed}.`);
+    if (first && (model || isClass))
+      said.push(why ? `Checked against the brief that was active, because ${briefNamed} could not be used: ${why}` : `Checked against ${briefNamed}.`);
     else if (first && !why && !store.state.model && !store.state.job) said.push(`${briefNamed} is active. Drop an OBJ to hold it to this brief.`);
     if (said.length > 0) store.set({ notice: said.join(" ") });
   }
@@ -103,7 +106,9 @@ export function startDrop(store, open, openReview, demo, brief, many, give, reme
   }
   /** Asks for files, with the file picker API where it exists, so that they can be reopened at the next visit. */
   async function choose() {
-    const { showOpenFilePicker: ask } = /** @type {{showOpenFilePicker?: (options: object) => Promise<FileSystemFileHandle[]>}} */ (/** @type {unknown} */ (window));
+    const { showOpenFilePicker: ask } = /** @type {{showOpenFilePicker?: (options: object) => Promise<FileSystemFileHandle[]>}} */ (
+      /** @type {unknown} */ (window)
+    );
     // Frames may not ask.
     if (!ask || window.parent !== window) {
       input.click();
@@ -151,7 +156,10 @@ const SCHEMA_WITHIN = 4096;
  * @param {File} file
  */
 async function isReview(file) {
-  const head = await file.slice(0, SCHEMA_WITHIN).text().catch(() => "");
+  const head = await file
+    .slice(0, SCHEMA_WITHIN)
+    .text()
+    .catch(() => "");
   return /"schema"\s*:\s*"gridproof-review\//.test(head);
 }
 
@@ -171,13 +179,14 @@ function judgeDrag(transfer, hasModel) {
       ? { usable: true, title: "Drop to see it on the model", text: "A picture through its UVs. It stays in this tab." }
       : { usable: true, title: "A picture, and no model yet", text: "It is kept in this tab for the OBJ that comes next; or drop both together." };
   }
-  const foreign = files.map(({ type }) => /^(audio|video|font)\/|\/pdf$|\/html$/.test(type) ? type : "");
+  const foreign = files.map(({ type }) => (/^(audio|video|font)\/|\/pdf$|\/html$/.test(type) ? type : ""));
   if (foreign.every(Boolean)) {
     return { usable: false, title: "That is no model", text: `It looks like ${foreign[0]}; an OBJ file is needed.` };
   }
   const briefs = files.filter(({ type }) => /\/(json|toml)$/.test(type)).length;
   if (briefs === files.length) return { usable: true, title: "Drop to use it", text: "A brief, which models are then checked against, or a review." };
-  if (briefs > 0 && files.length - briefs === 1) return { usable: true, title: "Drop to read it", text: "The brief or review that comes with it is used. Both stay in this tab." };
+  if (briefs > 0 && files.length - briefs === 1)
+    return { usable: true, title: "Drop to read it", text: "The brief or review that comes with it is used. Both stay in this tab." };
   return files.length > 1
     ? { usable: true, title: "Drop to read them", text: `${files.length} files; several OBJs are told in a table.` }
     : { usable: true, title: "Drop to read it", text: "It stays in this tab." };

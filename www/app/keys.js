@@ -20,7 +20,12 @@ const OFF = "gridproof.keys-off";
  * @type {(Omit<Key, "act"> & {act: string | null})[]}
  */
 export const KEYS = [
-  { group: "Lenses", keys: ["1", "2", "3", "4", "5", "6", "7", "8"], text: "Grid, Stretch, Texel density, Flipped, Overlaps, Seams, Text, Picture", act: "lens" },
+  {
+    group: "Lenses",
+    keys: ["1", "2", "3", "4", "5", "6", "7", "8"],
+    text: "Grid, Stretch, Texel density, Flipped, Overlaps, Seams, Text, Picture",
+    act: "lens",
+  },
   { group: "Lenses", keys: ["g"], text: "Problem patterns over the grid, on or off", act: "flags" },
   { group: "Lenses", keys: ["t"], text: "Tilt over the grid, on or off", act: "leaning" },
   { group: "Lenses", keys: ["c"], text: "Grid settings, and the grid as a picture", act: "cells" },

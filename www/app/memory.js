@@ -84,11 +84,13 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
       ...kept.briefs.map((brief, index) => make("option", { value: String(index) }, nameOf(brief))),
     );
     recent.hidden = files.length === 0;
-    list.replaceChildren(...files.map((entry) => {
-      const button = make("button", { type: "button", class: "text-button" }, entry.name);
-      button.addEventListener("click", () => void reopen(entry));
-      return make("li", {}, button);
-    }));
+    list.replaceChildren(
+      ...files.map((entry) => {
+        const button = make("button", { type: "button", class: "text-button" }, entry.name);
+        button.addEventListener("click", () => void reopen(entry));
+        return make("li", {}, button);
+      }),
+    );
     const classes = classesKept();
     const parts = [
       kept.briefs.length > 0 ? counted(kept.briefs.length, "brief") : "",
@@ -106,7 +108,9 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
   /** @param {Brief} brief */
   function nameOf(brief) {
     const { name } = briefName(brief, store.state.form);
-    const [first] = Object.entries(brief).filter(([part]) => part !== "map").flatMap(([part, values]) => Object.entries(values).map(([key, value]) => `${part}.${key} ${JSON.stringify(value)}`));
+    const [first] = Object.entries(brief)
+      .filter(([part]) => part !== "map")
+      .flatMap(([part, values]) => Object.entries(values).map(([key, value]) => `${part}.${key} ${JSON.stringify(value)}`));
     return first ? `${name}: ${first}` : name;
   }
 
@@ -157,7 +161,11 @@ export function startMemory(store, { replaceBrief, briefTrouble, open }, reviews
       show();
       // The pressed button is gone, and a dialog without focus would not get Escape.
       /** @type {HTMLElement | null} */ ((button.closest("dialog") ?? document).querySelector("dialog[open] button, .dropzone"))?.focus();
-      store.set({ notice: isErased ? "Everything that this browser remembered of Gridproof is forgotten." : "The browser did not let go of all that it remembered. Close other tabs of Gridproof and try again, or clear this site’s data in the browser’s settings." });
+      store.set({
+        notice: isErased
+          ? "Everything that this browser remembered of Gridproof is forgotten."
+          : "The browser did not let go of all that it remembered. Close other tabs of Gridproof and try again, or clear this site’s data in the browser’s settings.",
+      });
     });
   }
 
@@ -233,5 +241,8 @@ async function forgetAll() {
   } catch {
     // Refused: then nothing is stored.
   }
-  return erase().then(() => true, () => false);
+  return erase().then(
+    () => true,
+    () => false,
+  );
 }

@@ -56,7 +56,9 @@ export function startOffline(store, open, idle) {
     });
   }
   // Refused in private windows and where the host sends a wrong type: then the page needs a connection.
-  void idle().then(() => serviceWorker.register(scriptAddress(new URL(script, document.baseURI)), { updateViaCache: "none" })).then(follow, () => {});
+  void idle()
+    .then(() => serviceWorker.register(scriptAddress(new URL(script, document.baseURI)), { updateViaCache: "none" }))
+    .then(follow, () => {});
   void serviceWorker.ready.then(() => {
     byId("offline-ready", HTMLElement).hidden = false;
   });

@@ -167,9 +167,13 @@ export class Opening {
       const place = placeOf(src);
       const { name } = place;
       this.#store.set({ job: { name, bytes: 0, total: 0, stage: "fetching" }, problem: null, notice: "" });
-      const file = await fetchPlaced(place, (read, total) => {
-        if (this.#fetching === mine) this.#store.set({ job: { name, bytes: read, total, stage: `fetching, ${bytes(read)} of ${bytes(total)}` } });
-      }, mine.signal);
+      const file = await fetchPlaced(
+        place,
+        (read, total) => {
+          if (this.#fetching === mine) this.#store.set({ job: { name, bytes: read, total, stage: `fetching, ${bytes(read)} of ${bytes(total)}` } });
+        },
+        mine.signal,
+      );
       if (this.#fetching !== mine) return;
       this.open(file);
       this.#fetched = { src, sha256 };
@@ -228,7 +232,15 @@ export class Opening {
     }
     this.fail(failure, this.#store.state.model?.name ?? "");
     const { problem } = this.#store.state;
-    if (problem) this.#store.set({ problem: { ...problem, next: "It has ended a second time. Open the model again, or choose another file; if it happens again, please report it with the file.", again: true }, notice: "" });
+    if (problem)
+      this.#store.set({
+        problem: {
+          ...problem,
+          next: "It has ended a second time. Open the model again, or choose another file; if it happens again, please report it with the file.",
+          again: true,
+        },
+        notice: "",
+      });
   }
 
   /** Reopens the model on screen after its worker has ended: selection, notes, edits and view stay. */

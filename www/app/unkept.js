@@ -24,7 +24,8 @@ export function startUnkept(store, memory) {
   function show() {
     const [first, ...others] = memory.unkept;
     const { model } = store.state;
-    const edited = model && model.undo > 0 ? `The changes of the UVs of ${isolated(model.name)} last only until this tab is closed or another model is opened.` : "";
+    const edited =
+      model && model.undo > 0 ? `The changes of the UVs of ${isolated(model.name)} last only until this tab is closed or another model is opened.` : "";
     const about = first && others.length === 0 ? isolated(first.file.name) : counted(others.length + 1, "file");
     const said = first ? `The browser could not keep your notes and decisions on ${about}: ${first.why}. They last only until this tab is closed.` : edited;
     if (text.textContent !== said) text.textContent = said;
@@ -39,7 +40,19 @@ export function startUnkept(store, memory) {
       const isShown = store.state.model?.report?.file.sha256 === file.sha256;
       const review = isShown
         ? reviewOf(store.state)
-        : { file, camera: null, lens: /** @type {const} */ ("grid"), finding: null, note: null, brief: {}, grid: GRID_DEFAULTS, notes, decisions, sender: "", since: null };
+        : {
+            file,
+            camera: null,
+            lens: /** @type {const} */ ("grid"),
+            finding: null,
+            note: null,
+            brief: {},
+            grid: GRID_DEFAULTS,
+            notes,
+            decisions,
+            sender: "",
+            since: null,
+          };
       const made = fileOf(review);
       offer(made.file, made.name);
       memory.isSaved(file.sha256);

@@ -40,15 +40,18 @@ function inTime(begin, late = () => {}) {
 /** @returns {Promise<IDBDatabase>} */
 function opened() {
   let isLate = false;
-  return inTime((done, failed) => {
-    const request = indexedDB.open(NAME, VERSION);
-    request.addEventListener("upgradeneeded", () => {
-      for (const name of STORES) if (!request.result.objectStoreNames.contains(name)) request.result.createObjectStore(name);
-    });
-    request.addEventListener("success", () => (isLate ? request.result.close() : done(request.result)));
-    request.addEventListener("error", () => failed(request.error));
-    request.addEventListener("blocked", () => failed(new Error("Another tab holds an older version of the database.")));
-  }, () => (isLate = true));
+  return inTime(
+    (done, failed) => {
+      const request = indexedDB.open(NAME, VERSION);
+      request.addEventListener("upgradeneeded", () => {
+        for (const name of STORES) if (!request.result.objectStoreNames.contains(name)) request.result.createObjectStore(name);
+      });
+      request.addEventListener("success", () => (isLate ? request.result.close() : done(request.result)));
+      request.addEventListener("error", () => failed(request.error));
+      request.addEventListener("blocked", () => failed(new Error("Another tab holds an older version of the database.")));
+    },
+    () => (isLate = true),
+  );
 }
 
 /**
@@ -63,20 +66,23 @@ async function transact(name, mode, work) {
   /** @type {IDBTransaction | null} */
   let transaction = null;
   try {
-    return await inTime((done, failed) => {
-      const doing = (transaction = database.transaction(name, mode));
-      /** @type {T} */
-      let given;
-      for (const wrong of ["error", "abort"]) doing.addEventListener(wrong, () => failed(doing.error ?? new Error("The database took it back.")));
-      doing.addEventListener("complete", () => done(given));
-      work(doing.objectStore(name), (value) => (given = value));
-    }, () => {
-      try {
-        transaction?.abort();
-      } catch {
-        // It has just ended.
-      }
-    });
+    return await inTime(
+      (done, failed) => {
+        const doing = (transaction = database.transaction(name, mode));
+        /** @type {T} */
+        let given;
+        for (const wrong of ["error", "abort"]) doing.addEventListener(wrong, () => failed(doing.error ?? new Error("The database took it back.")));
+        doing.addEventListener("complete", () => done(given));
+        work(doing.objectStore(name), (value) => (given = value));
+      },
+      () => {
+        try {
+          transaction?.abort();
+        } catch {
+          // It has just ended.
+        }
+      },
+    );
   } finally {
     database.close();
   }

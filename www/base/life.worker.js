@@ -5,8 +5,10 @@
 
 const lock = `gridproof-life-${crypto.getRandomValues(new Uint32Array(4)).join("-")}`;
 
-navigator.locks?.request(lock, () => {
-  self.postMessage({ type: "lives", lock });
-  // Never released: it is free when the worker is gone.
-  return new Promise(() => {});
-}).catch(() => {});
+navigator.locks
+  ?.request(lock, () => {
+    self.postMessage({ type: "lives", lock });
+    // Never released: it is free when the worker is gone.
+    return new Promise(() => {});
+  })
+  .catch(() => {});

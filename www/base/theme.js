@@ -3,8 +3,22 @@
  */
 
 const NAMES = [
-  "paper", "card", "ink", "second", "rule", "accent", "stop", "look", "ready", "stage",
-  "tint-a", "tint-b", "tint-c", "tint-d", "circle", "pennant",
+  "paper",
+  "card",
+  "ink",
+  "second",
+  "rule",
+  "accent",
+  "stop",
+  "look",
+  "ready",
+  "stage",
+  "tint-a",
+  "tint-b",
+  "tint-c",
+  "tint-d",
+  "circle",
+  "pennant",
 ];
 
 /**

@@ -134,7 +134,16 @@ export class Batch {
   }
 
   get busy() {
-    return this.#gathering !== "" || this.#earlier.busy || this.#kept.busy || this.#head.busy || this.#measuring.busy || this.#saving.busy || this.#table.busy || this.#store.state.job?.stage === "unpacking";
+    return (
+      this.#gathering !== "" ||
+      this.#earlier.busy ||
+      this.#kept.busy ||
+      this.#head.busy ||
+      this.#measuring.busy ||
+      this.#saving.busy ||
+      this.#table.busy ||
+      this.#store.state.job?.stage === "unpacking"
+    );
   }
 
   /** Whether these are for the class rather than a single model. @param {Picked} picked */
@@ -254,7 +263,8 @@ export class Batch {
   #offerTwo() {
     const [previous, newer] = this.#roster.two;
     this.#pair.hidden = !previous || !newer;
-    byId("class-two-text", HTMLElement).textContent = `Are these two versions of one model? ${isolated(previous?.name ?? "")} is taken for the previous one, ${isolated(newer?.name ?? "")} for the new one.`;
+    byId("class-two-text", HTMLElement).textContent =
+      `Are these two versions of one model? ${isolated(previous?.name ?? "")} is taken for the previous one, ${isolated(newer?.name ?? "")} for the new one.`;
   }
 
   /** Updates the student of each row. */
@@ -306,7 +316,9 @@ export class Batch {
 
   #tellLead() {
     const { passedOver } = this.#roster;
-    this.#lead.textContent = [passedOver > 0 ? `${counted(passedOver, "other file")} passed over` : "", this.#isKept ? "kept in this browser for a reload" : ""].filter(Boolean).join(", ");
+    this.#lead.textContent = [passedOver > 0 ? `${counted(passedOver, "other file")} passed over` : "", this.#isKept ? "kept in this browser for a reload" : ""]
+      .filter(Boolean)
+      .join(", ");
   }
 
   #showProgress() {

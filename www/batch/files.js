@@ -65,7 +65,11 @@ export function pickedOf(transfer) {
  * @param {Picked} picked
  */
 export function mayBeClass({ files, folders }) {
-  return folders.length > 0 || files.some(({ name, webkitRelativePath }) => isZip(name) || webkitRelativePath !== "") || files.filter(({ name }) => isObj(name)).length > 1;
+  return (
+    folders.length > 0 ||
+    files.some(({ name, webkitRelativePath }) => isZip(name) || webkitRelativePath !== "") ||
+    files.filter(({ name }) => isObj(name)).length > 1
+  );
 }
 
 /**
@@ -115,9 +119,15 @@ export async function gather({ files, folders, handle, entries = [], alone: wasA
     const key = zips.key();
     try {
       const listing = await zips.list(file, key);
-      const sourceOf = (/** @type {ZippedFile} */ { path: inside, bytes, index, failure }) => (
-        { path: alone ? inside : `${path}/${inside}`, name: inside.slice(inside.lastIndexOf("/") + 1), bytes, failure, zip: file, key, index }
-      );
+      const sourceOf = (/** @type {ZippedFile} */ { path: inside, bytes, index, failure }) => ({
+        path: alone ? inside : `${path}/${inside}`,
+        name: inside.slice(inside.lastIndexOf("/") + 1),
+        bytes,
+        failure,
+        zip: file,
+        key,
+        index,
+      });
       sources.push(...listing.files.map(sourceOf));
       const passed = listing.others.map(sourceOf);
       if (listing.files.length > 0) {
@@ -133,9 +143,13 @@ export async function gather({ files, folders, handle, entries = [], alone: wasA
       sources.push({ path, name: file.name, bytes: file.size, failure: /** @type {Failure} */ (error), file });
     }
   }
-  if (sources.length === 0 && !(hasModel && companions.length > 0)) throw failure("no-obj", folders.length > 0 ? "There is no OBJ file in this folder, nor in those inside it." : "There is no OBJ file among these.");
+  if (sources.length === 0 && !(hasModel && companions.length > 0))
+    throw failure("no-obj", folders.length > 0 ? "There is no OBJ file in this folder, nor in those inside it." : "There is no OBJ file among these.");
   if (sources.length > MOST_FILES) {
-    throw failure("class-limit", `These are ${whole(sources.length)} files; a class may have ${whole(MOST_FILES)}. Drop a part of them; the command \`gridproof check\` takes any number.`);
+    throw failure(
+      "class-limit",
+      `These are ${whole(sources.length)} files; a class may have ${whole(MOST_FILES)}. Drop a part of them; the command \`gridproof check\` takes any number.`,
+    );
   }
   if (sources.length > 1) giveLibraries(sources, rest);
   return { name: nameOf(found, alone), sources: sources.sort((a, b) => comparePaths(a.path, b.path)), rest, companions, given, alone };
@@ -277,7 +291,9 @@ async function* walkHandle(folder, path) {
  * @returns {Promise<File>}
  */
 function fileOf(entry) {
-  return new Promise((done, failed) => entry.file(done, () => failed(failure("unreadable", `${entry.name} could not be opened. It may have been moved since the folder was dropped.`))));
+  return new Promise((done, failed) =>
+    entry.file(done, () => failed(failure("unreadable", `${entry.name} could not be opened. It may have been moved since the folder was dropped.`))),
+  );
 }
 
 /**

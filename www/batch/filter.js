@@ -49,9 +49,11 @@ export function startFilter(changed) {
     const kind = kinds.value;
     return (row) => {
       const outcome = outcomeOf(row);
-      return (folded(row.source.path).includes(text) || folded(row.student).includes(text)) &&
+      return (
+        (folded(row.source.path).includes(text) || folded(row.student).includes(text)) &&
         (verdicts.size === 0 || (outcome !== null && verdicts.has(outcome))) &&
-        (kind === "" || kindsOf(row).has(/** @type {FindingKind} */ (kind)));
+        (kind === "" || kindsOf(row).has(/** @type {FindingKind} */ (kind)))
+      );
     };
   }
 
@@ -71,7 +73,10 @@ export function startFilter(changed) {
     const found = new Map();
     for (const row of rows) for (const kind of kindsOf(row)) found.set(kind, (found.get(kind) ?? 0) + 1);
     const chosen = kinds.value;
-    const options = CHECKS.filter(([kind]) => found.has(kind) || kind === chosen).map(([kind]) => ({ kind, text: `${checkLabel(kind)} (${found.get(kind) ?? 0})` }));
+    const options = CHECKS.filter(([kind]) => found.has(kind) || kind === chosen).map(([kind]) => ({
+      kind,
+      text: `${checkLabel(kind)} (${found.get(kind) ?? 0})`,
+    }));
     const texts = options.map(({ text }) => text).join();
     // An open list would close if its entries were replaced.
     if (kinds.dataset.texts !== texts) {

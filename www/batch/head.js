@@ -87,12 +87,19 @@ export function startHead({ rule: ruled, names: listed, mark }) {
      * @param {boolean} lasting whether settings are stored beyond the tab
      */
     show(rule, names, found, lasting) {
-      note.textContent = lasting ? "Kept in this browser alone, and in the table that is saved." : "Gone when the page is left, since only a folder or a zip has a name to be known by: save the table.";
+      note.textContent = lasting
+        ? "Kept in this browser alone, and in the table that is saved."
+        : "Gone when the page is left, since only a folder or a zip has a name to be known by: save the table.";
       by.value = rule.by;
       patternLine.hidden = rule.by !== "pattern";
       if (document.activeElement !== pattern && rule.pattern) pattern.value = rule.pattern;
       if (document.activeElement !== list) list.value = names;
-      const missing = found.listed === 0 ? "" : found.missing === 0 ? " Nobody on the list is missing." : ` Missing: ${whole(found.missing)} of ${whole(found.listed)} on the list.`;
+      const missing =
+        found.listed === 0
+          ? ""
+          : found.missing === 0
+            ? " Nobody on the list is missing."
+            : ` Missing: ${whole(found.missing)} of ${whole(found.listed)} on the list.`;
       facts.textContent = `${counted(found.students, "student")}.${missing}`;
     },
     /** @param {Row | null} row that is open */
@@ -103,7 +110,8 @@ export function startHead({ rule: ruled, names: listed, mark }) {
       student.hidden = name === "";
       marking.hidden = row === null;
       if (!row) marking.open = false;
-      else if (!marking.contains(document.activeElement) || document.activeElement?.tagName === "SUMMARY") [grade.value, comment.value] = [row.mark.grade, row.mark.comment];
+      else if (!marking.contains(document.activeElement) || document.activeElement?.tagName === "SUMMARY")
+        [grade.value, comment.value] = [row.mark.grade, row.mark.comment];
     },
     get busy() {
       return typing !== 0;

@@ -183,7 +183,11 @@ export class KeptClass {
     // Until all files are copied only the name is stored.
     await this.#put(record, mine);
     if (size > MOST_COPIED || given.length > MOST_FILES) {
-      this.#fail(size > MOST_COPIED ? `they have ${bytes(size)}, and up to ${bytes(MOST_COPIED)} are copied` : `they are ${whole(given.length)}, and up to ${whole(MOST_FILES)} are copied`);
+      this.#fail(
+        size > MOST_COPIED
+          ? `they have ${bytes(size)}, and up to ${bytes(MOST_COPIED)} are copied`
+          : `they are ${whole(given.length)}, and up to ${whole(MOST_FILES)} are copied`,
+      );
       return;
     }
     const { quota = Infinity, usage = 0 } = await navigator.storage.estimate();
@@ -259,10 +263,12 @@ async function opened(handle, pressed) {
 /** @param {Record} record @returns {Promise<Picked>} */
 async function copies({ id, files, alone }) {
   const place = await (await folder()).getDirectoryHandle(id);
-  const entries = await Promise.all(files.map(async ({ path, name, bytes: size, type, modified, copy }) => {
-    const parts = copy === null ? [] : [await (await place.getFileHandle(copy)).getFile()];
-    return { path, size, file: new File(parts, name, { type, lastModified: modified }) };
-  }));
+  const entries = await Promise.all(
+    files.map(async ({ path, name, bytes: size, type, modified, copy }) => {
+      const parts = copy === null ? [] : [await (await place.getFileHandle(copy)).getFile()];
+      return { path, size, file: new File(parts, name, { type, lastModified: modified }) };
+    }),
+  );
   return { files: [], folders: [], entries, alone };
 }
 

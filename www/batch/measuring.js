@@ -97,8 +97,14 @@ export class Measuring {
   measure() {
     const { rows } = this.#roster;
     for (const row of rows) if (row.state === "stopped") this.#roster.touch(row, { state: "waiting" });
-    this.#order("row", rows.filter(({ state, picture }) => state === "waiting" || (state === "measured" && !picture)));
-    this.#order("seams", rows.filter(({ state, isWhole, picture }) => state === "measured" && !isWhole && picture));
+    this.#order(
+      "row",
+      rows.filter(({ state, picture }) => state === "waiting" || (state === "measured" && !picture)),
+    );
+    this.#order(
+      "seams",
+      rows.filter(({ state, isWhole, picture }) => state === "measured" && !isWhole && picture),
+    );
   }
 
   /** The same for waiting rows, unless orders are running, which continue with them. */
@@ -165,7 +171,18 @@ export class Measuring {
     for (const row of due) row.about = aboutOf(decided.get(row.source.bytes));
     // Seams come last: they take twice as long as all before, and are only findings if the brief limits them.
     const whole = what === "seams" || (brief.seams?.max_front_over_diagonal ?? null) !== null;
-    this.#pool.add(due.map(({ id, source, picture }) => ({ what, id, source, plan: null, brief, whole, pictured: what === "row" && !picture, written: decided.get(source.bytes) ?? [] })));
+    this.#pool.add(
+      due.map(({ id, source, picture }) => ({
+        what,
+        id,
+        source,
+        plan: null,
+        brief,
+        whole,
+        pictured: what === "row" && !picture,
+        written: decided.get(source.bytes) ?? [],
+      })),
+    );
     this.#heard.changed();
   }
 

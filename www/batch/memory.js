@@ -58,7 +58,15 @@ function read(key) {
     const { by, pattern } = kept.rule ?? {};
     const rule = ["folder", "file", "stem", "pattern"].includes(by) && typeof pattern === "string" ? { by, pattern } : null;
     const rounds = Object.entries(kept.rounds ?? {}).filter(([, { last, former }]) => isRound(last) && (former === null || isRound(former)));
-    return { version: 1, at: Number(kept.at) || 0, rule, names: kept.names, marks: Object.fromEntries(marks), rounds: Object.fromEntries(rounds.slice(0, MOST_MARKS)), counting: textsIn(kept.counting) };
+    return {
+      version: 1,
+      at: Number(kept.at) || 0,
+      rule,
+      names: kept.names,
+      marks: Object.fromEntries(marks),
+      rounds: Object.fromEntries(rounds.slice(0, MOST_MARKS)),
+      counting: textsIn(kept.counting),
+    };
   } catch {
     // Refused or damaged: as if there were nothing.
     return null;
@@ -73,7 +81,11 @@ function textsIn(value) {
 
 /** @param {Round} round as it was read */
 function isRound({ sha256, brief, counts, findings }) {
-  const isList = findings === undefined || (Array.isArray(findings) && findings.length <= MOST_ROUND && findings.every((finding) => typeof finding?.id === "string" && typeof finding.kind === "string" && Array.isArray(finding.names)));
+  const isList =
+    findings === undefined ||
+    (Array.isArray(findings) &&
+      findings.length <= MOST_ROUND &&
+      findings.every((finding) => typeof finding?.id === "string" && typeof finding.kind === "string" && Array.isArray(finding.names)));
   return typeof sha256 === "string" && typeof brief === "string" && isList && Object.values(counts).every((count) => Number.isSafeInteger(count) && count >= 0);
 }
 
@@ -175,7 +187,10 @@ export class ClassMemory {
     this.#kept.at = Date.now();
     try {
       localStorage.setItem(this.#key, JSON.stringify(this.#kept));
-      const old = keys().map((key) => ({ key, at: read(key)?.at ?? 0 })).sort((a, b) => b.at - a.at).slice(MOST_CLASSES);
+      const old = keys()
+        .map((key) => ({ key, at: read(key)?.at ?? 0 }))
+        .sort((a, b) => b.at - a.at)
+        .slice(MOST_CLASSES);
       for (const { key } of old) localStorage.removeItem(key);
       this.trouble = "";
     } catch {

@@ -57,7 +57,19 @@ export function classPages(engine, store, memory) {
       const { notes, decisions } = memory.ofSize(file.size).find((entry) => entry.sha256 === sha256) ?? { notes: [], decisions: [] };
       const { brief, grid } = store.state;
       const about = { name: asLabel(file.name), bytes: file.size, sha256 };
-      const review = writeReview({ file: about, sender: senderKept(), since, camera: null, lens: "grid", finding: null, note: null, brief: withSheets(brief, sheets), grid, notes: [...notes], decisions: [...decisions] });
+      const review = writeReview({
+        file: about,
+        sender: senderKept(),
+        since,
+        camera: null,
+        lens: "grid",
+        finding: null,
+        note: null,
+        brief: withSheets(brief, sheets),
+        grid,
+        notes: [...notes],
+        decisions: [...decisions],
+      });
       return reviewPage(await packPage(engine, { source: { file }, plan: null }, file.name), review);
     },
   };

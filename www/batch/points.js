@@ -7,7 +7,8 @@
  */
 
 /** The rule in words, shown with points. */
-export const POINTS_RULE = "Points by the brief's rubric: all where a check has no finding, half where only “look”, none where “must fix”. What is intended does not count.";
+export const POINTS_RULE =
+  "Points by the brief's rubric: all where a check has no finding, half where only “look”, none where “must fix”. What is intended does not count.";
 
 /** The key of the rubric that is not a check. */
 const MAXIMUM = "maximum";

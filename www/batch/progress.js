@@ -68,7 +68,10 @@ export class Progress {
   #showMeasured() {
     const { rows } = this.#roster;
     const known = rows.filter((row) => outcomeOf(row) !== null).length;
-    const now = rows.filter(({ state }) => state === "measuring").map(({ source }) => source.name).join(", ");
+    const now = rows
+      .filter(({ state }) => state === "measuring")
+      .map(({ source }) => source.name)
+      .join(", ");
     const complete = rows.filter(({ state, isWhole }) => state !== "measured" || isWhole).length;
     const [done, doing] = known < rows.length ? [known, "Measured"] : [complete, "All measured. Seams:"];
     this.#text.textContent = `${doing} ${whole(done)} of ${whole(rows.length)}${known < rows.length && now ? `: now ${now}` : ""}`;

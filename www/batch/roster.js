@@ -184,8 +184,28 @@ export class Roster {
   #newRow(source, isWrong, upload) {
     /** @type {Row} */
     const row = {
-      id: (this.#numbers += 1), at: 0, rank: 0, source, student: "", several: 1, isWrong, upload, state: source.failure ? "unreadable" : "waiting", result: null, isWhole: false,
-      failure: source.failure, picture: null, sha256: "", written: { notes: 0, decisions: 0 }, mark: this.#memory.mark(keyOfFile(source, this.#name)), gradeRank: null, since: null, about: "", counts: null, points: null, element: null,
+      id: (this.#numbers += 1),
+      at: 0,
+      rank: 0,
+      source,
+      student: "",
+      several: 1,
+      isWrong,
+      upload,
+      state: source.failure ? "unreadable" : "waiting",
+      result: null,
+      isWhole: false,
+      failure: source.failure,
+      picture: null,
+      sha256: "",
+      written: { notes: 0, decisions: 0 },
+      mark: this.#memory.mark(keyOfFile(source, this.#name)),
+      gradeRank: null,
+      since: null,
+      about: "",
+      counts: null,
+      points: null,
+      element: null,
     };
     this.#byNumber.set(row.id, row);
     return row;
@@ -214,5 +234,11 @@ function keyOfFile({ path, failure }, name) {
  * @returns {ClassSource}
  */
 function noFile(student) {
-  return { path: student, name: "", bytes: 0, failure: { code: "missing", message: "On the list of students, and no file of theirs is here.", line: null }, file: new File([], "none") };
+  return {
+    path: student,
+    name: "",
+    bytes: 0,
+    failure: { code: "missing", message: "On the list of students, and no file of theirs is here.", line: null },
+    file: new File([], "none"),
+  };
 }

@@ -68,9 +68,12 @@ export class Rounds {
     const comparison = former.findings && round.findings ? await this.#compare(former, round) : null;
     // Measured again, or set not to count, meanwhile.
     if (row.result !== result) return;
-    this.#heard(row, comparison
-      ? { fixed: comparison.fixed.length, still: comparison.still_there.length, fresh: comparison.new.length }
-      : { ...sinceOf(former.counts, round.counts), kinds: true });
+    this.#heard(
+      row,
+      comparison
+        ? { fixed: comparison.fixed.length, still: comparison.still_there.length, fresh: comparison.new.length }
+        : { ...sinceOf(former.counts, round.counts), kinds: true },
+    );
   }
 
   /**
@@ -111,7 +114,10 @@ export class Rounds {
 
   /** Ends the worker; pending comparisons get no result. */
   #end() {
-    void this.#worker?.then((worker) => worker.terminate(), () => {});
+    void this.#worker?.then(
+      (worker) => worker.terminate(),
+      () => {},
+    );
     this.#worker = null;
     for (const done of this.#asked.values()) done(null);
     this.#asked.clear();

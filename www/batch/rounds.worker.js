@@ -20,17 +20,22 @@ async function start(module) {
   return engine;
 }
 
-self.addEventListener("message", async (/** @type {MessageEvent<{type: "start", module: WebAssembly.Module} | {type: "compare", id: number, previous: Version, newer: Version}>} */ { data }) => {
-  if (data.type === "start") {
-    started = start(data.module);
-    started.catch(() => {});
-    return;
-  }
-  let comparison = null;
-  try {
-    comparison = (await started)?.compare(data.previous, data.newer) ?? null;
-  } catch (error) {
-    console.warn("Gridproof could not compare:", error);
-  }
-  self.postMessage({ id: data.id, comparison });
-});
+self.addEventListener(
+  "message",
+  async (
+    /** @type {MessageEvent<{type: "start", module: WebAssembly.Module} | {type: "compare", id: number, previous: Version, newer: Version}>} */ { data },
+  ) => {
+    if (data.type === "start") {
+      started = start(data.module);
+      started.catch(() => {});
+      return;
+    }
+    let comparison = null;
+    try {
+      comparison = (await started)?.compare(data.previous, data.newer) ?? null;
+    } catch (error) {
+      console.warn("Gridproof could not compare:", error);
+    }
+    self.postMessage({ id: data.id, comparison });
+  },
+);

@@ -99,13 +99,48 @@ export const COLUMNS = [
   column("coverage", "Coverage", "sheet.coverage", false, percent),
   column("padding", "Padding", "sheet.padding_between_px", false, (value) => `${three(value)}\u00a0px`),
   { key: "bytes", head: "Size", figures: true, down: true, order: ({ source }) => source.bytes, show: ({ source }) => [bytes(source.bytes)] },
-  { key: "findings", head: "Findings", figures: false, down: true, order: findingsRank, show: ({ result, failure }) => [result ? findingsText(result) : failure ? "" : "–"] },
-  { key: "notes", head: "Notes", figures: false, down: true, order: ({ written }) => written.notes + written.decisions, show: ({ written }) => [writtenText(written)] },
-  { key: "seen", head: "Seen", figures: false, down: true, order: (row) => Number(isSeen(row)), show: (row) => [isSeen(row) ? "Seen" : row.failure ? "–" : "Not seen"] },
+  {
+    key: "findings",
+    head: "Findings",
+    figures: false,
+    down: true,
+    order: findingsRank,
+    show: ({ result, failure }) => [result ? findingsText(result) : failure ? "" : "–"],
+  },
+  {
+    key: "notes",
+    head: "Notes",
+    figures: false,
+    down: true,
+    order: ({ written }) => written.notes + written.decisions,
+    show: ({ written }) => [writtenText(written)],
+  },
+  {
+    key: "seen",
+    head: "Seen",
+    figures: false,
+    down: true,
+    order: (row) => Number(isSeen(row)),
+    show: (row) => [isSeen(row) ? "Seen" : row.failure ? "–" : "Not seen"],
+  },
   { key: "comment", head: "Comment", figures: false, down: true, order: ({ mark }) => Number(mark.comment !== ""), show: () => [] },
-  { key: "points", head: "Points", figures: true, down: true, order: (row) => row.points?.points ?? null, show: ({ points }) => [points ? `${three(points.points)} of ${three(points.of)}` : ""] },
+  {
+    key: "points",
+    head: "Points",
+    figures: true,
+    down: true,
+    order: (row) => row.points?.points ?? null,
+    show: ({ points }) => [points ? `${three(points.points)} of ${three(points.of)}` : ""],
+  },
   { key: "grade", head: "Grade", figures: false, down: false, order: ({ gradeRank }) => gradeRank, show: () => [] },
-  { key: "since", head: "Since the upload before", figures: false, down: true, order: ({ since }) => since && since.fixed - since.fresh, show: ({ since }) => (since ? [sinceText(since)] : []) },
+  {
+    key: "since",
+    head: "Since the upload before",
+    figures: false,
+    down: true,
+    order: ({ since }) => since && since.fixed - since.fresh,
+    show: ({ since }) => (since ? [sinceText(since)] : []),
+  },
 ];
 
 /** @param {Since} since */
@@ -117,7 +152,11 @@ function sinceText({ fixed, still, fresh, kinds }) {
 function findingsText({ findings, intended }) {
   const of = (/** @type {string} */ severity) => findings.filter((finding) => finding.severity === severity).length;
   const [must, look] = [of("must-fix"), of("look")];
-  const parts = [must > 0 ? `${whole(must)} must fix` : "", look > 0 ? `${whole(look)} to look at` : "", intended > 0 ? `${whole(intended)} intended` : ""].filter(Boolean);
+  const parts = [
+    must > 0 ? `${whole(must)} must fix` : "",
+    look > 0 ? `${whole(look)} to look at` : "",
+    intended > 0 ? `${whole(intended)} intended` : "",
+  ].filter(Boolean);
   return parts.join(", ") || "none";
 }
 
@@ -226,13 +265,15 @@ function worstRank({ state, result }) {
   if (!first) return null;
   const severity = Object.keys(SEVERITIES).indexOf(first.severity);
   const kind = CHECKS.findIndex(([known]) => known === first.kind);
-  return (severity * CHECKS.length + kind) - Math.min(0.999, (result?.findings.length ?? 0) / 1e6);
+  return severity * CHECKS.length + kind - Math.min(0.999, (result?.findings.length ?? 0) / 1e6);
 }
 
 /** @param {Row} row */
 function sign(row) {
   const outcome = outcomeOf(row);
-  const { word, shape, tone } = outcome ? OUTCOME_SIGNS[outcome] : { word: row.state in STATES ? STATES[/** @type {keyof typeof STATES} */ (row.state)] : "", shape: "shape-info", tone: "quiet" };
+  const { word, shape, tone } = outcome
+    ? OUTCOME_SIGNS[outcome]
+    : { word: row.state in STATES ? STATES[/** @type {keyof typeof STATES} */ (row.state)] : "", shape: "shape-info", tone: "quiet" };
   return make("span", { class: `class-sign tone-${tone}` }, icon(shape), word);
 }
 
@@ -248,7 +289,8 @@ function worst({ state, result, failure, source, upload }) {
   const { findings, worst: first, cause } = result;
   if (cause) {
     return [
-      make("span", { class: `class-worst tone-${cause.severity}` }, icon(`shape-${cause.severity}`), make("b", {}, cause.sentence)), " ",
+      make("span", { class: `class-worst tone-${cause.severity}` }, icon(`shape-${cause.severity}`), make("b", {}, cause.sentence)),
+      " ",
       make("span", { class: "quiet" }, counted(findings.length, "finding")),
     ];
   }
@@ -257,7 +299,8 @@ function worst({ state, result, failure, source, upload }) {
   const limit = first.limit ? `, limit ${first.limit.text}` : "";
   const more = findings.length > 1 ? ` ·\u00a0${whole(findings.length - 1)}\u00a0more` : "";
   return [
-    make("span", { class: `class-worst tone-${severity}` }, icon(`shape-${severity}`), make("b", {}, first.title)), " ",
+    make("span", { class: `class-worst tone-${severity}` }, icon(`shape-${severity}`), make("b", {}, first.title)),
+    " ",
     make("span", { class: "quiet" }, `${first.number.text}${limit}${more}`),
   ];
 }
@@ -271,12 +314,20 @@ function makeRow(row, brief) {
   const { path, name } = row.source;
   const folder = path.slice(0, path.length - name.length);
   const label = [make("span", { class: "class-folder" }, folder), make("span", { class: "class-name" }, name)];
-  const who = make("div", { class: "class-who" },
-    make("span", { class: "class-student" }), make("button", { type: "button", class: "class-file", title: path }, ...label), make("span", { class: "class-several tone-look" }),
-    make("button", { type: "button", class: "class-counts chip", hidden: "" }, "This one counts"));
-  const element = make("tr", { role: "row", "data-row": String(row.id) },
+  const who = make(
+    "div",
+    { class: "class-who" },
+    make("span", { class: "class-student" }),
+    make("button", { type: "button", class: "class-file", title: path }, ...label),
+    make("span", { class: "class-several tone-look" }),
+    make("button", { type: "button", class: "class-counts chip", hidden: "" }, "This one counts"),
+  );
+  const element = make(
+    "tr",
+    { role: "row", "data-row": String(row.id) },
     make("th", { role: "rowheader", scope: "row", class: "class-of-file" }, make("span", { class: "class-picture" }), who),
-    ...COLUMNS.slice(1).map(({ key, head, figures }) => make("td", { role: "cell", class: `class-of-${key}${figures ? " figure" : ""}`, "data-head": head })));
+    ...COLUMNS.slice(1).map(({ key, head, figures }) => make("td", { role: "cell", class: `class-of-${key}${figures ? " figure" : ""}`, "data-head": head })),
+  );
   row.element = element;
   element.querySelector(".class-of-grade")?.append(make("input", { ...GRADE_FIELD, "data-mark": "grade", placeholder: "Grade" }));
   element.querySelector(".class-of-comment")?.append(make("input", { ...COMMENT_FIELD, "data-mark": "comment", placeholder: "Comment" }));

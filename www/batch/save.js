@@ -21,7 +21,14 @@ import { Zips } from "../open/zips.js";
  */
 export function saveTable(rows, name) {
   const file = fileName(name, "table.csv");
-  const files = rows.map(({ source, state, result, ...row }) => ({ ...row, ...row.mark, upload: row.upload || (row.counts === null ? severalOf(row.several) : row.counts ? "" : "Does not count"), seen: isSeen(row), path: source.path, result: state === "measured" ? result : null }));
+  const files = rows.map(({ source, state, result, ...row }) => ({
+    ...row,
+    ...row.mark,
+    upload: row.upload || (row.counts === null ? severalOf(row.several) : row.counts ? "" : "Does not count"),
+    seen: isSeen(row),
+    path: source.path,
+    result: state === "measured" ? result : null,
+  }));
   offer(new Blob([csvOf(files)], { type: "text/csv" }), file);
   return file;
 }
@@ -73,20 +80,29 @@ export class ZipMaker {
       idle: () => end(),
       failed: (error) => fail(error),
     });
-    return this.#save(fileName(name, "reports.zip"), failed, async function* made() {
-      await /** @type {Promise<void>} */ (new Promise((done, wrong) => {
-        end = done;
-        fail = wrong;
-        pool.add(rows.map(({ id, source }) => ({ what: "report", id, source, plan: null, brief, whole: true, pictured: false, written: written(source.bytes) })));
-      }));
-      let packed = 0;
-      for (const row of rows) {
-        const blob = reports.get(row.id);
-        reports.delete(row.id);
-        heard((packed += 1), rows.length, "Packing reports");
-        if (blob) yield { row, blob, as: "report.html" };
-      }
-    }, () => pool.clear());
+    return this.#save(
+      fileName(name, "reports.zip"),
+      failed,
+      async function* made() {
+        await /** @type {Promise<void>} */ (
+          new Promise((done, wrong) => {
+            end = done;
+            fail = wrong;
+            pool.add(
+              rows.map(({ id, source }) => ({ what: "report", id, source, plan: null, brief, whole: true, pictured: false, written: written(source.bytes) })),
+            );
+          })
+        );
+        let packed = 0;
+        for (const row of rows) {
+          const blob = reports.get(row.id);
+          reports.delete(row.id);
+          heard((packed += 1), rows.length, "Packing reports");
+          if (blob) yield { row, blob, as: "report.html" };
+        }
+      },
+      () => pool.clear(),
+    );
   }
 
   /**
@@ -101,20 +117,29 @@ export class ZipMaker {
     /** @type {string[]} */
     const failed = [];
     const zips = this.#zips;
-    return this.#save(fileName(name, "review pages.zip"), failed, async function* made() {
-      for (const [done, row] of rows.entries()) {
-        heard(done, rows.length, "Making review pages");
-        let blob;
-        try {
-          blob = await make(await fileFrom(row.source, zips), row.result?.sheets ?? null, row.since && { fixed: row.since.fixed, still: row.since.still, new: row.since.fresh });
-        } catch (error) {
-          const { message } = /** @type {{message?: string}} */ (error);
-          failed.push(`${row.source.path}: ${message ?? error}`);
-          continue;
+    return this.#save(
+      fileName(name, "review pages.zip"),
+      failed,
+      async function* made() {
+        for (const [done, row] of rows.entries()) {
+          heard(done, rows.length, "Making review pages");
+          let blob;
+          try {
+            blob = await make(
+              await fileFrom(row.source, zips),
+              row.result?.sheets ?? null,
+              row.since && { fixed: row.since.fixed, still: row.since.still, new: row.since.fresh },
+            );
+          } catch (error) {
+            const { message } = /** @type {{message?: string}} */ (error);
+            failed.push(`${row.source.path}: ${message ?? error}`);
+            continue;
+          }
+          yield { row, blob, as: "review.html" };
         }
-        yield { row, blob, as: "review.html" };
-      }
-    }, () => {});
+      },
+      () => {},
+    );
   }
 
   /**
@@ -127,12 +152,14 @@ export class ZipMaker {
   async #save(file, failed, made, clear) {
     this.stop();
     const task = { end: () => {} };
-    const stopped = /** @type {Promise<null>} */ (new Promise((done) => {
-      task.end = () => {
-        clear();
-        done(null);
-      };
-    }));
+    const stopped = /** @type {Promise<null>} */ (
+      new Promise((done) => {
+        task.end = () => {
+          clear();
+          done(null);
+        };
+      })
+    );
     this.#task = task;
     let count = 0;
     async function* named() {

@@ -47,11 +47,21 @@ export class Saving {
       const rows = table.shown.toSorted((a, b) => a.at - b.at);
       progress.tell(`Saved ${saveTable(rows, roster.name)}, ${counted(rows.length, "row")}.`);
     });
-    this.#reports.addEventListener("click", () => void this.#save("report", "Making reports", async (rows, heard) =>
-      this.#maker.saveReports(rows, store.state.brief, roster.name, (await page.pages()).written, heard)));
+    this.#reports.addEventListener(
+      "click",
+      () =>
+        void this.#save("report", "Making reports", async (rows, heard) =>
+          this.#maker.saveReports(rows, store.state.brief, roster.name, (await page.pages()).written, heard),
+        ),
+    );
     this.#pages.addEventListener("click", () => void this.#offerPages());
-    byId("class-offer-take", HTMLButtonElement).addEventListener("click", () => void this.#save("review page", "Making review pages", async (rows, heard) =>
-      this.#maker.savePages(rows, roster.name, (await page.pages()).make, heard)));
+    byId("class-offer-take", HTMLButtonElement).addEventListener(
+      "click",
+      () =>
+        void this.#save("review page", "Making review pages", async (rows, heard) =>
+          this.#maker.savePages(rows, roster.name, (await page.pages()).make, heard),
+        ),
+    );
     byId("class-offer-leave", HTMLButtonElement).addEventListener("click", () => {
       this.#offer.hidden = true;
       this.#pages.focus();
@@ -92,7 +102,8 @@ export class Saving {
     this.#progress.tell("");
     try {
       const size = await (await this.#page.pages()).bytes(wanted.map(({ source }) => source));
-      byId("class-offer-text", HTMLElement).textContent = `${counted(wanted.length, "review page")}, about ${bytes(size)} in a zip. Each opens without this site: it holds the page itself, its model, and your notes and decisions on it.`;
+      byId("class-offer-text", HTMLElement).textContent =
+        `${counted(wanted.length, "review page")}, about ${bytes(size)} in a zip. Each opens without this site: it holds the page itself, its model, and your notes and decisions on it.`;
       this.#offer.hidden = false;
       byId("class-offer-take", HTMLButtonElement).focus();
     } catch (error) {
@@ -115,7 +126,11 @@ export class Saving {
         this.#progress.making = { done, of, doing: now };
         this.#table.later();
       });
-      this.#progress.tell(made ? `Saved ${made.file}, ${counted(made.made, what)}, ${bytes(made.bytes)}.${made.failed.length > 0 ? ` Not made: ${made.failed.join(" ")}` : ""}` : "Stopped. Nothing was saved.");
+      this.#progress.tell(
+        made
+          ? `Saved ${made.file}, ${counted(made.made, what)}, ${bytes(made.bytes)}.${made.failed.length > 0 ? ` Not made: ${made.failed.join(" ")}` : ""}`
+          : "Stopped. Nothing was saved.",
+      );
     } catch (error) {
       this.#progress.tell(`The ${what}s could not be made. ${asFailure(error).message}`);
     } finally {

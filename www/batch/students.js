@@ -18,11 +18,45 @@ const SEPARATORS = ["_", " - ", "-"];
 
 /** Formats of models and archives, by file extension: possible wrong uploads. */
 const FORMATS = /** @type {Record<string, string>} */ ({
-  fbx: "FBX", glb: "glTF", gltf: "glTF", stl: "STL", ply: "PLY", dae: "COLLADA", "3ds": "3DS", usd: "USD", usda: "USD", usdc: "USD", usdz: "USD",
-  abc: "Alembic", x3d: "X3D", wrl: "VRML", step: "STEP", stp: "STEP", iges: "IGES", igs: "IGES", zip: "ZIP", "7z": "7z", rar: "RAR", gz: "GZIP", tar: "TAR",
+  fbx: "FBX",
+  glb: "glTF",
+  gltf: "glTF",
+  stl: "STL",
+  ply: "PLY",
+  dae: "COLLADA",
+  "3ds": "3DS",
+  usd: "USD",
+  usda: "USD",
+  usdc: "USD",
+  usdz: "USD",
+  abc: "Alembic",
+  x3d: "X3D",
+  wrl: "VRML",
+  step: "STEP",
+  stp: "STEP",
+  iges: "IGES",
+  igs: "IGES",
+  zip: "ZIP",
+  "7z": "7z",
+  rar: "RAR",
+  gz: "GZIP",
+  tar: "TAR",
 });
 /** The same for companion files, reported only if there is no model. */
-const OTHERS = /** @type {Record<string, string>} */ ({ png: "PNG", jpg: "JPEG", jpeg: "JPEG", webp: "WebP", gif: "GIF", tga: "TGA", tif: "TIFF", tiff: "TIFF", exr: "OpenEXR", pdf: "PDF", svg: "SVG", mtl: "MTL" });
+const OTHERS = /** @type {Record<string, string>} */ ({
+  png: "PNG",
+  jpg: "JPEG",
+  jpeg: "JPEG",
+  webp: "WebP",
+  gif: "GIF",
+  tga: "TGA",
+  tif: "TIFF",
+  tiff: "TIFF",
+  exr: "OpenEXR",
+  pdf: "PDF",
+  svg: "SVG",
+  mtl: "MTL",
+});
 /** Shared folders that are no student's. Common practice. */
 const SHARED_FOLDER = /^(textures?|tex|maps?|materials?|images?|sources?|references?|refs?|docs?)$/i;
 
@@ -46,7 +80,9 @@ export function patternTrouble(pattern) {
   const holes = pattern.match(/\{\w+\}/g) ?? [];
   if (holes.filter((hole) => hole === "{student}").length !== 1) return "A pattern has {student} in it, once: {student}_{rest}.";
   if (holes.some((hole) => !/^\{(student|rest)\}$/.test(hole))) return "A pattern knows {student} and {rest}, and takes all else as it is.";
-  return pattern.length > MOST_PATTERN || holes.length > MOST_HOLES ? `A pattern has at most ${MOST_PATTERN} characters, and ${MOST_HOLES} parts in braces.` : "";
+  return pattern.length > MOST_PATTERN || holes.length > MOST_HOLES
+    ? `A pattern has at most ${MOST_PATTERN} characters, and ${MOST_HOLES} parts in braces.`
+    : "";
 }
 
 /**
@@ -63,7 +99,8 @@ export function studentsIn(paths) {
   };
   const stems = paths.filter((path) => folderOf(path) === "").map(stemOf);
   // A part that is the same for all belongs to the model's name.
-  const separator = SEPARATORS.find((mark) => stems.every((stem) => stem.indexOf(mark) > 0) && new Set(stems.map((stem) => firstPart(stem, mark))).size > 1) ?? null;
+  const separator =
+    SEPARATORS.find((mark) => stems.every((stem) => stem.indexOf(mark) > 0) && new Set(stems.map((stem) => firstPart(stem, mark))).size > 1) ?? null;
   const byFile = (/** @type {string} */ path) => firstPart(stemOf(path), separator);
   return {
     /** Default rule. @type {Rule} */
@@ -102,7 +139,10 @@ function firstPart(stem, separator) {
  */
 function byPattern(path, pattern) {
   if (patternTrouble(pattern)) return "";
-  const source = pattern.split(/(\{\w+\})/).map((part) => part === "{student}" ? "(.+?)" : part === "{rest}" ? ".*" : part.replace(/[\\^$.*+?()[\]{}|/]/g, "\\$&")).join("");
+  const source = pattern
+    .split(/(\{\w+\})/)
+    .map((part) => (part === "{student}" ? "(.+?)" : part === "{rest}" ? ".*" : part.replace(/[\\^$.*+?()[\]{}|/]/g, "\\$&")))
+    .join("");
   const text = path.replace(/(?<=[^/])\.[^./]*$/, "");
   return (pattern.includes("/") ? text : stemOf(path)).match(new RegExp(`^${source}$`, "u"))?.[1]?.trim() ?? "";
 }
@@ -112,7 +152,10 @@ function byPattern(path, pattern) {
  * @param {string} text
  */
 export function namesIn(text) {
-  const names = text.split(/\r\n|\r|\n/).map((line) => line.replace(/\s+/g, " ").trim()).filter(Boolean);
+  const names = text
+    .split(/\r\n|\r|\n/)
+    .map((line) => line.replace(/\s+/g, " ").trim())
+    .filter(Boolean);
   return [...new Map(names.map((name) => [keyOfName(name), name])).values()].slice(0, MOST_NAMES);
 }
 
@@ -120,7 +163,11 @@ export function namesIn(text) {
 export function keyOfName(name) {
   const [family, given, ...more] = name.split(",").map((part) => part.trim());
   const plain = given && more.length === 0 ? `${given} ${family}` : name;
-  return plain.normalize("NFC").toLowerCase().replace(/[\s_.-]+/g, " ").trim();
+  return plain
+    .normalize("NFC")
+    .toLowerCase()
+    .replace(/[\s_.-]+/g, " ")
+    .trim();
 }
 
 /**
@@ -155,7 +202,7 @@ export function wrongUploads(rest, students, rule, known, listed) {
  */
 function mainOf(sources) {
   const rank = (/** @type {ClassSource} */ { path }) => (endingOf(path) in FORMATS ? 0 : endingOf(path) in OTHERS ? 2 : 1);
-  return sources.reduce((best, source) => (rank(source) - rank(best) || best.bytes - source.bytes) < 0 ? source : best);
+  return sources.reduce((best, source) => ((rank(source) - rank(best) || best.bytes - source.bytes) < 0 ? source : best));
 }
 
 /**

@@ -193,7 +193,8 @@ export class Walk {
   titleTab() {
     const { model } = this.#store.state;
     if (this.#place === "table") document.title = `${this.#title.textContent} · Gridproof`;
-    else if (this.#roster.rows.length > 0) document.title = [this.#place === "file" ? whose(this.#current) : "", model?.name, "Gridproof"].filter(Boolean).join(" · ");
+    else if (this.#roster.rows.length > 0)
+      document.title = [this.#place === "file" ? whose(this.#current) : "", model?.name, "Gridproof"].filter(Boolean).join(" · ");
   }
 
   /** Rows that can be opened, in the order of the table; including the open one even if it is filtered out. */

@@ -95,21 +95,26 @@ export function startBrief(store, engine) {
   /** @param {BriefForm} form */
   function build(form) {
     fields = [];
-    place.replaceChildren(...form.sections.map(({ section, text, keys }) => {
-      const title = make("legend", {}, labelled(section).label);
-      const entries = keys.length > 0 ? keys : [/** @type {BriefKey} */ ({ key: "", text: "", kind: "factors" })];
-      const own = entries.map((entry) => new BriefField(section, entry, form, (field, now) => {
-        typed.add(field);
-        clearTimeout(resting);
-        if (now) judge();
-        else resting = window.setTimeout(judge, REST_MS);
-      }));
-      fields.push(...own);
-      const elements = own.map(({ element }) => element);
-      // One for each check: folded, since many give no points.
-      const shown = section === RUBRIC ? [make("details", {}, make("summary", {}, "Points for each check"), ...elements)] : elements;
-      return make("fieldset", { "data-section": section }, title, make("p", { class: "quiet" }, text), ...shown);
-    }));
+    place.replaceChildren(
+      ...form.sections.map(({ section, text, keys }) => {
+        const title = make("legend", {}, labelled(section).label);
+        const entries = keys.length > 0 ? keys : [/** @type {BriefKey} */ ({ key: "", text: "", kind: "factors" })];
+        const own = entries.map(
+          (entry) =>
+            new BriefField(section, entry, form, (field, now) => {
+              typed.add(field);
+              clearTimeout(resting);
+              if (now) judge();
+              else resting = window.setTimeout(judge, REST_MS);
+            }),
+        );
+        fields.push(...own);
+        const elements = own.map(({ element }) => element);
+        // One for each check: folded, since many give no points.
+        const shown = section === RUBRIC ? [make("details", {}, make("summary", {}, "Points for each check"), ...elements)] : elements;
+        return make("fieldset", { "data-section": section }, title, make("p", { class: "quiet" }, text), ...shown);
+      }),
+    );
     presets.replaceChildren(make("option", { value: "" }, "custom"), ...form.presets.map((preset) => make("option", { value: preset.name }, preset.title)));
   }
 
@@ -119,7 +124,9 @@ export function startBrief(store, engine) {
       if (!response.ok) throw new Error(`the server answered ${response.status}`);
       store.set({ form: await response.json() });
     } catch (error) {
-      refuse(`The form could not be fetched (${error instanceof Error ? error.message : String(error)}). The model is checked against the defaults; reload the page to try again.`);
+      refuse(
+        `The form could not be fetched (${error instanceof Error ? error.message : String(error)}). The model is checked against the defaults; reload the page to try again.`,
+      );
     } finally {
       busy = false;
     }
@@ -130,7 +137,8 @@ export function startBrief(store, engine) {
     const { state } = store;
     fillChecks(state);
     const names = state.model?.summary.names ?? null;
-    if (names !== offered) byId("brief-names", HTMLDataListElement).replaceChildren(...(names ?? []).slice(0, MOST_NAMES).map((value) => make("option", { value })));
+    if (names !== offered)
+      byId("brief-names", HTMLDataListElement).replaceChildren(...(names ?? []).slice(0, MOST_NAMES).map((value) => make("option", { value })));
     offered = names;
     if (!state.form) return;
     if (fields.length === 0) build(state.form);
@@ -215,10 +223,14 @@ async function readBrief(file) {
     const text = await file.text();
     if (/\.toml$/i.test(file.name)) {
       const name = isolated(file.name);
-      return { brief: {}, why: `Here briefs are opened as JSON. gridproof brief --from ${name} --json prints it as JSON for this page; gridproof check --brief ${name} holds models to it as it is.` };
+      return {
+        brief: {},
+        why: `Here briefs are opened as JSON. gridproof brief --from ${name} --json prints it as JSON for this page; gridproof check --brief ${name} holds models to it as it is.`,
+      };
     }
     const brief = JSON.parse(text);
-    if (brief === null || typeof brief !== "object" || Array.isArray(brief)) return { brief: {}, why: "A brief is an object with a section for each subject, such as \"map\"." };
+    if (brief === null || typeof brief !== "object" || Array.isArray(brief))
+      return { brief: {}, why: 'A brief is an object with a section for each subject, such as "map".' };
     return { brief };
   } catch (error) {
     return { brief: {}, why: error instanceof SyntaxError ? `This is no JSON (${error.message}).` : "This could not be read." };
@@ -248,7 +260,14 @@ function fillChecks({ model, brief, form }) {
       const found = counts.find((entry) => entry.kind === kind);
       const isClear = !found && !unjudged.includes(kind);
       const tone = found?.severity ?? (isClear ? "ready" : "quiet");
-      return make("li", { class: `tone-${tone}`, "data-kind": kind }, icon(`shape-${tone === "quiet" ? "info" : tone}`), make("span", {}, label), make("span", { class: "quiet" }, limitOf(kind, brief, form)), make("span", { class: "figure" }, found ? whole(found.count) : isClear ? "clear" : "not judged"));
+      return make(
+        "li",
+        { class: `tone-${tone}`, "data-kind": kind },
+        icon(`shape-${tone === "quiet" ? "info" : tone}`),
+        make("span", {}, label),
+        make("span", { class: "quiet" }, limitOf(kind, brief, form)),
+        make("span", { class: "figure" }, found ? whole(found.count) : isClear ? "clear" : "not judged"),
+      );
     }),
   );
 }

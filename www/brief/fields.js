@@ -16,7 +16,11 @@ const STEPS = /** @type {Record<string, string>} */ ({ whole: "1", share: "0.01"
 const OWN = "own";
 
 /** Suffixes of keys for their unit. */
-const UNITS = /** @type {const} */ ([["_px_per_unit", "px/"], ["_px", "px"], ["_percent", "%"]]);
+const UNITS = /** @type {const} */ ([
+  ["_px_per_unit", "px/"],
+  ["_px", "px"],
+  ["_percent", "%"],
+]);
 
 /**
  * A key's label, and the unit from its suffix; `px/` is followed by the model's unit.
@@ -66,7 +70,13 @@ export class BriefField {
     const told = make("p", { class: "quiet", id: `${id}-text` }, entry.text);
     this.#control.setAttribute("aria-describedby", `${told.id} ${this.#trouble.id}`);
     const { label } = labelled(this.#hasNames ? "add_a_name" : entry.key);
-    const row = make("div", { class: this.#hasNames ? "brief-line is-names" : "brief-line" }, make("label", { for: id }, label), this.#control, this.#hasNames ? this.#adder() : this.#unit);
+    const row = make(
+      "div",
+      { class: this.#hasNames ? "brief-line is-names" : "brief-line" },
+      make("label", { for: id }, label),
+      this.#control,
+      this.#hasNames ? this.#adder() : this.#unit,
+    );
     this.element = make("div", { class: "brief-field", "data-key": entry.key }, ...(this.#hasNames ? [this.#rows] : []), row, told, this.#trouble);
     told.hidden = entry.text === "";
   }
@@ -84,7 +94,14 @@ export class BriefField {
       return select;
     }
     if (this.#hasNames) {
-      const input = make("input", { id, type: "text", list: "brief-names", autocomplete: "off", spellcheck: "false", placeholder: "object, group or material" });
+      const input = make("input", {
+        id,
+        type: "text",
+        list: "brief-names",
+        autocomplete: "off",
+        spellcheck: "false",
+        placeholder: "object, group or material",
+      });
       input.addEventListener("keydown", (event) => {
         if (event.key !== "Enter") return;
         event.preventDefault();
@@ -92,8 +109,19 @@ export class BriefField {
       });
       return input;
     }
-    const range = Object.fromEntries(Object.entries({ min, max }).filter(([, value]) => value !== undefined).map(([name, value]) => [name, String(value)]));
-    const input = make("input", { id, type: "number", inputmode: kind === "whole" ? "numeric" : "decimal", step: STEPS[kind] ?? "any", autocomplete: "off", ...range });
+    const range = Object.fromEntries(
+      Object.entries({ min, max })
+        .filter(([, value]) => value !== undefined)
+        .map(([name, value]) => [name, String(value)]),
+    );
+    const input = make("input", {
+      id,
+      type: "number",
+      inputmode: kind === "whole" ? "numeric" : "decimal",
+      step: STEPS[kind] ?? "any",
+      autocomplete: "off",
+      ...range,
+    });
     input.addEventListener("input", () => this.#changed(this, false));
     input.addEventListener("change", () => this.#changed(this, true));
     return input;
@@ -118,29 +146,38 @@ export class BriefField {
   }
 
   #list() {
-    this.#rows.replaceChildren(...this.#names.map(([name, factor], index) => {
-      const remove = make("button", { type: "button", class: "tool", "aria-label": `Remove ${name}`, title: "Remove" }, icon("shape-close"));
-      remove.addEventListener("click", () => {
-        this.#names = this.#names.filter((_, at) => at !== index);
-        this.#list();
-        this.#changed(this, true);
-        this.#control.focus();
-      });
-      const text = make("span", { class: "brief-name" }, name);
-      if (this.#known && !this.#known.has(name)) text.append(make("small", { class: "quiet" }, " not in this file"));
-      const parts = [text];
-      if (this.#entry.kind === "factors") {
-        const input = make("input", { type: "number", min: "0", step: "any", inputmode: "decimal", value: String(factor), "aria-label": `Factor for ${name}` });
-        const heard = (/** @type {boolean} */ now) => {
-          this.#names = this.#names.map((row, at) => (at === index ? [name, input.valueAsNumber] : row));
-          this.#changed(this, now);
-        };
-        input.addEventListener("input", () => heard(false));
-        input.addEventListener("change", () => heard(true));
-        parts.push(make("label", { class: "brief-factor" }, "×", input));
-      }
-      return make("li", {}, ...parts, remove);
-    }));
+    this.#rows.replaceChildren(
+      ...this.#names.map(([name, factor], index) => {
+        const remove = make("button", { type: "button", class: "tool", "aria-label": `Remove ${name}`, title: "Remove" }, icon("shape-close"));
+        remove.addEventListener("click", () => {
+          this.#names = this.#names.filter((_, at) => at !== index);
+          this.#list();
+          this.#changed(this, true);
+          this.#control.focus();
+        });
+        const text = make("span", { class: "brief-name" }, name);
+        if (this.#known && !this.#known.has(name)) text.append(make("small", { class: "quiet" }, " not in this file"));
+        const parts = [text];
+        if (this.#entry.kind === "factors") {
+          const input = make("input", {
+            type: "number",
+            min: "0",
+            step: "any",
+            inputmode: "decimal",
+            value: String(factor),
+            "aria-label": `Factor for ${name}`,
+          });
+          const heard = (/** @type {boolean} */ now) => {
+            this.#names = this.#names.map((row, at) => (at === index ? [name, input.valueAsNumber] : row));
+            this.#changed(this, now);
+          };
+          input.addEventListener("input", () => heard(false));
+          input.addEventListener("change", () => heard(true));
+          parts.push(make("label", { class: "brief-factor" }, "×", input));
+        }
+        return make("li", {}, ...parts, remove);
+      }),
+    );
   }
 
   /**
@@ -206,7 +243,9 @@ export class BriefField {
     const { kind, key } = this.#entry;
     if (this.#hasNames) {
       const own = this.#own(state.brief);
-      const names = /** @type {[string, number][]} */ (kind === "names" ? /** @type {string[]} */ (own[key] ?? []).map((name) => [name, 1]) : Object.entries(own));
+      const names = /** @type {[string, number][]} */ (
+        kind === "names" ? /** @type {string[]} */ (own[key] ?? []).map((name) => [name, 1]) : Object.entries(own)
+      );
       this.#known = state.model && new Set(state.model.summary.names.flatMap((name) => [name, ...name.split(" ")]));
       const now = JSON.stringify([names, state.model?.summary.names.length ?? -1, state.model?.name]);
       const focused = this.#rows.contains(document.activeElement);

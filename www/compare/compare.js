@@ -131,7 +131,9 @@ export class Versions {
     if (!this.#isGiven || !newest?.model.report || !this.#reader.hasModel) return false;
     const sum = newest.model.bytes + (job?.total ?? 0);
     if (sum > MOST_BYTES) {
-      this.#store.set({ notice: `${isolated(newest.model.name)} was not kept to be compared: the two files have ${bytes(sum)} together, and ${bytes(MOST_BYTES)} are the most.` });
+      this.#store.set({
+        notice: `${isolated(newest.model.name)} was not kept to be compared: the two files have ${bytes(sum)} together, and ${bytes(MOST_BYTES)} are the most.`,
+      });
       return false;
     }
     this.#aside = newest;
@@ -160,7 +162,10 @@ export class Versions {
       this.#aside = { ...this.#aside, model: withUvs(model, message) };
     } else if (message.type === "measured") {
       const { triangles, histograms, lines } = message;
-      this.#aside = { ...this.#aside, model: { ...model, triangles: triangles ?? model.triangles, histograms: { ...model.histograms, ...histograms }, lines: lines ?? model.lines } };
+      this.#aside = {
+        ...this.#aside,
+        model: { ...model, triangles: triangles ?? model.triangles, histograms: { ...model.histograms, ...histograms }, lines: lines ?? model.lines },
+      };
     } else {
       const { report, shells, areas, followed } = message;
       this.#aside = { ...this.#aside, ...(followed && followedBy(this.#aside.notes, followed)), model: { ...model, report, shells, areas } };
@@ -199,19 +204,21 @@ export class Versions {
     const other = twin ? (report?.findings[previous ? twin.new : twin.old] ?? null) : null;
     const before = this.#spot;
     const { by_box: byBox } = this.#found;
-    this.#page.follow(() => this.#stage.holding(() => {
-      this.#reader.flip();
-      this.#store.set({
-        ...next,
-        previous: !previous,
-        finding: other?.id ?? null,
-        chosen: other?.shells ?? [],
-        kind: report?.findings.some((entry) => entry.kind === kind) ? kind : null,
-        note: null,
-        placing: false,
-        under: null,
-      });
-    }, byBox));
+    this.#page.follow(() =>
+      this.#stage.holding(() => {
+        this.#reader.flip();
+        this.#store.set({
+          ...next,
+          previous: !previous,
+          finding: other?.id ?? null,
+          chosen: other?.shells ?? [],
+          kind: report?.findings.some((entry) => entry.kind === kind) ? kind : null,
+          note: null,
+          placing: false,
+          under: null,
+        });
+      }, byBox),
+    );
     if (before && finding === null && chosen.length === 1) void this.#chooseAt(before, model, next.model, byBox);
     const verdict = report ? ` Verdict: ${VERDICTS[report.verdict].word}.` : "";
     this.#page.say(`${previous ? "The new" : "The previous"} version is shown: ${isolated(next.model.name)}.${verdict}`);
@@ -274,7 +281,11 @@ export class Versions {
   async #takeOver({ previous, newer }, comparison) {
     if (!this.#aside) return;
     const move = mover(previous, newer, comparison.by_box);
-    const notes = this.#aside.notes.map(({ id: _, place: __, ...note }) => ({ ...note, point: move.point(note.point), camera: note.camera && move.camera(note.camera) }));
+    const notes = this.#aside.notes.map(({ id: _, place: __, ...note }) => ({
+      ...note,
+      point: move.point(note.point),
+      camera: note.camera && move.camera(note.camera),
+    }));
     const ids = new Map(comparison.still_there.map(({ old, new: now }) => [previous.report?.findings[old]?.id, newer.report?.findings[now]?.id]));
     const decisions = this.#aside.decisions.flatMap((decided) => {
       const finding = ids.get(decided.finding);
@@ -321,13 +332,21 @@ export class Versions {
     if (!pair) return;
     const name = make("bdi", { class: "about-file" }, pair.previous.name);
     if (!this.#found) {
-      this.#text.replaceChildren(...(this.#isFailed ? ["It could not be compared with ", name, ": the module that does it could not be loaded."] : ["Compare with ", name, "? The two have little in common."]));
+      this.#text.replaceChildren(
+        ...(this.#isFailed
+          ? ["It could not be compared with ", name, ": the module that does it could not be loaded."]
+          : ["Compare with ", name, "? The two have little in common."]),
+      );
       return;
     }
     const counts = countsOf(this.#found);
     this.#opener.textContent = `${whole(this.#found.fixed.length)} fixed`;
     this.#opener.title = `Compared with ${pair.previous.name}: ${counts}`;
-    this.#text.replaceChildren(...(previous ? ["On screen: the previous version, ", name] : ["Compared with ", name]), `: ${counts}.`, ...carriedOf(this.#carried));
+    this.#text.replaceChildren(
+      ...(previous ? ["On screen: the previous version, ", name] : ["Compared with ", name]),
+      `: ${counts}.`,
+      ...carriedOf(this.#carried),
+    );
     this.#details.fill(pair, this.#found);
   }
 }
@@ -343,6 +362,9 @@ function carriedOf(carried) {
   const { notes, lost, decisions } = carried;
   const parts = [notes > 0 ? counted(notes, "note") : "", decisions > 0 ? counted(decisions, "decision") : ""].filter(Boolean);
   if (parts.length === 0) return [];
-  const without = lost > 0 ? ` ${lost === notes ? (notes === 1 ? "The note has" : "The notes have") : `${counted(lost, "note")} ${lost === 1 ? "has" : "have"}`} no place on this version; the list has ${lost === 1 ? "it" : "them"} all the same.` : "";
+  const without =
+    lost > 0
+      ? ` ${lost === notes ? (notes === 1 ? "The note has" : "The notes have") : `${counted(lost, "note")} ${lost === 1 ? "has" : "have"}`} no place on this version; the list has ${lost === 1 ? "it" : "them"} all the same.`
+      : "";
   return [` Taken over: ${parts.join(", ")}.${without}`];
 }

@@ -82,9 +82,21 @@ export class Details {
     const active = document.activeElement;
     const focused = active && this.#lists.contains(active) ? active.getAttribute("data-entry") : null;
     this.#lists.replaceChildren(
-      ...listOf("fixed", "Fixed", comparison.fixed.map((at) => this.#entry(then?.[at], `old-${at}`, true))),
-      ...listOf("still", "Still there", comparison.still_there.map((entry) => this.#entry(now?.[entry.new], `new-${entry.new}`, null, { before: then?.[entry.old], change: entry.change }))),
-      ...listOf("new", "New", comparison.new.map((at) => this.#entry(now?.[at], `new-${at}`, false))),
+      ...listOf(
+        "fixed",
+        "Fixed",
+        comparison.fixed.map((at) => this.#entry(then?.[at], `old-${at}`, true)),
+      ),
+      ...listOf(
+        "still",
+        "Still there",
+        comparison.still_there.map((entry) => this.#entry(now?.[entry.new], `new-${entry.new}`, null, { before: then?.[entry.old], change: entry.change })),
+      ),
+      ...listOf(
+        "new",
+        "New",
+        comparison.new.map((at) => this.#entry(now?.[at], `new-${at}`, false)),
+      ),
     );
     if (focused) /** @type {HTMLElement | null} */ (this.#lists.querySelector(`[data-entry="${focused}"]`))?.focus({ preventScroll: true });
     byId("compare-numbers", HTMLElement).replaceChildren(...numberRows(previous, newer, brief));
@@ -100,13 +112,31 @@ export class Details {
   #entry(finding, entry, ofPrevious, still = null) {
     if (!finding) return make("li");
     const { shape, word } = SEVERITIES[finding.severity];
-    const numbers = still?.before && still.before.number.text !== finding.number.text
-      ? [make("span", { class: "quiet" }, make("span", { class: "unseen" }, "before "), still.before.number.text), make("span", { "aria-hidden": "true" }, " → "), make("span", { class: "unseen" }, ", now ")]
-      : [];
+    const numbers =
+      still?.before && still.before.number.text !== finding.number.text
+        ? [
+            make("span", { class: "quiet" }, make("span", { class: "unseen" }, "before "), still.before.number.text),
+            make("span", { "aria-hidden": "true" }, " → "),
+            make("span", { class: "unseen" }, ", now "),
+          ]
+        : [];
     const change = still ? [make("span", { class: `compare-change is-${still.change}` }, CHANGES[still.change])] : [];
-    const button = make("button", { type: "button", class: `card tone-${finding.severity}`, "data-entry": entry },
-      make("span", { class: "card-title" }, make("span", { class: "card-sign", title: word }, icon(shape), make("span", { class: "unseen" }, `${word}: `)), make("span", {}, finding.title)),
-      make("span", { class: "card-facts" }, make("span", { class: "card-where" }, finding.where), make("span", { class: "compare-figures figure" }, ...numbers, make("b", {}, finding.number.text), ...change)));
+    const button = make(
+      "button",
+      { type: "button", class: `card tone-${finding.severity}`, "data-entry": entry },
+      make(
+        "span",
+        { class: "card-title" },
+        make("span", { class: "card-sign", title: word }, icon(shape), make("span", { class: "unseen" }, `${word}: `)),
+        make("span", {}, finding.title),
+      ),
+      make(
+        "span",
+        { class: "card-facts" },
+        make("span", { class: "card-where" }, finding.where),
+        make("span", { class: "compare-figures figure" }, ...numbers, make("b", {}, finding.number.text), ...change),
+      ),
+    );
     button.addEventListener("click", () => {
       const { previous } = this.#store.state;
       if (ofPrevious !== null && ofPrevious !== previous) this.#page.flip();
@@ -126,7 +156,15 @@ export class Details {
  */
 function versionRow(role, { name, report }) {
   const verdict = report ? VERDICTS[report.verdict] : null;
-  return [make("dt", {}, role), make("dd", {}, make("bdi", { class: "about-file" }, name), ...(verdict ? [make("span", { class: `compare-verdict tone-${verdict.tone}` }, icon(verdict.shape), verdict.word)] : []))];
+  return [
+    make("dt", {}, role),
+    make(
+      "dd",
+      {},
+      make("bdi", { class: "about-file" }, name),
+      ...(verdict ? [make("span", { class: `compare-verdict tone-${verdict.tone}` }, icon(verdict.shape), verdict.word)] : []),
+    ),
+  ];
 }
 
 /**
@@ -153,9 +191,20 @@ function numberRows(previous, newer, brief) {
     const [old, fresh] = [before, after].map((value) => numberText(name, value, brief));
     const isChanged = old !== fresh;
     const higher = before !== null && after !== null && after > before;
-    const sign = !isChanged ? [] : before === null || after === null ? [make("span", { class: "compare-sign" }, "≠"), make("span", { class: "unseen" }, " changed")]
-      : [make("span", { class: "compare-sign", "aria-hidden": "true" }, higher ? "↑" : "↓"), make("span", { class: "unseen" }, higher ? " higher" : " lower")];
-    return make("tr", { class: isChanged ? "is-changed" : "" },
-      make("th", { scope: "row" }, numberLabel(name)), make("td", { class: "figure" }, old ?? ""), make("td", { class: "figure" }, fresh ?? "", ...sign));
+    const sign = !isChanged
+      ? []
+      : before === null || after === null
+        ? [make("span", { class: "compare-sign" }, "≠"), make("span", { class: "unseen" }, " changed")]
+        : [
+            make("span", { class: "compare-sign", "aria-hidden": "true" }, higher ? "↑" : "↓"),
+            make("span", { class: "unseen" }, higher ? " higher" : " lower"),
+          ];
+    return make(
+      "tr",
+      { class: isChanged ? "is-changed" : "" },
+      make("th", { scope: "row" }, numberLabel(name)),
+      make("td", { class: "figure" }, old ?? ""),
+      make("td", { class: "figure" }, fresh ?? "", ...sign),
+    );
   });
 }

@@ -41,7 +41,9 @@ export function versionOf({ summary, report }) {
 export function isAkin({ previous, newer }) {
   const [[low, high], [otherLow, otherHigh]] = [previous.summary.bounds, newer.summary.bounds];
   if (![0, 1, 2].every((axis) => (low[axis] ?? 0) <= (otherHigh[axis] ?? 0) && (otherLow[axis] ?? 0) <= (high[axis] ?? 0))) return false;
-  const [names, others] = [previous, newer].map(({ report }) => new Set((report?.shells ?? []).flatMap(({ object, group }) => [object, group]).filter((name) => name !== null)));
+  const [names, others] = [previous, newer].map(
+    ({ report }) => new Set((report?.shells ?? []).flatMap(({ object, group }) => [object, group]).filter((name) => name !== null)),
+  );
   if (!names || !others || names.size === 0) return true;
   return [...names].filter((name) => others.has(name)).length >= names.size * AKIN;
 }
@@ -54,8 +56,8 @@ export function isAkin({ previous, newer }) {
  */
 export function mover({ mesh: from }, { mesh: to }, byBox) {
   const scale = byBox && from.radius > 0 ? to.radius / from.radius : 1;
-  const point = (/** @type {readonly number[]} */ place) => /** @type {[number, number, number]} */ (
-    place.map((value, axis) => (byBox ? (value - (from.centre[axis] ?? 0)) * scale + (to.centre[axis] ?? 0) : value)));
+  const point = (/** @type {readonly number[]} */ place) =>
+    /** @type {[number, number, number]} */ (place.map((value, axis) => (byBox ? (value - (from.centre[axis] ?? 0)) * scale + (to.centre[axis] ?? 0) : value)));
   const camera = (/** @type {Eye} */ view) => {
     const across = view.across && /** @type {[number, number]} */ (view.across.map((side) => side * scale));
     return { ...view, eye: point(view.eye), target: point(view.target), radius: view.radius * scale, ...(across && { across }) };

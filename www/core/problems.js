@@ -25,7 +25,11 @@ const CAUSES = {
   "looks-like-other-text": { title: "This is text, but not an OBJ" },
   utf16: { title: "The text is in UTF-16" },
   "too-large": { title: "The model is too large" },
-  memory: { title: "There was not enough memory", says: "The browser refused the memory that this model needs.", next: "Close other tabs, or export a part of the model and look at that." },
+  memory: {
+    title: "There was not enough memory",
+    says: "The browser refused the memory that this model needs.",
+    next: "Close other tabs, or export a part of the model and look at that.",
+  },
   "no-obj": { title: "There is no model in it" },
   "zip-damaged": { title: "The zip is damaged" },
   "zip-limit": { title: "The zip holds too much" },
@@ -43,9 +47,17 @@ const CAUSES = {
   altered: { title: "The link was altered" },
   damaged: { title: "The model in the link is damaged" },
   "large-link": { title: "The model is too large for a link", next: "Download it and drop it here." },
-  crashed: { title: "Stopped by a fault of ours", says: "The part that reads and measures stopped where it should not have.", next: "Try once more. If it happens again, please report it with the file." },
+  crashed: {
+    title: "Stopped by a fault of ours",
+    says: "The part that reads and measures stopped where it should not have.",
+    next: "Try once more. If it happens again, please report it with the file.",
+  },
   brief: { title: "The brief could not be used" },
-  graphics: { title: "The picture could not be drawn", says: "The graphics card or its driver refused something.", next: "Findings and readings still hold. Reload the page to draw again; a smaller part of the model may fit." },
+  graphics: {
+    title: "The picture could not be drawn",
+    says: "The graphics card or its driver refused something.",
+    next: "Findings and readings still hold. Reload the page to draw again; a smaller part of the model may fit.",
+  },
   engine: {
     title: "Gridproof could not start",
     says: "The part that reads and draws models could not be loaded.",
@@ -130,9 +142,10 @@ export function startProblems(store) {
     // A notice that appears by itself also disappears by itself.
     graphicsClose.hidden = state.graphics === "lost";
     graphics.hidden = state.graphics === "gl" || (state.graphics === "none" && (!state.model || read));
-    graphicsText.textContent = state.graphics === "lost"
-      ? "The graphics were interrupted by the system. They come back by themselves; nothing is lost."
-      : "This browser offers no WebGL2, so the model cannot be turned here. Findings, readings and the sheet work.";
+    graphicsText.textContent =
+      state.graphics === "lost"
+        ? "The graphics were interrupted by the system. They come back by themselves; nothing is lost."
+        : "This browser offers no WebGL2, so the model cannot be turned here. Findings, readings and the sheet work.";
   };
   store.watch(["graphics", "model"], tell);
   graphicsClose.addEventListener("click", () => {

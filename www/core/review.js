@@ -120,7 +120,8 @@ function refuse(path, reason) {
 function number(least = -Number.MAX_VALUE, most = Number.MAX_VALUE) {
   return (value, path) => {
     if (typeof value !== "number" || !Number.isFinite(value)) return refuse(path, "has to be a number.");
-    if (value < least || value > most) return refuse(path, `is ${value}; it has to be ${most === Number.MAX_VALUE ? `at least ${least}` : `from ${least} to ${most}`}.`);
+    if (value < least || value > most)
+      return refuse(path, `is ${value}; it has to be ${most === Number.MAX_VALUE ? `at least ${least}` : `from ${least} to ${most}`}.`);
     return value;
   };
 }
@@ -222,11 +223,16 @@ function below(path, key) {
 function object(keys) {
   return (value, path) => {
     if (!isObject(value)) return refuse(path, "has to be an object.");
-    for (const key of Object.keys(value)) if (!Object.hasOwn(keys, key)) refuse(below(path, key), `is no key of a review. Known here are ${Object.keys(keys).join(", ")}.`);
-    return /** @type {{[key in keyof K]: Held<K[key]>}} */ (Object.fromEntries(Object.entries(keys).map(([key, { read, ...rest }]) => {
-      if (Object.hasOwn(value, key)) return [key, read(value[key], below(path, key))];
-      return [key, "otherwise" in rest ? rest.otherwise : refuse(below(path, key), "is missing.")];
-    })));
+    for (const key of Object.keys(value))
+      if (!Object.hasOwn(keys, key)) refuse(below(path, key), `is no key of a review. Known here are ${Object.keys(keys).join(", ")}.`);
+    return /** @type {{[key in keyof K]: Held<K[key]>}} */ (
+      Object.fromEntries(
+        Object.entries(keys).map(([key, { read, ...rest }]) => {
+          if (Object.hasOwn(value, key)) return [key, read(value[key], below(path, key))];
+          return [key, "otherwise" in rest ? rest.otherwise : refuse(below(path, key), "is missing.")];
+        }),
+      )
+    );
   };
 }
 
@@ -323,7 +329,9 @@ const briefValue = (value, path) => {
 const file = object({
   name: { read: text(MOST.name) },
   bytes: { read: wholeNumber(0) },
-  sha256: { read: (value, path) => (typeof value === "string" && /^[0-9a-f]{64}$/.test(value) ? value : refuse(path, "has to be 64 lower-case hexadecimal digits.")) },
+  sha256: {
+    read: (value, path) => (typeof value === "string" && /^[0-9a-f]{64}$/.test(value) ? value : refuse(path, "has to be 64 lower-case hexadecimal digits.")),
+  },
 });
 
 const NONE = /** @type {never[]} */ (/** @type {unknown} */ (Object.freeze([])));
@@ -372,7 +380,9 @@ function secondFinding(id) {
 function secondBrief(brief) {
   if (!isObject(brief)) return brief;
   const { emphasis, lettering, sharing, seams, ...rest } = brief;
-  const policies = isObject(sharing) ? Object.fromEntries(Object.entries(sharing).map(([key, value]) => [key === "crossing" ? "partial_overlap" : key, second(value)])) : sharing;
+  const policies = isObject(sharing)
+    ? Object.fromEntries(Object.entries(sharing).map(([key, value]) => [key === "crossing" ? "partial_overlap" : key, second(value)]))
+    : sharing;
   return {
     ...rest,
     ...(emphasis !== undefined && { density_factor: emphasis }),
@@ -386,14 +396,16 @@ function secondBrief(brief) {
 /** @param {Record<string, unknown>} older */
 function toSecond({ lens, finding, brief, notes, decisions, ...rest }) {
   const eachOf = (/** @type {unknown} */ list, /** @type {(entry: Record<string, unknown>) => Record<string, unknown>} */ change) =>
-    (Array.isArray(list) ? list.map((entry) => (isObject(entry) ? change(entry) : entry)) : list);
+    Array.isArray(list) ? list.map((entry) => (isObject(entry) ? change(entry) : entry)) : list;
   return {
     ...rest,
     ...(lens !== undefined && { lens: second(lens) }),
     ...(finding !== undefined && { finding: secondFinding(finding) }),
     ...(brief !== undefined && { brief: secondBrief(brief) }),
     ...(notes !== undefined && { notes: eachOf(notes, (entry) => ("lens" in entry ? { ...entry, lens: second(entry.lens) } : entry)) }),
-    ...(decisions !== undefined && { decisions: eachOf(decisions, (entry) => ({ ...entry, finding: secondFinding(entry.finding), kind: second(entry.kind) })) }),
+    ...(decisions !== undefined && {
+      decisions: eachOf(decisions, (entry) => ({ ...entry, finding: secondFinding(entry.finding), kind: second(entry.kind) })),
+    }),
     schema: `${SCHEMA}2`,
   };
 }
@@ -426,7 +438,7 @@ export function byKey(finding, shells) {
  * @returns {Review}
  */
 export function readReview(value, upgrades = UPGRADES) {
-  if (!isObject(value)) return refuse("", "A review is an object with a key for each subject, such as \"notes\".");
+  if (!isObject(value)) return refuse("", 'A review is an object with a key for each subject, such as "notes".');
   const [, digits] = (typeof value.schema === "string" && value.schema.match(/^gridproof-review\/(0|[1-9]\d{0,8})$/)) || [];
   const version = Number(digits);
   if (digits === undefined) return refuse("schema", `has to be "${SCHEMA}${VERSION}"; this is no review.`);
@@ -476,8 +488,9 @@ export function reviewFrom(bytes) {
  * @param {Omit<Review, "sender" | "since"> & Partial<Review>} review
  */
 export function writeReview({ file, sender = "", since = null, camera, lens, finding, note, brief, grid, notes, decisions }) {
-  const unusual = Object.entries({ cell: grid.cell, words: grid.words, words_px: grid.wordsPx })
-    .filter(([key, value]) => value !== GRID_DEFAULTS[/** @type {keyof typeof GRID_DEFAULTS} */ (key === "words_px" ? "wordsPx" : key)]);
+  const unusual = Object.entries({ cell: grid.cell, words: grid.words, words_px: grid.wordsPx }).filter(
+    ([key, value]) => value !== GRID_DEFAULTS[/** @type {keyof typeof GRID_DEFAULTS} */ (key === "words_px" ? "wordsPx" : key)],
+  );
   return {
     schema: `${SCHEMA}${sender || since ? VERSION : PLAIN_VERSION}`,
     file,
@@ -505,7 +518,17 @@ export function asKept(value) {
 
 /** @param {SavedNote} note */
 export function writeNote({ text, face, triangle, barycentric, point, uv, shell, camera, lens }) {
-  return { text, face, triangle, barycentric, point, ...(uv && { uv }), ...(shell !== null && { shell }), ...(camera && { camera }), ...(lens !== "grid" && { lens }) };
+  return {
+    text,
+    face,
+    triangle,
+    barycentric,
+    point,
+    ...(uv && { uv }),
+    ...(shell !== null && { shell }),
+    ...(camera && { camera }),
+    ...(lens !== "grid" && { lens }),
+  };
 }
 
 /**

@@ -120,7 +120,16 @@ import { GRID_DEFAULTS, LENS_NAMES, MAP } from "./known.js";
  */
 export function withUvs(model, { revision, uvs: { uv, bounds_uv, undo, redo }, counts, triangles, lines }) {
   const { mesh, summary } = model;
-  return { ...model, revision, undo, redo, mesh: { ...mesh, uv, bounds_uv }, summary: { ...summary, counts: { ...summary.counts, ...counts } }, triangles, lines };
+  return {
+    ...model,
+    revision,
+    undo,
+    redo,
+    mesh: { ...mesh, uv, bounds_uv },
+    summary: { ...summary, counts: { ...summary.counts, ...counts } },
+    triangles,
+    lines,
+  };
 }
 
 /**
@@ -143,7 +152,10 @@ export function mergeBrief(brief, patch, defaults) {
   const merged = Object.keys({ ...usual, ...old, ...changed }).map((section) => {
     const values = { ...old?.[section], ...changed?.[section] };
     const same = (/** @type {string} */ key) => JSON.stringify(values[key]) === JSON.stringify(usual?.[section]?.[key]);
-    return /** @type {const} */ ([section, Object.fromEntries(Object.entries(values).filter(([key, value]) => value !== null && value !== undefined && !same(key)))]);
+    return /** @type {const} */ ([
+      section,
+      Object.fromEntries(Object.entries(values).filter(([key, value]) => value !== null && value !== undefined && !same(key))),
+    ]);
   });
   return Object.fromEntries(merged.filter(([, values]) => Object.keys(values).length > 0));
 }

@@ -88,7 +88,5 @@ export function tally(findings, cause) {
   }
   const order = Object.keys(LABELS);
   const place = (/** @type {string} */ kind) => (order.includes(kind) ? order.indexOf(kind) : order.length);
-  return [...byKind]
-    .map(([kind, entry]) => ({ kind, ...entry }))
-    .sort((a, b) => rank(a.severity) - rank(b.severity) || place(a.kind) - place(b.kind));
+  return [...byKind].map(([kind, entry]) => ({ kind, ...entry })).sort((a, b) => rank(a.severity) - rank(b.severity) || place(a.kind) - place(b.kind));
 }

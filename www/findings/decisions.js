@@ -46,7 +46,10 @@ function drop(finding) {
  * @param {string} text
  */
 export function asText(text) {
-  return text.replace(/\r\n?/g, "\n").replace(/[^\P{Cc}\n\t]|\p{Surrogate}/gu, "").trim();
+  return text
+    .replace(/\r\n?/g, "\n")
+    .replace(/[^\P{Cc}\n\t]|\p{Surrogate}/gu, "")
+    .trim();
 }
 
 /**
@@ -94,11 +97,19 @@ export function decisionLine(finding, store, comment) {
     const field = make("textarea", { id: "decide-reason", rows: "2", dir: "auto", "aria-describedby": "decide-trouble", "data-act": "intended" });
     field.value = reason;
     const trouble = make("p", { id: "decide-trouble", class: "decide-trouble", role: "alert" });
-    const box = make("form", { class: "decide-form" },
-      make("label", { for: "decide-reason" }, "Why it is intended"), field, trouble,
-      make("div", { class: "entry-actions" },
+    const box = make(
+      "form",
+      { class: "decide-form" },
+      make("label", { for: "decide-reason" }, "Why it is intended"),
+      field,
+      trouble,
+      make(
+        "div",
+        { class: "entry-actions" },
         make("button", { type: "submit", class: "button button-strong" }, "Intended"),
-        make("button", { type: "button", class: "button" }, "Cancel")));
+        make("button", { type: "button", class: "button" }, "Cancel"),
+      ),
+    );
     const [submit, cancel] = box.querySelectorAll("button");
     const leave = () => {
       drop(id);
@@ -143,7 +154,11 @@ export function decisionLine(finding, store, comment) {
  * @param {() => void} press
  */
 function toggle(act, text, pressed, press) {
-  const button = make("button", { type: "button", class: "chip decide-button", "data-act": act, ...(pressed === null ? {} : { "aria-pressed": String(pressed) }) }, text);
+  const button = make(
+    "button",
+    { type: "button", class: "chip decide-button", "data-act": act, ...(pressed === null ? {} : { "aria-pressed": String(pressed) }) },
+    text,
+  );
   button.addEventListener("click", press);
   return button;
 }

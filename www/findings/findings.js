@@ -19,7 +19,10 @@ const PAGE = 60;
 const PLACES = 200;
 
 /** Offered ways to judge a model: `tiles` of the brief, and the label. */
-const OFFERS = /** @type {Record<string, [string, string]>} */ ({ repeating: ["repeat", "Judge as a repeating texture"], palette: ["palette", "Judge as a palette"] });
+const OFFERS = /** @type {Record<string, [string, string]>} */ ({
+  repeating: ["repeat", "Judge as a repeating texture"],
+  palette: ["palette", "Judge as a palette"],
+});
 
 /** Heights at which the drawer rests, share of the window; the first is its handle alone. */
 const RESTS = /** @type {const} */ ([0, 0.48, 0.86]);
@@ -46,11 +49,16 @@ export function startFindings(store, choose, choosePlace, comment) {
   const unfolded = new Set();
 
   /** @param {Finding} finding */
-  const made = (finding) => card(finding, (place) => {
-    drawer.lower();
-    if (place) choosePlace(finding, place);
-    else choose(finding);
-  }, unfolded);
+  const made = (finding) =>
+    card(
+      finding,
+      (place) => {
+        drawer.lower();
+        if (place) choosePlace(finding, place);
+        else choose(finding);
+      },
+      unfolded,
+    );
 
   function fill() {
     const { model, kind } = store.state;
@@ -59,7 +67,19 @@ export function startFindings(store, choose, choosePlace, comment) {
     const page = findings.slice(0, shown);
     const focused = focusOf(list);
     list.replaceChildren(
-      ...(cause ? [causeCard(cause, store, findings.filter((finding) => finding.follows_cause).slice(0, PAGE).map(made), unfolded)] : []),
+      ...(cause
+        ? [
+            causeCard(
+              cause,
+              store,
+              findings
+                .filter((finding) => finding.follows_cause)
+                .slice(0, PAGE)
+                .map(made),
+              unfolded,
+            ),
+          ]
+        : []),
       ...page.filter((finding) => !cause || !finding.follows_cause).map(made),
     );
     heading.textContent = model?.report ? counted(findings.length, "finding") : "Findings";
@@ -77,7 +97,8 @@ export function startFindings(store, choose, choosePlace, comment) {
 
   function mark() {
     const { finding, chosen } = store.state;
-    for (const line of list.querySelectorAll(".decide")) if (line.parentElement?.querySelector("[data-finding]")?.getAttribute("data-finding") !== finding) line.remove();
+    for (const line of list.querySelectorAll(".decide"))
+      if (line.parentElement?.querySelector("[data-finding]")?.getAttribute("data-finding") !== finding) line.remove();
     for (const button of /** @type {NodeListOf<HTMLElement>} */ (list.querySelectorAll("[data-finding]"))) {
       const own = button.dataset.finding === finding;
       if (own) button.setAttribute("aria-current", "true");
@@ -170,8 +191,16 @@ function noteOf({ model, job }) {
  */
 function causeCard({ kind, severity, sentence }, store, following, unfolded) {
   const { shape, word } = SEVERITIES[severity];
-  const item = make("li", { class: `cause tone-${severity}`, "data-cause": kind },
-    make("p", { class: "cause-sentence" }, make("span", { class: "card-sign", title: word }, icon(shape), make("span", { class: "unseen" }, `${word}: `)), make("span", {}, sentence)));
+  const item = make(
+    "li",
+    { class: `cause tone-${severity}`, "data-cause": kind },
+    make(
+      "p",
+      { class: "cause-sentence" },
+      make("span", { class: "card-sign", title: word }, icon(shape), make("span", { class: "unseen" }, `${word}: `)),
+      make("span", {}, sentence),
+    ),
+  );
   const [tiles, words] = OFFERS[kind] ?? [];
   if (tiles && words) {
     const button = make("button", { type: "button", class: "button", "data-act": "judge-as" }, words);
@@ -179,7 +208,15 @@ function causeCard({ kind, severity, sentence }, store, following, unfolded) {
     item.append(button);
   }
   const count = following.length;
-  if (count > 0) item.append(folded(`cause-${kind}`, `${counted(count, "finding")} ${count === 1 ? "follows" : "follow"} from this`, unfolded, make("ol", { class: "cards" }, ...following)));
+  if (count > 0)
+    item.append(
+      folded(
+        `cause-${kind}`,
+        `${counted(count, "finding")} ${count === 1 ? "follows" : "follow"} from this`,
+        unfolded,
+        make("ol", { class: "cards" }, ...following),
+      ),
+    );
   return item;
 }
 
@@ -226,11 +263,20 @@ function card(finding, choose, unfolded) {
   button.addEventListener("click", () => choose(null));
   if (finding.places.length === 0) return make("li", {}, button);
   const places = () => {
-    const list = make("ol", { class: "places" }, ...finding.places.slice(0, PLACES).map((place) => {
-      const entry = make("button", { type: "button", class: "place" }, make("span", { class: "place-name" }, place.name), make("span", { class: "figure" }, place.number.text));
-      entry.addEventListener("click", () => choose(place));
-      return make("li", {}, entry);
-    }));
+    const list = make(
+      "ol",
+      { class: "places" },
+      ...finding.places.slice(0, PLACES).map((place) => {
+        const entry = make(
+          "button",
+          { type: "button", class: "place" },
+          make("span", { class: "place-name" }, place.name),
+          make("span", { class: "figure" }, place.number.text),
+        );
+        entry.addEventListener("click", () => choose(place));
+        return make("li", {}, entry);
+      }),
+    );
     const rest = finding.places.length - PLACES;
     if (rest > 0) list.append(make("li", { class: "quiet" }, `and ${whole(rest)} more`));
     return list;

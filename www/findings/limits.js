@@ -33,7 +33,10 @@ export function presetOf(brief, form) {
 
 /** @param {Brief} brief */
 function sorted(brief) {
-  return Object.entries(brief).flatMap(([section, values]) => Object.entries(values).map(([key, value]) => `${section}.${key}=${JSON.stringify(value)}`)).sort().join("\n");
+  return Object.entries(brief)
+    .flatMap(([section, values]) => Object.entries(values).map(([key, value]) => `${section}.${key}=${JSON.stringify(value)}`))
+    .sort()
+    .join("\n");
 }
 
 /**
@@ -60,7 +63,10 @@ const POLICIES = /** @type {const} */ ({ allow: "allowed", look: "a person decid
 export function limitOf(kind, brief, form) {
   if (!form) return "";
   const active = /** @type {WholeBrief} */ (
-    Object.fromEntries(Object.entries(form.defaults).map(([section, values]) => [section, { ...values, .../** @type {Record<string, object>} */ (brief)[section] }])));
+    Object.fromEntries(
+      Object.entries(form.defaults).map(([section, values]) => [section, { ...values, .../** @type {Record<string, object>} */ (brief)[section] }]),
+    )
+  );
   const { density, stretch, sharing, padding, coverage, seams, tilt, text, map } = active;
   const px = (/** @type {keyof typeof padding} */ key) => `at least ${three(padding[key] ?? usualLength("padding", key, brief, form) ?? 0)}\u00a0px`;
   switch (kind) {
@@ -84,7 +90,9 @@ export function limitOf(kind, brief, form) {
     case "border":
       return px("border_px");
     case "seams":
-      return seams.max_front_over_diagonal === null ? "" : `soft seams seen from ${seams.front.toUpperCase()} up to ${three(seams.max_front_over_diagonal)} of the diagonal`;
+      return seams.max_front_over_diagonal === null
+        ? ""
+        : `soft seams seen from ${seams.front.toUpperCase()} up to ${three(seams.max_front_over_diagonal)} of the diagonal`;
     case "tilt":
       return `up is ${tilt.up.toUpperCase()}`;
     case "text":

@@ -10,7 +10,22 @@ import { counts } from "./checks.js";
 
 /** The page's own columns, before and after those of the command. */
 const STUDENT = "student";
-const ADDED = ["upload", "counts", "must_fix_findings", "look_findings", "notes", "decisions", "fixed", "still_there", "new", "points", "points_of", "seen", "grade", "comment"];
+const ADDED = [
+  "upload",
+  "counts",
+  "must_fix_findings",
+  "look_findings",
+  "notes",
+  "decisions",
+  "fixed",
+  "still_there",
+  "new",
+  "points",
+  "points_of",
+  "seen",
+  "grade",
+  "comment",
+];
 
 /** The command's columns before the numbers. */
 const WORDS = ["path", "verdict", "worst_finding", "error"];
@@ -111,7 +126,19 @@ function added({ result, upload, written, since, points, counts: isCounted, seen
   const count = (/** @type {string} */ kind) => (result ? String(result.findings.filter(({ severity }) => severity === kind).length) : "");
   const became = since ? [since.fixed, since.still, since.fresh].map(String) : ["", "", ""];
   const scored = points ? [String(points.points), String(points.of)] : ["", ""];
-  return [upload, isCounted === null ? "" : isCounted ? "yes" : "no", count("must-fix"), count("look"), String(written.notes), String(written.decisions), ...became, ...scored, seen ? "yes" : "no", grade, comment];
+  return [
+    upload,
+    isCounted === null ? "" : isCounted ? "yes" : "no",
+    count("must-fix"),
+    count("look"),
+    String(written.notes),
+    String(written.decisions),
+    ...became,
+    ...scored,
+    seen ? "yes" : "no",
+    grade,
+    comment,
+  ];
 }
 
 /** @param {Line} file */

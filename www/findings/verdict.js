@@ -103,7 +103,8 @@ function verdictOf({ model, job, judging }) {
   if (!model) return [];
   const entry = !judging && model.report && VERDICTS[model.report.verdict];
   const meant = model.report?.intended ?? 0;
-  if (entry) return [make("span", { class: `verdict-sign tone-${entry.tone}` }, icon(entry.shape), meant > 0 ? `${entry.word}, ${whole(meant)} intended` : entry.word)];
+  if (entry)
+    return [make("span", { class: `verdict-sign tone-${entry.tone}` }, icon(entry.shape), meant > 0 ? `${entry.word}, ${whole(meant)} intended` : entry.word)];
   const word = job || judging ? "Measuring" : "Not measured";
   return [make("span", { class: "verdict-sign tone-quiet" }, icon("shape-info"), word)];
 }
@@ -147,7 +148,13 @@ function chipsOf({ model, kind, brief, form }, store, open) {
   }
   const warned = warningCount(model.summary.warning_counts);
   if (warned > 0) {
-    const chip = make("button", { type: "button", class: "chip" }, icon("shape-lines"), make("b", {}, whole(warned)), ` file ${warned === 1 ? "warning" : "warnings"}`);
+    const chip = make(
+      "button",
+      { type: "button", class: "chip" },
+      icon("shape-lines"),
+      make("b", {}, whole(warned)),
+      ` file ${warned === 1 ? "warning" : "warnings"}`,
+    );
     chip.addEventListener("click", open.warnings);
     // First, so that it is never hidden: nothing else opens the notes.
     items.unshift(chip);

@@ -35,12 +35,15 @@ export function gridLegend(state, store, openGrid) {
   return [
     make("p", {}, ...calibration, " A circle that stays a circle keeps its shape; the pennant points up the sheet, its flag to the right."),
     toggle("flags", "Problem patterns over the grid"),
-    swatches([
-      ["light-strokes", "stretched", ""],
-      ["light-bars", "flipped", ""],
-      ["light-hatch", "folded", ""],
-      ["light-chevrons", "mirrored", ""],
-    ], "swatches swatches-two"),
+    swatches(
+      [
+        ["light-strokes", "stretched", ""],
+        ["light-bars", "flipped", ""],
+        ["light-hatch", "folded", ""],
+        ["light-chevrons", "mirrored", ""],
+      ],
+      "swatches swatches-two",
+    ),
     toggle("leaning", "Tilt: which way the sheet's up runs"),
     swatches([["light-stems", "not upright", share(state.model?.areas?.tilted)]]),
     cellsButton(openGrid),
@@ -95,7 +98,12 @@ export function flippedLegend({ model }) {
 export function overlapsLegend({ model }) {
   const { sharing, equal_shells: equal, sharing_at_least: isLeast } = model?.report ?? {};
   const firstTwo = new Set(equal?.map(([a, b]) => `${a} ${b}`));
-  const stacks = equal?.length ? `${counted(equal.length, "stack")} of up to ${counted(equal.reduce((most, { length }) => Math.max(most, length), 0), "shell")}` : "";
+  const stacks = equal?.length
+    ? `${counted(equal.length, "stack")} of up to ${counted(
+        equal.reduce((most, { length }) => Math.max(most, length), 0),
+        "shell",
+      )}`
+    : "";
   const pairs = (/** @type {string[]} */ ...kinds) => {
     if (!sharing) return "";
     const count = sharing.filter(({ kind, a, b }) => kinds.includes(kind) && !(kind === "stacked" && firstTwo.has(`${a} ${b}`))).length;
@@ -104,7 +112,11 @@ export function overlapsLegend({ model }) {
   };
   const areas = model?.areas;
   return [
-    make("p", {}, "Surfaces that use the same place on the sheet. Choose one to light its partner; chevrons point at the fold between them. Shares of the surface count every triangle that shares whole."),
+    make(
+      "p",
+      {},
+      "Surfaces that use the same place on the sheet. Choose one to light its partner; chevrons point at the fold between them. Shares of the surface count every triangle that shares whole.",
+    ),
     swatches([
       ["chevrons", "mirrored", joined(pairs("mirrored"), share(areas?.mirrored))],
       ["dots", "stacked", joined(stacks, pairs("stacked"), share(areas?.stacked))],
@@ -124,10 +136,13 @@ function swatches(rows, className = "swatches") {
     "ul",
     { class: className },
     ...rows.map(([pattern, label, value]) => {
-      const swatch = draw("svg", { class: "swatch", viewBox: "0 0 28 20", "aria-hidden": "true" },
+      const swatch = draw(
+        "svg",
+        { class: "swatch", viewBox: "0 0 28 20", "aria-hidden": "true" },
         draw("rect", { class: "swatch-ground", width: 28, height: 20 }),
         draw("rect", { width: 28, height: 20, fill: pattern === "plain" ? "none" : `url(#pattern-${pattern})` }),
-        draw("rect", { class: "swatch-edge", x: 0.5, y: 0.5, width: 27, height: 19 }));
+        draw("rect", { class: "swatch-edge", x: 0.5, y: 0.5, width: 27, height: 19 }),
+      );
       return make("li", {}, swatch, make("span", {}, label), make("span", { class: "figure" }, value));
     }),
   );
@@ -159,10 +174,17 @@ export function partsLegend({ model, chosen, brief }, store) {
   const tolerance = brief.density?.tolerance_percent ?? 15;
   const rows = parts.slice(0, PARTS_LISTED).map(({ name, density_factor, factor, grade, shells }) => {
     const ids = shells.join(" ");
-    const button = make("button", { type: "button", class: "part", "data-part": ids, "aria-pressed": String(ids === now) },
+    const button = make(
+      "button",
+      { type: "button", class: "part", "data-part": ids, "aria-pressed": String(ids === now) },
       make("span", { class: "part-name" }, name, ...(density_factor === 1 ? [] : [make("small", {}, ` asked ×${three(density_factor)}`)])),
       make("b", { class: "figure" }, `×${three(factor)}`),
-      make("small", { class: "figure" }, grade === "within" ? `within ${three(tolerance)}\u00a0%` : grade === "not-judged" ? "not checked: stretched" : `scale by ${three(1 / factor)}`));
+      make(
+        "small",
+        { class: "figure" },
+        grade === "within" ? `within ${three(tolerance)}\u00a0%` : grade === "not-judged" ? "not checked: stretched" : `scale by ${three(1 / factor)}`,
+      ),
+    );
     button.addEventListener("click", () => store.set({ finding: null, chosen: store.state.chosen.join(" ") === ids ? [] : shells }));
     return make("li", {}, button);
   });
@@ -181,7 +203,11 @@ export function partsLegend({ model, chosen, brief }, store) {
 export function seamsLegend({ model, brief }) {
   const seams = model?.report?.seams;
   const front = (brief.seams?.front ?? seams?.front ?? "+z").toUpperCase().replace("-", "\u2212");
-  const lead = make("p", {}, `Ink where the surface is cut. The more of a seam is seen from the front, ${front}, the thicker; the deeper it lies hidden, the paler.`);
+  const lead = make(
+    "p",
+    {},
+    `Ink where the surface is cut. The more of a seam is seen from the front, ${front}, the thicker; the deeper it lies hidden, the paler.`,
+  );
   if (!seams) return [lead];
   if (seams.length === 0) return [make("p", {}, "The model has no seams: no edge is cut between two faces.")];
   const limit = brief.seams?.max_front_over_diagonal;
@@ -194,7 +220,12 @@ export function seamsLegend({ model, brief }) {
     figures([
       ["Length", withUnit(seams.length, brief.map?.unit ?? "unit"), times],
       ["In front", seams.share_in_front === null ? "\u2013" : percent(seams.share_in_front), "of the length"],
-      ["Soft, in front", soft === null ? "\u2013" : `${three(soft)}\u00a0× the diagonal`, typeof limit === "number" ? `${over ? "over the limit of" : "limit"} ${three(limit)}` : "no limit", over],
+      [
+        "Soft, in front",
+        soft === null ? "\u2013" : `${three(soft)}\u00a0× the diagonal`,
+        typeof limit === "number" ? `${over ? "over the limit of" : "limit"} ${three(limit)}` : "no limit",
+        over,
+      ],
       ["Exposure", seams.exposure === null ? "\u2013" : percent(seams.exposure), joined(error, counted(seams.rays, "ray"))],
     ]),
     make("p", { class: "quiet" }, "Exposure: the share of all directions above a seam from which it is seen. How much of the length has which:"),
@@ -205,8 +236,18 @@ export function seamsLegend({ model, brief }) {
  * @param {[name: string, value: string, more: string, over?: boolean][]} rows
  */
 function figures(rows) {
-  return make("dl", { class: "figures" }, ...rows.map(([name, value, more, over]) => make("div", over ? { class: "is-over" } : {},
-    make("dt", {}, name), make("dd", {}, make("b", { class: "figure" }, value), make("small", { class: "figure" }, more)))));
+  return make(
+    "dl",
+    { class: "figures" },
+    ...rows.map(([name, value, more, over]) =>
+      make(
+        "div",
+        over ? { class: "is-over" } : {},
+        make("dt", {}, name),
+        make("dd", {}, make("b", { class: "figure" }, value), make("small", { class: "figure" }, more)),
+      ),
+    ),
+  );
 }
 
 /** Debounce of typing before the text is set, ms. */

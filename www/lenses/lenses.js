@@ -15,7 +15,16 @@ import { isLacking, pictureLegend } from "./picture-legend.js";
 import { LENS_NAMES } from "../core/known.js";
 
 /** @type {Record<LensName, string>} */
-const TITLES = { grid: "Grid", stretch: "Stretch", density: "Texel density", flipped: "Flipped", overlaps: "Overlaps", seams: "Seams", text: "Text", picture: "Picture" };
+const TITLES = {
+  grid: "Grid",
+  stretch: "Stretch",
+  density: "Texel density",
+  flipped: "Flipped",
+  overlaps: "Overlaps",
+  seams: "Seams",
+  text: "Text",
+  picture: "Picture",
+};
 
 /**
  * The lenses that show a number: from the lens's own value to the one people read, and back.
@@ -32,9 +41,36 @@ const TITLES = { grid: "Grid", stretch: "Stretch", density: "Texel density", fli
 
 /** @type {Partial<Record<LensName, Gauge>>} */
 const GAUGES = {
-  stretch: { name: "Anisotropy", shown: (value) => value, own: (shown) => shown, text: (value) => three(value), ticks: [1, 4, 2, 3, 1.5, 6, 8, 16, 32], of: "surface", open: true, step: 0.05 },
-  density: { name: "Times the reference", shown: (value) => 2 ** value, own: (shown) => Math.log2(shown), text: (value) => `×${three(2 ** value)}`, ticks: [-3, 3, -1, 1, -2, 2, -4, 4], of: "surface", open: true, step: 0.05 },
-  seams: { name: "Exposure in percent", shown: (value) => value * 100, own: (shown) => shown / 100, text: (value) => `${whole(value * 100)}\u00a0%`, ticks: [0, 1, 0.5, 0.25, 0.75], of: "seams' length", open: false, step: 1 },
+  stretch: {
+    name: "Anisotropy",
+    shown: (value) => value,
+    own: (shown) => shown,
+    text: (value) => three(value),
+    ticks: [1, 4, 2, 3, 1.5, 6, 8, 16, 32],
+    of: "surface",
+    open: true,
+    step: 0.05,
+  },
+  density: {
+    name: "Times the reference",
+    shown: (value) => 2 ** value,
+    own: (shown) => Math.log2(shown),
+    text: (value) => `×${three(2 ** value)}`,
+    ticks: [-3, 3, -1, 1, -2, 2, -4, 4],
+    of: "surface",
+    open: true,
+    step: 0.05,
+  },
+  seams: {
+    name: "Exposure in percent",
+    shown: (value) => value * 100,
+    own: (shown) => shown / 100,
+    text: (value) => `${whole(value * 100)}\u00a0%`,
+    ticks: [0, 1, 0.5, 0.25, 0.75],
+    of: "seams' length",
+    open: false,
+    step: 1,
+  },
 };
 
 /** Past every value a lens can show. */
@@ -54,7 +90,12 @@ export function startLenses(store, engine, openGrid, pictures) {
   definePatterns(byId("drawings", SVGElement), engine);
   const bar = byId("lenses", HTMLElement);
   const buttons = LENS_NAMES.map((name, index) => {
-    const button = make("button", { type: "button", class: "lens", "data-lens": name }, TITLES[name], make("kbd", { "aria-hidden": "true" }, String(index + 1)));
+    const button = make(
+      "button",
+      { type: "button", class: "lens", "data-lens": name },
+      TITLES[name],
+      make("kbd", { "aria-hidden": "true" }, String(index + 1)),
+    );
     button.addEventListener("click", () => store.set({ lens: name }));
     return button;
   });
@@ -122,7 +163,11 @@ function legendOf(state, store, engine, openGrid, pictures) {
       return gridLegend(state, store, openGrid);
     case "stretch":
       return [
-        make("p", {}, "How much longer than wide a circle of the sheet comes out. The circles are those of the grid's cells: where one is round, nothing is stretched. Strokes run along the stretch; the lines are the brief's limits: a look, and what must be fixed."),
+        make(
+          "p",
+          {},
+          "How much longer than wide a circle of the sheet comes out. The circles are those of the grid's cells: where one is round, nothing is stretched. Strokes run along the stretch; the lines are the brief's limits: a look, and what must be fixed.",
+        ),
         ...gauge(state, store, engine, "stretch"),
       ];
     case "density":
@@ -251,7 +296,13 @@ function chart({ counts, limits }, axis, kind) {
   const outline = values.map((count, bin) => `L${bin * wide} ${HEIGHT - Math.sqrt(count / most) * (HEIGHT - 4)}H${(bin + 1) * wide}`);
   const picture = draw(
     "svg",
-    { class: "chart", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, preserveAspectRatio: "none", role: "img", "aria-label": `${kind.name}: how much of the ${kind.of} has which value` },
+    {
+      class: "chart",
+      viewBox: `0 0 ${WIDTH} ${HEIGHT}`,
+      preserveAspectRatio: "none",
+      role: "img",
+      "aria-label": `${kind.name}: how much of the ${kind.of} has which value`,
+    },
     draw("path", { class: "chart-fill", d: `M0 ${HEIGHT}${outline.join("")}V${HEIGHT}Z` }),
   );
   for (const limit of Array.from(limits)) {
@@ -273,10 +324,15 @@ const STOPS = 48;
 function strip(engine, lens, axis) {
   const values = Float32Array.from({ length: STOPS + 1 }, (_, stop) => axis.value(stop / STOPS));
   const colours = engine.lens_colours(lens, values);
-  const stops = Array.from(values, (_, stop) => draw("stop", { offset: stop / STOPS, "stop-color": `rgb(${colours.subarray(3 * stop, 3 * stop + 3).join(", ")})` }));
-  return draw("svg", { class: "strip", viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" },
+  const stops = Array.from(values, (_, stop) =>
+    draw("stop", { offset: stop / STOPS, "stop-color": `rgb(${colours.subarray(3 * stop, 3 * stop + 3).join(", ")})` }),
+  );
+  return draw(
+    "svg",
+    { class: "strip", viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" },
     draw("linearGradient", { id: "strip-colours" }, ...stops),
-    draw("rect", { width: 100, height: 10, fill: "url(#strip-colours)" }));
+    draw("rect", { width: 100, height: 10, fill: "url(#strip-colours)" }),
+  );
 }
 
 /** Width of a label's figure and room between two labels, in the chart's own units: about what the face takes. */
@@ -307,7 +363,9 @@ function labels({ lo, hi, limits }, axis, kind) {
     label.style.setProperty("--at", String((from + to) / 2 / WIDTH));
     row.append(label);
   };
-  const marks = Array.from(limits).filter((limit) => limit >= lo && limit <= hi).sort((one, other) => one - other);
+  const marks = Array.from(limits)
+    .filter((limit) => limit >= lo && limit <= hi)
+    .sort((one, other) => one - other);
   for (const [index, limit] of marks.entries()) {
     const other = marks[1 - index];
     const lacks = other === undefined ? 0 : (widthOf(limit) + widthOf(other)) / 2 + LABEL_ROOM - Math.abs(axis.place(limit) - axis.place(other)) * WIDTH;

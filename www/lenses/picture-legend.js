@@ -29,7 +29,15 @@ export function pictureLegend({ pictures, model }, choices) {
     : "Your own picture through the UVs. Drop one on the page (PNG, JPEG or WebP), or the model's MTL with its pictures. They stay in this tab.";
   return [
     make("p", {}, lead),
-    ...(missing.length > 0 ? [make("p", { class: isLacking(pictures) ? "is-over" : "quiet" }, `Not here yet: ${listed(missing)}. Drop ${missing.length === 1 ? "it" : "them"} on the page.`)] : []),
+    ...(missing.length > 0
+      ? [
+          make(
+            "p",
+            { class: isLacking(pictures) ? "is-over" : "quiet" },
+            `Not here yet: ${listed(missing)}. Drop ${missing.length === 1 ? "it" : "them"} on the page.`,
+          ),
+        ]
+      : []),
     ...(rows.some(({ shows }) => shows !== NO_PICTURE) ? list(rows) : []),
     ...ownFields(pictures, model?.summary.materials ?? [], choices),
     choose,
@@ -48,7 +56,12 @@ function ownFields({ choices: names, rows, own, on }, materials, choices) {
   which.field.addEventListener("change", () => choices.choose(which.field.value));
   if (own === "" || rows.length < 2) return [which.label];
   const used = materials.filter((name) => rows.some((row) => row.name === name));
-  const where = select("picture-on", "Shown on", [["all", "all materials"], ["rest", "those without a picture"], ...used.map((name) => [`=${name}`, name])], on);
+  const where = select(
+    "picture-on",
+    "Shown on",
+    [["all", "all materials"], ["rest", "those without a picture"], ...used.map((name) => [`=${name}`, name])],
+    on,
+  );
   where.field.addEventListener("change", () => choices.wear(where.field.value));
   return [which.label, where.label];
 }
@@ -76,10 +89,20 @@ function list(rows) {
   const groups = new Map();
   for (const row of rows) groups.set(row.shows, [...(groups.get(row.shows) ?? []), row]);
   const alike = [...groups.values()];
-  const items = alike.slice(0, ROWS).map((group) => make("div", group[0]?.trouble ? { class: "is-over" } : {},
-    make("dt", {}, alike.length > 1 ? listed(group.map(({ name }) => name || "without a material")) : rows.length > 1 ? "all materials" : "Picture"),
-    make("dd", { class: "figure" }, group[0]?.shows ?? "")));
-  return [make("dl", { class: "materials" }, ...items), ...(alike.length > ROWS ? [make("p", { class: "quiet" }, `and ${counted(alike.length - ROWS, "other")}.`)] : [])];
+  const items = alike
+    .slice(0, ROWS)
+    .map((group) =>
+      make(
+        "div",
+        group[0]?.trouble ? { class: "is-over" } : {},
+        make("dt", {}, alike.length > 1 ? listed(group.map(({ name }) => name || "without a material")) : rows.length > 1 ? "all materials" : "Picture"),
+        make("dd", { class: "figure" }, group[0]?.shows ?? ""),
+      ),
+    );
+  return [
+    make("dl", { class: "materials" }, ...items),
+    ...(alike.length > ROWS ? [make("p", { class: "quiet" }, `and ${counted(alike.length - ROWS, "other")}.`)] : []),
+  ];
 }
 
 /**

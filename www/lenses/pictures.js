@@ -91,7 +91,9 @@ export class Pictures {
     into.give(fresh, () => (this.#numbers += 1), !withModel && libraries.length === 0);
     if (!withModel && !model && !job) {
       const names = files.length === 1 ? `${isolated(files[0]?.name ?? "")} is` : `These ${files.length} files are`;
-      this.#store.set({ notice: `${names} kept in this tab. Drop the OBJ too, and see ${files.length === 1 && fresh.length === 0 ? "what it says" : "it through the UVs"}.` });
+      this.#store.set({
+        notice: `${names} kept in this tab. Drop the OBJ too, and see ${files.length === 1 && fresh.length === 0 ? "what it says" : "it through the UVs"}.`,
+      });
     } else if (!withModel && model && fresh.length > 0) {
       this.#tell(fresh.length === 1 ? `Reading ${isolated(fresh[0]?.name ?? "")} …` : `Reading ${fresh.length} pictures …`);
     }
@@ -134,7 +136,9 @@ export class Pictures {
    * @param {readonly File[]} libraries
    */
   async #read(into, libraries) {
-    await into.read(libraries, ({ name }) => this.#store.set({ notice: `${isolated(name)} could not be read. It may have been moved since it was chosen; drop it again.` }));
+    await into.read(libraries, ({ name }) =>
+      this.#store.set({ notice: `${isolated(name)} could not be read. It may have been moved since it was chosen; drop it again.` }),
+    );
     if (into === this.#shelf) this.#settle();
   }
 
@@ -228,7 +232,13 @@ export class Pictures {
       const picture = isOwn ? own : its;
       const shows = picture && picture.state !== "failed" ? picture : null;
       if (shows) wanted.add(shows);
-      const look = { picture: shows?.number ?? -1, colour: isOwn ? null : (material?.colour ?? null), scale: map?.scale ?? [1, 1], offset: map?.offset ?? [0, 0], clamp: map?.clamp ? 1 : 0 };
+      const look = {
+        picture: shows?.number ?? -1,
+        colour: isOwn ? null : (material?.colour ?? null),
+        scale: map?.scale ?? [1, 1],
+        offset: map?.offset ?? [0, 0],
+        clamp: map?.clamp ? 1 : 0,
+      };
       const key = JSON.stringify(look);
       const known = looks.get(key);
       if (known) known.runs = known.runs.concat(runs);
@@ -296,7 +306,9 @@ export class Pictures {
     this.#shelf.leave(picture);
     this.#settle();
     this.#tell("");
-    this.#store.set({ notice: `${isolated(picture.file.name)} could not be read as a picture: it is damaged, or of a kind that this browser does not show. Save it as PNG, JPEG or WebP and drop it again.` });
+    this.#store.set({
+      notice: `${isolated(picture.file.name)} could not be read as a picture: it is damaged, or of a kind that this browser does not show. Save it as PNG, JPEG or WebP and drop it again.`,
+    });
   }
 }
 
@@ -310,7 +322,11 @@ function told(picture, file, material) {
   const plain = material?.colour ? "its plain colour" : NO_PICTURE;
   if (picture?.state === "failed") return { shows: `${isolated(baseName(file))} cannot be shown here; ${plain}`, trouble: true };
   if (picture?.size) {
-    const { width, height, from: [wide, high] } = picture.size;
+    const {
+      width,
+      height,
+      from: [wide, high],
+    } = picture.size;
     const reduced = width === wide && height === high ? "" : `, reduced to ${width}\u00a0×\u00a0${height}`;
     return { shows: `${isolated(picture.file.name)}, ${wide}\u00a0×\u00a0${high}\u00a0px${reduced}`, trouble: false };
   }

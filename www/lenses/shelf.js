@@ -31,7 +31,10 @@ export function isLibrary({ name }) {
  * @param {{name: string, type?: string}} file
  */
 export function isCompanion({ name, type = "" }) {
-  return /\.(mtl|png|jpe?g|webp|gif|bmp|avif|tga|tiff?|exr|hdr|psd|dds|ktx2?|svg)$/i.test(name) || (/^image\//.test(type) && !/\.(obj|zip)$/i.test(name) && !/tgif/.test(type));
+  return (
+    /\.(mtl|png|jpe?g|webp|gif|bmp|avif|tga|tiff?|exr|hdr|psd|dds|ktx2?|svg)$/i.test(name) ||
+    (/^image\//.test(type) && !/\.(obj|zip)$/i.test(name) && !/tgif/.test(type))
+  );
 }
 
 export class Shelf {

@@ -13,15 +13,17 @@ export async function givePictures(session, source) {
   const files = "file" in source ? (source.libraries ?? []) : [];
   if (files.length === 0) return;
   const { keyOf, libraryText, linkMaterials, readLibrary } = await import("./materials.js");
-  const read = await Promise.all(files.map(async (file) => {
-    try {
-      const materials = readLibrary(libraryText(new Uint8Array(await file.arrayBuffer())));
-      return [/** @type {const} */ ([keyOf(file.name), { name: file.name, materials }])];
-    } catch {
-      // The page reports that it cannot be read.
-      return [];
-    }
-  }));
+  const read = await Promise.all(
+    files.map(async (file) => {
+      try {
+        const materials = readLibrary(libraryText(new Uint8Array(await file.arrayBuffer())));
+        return [/** @type {const} */ ([keyOf(file.name), { name: file.name, materials }])];
+      } catch {
+        // The page reports that it cannot be read.
+        return [];
+      }
+    }),
+  );
   const { materials, libraries } = session.summary();
   const own = "file" in source ? (source.own ?? null) : null;
   const { found } = linkMaterials(materials, libraries, new Map(read.flat()), own);

@@ -20,8 +20,20 @@
 
 /** Options of a map by their least and most arguments; beyond the least only numbers are taken. */
 const OPTIONS = /** @type {Record<string, [number, number]>} */ ({
-  "-blendu": [1, 1], "-blendv": [1, 1], "-bm": [1, 1], "-boost": [1, 1], "-cc": [1, 1], "-clamp": [1, 1], "-colorspace": [1, 1], "-imfchan": [1, 1],
-  "-mm": [2, 2], "-o": [1, 3], "-s": [1, 3], "-t": [1, 3], "-texres": [1, 1], "-type": [1, 1],
+  "-blendu": [1, 1],
+  "-blendv": [1, 1],
+  "-bm": [1, 1],
+  "-boost": [1, 1],
+  "-cc": [1, 1],
+  "-clamp": [1, 1],
+  "-colorspace": [1, 1],
+  "-imfchan": [1, 1],
+  "-mm": [2, 2],
+  "-o": [1, 3],
+  "-s": [1, 3],
+  "-t": [1, 3],
+  "-texres": [1, 1],
+  "-type": [1, 1],
 });
 
 const NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;

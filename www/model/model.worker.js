@@ -272,7 +272,9 @@ function take(session, asked) {
     plan.applied += 1;
   } else if (!(asked.do === "undo" ? session.undo() : session.redo())) {
     const isLost = asked.do === "undo" ? plan.applied > 0 : plan.applied < plan.edits.length;
-    return isLost ? `The layouts ${asked.do === "undo" ? "before this one" : "after this one"} took too much memory and were let go.` : `There is nothing to ${asked.do}.`;
+    return isLost
+      ? `The layouts ${asked.do === "undo" ? "before this one" : "after this one"} took too much memory and were let go.`
+      : `There is nothing to ${asked.do}.`;
   } else {
     plan.applied += asked.do === "undo" ? -1 : 1;
   }
@@ -352,7 +354,11 @@ async function save(message) {
     const pictured = async () => (await import("./report.worker.js")).reportSession(given);
     const { makeBlob } = await import("./save.worker.js");
     const isOther = () => here.revision !== which.revision;
-    post({ type: "saved", id, blob: await makeBlob(order, { session, pictured, engine, tell, stopped: () => saving !== id || isOther(), isEdited: subject.plan !== null }) });
+    post({
+      type: "saved",
+      id,
+      blob: await makeBlob(order, { session, pictured, engine, tell, stopped: () => saving !== id || isOther(), isEdited: subject.plan !== null }),
+    });
   } catch (error) {
     const message = here.revision === which.revision ? failureFrom(error, memory).message : "The UVs were changed while they were being saved. Save again.";
     if (saving === id) post({ type: "unsaved", id, message });

@@ -43,7 +43,8 @@ export async function makeBlob(order, task) {
     case "data":
       return new Blob([data(task.session)], { type: "application/json" });
     case "obj":
-      if (task.isEdited) throw new Error("The UVs were changed here, and an OBJ that has the changes cannot be written yet. Undo them to save the model as it came.");
+      if (task.isEdited)
+        throw new Error("The UVs were changed here, and an OBJ that has the changes cannot be written yet. Undo them to save the model as it came.");
       return new Blob([(await task.pictured()).obj_text()], { type: "model/obj" });
     case "sheet":
       return order.as === "png" ? sheetPixels(order, task) : new Blob([await sheet(order, task)], { type: "image/svg+xml" });

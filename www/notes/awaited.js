@@ -57,8 +57,14 @@ function fill(review, form) {
   byId("awaited-sender", HTMLElement).replaceChildren(...(sender ? ["From ", make("bdi", { class: "about-file" }, sender), ". "] : []));
   byId("awaited-holds", HTMLElement).textContent = [holds(review), sinceWords(review)].filter(Boolean).join(". ");
   byId("awaited-brief", HTMLElement).textContent = briefWords(brief, form);
-  const reasons = decisions.map((decided) => make("li", { class: "awaited-decision", dir: "auto" },
-    make("b", {}, decided.kind === "intended" ? "Intended" : "To fix"), ` (${kindWords(decided.finding)})${decided.kind === "intended" ? `: ${decided.reason}` : ""}`));
+  const reasons = decisions.map((decided) =>
+    make(
+      "li",
+      { class: "awaited-decision", dir: "auto" },
+      make("b", {}, decided.kind === "intended" ? "Intended" : "To fix"),
+      ` (${kindWords(decided.finding)})${decided.kind === "intended" ? `: ${decided.reason}` : ""}`,
+    ),
+  );
   const list = byId("awaited-notes", HTMLElement);
   list.replaceChildren(...notes.map(({ text }) => make("li", { dir: "auto" }, text)), ...reasons);
   list.hidden = list.childElementCount === 0;
@@ -72,7 +78,10 @@ function briefWords(brief, form) {
   const values = Object.entries(brief).flatMap(([section, keys]) => Object.entries(keys).map(([key, value]) => `${section}.${key} ${JSON.stringify(value)}`));
   if (values.length === 0) return "";
   const more = values.length > BRIEF_SHOWN ? `, and ${whole(values.length - BRIEF_SHOWN)} more` : "";
-  return `Checked against ${briefName(brief, form).name}: ${values.slice(0, BRIEF_SHOWN).map((value) => isolated([...value].slice(0, VALUE_SHOWN).join(""))).join(", ")}${more}.`;
+  return `Checked against ${briefName(brief, form).name}: ${values
+    .slice(0, BRIEF_SHOWN)
+    .map((value) => isolated([...value].slice(0, VALUE_SHOWN).join("")))
+    .join(", ")}${more}.`;
 }
 
 /** @param {{since: Review["since"]}} review */
@@ -85,7 +94,9 @@ export function sinceWords({ since }) {
  * @param {string} id
  */
 function kindWords(id) {
-  const [, label] = CHECKS.findLast(([kind]) => id === kind || id.startsWith(`${kind}-`)) ?? (/^(low|high)-/.test(id) ? ["density", "off density"] : ["", isolated([...id].slice(0, VALUE_SHOWN).join(""))]);
+  const [, label] =
+    CHECKS.findLast(([kind]) => id === kind || id.startsWith(`${kind}-`)) ??
+    (/^(low|high)-/.test(id) ? ["density", "off density"] : ["", isolated([...id].slice(0, VALUE_SHOWN).join(""))]);
   return label;
 }
 

@@ -46,7 +46,15 @@ export class DraftMemory {
     // The strict reader refuses empty and too long text.
     const { text: before, ...where } = note;
     /** @type {Stored} */
-    const stored = { version: 1, tab: this.#tab, at: Date.now(), id: note.id, before, text: [...text].slice(0, TEXT_MAX).join(""), note: writeNote({ ...where, text: "-" }) };
+    const stored = {
+      version: 1,
+      tab: this.#tab,
+      at: Date.now(),
+      id: note.id,
+      before,
+      text: [...text].slice(0, TEXT_MAX).join(""),
+      note: writeNote({ ...where, text: "-" }),
+    };
     try {
       if (this.#key !== key) this.drop();
       localStorage.setItem(key, JSON.stringify(stored));
@@ -71,13 +79,16 @@ export class DraftMemory {
   async left(sha256) {
     if (!this.#lasting) return null;
     const open = await openTabs();
-    const all = /** @type {{key: string, stored: Stored}[]} */ (drafts(PREFIX)).filter(({ stored }) => stored.tab !== this.#tab && !open.has(stored.tab)).sort((one, other) => other.stored.at - one.stored.at);
+    const all = /** @type {{key: string, stored: Stored}[]} */ (drafts(PREFIX))
+      .filter(({ stored }) => stored.tab !== this.#tab && !open.has(stored.tab))
+      .sort((one, other) => other.stored.at - one.stored.at);
     for (const { key } of all.slice(DRAFTS_MAX)) remove(key);
     for (const { key, stored } of all.slice(0, DRAFTS_MAX)) {
       if (!key.startsWith(`${PREFIX}${sha256}.`)) continue;
       try {
         const { id, before, text, note } = stored;
-        if (Number.isSafeInteger(id) && typeof before === "string" && typeof text === "string") return { note: { ...asKept(note), text: before, id }, text, leave: () => remove(key) };
+        if (Number.isSafeInteger(id) && typeof before === "string" && typeof text === "string")
+          return { note: { ...asKept(note), text: before, id }, text, leave: () => remove(key) };
       } catch (error) {
         if (!(error instanceof Refused)) throw error;
       }
@@ -118,9 +129,13 @@ export class DraftMemory {
   async leftReason(sha256) {
     if (!this.#lasting) return null;
     const open = await openTabs();
-    const all = /** @type {{key: string, stored: StoredReason}[]} */ (drafts(REASONS)).filter(({ stored }) => stored.tab !== this.#tab && !open.has(stored.tab)).sort((one, other) => other.stored.at - one.stored.at);
+    const all = /** @type {{key: string, stored: StoredReason}[]} */ (drafts(REASONS))
+      .filter(({ stored }) => stored.tab !== this.#tab && !open.has(stored.tab))
+      .sort((one, other) => other.stored.at - one.stored.at);
     for (const { key } of all.slice(DRAFTS_MAX)) remove(key);
-    const own = all.slice(0, DRAFTS_MAX).find(({ key, stored }) => key.startsWith(`${REASONS}${sha256}.`) && typeof stored.finding === "string" && typeof stored.text === "string");
+    const own = all
+      .slice(0, DRAFTS_MAX)
+      .find(({ key, stored }) => key.startsWith(`${REASONS}${sha256}.`) && typeof stored.finding === "string" && typeof stored.text === "string");
     return own ? { finding: own.stored.finding, text: own.stored.text, leave: () => remove(own.key) } : null;
   }
 
@@ -145,11 +160,13 @@ async function openTabs() {
 /** @param {string} prefix @returns {{key: string, stored: Stored | StoredReason}[]} */
 function drafts(prefix) {
   try {
-    return Object.keys(localStorage).filter((key) => key.startsWith(prefix)).flatMap((key) => {
-      const stored = parsed(localStorage.getItem(key));
-      if (!stored) remove(key);
-      return stored ? [{ key, stored }] : [];
-    });
+    return Object.keys(localStorage)
+      .filter((key) => key.startsWith(prefix))
+      .flatMap((key) => {
+        const stored = parsed(localStorage.getItem(key));
+        if (!stored) remove(key);
+        return stored ? [{ key, stored }] : [];
+      });
   } catch {
     // Refused: then no draft is stored.
     return [];

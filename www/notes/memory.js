@@ -92,8 +92,10 @@ export class ReviewMemory {
   /** Reads the entries of earlier visits. */
   async load() {
     if (!this.#lasting) return;
-    const reading = Promise.all([ask("reviews", "readonly", (store) => store.getAllKeys()), ask("reviews", "readonly", (store) => store.getAll())])
-      .then(([keys, values]) => this.#take(keys.map((key, index) => [String(key), values[index]])), () => {});
+    const reading = Promise.all([ask("reviews", "readonly", (store) => store.getAllKeys()), ask("reviews", "readonly", (store) => store.getAll())]).then(
+      ([keys, values]) => this.#take(keys.map((key, index) => [String(key), values[index]])),
+      () => {},
+    );
     await Promise.race([reading, new Promise((done) => setTimeout(done, LOAD_MS))]);
   }
 
@@ -334,7 +336,17 @@ function keptOf({ notes, decisions }, before) {
  * @returns {Stored}
  */
 function storedOf(file, { notes, decisions }) {
-  const plain = writeReview({ file, camera: null, lens: "grid", finding: null, note: null, brief: {}, grid: GRID_DEFAULTS, notes: valuesOf(notes), decisions: valuesOf(decisions) });
+  const plain = writeReview({
+    file,
+    camera: null,
+    lens: "grid",
+    finding: null,
+    note: null,
+    brief: {},
+    grid: GRID_DEFAULTS,
+    notes: valuesOf(notes),
+    decisions: valuesOf(decisions),
+  });
   const times = (/** @type {ReadonlyMap<unknown, {at: number}>} */ entries) => [...entries.values()].map(({ at }) => at);
   return { text: JSON.stringify(plain), at: Date.now(), ids: [...notes.keys()], noted: times(notes), decided: times(decisions) };
 }
@@ -354,7 +366,12 @@ function readStored(stored, sha256) {
       const id = ids?.[place];
       return Number.isSafeInteger(id) ? /** @type {number} */ (id) : derivedId(note, place);
     };
-    const base = bookOf(notes.map((note, place) => ({ ...note, id: idOf(note, place) })), decisions, NOTHING, (kind, place) => Number(times[kind]?.[place] ?? at) || 0);
+    const base = bookOf(
+      notes.map((note, place) => ({ ...note, id: idOf(note, place) })),
+      decisions,
+      NOTHING,
+      (kind, place) => Number(times[kind]?.[place] ?? at) || 0,
+    );
     return { file, base };
   } catch (error) {
     if (error instanceof Refused) return null;

@@ -29,8 +29,16 @@ export const NOTHING = Object.freeze({ notes: new Map(), decisions: new Map() })
  */
 export function bookOf(notes, decisions, before, time) {
   return {
-    notes: dated(notes.map((value) => [value.id, value, JSON.stringify(writeNote(value))]), before.notes, (at) => time("notes", at)),
-    decisions: dated(decisions.map((value) => [value.finding, value, JSON.stringify(value)]), before.decisions, (at) => time("decisions", at)),
+    notes: dated(
+      notes.map((value) => [value.id, value, JSON.stringify(writeNote(value))]),
+      before.notes,
+      (at) => time("notes", at),
+    ),
+    decisions: dated(
+      decisions.map((value) => [value.finding, value, JSON.stringify(value)]),
+      before.decisions,
+      (at) => time("decisions", at),
+    ),
   };
 }
 
@@ -42,11 +50,13 @@ export function bookOf(notes, decisions, before, time) {
  * @returns {Map<K, Dated<T>>}
  */
 function dated(entries, before, time) {
-  return new Map(entries.map(([key, value, text], place) => {
-    const was = before.get(key);
-    // Newer than the entry it replaces, whatever the clock says.
-    return [key, { value, text, at: was?.text === text ? was.at : Math.max(time(place), (was?.at ?? 0) + 1) }];
-  }));
+  return new Map(
+    entries.map(([key, value, text], place) => {
+      const was = before.get(key);
+      // Newer than the entry it replaces, whatever the clock says.
+      return [key, { value, text, at: was?.text === text ? was.at : Math.max(time(place), (was?.at ?? 0) + 1) }];
+    }),
+  );
 }
 
 /**
@@ -106,7 +116,8 @@ function newer(one, other) {
  * @param {Book} other
  */
 export function isSame(one, other) {
-  const said = (/** @type {Book} */ { notes, decisions }) => JSON.stringify([[...notes].map(([id, { text }]) => [id, text]), [...decisions].map(([, { text }]) => text)]);
+  const said = (/** @type {Book} */ { notes, decisions }) =>
+    JSON.stringify([[...notes].map(([id, { text }]) => [id, text]), [...decisions].map(([, { text }]) => text)]);
   return said(one) === said(other);
 }
 

@@ -190,11 +190,14 @@ export class Notes {
    * @param {number} number
    */
   #item(note, number) {
-    const button = make("button", { type: "button", class: "card note-card" },
+    const button = make(
+      "button",
+      { type: "button", class: "card note-card" },
       make("span", { class: "note-number figure", "aria-hidden": "true" }, String(number)),
       make("span", { class: "unseen" }, `Note ${number}: `),
       make("span", { class: "note-text", dir: "auto" }, note.text),
-      make("span", { class: "card-where" }, note.place ? (note.shell ?? "surface without UVs") : "not found on this model"));
+      make("span", { class: "card-where" }, note.place ? (note.shell ?? "surface without UVs") : "not found on this model"),
+    );
     button.addEventListener("click", () => {
       this.#page.drawer.lower();
       this.choose(note.id);

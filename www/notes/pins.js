@@ -36,7 +36,7 @@ export function startPins(store, stage, reader, choose) {
     const isNew = draft && notes.every(({ id }) => id !== draft.id);
     pinned = (isNew ? [...notes, draft] : [...notes]).filter(({ place }) => place);
     seen = "";
-    const number = (/** @type {Note} */ { id }) => (notes.findIndex((note) => note.id === id) + 1) || notes.length + 1;
+    const number = (/** @type {Note} */ { id }) => notes.findIndex((note) => note.id === id) + 1 || notes.length + 1;
     const focused = document.activeElement instanceof HTMLElement ? document.activeElement.dataset.pin : undefined;
     for (const [face, layer] of Object.entries(layers)) {
       const there = face === "model" ? pinned : pinned.filter(({ place }) => place?.uv);
@@ -55,14 +55,21 @@ export function startPins(store, stage, reader, choose) {
    * @param {string} face
    */
   function pin(note, number, face) {
-    const button = make("button", { type: "button", class: "pin", "data-pin": String(note.id), "aria-label": `Note ${number} on the ${face}: ${note.text.slice(0, 80)}` },
-      make("span", { class: "pin-number figure", "aria-hidden": "true" }, String(number)));
+    const button = make(
+      "button",
+      { type: "button", class: "pin", "data-pin": String(note.id), "aria-label": `Note ${number} on the ${face}: ${note.text.slice(0, 80)}` },
+      make("span", { class: "pin-number figure", "aria-hidden": "true" }, String(number)),
+    );
     button.addEventListener("click", () => choose(note.id));
     // A wheel over a pin is for the surface below it.
-    button.addEventListener("wheel", (event) => {
-      event.preventDefault();
-      surfaces()[/** @type {"model" | "sheet"} */ (face)].dispatchEvent(new WheelEvent("wheel", event));
-    }, { passive: false });
+    button.addEventListener(
+      "wheel",
+      (event) => {
+        event.preventDefault();
+        surfaces()[/** @type {"model" | "sheet"} */ (face)].dispatchEvent(new WheelEvent("wheel", event));
+      },
+      { passive: false },
+    );
     return button;
   }
 
@@ -103,8 +110,10 @@ export function startPins(store, stage, reader, choose) {
     const outer = area.getBoundingClientRect();
     const texts = [...area.querySelectorAll(TEXTS)].map((element) => element.getBoundingClientRect()).filter((box) => box.width > 0);
     const [x0, y0] = [outer.x + left, outer.y + top];
-    const isClear = (/** @type {number} */ x, /** @type {number} */ y) => texts.every((text) =>
-      x0 + x + PIN.width / 2 <= text.left || x0 + x - PIN.width / 2 >= text.right || y0 + y <= text.top || y0 + y - PIN.height >= text.bottom);
+    const isClear = (/** @type {number} */ x, /** @type {number} */ y) =>
+      texts.every(
+        (text) => x0 + x + PIN.width / 2 <= text.left || x0 + x - PIN.width / 2 >= text.right || y0 + y <= text.top || y0 + y - PIN.height >= text.bottom,
+      );
     for (const [index, button] of /** @type {HTMLElement[]} */ ([...layer.children]).entries()) {
       const note = pinned.find(({ id }) => String(id) === button.dataset.pin);
       const [x, y] = note ? at(note, index) : [NaN, NaN];
@@ -121,7 +130,11 @@ export function startPins(store, stage, reader, choose) {
     if (onSheet) {
       const [u0 = 0, v0 = 0] = stage.view.uv_at(onSheet.left * stage.ratio, onSheet.top * stage.ratio);
       const [u1 = 1, v1 = 1] = stage.view.uv_at((onSheet.left + onSheet.width) * stage.ratio, (onSheet.top + onSheet.height) * stage.ratio);
-      put(layers.sheet, ({ place }) => [(((place?.uv?.[0] ?? 0) - u0) / (u1 - u0)) * onSheet.width, (((place?.uv?.[1] ?? 0) - v0) / (v1 - v0)) * onSheet.height], onSheet);
+      put(
+        layers.sheet,
+        ({ place }) => [(((place?.uv?.[0] ?? 0) - u0) / (u1 - u0)) * onSheet.width, (((place?.uv?.[1] ?? 0) - v0) / (v1 - v0)) * onSheet.height],
+        onSheet,
+      );
     }
     if (!onModel || store.state.graphics === "none") {
       layers.model.hidden = true;
@@ -129,7 +142,11 @@ export function startPins(store, stage, reader, choose) {
     }
     const points = Float64Array.from(pinned.flatMap(({ place }) => place?.point ?? []));
     const spots = stage.view.seen_at(points);
-    put(layers.model, (_, index) => [(spots[2 * index] ?? NaN) / stage.ratio - onModel.left, (spots[2 * index + 1] ?? NaN) / stage.ratio - onModel.top], onModel);
+    put(
+      layers.model,
+      (_, index) => [(spots[2 * index] ?? NaN) / stage.ratio - onModel.left, (spots[2 * index + 1] ?? NaN) / stage.ratio - onModel.top],
+      onModel,
+    );
     void look(points);
   });
 

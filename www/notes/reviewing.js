@@ -159,7 +159,10 @@ export class Reviewing {
     if (this.#store.state.model?.report?.file.sha256 !== sha256) return;
     const { notes, decisions } = kept;
     this.#store.set({ notes, decisions, note: notes.find(({ id }) => id === this.#store.state.note)?.id ?? null });
-    void this.#place(notes.filter(({ place: known }) => known === null), true);
+    void this.#place(
+      notes.filter(({ place: known }) => known === null),
+      true,
+    );
     this.#page.say("Notes or decisions on this file were changed in another tab.");
   }
 
@@ -182,7 +185,10 @@ export class Reviewing {
     const finding = review.finding === null ? null : byKey(review.finding, this.#store.state.model?.report?.shells ?? []);
     this.#page.show({ finding, lens, camera, note: review.note === null ? null : (theirs[review.note - 1]?.id ?? null) });
     void this.#place(theirs, exact).then((lost) => {
-      if (lost > 0) this.#add(`${counted(lost, "note")} of ${theirs.length} ${lost === 1 ? "has" : "have"} no place on this model; the list has ${lost === 1 ? "it" : "them"} all the same.`);
+      if (lost > 0)
+        this.#add(
+          `${counted(lost, "note")} of ${theirs.length} ${lost === 1 ? "has" : "have"} no place on this model; the list has ${lost === 1 ? "it" : "them"} all the same.`,
+        );
     });
     const from = [review.sender ? `From ${isolated(review.sender)}.` : "", sinceWords(review), left].filter(Boolean).join(" ");
     if (from) this.#add(from);
@@ -197,7 +203,10 @@ export class Reviewing {
   follow(followed) {
     this.#store.set(followedBy(this.#store.state.notes, followed));
     const lost = followed.lapsed.reduce((/** @type {number} */ sum, part) => sum + (typeof part === "number" ? part : 0), 0);
-    if (lost > 0) this.#add(`${counted(lost, "decision")} ${lost === 1 ? "does" : "do"} not hold any more: shells that ${lost === 1 ? "it was" : "they were"} about are one with others, on which nothing or something else was decided.`);
+    if (lost > 0)
+      this.#add(
+        `${counted(lost, "decision")} ${lost === 1 ? "does" : "do"} not hold any more: shells that ${lost === 1 ? "it was" : "they were"} about are one with others, on which nothing or something else was decided.`,
+      );
   }
 
   /**
@@ -244,7 +253,10 @@ export class Reviewing {
     if (known === null || known === "damaged") return;
     const { notes, decisions, isEarlier } = known;
     this.#store.set({ notes, decisions: isEarlier ? this.#byKeys(decisions) : decisions });
-    void this.#place(notes.filter(({ place: found }) => found === null), true);
+    void this.#place(
+      notes.filter(({ place: found }) => found === null),
+      true,
+    );
     if (isEarlier) this.#add(`From an earlier visit on this file: ${holds(known)}.`);
   }
 
@@ -304,7 +316,11 @@ function merged(theirs, own) {
   const decided = new Set(theirs.decisions.map(({ finding }) => finding));
   const notes = [...theirs.notes, ...own.notes.filter((note) => !known.has(key(note)))];
   const decisions = [...theirs.decisions, ...own.decisions.filter(({ finding }) => !decided.has(finding))];
-  return { notes: notes.slice(0, MOST.notes), decisions: decisions.slice(0, MOST.decisions), left: leftWords(notes.length - MOST.notes, decisions.length - MOST.decisions) };
+  return {
+    notes: notes.slice(0, MOST.notes),
+    decisions: decisions.slice(0, MOST.decisions),
+    left: leftWords(notes.length - MOST.notes, decisions.length - MOST.decisions),
+  };
 }
 
 /**
@@ -315,5 +331,7 @@ function merged(theirs, own) {
 function leftWords(notes, decisions) {
   const count = Math.max(0, notes) + Math.max(0, decisions);
   const left = [notes > 0 ? counted(notes, "note") : "", decisions > 0 ? counted(decisions, "decision") : ""].filter(Boolean);
-  return left.length > 0 ? `${left.join(" and ")} of yours found no room and ${count > 1 ? "are" : "is"} left out: a review holds ${whole(MOST.notes)} notes and ${whole(MOST.decisions)} decisions.` : "";
+  return left.length > 0
+    ? `${left.join(" and ")} of yours found no room and ${count > 1 ? "are" : "is"} left out: a review holds ${whole(MOST.notes)} notes and ${whole(MOST.decisions)} decisions.`
+    : "";
 }

@@ -114,7 +114,8 @@ export class Writing {
     const sha256 = model?.report?.file.sha256;
     if (!draft || !sha256) return;
     if (this.#field.value === draft.text || asText(this.#field.value) === "") this.#drafts.drop();
-    else if (!this.#drafts.keep(sha256, { note: draft, text: this.#field.value })) this.#count.textContent = "The browser keeps no drafts here: the note lasts once it is kept.";
+    else if (!this.#drafts.keep(sha256, { note: draft, text: this.#field.value }))
+      this.#count.textContent = "The browser keeps no drafts here: the note lasts once it is kept.";
   }
 
   #close() {

@@ -77,7 +77,10 @@ async function directory(zip, key) {
     }
   } catch (error) {
     const said = error instanceof Error ? error.message : String(error);
-    throw failure("zip-damaged", `The directory at its end cannot be read (“${said}”): it may have been cut short while it was fetched, or be no zip at all. Fetch it again, or drop the unpacked folder.`);
+    throw failure(
+      "zip-damaged",
+      `The directory at its end cannot be read (“${said}”): it may have been cut short while it was fetched, or be no zip at all. Fetch it again, or drop the unpacked folder.`,
+    );
   }
   if (count > MOST_ENTRIES) {
     throw failure("zip-limit", `The zip holds more than ${whole(MOST_ENTRIES)} entries. Unpack it, and drop a folder of those that count.`);
@@ -111,7 +114,10 @@ export async function listZip(zip, key) {
     files.push({ path, bytes: entry.uncompressedSize, index, failure: wrong });
   }
   if (bytes > MOST_BYTES) {
-    throw failure("zip-limit", `Unpacked, its OBJ files would have ${size(bytes)}; the limit is ${size(MOST_BYTES)}. Unpack it, and drop a folder of those that count.`);
+    throw failure(
+      "zip-limit",
+      `Unpacked, its OBJ files would have ${size(bytes)}; the limit is ${size(MOST_BYTES)}. Unpack it, and drop a folder of those that count.`,
+    );
   }
   return { files, others };
 }
@@ -127,10 +133,16 @@ function whyNot({ filename, encrypted, compressionMethod, compressedSize, uncomp
     return failure("zip-method", `It is packed in a way that browsers do not know (method ${compressionMethod}). ${UNPACK}`);
   }
   if (uncompressedSize > MOST_FILE_BYTES) {
-    return failure("zip-limit", `Unpacked, it would have ${size(uncompressedSize)}; the limit inside a zip is ${size(MOST_FILE_BYTES)}. Unpack it, and drop it by itself.`);
+    return failure(
+      "zip-limit",
+      `Unpacked, it would have ${size(uncompressedSize)}; the limit inside a zip is ${size(MOST_FILE_BYTES)}. Unpack it, and drop it by itself.`,
+    );
   }
   if (uncompressedSize > RATIO_FROM_BYTES && uncompressedSize > MOST_RATIO * compressedSize) {
-    return failure("zip-limit", `It would grow to ${Math.round(uncompressedSize / Math.max(1, compressedSize))} times its size, as only zips do that are made to fill a computer; the limit is ${MOST_RATIO} times. If you trust it, unpack the zip, and drop the folder.`);
+    return failure(
+      "zip-limit",
+      `It would grow to ${Math.round(uncompressedSize / Math.max(1, compressedSize))} times its size, as only zips do that are made to fill a computer; the limit is ${MOST_RATIO} times. If you trust it, unpack the zip, and drop the folder.`,
+    );
   }
   return null;
 }
@@ -151,7 +163,10 @@ export async function inflate({ zip, key, index }, feed) {
       bytes += chunk.byteLength;
       try {
         if (bytes > entry.uncompressedSize) {
-          throw failure("zip-damaged", `It is longer than the ${entry.uncompressedSize} bytes that the zip's directory says. The zip is damaged, or made to fill a computer.`);
+          throw failure(
+            "zip-damaged",
+            `It is longer than the ${entry.uncompressedSize} bytes that the zip's directory says. The zip is damaged, or made to fill a computer.`,
+          );
         }
         feed(chunk);
       } catch (error) {
@@ -164,6 +179,9 @@ export async function inflate({ zip, key, index }, feed) {
     await entry.getData(writable, { checkSignature: true });
   } catch (error) {
     const said = error instanceof Error ? error.message : String(error);
-    throw /** @type {{error: unknown} | null} */ (ended)?.error ?? failure("zip-damaged", `It is damaged inside the zip (“${said}”). Pack it again, or drop the file itself.`);
+    throw (
+      /** @type {{error: unknown} | null} */ (ended)?.error ??
+      failure("zip-damaged", `It is damaged inside the zip (“${said}”). Pack it again, or drop the file itself.`)
+    );
   }
 }

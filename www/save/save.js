@@ -37,7 +37,10 @@ export function stem(model) {
     .replace(/[\u200e\u200f\u202a-\u202e\u2066-\u2069]/gu, "")
     .replace(/[\\/:*?"<>|\p{Cc}]/gu, "-")
     .replace(/\s+/gu, " ");
-  const short = [...plain].slice(0, NAME_MOST).join("").replace(/^[ .]+|[ .]+$/g, "");
+  const short = [...plain]
+    .slice(0, NAME_MOST)
+    .join("")
+    .replace(/^[ .]+|[ .]+$/g, "");
   if (short === "") return "model";
   return /^(con|prn|aux|nul|com\d|lpt\d)(\.|$)/i.test(short) ? `model ${short}` : short;
 }
@@ -48,7 +51,12 @@ export function stem(model) {
  * @param {string} model
  */
 export function stemWith(student, model) {
-  const words = (/** @type {string} */ text) => ` ${text.normalize("NFC").toLowerCase().replace(/[\s_.-]+/g, " ").trim()} `;
+  const words = (/** @type {string} */ text) =>
+    ` ${text
+      .normalize("NFC")
+      .toLowerCase()
+      .replace(/[\s_.-]+/g, " ")
+      .trim()} `;
   return student === "" || words(model).includes(words(student)) ? stem(model) : stem(`${student} ${stem(model)}`);
 }
 

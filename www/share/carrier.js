@@ -8,7 +8,8 @@
 import { LivingWorker } from "../base/living-worker.js";
 
 /** Why a kind that contains or names the file is not available for a model with edited UVs. */
-export const NO_PLAN = "The UVs of this model were changed here, and this cannot hold the changes yet: it would show the model as it came. Undo them to share that, or save the report.";
+export const NO_PLAN =
+  "The UVs of this model were changed here, and this cannot hold the changes yet: it would show the model as it came. Undo them to share that, or save the report.";
 
 const SCRIPT = new URL("./carrier.worker.js", import.meta.url);
 

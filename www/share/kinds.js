@@ -127,7 +127,12 @@ function carriedLink(store, reader) {
         link: `${location.origin}${location.pathname}${CARRIED}${await carrier.link(writeReview(review))}`,
         facts: [
           ["Model", `${bytes(size)}, ${fixed(size / triangles)} bytes a triangle`],
-          ["Exact to", steps ? `${steps.position.toPrecision(1)} units, uvs ${steps.uv.toPrecision(1)}: with these steps the report is the file’s, measured ${counted(steps.proofs, "time")}` : "what it was in the link it came with"],
+          [
+            "Exact to",
+            steps
+              ? `${steps.position.toPrecision(1)} units, uvs ${steps.uv.toPrecision(1)}: with these steps the report is the file’s, measured ${counted(steps.proofs, "time")}`
+              : "what it was in the link it came with",
+          ],
         ],
       };
     },
@@ -149,7 +154,9 @@ function placedLink(fetched) {
     offered: isPlaced,
     async make(review) {
       const from = fetched();
-      return from ? { link: await placedAddress(from, review) } : { how: "Put the file beside the page on its server and open it there by ?src=its-name.obj; this dialog then has the link." };
+      return from
+        ? { link: await placedAddress(from, review) }
+        : { how: "Put the file beside the page on its server and open it there by ?src=its-name.obj; this dialog then has the link." };
     },
     works: () => (fetched() ? whereServed() : ""),
     reveals: (review) => `Where the model lies, also to the server, and so the model to whoever may fetch it. ${contents(review)}`,
@@ -180,7 +187,9 @@ function frame(fetched) {
     async make(review) {
       const from = fetched();
       if (!from) return { how: "This needs the model on a server, too, and opened from there." };
-      return { code: `<iframe src="${quoted(await placedAddress(from, review))}" title="${quoted(review.file.name)}" width="100%" height="640" loading="lazy" allow="clipboard-write"></iframe>` };
+      return {
+        code: `<iframe src="${quoted(await placedAddress(from, review))}" title="${quoted(review.file.name)}" width="100%" height="640" loading="lazy" allow="clipboard-write"></iframe>`,
+      };
     },
     works: () => (fetched() ? whereServed() || "Pages in which frames of this site are allowed." : ""),
     reveals: (review) => `What the link to a hosted model does. ${contents(review)}`,

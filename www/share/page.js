@@ -53,7 +53,13 @@ const [DOCUMENT, SCRIPT] = ["document", "www/share/unpack.js"];
 const ROOT = new URL(".", location.href);
 
 const TYPES = /** @type {Record<string, string>} */ ({
-  js: "text/javascript", css: "text/css", wasm: "application/wasm", json: "application/json", svg: "image/svg+xml", woff2: "font/woff2", html: "text/html",
+  js: "text/javascript",
+  css: "text/css",
+  wasm: "application/wasm",
+  json: "application/json",
+  svg: "image/svg+xml",
+  woff2: "font/woff2",
+  html: "text/html",
 });
 
 /** Patterns of references between files: the replaced text, and the other's name in it. References must not be cyclic. */
@@ -78,8 +84,12 @@ let packing = null;
 export async function packPage(engine, { source, plan }, name) {
   if (plan) throw new Error(NO_PLAN);
   const model = "file" in source ? source.file : new Blob([source.link]);
-  if (model.size > MODEL_MOST_BYTES) throw new Error(`The model has ${bytes(model.size)}; a page holds up to ${bytes(MODEL_MOST_BYTES)}. Send the file, and the review beside it.`);
-  const { parts: [head = "", between = "", ...rest], site } = await packedSite(engine);
+  if (model.size > MODEL_MOST_BYTES)
+    throw new Error(`The model has ${bytes(model.size)}; a page holds up to ${bytes(MODEL_MOST_BYTES)}. Send the file, and the review beside it.`);
+  const {
+    parts: [head = "", between = "", ...rest],
+    site,
+  } = await packedSite(engine);
   const given = `data-name="${escaped(name)}" data-kind="${"file" in source ? "file" : "link"}"`;
   return { before: new Blob([head, site, between.replace("data-model", () => given), await packed(model), rest[0] ?? ""]), after: new Blob([rest[1] ?? ""]) };
 }
@@ -185,10 +195,12 @@ function ownDocument() {
  * @returns {SiteFile["uses"]}
  */
 function usesIn(text, path) {
-  return USES.flatMap((pattern) => [...text.matchAll(pattern)].map(([, said = "", name = ""]) => {
-    const written = said.replace(name, "@").replace(", import.meta.url", "");
-    return /** @type {[string, string, string]} */ ([said, written, pathOf(name, path)]);
-  }));
+  return USES.flatMap((pattern) =>
+    [...text.matchAll(pattern)].map(([, said = "", name = ""]) => {
+      const written = said.replace(name, "@").replace(", import.meta.url", "");
+      return /** @type {[string, string, string]} */ ([said, written, pathOf(name, path)]);
+    }),
+  );
 }
 
 /**
@@ -220,8 +232,8 @@ async function documentOf(page, entries, engine) {
   const [head = "", body = ""] = page.documentElement.innerHTML.split("</head>");
   const data = 'type="application/octet-stream"';
   return [
-    `<!doctype html>\n<html lang="en">${head}${styles.map((style) => `<style>${style}</style>\n`).join("")}</head>${body.replace(/<\/body>\s*$/, "")}`
-      + `<script id="site" ${data} data-entries="${entries.join(" ")}">`,
+    `<!doctype html>\n<html lang="en">${head}${styles.map((style) => `<style>${style}</style>\n`).join("")}</head>${body.replace(/<\/body>\s*$/, "")}` +
+      `<script id="site" ${data} data-entries="${entries.join(" ")}">`,
     `</script>\n<script id="model" ${data} data-model>`,
     '</script>\n<script id="review" type="application/json">',
     `</script>\n<script>${script}</script>\n</body></html>\n`,

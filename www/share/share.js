@@ -161,7 +161,9 @@ export function startShare(store, kinds, openReview) {
     try {
       const full = { ...reviewOf(store.state), sender: asSender(sender.value), since: store.state.since };
       const review = notes.checked ? full : { ...full, note: null, notes: [], decisions: [] };
-      const rows = await Promise.all(kinds.filter((kind) => kind.offered()).map(async (kind) => ({ fits: kind.whom === whom, row: await rowOf(kind, review) })));
+      const rows = await Promise.all(
+        kinds.filter((kind) => kind.offered()).map(async (kind) => ({ fits: kind.whom === whom, row: await rowOf(kind, review) })),
+      );
       await press;
       if (mine !== turn) return;
       const fitting = rows.filter(({ fits }) => fits);
@@ -249,11 +251,22 @@ export function startShare(store, kinds, openReview) {
     const where = kind.works(review) || ("link" in made ? reach(made.link.length) : "");
     const { report } = store.state.model ?? {};
     const paste = "link" in made && report ? pasteText(report, review, store.state.student, made.link) : "";
-    return item(kind,
-      ...copied !== null ? [make("input", { type: "text", readonly: "", value: copied, class: "share-link", "aria-label": kind.title, spellcheck: "false" })] : [],
-      make("dl", { class: "share-facts" }, ...fact("Length", length), ...(made.facts ?? []).flatMap(([term, text]) => fact(term, text)), ...fact("Works in", where), ...fact("Reveals", kind.reveals(review))),
+    return item(
+      kind,
+      ...(copied !== null
+        ? [make("input", { type: "text", readonly: "", value: copied, class: "share-link", "aria-label": kind.title, spellcheck: "false" })]
+        : []),
+      make(
+        "dl",
+        { class: "share-facts" },
+        ...fact("Length", length),
+        ...(made.facts ?? []).flatMap(([term, text]) => fact(term, text)),
+        ...fact("Works in", where),
+        ...fact("Reveals", kind.reveals(review)),
+      ),
       make("div", { class: "entry-actions" }, ...("file" in made ? [saveAction(kind, made)] : copyActions(kind, copied ?? "", paste))),
-      ...paste ? [textOf(kind, paste)] : []);
+      ...(paste ? [textOf(kind, paste)] : []),
+    );
   }
 
   /**
@@ -261,7 +274,14 @@ export function startShare(store, kinds, openReview) {
    * @param {string} paste
    */
   function textOf({ title }, paste) {
-    const field = make("textarea", { readonly: "", rows: "8", class: "share-paste", dir: "auto", "aria-label": `Text with the ${title.toLowerCase()}`, spellcheck: "false" });
+    const field = make("textarea", {
+      readonly: "",
+      rows: "8",
+      class: "share-paste",
+      dir: "auto",
+      "aria-label": `Text with the ${title.toLowerCase()}`,
+      spellcheck: "false",
+    });
     field.value = paste;
     return make("details", { class: "share-text" }, make("summary", {}, "See the text to paste"), field);
   }
@@ -275,7 +295,11 @@ export function startShare(store, kinds, openReview) {
     const copy = make("button", { type: "button", class: "button button-strong" }, "Copy");
     copy.addEventListener("click", async () => {
       const field = copy.closest("li")?.querySelector("input");
-      say((await copied(link, field ?? null)) ? `${title} copied, ${counted(link.length, "character")}.` : "Copying was refused here. The link is selected: copy it with Ctrl+C, or from its menu.");
+      say(
+        (await copied(link, field ?? null))
+          ? `${title} copied, ${counted(link.length, "character")}.`
+          : "Copying was refused here. The link is selected: copy it with Ctrl+C, or from its menu.",
+      );
     });
     if (!paste) return [copy];
     const text = make("button", { type: "button", class: "button" }, "Copy as text");

@@ -22,7 +22,9 @@ const MOST_FINDINGS = 5;
 export function pasteText(report, review, student, link) {
   const { verdict, cause, to_ready: toReady, findings } = report;
   const must = findings.filter((finding) => counts(finding) && finding.severity === "must-fix");
-  const told = must.slice(0, MOST_FINDINGS).map(({ title, number, limit }, at) => `${at + 1}. ${title}: ${number.text}${limit ? ` (limit ${limit.text})` : ""}`);
+  const told = must
+    .slice(0, MOST_FINDINGS)
+    .map(({ title, number, limit }, at) => `${at + 1}. ${title}: ${number.text}${limit ? ` (limit ${limit.text})` : ""}`);
   const more = must.length - told.length;
   const { since, notes, sender } = review;
   const parts = [

@@ -77,15 +77,26 @@
       event.stopImmediatePropagation();
       early.push(event.data);
     };
-    self.addEventListener("message", ({ data: { site, entry } }) => {
-      self.addEventListener("message", keep);
-      place(site).addressOf(entry).then((address) => import(address)).then(() => {
-        self.removeEventListener("message", keep);
-        for (const data of early) self.dispatchEvent(new MessageEvent("message", { data }));
-      }, (error) => setTimeout(() => {
-        throw error;
-      }));
-    }, { once: true });
+    self.addEventListener(
+      "message",
+      ({ data: { site, entry } }) => {
+        self.addEventListener("message", keep);
+        place(site)
+          .addressOf(entry)
+          .then((address) => import(address))
+          .then(
+            () => {
+              self.removeEventListener("message", keep);
+              for (const data of early) self.dispatchEvent(new MessageEvent("message", { data }));
+            },
+            (error) =>
+              setTimeout(() => {
+                throw error;
+              }),
+          );
+      },
+      { once: true },
+    );
   }
 
   async function start() {
@@ -101,7 +112,9 @@
     };
     const data = /** @type {HTMLElement} */ (document.getElementById("model")).dataset;
     const review = document.getElementById("review")?.textContent ?? "";
-    Object.defineProperty(window, "gridproofInside", { value: Object.freeze({ site, model: { name: data.name ?? "", kind: data.kind ?? "", blob: model }, review }) });
+    Object.defineProperty(window, "gridproofInside", {
+      value: Object.freeze({ site, model: { name: data.name ?? "", kind: data.kind ?? "", blob: model }, review }),
+    });
     for (const entry of (document.getElementById("site")?.dataset.entries ?? "").split(" ")) await import(await addressOf(entry));
   }
 

@@ -141,10 +141,7 @@ export class DrawnCamera {
     const covers = this.#covers.map((side, at) => side - (at % 2 === 0 ? x : y));
     const [mx = 0, my = 0, clearWidth = width, clearHeight = height] = this.#engine.clear_area(width, height, covers, wide, high);
     this.#scale = limited(Math.min(clearWidth / wide, clearHeight / high));
-    this.#origin = [
-      x + width / 2 + mx - ((u0 + u1) / 2) * this.#scale,
-      y + height / 2 + my + ((v0 + v1) / 2) * this.#scale * this.#aspect,
-    ];
+    this.#origin = [x + width / 2 + mx - ((u0 + u1) / 2) * this.#scale, y + height / 2 + my + ((v0 + v1) / 2) * this.#scale * this.#aspect];
   }
 }
 

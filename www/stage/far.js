@@ -77,10 +77,14 @@ export function startFar(store, stage) {
     const button = make("button", { type: "button", class: "far-mark", "aria-label": label, title: label }, arrow, make("span", { class: "figure" }, text));
     button.addEventListener("click", go);
     // A wheel over a mark is for the sheet below it.
-    button.addEventListener("wheel", (event) => {
-      event.preventDefault();
-      stage.sheetSurface.dispatchEvent(new WheelEvent("wheel", event));
-    }, { passive: false });
+    button.addEventListener(
+      "wheel",
+      (event) => {
+        event.preventDefault();
+        stage.sheetSurface.dispatchEvent(new WheelEvent("wheel", event));
+      },
+      { passive: false },
+    );
     return { box, target, button, arrow };
   }
 
@@ -148,6 +152,8 @@ function meet(a, b) {
 /** @param {HTMLElement} layer */
 function coversOf(layer) {
   const { x, y } = layer.getBoundingClientRect();
-  return [...document.querySelectorAll(COVERS)].map((element) => element.getBoundingClientRect()).filter(({ width }) => width > 0)
+  return [...document.querySelectorAll(COVERS)]
+    .map((element) => element.getBoundingClientRect())
+    .filter(({ width }) => width > 0)
     .map((box) => new DOMRect(box.x - x, box.y - y, box.width, box.height));
 }

@@ -51,7 +51,10 @@ export function startGaps(store, stage) {
     if (!place || !shown || place.key === before) return;
     before = place.key;
     layOver(layer, place);
-    const { scale, view: [u0, , , v1] } = place;
+    const {
+      scale,
+      view: [u0, , , v1],
+    } = place;
     const at = (/** @type {[number, number]} */ [u, v]) => /** @type {[number, number]} */ ([(u - u0) * scale[0], (v - v1) * scale[1]]);
     const { width, height } = mapOf(store.state.brief);
     shown.zone?.setAttribute("transform", `matrix(${scale[0] / width} 0 0 ${-scale[1] / height} ${-u0 * scale[0]} ${-v1 * scale[1]})`);
@@ -137,7 +140,8 @@ function marks(gaps, at, { width, height }) {
   const labelled = [];
   const lines = [];
   const labels = [];
-  const far = (/** @type {[number, number][]} */ others, /** @type {number} */ x, /** @type {number} */ y, /** @type {number} */ least) => others.every(([ox, oy]) => Math.hypot(ox - x, oy - y) >= least);
+  const far = (/** @type {[number, number][]} */ others, /** @type {number} */ x, /** @type {number} */ y, /** @type {number} */ least) =>
+    others.every(([ox, oy]) => Math.hypot(ox - x, oy - y) >= least);
   for (const { at_a, at_b, px } of gaps) {
     const [a, b] = [at(at_a), at(at_b)];
     const [x, y] = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
@@ -146,7 +150,10 @@ function marks(gaps, at, { width, height }) {
     const length = Math.hypot(b[0] - a[0], b[1] - a[1]);
     const [dx, dy] = length > 1e-6 ? [(b[0] - a[0]) / length, (b[1] - a[1]) / length] : [1, 0];
     const bar = (/** @type {[number, number]} */ [ex, ey]) => `M${ex - dy * BAR_PX} ${ey + dx * BAR_PX}L${ex + dy * BAR_PX} ${ey - dx * BAR_PX}`;
-    const between = length >= INSIDE_PX ? `M${a[0]} ${a[1]}L${b[0]} ${b[1]}` : `M${a[0]} ${a[1]}l${-dx * END_PX} ${-dy * END_PX}M${b[0]} ${b[1]}l${dx * END_PX} ${dy * END_PX}`;
+    const between =
+      length >= INSIDE_PX
+        ? `M${a[0]} ${a[1]}L${b[0]} ${b[1]}`
+        : `M${a[0]} ${a[1]}l${-dx * END_PX} ${-dy * END_PX}M${b[0]} ${b[1]}l${dx * END_PX} ${dy * END_PX}`;
     lines.push(between + bar(a) + bar(b));
     if (labels.length >= LABELS || !far(labelled, x, y, APART.label)) continue;
     labelled.push([x, y]);

@@ -182,7 +182,11 @@ export class Painting {
     // The painter can release these arrays too, if it no longer needs them.
     if (this.#shown === id && !this.#try((painter) => painter.release_model())) return;
     for (const name of here) /** @type {ArrayBuffer} */ (mesh[name].buffer).transfer?.(0);
-    this.#models.set(id, { ...now, stored: { ...now.stored, ...Object.fromEntries(stored) }, mesh: { ...mesh, position: new Float32Array(), uv: new Float32Array(), normal: new Int8Array() } });
+    this.#models.set(id, {
+      ...now,
+      stored: { ...now.stored, ...Object.fromEntries(stored) },
+      mesh: { ...mesh, position: new Float32Array(), uv: new Float32Array(), normal: new Int8Array() },
+    });
   }
 
   /**
@@ -255,7 +259,13 @@ export class Painting {
     if (!this.#painter) return;
     this.#store().catch(() => {});
     /** @type {FromPainting} */
-    const message = { type: "drawn", turn: this.#heard, frames: this.#painter.frames_drawn(), isBusy: this.#wanted + this.#working + this.#recalled.size !== 0, hasGrid: this.#painter.shows_grid() };
+    const message = {
+      type: "drawn",
+      turn: this.#heard,
+      frames: this.#painter.frames_drawn(),
+      isBusy: this.#wanted + this.#working + this.#recalled.size !== 0,
+      hasGrid: this.#painter.shows_grid(),
+    };
     const text = JSON.stringify(message);
     if (text === this.#said) return;
     this.#said = text;

@@ -35,7 +35,13 @@ export function partners({ model, chosen }) {
   const groups = new Map(equal.map((group) => [group[0] ?? NaN, group]));
   const all = (/** @type {number} */ shell) => groups.get(shell) ?? [shell];
   const among = new Set(chosen);
-  for (const [these, those] of [...equal.map((group) => [group, group]), ...sharing.flatMap(({ a, b }) => [[all(a), all(b)], [all(b), all(a)]])]) {
+  for (const [these, those] of [
+    ...equal.map((group) => [group, group]),
+    ...sharing.flatMap(({ a, b }) => [
+      [all(a), all(b)],
+      [all(b), all(a)],
+    ]),
+  ]) {
     if (these?.some((shell) => among.has(shell))) those?.forEach((shell) => found.add(shell));
   }
   chosen.forEach((shell) => found.delete(shell));

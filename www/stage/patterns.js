@@ -57,10 +57,20 @@ export function definePatterns(place, engine) {
       const pattern = drawingOf(kind, isLight);
       if (!pattern) continue;
       const { width, height, turn, line, fill, scale, lineWidth } = pattern;
-      const element = draw("pattern", { id: `pattern-${isLight ? "light-" : ""}${kind}`, class: "pattern", width, height, patternUnits: "userSpaceOnUse", patternTransform: `rotate(${turn}) scale(${scale})` },
+      const element = draw(
+        "pattern",
+        {
+          id: `pattern-${isLight ? "light-" : ""}${kind}`,
+          class: "pattern",
+          width,
+          height,
+          patternUnits: "userSpaceOnUse",
+          patternTransform: `rotate(${turn}) scale(${scale})`,
+        },
         draw("rect", { class: "wash", width, height }),
         draw("path", { class: "line", d: line }),
-        draw("path", { class: "solid", d: fill }));
+        draw("path", { class: "solid", d: fill }),
+      );
       element.style.setProperty("--hue", `rgb(${ground.join(" ")})`);
       element.style.setProperty("--line", String(lineWidth));
       if (isLight) element.style.setProperty("--wash", String(tint));
@@ -121,7 +131,12 @@ export class CanvasPatterns {
     if (!pattern) return null;
     this.#made.set(key, pattern);
     const scale = (ratio / FINE) * drawing.scale;
-    pattern.setTransform(new DOMMatrix().translate(x, y).rotate(drawing.turn + turn).scale(scale, scale));
+    pattern.setTransform(
+      new DOMMatrix()
+        .translate(x, y)
+        .rotate(drawing.turn + turn)
+        .scale(scale, scale),
+    );
     return pattern;
   }
 

@@ -39,9 +39,7 @@ export function startReading(store, engine) {
 function reading(probe, unit) {
   return {
     surface: probe.shell_label ?? probe.part_label,
-    anisotropy: probe.anisotropy === null
-      ? DASH
-      : `${fixed(probe.anisotropy)}${probe.direction_deg === null ? "" : ` at ${fixed(probe.direction_deg, 0)}°`}`,
+    anisotropy: probe.anisotropy === null ? DASH : `${fixed(probe.anisotropy)}${probe.direction_deg === null ? "" : ` at ${fixed(probe.direction_deg, 0)}°`}`,
     density: probe.density === null ? DASH : `${three(probe.density)} px/${unit}`,
     tilt: probe.tilt_deg === null ? DASH : `${fixed(probe.tilt_deg, 0)}°`,
     handed: probe.shell === null ? "no UVs" : probe.folded ? "folded" : probe.flipped ? "flipped" : probe.reversed ? "reversed" : "right way",

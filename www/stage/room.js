@@ -23,7 +23,12 @@ export function coversOf(area, ratio, drawer) {
   // The drawer is animated; its final position counts.
   if (drawer > 0) boxes.push(new DOMRect(area.x, innerHeight * (1 - drawer), area.width, innerHeight * drawer));
   return Float64Array.from(
-    boxes.flatMap(({ left, top, right, bottom }) => [left - area.x - COVER_GAP, top - area.y - COVER_GAP, right - area.x + COVER_GAP, bottom - area.y + COVER_GAP]),
+    boxes.flatMap(({ left, top, right, bottom }) => [
+      left - area.x - COVER_GAP,
+      top - area.y - COVER_GAP,
+      right - area.x + COVER_GAP,
+      bottom - area.y + COVER_GAP,
+    ]),
     (value) => Math.round(value * ratio),
   );
 }

@@ -58,7 +58,7 @@ export function startScaleBar(store, stage) {
     if (!usable || cell === null) return;
     const one = cell / unitsPerPx;
     const fits = (/** @type {number} */ cells) => one * cells >= LENGTH_PX[0] && one * cells <= LENGTH_PX[1];
-    const cells = fits(1) ? 1 : STEPS.find(fits) ?? STEPS.find((step) => one * step >= LENGTH_PX[0]) ?? 1;
+    const cells = fits(1) ? 1 : (STEPS.find(fits) ?? STEPS.find((step) => one * step >= LENGTH_PX[0]) ?? 1);
     const unit = store.state.brief.map?.unit ?? "unit";
     const length = `${(one * cells).toFixed(1)}px`;
     const words = `${cellsText(cells)} = ${withUnit(cell * cells, unit)}`;

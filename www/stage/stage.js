@@ -57,27 +57,39 @@ export class Stage {
   #links = [
     [["job", "judging"], ({ job, judging }) => this.#setMeasuring(job !== null || judging !== "")],
     [["model"], (state) => this.#setModel(state)],
-    [["grid"], ({ grid }) => {
-      this.#view.set_map(grid.width, grid.height);
-      this.#tell("set_grid", grid.width, grid.height, grid.cell, grid.words, grid.wordsPx);
-    }],
-    [["brief", "model"], (state) => {
-      this.#tell("set_tiles", Uint32Array.from(tilesOf(state)));
-      this.#view.set_region(...reachOf(state).fit);
-    }],
+    [
+      ["grid"],
+      ({ grid }) => {
+        this.#view.set_map(grid.width, grid.height);
+        this.#tell("set_grid", grid.width, grid.height, grid.cell, grid.words, grid.wordsPx);
+      },
+    ],
+    [
+      ["brief", "model"],
+      (state) => {
+        this.#tell("set_tiles", Uint32Array.from(tilesOf(state)));
+        this.#view.set_region(...reachOf(state).fit);
+      },
+    ],
     [["lens"], ({ lens }) => this.#tell("set_lens", lens)],
     [["flags"], ({ flags }) => this.#tell("set_flags", flags)],
     [["leaning"], ({ leaning }) => this.#tell("set_leaning", leaning)],
     [["isolate"], ({ isolate }) => this.#tell("set_isolate", isolate?.[0] ?? NaN, isolate?.[1] ?? NaN)],
-    [["chosen", "lens", "model"], (state) => {
-      this.#tell("set_selected", Uint32Array.from(state.chosen));
-      this.#tell("set_partner", Uint32Array.from(partnersOf(state)));
-    }],
-    [["under"], ({ under }) => {
-      const [x = NaN, y = NaN, z = NaN] = under?.point ?? [];
-      this.#view.set_under(x, y, z);
-      this.#tell("set_hover", under?.triangle ?? -1, x, y, z, under?.u ?? 0, under?.v ?? 0);
-    }],
+    [
+      ["chosen", "lens", "model"],
+      (state) => {
+        this.#tell("set_selected", Uint32Array.from(state.chosen));
+        this.#tell("set_partner", Uint32Array.from(partnersOf(state)));
+      },
+    ],
+    [
+      ["under"],
+      ({ under }) => {
+        const [x = NaN, y = NaN, z = NaN] = under?.point ?? [];
+        this.#view.set_under(x, y, z);
+        this.#tell("set_hover", under?.triangle ?? -1, x, y, z, under?.u ?? 0, under?.v ?? 0);
+      },
+    ],
     [["up"], ({ up }) => this.#view.set_up(up)],
   ];
   #large = byId("surface-large", HTMLElement);

@@ -34,19 +34,33 @@ export function startTiles(store, stage) {
     const place = tiles.length > 0 ? sheetPlace(area, stage) : null;
     layer.hidden = place === null;
     if (!place) return;
-    const { width, height, view: [u0, , , v1], scale: [perU, perV] } = place;
-    const spots = Math.abs(perU) < LEAST_PX ? [] : tiles
-      .map((tile) => ({ tile, x: (((tile - UDIM.first) % UDIM.columns) - u0) * perU, y: (Math.floor((tile - UDIM.first) / UDIM.columns) + 1 - v1) * perV }))
-      .filter(({ x, y }) => x > -perU && x < width && y > perV && y < height)
-      .slice(0, MOST);
+    const {
+      width,
+      height,
+      view: [u0, , , v1],
+      scale: [perU, perV],
+    } = place;
+    const spots =
+      Math.abs(perU) < LEAST_PX
+        ? []
+        : tiles
+            .map((tile) => ({
+              tile,
+              x: (((tile - UDIM.first) % UDIM.columns) - u0) * perU,
+              y: (Math.floor((tile - UDIM.first) / UDIM.columns) + 1 - v1) * perV,
+            }))
+            .filter(({ x, y }) => x > -perU && x < width && y > perV && y < height)
+            .slice(0, MOST);
     const now = `${place.key} ${spots.map(({ tile, x, y }) => `${tile} ${x.toFixed(1)} ${y.toFixed(1)}`).join()}`;
     if (now === before) return;
     before = now;
     layOver(layer, place);
-    layer.replaceChildren(...spots.map(({ tile, x, y }) => {
-      const label = make("span", { class: "tile figure" }, String(tile));
-      label.style.setProperty("transform", `translate(${Math.max(0, x) + INSET_PX}px, ${Math.max(0, y) + INSET_PX}px)`);
-      return label;
-    }));
+    layer.replaceChildren(
+      ...spots.map(({ tile, x, y }) => {
+        const label = make("span", { class: "tile figure" }, String(tile));
+        label.style.setProperty("transform", `translate(${Math.max(0, x) + INSET_PX}px, ${Math.max(0, y) + INSET_PX}px)`);
+        return label;
+      }),
+    );
   });
 }

@@ -70,7 +70,13 @@ export class Triangles {
     const known = this.#styles.get(key);
     if (known) return known;
     const [r = 0, g = 0, b = 0, pattern = 0, inkR = NaN, inkG = 0, inkB = 0, turn = 0, isLight = 0] = this.#engine.drawn_style(lens, look);
-    const style = { colour: css(r, g, b), kind: this.#patterns[pattern] ?? "", ink: Number.isNaN(inkR) ? "" : css(inkR, inkG, inkB), turn, isLight: isLight === 1 };
+    const style = {
+      colour: css(r, g, b),
+      kind: this.#patterns[pattern] ?? "",
+      ink: Number.isNaN(inkR) ? "" : css(inkR, inkG, inkB),
+      turn,
+      isLight: isLight === 1,
+    };
     this.#styles.set(key, style);
     return style;
   }

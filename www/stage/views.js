@@ -167,7 +167,13 @@ export class Views {
     const rounded = (/** @type {number} */ value) => Number(value.toPrecision(EYE_DIGITS));
     const moved = (/** @type {number[]} */ place) => /** @type {[number, number, number]} */ (place.map((value, axis) => rounded(value + (centre[axis] ?? 0))));
     const [width = 0, height = 0] = this.#stage.view.seen_across();
-    return { eye: moved(eye), target: moved(target), radius: rounded(radius), up: state.up, ...(width > 0 && height > 0 ? { across: [rounded(width), rounded(height)] } : {}) };
+    return {
+      eye: moved(eye),
+      target: moved(target),
+      radius: rounded(radius),
+      up: state.up,
+      ...(width > 0 && height > 0 ? { across: [rounded(width), rounded(height)] } : {}),
+    };
   }
 
   /**
@@ -204,7 +210,9 @@ export class Views {
     if (!region_uv) return spots;
     const [u0, v0, u1, v1] = region_uv;
     const steps = Array.from({ length: SPOT_STEPS }, (_, at) => (at + 0.5) / SPOT_STEPS);
-    const shares = steps.flatMap((u) => steps.map((v) => [u, v])).sort(([a = 0, b = 0], [c = 0, d = 0]) => Math.hypot(a - 0.5, b - 0.5) - Math.hypot(c - 0.5, d - 0.5));
+    const shares = steps
+      .flatMap((u) => steps.map((v) => [u, v]))
+      .sort(([a = 0, b = 0], [c = 0, d = 0]) => Math.hypot(a - 0.5, b - 0.5) - Math.hypot(c - 0.5, d - 0.5));
     return [...spots, ...shares.map(([u = 0, v = 0]) => /** @type {ProbeMessage} */ ({ type: "probe", uv: [u0 + u * (u1 - u0), v0 + v * (v1 - v0)] }))];
   }
 }
