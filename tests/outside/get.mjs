@@ -53,11 +53,14 @@ function emptied(bytes, lines) {
   return Buffer.from(text.join('\n'), 'latin1');
 }
 
-/** The index that pip is configured for. */
+/** The index that pip is configured for, or else pip's own. */
 function index() {
   if (process.env.PIP_INDEX_URL) return process.env.PIP_INDEX_URL;
-  const asked = spawnSync('pip', ['config', 'get', 'global.index-url'], { encoding: 'utf8' });
-  return (asked.status === 0 && asked.stdout.trim()) || 'https://pypi.org/simple';
+  for (const [program, ...given] of [['pip', 'config', 'get', 'global.index-url'], ['python3', '-c', 'from pip._internal.models.index import PyPI; print(PyPI.simple_url)']]) {
+    const { status, stdout } = spawnSync(program, given, { encoding: 'utf8' });
+    if (status === 0 && stdout.trim()) return stdout.trim();
+  }
+  throw new Trouble('pip names no package index; PIP_INDEX_URL can.');
 }
 
 /** @param {Package} wanted; its complete source archive */
