@@ -7,6 +7,7 @@ import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { test } from 'node:test';
 import { gridproof, ROOT } from './harness.mjs';
+import { random } from './random.mjs';
 
 const site = gridproof();
 const DRAFT = join(ROOT, 'demo', 'lantern-draft.obj');
@@ -162,16 +163,6 @@ test('creating a link can be cancelled, and the model stays', async (t) => {
   assert.ok((await state(page)).finding);
 });
 
-/** A seeded random generator, so that a failing link can be tried again (mulberry32, public domain). */
-function numbers(seed) {
-  return () => {
-    seed = (seed + 0x6d2b79f5) | 0;
-    let t = Math.imul(seed ^ (seed >>> 15), 1 | seed);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
-}
-
 test('200 mutated links: each opens or reports its error, and the next file opens', { timeout: 600_000 }, async (t) => {
   const { page } = await site.openPage(t);
   await page.setInputFiles('#file-input', { name: 'small.obj', mimeType: 'model/obj', buffer: Buffer.from(SMALL) });
@@ -179,18 +170,18 @@ test('200 mutated links: each opens or reports its error, and the next file open
   const link = await carriedLink(page);
   const good = link.slice(link.indexOf('#m=') + 3);
   await page.keyboard.press('Escape');
-  const random = numbers(7);
-  const pick = (text) => text[Math.floor(random() * text.length)];
+  const next = random(7);
+  const pick = (text) => text[Math.floor(next() * text.length)];
   const letters = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_';
-  const at = () => Math.floor(random() * good.length);
+  const at = () => Math.floor(next() * good.length);
   const ways = [
     () => { const place = at(); return good.slice(0, place) + pick(letters) + good.slice(place + 1); },
     () => good.slice(0, at()),
-    () => good + pick(letters).repeat(1 + Math.floor(random() * 9)),
+    () => good + pick(letters).repeat(1 + Math.floor(next() * 9)),
     () => { const place = at(); return good.slice(0, place) + pick('%#&=+ .~é\u0000') + good.slice(place); },
     () => Array.from({ length: at() }, () => pick(letters)).join(''),
     () => good.slice(at()),
-    () => { const place = at(); return good.slice(0, place) + good.slice(place + 1 + Math.floor(random() * 5)); },
+    () => { const place = at(); return good.slice(0, place) + good.slice(place + 1 + Math.floor(next() * 5)); },
   ];
   const codes = new Map();
   for (let count = 0; count < 200; count += 1) {

@@ -9,6 +9,7 @@ import { availableParallelism, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { byKey, MOST, parseReview, Refused } from '../../www/core/review.js';
+import { random } from './random.mjs';
 
 /** Two flipped squares beside each other: findings of shells whose number is not their lowest face. */
 const OBJ = `v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 3 0 0\nv 4 0 0\nv 4 1 0\nv 3 1 0
@@ -176,17 +177,6 @@ test('both upgrade version 1 to the same review', { timeout: 120_000 }, async (t
   assert.equal(await both(t, reviews), reviews.length);
   assert.equal(await both(t, [decided('turned-over-1', 'constructor'), decided('turned-over-1', 'later'), JSON.stringify({ ...own, sender: 'Zoë' }), JSON.stringify({ ...own, lens: 'toString' })]), 0);
 });
-
-/** Numbers that are the same in every run (mulberry32, public domain; not checked against the source). */
-function random(seed) {
-  let state = seed;
-  return () => {
-    state = (state + 0x6d2b79f5) | 0;
-    let t = Math.imul(state ^ (state >>> 15), 1 | state);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
-}
 
 /** What is put in the place of something else. */
 const ODD = ['', ' ', 'x', 'grid', '-x', 'intended', 'to-fix', FLIPPED.key, 0, -0, 1, 2, 0.5, 1e300, -1, null, true, [], {}, [0, 0, 1], [1, 1], FULL.notes, FULL.decisions, EYE];

@@ -7,17 +7,7 @@ import { deflateRawSync } from 'node:zlib';
 import { decode, encode } from '../../www/base/base64url.js';
 import { asSender, byKey, MOST, packReview, parseReview, readReview, Refused, unpackReview, writeReview } from '../../www/core/review.js';
 import { LENS_NAMES } from '../../www/core/known.js';
-
-/** Numbers that are the same in every run (mulberry32, public domain; not checked against the source). */
-function random(seed) {
-  let state = seed;
-  return () => {
-    state = (state + 0x6d2b79f5) | 0;
-    let t = Math.imul(state ^ (state >>> 15), 1 | state);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
-}
+import { random } from './random.mjs';
 
 const utf8 = (text) => new TextEncoder().encode(text);
 

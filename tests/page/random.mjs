@@ -1,0 +1,12 @@
+// Chance that can be repeated.
+
+/** Numbers that are the same in every run (mulberry32, public domain; not checked against the source). */
+export function random(seed) {
+  let state = seed;
+  return () => {
+    state = (state + 0x6d2b79f5) | 0;
+    let t = Math.imul(state ^ (state >>> 15), 1 | state);
+    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
+    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
+  };
+}
