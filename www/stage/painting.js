@@ -167,15 +167,24 @@ export class Painting {
   }
 
   /** Moves the corner data of a large model to a blob, once the GPU has it. */
-  async #store() {
+  #store() {
     const id = this.#shown;
     const kept = id === null ? undefined : this.#models.get(id);
-    if (id === null || !kept || this.#storing.has(kept.mesh) || kept.mesh.triangle_count < STORED_FROM || !this.#painter?.has_model()) return;
-    const { mesh } = kept;
+    if (id === null || !kept || kept.mesh.triangle_count < STORED_FROM || this.#storing.has(kept.mesh) || !this.#painter?.has_model()) return;
     // If the rest is stored already these are new uvs.
-    const here = CORNERS.filter((name) => mesh[name].length > 0);
+    const here = CORNERS.filter((name) => kept.mesh[name].length > 0);
     if (here.length === 0) return;
-    this.#storing.add(mesh);
+    this.#storing.add(kept.mesh);
+    // A browser that stores nothing leaves the arrays here.
+    this.#move(id, kept.mesh, here).catch(() => {});
+  }
+
+  /**
+   * @param {number} id
+   * @param {MeshBuffers} mesh
+   * @param {(typeof CORNERS)[number][]} here
+   */
+  async #move(id, mesh, here) {
     const stored = await Promise.all(here.map(async (name) => /** @type {const} */ ([name, await storedOf(mesh[name])])));
     const now = this.#models.get(id);
     if (now?.mesh !== mesh) return;
@@ -257,7 +266,7 @@ export class Painting {
 
   #tell() {
     if (!this.#painter) return;
-    this.#store().catch(() => {});
+    this.#store();
     /** @type {FromPainting} */
     const message = {
       type: "drawn",
