@@ -78,6 +78,7 @@ test('a wrong upload gets its own row, and a listed name without a file is missi
   await page.evaluate(() => window.gridproof.idle());
   assert.match(await page.locator('#class-students-facts').innerText(), /Missing: 2 of 5 on the list/);
   assert.deepEqual((await told()).filter(([, verdict]) => verdict === 'Missing').map(([student]) => student), ['Meyer, Bea', 'Zoë Ångström']);
+  assert.doesNotMatch(await page.locator('#class-rows tr', { hasText: 'On the list of students' }).first().innerText(), /\d\s?B\b/, 'no file, no size');
   await shot('class-wrong-uploads');
   const table = parseCsv((await saved(page, '#class-save-table')).bytes);
   assert.deepEqual(table.filter(({ upload }) => upload).map(({ student, upload, verdict }) => [student, upload, verdict]).filter(([student]) => /bea|cem|dora|Zoë/.test(student)), [

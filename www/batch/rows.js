@@ -98,7 +98,14 @@ export const COLUMNS = [
   column("density", "Density", "density.mean_px_per_unit", false, (value, { map }) => `${three(value)}\u00a0px/${map?.unit ?? "unit"}`),
   column("coverage", "Coverage", "sheet.coverage", false, percent),
   column("padding", "Padding", "sheet.padding_between_px", false, (value) => `${three(value)}\u00a0px`),
-  { key: "bytes", head: "Size", figures: true, down: true, order: ({ source }) => source.bytes, show: ({ source }) => [bytes(source.bytes)] },
+  {
+    key: "bytes",
+    head: "Size",
+    figures: true,
+    down: true,
+    order: ({ source }) => source.bytes,
+    show: ({ source, failure }) => (failure?.code === "missing" ? [] : [bytes(source.bytes)]),
+  },
   {
     key: "findings",
     head: "Findings",
